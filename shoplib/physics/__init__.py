@@ -1,0 +1,1 @@
+"""Formulas and tables, nothing else.  Imports NumPy and ``shoplib.units/formula`` only."""

@@ -1,0 +1,29 @@
+"""Every working, by name.  A module here holds one topic and declares its workings in WORKINGS."""
+
+from __future__ import annotations
+
+import functools
+import importlib
+import pkgutil
+
+from shoplib.working import Working
+
+
+@functools.cache
+def all_workings() -> dict[str, Working]:
+    """Name to working, in the order of the modules."""
+    found: dict[str, Working] = {}
+    for module in sorted(m.name for m in pkgutil.iter_modules(__path__)):
+        for working in importlib.import_module(f"{__name__}.{module}").WORKINGS:
+            if working.name in found:
+                raise RuntimeError(f"two workings are called {working.name}")
+            found[working.name] = working
+    return found
+
+
+def get(name: str) -> Working:
+    """The working of that name; KeyError names what there is."""
+    try:
+        return all_workings()[name]
+    except KeyError:
+        raise KeyError(f"no working is called {name[:60]!r}; there are {', '.join(all_workings())}") from None

@@ -44,17 +44,8 @@ def _work(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(result.to_json(), ensure_ascii=False, allow_nan=False))
     else:
-        _print(result.to_json())
+        print(result.as_text())
     return 0
-
-
-def _print(shown: dict[str, object]) -> None:
-    from shoplib.workings import get
-
-    result = get(str(shown["working"]))({k: v["as_entered"] for k, v in shown["inputs"].items()})  # type: ignore[attr-defined] # a dict
-    print(result.working.title)
-    for value in result.values.values():
-        print(f"  {value.label}: {value.shown}")
 
 
 def main(arguments: list[str] | None = None) -> int:

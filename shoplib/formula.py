@@ -80,7 +80,8 @@ def _compiled(fn: Callable[..., Any]) -> tuple[Any, ...]:
 
 def trace(fn: Callable[..., Any], /, **si: Any) -> Iterator[tuple[str, ast.expr, Unit, Any]]:
     """Run the body line by line, and prove that the lines give what the function gives."""
-    scope, value = dict(si), None
+    scope: dict[str, Any] = dict(si)
+    value: Any = None
     for (name, expression, unit), code in zip(steps(fn), _compiled(fn), strict=True):
         value = eval(code, fn.__globals__, scope)  # noqa: S307 -- the function's own source, never typed text
         scope[name] = value
@@ -119,7 +120,11 @@ def num(text: str) -> Node:
     if not times:
         return {"t": "num", "v": text}
     digits = power.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")).replace("-", "−")
-    return row({"t": "num", "v": mantissa}, op("·"), {"t": "att", "a": {"t": "num", "v": "10"}, "sup": {"t": "num", "v": digits}})
+    return row(
+        {"t": "num", "v": mantissa},
+        op("·"),
+        {"t": "att", "a": {"t": "num", "v": "10"}, "sup": {"t": "num", "v": digits}},
+    )
 
 
 def quantity(value: float, unit: Unit, digits: int = 4) -> Node:
@@ -158,7 +163,7 @@ def _starts_with_digit(node: Node) -> bool:
         return bool(node["c"]) and _starts_with_digit(node["c"][0])
     if node["t"] == "att":
         return _starts_with_digit(node["a"])
-    return node["t"] == "num"
+    return bool(node["t"] == "num")
 
 
 def _tree(n: ast.expr, values: Mapping[str, tuple[Node, int]]) -> tuple[Node, int]:
@@ -220,8 +225,17 @@ def _first_text(node: Node) -> str:
 
 
 # ------------------------------------------------------------------------------ dialects of the tree
-_LATEX = {"·": r" \cdot ", "−": " - ", "+": " + ", "<": " < ", ">": " > ", "≤": r" \le ", "≥": r" \ge ", "=": " = ",
-          "′": r"\prime"}  # fmt: skip
+_LATEX = {
+    "·": r" \cdot ",
+    "−": " - ",
+    "+": " + ",
+    "<": " < ",
+    ">": " > ",
+    "≤": r" \le ",
+    "≥": r" \ge ",
+    "=": " = ",
+    "′": r"\prime",
+}
 _LATEX_GREEK = {sign: "\\" + word for word, sign in GREEK.items()}
 
 
@@ -231,7 +245,7 @@ def latex(node: Node) -> str:
         case {"t": "row", "c": c}:
             return "".join(map(latex, c)).strip()
         case {"t": "sym", "v": v}:
-            return _LATEX_GREEK.get(v, v)
+            return _LATEX_GREEK.get(str(v), str(v))
         case {"t": "up", "v": v}:
             return r"\mathrm{" + "".join(_LATEX_GREEK.get(x, x) for x in v) + "}"
         case {"t": "num", "v": v}:
@@ -260,7 +274,16 @@ def latex(node: Node) -> str:
     raise NotAFormula(f"unknown node {node!r}")
 
 
-_LATEX_UNIT = {"·": r"\,", "²": "^{2}", "³": "^{3}", "%": r"\%", "µ": r"\mu ", "°": r"^{\circ}", "⁻": "^{-}", "⁶": "^{6}"}
+_LATEX_UNIT = {
+    "·": r"\,",
+    "²": "^{2}",
+    "³": "^{3}",
+    "%": r"\%",
+    "µ": r"\mu ",
+    "°": r"^{\circ}",
+    "⁻": "^{-}",
+    "⁶": "^{6}",
+}
 
 
 def text(node: Node) -> str:

@@ -195,8 +195,7 @@ _TRADE = {
     "US_liquid_quart": "us qt|us quart|us quarts|qt us|quart us|us liquid quart|us liq qt",
     "imperial_quart": "imp qt|imperial qt|imperial quart|imperial quarts|uk qt|uk quart|imp quart",
     "US_liquid_gallon": "us gal|us gallon|us gallons|gal us|gallon us",
-    "imperial_gallon": "imp gal|imperial gal|imperial gallon|imperial gallons|uk gal|uk gallon"
-    "|imp gallon",
+    "imperial_gallon": "imp gal|imperial gal|imperial gallon|imperial gallons|uk gal|uk gallon|imp gallon",
     "US_liquid_pint": "us pt|us pint|us pints",
     "imperial_pint": "imp pt|imperial pt|imperial pint|imperial pints|uk pint|uk pints",
     "degC": "°c|c|degc|deg c|℃|celsius|degrees c|degrees celsius",
@@ -262,7 +261,6 @@ def _parsed(units: str) -> Any:
 @functools.cache
 def _kind_of(units: str) -> str:
     """A word for the dimension; angle and percent are told apart though both are dimensionless."""
-    reg = registry()
     quantity = _parsed(units)
     if quantity.dimensionless:
         names = str(quantity.units)
@@ -274,6 +272,13 @@ def _kind_of(units: str) -> str:
         if _parsed(example).dimensionality == dimension:
             return word
     return f"a value in {quantity.units:~P}"
+
+
+def _kind_or_none(units: str) -> str | None:
+    try:
+        return _kind_of(units)
+    except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit at all"
+        return None
 
 
 @functools.cache
@@ -290,7 +295,7 @@ def _factor(units: str, wanted: str, si: float) -> tuple[float, float] | None:
         if _kind_of(units) != _kind_of("kelvin" if wanted in ("degC", "K") else pint_name(wanted)):
             return None
         target = wanted if wanted != "K" else "kelvin" if units == "kelvin" else "delta_degC"
-        return float((_parsed(units) / _parsed(pint_name(target))).to('dimensionless').magnitude) * si, 0.0
+        return float((_parsed(units) / _parsed(pint_name(target))).to("dimensionless").magnitude) * si, 0.0
     except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit I know"
         return None
 
@@ -322,10 +327,7 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
         found = _factor(name, wanted.name, wanted.si)
         if found is not None:
             return name, *found
-        try:
-            other = other or _kind_of(name)
-        except Exception:  # noqa: BLE001 -- not a unit at all, so there is nothing to name
-            continue
+        other = other or _kind_or_none(name)
     want = "a temperature" if wanted.name in ("degC", "K") else _kind_of(pint_name(wanted.name))
     if other and other != want:
         raise Unreadable(f'"{_clip(typed)}" is {other}; {want} is wanted')
@@ -337,15 +339,11 @@ def _clip(text: str, most: int = 40) -> str:
     return text if len(text) <= most else text[:most] + "…"
 
 
-_NUMBER = (
-    r"(?>[+\-]?(?:\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)*(?:[eE][+\-]?\d+)?|[.,]\d+(?:[eE][+\-]?\d+)?))"
-)
+_NUMBER = r"(?>[+\-]?(?:\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)*(?:[eE][+\-]?\d+)?|[.,]\d+(?:[eE][+\-]?\d+)?))"
 _RANGE = re.compile(
     rf"(?P<a>{_NUMBER})\s*(?P<ua>[^\d±–—+\-]*?)\s*(?:–|—|\bto\b|…|\.\.\.?|-)\s*(?P<b>{_NUMBER})\s*(?P<u>[^\d].*)?"
 )
-_TOLERANCE = re.compile(
-    rf"(?P<a>{_NUMBER})\s*(?P<ua>[^\d±]*?)\s*(?:±|\+/?-)\s*(?P<b>{_NUMBER})\s*(?P<u>.*)"
-)
+_TOLERANCE = re.compile(rf"(?P<a>{_NUMBER})\s*(?P<ua>[^\d±]*?)\s*(?:±|\+/?-)\s*(?P<b>{_NUMBER})\s*(?P<u>.*)")
 _SINGLE = re.compile(rf"(?P<a>{_NUMBER})\s*(?P<u>.*)", re.DOTALL)
 _VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8", "⅙": " 1/6"}
 

@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
-from shoplib.formula import Line, latex, text, units_of, worked
+from shoplib.formula import Line, latex, text, worked
 from shoplib.units import Reading, Unit, Unreadable, read, read_date, show, tidy, unit_of
 from shoplib.units import one as _one
 
+PURE = unit_of(_one)
 LONGEST_TEXT = 4000
 LONGEST_LIST = 200_000
 
@@ -55,7 +56,7 @@ class Field:
     label: str
     help: str = ""
     example: str = ""
-    unit: Unit = unit_of(_one)
+    unit: Unit = PURE
     symbol: str = ""
     default: Any = None
     required: bool = True
@@ -79,7 +80,7 @@ class Field:
                     self._in_range(value)
                 return reading if self.band else reading.value
             case "integer":
-                value = read(_text_or_number(raw, True), unit_of(_one)).value
+                value = read(_text_or_number(raw, True), PURE).value
                 if value != int(value):
                     raise Unreadable(f'"{raw}" is not a whole number')
                 self._in_range(value)
@@ -88,7 +89,9 @@ class Field:
                 return _plain_text(raw)
             case "choice":
                 if raw not in self.choices:
-                    raise Unreadable(f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}")
+                    raise Unreadable(
+                        f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
+                    )
                 return raw
             case "boolean":
                 if isinstance(raw, bool):
@@ -264,7 +267,9 @@ def _with_units(rows: list[list[str]], columns: tuple[Field, ...]) -> list[dict[
             heads.append((name, " " + unit))
     unknown = [rows[0][i] for i, (name, _) in enumerate(heads) if name not in names]
     if unknown:
-        raise Unreadable(f"column {unknown[0][:40]!r} is not known; the heading holds {', '.join(names)}, with units such as x_mm")
+        raise Unreadable(
+            f"column {unknown[0][:40]!r} is not known; the heading holds {', '.join(names)}, with units such as x_mm"
+        )
     for i, row in enumerate(rows[1:], 2):
         if len(row) != len(heads):
             raise Unreadable(f"line {i} has {len(row)} cells, the heading {len(heads)}")
@@ -381,6 +386,25 @@ class Inputs:
         """The declaration of an input."""
         return self._fields[name]
 
+    def shown(self, name: str) -> str:
+        """As typed, and converted where that says more: "30 ft-lb (40.67 N·m)"."""
+        f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
+        if value is None:
+            return "not given"
+        if f.kind == "list" and f.item is not None and f.item.kind in ("quantity", "number"):
+            return "; ".join(show(v, f.item.unit) for v in value)
+        if f.kind == "table":
+            return f"{len(value)} rows" if len(value) != 1 else "1 row"
+        if f.kind != "quantity":
+            return str(typed)
+        if isinstance(value, Reading):
+            converted = show(value.value, f.unit)
+            if value.is_band:
+                converted = f"{show(value.low, f.unit)} to {show(value.high, f.unit)}"
+        else:
+            converted = show(value, f.unit)
+        return f"{typed} ({converted})"
+
     def to_json(self) -> dict[str, Any]:
         """as_entered, value and unit of every input that has a value."""
         return {
@@ -442,7 +466,7 @@ class Value:
     def to_json(self) -> dict[str, Any]:
         """value and unit, as shown."""
         if self.unit is None:
-            if isinstance(self.value, list) and self.value and isinstance(self.value[0], dict):
+            if self.is_table:
                 return {"value": [{k: v.to_json() for k, v in row.items()} for row in self.value], "unit": None}
             return {"value": self.value, "unit": None}
         if isinstance(self.value, list | tuple):
@@ -462,6 +486,17 @@ class Value:
             return "; ".join(show(v, self.unit, self.digits) for v in self.value)
         return show(self.value, self.unit, self.digits)
 
+    @property
+    def is_table(self) -> bool:
+        """True for a list of records, each a dict of Values."""
+        return isinstance(self.value, list) and bool(self.value) and isinstance(self.value[0], dict)
+
+    def as_lines(self) -> list[str]:
+        """On one line, or one line a row for a table."""
+        if not self.is_table:
+            return [f"{self.label}: {self.shown}"]
+        return [f"{self.label}:"] + ["    " + ", ".join(f"{v.label} {v.shown}" for v in r.values()) for r in self.value]
+
 
 def _float(x: Any) -> Any:
     return x if x is None or isinstance(x, bool | int) else float(x)
@@ -478,6 +513,13 @@ class Check:
     limit_source: str | None
     outcome: Outcome
     remark: str = ""
+
+    def as_line(self) -> str:
+        """On one line: label, found, comparison, limit, source, outcome."""
+        bound = f" {self.comparison} {self.limit.shown}" if self.limit else ""
+        source = f" [{self.limit_source}]" if self.limit_source else ""
+        remark = f" ({self.remark})" if self.remark else ""
+        return f"{self.label}: {self.found.shown}{bound}{source} → {self.outcome}{remark}"
 
     def to_json(self) -> dict[str, Any]:
         """As the command line prints it."""
@@ -559,7 +601,9 @@ class Worksheet:
         """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text."""
         if hasattr(value, "tolist"):
             value = value.tolist()
-        self.values[name] = Value(value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits)
+        self.values[name] = Value(
+            value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits
+        )
         return value
 
     def assume(self, statement: str) -> None:
@@ -594,7 +638,10 @@ class Worksheet:
             outcome = Outcome.FAIL
             remark = remark if source else (remark + "; " if remark else "") + "source missing"
         elif not source:
-            outcome, remark = Outcome.NO_LIMIT, (remark + "; " if remark else "") + "within the limit, but its source is missing"
+            outcome, remark = (
+                Outcome.NO_LIMIT,
+                (remark + "; " if remark else "") + "within the limit, but its source is missing",
+            )
         else:
             outcome = Outcome.PASS
         self.judge(label, found, comparison, bound, unit, source, outcome, remark)
@@ -643,6 +690,29 @@ class Result:
     def outcome(self) -> Outcome | None:
         """All checks together; None when the working judges nothing."""
         return worst(c.outcome for c in self.checks)
+
+    def as_text(self) -> str:
+        """The whole result for a terminal or a notebook's text output."""
+        lines = [self.working.title, "=" * len(self.working.title)]
+        for f in self.working.fields:
+            entered = self.inputs.as_entered.get(f.name)
+            if entered is not None:
+                lines.append(f"{f.label}: {self.inputs.shown(f.name)}")
+        lines.append("")
+        for value in self.values.values():
+            lines += value.as_lines()
+        if self.steps:
+            lines += ["", "Working (shown rounded, computed in full precision)"]
+        for step in self.steps:
+            lines.append(f"{step.title} [{step.fn.source}]")  # type: ignore[attr-defined] # set by @formula
+            lines += ["    " + " = ".join(map(text, [x.symbol, *x.chain])) for x in step.lines()]
+        if self.checks:
+            lines += ["", "Checks"]
+            lines += [c.as_line() for c in self.checks]
+            lines.append(f"Outcome: {self.outcome}")
+        for heading, statements in (("Assumed", self.assumptions), ("Caution", self.cautions)):
+            lines += [f"{heading}: {statement}" for statement in statements]
+        return "\n".join(lines)
 
     def to_json(self, *, steps: bool = True) -> dict[str, Any]:
         """One plain object, as printed by ``shoplib work … --json``."""
@@ -707,11 +777,3 @@ class Working:
 def _entered(fields: Iterable[Field], typed: Mapping[str, Any]) -> dict[str, Any]:
     """As typed; a default is shown as such."""
     return {f.name: typed[f.name] if typed.get(f.name) not in (None, "") else f.default for f in fields}
-
-
-# Re-exported so that a module of workings imports from one place.
-__all__ = [
-    "BadInput", "Check", "Field", "GOVERNS", "Inputs", "Outcome", "Problem", "Result", "Step", "Value", "Working",
-    "Worksheet", "choice", "date", "integer", "limit", "listing", "number", "quantity", "table", "units_of", "words",
-    "worst", "yes_no",
-]  # fmt: skip

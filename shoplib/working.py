@@ -88,6 +88,7 @@ class Field:
             case "text":
                 return _plain_text(raw)
             case "choice":
+                raw = _plain_text(raw)
                 if raw not in self.choices:
                     raise Unreadable(
                         f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
@@ -212,6 +213,8 @@ def _text_or_number(raw: Any, pure: bool) -> Any:
 
 
 def _plain_text(raw: Any) -> str:
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        raw = str(raw)  # property_class = 8.8 in a job file is a name, not a measure
     if not isinstance(raw, str):
         raise Unreadable("text is wanted")
     if len(raw) > LONGEST_TEXT:

@@ -1,0 +1,188 @@
+"""The door, the limits and the outcomes of a working, on a working made for the purpose."""
+
+import json
+
+import pytest
+
+from shoplib.formula import formula
+from shoplib.units import N_m, kN, mm, pct, unit_of
+from shoplib.working import (
+    BadInput,
+    Inputs,
+    Outcome,
+    Working,
+    Worksheet,
+    choice,
+    date,
+    integer,
+    limit,
+    listing,
+    number,
+    quantity,
+    table,
+    words,
+    worst,
+    yes_no,
+)
+
+
+def lever(F: kN, l: mm) -> N_m:
+    """A force on a lever."""
+    return F * l
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    if i.force > 1e6:
+        w.refuse("force", "is more than this bench can hold")
+    w.door()
+    torque = w.step("Torque", lever, F=i.force, l=i.length)
+    w.result("torque", torque, N_m, "Torque")
+    w.check("Torque", torque, "≤", i.most, N_m, i.most_source)
+
+
+# kept out of the registry: the free tests walk only what ships
+lever = formula(symbol="T", source="definition of a moment")(lever)
+__import__("shoplib.formula").formula.REGISTRY.remove(lever)
+
+BENCH = Working(
+    name="bench",
+    title="Force on a lever",
+    question="what torque does a force on a lever give",
+    fields=(
+        quantity("force", kN, "Force", example='"1 kN"', above=0.0),
+        quantity("length", mm, "Length", default="100 mm", at_least=0.0),
+        *limit("most", N_m, "Highest torque", example='"90 N*m"'),
+        number("friction", "Friction", required=False, band=True),
+        integer("teeth", "Teeth", required=False, at_least=1),
+        choice("side", "Side", ("left", "right"), default="left"),
+        yes_no("wet", "Wet", required=False),
+        date("on", "Date", required=False),
+        words("remark", "Remark", required=False),
+        quantity("share", pct, "Share", required=False),
+        listing(
+            "readings", quantity("reading", mm, "Reading", example='"0.05 mm"'), "Readings", required=False, csv=True
+        ),
+        table(
+            "points",
+            [quantity("x", mm, "x"), quantity("z", mm, "z"), words("note", "note", required=False)],
+            "Points",
+            required=False,
+            csv=True,
+        ),
+    ),
+    run=run,
+)
+
+
+def problems(**typed):
+    with pytest.raises(BadInput) as caught:
+        BENCH(typed)
+    return {p.field: str(p) for p in caught.value.problems}
+
+
+def test_every_bad_field_is_named_at_once_with_what_to_type():
+    found = problems(
+        length="3", most="30 mm", teeth="1.5", side="up", readings="1 mm; two; -", colour="red", share="nan %"
+    )
+    assert set(found) == {"force", "length", "most", "teeth", "side", "readings[2]", "readings[3]", "colour", "share"}
+    assert found["force"] == 'force: is missing; type for example "1 kN"'
+    assert "no unit" in found["length"] and "is a length; a torque is wanted" in found["most"]
+    assert "force, length" in found["colour"] and '"0.05 mm"' in found["readings[2]"]
+
+
+@pytest.mark.parametrize("typed", ["0 kN", "-1 kN", "2000 kN"])
+def test_physical_range_and_refusal_name_the_field(typed):
+    assert set(problems(force=typed)) == {"force"}
+
+
+@pytest.mark.parametrize(
+    ("most", "source", "outcome", "remark"),
+    [
+        ("100 N*m", "bench notes, page 3", "pass", ""),
+        ("99 N*m", "bench notes, page 3", "fail", ""),
+        ("99 N*m", None, "fail", "source missing"),
+        ("100 N*m", None, "no limit given", "within the limit, but its source is missing"),
+        (None, "bench notes, page 3", "no limit given", "no limit was given"),
+    ],
+)
+def test_a_limit_without_a_source_can_fail_but_never_pass(most, source, outcome, remark):
+    check = BENCH(force="1 kN", most=most, most_source=source).checks[0]
+    assert (check.outcome, check.remark) == (outcome, remark)
+
+
+def test_missing_is_not_zero():
+    sheet = Worksheet(BENCH, Inputs((), {}, {}))
+    assert sheet.check("gap", None, "≤", 1e-4, mm, "notes") is Outcome.UNDECIDED
+
+
+def test_outcomes_together():
+    assert worst([Outcome.PASS, Outcome.NO_LIMIT, Outcome.UNDECIDED, Outcome.FAIL]) is Outcome.FAIL
+    assert worst([Outcome.PASS, Outcome.NO_LIMIT, Outcome.UNDECIDED]) is Outcome.UNDECIDED
+    assert worst([Outcome.PASS, Outcome.NO_LIMIT]) is Outcome.NO_LIMIT
+    assert worst([]) is None
+
+
+def test_json_has_the_public_shape():
+    shown = json.loads(
+        json.dumps(BENCH(force="1 kN", friction="0.10–0.16", readings='["1 mm", "0,5 mm"]').to_json(), allow_nan=False)
+    )
+    assert list(shown) == [
+        "working", "version", "inputs", "results", "checks", "outcome", "steps", "assumptions", "cautions",
+    ]  # fmt: skip
+    assert shown["inputs"]["force"] == {"as_entered": "1 kN", "value": 1.0, "unit": "kN"}
+    assert shown["inputs"]["readings"]["value"] == [1.0, 0.5]
+    assert shown["inputs"]["friction"]["low"] == 0.1
+    assert shown["results"]["torque"] == {"value": 100.0, "unit": "N*m"}
+    assert shown["outcome"] == "no limit given"
+    assert shown["steps"][0]["lines"][0]["text"] == "T = F·l = 1 kN·100 mm = 100.0 N·m"
+
+
+def test_a_table_from_json_records_and_csv_is_the_same(tmp_path):
+    rows = [{"x": "0 mm", "z": "10 um"}, {"x": "5 mm", "z": "0,02 mm"}]
+    (tmp_path / "points.csv").write_text("x_mm;z_um\n0;10\n5;20\n", encoding="utf-8")
+    by_json = BENCH(force="1 kN", points=json.dumps(rows))
+    by_rows = BENCH(force="1 kN", points=rows)
+    by_csv = BENCH({"force": "1 kN", "points": "points.csv"}, folder=tmp_path)
+    assert by_json.inputs.points == by_rows.inputs.points
+    for a, b in zip(by_json.inputs.points, by_csv.inputs.points, strict=True):
+        assert a["z"] == pytest.approx(b["z"], rel=1e-15) and a["note"] is None
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        ("x_mm;q\n1;2\n", "column"),
+        ("x_mm;z_mm\n1\n", "line 2"),
+        ("x_mm;z_mm\n", "no rows"),
+        ("x_mm;z_mm\n1;nan\n", "points[1].z"),
+    ],
+)
+def test_a_bad_csv_is_named(tmp_path, content, says):
+    (tmp_path / "p.csv").write_text(content, encoding="utf-8")
+    with pytest.raises(BadInput, match=r"points") as caught:
+        BENCH({"force": "1 kN", "points": "p.csv"}, folder=tmp_path)
+    assert says in str(caught.value)
+
+
+@pytest.mark.parametrize("typed", ['[{"x": "0 mm"', "[" * 100_000, "7", "[]", [1, 2], [{"x": "1 mm", "y": "2"}]])
+def test_bad_tables_are_named_not_crashed(typed):
+    assert all(field.startswith("points") for field in problems(force="1 kN", points=typed))
+
+
+def test_schema_names_inputs_and_what_is_required():
+    schema = BENCH.schema()
+    assert schema["required"] == ["force"]
+    assert schema["properties"]["points"]["items"]["required"] == ["x", "z"]
+
+
+def test_text_is_only_text():
+    assert BENCH(force="1 kN", remark='=1+1 #read("x") <b>').inputs.remark == '=1+1 #read("x") <b>'
+    assert "too long" in problems(force="1 kN", remark="x" * 10_000)["remark"]
+    assert "too long" in problems(force="1" * 10_000)["force"]
+
+
+def test_as_text_shows_every_number_with_its_unit():
+    text = BENCH(force="0,5 kN", most="45 N·m", most_source="bench notes").as_text()
+    assert "Force: 0,5 kN (0.5000 kN)" in text
+    assert "Torque: 50.00 N·m ≤ 45.00 N·m [bench notes] → fail" in text
+    assert unit_of(N_m).text in text

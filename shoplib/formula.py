@@ -290,7 +290,7 @@ def text(node: Node) -> str:
     """The tree on one line, for plain output and screen readers: ``F_M = M_A/(0.16·P + …)``."""
     match node:
         case {"t": "row", "c": c}:
-            return "".join(map(text, c)).strip()
+            return "".join(f"({text(x)})" if x["t"] == "frac" else text(x) for x in c).strip()
         case {"t": "sym" | "up" | "num", "v": v}:
             return str(v)
         case {"t": "unit", "v": v}:
@@ -300,7 +300,7 @@ def text(node: Node) -> str:
         case {"t": "thin"}:
             return "·"
         case {"t": "frac", "a": a, "b": b}:
-            return f"({_linear(a)}/{_linear(b)})"
+            return f"{_linear(a)}/{_linear(b)}"
         case {"t": "sqrt", "a": a}:
             return f"√({text(a)})"
         case {"t": "par", "a": a}:

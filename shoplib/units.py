@@ -456,6 +456,34 @@ def _read_tolerance(match: re.Match[str], wanted: Unit) -> tuple[float, float, s
     return middle - half, middle + half, name
 
 
+def read_any(typed: object) -> tuple[float, str, float]:
+    """A quantity of any dimension: (SI value, unit as pint spells it, SI size of one of that unit).
+
+    For pairs and measurements whose kind is not known beforehand.  Spellings that mean two things are
+    taken as the trade does (Nm a torque); a bare number and a bare "gal" are asked about.
+    """
+    text = tidy(typed)
+    match = _SINGLE.fullmatch(text)
+    if not match:
+        raise Unreadable(f'"{_clip(text)}" does not start with a number')
+    unit_text = match["u"].strip()
+    if not unit_text:
+        raise Unreadable(f'"{_clip(text)}" has no unit')
+    key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", unit_text.replace("μ", "µ")).strip().lower()
+    if key in _ASK:
+        a, b = _ASK[key]
+        raise Unreadable(f'"{_clip(unit_text)}" can mean two sizes; say which: {a} or {b}')
+    value = read_number(match["a"])
+    for name in (*_SPELLINGS.get(key, []), unit_text):
+        if name in ("degC", "degF"):
+            factor, offset = _factor(name, "degC", 1.0) or (1.0, 0.0)
+            return value * factor + offset, "kelvin", factor
+        if _SAFE_UNIT.fullmatch(name) and not _BIG_POWER.search(name) and _kind_or_none(name):
+            one_of_it = _parsed(name).to_base_units()
+            return value * float(one_of_it.magnitude), str(one_of_it.units), float(one_of_it.magnitude)
+    raise Unreadable(f'"{_clip(unit_text)}" is not a unit known here')
+
+
 def read_date(typed: object) -> str:
     """A date as ISO text; day and month are never guessed.  TOML dates are taken as they are."""
     if isinstance(typed, datetime.datetime | datetime.date):

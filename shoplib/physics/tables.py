@@ -1,0 +1,22 @@
+"""Reference tables from data/reference, read once.  Numbers come back in SI."""
+
+from __future__ import annotations
+
+import csv
+import functools
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from shoplib.places import DATA
+
+
+@functools.cache
+def table(name: str) -> tuple[Mapping[str, str], ...]:
+    """Rows of data/reference/NAME.csv as text, a blank where the source gives nothing."""
+    with (DATA / "reference" / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(MappingProxyType(row) for row in csv.DictReader(file))
+
+
+def number(row: Mapping[str, str], column: str, si: float = 1.0) -> float | None:
+    """A cell in SI, or None where the table is blank."""
+    return float(row[column]) * si if row[column] else None

@@ -1,0 +1,105 @@
+"""Torque in the trade's units, and printed pairs that should agree."""
+
+from __future__ import annotations
+
+import re
+
+from shoplib.physics import torque_units as u
+from shoplib.units import N_m, Unreadable, kgf_m, lbf_ft, lbf_in, one, pct, registry, tidy
+from shoplib.units import read_any as read_any_quantity
+from shoplib.working import GOVERNS, Inputs, Outcome, Working, Worksheet, quantity, words
+
+MISREAD = "When a page says only a number, stop until the unit is known: N·m taken for lbf·ft is 36 % too much."
+
+
+def run_units(i: Inputs, w: Worksheet) -> None:
+    """One torque in four units, the pair as printed, and what a misreading would do."""
+    torque = i.torque
+    for name, unit, label in (
+        ("newton_metre", N_m, "Newton metres"),
+        ("pound_foot", lbf_ft, "Pound-force feet"),
+        ("pound_inch", lbf_in, "Pound-force inches"),
+        ("kilogram_metre", kgf_m, "Kilogram-force metres"),
+    ):
+        w.result(name, torque, unit, label)
+    w.result("printed_pair", u.printed_pair(torque), None, "As the trade prints it")
+    wrong = torque * 1.3558179483314004
+    w.step("The number set in lbf·ft though N·m was meant", u.misread_ratio, M_read=wrong, M_meant=torque)
+    w.result("misread_ratio", u.misread_ratio(wrong, torque), one, "N·m taken for lbf·ft: times")
+    w.result("misread_torque", wrong, N_m, "What would then be applied")
+    w.assume("a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)")
+
+
+TORQUE_UNITS = Working(
+    name="torque_units",
+    title="A torque in the trade's units",
+    question="what is this torque in N·m, lbf·ft, lbf·in and kgf·m",
+    phase="wrench",
+    fields=(quantity("torque", N_m, "Torque", symbol="M", above=0.0, example='"40 N*m"'),),
+    run=run_units,
+    cautions=(GOVERNS, MISREAD),
+)
+
+_DIGITS = re.compile(r"[+\-]?(\d+)(?:[.,](\d+))?(?:\s*[eE]([+\-]?\d+))?")
+
+
+def rounding_half_width(typed: str) -> float:
+    """Half of the last printed digit of a number, in the number's own unit."""
+    match = _DIGITS.match(tidy(typed))
+    if not match:
+        return 0.0
+    decimals, power = len(match[2] or ""), int(match[3] or 0)
+    return 0.5 * 10.0 ** (power - decimals)
+
+
+def run_pair(i: Inputs, w: Worksheet) -> None:
+    """Do two printed values mean the same, within the rounding of what is printed?"""
+    values = {}
+    for name in ("first", "second"):
+        try:
+            values[name] = read_any_quantity(getattr(i, name))
+        except Unreadable as error:
+            w.refuse(name, str(error))
+    w.door()
+    (x_1, unit_1, per_1), (x_2, unit_2, per_2) = values["first"], values["second"]
+    a, b = registry().Quantity(1, unit_1), registry().Quantity(1, unit_2)
+    if a.dimensionality != b.dimensionality:
+        w.refuse("second", f"is not the same kind of quantity as {i.first}")
+    elif x_1 == 0:
+        w.refuse("first", "is zero; a pair of zeros says nothing")
+    w.door()
+    r = w.step("Second over first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
+    w.result("ratio", r, one, "Second over first", 6)
+    w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
+    half_1 = rounding_half_width(i.first) * per_1
+    half_2 = rounding_half_width(i.second) * per_2
+    gap, allowed = abs(x_2 - x_1), half_1 + half_2
+    agree = gap <= allowed * (1 + 1e-9)
+    w.result("agree", agree, None, "The two mean the same")
+    remark = "" if agree else "one of the two printed values is wrong; find out which before using either"
+    w.judge(
+        "The two printed values agree within their rounding",
+        "yes" if agree else "no",
+        "agree",
+        None,
+        None,
+        "rounding of the printed digits",
+        Outcome.PASS if agree else Outcome.FAIL,
+        remark,
+    )
+
+
+UNIT_PAIR = Working(
+    name="unit_pair",
+    title="Two printed values: do they agree?",
+    question="the book prints one value in two units; are they the same",
+    phase="wrench",
+    fields=(
+        words("first", "First value as printed", example='"40 N*m"'),
+        words("second", "Second value as printed", example='"30 lbf*ft"'),
+    ),
+    run=run_pair,
+    cautions=(GOVERNS, "Printed pairs are often wrong. Where the two disagree, stop until the source is known."),
+)
+
+WORKINGS = [UNIT_PAIR, TORQUE_UNITS]

@@ -1,0 +1,202 @@
+"""What to set on the torque wrench in use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from shoplib.physics import wrench as x
+from shoplib.units import N_m, deg, mm, pct, unit_of
+from shoplib.working import GOVERNS, Inputs, Outcome, Result, Working, Worksheet, date, quantity
+
+INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Setting with the adapter in use, what an uncorrected setting would do, range and calibration."""
+    lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
+    if lever <= 0.05 * i.wrench_length:
+        w.refuse("adapter_length", "reaches back past the grip; this wrench cannot be used so")
+    if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
+        w.refuse("wrench_min", "must be below wrench_max")
+    if i.given("calibration_due") and not i.given("date_used"):
+        w.refuse("date_used", "is needed to judge the calibration")
+    w.door()
+    geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
+    setting = w.step("Setting on the wrench", x.wrench_setting, note="", digits=4, M=i.torque, **geometry)
+    w.result("setting", setting, N_m, "Set on the wrench")
+    uncorrected = w.step(
+        "If set without the correction", x.torque_at_bolt, note="", digits=4, M_set=i.torque, **geometry
+    )
+    w.result("uncorrected_torque", uncorrected, N_m, "Torque at the bolt if not corrected")
+    w.result("over_torque", uncorrected / i.torque - 1, pct, "Error if not corrected")
+    deviation = i.deviation_percent
+    if deviation is None:
+        deviation = x.permissible_deviation(setting)
+        w.assume(f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789:2003, setting wrench)")
+    w.result("torque_low", w.step("Lower end", x.torque_limit, M=i.torque, delta=-deviation), N_m, "Torque, lower end")
+    w.result("torque_high", w.step("Upper end", x.torque_limit, M=i.torque, delta=deviation), N_m, "Torque, upper end")
+    if i.adapter_length == 0:
+        w.caution("A straight socket extension along the bolt's axis changes nothing in the setting.")
+    if i.given("wrench_max"):
+        plate = "range on the wrench's own plate"
+        w.check("Setting within the wrench's range", setting, "≤", i.wrench_max, N_m, plate)
+        if i.given("wrench_min"):
+            w.check("Setting above the wrench's smallest value", setting, "≥", i.wrench_min, N_m, plate)
+        fifth = 0.2 * i.wrench_max
+        outcome = Outcome.PASS if setting >= fifth * (1 - 1e-12) else Outcome.UNDECIDED
+        remark = (
+            ""
+            if outcome is Outcome.PASS
+            else "below a fifth of the range the deviation is not tested; use a smaller wrench"
+        )
+        w.judge("Setting in the tested part of the range", setting, "≥", fifth, N_m, "ISO 6789:2003", outcome, remark)
+    if i.given("calibration_due", "date_used"):
+        late = i.date_used > i.calibration_due
+        w.judge(
+            "Calibration valid on the day of use",
+            f"used {i.date_used}",
+            "≤",
+            f"due {i.calibration_due}",
+            None,
+            "calibration certificate of the wrench",
+            Outcome.FAIL if late else Outcome.PASS,
+            "calibration overdue: have it checked before tightening" if late else "",
+        )
+
+
+def draw(figure: Any) -> Callable[[Result], None]:
+    """The wrench from above: grip to square, and the adapter at its angle, to scale."""
+    ax = figure.subplots()
+    ax.set_aspect("equal")
+    ax.axis("off")
+    ax.set(xlim=(-130, 130), ylim=(-62, 62))
+    (handle,) = ax.plot([], [], color=SOFT, lw=7, solid_capstyle="round", gid="handle")
+    (adapter,) = ax.plot([], [], color=ACCENT, lw=7, solid_capstyle="round", gid="adapter")
+    (square,) = ax.plot([], [], "s", ms=11, color="white", mec=INK, mew=1.4, gid="square")
+    (bolt,) = ax.plot([], [], "h", ms=16, color="white", mec=ACCENT, mew=2, gid="bolt")
+    (arm,) = ax.plot([], [], color=WARM, lw=1, ls=(0, (4, 3)), gid="arm")
+    length = ax.text(0, 0, "", ha="center", va="top", fontsize=9, color=SOFT, gid="length")
+    reach = ax.text(0, 0, "", ha="left", va="center", fontsize=9, color=ACCENT, gid="reach")
+    says = ax.text(0, 54, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
+
+    def move(result: Result) -> None:
+        i = result.inputs
+        L, E, alpha = i.wrench_length, i.adapter_length, i.adapter_angle
+        scale = 200 / (L + E)
+        grip, head = -100.0, -100.0 + L * scale
+        tip = (head + E * np.cos(alpha) * scale, E * np.sin(alpha) * scale)
+        handle.set_data([grip, head], [0, 0])
+        adapter.set_data([head, tip[0]], [0, tip[1]])
+        adapter.set_visible(E > 0)
+        square.set_data([head], [0])
+        bolt.set_data([tip[0]], [tip[1]])
+        arm.set_data([grip, tip[0], tip[0]], [-24, -24, tip[1]])
+        length.set_position(((grip + head) / 2, -6))
+        length.set_text(f"{L * 1e3:.0f} mm, centre to grip")
+        reach.set_position((tip[0] + 9, tip[1] + 8))
+        reach.set_text(f"adapter {E * 1e3:.0f} mm" if E > 0 else "")
+        says.set_text(f"{i.torque:.4g} N·m at the bolt: set {result['setting']:.4g} N·m")
+
+    return move
+
+
+def alt(result: Result) -> str:
+    """The picture in words."""
+    i = result.inputs
+    angle = unit_of(deg).from_si(i.adapter_angle)
+    return (
+        f"Wrench of {i.wrench_length * 1e3:.0f} mm with an adapter of {i.adapter_length * 1e3:.0f} mm at "
+        f"{angle:.0f}°: set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at the bolt."
+    )
+
+
+WORKINGS = [
+    Working(
+        name="wrench_setting",
+        title="What to set on the wrench",
+        question="with this adapter on the wrench, what do I set",
+        phase="wrench",
+        fields=(
+            quantity(
+                "torque", N_m, "Torque wanted at the bolt", symbol="M", above=0.0, example='"80 N*m"', group="Torque"
+            ),
+            quantity(
+                "wrench_length",
+                mm,
+                "Wrench, centre of square to grip",
+                symbol="L",
+                above=0.0,
+                example='"400 mm"',
+                help="to the middle of the hand, where the pull acts",
+                group="Wrench and adapter",
+            ),
+            quantity(
+                "adapter_length",
+                mm,
+                "Adapter, centre to centre",
+                symbol="E",
+                at_least=0.0,
+                example='"50 mm"',
+                help="0 mm for a straight socket",
+                group="Wrench and adapter",
+            ),
+            quantity(
+                "adapter_angle",
+                deg,
+                "Adapter angle",
+                symbol="alpha",
+                default="0 deg",
+                at_least=-2 * np.pi,
+                at_most=2 * np.pi,
+                example='"90 deg"',
+                help="0° in line, 90° square to the wrench, 180° back along it",
+                group="Wrench and adapter",
+            ),
+            quantity(
+                "wrench_min",
+                N_m,
+                "Smallest value on the wrench",
+                required=False,
+                at_least=0.0,
+                group="Wrench and adapter",
+                example='"20 N*m"',
+            ),
+            quantity(
+                "wrench_max",
+                N_m,
+                "Largest value on the wrench",
+                symbol="M_max",
+                required=False,
+                above=0.0,
+                group="Wrench and adapter",
+                example='"100 N*m"',
+            ),
+            quantity(
+                "deviation_percent",
+                pct,
+                "Deviation of the wrench",
+                symbol="delta",
+                required=False,
+                above=0.0,
+                below=1.0,
+                help="from its certificate; otherwise that of the standard, said so",
+                example='"4 %"',
+                group="Calibration",
+            ),
+            date("calibration_due", "Calibration due", required=False, group="Calibration"),
+            date("date_used", "Date of use", required=False, group="Calibration"),
+        ),
+        run=run,
+        cautions=(
+            GOVERNS,
+            "Pull at the middle of the grip, steadily; a click says that a torque was reached, not a clamp.",
+            "Check how the maker of the wrench measures its length before using any adapter.",
+        ),
+        draw=draw,
+        alt=alt,
+        figure_size=(6.2, 2.8),
+    )
+]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from pathlib import Path
 
 from shoplib import __version__
 
@@ -48,6 +49,72 @@ def _work(options: argparse.Namespace) -> int:
     return 0
 
 
+def _sheet(options: argparse.Namespace) -> int:
+    from shoplib.record.document import make_record
+    from shoplib.record.jobfile import BadFile, read_job_file
+    from shoplib.record.text import BadText
+    from shoplib.sheet import files, typeset
+    from shoplib.sheet.render import SheetError
+    from shoplib.working import BadInput
+
+    source = Path(options.job)
+    try:
+        record = make_record(read_job_file(source), paper=options.paper, folder=source.parent)
+        target = Path(options.output) if options.output else Path("sheets") / files.name_for(record["job"]["number"])
+        if target.exists() and not options.force:  # said before the work, and held again when writing
+            raise files.NotWritten(f"{target} exists already; add --force to replace it, or -o for another name")
+        files.write(target, typeset(record), force=options.force)
+    except BadInput as error:
+        print(f"{source.name}: please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
+        return 2
+    except (BadFile, BadText, SheetError, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    outcome = f"; outcome: {record['outcome']}" if record["outcome"] else ""
+    print(f"worked sheet: {target}{outcome}")
+    return 0
+
+
+def _pdf(name: str) -> bytes | None:
+    try:
+        return Path(name).read_bytes()
+    except OSError as error:
+        print(f"{name}: cannot be read: {error.strerror}", file=sys.stderr)
+        return None
+
+
+def _read(options: argparse.Namespace) -> int:
+    from shoplib.sheet.verify import NotASheet, read_record
+
+    pdf = _pdf(options.sheet)
+    if pdf is None:
+        return 2
+    try:
+        record = read_record(pdf)
+    except NotASheet as error:
+        print(f"{options.sheet}: {error}", file=sys.stderr)
+        return 2
+    print(json.dumps(record, ensure_ascii=False, indent=2))
+    return 0
+
+
+def _verify(options: argparse.Namespace) -> int:
+    from shoplib.sheet.verify import NotASheet, verify
+
+    pdf = _pdf(options.sheet)
+    if pdf is None:
+        return 2
+    try:
+        verdict = verify(pdf)
+    except NotASheet as error:
+        print(f"{options.sheet}: {error}", file=sys.stderr)
+        return 2
+    for line in (*verdict.problems, *verdict.notes):
+        print(line)
+    print("stands" if verdict.stands else "does not stand")
+    return 0 if verdict.stands else 1
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 when it did what was asked, 2 on bad input."""
     parser = argparse.ArgumentParser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
@@ -59,6 +126,19 @@ def main(arguments: list[str] | None = None) -> int:
     work.add_argument("--json", action="store_true", help="print one JSON object")
     work.add_argument("--schema", action="store_true", help="print the JSON Schema of its inputs")
     work.set_defaults(run=_work)
+    sheet = commands.add_parser("sheet", help="make the worked sheet of a job file")
+    sheet.add_argument("job", metavar="JOB.toml")
+    sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/job-NUMBER.pdf here")
+    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    sheet.add_argument("--force", action="store_true", help="replace an existing file")
+    sheet.set_defaults(run=_sheet)
+    for name, run, what in (
+        ("read", _read, "print the record inside a sheet"),
+        ("verify", _verify, "recompute a sheet and compare"),
+    ):
+        command = commands.add_parser(name, help=what)
+        command.add_argument("sheet", metavar="SHEET.pdf")
+        command.set_defaults(run=run)
     options = parser.parse_args(arguments)
     return int(options.run(options))
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -25,6 +27,12 @@ def pitch_diameter(d: mm, P: mm) -> mm:
 def minor_diameter(d: mm, P: mm) -> mm:
     """Minor diameter d3 of the external 60° thread."""
     return d - 1.226869 * P
+
+
+@formula(symbol="d_3", source="ASME B1.1, minor diameter of the external thread (Shigley, 9th edition, note to Table 8-2)")
+def minor_diameter_inch(d: mm, P: mm) -> mm:
+    """Minor diameter of the external unified thread, on which its tabulated stress area rests."""
+    return d - 1.299038 * P
 
 
 @formula(symbol="A_s", source="ISO 898-1, nominal stress area")
@@ -73,7 +81,12 @@ class Thread:
     @property
     def d_3(self) -> float:
         """Minor diameter, m."""
-        return float(minor_diameter(self.d, self.P))
+        return float(self.minor(self.d, self.P))
+
+    @property
+    def minor(self) -> Callable[..., Any]:
+        """The formula of the minor diameter: metric and inch standards differ."""
+        return minor_diameter_inch if self.inch else minor_diameter
 
     @property
     def A_s(self) -> float:

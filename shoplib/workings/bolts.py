@@ -281,7 +281,7 @@ def run_thread(i: Inputs, w: Worksheet) -> None:
         w.refuse("property_class", f"{i.property_class} does not cover {thread.name}", "8.8")
     w.door()
     d_2 = w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
-    d_3 = w.step("Minor diameter", t.minor_diameter, d=thread.d, P=thread.P)
+    d_3 = w.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
     A_s = w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
     w.result("nominal_diameter", thread.d, mm, "Nominal diameter")
     w.result("pitch", thread.P, mm, "Pitch")
@@ -559,7 +559,7 @@ def run_assembly(i: Inputs, w: Worksheet) -> None:
     thread, mu_G, mu_K = bolt.thread, i.mu_thread, i.mu_head
     modulus = p.torsion_modulus_plastic if i.torsion == "plastic" else p.torsion_modulus_elastic
     if bolt.d_0 == thread.d_S:
-        d_3 = w.step("Minor diameter", t.minor_diameter, d=thread.d, P=thread.P)
+        d_3 = w.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
         w.step("Stress area", t.stress_area, d_2=thread.d_2, d_3=d_3)
     W_P = w.step(f"Section modulus, torsion {i.torsion}", modulus, d_0=bolt.d_0)
     F_M = w.step(

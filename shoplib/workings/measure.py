@@ -39,12 +39,13 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.refuse("low", "is above high")
     w.door()
     label = f"{i.what}, {i.where}"
-    w.result("what", i.what, None, "Measured")
-    w.result("where", i.where, None, "Where")
     w.result("found", i.value if i.given("value") else i.state, None, "Found")
     missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop, it is not zero"}
     if i.state in missing:
-        w.judge(label, i.state, "measured", None, None, None, Outcome.UNDECIDED, missing[i.state])
+        bounds = [(sign, name) for sign, name in (("≥", "low"), ("≤", "high")) if i.given(name)] or [("measured", None)]
+        for sign, name in bounds:
+            bound, source = (getattr(i, name), getattr(i, f"{name}_source")) if name else (None, None)
+            w.judge(label, i.state, sign, bound, None, source, Outcome.UNDECIDED, missing[i.state])
         return
     if i.state == NOT_APPLICABLE:
         return

@@ -1,0 +1,122 @@
+"""What people type, read; and what must be asked about, asked."""
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shoplib import units as u
+from shoplib.units import Unreadable, read, read_any, read_number, show, unit_of
+
+ALL = {n: unit_of(v) for n, v in vars(u).items() if getattr(v, "__metadata__", None)}
+TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "si"),
+    [
+        ("48 Nm", TORQUE, 48), ("48 N·m", TORQUE, 48), ("48Nm", TORQUE, 48), ("48 N*m", TORQUE, 48), ("48 nm", TORQUE, 48),
+        ("30 ft-lb", TORQUE, 40.67453845), ("30 lbf·ft", TORQUE, 40.67453845), ("30 lb ft", TORQUE, 40.67453845),
+        ("89 in lb", TORQUE, 10.05564978), ("4.9 kgf m", TORQUE, 48.052585), ("490 kgf cm", TORQUE, 48.052585),
+        ("0,08 mm", LENGTH, 8e-5), ("0.08 mm", LENGTH, 8e-5), ("3 thou", LENGTH, 7.62e-5), ("½ in", LENGTH, 0.0127),
+        ("1 1/2 in", LENGTH, 0.0381), ('3/8"', LENGTH, 0.009525), ("30 µin", LENGTH, 7.62e-7), ("30 μin", LENGTH, 7.62e-7),
+        ("−0.02 mm", LENGTH, -2e-5), ("1/4 turn", ANGLE, math.pi / 2), ("¼ turn", ANGLE, math.pi / 2), ("90°", ANGLE, math.pi / 2),
+        ("90 deg", ANGLE, math.pi / 2), ("3 flats", ANGLE, math.pi), ("12,1 bar", ALL["bar"], 1.21e6), ("15 psi", ALL["kPa"], 103421.3594),
+        ("2 US qt", VOLUME, 1.892705892e-3), ("2 imperial qt", VOLUME, 2.273045e-3), ("1 US gal", VOLUME, 3.785411784e-3),
+        ("1 imp gal", VOLUME, 4.54609e-3), ("80 °C", ALL["degC"], 353.15), ("176 °F", ALL["degC"], 353.15), ("80 °C", ALL["kelvin"], 80),
+        ("144 °F", ALL["kelvin"], 80), ("50 %", ALL["pct"], 0.5), ("0.12", ALL["one"], 0.12), ("205 GPa", ALL["GPa"], 2.05e11),
+        ("30 Mpsi", ALL["GPa"], 206842718795.05), ("23e-6 1/K", ALL["per_K"], 23e-6), ("11.5 ppm/K", ALL["per_K"], 11.5e-6),
+        ("12\u202f345 N", ALL["N"], 12345),
+    ],
+)  # fmt: skip
+def test_reads(typed, unit, si):
+    assert read(typed, unit).value == pytest.approx(si, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "low", "high"),
+    [
+        ("37–43 Nm", TORQUE, 37, 43), ("37-43 Nm", TORQUE, 37, 43), ("37 to 43 Nm", TORQUE, 37, 43), ("37 Nm – 43 Nm", TORQUE, 37, 43),
+        ("40 Nm ±4 %", TORQUE, 38.4, 41.6), ("40 ± 2 Nm", TORQUE, 38, 42), ("40 Nm +/- 2 Nm", TORQUE, 38, 42),
+        ("85–95°", ANGLE, math.radians(85), math.radians(95)), ("0.10–0.16", ALL["one"], 0.10, 0.16), ("20 ± 2 °C", ALL["degC"], 291.15, 295.15),
+    ],
+)  # fmt: skip
+def test_reads_ranges_and_tolerances(typed, unit, low, high):
+    found = read(typed, unit, band=True)
+    assert (found.low, found.high) == (pytest.approx(low), pytest.approx(high))
+    assert found.as_entered == typed
+    with pytest.raises(Unreadable, match="is a range"):
+        read(typed, unit)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "says"),
+    [
+        ("48", TORQUE, "has no unit"), ("30 mm", TORQUE, "is a length; a torque is wanted"), ("1,234 Nm", TORQUE, "type 1.234 or 1234"),
+        ("1,234,567 mm", LENGTH, "grouped"), ("1.234,5 mm", LENGTH, "grouped"), ("1 234 mm", LENGTH, "gap in the number"),
+        ("2 gal", VOLUME, "US gal or imperial gal"), ("2 qt", VOLUME, "US qt or imperial qt"), ("nan Nm", TORQUE, "number"),
+        ("inf mm", LENGTH, "number"), ("1e999 mm", LENGTH, "measured"), ("", LENGTH, "is empty"), ("   ", LENGTH, "is empty"), ("x" * 10_000, LENGTH, "10000 characters"),
+        ("1" * 10_000 + " mm", LENGTH, "too long"), ("0.12 mm", ALL["one"], "pure number"), ("50°", ALL["pct"], "is an angle"),
+        ("3 furlongs per fortnight squared!", LENGTH, "not a unit"), ("10**10**10 mm", LENGTH, "not a unit"), ("1/0 in", LENGTH, "divides by zero"),
+        ("5 m**99", LENGTH, "not a unit"), ("1 __import__('os')", LENGTH, "not a unit"), ("43–37 Nm", TORQUE, "backwards"), ("5\x00 mm", LENGTH, "cannot be seen"),
+        ("5\u202e mm", LENGTH, "cannot be seen"), ("Nm", TORQUE, "start with a number"), ("5 N", TORQUE, "is a force"),
+    ],
+)  # fmt: skip
+def test_asks_and_refuses(typed, unit, says):
+    with pytest.raises(Unreadable) as caught:
+        read(typed, unit, band=True)
+    assert says in str(caught.value)
+    assert len(str(caught.value)) < 300
+
+
+@pytest.mark.parametrize("typed", [True, None, [1], {"a": 1}, b"5 mm"])
+def test_refuses_what_is_not_text(typed):
+    with pytest.raises(Unreadable):
+        read(typed, LENGTH)
+
+
+@pytest.mark.parametrize(("name", "unit"), ALL.items())
+def test_si_factor_agrees_with_pint(name, unit):
+    reg = u.registry()
+    if unit.offset:
+        assert reg.Quantity(1.0, "degC").to("kelvin").magnitude == pytest.approx(1 + unit.offset, rel=1e-15)
+    else:
+        found = reg.Quantity(reg.parse_expression(u.pint_name(unit.name))).to_base_units().magnitude
+        assert found == pytest.approx(unit.si, rel=1e-12)
+
+
+@settings(derandomize=True, max_examples=200, deadline=None)
+@given(
+    x=st.floats(1e-3, 1e6),
+    name=st.sampled_from(["N_m", "mm", "kN", "bar", "L", "pct", "degC", "um", "MPa", "kN_per_mm"]),
+)
+def test_what_is_printed_can_be_typed_again(x, name):
+    unit = ALL[name]
+    value = unit.to_si(x)
+    assert unit.from_si(read(show(value, unit, 6), unit).value) == pytest.approx(x, rel=1e-5, abs=1e-9)
+
+
+@settings(derandomize=True, max_examples=300, deadline=None)
+@given(st.text(max_size=60))
+def test_no_text_breaks_the_reader(typed):
+    for unit in (TORQUE, ALL["one"]):
+        try:
+            assert math.isfinite(read(typed, unit, band=True).value)
+        except Unreadable as error:
+            assert str(error)
+
+
+def test_any_kind_of_quantity():
+    assert read_any("0,06 mm") == (pytest.approx(6e-5), "meter", pytest.approx(1e-3))
+    assert read_any("40 Nm")[0] == 40
+    for typed in ("40", "2 gal", "banana"):
+        with pytest.raises(Unreadable):
+            read_any(typed)
+
+
+def test_numbers_as_people_write_them():
+    assert [read_number(t) for t in ("0,5", ".5", "5e-3", "+2", "1/4")] == [0.5, 0.5, 0.005, 2, 0.25]
+    assert show(123456.0, ALL["N"]) == "123\u202f500 N"
+    assert show(-2e-5, LENGTH) == "−0.02000 mm"
+    assert show(None, LENGTH) == "not known"

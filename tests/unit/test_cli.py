@@ -1,0 +1,70 @@
+"""The command line: exit codes, what goes to which stream, and the same result as everywhere else."""
+
+import json
+
+import pytest
+
+from shoplib import workings
+from shoplib.cli import main
+
+MODEL = ["torque=40 N*m", "thread=M10x1.5", "mu_thread=0.12", "mu_head=0.12", "bearing_mean=13 mm"]
+
+
+def run(capsys, *arguments):
+    code = main(list(arguments))
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_json_is_one_object_with_the_public_names(capsys):
+    code, out, err = run(capsys, "work", "preload_from_torque", *MODEL, "--json")
+    shown = json.loads(out)
+    assert (code, err) == (0, "")
+    assert {
+        "preload",
+        "nut_factor",
+        "share_pitch",
+        "share_thread",
+        "share_head",
+        "preload_low",
+        "preload_high",
+        "utilisation",
+    } <= set(shown["results"])
+    assert shown["results"]["preload"] == {"value": pytest.approx(24.27, abs=0.005), "unit": "kN"}
+
+
+def test_bad_input_exits_2_with_every_field_and_nothing_on_stdout(capsys):
+    code, out, err = run(
+        capsys, "work", "preload_from_torque", "torque=40", "thread=M10", "mu_thread=-1", "colour=red", "rubbish"
+    )
+    assert (code, out) == (2, "")
+    for field in ("torque: ", "mu_thread: ", "mu_head: is missing", "colour: ", '"rubbish" is not name=value'):
+        assert field in err
+
+
+def test_text_and_list_and_schema(capsys):
+    assert "24.27 kN" in run(capsys, "work", "preload_from_torque", *MODEL)[1]
+    assert all(name in run(capsys, "work")[1] for name in workings.all_workings())
+    assert json.loads(run(capsys, "work", "thread", "--schema")[1])["required"] == ["thread"]
+    code, _, err = run(capsys, "work", "guess")
+    assert code == 2 and "preload_from_torque" in err
+
+
+@pytest.mark.parametrize("name", workings.all_workings())
+def test_every_working_says_what_is_missing(capsys, name):
+    code, out, err = run(capsys, "work", name, "--json")
+    if any(f.required and f.default is None for f in workings.get(name).fields):
+        assert code == 2 and out == "" and "is missing" in err
+
+
+@pytest.mark.parametrize("name", workings.all_workings())
+def test_every_working_has_a_schema_question_and_cautions(name):
+    working = workings.get(name)
+    assert working.question and working.cautions
+    json.dumps(working.schema())
+    names = [f.name for f in working.fields]
+    assert len(names) == len(set(names))
+    for f in working.fields:
+        assert f.label
+        if f.required and f.default is None and f.kind in ("quantity", "text"):
+            assert f.example, f"{name}.{f.name} shows nothing to type"

@@ -1,0 +1,36 @@
+"""The light stays light, and imports go downwards only."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+HEAVY = ("pint", "pandas", "matplotlib", "ipywidgets", "typst", "scipy", "CoolProp")
+
+
+def loaded_by(statement):
+    code = f"{statement}; import sys; print(*[m for m in {HEAVY!r} if m in sys.modules])"
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+
+
+@pytest.mark.parametrize("statement", ["import shoplib", "import shoplib.workings; shoplib.workings.all_workings()"])
+def test_importing_is_light(statement):
+    assert loaded_by(statement) == []
+
+
+def test_floors():
+    root = Path(__file__).parents[2]
+    tool = Path(sys.executable).with_name("lint-imports")
+    ran = subprocess.run([tool, "--no-cache"], cwd=root, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stdout
+
+
+def test_only_the_renderer_imports_typst():
+    package = Path(__file__).parents[2] / "shoplib"
+    users = [
+        p.relative_to(package).as_posix()
+        for p in package.rglob("*.py")
+        if "\nimport typst" in p.read_text(encoding="utf-8")
+    ]
+    assert users == ["sheet/render.py"]

@@ -115,6 +115,16 @@ def _verify(options: argparse.Namespace) -> int:
     return 0 if verdict.stands else 1
 
 
+def _open(options: argparse.Namespace) -> int:
+    from shoplib.desk.opening import CannotOpen, open_notebooks
+
+    try:
+        return open_notebooks(port=options.port, browser=not options.no_browser)
+    except CannotOpen as error:
+        print(error, file=sys.stderr)
+        return 2
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 when it did what was asked, 2 on bad input."""
     parser = argparse.ArgumentParser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
@@ -139,6 +149,10 @@ def main(arguments: list[str] | None = None) -> int:
         command = commands.add_parser(name, help=what)
         command.add_argument("sheet", metavar="SHEET.pdf")
         command.set_defaults(run=run)
+    opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
+    opening.add_argument("--port", type=int, help="port on 127.0.0.1; otherwise a free one")
+    opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    opening.set_defaults(run=_open)
     options = parser.parse_args(arguments)
     return int(options.run(options))
 

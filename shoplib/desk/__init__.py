@@ -1,0 +1,18 @@
+"""Forms, grids and live figures for the notebooks.  No arithmetic here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+STATIC = Path(__file__).parent / "static"
+
+_FROM = {"Form": "form", "example": "form", "Grid": "grid", "LiveFigure": "livefigure"}
+
+
+def __getattr__(name: str) -> Any:  # widgets load only when a notebook asks for them
+    if name not in _FROM:
+        raise AttributeError(name)
+    from importlib import import_module
+
+    return getattr(import_module(f"shoplib.desk.{_FROM[name]}"), name)

@@ -29,7 +29,9 @@ def minor_diameter(d: mm, P: mm) -> mm:
     return d - 1.226869 * P
 
 
-@formula(symbol="d_3", source="ASME B1.1, minor diameter of the external thread (Shigley, 9th edition, note to Table 8-2)")
+@formula(
+    symbol="d_3", source="ASME B1.1, minor diameter of the external thread (Shigley, 9th edition, note to Table 8-2)"
+)
 def minor_diameter_inch(d: mm, P: mm) -> mm:
     """Minor diameter of the external unified thread, on which its tabulated stress area rests."""
     return d - 1.299038 * P

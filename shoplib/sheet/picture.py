@@ -3,31 +3,13 @@
 from __future__ import annotations
 
 import io
-from typing import Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
+from shoplib.look import PRINT
 from shoplib.working import Result
-
-STYLE: Any = {  # matplotlib types every key; the names below are its own
-    "font.family": "STIXGeneral",
-    "mathtext.fontset": "stix",
-    "font.size": 9,
-    "svg.fonttype": "path",
-    "svg.hashsalt": "shoplib",
-    "axes.linewidth": 0.6,
-    "axes.edgecolor": "#5c6b76",
-    "axes.labelcolor": "#1b1f24",
-    "xtick.color": "#5c6b76",
-    "ytick.color": "#5c6b76",
-    "xtick.labelcolor": "#1b1f24",
-    "ytick.labelcolor": "#1b1f24",
-    "xtick.major.width": 0.6,
-    "ytick.major.width": 0.6,
-    "text.parse_math": False,  # typed text is never a formula
-}
 
 
 def svg_of(result: Result) -> str | None:
@@ -36,7 +18,7 @@ def svg_of(result: Result) -> str | None:
     if draw is None:
         return None
     out = io.BytesIO()
-    with mpl.rc_context(STYLE):
+    with mpl.rc_context(PRINT):
         figure = Figure(figsize=result.working.figure_size, layout="constrained")
         FigureCanvasSVG(figure)
         draw(figure)(result)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 from shoplib.units import MPa, N, N_m, Reading, inch, kN, mm, mm2, one
@@ -30,8 +31,6 @@ LUBRICANT = (
     "What lies on the thread and under the head changes the clamp as much as the torque does; use what the source says."
 )
 MISREAD = "Read the unit twice: N·m taken for lbf·ft is 36 % too much."
-
-INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
 
 # ------------------------------------------------------------------------------ fields that every bolt working shares
 THREAD = words(
@@ -379,7 +378,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
     bar, curve = figure.subplots(2, 1, height_ratios=(1, 3.2))
     bar.set(xlim=(0, 100), ylim=(-0.75, 0.5), yticks=[], xlabel="share of the torque, %")
     bar.spines[["left", "top", "right"]].set_visible(False)
-    styles = ((ACCENT, "", "white"), ("#9db4c2", "", INK), ("#dbe4ea", "", INK))
+    styles = ((ACCENT, "", "white"), (PALE, "", INK), (PALER, "", INK))
     blocks = [
         bar.barh(0, 1, 0.62, color=face, edgecolor="white", linewidth=1.2, hatch=hatch, gid=f"part{k}").patches[0]
         for k, (face, hatch, _) in enumerate(styles)
@@ -429,9 +428,10 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         dot.set_data([torque], [force])
         label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
         label.set_text(f"{force:.1f} kN")
-        # whole steps, so that a small move does not shift the axes
-        curve.set_xlim(0, _nice(M[-1]))
-        curve.set_ylim(0, _nice(float(c["high"].max()) * scale))
+        # whole steps, and only when they change, so that a small move leaves the axes alone
+        limits = (0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale))
+        if (curve.get_xlim(), curve.get_ylim()) != limits:
+            curve.set(xlim=limits[0], ylim=limits[1])
 
     return move
 

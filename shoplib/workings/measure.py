@@ -42,10 +42,11 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("found", i.value if i.given("value") else i.state, None, "Found")
     missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop, it is not zero"}
     if i.state in missing:
-        bounds = [(sign, name) for sign, name in (("≥", "low"), ("≤", "high")) if i.given(name)] or [("measured", None)]
-        for sign, name in bounds:
-            bound, source = (getattr(i, name), getattr(i, f"{name}_source")) if name else (None, None)
-            w.judge(label, i.state, sign, bound, None, source, Outcome.UNDECIDED, missing[i.state])
+        for sign, bound, source in (("≥", i.low, i.low_source), ("≤", i.high, i.high_source)):
+            if bound is not None:
+                w.judge(label, i.state, sign, bound, None, source, Outcome.UNDECIDED, missing[i.state])
+        if not (i.given("low") or i.given("high")):
+            w.judge(label, i.state, "measured", None, None, None, Outcome.UNDECIDED, missing[i.state])
         return
     if i.state == NOT_APPLICABLE:
         return

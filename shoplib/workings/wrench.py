@@ -7,11 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.look import ACCENT, INK, SOFT, WARM
 from shoplib.physics import wrench as x
 from shoplib.units import N_m, deg, mm, pct, unit_of
 from shoplib.working import GOVERNS, Inputs, Outcome, Result, Working, Worksheet, date, quantity
-
-INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
 
 
 def run(i: Inputs, w: Worksheet) -> None:

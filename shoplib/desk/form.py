@@ -1,0 +1,234 @@
+"""A form made from a working.  It holds no arithmetic: it passes text in and shows what comes out."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk import STATIC
+from shoplib.desk.grid import Grid
+from shoplib.desk.livefigure import LiveFigure
+from shoplib.working import BadInput, Field, Result, Working
+from shoplib.workings import get
+
+CSS = (STATIC / "form.css").read_text(encoding="utf-8")
+SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
+NOTHING = "—"
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text))
+
+
+class Entry(W.VBox):
+    """One input: label above, the box, and what is wrong with it in words."""
+
+    def __init__(self, field: Field, value: Any) -> None:
+        self.field = field
+        needed = "" if field.required and field.default is None else " <i>optional</i>"
+        hint = field.help or (f"such as {field.example}" if field.example else "")
+        self.label = W.HTML(f'<div class="shop-label">{_e(field.label)}{needed} <i>{_e(hint)}</i></div>')
+        self.box = self._make_box(value)
+        self.error = W.HTML("")
+        super().__init__([self.label, self.box, self.error])
+        self.add_class("shop-field")
+        if field.kind == "table":
+            self.add_class("shop-wide")
+
+    def _make_box(self, value: Any) -> Any:
+        f = self.field
+        if f.kind == "table":
+            return Grid(f.columns, value or ())
+        if f.kind in ("choice", "boolean"):
+            words = f.choices or ("yes", "no")
+            options = [*words] if f.required and f.default else [NOTHING, *words]
+            box = W.Dropdown(options=options, value=str(value) if value is not None else options[0])
+        else:
+            shown = (
+                "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
+            )
+            placeholder = f.example.strip('"') if f.example else ""
+            box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
+        box.tooltip = f.label
+        return box
+
+    @property
+    def typed(self) -> Any:
+        """What stands in the box now; None when it is empty."""
+        if isinstance(self.box, Grid):
+            return self.box.records() or None
+        value = self.box.value
+        return None if value == NOTHING or not str(value).strip() else value
+
+    def complain(self, messages: list[str]) -> None:
+        """Show what is wrong, or nothing."""
+        text = "<br>".join(_e(m) for m in messages)
+        shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
+        if self.error.value != shown:
+            self.error.value = shown
+            (self.add_class if messages else self.remove_class)("shop-bad")
+
+
+class Form(W.VBox):
+    """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
+
+    ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
+    """
+
+    def __init__(self, working: str | Working, **values: Any) -> None:
+        self.working = get(working) if isinstance(working, str) else working
+        unknown = [name for name in values if self.working.field(name) is None]
+        if unknown:
+            raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")
+        self.result: Result | None = None
+        self.figure: LiveFigure | None = None
+        self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
+        self.answer = W.HTML()
+        self.picture = W.VBox([])
+        self.steps = W.HTMLMath()
+        self.notes = W.HTML()
+        grid = W.Box(self._grouped())
+        grid.add_class("shop-fields")
+        super().__init__([W.HTML(f"<style>{CSS}</style>"), grid, self.answer, self.picture, self.steps, self.notes])
+        self.add_class("shop")
+        for entry in self.entries.values():
+            entry.box.observe(self._changed, "value")
+        self._changed()
+
+    def _grouped(self) -> list[Any]:
+        children: list[Any] = []
+        group = ""
+        for entry in self.entries.values():
+            if entry.field.group != group:
+                group = entry.field.group
+                heading = W.HTML(f'<h4 class="shop-group">{_e(group)}</h4>')
+                heading.add_class("shop-wide")
+                children.append(heading)
+            children.append(entry)
+        return children
+
+    # -- what happens on every change
+    def _changed(self, _: Any = None) -> None:
+        typed = {name: entry.typed for name, entry in self.entries.items()}
+        problems: dict[str, list[str]] = {}
+        try:
+            self.result = self.working({k: v for k, v in typed.items() if v is not None})
+        except BadInput as error:
+            self.result = None
+            for problem in error.problems:
+                base = problem.field.split("[")[0].split(".")[0]
+                where = "" if problem.field == base else problem.field.removeprefix(base).strip(".") + " "
+                example = f"; type for example {problem.example}" if problem.example else ""
+                problems.setdefault(base, []).append(f"{where}{problem.why}{example}")
+        for name, entry in self.entries.items():
+            entry.complain(problems.get(name, []))
+        self._show()
+
+    def _show(self) -> None:
+        """Words first, the picture after them."""
+        if self.result is None:
+            self.answer.value = (
+                '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
+            )
+            self.picture.layout.display = "none"
+            self.steps.value = ""
+            self.notes.value = ""
+            return
+        self.answer.value = answer_html(self.result)
+        self._show_picture(self.result)
+        self.steps.value = steps_html(self.result)
+        self.notes.value = notes_html(self.result)
+
+    def _show_picture(self, result: Result) -> None:
+        draw = self.working.draw
+        if draw is None:
+            return
+        alt = self.working.alt(result) if self.working.alt else self.working.title
+        if self.figure is None:
+            self.figure = LiveFigure(draw, result, name=self.working.name, alt=alt, figsize=self.working.figure_size)
+            self.picture.children = [self.figure]
+        else:
+            self.figure.move(result)
+            self.figure.alt = alt
+        self.picture.layout.display = ""
+
+    def text(self) -> str:
+        """The whole result as plain text."""
+        return self.result.as_text() if self.result else "No result: see the marked fields."
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """The live form; and for viewers without a kernel, the worked example as it stands."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data["text/html"] = self.static_html()
+        data["text/plain"] = self.text()
+        return (data, *rest) if rest else data
+
+    def static_html(self) -> str:
+        """The form as a page without widgets."""
+        rows = "".join(
+            f"<tr><td>{_e(e.field.label)}</td><td><b>{_e(e.typed)}</b></td></tr>"
+            for e in self.entries.values()
+            if e.typed is not None and e.field.kind != "table"
+        )
+        parts = [f"<table>{rows}</table>"]
+        if self.result:
+            parts += [answer_html(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
+        return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
+
+
+def answer_html(result: Result) -> str:
+    """Results, then the outcome and its checks."""
+    rows = []
+    for name, value in result.values.items():
+        if value.is_table:
+            heads = "".join(f"<th>{_e(v.label)}</th>" for v in value.value[0].values())
+            body = "".join(
+                "<tr>" + "".join(f"<td>{_e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
+            )
+            rows.append(f"<tr><td>{_e(value.label)}</td><td><table><tr>{heads}</tr>{body}</table></td></tr>")
+        else:
+            shown = f'<td class="shop-value" data-result="{_e(name)}">{_e(value.shown)}</td>'
+            rows.append(f"<tr><td>{_e(value.label)}</td>{shown}</tr>")
+    checks = "".join(
+        f"<tr><td>{SIGNS[str(c.outcome)]} {_e(c.outcome)}</td><td>{_e(c.as_line().rpartition(' → ')[0])}"
+        f"{_e(': ' + c.remark) if c.remark else ''}</td></tr>"
+        for c in result.checks
+    )
+    outcome = ""
+    if result.outcome is not None:
+        word = str(result.outcome)
+        sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
+        outcome = f"<div>{sign}</div><table>{checks}</table>"
+    return f'<div class="shop-results" data-state="done"><table>{"".join(rows)}</table>{outcome}</div>'
+
+
+def steps_html(result: Result) -> str:
+    """The working, folded: each formula with its numbers and its source."""
+    if not result.steps:
+        return ""
+    blocks = "".join(
+        f'<div class="shop-step"><b>{_e(s["title"])}</b> <small>{_e(s["source"])}</small>'
+        + "".join(f"<div>$${line['latex']}$$</div>" for line in s["lines"])
+        + "</div>"
+        for s in result.to_json()["steps"]
+    )
+    return f"<details><summary>Working (shown rounded, computed in full precision)</summary>{blocks}</details>"
+
+
+def notes_html(result: Result) -> str:
+    """What was assumed, and the cautions."""
+    assumed = ""
+    if result.assumptions:
+        assumed = f"<p><b>Assumed, not typed:</b> {_e('; '.join(result.assumptions))}.</p>"
+    items = "".join(f"<li>{_e(c)}</li>" for c in result.cautions)
+    return f'{assumed}<div class="shop-cautions"><b>⚠ Before you rely on this</b><ul>{items}</ul></div>'
+
+
+def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
+    """Print the worked example of a form as text, with other inputs if given."""
+    typed = {n: e.typed for n, e in form.entries.items() if e.typed is not None}
+    print(form.working({**typed, **(also or {})}).as_text())

@@ -1,0 +1,30 @@
+"""One look for form, figure and sheet: palette and picture styles.  No import, so that it stays light."""
+
+from __future__ import annotations
+
+from typing import Any
+
+INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
+PALE, PALER = "#9db4c2", "#dbe4ea"
+
+_LINES: dict[str, Any] = {  # matplotlib's own names
+    "axes.linewidth": 0.6,
+    "axes.edgecolor": SOFT,
+    "axes.labelcolor": INK,
+    "xtick.color": SOFT,
+    "ytick.color": SOFT,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "text.parse_math": False,  # typed text is never a formula
+    "axes.unicode_minus": True,
+}
+PRINT: Any = {
+    **_LINES,
+    "font.family": "STIXGeneral",
+    "font.size": 9,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "shoplib",
+}
+SCREEN: Any = {**_LINES, "font.family": "sans-serif", "font.size": 9.5, "svg.fonttype": "none"}

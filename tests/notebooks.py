@@ -1,10 +1,11 @@
 """Run the notebooks in place and make what is committed deterministic.
 
     .venv/bin/python -m tests.notebooks            # all
-    .venv/bin/python -m tests.notebooks 02         # those whose name starts with 02
+    .venv/bin/python -m tests.notebooks 61         # those whose name starts with 61
 
 Kept: text, HTML and images.  Dropped: widget views (their ids differ at every run; a viewer without a
-kernel shows the HTML instead), times, widget state.  ``pytest notebooks`` compares the outputs again.
+kernel shows the HTML instead), times, widget state.  Written anew: the links at the foot of every notebook
+and the table of contents in 00, both read from the titles.  ``pytest notebooks`` compares the outputs again.
 """
 
 from __future__ import annotations
@@ -17,6 +18,76 @@ from nbclient import NotebookClient
 
 FOLDER = Path(__file__).parents[1] / "notebooks"
 WIDGET = "application/vnd.jupyter.widget-view+json"
+PHASES = {  # by the first digit of a notebook's name: the job in order
+    "1": "Prove the fault",
+    "2": "Lock and strip",
+    "3": "Measure head and deck",
+    "4": "Skim and gasket",
+    "5": "Bolts, holes and wrench",
+    "6": "Tighten",
+    "7": "Re-time",
+    "8": "Fill and protect",
+    "9": "Prove and hand over",
+}
+CONTENTS = "00-contents.ipynb"
+TABLE = "| Step of the job | Question | Notebook |"
+
+
+def names() -> list[str]:
+    """File names in the order of the job."""
+    return sorted(p.name for p in FOLDER.glob("*.ipynb"))
+
+
+def title(name: str) -> str:
+    """The question: the first heading."""
+    nb = nbformat.read(FOLDER / name, 4)
+    return nb.cells[0].source.splitlines()[0].removeprefix("# ")
+
+
+def short(name: str) -> str:
+    """``61 · Preload from torque``."""
+    if name == CONTENTS:
+        return "Contents"
+    number, _, rest = name.removesuffix(".ipynb").partition("-")
+    return f"{number} · {rest.replace('-', ' ').capitalize()}"
+
+
+def link(name: str, text: str) -> str:
+    return f"[{text}]({name})"
+
+
+def foot(name: str) -> str:
+    """Previous, contents, next."""
+    all_names = names()
+    here = all_names.index(name)
+    before, after = all_names[:here], all_names[here + 1 :]
+    links = [link(before[-1], f"← {short(before[-1])}")] if before and before[-1] != CONTENTS else []
+    links += [link(CONTENTS, "Contents")]
+    links += [link(after[0], f"{short(after[0])} →")] if after else []
+    return " · ".join(links)
+
+
+def contents() -> str:
+    """The table of notebook 00: one line each, in the order of the job."""
+    rows = [TABLE, "|---|---|---|"]
+    last = ""
+    for name in names():
+        if name != CONTENTS:
+            phase = PHASES[name[0]]
+            rows.append(
+                f"| {'' if phase == last else '**' + phase + '**'} | {title(name)} | {link(name, short(name))} |"
+            )
+            last = phase
+    return "\n".join(rows)
+
+
+def links(name: str, nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
+    """The same notebook with its foot, and in 00 its table, as they should be."""
+    nb.cells[-1].source = foot(name)
+    if name == CONTENTS:
+        cell = next(c for c in nb.cells if TABLE in c.source)
+        cell.source = cell.source[: cell.source.index(TABLE)] + contents()
+    return nb
 
 
 def tidy(nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
@@ -56,7 +127,16 @@ def run(path: Path) -> None:
 
 if __name__ == "__main__":
     wanted = sys.argv[1:] or [""]
-    for notebook in sorted(FOLDER.glob("*.ipynb")):
-        if any(notebook.name.startswith(w) for w in wanted):
-            run(notebook)
-            print(notebook.name)
+    for file in names():
+        if any(file.startswith(w) for w in wanted):
+            run(FOLDER / file)
+            print(file)
+    for file in names():
+        before = nbformat.read(FOLDER / file, 4)
+        after = links(file, before.copy())
+        text = nbformat.writes(after)
+        if text + "\n" != (FOLDER / file).read_text(encoding="utf-8") and text != (FOLDER / file).read_text(
+            encoding="utf-8"
+        ):
+            nbformat.write(after, FOLDER / file)
+            print("links:", file)

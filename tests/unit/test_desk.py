@@ -1,0 +1,203 @@
+"""Forms and the readings grid, driven without a browser."""
+
+import json
+import re
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+import ipywidgets
+import pytest
+
+from shoplib import units
+from shoplib.desk import Form, Grid, example
+from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command
+from shoplib.places import NOTEBOOKS
+from shoplib.working import integer, quantity, words
+from shoplib.workings import all_workings
+
+BOLT = {
+    "torque": "40 N*m",
+    "thread": "M10x1.5",
+    "mu_thread": "0.12",
+    "mu_head": "0.12",
+    "bearing_mean": "13 mm",
+}
+
+
+@pytest.fixture
+def form():
+    return Form("preload_from_torque", **BOLT)
+
+
+def shown(form):
+    return re.sub(r"<[^>]+>", " ", form.answer.value)
+
+
+def test_what_is_typed_shows_at_once(form):
+    assert "24.27 kN" in shown(form)
+    form.entries["torque"].box.value = "80 Nm"
+    assert "48.54 kN" in shown(form)
+    assert form.result["preload"] == pytest.approx(2 * 24269.043464757702)
+
+
+def test_a_bad_value_takes_the_result_away_and_says_why_beside_the_field(form):
+    form.entries["torque"].box.value = "40"
+    assert form.result is None
+    assert "24.27" not in form.answer.value + form.notes.value + form.steps.value
+    assert form.picture.layout.display == "none"
+    error = form.entries["torque"].error.value
+    assert "unit" in error
+    assert "N*m" in error or "N·m" in error
+    assert form.entries["torque"].box.value == "40", "what was typed stays"
+    assert not form.entries["thread"].error.value
+    form.entries["torque"].box.value = "40 Nm"
+    assert not form.entries["torque"].error.value
+    assert "24.27 kN" in shown(form)
+    assert form.picture.layout.display == ""
+
+
+def test_every_bad_field_at_once(form):
+    form.entries["torque"].box.value = "30 mm"
+    form.entries["thread"].box.value = "M99"
+    form.entries["mu_head"].box.value = "many"
+    marked = [n for n, e in form.entries.items() if e.error.value]
+    assert marked == ["torque", "mu_head"]  # at the reader's door; the thread is looked up after it
+    form.entries["torque"].box.value, form.entries["mu_head"].box.value = "40 Nm", "0.1"
+    assert [n for n, e in form.entries.items() if e.error.value] == ["thread"]
+
+
+@pytest.mark.parametrize(
+    "typed", ["", "   ", "nan", "inf", "1,234 N*m", "9" * 10_000, "=1+1", "<b>40 N*m</b>", "40 \u202eN*m"]
+)
+def test_nothing_typed_breaks_a_form(form, typed):
+    form.entries["torque"].box.value = typed
+    assert form.result is None
+    assert form.entries["torque"].error.value
+    assert form.entries["torque"].box.value == typed
+
+
+def test_typed_text_is_never_markup():
+    hostile = "<img src=x onerror=alert(1)> & $x^2$"
+    form = Form("measurement", what=hostile, where=hostile, value="0.04 mm", high="0.05 mm", high_source=hostile)
+    page = (
+        form.answer.value
+        + form.notes.value
+        + form.static_html()
+        + "".join(e.label.value for e in form.entries.values())
+    )
+    assert "<img src=x" not in page
+    assert "&lt;img src=x" in page
+    form.entries["value"].box.value = hostile
+    assert "<img" not in form.entries["value"].error.value
+
+
+def test_an_unknown_input_is_a_mistake_of_the_notebook_writer():
+    with pytest.raises(TypeError, match="no input torke"):
+        Form("preload_from_torque", torke="40 N*m")
+
+
+def test_readers_without_a_kernel_see_the_worked_example(form):
+    data = form._repr_mimebundle_()
+    data = data[0] if isinstance(data, tuple) else data
+    assert "application/vnd.jupyter.widget-view+json" in data
+    assert "24.27 kN" in data["text/html"]
+    assert "data:image/svg+xml;base64," in data["text/html"]
+    assert "<svg" not in data["text/html"], "inline drawings are stripped by viewers"
+    assert data["text/plain"] == form.result.as_text()
+
+
+def test_the_worked_example_prints_as_text(form, capsys):
+    example(form, also={"torque": "60 N*m"})
+    assert "36.40 kN" in capsys.readouterr().out
+    assert form.entries["torque"].box.value == "40 N*m"
+
+
+@pytest.mark.parametrize("name", list(all_workings()))
+def test_every_working_has_a_form_that_opens_empty(name):
+    form = Form(name)
+    assert set(form.entries) == {f.name for f in form.working.fields}
+    for entry in form.entries.values():
+        assert entry.field.label in entry.label.value
+    required = [f.name for f in form.working.fields if f.required and f.default is None]
+    if required:
+        assert form.result is None
+        assert all(form.entries[n].error.value for n in required)
+
+
+def test_a_form_needs_no_arithmetic():
+    source = (Path(sys.modules["shoplib.desk.form"].__file__)).read_text(encoding="utf-8")
+    assert "numpy" not in source
+    assert "physics" not in source
+
+
+# ------------------------------------------------------------------------------ grid
+COLUMNS = (
+    words("name", "Line"),
+    quantity("goes", units.mm, "Goes", required=False),
+    integer("count", "Count", required=False),
+)
+
+
+def test_grid_keeps_text_and_gives_records():
+    grid = Grid(COLUMNS, [{"name": "A", "goes": "0,05"}])
+    assert grid.heads == ["Line", "Goes, mm", "Count"]
+    grid.value = [["A", "0,05", "3"], ["", "", ""], ["B", "2 thou", ""], ["C", "n/a", "x"], ["D", "-.5", " "]]
+    assert grid.records() == [
+        {"name": "A", "goes": "0,05 mm", "count": "3"},
+        {"name": "B", "goes": "2 thou"},
+        {"name": "C", "goes": "n/a", "count": "x"},
+        {"name": "D", "goes": "-.5 mm"},
+    ]
+
+
+def test_grid_speaks_as_the_browser_does():
+    grid = Grid(COLUMNS)
+    grid.set_state({"value": [["A", "1", "2"]]})
+    assert grid.records() == [{"name": "A", "goes": "1 mm", "count": "2"}]
+
+
+# ------------------------------------------------------------------------------ opening the notebooks
+def test_opening_works_on_a_copy_and_never_overwrites_it(tmp_path):
+    folder = copy_notebooks(tmp_path / "own")
+    names = sorted(p.name for p in NOTEBOOKS.glob("*.ipynb"))
+    assert sorted(p.name for p in folder.iterdir()) == names
+    (folder / names[0]).write_text("mine", encoding="utf-8")
+    (folder / names[1]).unlink()
+    copy_notebooks(folder)
+    assert (folder / names[0]).read_text(encoding="utf-8") == "mine"
+    assert (folder / names[1]).read_bytes() == (NOTEBOOKS / names[1]).read_bytes()
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(CannotOpen, match="cannot keep the notebooks"):
+        copy_notebooks(tmp_path / "file" / "below")
+
+
+def test_a_taken_port_is_said():
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        port = taken.getsockname()[1]
+        with pytest.raises(CannotOpen, match=f"port {port} is taken"):
+            free_port(port)
+    assert free_port(None) > 1023
+
+
+def test_on_loopback_with_a_token_and_asking_nobody_outside(tmp_path):
+    command = lab_command(tmp_path, 8123, "secret", browser=False)
+    for word in (
+        "--ServerApp.ip=127.0.0.1",
+        "--IdentityProvider.token=secret",
+        "--LabApp.news_url=None",
+        "--no-browser",
+    ):
+        assert word in command
+
+
+def test_widgets_load_only_when_asked_for():
+    code = "import sys, shoplib.desk, json; print(json.dumps([m for m in ('ipywidgets','anywidget','matplotlib') if m in sys.modules]))"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert json.loads(ran.stdout) == []
+    assert ipywidgets.__version__

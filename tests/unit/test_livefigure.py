@@ -1,0 +1,168 @@
+"""What the browser shows after patching equals what matplotlib would render in full."""
+
+import base64
+import re
+import xml.etree.ElementTree as ET
+
+import matplotlib.patheffects as pe
+import numpy as np
+import pytest
+from matplotlib.patches import Circle
+
+from shoplib.desk import LiveFigure
+from shoplib.workings import all_workings, get
+
+SVG, XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
+
+
+def parse(svg):
+    plain = svg if "xmlns:xlink" in svg else svg.replace("<svg", f'<svg xmlns:xlink="{XLINK[1:].split("}")[0]}"', 1)
+    return ET.fromstring(plain)
+
+
+def patched(live):
+    """The document the widget's script builds: each slot's content replaced by its part."""
+    root = parse(live.svg)
+    for slot, part in live.parts.items():
+        (box,) = root.findall(f".//*[@id='{slot}']")
+        wrapped = f'<svg xmlns="{SVG[1:-1]}" xmlns:xlink="{XLINK[1:].split("}")[0]}">{part}</svg>'
+        box[:] = ET.fromstring(wrapped)[:]
+    return root
+
+
+def drawn(root):
+    """Everything painted, in painting order, with references resolved, so that ids do not matter."""
+    by_id = {e.get("id"): e for e in root.iter() if e.get("id")}
+    hidden = {d for t in ("defs", "metadata") for box in root.iter(SVG + t) for d in box.iter()}
+
+    def strip(e):
+        e = ET.fromstring(ET.tostring(e))
+        for x in e.iter():
+            x.attrib.pop("id", None)
+            x.text, x.tail = (x.text or "").strip(), ""
+        return e
+
+    def plain(e):
+        attributes = {k: v for k, v in e.attrib.items() if k != "id"}
+        for k, v in list(attributes.items()):
+            for ref in re.findall(r"url\(#(.*?)\)", v) + ([v[1:]] if k == XLINK else []):
+                attributes[k] = attributes[k].replace(ref, ET.tostring(strip(by_id[ref])).decode())
+        return e.tag.removeprefix(SVG), attributes, (e.text or "").strip(), (e.tail or "").strip()
+
+    structure = {SVG + t for t in ("svg", "g", "defs", "metadata")}
+    return [plain(e) for e in root.iter() if e not in hidden and e.tag not in structure]
+
+
+def assert_same(live):
+    assert drawn(patched(live)) == drawn(parse(live.to_svg()))
+
+
+def zoo(figure):
+    """Artists that defeat hand-made patches: arrows, boxes, scatter, hatch, clip paths, effects, twins, a log axis."""
+    left, right = figure.subplots(1, 2)
+    left.set(xlim=(0, 10), ylim=(0, 10))
+    right.set(xlim=(0, 10), ylim=(1, 1e3), yscale="log")
+    twin = right.twinx()
+    twin.set_ylim(-1, 1)
+    note = left.annotate("", (1, 1), (5, 5), arrowprops={"arrowstyle": "->"}, bbox={"boxstyle": "round"}, gid="note")
+    turned = left.text(1, 9, "", gid="turned", rotation=30, ha="center")
+    dots = left.scatter([1], [1], gid="dots")
+    left.scatter([2, 3, 4], [3, 3, 3]).set_clip_path(Circle((5, 5), 3, transform=left.transData))
+    (bar,) = left.bar([5], [1], hatch="//").patches
+    bar.set_gid("bar")
+    effects = [pe.Stroke(linewidth=9), pe.Normal()]
+    (clipped,) = left.plot([0, 10], [0, 10], lw=6, gid="clipped", path_effects=effects)
+    clipped.set_clip_path(Circle((5, 5), 2, transform=left.transData))
+    (log,) = right.plot([1], [1], "s-", gid="log", markevery=2)
+    (wave,) = twin.plot([], [], gid="wave", zorder=1)
+    rows = figure.text(0.5, 0.5, "a\nb", gid="rows")
+
+    def move(t):
+        note.xy = (t, 2)
+        note.set_text(f"<at> & {t}")
+        turned.set_text(f"$x$ = {t:.1f}" if t else "")
+        dots.set_offsets(np.c_[np.linspace(1, 9, 5), np.full(5, t)])
+        bar.set_height(t)
+        clipped.set_ydata([0, t])
+        log.set_data(np.arange(10), 10 ** np.linspace(0, t / 3, 10))
+        wave.set_data(np.linspace(0, 10, 900), np.sin(t * np.linspace(0, 10, 900)))
+        wave.set_visible(t != 3)
+        rows.set_text(f"row {t}\nrow 2\nrow 3")
+
+    return move
+
+
+@pytest.mark.parametrize(("start", "t"), [(0, 4), (0, 0), (3, 3), (3, 7), (7, 3), (5, 0)])
+def test_artists_of_every_kind(start, t):
+    live = LiveFigure(zoo, start, figsize=(8, 4))
+    base = live.svg
+    live.move(t)
+    assert live.svg == base, "a live move must not render the whole figure"
+    assert_same(live)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda ax: ax.set_title("changed"),
+        lambda ax: ax.set_xlim(0, 90),
+        lambda ax: ax.lines[0].set_zorder(9),
+        lambda ax: ax.axhline(5),
+        lambda ax: ax.set_facecolor("0.9"),
+        lambda ax: ax.set_yticks([0, 7]),
+        lambda ax: ax.lines[0].remove(),
+    ],
+)
+def test_any_other_change_renders_the_whole_figure(change):
+    live = LiveFigure(zoo, 4.0, figsize=(8, 4))
+    base, move = live.svg, live._move
+    live._move = lambda t: (move(t), change(live.figure.axes[0]))
+    live.move(5.0)
+    assert live.svg != base
+    assert_same(live)
+
+
+def test_saving_between_moves_neither_costs_a_rendering_nor_hides_a_change():
+    live = LiveFigure(zoo, 4.0, figsize=(8, 4))
+    base = live.svg
+    for t in (5.0, 6.0, 7.0):
+        live.move(t)
+        live.as_image()
+    assert live.svg == base
+    live.figure.axes[0].set_title("new")
+    live.as_image()
+    live.move(8.0)
+    assert live.svg != base
+    assert_same(live)
+
+
+def test_one_picture_gives_one_text_and_a_shared_gid_is_refused():
+    one, two = (LiveFigure(zoo, 4.0, figsize=(8, 4)) for _ in range(2))
+    assert (one.svg, one.parts) == (two.svg, two.parts)
+    with pytest.raises(ValueError, match="share one gid"):
+        LiveFigure(lambda f: [f.text(0, 0, "x", gid="g"), f.text(0, 1, "y", gid="g")] and (lambda t: None), 0)
+
+
+def test_the_image_for_readers_without_a_kernel_is_the_same_picture():
+    live = LiveFigure(zoo, 4.0, alt='torque "over" angle', figsize=(8, 4))
+    live.move(6.0)
+    image = live.as_image()
+    assert 'alt="torque &quot;over&quot; angle"' in image
+    code = re.search(r"base64,([^\"]+)", image)[1]
+    assert drawn(ET.fromstring(base64.b64decode(code))) == drawn(patched(live))
+
+
+def test_what_a_picture_shows_of_preload_follows_the_inputs():
+    preload = get("preload_from_torque")
+    typed = {"thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
+    live = LiveFigure(preload.draw, preload(typed, torque="40 N*m"), figsize=preload.figure_size)
+    before = dict(live.parts)
+    live.move(preload(typed, torque="41 N*m"))
+    assert live.parts != before
+    assert_same(live)
+
+
+def test_every_working_with_a_picture_says_it_in_words():
+    pictured = [w for w in all_workings().values() if w.draw]
+    assert pictured
+    assert [w.name for w in pictured if w.alt is None] == []

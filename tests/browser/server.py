@@ -1,0 +1,73 @@
+"""A JupyterLab for a test, on loopback, with its own settings; ended by its own process id."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import subprocess
+import tempfile
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_environment
+
+TOKEN = "browser-test"
+
+
+def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: float = 90) -> None:
+    """Until the address answers; a server that died shows its log."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if process.poll() is not None:
+            raise RuntimeError(f"the server ended with {process.returncode}\n{log.read_text()[-3000:]}")
+        failures = (urllib.error.URLError, ConnectionError, TimeoutError)
+        with contextlib.suppress(*failures), urllib.request.urlopen(url, timeout=2) as answer:
+            if answer.status == 200:
+                return
+        time.sleep(0.05)
+    raise TimeoutError(f"{url}\n{log.read_text()[-3000:]}")
+
+
+@contextlib.contextmanager
+def served(command_of, folder: Path, probe: str) -> Iterator[str]:
+    """Run a server on a copy of the notebooks; gives its base address."""
+    port = free_port(None)
+    with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
+        places = {
+            n: str(Path(own) / n.lower())
+            for n in (
+                "JUPYTER_CONFIG_DIR",
+                "JUPYTER_DATA_DIR",
+                "JUPYTER_RUNTIME_DIR",
+                "IPYTHONDIR",
+                "JUPYTERLAB_SETTINGS_DIR",
+                "JUPYTERLAB_WORKSPACES_DIR",
+            )
+        }
+        log = Path(own) / "server.log"
+        with log.open("wb") as out:
+            process = subprocess.Popen(
+                command_of(port), env={**lab_environment(folder), **places}, cwd=folder,
+                stdout=out, stderr=subprocess.STDOUT, start_new_session=True,
+            )  # fmt: skip
+        try:
+            wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            if process.poll() is None:
+                process.send_signal(signal.SIGTERM)  # our own child; it ends its kernels
+                try:
+                    process.wait(15)
+                except subprocess.TimeoutExpired:
+                    os.killpg(process.pid, signal.SIGKILL)
+                    process.wait()
+
+
+def lab(folder: Path):
+    """JupyterLab exactly as ``shoplib open`` starts it."""
+    copy_notebooks(folder)
+    return served(lambda port: lab_command(folder, port, TOKEN, browser=False), folder, f"/api/status?token={TOKEN}")

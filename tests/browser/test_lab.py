@@ -1,0 +1,59 @@
+"""The notebooks in the real JupyterLab, by keyboard and mouse."""
+
+import re
+
+import pytest
+
+from tests.browser.server import TOKEN
+from tests.notebooks import CONTENTS, names
+
+IDLE = re.compile(r"^(?!No Kernel).*\| Idle$")  # the execution indicator says idle before there is a kernel
+
+
+def open_and_run(page, lab, name):
+    page.goto(f"{lab}/lab/tree/{name}?token={TOKEN}&reset", wait_until="domcontentloaded")
+    panel = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+    panel.wait_for(timeout=60_000)
+    page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
+    panel.locator(".jp-Cell").first.wait_for()
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    item = page.locator("li.lm-Menu-item[data-command='runmenu:run-all']")
+    item.wait_for()
+    item.click()
+    return panel
+
+
+def field(panel, label, n=0):
+    """The text box under a label."""
+    return panel.locator(".shop-field", has=panel.page.locator(".shop-label", has_text=label)).nth(n).locator("input")
+
+
+def test_typing_a_torque_shows_another_preload(page, lab):
+    panel = open_and_run(page, lab, "61-preload-from-torque.ipynb")
+    answer = panel.locator(".jupyter-widgets [data-result=preload]")
+    answer.filter(has_text="24.27 kN").first.wait_for(timeout=60_000)
+    torque = field(panel, "Torque")
+    torque.fill("80 Nm")
+    answer.filter(has_text="48.54 kN").first.wait_for(timeout=10_000)
+    # a bad value: the result goes, the reason stands beside the field, what was typed stays
+    torque.fill("80")
+    error = panel.locator(".shop-field .shop-error").first
+    error.wait_for(timeout=10_000)
+    assert "unit" in error.inner_text()
+    panel.locator(".shop-stop").first.wait_for(timeout=10_000)
+    assert torque.input_value() == "80"
+    torque.press_sequentially(" N*m")
+    answer.filter(has_text="48.54 kN").first.wait_for(timeout=10_000)
+    # the picture is drawn and says in words what it shows
+    assert panel.locator(".jupyter-widgets svg").first.bounding_box()["width"] > 300
+    assert panel.locator("[role=img]").first.get_attribute("aria-label")
+
+
+@pytest.mark.parametrize("name", [n for n in names() if n != CONTENTS])
+def test_every_notebook_runs_and_shows_its_form(page, lab, name):
+    panel = open_and_run(page, lab, name)
+    panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)
+    page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
+    assert panel.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
+    wide = panel.locator(".jupyter-widgets.shop").first
+    assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"

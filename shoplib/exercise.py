@@ -305,7 +305,8 @@ class Score:
             return "nothing answered yet"
         at_once = sum(m.right and len(m.tries) == 1 for m in marks)
         later = sum(m.right and len(m.tries) > 1 for m in marks)
-        return f"{len(marks)} questions, {at_once} right at once, {later} after a hint"
+        questions = "1 question" if len(marks) == 1 else f"{len(marks)} questions"
+        return f"{questions}, {at_once} right at once, {later} after a hint"
 
     def as_text(self, learner: str = "") -> str:
         """The learner's sheet as text."""

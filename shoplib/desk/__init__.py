@@ -7,7 +7,13 @@ from typing import Any
 
 STATIC = Path(__file__).parent / "static"
 
-_FROM = {"Form": "form", "example": "form", "Grid": "grid", "LiveFigure": "livefigure"}
+_FROM = {
+    "Form": "form",
+    "example": "form",
+    "Grid": "grid",
+    "LiveFigure": "livefigure",
+    "Practice": "practice",
+}
 
 
 def __getattr__(name: str) -> Any:  # widgets load only when a notebook asks for them

@@ -1,0 +1,135 @@
+"""The practice box and the guess, driven without a browser."""
+
+import re
+
+import pytest
+
+from shoplib import exercises
+from shoplib.desk import Practice
+from shoplib.exercise import Score
+
+
+@pytest.fixture
+def box():
+    return Practice("preload", score=Score())
+
+
+def plain(widget):
+    return re.sub(r"<[^>]+>", " ", widget.value)
+
+
+def say(box, typed):
+    box.box.value = typed
+    box.answer()
+    return plain(box.said)
+
+
+def test_asks_hints_solves_and_scores(box):
+    q = box.question
+    assert "How hard does it clamp?" in plain(box.asked)
+    assert q.answer.shown not in plain(box.asked) + box.box.placeholder
+    assert box.work.disabled, "no solution before the first try"
+    assert "unit" in say(box, "33")
+    assert box.work.disabled, "what cannot be read is no try"
+    mistake, wrong = q.wrong_answers()[1]
+    assert mistake.hint in say(box, q.shown(wrong))
+    assert not box.work.disabled
+    assert "Right" in say(box, q.answer.shown)
+    assert q.exercise.lesson in plain(box.said)
+    assert "1 question, 0 right at once, 1 after a hint" in plain(box.tally)
+    assert box.picks[0].description == "1 ✓"
+
+
+def test_worked_solution_shows_steps_and_takes_the_point_away(box):
+    say(box, "1 kN")
+    box.work.click()
+    assert box.question.answer.shown in plain(box.solution)
+    assert "$$" in box.solution.value
+    assert "data:image/svg+xml" in box.solution.value
+    say(box, box.question.answer.shown)
+    assert "0 right at once, 0 after a hint" in plain(box.tally)
+
+
+def test_new_numbers_and_next_question_clear_the_box(box):
+    say(box, "1 kN")
+    first = box.question
+    box.fresh.click()
+    assert box.question.seed == first.seed + 1
+    assert box.question.text != first.text
+    assert (box.box.value, box.said.value, box.solution.value) == ("", "", "")
+    assert box.work.disabled
+    box.picks[1].click()
+    assert box.question.exercise.name != first.exercise.name
+    box.picks[0].click()
+    assert box.question.seed == first.seed + 1, "each exercise keeps its own numbers"
+
+
+def test_enter_checks(box):
+    box.box.value = box.question.answer.shown
+    box.box._handle_custom_msg({"event": "submit"}, [])
+    assert "Right" in plain(box.said)
+
+
+def test_typed_text_is_never_markup(box):
+    hostile = "<img src=x onerror=alert(1)> $x^2$"
+    say(box, hostile)
+    assert "<img src=x" not in box.said.value
+    say(box, "1 kN")
+    box.learner.value = hostile
+    box.print.click()
+    assert "<img src=x" not in box.sheet.value
+    assert "&lt;img src=x" in box.sheet.value
+
+
+@pytest.mark.parametrize("typed", ["", "   ", "nan", "9" * 10_000, "=1+1", "40 \u202eN*m", "1,234 kN", "40 N*m"])
+def test_nothing_typed_breaks_the_box(box, typed):
+    say(box, typed)
+    assert 'data-state="asked"' in box.said.value
+    assert box.score.marks == []
+
+
+def test_sheet_as_text_and_as_paper():
+    made = []
+
+    def paper(score, name):
+        made.append((score, name))
+        return b"%PDF-"
+
+    box = Practice("preload", score=Score(), paper=paper)
+    box.print.click()
+    assert not made, "an empty sheet is not worth paper"
+    say(box, "1 kN")
+    box.learner.value = "  Ada "
+    box.print.click()
+    assert made == [(box.score, "Ada")]
+    assert "application/pdf;base64,JVBERi0=" in box.sheet.value
+    assert "Learner: Ada" in box.sheet.value
+
+
+def test_boxes_of_one_session_share_the_score():
+    one, two = Practice("thread"), Practice("wrench")
+    assert one.score is two.score
+
+
+def test_only_those_named_and_a_wrong_name_is_said():
+    box = Practice("preload", "torque_for_a_clamp", score=Score())
+    assert [q.exercise.name for q in box._questions] == ["torque_for_a_clamp"]
+    with pytest.raises(KeyError, match="no exercise torke; there are clamp_of_a_torque"):
+        Practice("preload", "torke")
+    with pytest.raises(KeyError, match="no topic is called 'knitting'"):
+        Practice("knitting")
+
+
+@pytest.mark.parametrize("topic", exercises.topics())
+def test_readers_without_a_kernel_see_questions_and_folded_answers(topic):
+    box = Practice(topic, score=Score())
+    data = box._repr_mimebundle_()
+    data = data[0] if isinstance(data, tuple) else data
+    for q in box._questions:
+        assert q.exercise.title in data["text/html"]
+        assert q.answer.shown in data["text/plain"]
+        assert q.text in data["text/plain"]
+    assert data["text/html"].count("<details>") == len(box._questions)
+    again = Practice(topic, score=Score())
+    assert again.static_html() == box.static_html()
+    assert again.text() == box.text()

@@ -13,11 +13,14 @@ from typing import Any
 
 import ipywidgets as W
 
-from shoplib.desk.form import CSS, steps_html
+from shoplib.desk import STATIC
+from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.form import steps_html
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.exercise import INVENTED, Question, Score
 from shoplib.exercises import of_topic
 
+CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
 SCORE = Score()  # of this kernel session, over all boxes
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words always stand beside
 

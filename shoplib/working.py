@@ -23,6 +23,7 @@ from shoplib.units import one as _one
 PURE = unit_of(_one)
 LONGEST_TEXT = 4000
 LONGEST_LIST = 200_000
+MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
 
 
 # ------------------------------------------------------------------------------ trouble at the door
@@ -65,6 +66,7 @@ class Field:
     below: float | None = None
     at_most: float | None = None
     band: bool = False  # a range or tolerance may be typed
+    may_be_missing: bool = False  # in a list of readings: blank or "not measured" reads as None, never as zero
     choices: tuple[str, ...] = ()
     item: Field | None = None  # of a list
     columns: tuple[Field, ...] = ()  # of a table
@@ -141,6 +143,8 @@ class Field:
         return values
 
     def _cell(self, column: Field, raw: Any) -> Any:
+        if column.may_be_missing and (raw is None or (isinstance(raw, str) and raw.strip().lower() in MISSING)):
+            return None
         return column.read(raw)
 
     def _record(self, raw: Any) -> dict[str, Any]:
@@ -155,7 +159,9 @@ class Field:
             if raw.strip().startswith("["):
                 raw = _json(raw)
             else:
-                raw = [part for part in raw.split(";") if part.strip()]
+                raw = raw.split(";")  # a gap between two semicolons is a missing reading, never closed up
+                if not raw[-1].strip():
+                    raw.pop()
         if not isinstance(raw, list | tuple):
             raise Unreadable("a list is wanted, its items parted by semicolons")
         if not raw:
@@ -395,7 +401,7 @@ class Inputs:
         if value is None:
             return "not given"
         if f.kind == "list" and f.item is not None and f.item.kind in ("quantity", "number"):
-            return "; ".join(show(v, f.item.unit) for v in value)
+            return "; ".join("not measured" if v is None else show(v, f.item.unit) for v in value)
         if f.kind == "table":
             return f"{len(value)} rows" if len(value) != 1 else "1 row"
         if f.kind != "quantity":
@@ -418,6 +424,8 @@ class Inputs:
 
 
 def _plain(value: Any, f: Field) -> dict[str, Any]:
+    if value is None:  # a missing reading in a list
+        return {"value": None, "unit": _unit_or_none(f)}
     match f.kind:
         case "quantity" | "number":
             if isinstance(value, Reading):
@@ -473,7 +481,8 @@ class Value:
                 return {"value": [{k: v.to_json() for k, v in row.items()} for row in self.value], "unit": None}
             return {"value": self.value, "unit": None}
         if isinstance(self.value, list | tuple):
-            return {"value": [_float(self.unit.from_si(v)) for v in self.value], "unit": self.unit.name}
+            shown = [None if v is None else _float(self.unit.from_si(v)) for v in self.value]
+            return {"value": shown, "unit": self.unit.name}
         return {"value": _float(None if self.value is None else self.unit.from_si(self.value)), "unit": self.unit.name}
 
     @property
@@ -484,7 +493,7 @@ class Value:
         if isinstance(self.value, bool):
             return "yes" if self.value else "no"
         if self.unit is None:
-            return "; ".join(map(str, self.value)) if isinstance(self.value, list) else str(self.value)
+            return ("; ".join(map(str, self.value)) or "none") if isinstance(self.value, list) else str(self.value)
         if isinstance(self.value, list | tuple):
             return "; ".join(show(v, self.unit, self.digits) for v in self.value)
         return show(self.value, self.unit, self.digits)

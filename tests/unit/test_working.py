@@ -5,7 +5,7 @@ import json
 import pytest
 
 from shoplib.formula import formula
-from shoplib.units import N_m, kN, mm, pct, unit_of
+from shoplib.units import N_m, bar, kN, mm, pct, unit_of
 from shoplib.working import (
     BadInput,
     Inputs,
@@ -186,3 +186,29 @@ def test_as_text_shows_every_number_with_its_unit():
     assert "Force: 0,5 kN (0.5000 kN)" in text
     assert "Torque: 50.00 N·m ≤ 45.00 N·m [bench notes] → fail" in text
     assert unit_of(N_m).text in text
+
+
+# ------------------------------------------------------------------------------ a reading that is missing
+def readings(item):
+    def run(i, w):
+        w.result("pressures", i.readings, bar, "Pressures")
+        w.result("left", [], None, "Left")
+
+    return Working(name="r", title="r", question="r", fields=(listing("readings", item, "Readings"),), run=run)
+
+
+@pytest.mark.parametrize(
+    "typed", ["12.4 bar; not measured; 9.1 bar", "12.4 bar;;9.1 bar", ["12.4 bar", None, "9.1 bar"]]
+)
+def test_a_missing_reading_is_neither_zero_nor_closed_up(typed):
+    result = readings(quantity("reading", bar, "Reading", may_be_missing=True))(readings=typed)
+    assert result["pressures"] == [pytest.approx(12.4e5), None, pytest.approx(9.1e5)]
+    assert result.to_json()["results"]["pressures"]["value"][1] is None
+    assert result.to_json()["inputs"]["readings"]["value"][1] is None
+    assert "not measured" in result.inputs.shown("readings")
+    assert result.values["left"].shown == "none"
+
+
+def test_a_gap_is_refused_where_nothing_may_be_missing():
+    with pytest.raises(BadInput, match=r"readings\[2\]"):
+        readings(quantity("reading", bar, "Reading"))(readings="12.4 bar;;9.1 bar")

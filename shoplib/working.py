@@ -366,10 +366,11 @@ def limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
         quantity(name, unit, label, required=False, **more),
         words(
             f"{name}_source",
-            f"Source of: {label.lower()}",
+            f"Source: {label[0].lower() + label[1:]}",
             required=False,
             help="document, edition, page; without it nothing can pass",
             example='"workshop manual, 3rd edition, page 41"',
+            group=more.get("group", ""),
         ),
     )
 

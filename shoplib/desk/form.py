@@ -28,9 +28,13 @@ class Entry(W.VBox):
 
     def __init__(self, field: Field, value: Any) -> None:
         self.field = field
-        needed = "" if field.required and field.default is None else " <i>optional</i>"
-        hint = field.help or (f"such as {field.example}" if field.example else "")
-        self.label = W.HTML(f'<div class="shop-label">{_e(field.label)}{needed} <i>{_e(hint)}</i></div>')
+        example = field.example.strip('"')
+        hints = [
+            "" if field.required and field.default is None else "optional",
+            field.help or (f"such as {example}" if example else ""),
+        ]
+        hint = "; ".join(filter(None, hints))
+        self.label = W.HTML(f'<div class="shop-label">{_e(field.label)} <i>{_e(hint)}</i></div>')
         self.box = self._make_box(value)
         self.error = W.HTML("")
         super().__init__([self.label, self.box, self.error])
@@ -92,22 +96,30 @@ class Form(W.VBox):
         self.notes = W.HTML()
         grid = W.Box(self._grouped())
         grid.add_class("shop-fields")
-        super().__init__([W.HTML(f"<style>{CSS}</style>"), grid, self.answer, self.picture, self.steps, self.notes])
+        shown = W.VBox([self.answer, self.picture, self.steps, self.notes])
+        shown.add_class("shop-shown")
+        desk = W.Box([grid, shown])
+        desk.add_class("shop-desk")
+        if any(f.kind == "table" for f in self.working.fields):
+            desk.add_class("shop-stacked")  # a table of readings needs the whole width
+        super().__init__([W.HTML(f"<style>{CSS}</style>"), desk])
         self.add_class("shop")
         for entry in self.entries.values():
             entry.box.observe(self._changed, "value")
         self._changed()
 
     def _grouped(self) -> list[Any]:
-        children: list[Any] = []
-        group = ""
+        """Headings and boxes; a group stands together, where its first field stands."""
+        groups: dict[str, list[Any]] = {}
         for entry in self.entries.values():
-            if entry.field.group != group:
-                group = entry.field.group
+            groups.setdefault(entry.field.group, []).append(entry)
+        children: list[Any] = []
+        for group, entries in groups.items():
+            if group:
                 heading = W.HTML(f'<h4 class="shop-group">{_e(group)}</h4>')
                 heading.add_class("shop-wide")
                 children.append(heading)
-            children.append(entry)
+            children += entries
         return children
 
     # -- what happens on every change
@@ -202,8 +214,10 @@ def answer_html(result: Result) -> str:
     if result.outcome is not None:
         word = str(result.outcome)
         sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
-        outcome = f"<div>{sign}</div><table>{checks}</table>"
-    return f'<div class="shop-results" data-state="done"><table>{"".join(rows)}</table>{outcome}</div>'
+        outcome = f'<div>{sign}</div><table class="shop-checks">{checks}</table>'
+    return (
+        f'<div class="shop-results" data-state="done"><table class="shop-values">{"".join(rows)}</table>{outcome}</div>'
+    )
 
 
 def steps_html(result: Result) -> str:

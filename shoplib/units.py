@@ -70,6 +70,11 @@ per_K: TypeAlias = Annotated[Any, Unit("1/K", 1.0, "1/K")]
 per_MK: TypeAlias = Annotated[Any, Unit("1e-6/K", 1e-6, "10⁻⁶/K")]
 kg_per_m3: TypeAlias = Annotated[Any, Unit("kg/m**3", 1.0, "kg/m³")]
 J_per_kgK: TypeAlias = Annotated[Any, Unit("J/(kg*K)", 1.0, "J/(kg·K)")]
+# A percentage of glycol carries its basis wherever it is printed; both are typed as "%".
+pct_vol: TypeAlias = Annotated[Any, Unit("%", 0.01, "vol %")]
+pct_mass: TypeAlias = Annotated[Any, Unit("%", 0.01, "mass %")]
+g_per_mol: TypeAlias = Annotated[Any, Unit("g/mol", 1e-3, "g/mol")]
+K_per_km: TypeAlias = Annotated[Any, Unit("K/km", 1e-3, "K/km")]
 minute: TypeAlias = Annotated[Any, Unit("min", 60.0, "min")]
 second: TypeAlias = Annotated[Any, Unit("s", 1.0, "s")]
 
@@ -192,6 +197,10 @@ _TRADE = {
     "liter": "l|litre|litres|liter|liters|ltr",
     "milliliter": "ml|cc|millilitre|millilitres|milliliter|milliliters",
     "cm**3": "cm3|cm³|ccm",
+    "in**3": "in3|in³|cu in|cubic inch|cubic inches",
+    "mm**2": "mm2|mm²|sq mm|square millimetre|square millimetres|square millimeter|square millimeters",
+    "cm**2": "cm2|cm²|sq cm|square centimetre|square centimetres|square centimeter|square centimeters",
+    "in**2": "in2|in²|sq in|square inch|square inches",
     "US_liquid_quart": "us qt|us quart|us quarts|qt us|quart us|us liquid quart|us liq qt",
     "imperial_quart": "imp qt|imperial qt|imperial quart|imperial quarts|uk qt|uk quart|imp quart",
     "US_liquid_gallon": "us gal|us gallon|us gallons|gal us|gallon us",

@@ -1,0 +1,132 @@
+"""Mixing coolant by balance of the glycol: fill, drain and refill, several drains, bottles to buy.
+
+Volumes are added as poured; what mixing takes away is stated apart, by
+:func:`shoplib.physics.coolant_properties.contraction`.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+from shoplib.formula import formula
+from shoplib.units import L, pct_vol
+
+BALANCE = "balance of the glycol, volumes as poured"
+
+
+@formula(symbol="V_r", source="difference of volumes")
+def stayed_in(V: L, V_d: L) -> L:
+    """What stays in the system after a drain."""
+    return V - V_d
+
+
+@formula(symbol="V_p", source=BALANCE)
+def product_volume(V: L, V_r: L, c_r: pct_vol, c_t: pct_vol, c_p: pct_vol) -> L:
+    """Product of strength c_p that brings the filled system to c_t, water making up the rest."""
+    return (V * c_t - V_r * c_r) / c_p
+
+
+@formula(symbol="V_w", source="difference of volumes")
+def water_volume(V: L, V_r: L, V_p: L) -> L:
+    """Water that fills the system up."""
+    return V - V_r - V_p
+
+
+@formula(symbol="c", source=BALANCE)
+def strength_after_fill(V: L, V_r: L, c_r: pct_vol, V_p: L, c_p: pct_vol) -> pct_vol:
+    """Strength of the filled system after product and water have mixed with what stayed in."""
+    return (V_r * c_r + V_p * c_p) / V
+
+
+@formula(symbol="x", source=BALANCE + "; drain x of the mixture, pour x of the other")
+def swap_volume(V: L, c_m: pct_vol, c_t: pct_vol, c_p: pct_vol) -> L:
+    """Volume to drain and to replace by the other liquid (water: c_p = 0) in a full, mixed system."""
+    return V * (c_t - c_m) / (c_p - c_m)
+
+
+@formula(symbol="c", source=BALANCE + "; drain x of the mixture, pour x of the other")
+def strength_after_swap(V: L, c_m: pct_vol, x: L, c_p: pct_vol) -> pct_vol:
+    """Strength of a full, mixed system after x was drained and replaced."""
+    return c_m + x / V * (c_p - c_m)
+
+
+@dataclass(frozen=True)
+class Pour:
+    """One step of a plan, in SI: drain first, then pour; strength of the system when mixed."""
+
+    drain: float
+    product: float
+    water: float
+    strength: float
+
+
+class Unreachable(ValueError):
+    """A strength that no number of drains leads to."""
+
+
+def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: int) -> tuple[list[Pour], bool]:
+    """Drains of a full, mixed system, each at most ``most``, until it has the strength c_t.
+
+    As little as possible is thrown away: every drain is full but the last.  The flag is False when
+    ``at_most`` drains are not enough, as with a product that is no stronger than the target.
+    """
+    plan: list[Pour] = []
+    while not math.isclose(c, c_t, rel_tol=1e-12, abs_tol=1e-15):
+        if len(plan) == at_most:
+            return plan, False
+        other = c_p if c < c_t else 0.0
+        needed = float(swap_volume(V, c, c_t, other)) if abs(other - c) > 0 else math.inf
+        x = min(needed, most)
+        c = c_t if needed <= most else float(strength_after_swap(V, c, x, other))
+        plan.append(Pour(x, x, 0.0, c) if other else Pour(x, 0.0, x, c))
+    return plan, True
+
+
+def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> Pour:
+    """Pour into the room V_d above what stayed in: exact if the target is within reach, else the nearest."""
+    V_r = float(stayed_in(V, V_d))
+    wanted = float(product_volume(V, V_r, c_r, c_t, c_p))
+    # a target right at the edge of what one fill reaches is reached: away with the last binary digits
+    product = min(max(wanted, 0.0), V_d)
+    if abs(wanted - product) <= 1e-12 * V:
+        return Pour(0.0, product, max(V_d - product, 0.0), c_t)
+    return Pour(0.0, product, V_d - product, float(strength_after_fill(V, V_r, c_r, product, c_p)))
+
+
+def reach_of_fill(V: float, V_d: float, c_r: float, c_p: float) -> tuple[float, float]:
+    """(weakest, strongest) that one fill can make: water only, product only."""
+    V_r = float(stayed_in(V, V_d))
+    ends = float(strength_after_fill(V, V_r, c_r, 0.0, c_p)), float(strength_after_fill(V, V_r, c_r, V_d, c_p))
+    return min(ends), max(ends)
+
+
+MOST_COMBINATIONS = 200_000
+
+
+def bottles(need: float, sizes: list[float]) -> tuple[list[int], float]:
+    """How many of each size hold at least ``need`` with the least left over, then in the fewest bottles.
+
+    Raises ValueError when the sizes are so small that there are too many combinations to look at.
+    """
+    if need <= 1e-12:
+        return [0] * len(sizes), 0.0
+    order = sorted(range(len(sizes)), key=lambda k: -sizes[k])
+    *large, small = (sizes[k] for k in order)
+    ranges = [range(math.ceil(need / size - 1e-9) + 1) for size in large]
+    if math.prod(map(len, ranges)) > MOST_COMBINATIONS or need / small > MOST_COMBINATIONS:
+        raise ValueError("too many bottles")
+    best: tuple[float, int, tuple[int, ...]] | None = None
+    for counts in itertools.product(*ranges):
+        held = sum(n * size for n, size in zip(counts, large, strict=True))
+        last = max(math.ceil((need - held) / small - 1e-9), 0)
+        total = held + last * small
+        candidate = (round(total, 12), sum(counts) + last, (*counts, last))
+        if best is None or candidate < best:
+            best = candidate
+    assert best is not None
+    found = [0] * len(sizes)
+    for k, n in zip(order, best[2], strict=True):
+        found[k] = n
+    return found, best[0]

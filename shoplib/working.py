@@ -148,6 +148,9 @@ class Field:
         return column.read(raw)
 
     def _record(self, raw: Any) -> dict[str, Any]:
+        many = [c for c in self.columns if c.kind == "list"]
+        if isinstance(raw, list | tuple) and len(many) == 1:  # readings alone: [["0.61 mm", "0.64 mm"], …]
+            raw = {many[0].name: raw}
         if not isinstance(raw, Mapping):
             raise Unreadable(f"a record with {', '.join(c.name for c in self.columns)} is wanted")
         return _read_fields(self.columns, raw)

@@ -27,7 +27,8 @@ TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
         ("1 imp gal", VOLUME, 4.54609e-3), ("80 °C", ALL["degC"], 353.15), ("176 °F", ALL["degC"], 353.15), ("80 °C", ALL["kelvin"], 80),
         ("144 °F", ALL["kelvin"], 80), ("50 %", ALL["pct"], 0.5), ("0.12", ALL["one"], 0.12), ("205 GPa", ALL["GPa"], 2.05e11),
         ("30 Mpsi", ALL["GPa"], 206842718795.05), ("23e-6 1/K", ALL["per_K"], 23e-6), ("11.5 ppm/K", ALL["per_K"], 11.5e-6),
-        ("12\u202f345 N", ALL["N"], 12345),
+        ("12\u202f345 N", ALL["N"], 12345), ("58,1 cm2", ALL["mm2"], 5.81e-3), ("9 sq in", ALL["mm2"], 5.80644e-3),
+        ("5810 mm2", ALL["mm2"], 5.81e-3), ("3 cu in", ALL["cm3"], 4.9161192e-5), ("3 in3", ALL["cm3"], 4.9161192e-5),
     ],
 )  # fmt: skip
 def test_reads(typed, unit, si):

@@ -212,3 +212,15 @@ def test_a_missing_reading_is_neither_zero_nor_closed_up(typed):
 def test_a_gap_is_refused_where_nothing_may_be_missing():
     with pytest.raises(BadInput, match=r"readings\[2\]"):
         readings(quantity("reading", bar, "Reading"))(readings="12.4 bar;;9.1 bar")
+
+
+def test_a_row_of_readings_alone_is_taken_for_the_one_list_column():
+    columns = [words("piston", "Piston", required=False), listing("readings", quantity("r", bar, "r"), "Readings")]
+
+    def run(i, w):
+        w.result("n", [len(row["readings"]) for row in i.rows], None, "How many")
+
+    working = Working(name="r", title="r", question="r", fields=(table("rows", columns, "Rows"),), run=run)
+    assert working(rows='[["1 bar", "2 bar"], {"piston": "2", "readings": "3 bar"}]')["n"] == [2, 1]
+    with pytest.raises(BadInput, match=r"rows\[1\]\.readings\[2\]"):
+        working(rows=[["1 bar", "x"]])

@@ -1,4 +1,4 @@
-"""The command line: shoplib open | work | sheet | read | verify."""
+"""The command line: shoplib open | work | sheet | class | read | verify."""
 
 from __future__ import annotations
 
@@ -75,6 +75,42 @@ def _sheet(options: argparse.Namespace) -> int:
     return 0
 
 
+def _class(options: argparse.Namespace) -> int:
+    from shoplib import exercises
+    from shoplib.exercise import NotEnoughNumbers, class_set
+    from shoplib.sheet import classset, files
+
+    if options.topic is None:
+        for topic in exercises.topics():
+            print(f"{topic:22} {'; '.join(e.title for e in exercises.of_topic(topic))}")
+        return 0
+    wrong = []
+    if not 1 <= options.learners <= 60:
+        wrong.append("--learners: from 1 to 60; type for example --learners 12")
+    if not 0 <= options.seed < 2**32:
+        wrong.append("--seed: a whole number from 0; type for example --seed 7")
+    if options.topic not in exercises.topics():
+        wrong.append(f"{options.topic[:60]}: no such topic; there are {', '.join(exercises.topics())}")
+    if wrong:
+        print("class: please correct", *wrong, sep="\n  ", file=sys.stderr)
+        return 2
+    stem = f"{options.topic}-{options.seed}"
+    folder = Path(options.output)
+    targets = folder / f"{stem}-learners.pdf", folder / f"{stem}-answer-key.pdf"
+    try:
+        taken = [str(t) for t in targets if t.exists() and not options.force]
+        if taken:
+            raise files.NotWritten(f"{taken[0]} exists already; add --force to replace it, or -o for another folder")
+        made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
+        for target, make in zip(targets, (classset.learners_pdf, classset.key_pdf), strict=True):
+            files.write(target, make(made, paper=options.paper), force=options.force)
+    except (NotEnoughNumbers, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    print(f"class set: {targets[0]}", f"answer key: {targets[1]}", sep="\n")
+    return 0
+
+
 def _pdf(name: str) -> bytes | None:
     try:
         return Path(name).read_bytes()
@@ -142,6 +178,14 @@ def main(arguments: list[str] | None = None) -> int:
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
     sheet.set_defaults(run=_sheet)
+    school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
+    school.add_argument("topic", nargs="?", help="topic of the exercises; without it they are listed")
+    school.add_argument("--learners", type=int, default=12, metavar="N", help="how many sheets, no two alike")
+    school.add_argument("--seed", type=int, default=1, metavar="N", help="another seed gives other numbers")
+    school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write; otherwise sheets/")
+    school.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    school.add_argument("--force", action="store_true", help="replace existing files")
+    school.set_defaults(run=_class)
     for name, run, what in (
         ("read", _read, "print the record inside a sheet"),
         ("verify", _verify, "recompute a sheet and compare"),
@@ -153,7 +197,11 @@ def main(arguments: list[str] | None = None) -> int:
     opening.add_argument("--port", type=int, help="port on 127.0.0.1; otherwise a free one")
     opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     opening.set_defaults(run=_open)
-    options = parser.parse_args(arguments)
+    options, more = parser.parse_known_args(arguments)
+    if more and options.command == "work" and not any(x.startswith("-") for x in more):
+        options.inputs += more  # argparse stops collecting inputs at an option; people put --json anywhere
+    elif more:
+        parser.error(f"not known here: {' '.join(more)}")
     return int(options.run(options))
 
 

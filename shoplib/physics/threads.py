@@ -163,18 +163,20 @@ def property_classes() -> tuple[str, ...]:
     return tuple(dict.fromkeys(r["property_class"] for r in rows))
 
 
-def property_class(name: str, d: float) -> PropertyClass | None:
-    """Strengths of a class for a diameter in metres; None outside the standard's range."""
+def property_class(name: str, thread: Thread) -> PropertyClass | None:
+    """Strengths of a class for a thread; None outside the standard's range (metric classes, inch grades)."""
     for rows, unit, length, stress in (
         (table("property_classes"), "mm", 1e-3, 1e6),
         (table("property_grades_inch"), "in", INCH, KSI),
     ):
+        if thread.inch != (unit == "in"):
+            continue
         tag = "MPa" if unit == "mm" else "ksi"
         for r in rows:
             low, high = number(r, f"above_d_{unit}", length), number(r, f"to_d_{unit}", length)
             assert low is not None
             assert high is not None
-            if r["property_class"] == name and low < d <= high * (1 + 1e-12):
+            if r["property_class"] == name and low < thread.d <= high * (1 + 1e-12):
                 R_p = number(r, f"R_p_{tag}", stress)
                 assert R_p is not None
                 R_m, S_p = number(r, f"R_m_{tag}", stress), number(r, f"S_p_{tag}", stress)

@@ -23,6 +23,7 @@ def build(record: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "title": entries[0]["title"] if len(entries) == 1 else f"Job {job['number']}",
         "subtitle": "" if len(entries) == 1 else "; ".join(titles[:3]) + ("; …" if len(titles) > 3 else ""),
+        "running": entries[0]["title"] if len(entries) == 1 else job["engine"],
         "paper": "us-letter" if record["paper"] == "letter" else "a4",
         "version": record["program"]["shoplib"],
         "hash": digest(record),

@@ -229,7 +229,7 @@ def read_yield(i: Inputs, w: Worksheet, thread: t.Thread) -> tuple[float | None,
     if i.given("yield_strength"):
         return float(i.yield_strength), i.yield_strength_source
     if i.given("property_class"):
-        found = t.property_class(i.property_class, thread.d)
+        found = t.property_class(i.property_class, thread)
         if found is None:
             w.refuse("property_class", f"{i.property_class} does not cover {thread.name}; type yield_strength", "8.8")
             return None, None
@@ -275,7 +275,7 @@ def run_thread(i: Inputs, w: Worksheet) -> None:
     thread = read_thread(i, w)
     w.door()
     assert thread is not None
-    strength = t.property_class(i.property_class, thread.d) if i.given("property_class") else None
+    strength = t.property_class(i.property_class, thread) if i.given("property_class") else None
     if i.given("property_class") and strength is None:
         w.refuse("property_class", f"{i.property_class} does not cover {thread.name}", "8.8")
     w.door()

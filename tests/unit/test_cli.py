@@ -42,6 +42,16 @@ def test_bad_input_exits_2_with_every_field_and_nothing_on_stdout(capsys):
         assert field in err
 
 
+def test_options_stand_anywhere(capsys):
+    wanted = run(capsys, "work", "preload_from_torque", *MODEL, "--json")
+    assert run(capsys, "work", "preload_from_torque", "--json", *MODEL) == wanted
+    assert run(capsys, "work", "--json", "preload_from_torque", *MODEL) == wanted
+    with pytest.raises(SystemExit):
+        main(["work", "preload_from_torque", *MODEL, "--jsom"])
+    with pytest.raises(SystemExit):
+        main(["read", "a.pdf", "b.pdf"])
+
+
 def test_text_and_list_and_schema(capsys):
     assert "24.27 kN" in run(capsys, "work", "preload_from_torque", *MODEL)[1]
     assert all(name in run(capsys, "work")[1] for name in workings.all_workings())

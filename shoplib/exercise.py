@@ -21,6 +21,7 @@ Numbers in exercises are invented.  They are never settings.
 
 from __future__ import annotations
 
+import re
 import string
 import zlib
 from collections.abc import Callable, Mapping
@@ -30,7 +31,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.units import Unit, Unreadable, one, pct, read, show_number, tidy, unit_of
+from shoplib.units import Unit, Unreadable, one, pct, read, tidy, unit_of
 from shoplib.working import Result, Value
 from shoplib.workings import get
 
@@ -355,6 +356,6 @@ def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: 
     return ClassSet(topic, seed, tuple(zip(*columns, strict=True)))
 
 
-def number_shown(question: Question, value: float) -> str:
-    """A number alone in the answer's unit, for axes and sliders."""
-    return show_number(question.unit.from_si(value))
+def bound(text: str) -> str:
+    """The same text with each number tied to the word after it, so that no line breaks between 25 and N·m."""
+    return re.sub(r"(?<=\d) (?=\S)", "\u00a0", text)

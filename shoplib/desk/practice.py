@@ -17,7 +17,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.form import steps_html
 from shoplib.desk.livefigure import LiveFigure
-from shoplib.exercise import INVENTED, Question, Score
+from shoplib.exercise import INVENTED, Question, Score, bound
 from shoplib.exercises import of_topic
 
 CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
@@ -132,11 +132,14 @@ class Practice(W.VBox):
         name = self.learner.value.strip()[:80]
         link = ""
         if self._paper is not None and self.score.marks:
-            code = base64.b64encode(self._paper(self.score, name)).decode()
-            link = (
-                f'<a class="shop-link" download="learner-sheet.pdf" href="data:application/pdf;base64,{code}">'
-                "Keep this sheet as a PDF</a>"
-            )
+            try:
+                code = base64.b64encode(self._paper(self.score, name)).decode()
+                link = (
+                    f'<a class="shop-link" download="learner-sheet.pdf" href="data:application/pdf;base64,{code}">'
+                    "Keep this sheet as a PDF</a>"
+                )
+            except (ValueError, RuntimeError) as error:  # a name that cannot be printed; the message says which sign
+                link = f'<div class="shop-said" role="alert" data-state="wrong">No PDF: {_e(error)}</div>'
         self.sheet.value = f'{link}<pre class="shop-sheet">{_e(self.score.as_text(name))}</pre>'
 
     # -- showing
@@ -186,7 +189,7 @@ def question_html(question: Question, n: int, of: int) -> str:
     count = f"Exercise {n} of {of} · " if of > 1 else "Exercise · "
     return (
         f'<div class="shop-question"><div class="shop-count">{count}numbers {question.seed}</div>'
-        f"<h4>{_e(question.exercise.title)}</h4><p>{_e(question.text)}</p>"
+        f"<h4>{_e(question.exercise.title)}</h4><p>{_e(bound(question.text))}</p>"
         f"<small>Right when {_e(question.stated_tolerance)}. {_e(INVENTED)}</small></div>"
     )
 

@@ -30,13 +30,14 @@ def _fonts() -> Any:
 _local = threading.local()
 
 
-def _compiler() -> Any:
-    """One compiler per thread: a shared one is not thread-safe."""
-    if not hasattr(_local, "compiler"):
-        _local.compiler = typst.Compiler(
-            str(TEMPLATE / "sheet.typ"), root=str(TEMPLATE), font_paths=_fonts(), ignore_system_fonts=True
+def _compiler(template: str) -> Any:
+    """One compiler per thread and template: a shared one is not thread-safe."""
+    kept = vars(_local).setdefault("compilers", {})
+    if template not in kept:
+        kept[template] = typst.Compiler(
+            str(TEMPLATE / template), root=str(TEMPLATE), font_paths=_fonts(), ignore_system_fonts=True
         )
-    return _local.compiler
+    return kept[template]
 
 
 _CAUSES = (
@@ -49,7 +50,13 @@ _CAUSES = (
 
 
 def render(
-    sheet: Mapping[str, Any], record: bytes, *, timestamp: int, format: str = "pdf", ppi: float | None = None
+    sheet: Mapping[str, Any],
+    record: bytes,
+    *,
+    timestamp: int,
+    format: str = "pdf",
+    ppi: float | None = None,
+    template: str = "sheet.typ",
 ) -> Any:
     """Set the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages)."""
     sheet = clean_tree(dict(sheet))
@@ -66,7 +73,7 @@ def render(
     if ppi:
         options["ppi"] = ppi
     try:
-        pages, warnings = _compiler().compile_with_warnings(**options)
+        pages, warnings = _compiler(template).compile_with_warnings(**options)
     except typst.TypstError as error:
         first = error.message.splitlines()[0][:300]
         cause = next((words for pattern, words in _CAUSES if re.search(pattern, error.message)), None)

@@ -420,7 +420,10 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
         match = _SINGLE.fullmatch(text)
         if not match:
             raise Unreadable(f'"{_clip(text)}" does not start with a number')
-        value, name = _read_single(match["a"], match["u"], wanted, text)
+        if not wanted.name and match["u"].strip() == "%":  # a strain or a share as people say it
+            value, name = read_number(match["a"]) / 100, "percent"
+        else:
+            value, name = _read_single(match["a"], match["u"], wanted, text)
         return Reading(str(typed), value, value, value, name)
     low, high, name = low_high
     if not band:

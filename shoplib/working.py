@@ -494,10 +494,8 @@ class Value:
         """As people read it."""
         if self.value is None:
             return "not known"
-        if isinstance(self.value, bool):
-            return "yes" if self.value else "no"
         if self.unit is None:
-            return ("; ".join(map(str, self.value)) or "none") if isinstance(self.value, list) else str(self.value)
+            return ("; ".join(map(_word, self.value)) or "none") if isinstance(self.value, list) else _word(self.value)
         if isinstance(self.value, list | tuple):
             return "; ".join(show(v, self.unit, self.digits) for v in self.value)
         return show(self.value, self.unit, self.digits)
@@ -512,6 +510,10 @@ class Value:
         if not self.is_table:
             return [f"{self.label}: {self.shown}"]
         return [f"{self.label}:"] + ["    " + ", ".join(f"{v.label} {v.shown}" for v in r.values()) for r in self.value]
+
+
+def _word(x: Any) -> str:
+    return ("yes" if x else "no") if isinstance(x, bool) else str(x)
 
 
 def _float(x: Any) -> Any:

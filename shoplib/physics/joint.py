@@ -1,0 +1,130 @@
+"""Bolt and clamped parts as springs: resilience of segments, frusta of clamped layers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shoplib.formula import formula
+from shoplib.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
+
+VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (from memory)"
+FRUSTA = "Shigley, Mechanical Engineering Design, 9th edition, section 8-5, half-apex angle 30°"
+HEAD = {"hexagon": 0.5, "socket": 0.4}  # counted length of the head over d; VDI 2230, from memory
+ENGAGED = 0.5  # counted length of the engaged thread over d; VDI 2230, from memory
+THREADED_PART = {"tapped": 0.33, "nut": 0.4}  # counted length of block or nut over d; VDI 2230, from memory
+
+
+@formula(symbol="delta_i", source=VDI)
+def segment_resilience(l: mm, E: GPa, A: mm2) -> mm_per_kN:
+    """How much a cylindrical piece gives per load.  Elastic, uniform section."""
+    return l / (E * A)
+
+
+@formula(symbol="k_b", source="definition of stiffness, the inverse of resilience")
+def stiffness(delta_S: mm_per_kN) -> kN_per_mm:
+    """Stiffness of the bolt from its resilience."""
+    return 1 / delta_S
+
+
+@formula(symbol="k_J", source="springs in series")
+def series_stiffness(k_b: kN_per_mm, k_p: kN_per_mm) -> kN_per_mm:
+    """Stiffness of bolt and clamped parts in series: what turning the bolt works against."""
+    return k_b * k_p / (k_b + k_p)
+
+
+@formula(symbol="Phi", source="Shigley, 9th edition, section 8-7 (there C); VDI 2230-1, load introduced under the head")
+def load_factor(k_b: kN_per_mm, k_p: kN_per_mm) -> one:
+    """Part of an outside load that the bolt takes, load introduced at the faces under head and nut."""
+    return k_b / (k_b + k_p)
+
+
+@formula(symbol="F_deg", source="travel of one degree times the series stiffness")
+def preload_per_degree(k_J: kN_per_mm, P: mm) -> kN:
+    """Preload gained by each degree of turning.  Elastic, faces in contact."""
+    return k_J * P / 360
+
+
+@formula(symbol="k_i", source=FRUSTA)
+def frustum_stiffness(E: GPa, t: mm, D: mm, d_h: mm) -> kN_per_mm:
+    """Stiffness of one conical layer: thickness t, smaller diameter D, hole d_h.  Material all round the cone."""
+    top: mm2 = (1.155 * t + D - d_h) * (D + d_h)
+    bottom: mm2 = (1.155 * t + D + d_h) * (D - d_h)
+    return 0.5774 * np.pi * E * d_h / np.log(top / bottom)
+
+
+@formula(symbol="D_e", source=FRUSTA)
+def cone_diameter(D: mm, t: mm) -> mm:
+    """Diameter of the pressure cone a depth t further on."""
+    return D + 1.155 * t
+
+
+@dataclass(frozen=True)
+class Frustum:
+    """A slice of a layer on one side of the middle: a cone, or a spring of given stiffness (N/m)."""
+
+    layer: int
+    E: float
+    t: float
+    D: float
+    d_h: float
+    k: float | None = None
+
+    @property
+    def stiffness(self) -> float:
+        """Stiffness in N/m."""
+        return self.k if self.k is not None else float(frustum_stiffness(self.E, self.t, self.D, self.d_h))
+
+
+def in_series(stiffnesses: Sequence[float]) -> float:
+    """Stiffness of springs in series."""
+    return 1 / sum(1 / k for k in stiffnesses)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A clamped layer, SI.  ``k`` stands in for modulus and hole; ``D`` starts the cone anew in this layer."""
+
+    t: float
+    E: float | None = None
+    d_h: float | None = None
+    D: float | None = None
+    k: float | None = None
+
+
+def frusta(layers: Sequence[Layer], D_first: float, D_last: float) -> list[Frustum]:
+    """Cut a stack at its middle; the cone widens from both faces.  Each slice keeps the number of its layer."""
+    half = sum(layer.t for layer in layers) / 2
+    slices: list[Frustum] = []
+    for order, start in ((range(len(layers)), D_first), (range(len(layers) - 1, -1, -1), D_last)):
+        left, D = half, start
+        side: list[Frustum] = []
+        for n in order:
+            layer = layers[n]
+            t = min(layer.t, left)
+            if t <= 1e-12 * half:
+                break
+            if layer.D is not None:
+                D = layer.D
+            if layer.k is not None:  # a layer cut by the middle shares its give by thickness
+                side.append(Frustum(n, 0.0, t, D, 0.0, layer.k * layer.t / t))
+            else:
+                assert layer.E is not None
+                assert layer.d_h is not None
+                side.append(Frustum(n, layer.E, t, D, layer.d_h))
+            D = float(cone_diameter(D, t))
+            left -= t
+        slices += side if order.step > 0 else side[::-1]
+    return slices
+
+
+def end_resilience(d: float, A_d3: float, E: float, E_block: float, head: str, engaged: str) -> float:
+    """Head, engaged thread and tapped hole or nut, m/N."""
+    A_N = np.pi / 4 * d**2
+    return float(
+        segment_resilience(HEAD[head] * d, E, A_N)
+        + segment_resilience(ENGAGED * d, E, A_d3)
+        + segment_resilience(THREADED_PART[engaged] * d, E_block, A_N)
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shoplib.formula import formula
 from shoplib.units import K_per_km, Pa, kelvin, kPa, m, one
 
@@ -28,7 +30,7 @@ def absolute_pressure(p_a: kPa, p_g: kPa) -> kPa:
     return p_a + p_g
 
 
-CONSTANTS = {
+CONSTANTS: dict[str, Any] = {
     "p_b": SEA_LEVEL_PRESSURE,
     "T_b": SEA_LEVEL_TEMPERATURE,
     "L_b": LAPSE_RATE,

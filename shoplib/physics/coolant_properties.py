@@ -14,7 +14,7 @@ import numpy as np
 
 from shoplib.formula import formula
 from shoplib.physics.tables import number, table
-from shoplib.units import MPa, Pa, g_per_mol, kelvin, kg_per_m3, kPa, one, pct_mass
+from shoplib.units import MPa, Pa, g_per_mol, kelvin, kg_per_m3, kPa, one, pct_mass, pct_vol
 
 GLYCOLS = ("ethylene", "propylene")
 STRONGEST = 0.6  # fraction by volume up to which the tables agree
@@ -34,6 +34,12 @@ class OutOfTable(ValueError):
 
 
 # ------------------------------------------------------------------------------ formulas
+@formula(symbol="w", source="percent by volume counts the liquids as poured")
+def mass_as_poured(v: pct_vol, rho_g: kg_per_m3, rho_w: kg_per_m3) -> pct_mass:
+    """Mass fraction of glycol for a fraction by volume of the pure liquids before they are mixed."""
+    return v * rho_g / (v * rho_g + (1 - v) * rho_w)
+
+
 @formula(symbol="x_w", source="definition of the mole fraction")
 def water_mole_fraction(w: pct_mass, M_w: g_per_mol, M_g: g_per_mol) -> one:
     """Fraction of the molecules that are water, for a mass fraction w of glycol."""
@@ -171,7 +177,7 @@ def strength_from_freezing(glycol: str, T: float) -> float:
 
 # ------------------------------------------------------------------------------ boiling
 @functools.cache
-def constants(glycol: str) -> dict[str, float]:
+def constants(glycol: str) -> dict[str, Any]:
     """Constants of the vapour pressure of the pure glycol."""
     row = next(r for r in table("glycol_vapour_pressure") if r["glycol"] == glycol)
     return {f"C_{k}": float(row[f"C_{k}"]) for k in range(1, 6)}
@@ -192,13 +198,13 @@ def vapour_pressures(glycol: str, T: Any) -> tuple[Any, Any]:
     )
 
 
-def boiling_point(glycol: str, v: Any, p: float) -> Any:
-    """Temperature in K where mixtures of these fractions by volume boil at a pressure in Pa.
+def boiling_point(glycol: str, w: Any, p: float) -> Any:
+    """Temperature in K where mixtures of these mass fractions boil at a pressure in Pa.
 
     The logarithm of the pressure is nearly straight in 1/T, so the secant in these converges in a few
     steps; the caller prints the residual.
     """
-    x_w = water_mole_fraction(mass_fraction(glycol, np.asarray(v, dtype=float)), M_WATER, molar_mass(glycol))
+    x_w = water_mole_fraction(np.asarray(w, dtype=float), M_WATER, molar_mass(glycol))
 
     def excess(u: Any) -> Any:
         return np.log(mixture_vapour_pressure(x_w, *vapour_pressures(glycol, 1 / u)) / p)
@@ -245,8 +251,18 @@ def strength_from_density(glycol: str, rho: float, T: float) -> float:
 
 
 def uninhibited_density(glycol: str, v: float) -> float:
-    """Density in kg/m³ at 20 °C of the pure glycol in water, by fraction by volume up to 0.6, or 1."""
-    return float(_uninhibited_density(glycol)(1.0 if v >= 1 else mass_fraction(glycol, v)))
+    """Density in kg/m³ at 20 °C of the pure glycol in water, by fraction by volume."""
+    return float(_uninhibited_density(glycol)(as_poured(glycol, v)))
+
+
+def pure_density(glycol: str) -> float:
+    """Density in kg/m³ of the glycol alone at 20 °C."""
+    return float(_uninhibited_density(glycol)(1.0))
+
+
+def as_poured(glycol: str, v: Any) -> Any:
+    """Mass fraction of the volumes as poured at 20 °C."""
+    return mass_as_poured(v, pure_density(glycol), WATER_20)
 
 
 def water_density(T: float) -> float:
@@ -270,18 +286,9 @@ def contraction(glycol: str, parts: list[tuple[float, float]]) -> float:
     """
     mass = pure = volume = 0.0
     for V, c in parts:
-        # between 60 vol % and pure glycol the density of a part is read from its mass fraction
-        w = float(_part_mass_fraction(glycol, c))
+        w = float(as_poured(glycol, c))
         m = V * float(_uninhibited_density(glycol)(w))
         mass, pure, volume = mass + m, pure + m * w, volume + V
     if mass == 0:
         return 0.0
     return volume - mass / float(_uninhibited_density(glycol)(pure / mass))
-
-
-def _part_mass_fraction(glycol: str, c: float) -> float:
-    """Mass fraction of a part, from the pure densities above the table."""
-    if c <= STRONGEST:
-        return float(mass_fraction(glycol, c))
-    g = c * float(_uninhibited_density(glycol)(1.0))
-    return g / (g + (1 - c) * WATER_20)

@@ -41,6 +41,7 @@ def form(folder: Path) -> Image.Image:
         page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
         page.locator("li.lm-TabBar-tab[data-id='filebrowser']").click()  # fold the file list away
         page.wait_for_timeout(1500)  # the layout settles; only a picture depends on it
+        panel.locator(".jp-WindowedPanel-outer").first.evaluate("e => e.scrollTop = 0")
         box = panel.locator(".jupyter-widgets.shop").first.bounding_box()
         edge = 14
         clip = {"x": box["x"] - edge, "y": box["y"] - edge, "width": box["width"] + 2 * edge, "height": 920}

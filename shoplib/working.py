@@ -10,6 +10,7 @@ import csv
 import enum
 import io
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -410,12 +411,13 @@ class Inputs:
             return f"{len(value)} rows" if len(value) != 1 else "1 row"
         if f.kind != "quantity":
             return str(typed)
+        digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
         if isinstance(value, Reading):
-            converted = show(value.value, f.unit)
+            converted = show(value.value, f.unit, digits)
             if value.is_band:
-                converted = f"{show(value.low, f.unit)} to {show(value.high, f.unit)}"
+                converted = f"{show(value.low, f.unit, digits)} to {show(value.high, f.unit, digits)}"
         else:
-            converted = show(value, f.unit)
+            converted = show(value, f.unit, digits)
         return f"{typed} ({converted})"
 
     def to_json(self) -> dict[str, Any]:
@@ -425,6 +427,12 @@ class Inputs:
             for name, value in self._values.items()
             if value is not None
         }
+
+
+def _digits_typed(typed: str) -> int:
+    """Significant digits of the longest number in what was typed."""
+    numbers = re.findall(r"\d+(?:[.,]\d+)?", typed)
+    return max((len(re.sub(r"[.,]", "", n).lstrip("0")) for n in numbers), default=0)
 
 
 def _plain(value: Any, f: Field) -> dict[str, Any]:
@@ -645,8 +653,12 @@ class Worksheet:
         source: str | None,
         *,
         remark: str = "",
+        digits: int = 4,
     ) -> Outcome:
-        """Compare in SI with ``≤ < ≥ >``.  A limit without a source can fail, never pass; missing is not zero."""
+        """Compare in SI with ``≤ < ≥ >``.  A limit without a source can fail, never pass; missing is not zero.
+
+        ``digits`` as for a result: enough that two values which differ also look different.
+        """
         holds = {"≤": float.__le__, "<": float.__lt__, "≥": float.__ge__, ">": float.__gt__}[comparison]
         if bound is None:
             outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
@@ -662,7 +674,7 @@ class Worksheet:
             )
         else:
             outcome = Outcome.PASS
-        self.judge(label, found, comparison, bound, unit, source, outcome, remark)
+        self.judge(label, found, comparison, bound, unit, source, outcome, remark, digits)
         return outcome
 
     def judge(
@@ -675,11 +687,12 @@ class Worksheet:
         source: str | None,
         outcome: Outcome,
         remark: str = "",
+        digits: int = 4,
     ) -> None:
         """Keep a check whose outcome was decided by its own rule (a bracket, a guard band, a word)."""
         u = None if unit is None else unit_of(unit)
-        kept = Value(bound, u, "limit") if bound is not None else None
-        self.checks.append(Check(label, Value(found, u, label), kept, comparison, source, outcome, remark))
+        kept = Value(bound, u, "limit", digits) if bound is not None else None
+        self.checks.append(Check(label, Value(found, u, label, digits), kept, comparison, source, outcome, remark))
 
 
 def _rounded(x: float) -> float:

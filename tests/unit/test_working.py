@@ -224,3 +224,17 @@ def test_a_row_of_readings_alone_is_taken_for_the_one_list_column():
     assert working(rows='[["1 bar", "2 bar"], {"piston": "2", "readings": "3 bar"}]')["n"] == [2, 1]
     with pytest.raises(BadInput, match=r"rows\[1\]\.readings\[2\]"):
         working(rows=[["1 bar", "x"]])
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [("135.725 mm", "135.725 mm"), ("5.343505 in", "135.7250 mm"), ("0,08 mm", "0.08000 mm"), ("136 mm", "136.0 mm")],
+)
+def test_the_echo_keeps_every_digit_that_was_typed(typed, shown):
+    assert BENCH(force="1 kN", length=typed).inputs.shown("length") == f"{typed} ({shown})"
+
+
+def test_a_check_shows_the_digits_that_tell_its_values_apart():
+    sheet = Worksheet(BENCH, Inputs((), {}, {}))
+    sheet.check("height", 0.13557, "≥", 0.13550, mm, "notes", digits=6)
+    assert sheet.checks[0].as_line() == "height: 135.570 mm ≥ 135.500 mm [notes] → pass"

@@ -904,17 +904,17 @@ def _doubt(
     if i.instrument != "relative_density":
         w.assume(f"least and most are ±{c.ACCURACY:g} K of the freezing point")
         return low, high
-    rise = c.density(glycol, v, INDEX_TEMPERATURE) - c.uninhibited_density(glycol, min(v, 0.54))
+    rise = abs(c.density(glycol, v, INDEX_TEMPERATURE) - c.uninhibited_density(glycol, v))
     rho = float(c.density_from_relative(value, c.water_density(i.reference_temperature)))
     ends: list[float | None] = []
-    for shifted in (rho - abs(rise), rho + abs(rise)):
+    for shifted in (rho - 2 * rise, rho + 2 * rise):
         try:
             ends.append(c.strength_from_density(glycol, shifted, i.temperature))
         except c.OutOfTable:
             ends.append(None)
     w.assume(
-        f"a hydrometer is rough: inhibitors change the density by about {abs(rise):.1f} kg/m³ at 20 °C; least and most "
-        "are that far apart"
+        f"a hydrometer is rough: with and without inhibitors the tables differ by {show(rise, unit_of(kg_per_m3), 2)} "
+        "here, and one handbook by twice that; least and most are twice that apart"
     )
     return ends[0] if ends[0] is not None else 0.0, ends[1]
 

@@ -1,0 +1,215 @@
+"""Coolant against textbooks, ASHRAE, SAE, ASTM, CRC, Lange, Melinder, IAPWS, the standard atmosphere and CoolProp."""
+
+import numpy as np
+import pytest
+
+from shoplib import workings
+from shoplib.physics import atmosphere as air
+from shoplib.physics import coolant_properties as c
+from shoplib.units import L, m, read, unit_of
+from tests.published.published import assert_printed, last_digit, rows
+
+FILL, CORRECT = workings.get("coolant_fill"), workings.get("coolant_correct")
+PROTECTION, READING = workings.get("coolant_protection"), workings.get("coolant_reading")
+
+
+def label(row):
+    return " ".join(str(v) for v in list(row.values())[:6])
+
+
+# ------------------------------------------------------------------------------ mixing
+@pytest.mark.parametrize("row", rows("coolant_mixing"), ids=label)
+def test_mixing(row):
+    one_of_it = 0.01 if row["unit"] == "%" else read(f"1 {row['unit']}", unit_of(L)).value
+    swap = {"capacity": row["capacity"], "measured": row["residual"], "target": row["target"]}
+    if row["kind"] in ("swap", "wrong"):
+        result = CORRECT(swap, product_concentration=row["product"])
+        name = "swap"
+        if row["printed"] == "0.6":
+            assert result["swap_with"] == "water"
+    else:
+        result = FILL(
+            capacity=row["capacity"],
+            drained=row["drained"],
+            residual_concentration=row["residual"],
+            target=row["target"],
+            product_concentration=row["product"],
+        )
+        name = {"fill": "product", "water": "water", "best": "best_possible"}[row["kind"]]
+    found = result[name] / one_of_it
+    if row["kind"] == "wrong":  # the print is wrong: it must not come out, and what is right must
+        assert abs(found - float(row["printed"])) > 0.4
+        assert found == pytest.approx(float(row["tolerance"].removeprefix("right is ")), rel=1e-12)
+        return
+    assert_printed(found, row["printed"], row["tolerance"], label(row))
+
+
+# ------------------------------------------------------------------------------ freezing
+@pytest.mark.parametrize("row", rows("coolant_freezing"), ids=label)
+def test_freezing(row):
+    result = PROTECTION(
+        glycol=row["glycol"],
+        concentration=f"{row['percent']} %",
+        basis=row["basis"],
+        temperature="40 degC",
+    )
+    v = result["concentration_volume"]
+    found, printed = float(c.freezing_point(row["glycol"], v)) - 273.15, float(row["printed"])
+    assert result["freezing_point"] == pytest.approx(found + 273.15, abs=0.0501)  # shown to the tenth
+    if row["tolerance"] == "printed digits":
+        assert_printed(found, row["printed"], "printed digits", label(row))
+    elif row["tolerance"] == "at most":  # a requirement
+        assert found <= printed
+    elif row["tolerance"].startswith("disagrees"):
+        assert found - printed == pytest.approx(float(row["tolerance"].split()[2]), abs=0.1)
+        assert found > printed  # to the safe side
+    else:
+        assert row["tolerance"] == f"{c.ACCURACY:g} K"
+        assert abs(found - printed) <= c.ACCURACY
+
+
+@pytest.mark.parametrize(("glycol", "worst"), [("ethylene", 0.26), ("propylene", 0.10)])
+def test_a_row_left_out_is_found_again(glycol, worst):
+    from scipy.interpolate import PchipInterpolator
+
+    v, t = c._columns("coolant_freezing", glycol, ("volume_percent", 0.01), ("freezing_degC", 1.0))
+    gaps = [
+        abs(float(PchipInterpolator(np.delete(v, k), np.delete(t, k))(v[k])) - t[k])
+        for k in range(1, len(v) - 1)
+        if v[k] <= 0.578
+    ]
+    assert max(gaps) <= worst
+
+
+def test_fifty_percent_by_volume_differs_between_tables_by_more_than_is_printed():
+    # Melinder at 50 vol % is quoted as -39.9: 2.9 K colder than ASHRAE. Most of it is the conversion between the
+    # bases; by mass the two agree within 2.3 K. What is shown is on the safe side of both.
+    assert float(c.freezing_point("ethylene", 0.5)) - 273.15 - (-39.9) == pytest.approx(2.9, abs=0.05)
+
+
+# ------------------------------------------------------------------------------ boiling
+@pytest.mark.parametrize("row", rows("coolant_boiling"), ids=label)
+def test_boiling(row):
+    result = PROTECTION(
+        glycol=row["glycol"],
+        concentration=f"{row['percent']} %",
+        gauge_pressure=row["gauge"],
+        altitude=row["altitude"],
+    )
+    found, printed = result["boiling_point"] - 273.15, float(row["printed"])
+    assert abs(result["closing_residual"]) < 1e-12
+    if row["tolerance"] == "printed digits":
+        assert_printed(found, row["printed"], "printed digits", label(row))
+    elif row["tolerance"].endswith("at least"):
+        assert found + c.ACCURACY >= printed
+    else:
+        assert abs(found - printed) <= float(row["tolerance"].split()[0])
+
+
+def test_the_ebullioscopic_shortcut_is_not_used():
+    # it gives 109.2 degC for a mole fraction of 0.244, 1.2 K too high
+    assert float(c.boiling_point("ethylene", c.as_poured("ethylene", 0.5), 101325.0)) - 273.15 < 108.0
+
+
+# ------------------------------------------------------------------------------ density, specific heat
+@pytest.mark.parametrize("row", rows("coolant_density"), ids=label)
+def test_density_and_specific_heat(row):
+    result = PROTECTION(glycol=row["glycol"], concentration=f"{row['percent']} %", temperature=row["temperature"])
+    assert_printed(result["density"], row["density"], "printed digits", label(row))
+    assert_printed(result["specific_heat"], row["specific_heat"], "printed digits", label(row))
+
+
+@pytest.mark.parametrize(("glycol", "fluid"), [("ethylene", "AEG"), ("propylene", "APG")])
+def test_against_the_fit_of_a_reference_library(glycol, fluid):
+    props = pytest.importorskip("CoolProp.CoolProp")
+    for v in (0.1, 0.15, 0.25, 0.37, 0.5, 0.58, 0.6):
+        frozen = float(c.freezing_point(glycol, v))
+        fit = props.PropsSI("T_FREEZE", "T", 293.15, "P", 101325, f"INCOMP::{fluid}[{v}]")
+        assert abs(frozen - fit) < 0.4, v
+        for T in (278.15, 293.15, 322.0, 363.15):
+            # between pure water and 10 % the specific heat turns: 0.16 % apart there
+            for name, mine, allowed in (
+                ("D", c.density, 1.8e-4),
+                ("C", c.specific_heat, 1.6e-3 if v == 0.15 else 4e-4),
+            ):
+                theirs = props.PropsSI(name, "T", T, "P", 101325, f"INCOMP::{fluid}[{v}]")
+                assert mine(glycol, v, T) == pytest.approx(theirs, rel=allowed), (v, T, name)
+
+
+def test_pure_glycol_in_water_against_melinder_as_fitted():
+    props = pytest.importorskip("CoolProp.CoolProp")
+    for glycol, fluid, least in (("ethylene", "MEG2", 0.02), ("propylene", "MPG2", 0.16)):
+        for w in np.linspace(least, 0.55, 12):
+            theirs = props.PropsSI("D", "T", 293.15, "P", 101325, f"INCOMP::{fluid}[{w}]")
+            assert float(c._uninhibited_density(glycol)(w)) == pytest.approx(theirs, rel=1.5e-4)
+
+
+@pytest.mark.parametrize(("glycol", "printed"), [("ethylene", "9.88"), ("propylene", "9.79")])
+def test_five_litres_and_five_litres_make_less_than_ten(glycol, printed):
+    assert_printed(10 - 1e3 * c.contraction(glycol, [(5e-3, 1.0), (5e-3, 0.0)]), printed, "printed digits")
+
+
+# ------------------------------------------------------------------------------ pressure
+@pytest.mark.parametrize("row", rows("coolant_pressure"), ids=label)
+def test_pressures(row):
+    if row["kind"] == "air":
+        found = air.standard_pressure(read(row["at"], unit_of(m)).value, **air.CONSTANTS)
+        if row["tolerance"] == "disagrees":
+            assert 0.5 < found - float(row["printed"]) < 1
+            return
+        assert_printed(found, row["printed"], row["tolerance"], label(row))
+        return
+    T = float(row["at"].split()[0])
+    found = c.water_vapour_pressure(T, c.KELVIN, c.MEGAPASCAL) / 1e6
+    if row["tolerance"] == "saturation":  # the temperature is printed to 9 digits
+        assert found == pytest.approx(float(row["printed"]), rel=3e-8)
+    else:
+        assert abs(found - float(row["printed"])) <= last_digit(row["printed"])
+
+
+def test_geopotential_height_is_a_trap():
+    assert air.standard_pressure(3000.0, **air.CONSTANTS) - 70108 > 10
+
+
+def test_water_against_the_iapws_library():
+    iapws97 = pytest.importorskip("iapws.iapws97")
+    T = np.linspace(274, 420, 30)
+    ours = c.water_vapour_pressure(T, c.KELVIN, c.MEGAPASCAL)
+    np.testing.assert_allclose(ours, [iapws97._PSat_T(t) * 1e6 for t in T], rtol=1e-12)
+    for t in (5, 20, 60, 95):
+        water = iapws97.IAPWS97(T=273.15 + t, P=0.101325)
+        assert c.water_density(273.15 + t) == pytest.approx(water.rho, abs=0.006)
+        assert c.specific_heat("propylene", 0.0, 273.15 + t) == pytest.approx(1e3 * water.cp, abs=0.6)
+
+
+@pytest.mark.parametrize(("glycol", "degrees"), [("ethylene", 197.3), ("propylene", 188.2)])
+def test_the_pure_glycols_boil_where_handbooks_say(glycol, degrees):
+    # normal boiling points from memory; the equation of Perry's Table 2-8 comes within 1 K of them
+    pressure = c.glycol_vapour_pressure(degrees + 273.15, c.KELVIN, c.PASCAL, **c.constants(glycol))
+    assert pressure == pytest.approx(101325, rel=0.035)
+
+
+# ------------------------------------------------------------------------------ instruments
+@pytest.mark.parametrize(
+    ("mass", "index"), [(10, "1.3425"), (20, "1.3523"), (40, "1.3728"), (52, "1.3851"), (60, "1.3931")]
+)
+def test_refractive_index(mass, index):
+    # CRC Handbook, 102nd edition, read. The working notes had 1.3524 for 20 %, from memory: the copy says 1.3523.
+    result = READING(instrument="refractive_index", value=index, temperature="20 degC", glycol="ethylene")
+    assert 100 * result["concentration_mass"] == pytest.approx(mass, abs=1e-6)
+
+
+@pytest.mark.parametrize(("percent", "printed"), [(20, 1.017), (30, 1.024), (40, 1.032), (50, 1.040)])
+def test_relative_density_lies_within_what_the_hydrometer_is_believed(percent, printed):
+    # Lange's Handbook, 15th edition, Table 5.13: pure propylene glycol, 60/60 degF, read. Its row of 10 %
+    # (1.006) is left out: it breaks its own column, 1.004, 1.006, 1.012. A hydrometer is this rough.
+    result = READING(
+        instrument="relative_density",
+        value=str(printed),
+        temperature="60 degF",
+        reference_temperature="60 degF",
+        glycol="propylene",
+    )
+    low, high = result["concentration_low"], result["concentration_high"]
+    assert low - 0.02 <= percent / 100
+    assert high is None or percent / 100 <= high + 0.02

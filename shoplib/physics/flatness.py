@@ -1,0 +1,494 @@
+"""Flatness from heights: minimum zone, least squares, the body's width, and heights from line readings.
+
+Points are an array of shape (N, 3) in metres: place x, y and height z.  The minimum zone is the pair of
+parallel planes, nearest the nominal orientation (z), that holds every point with the least perpendicular
+distance.  It is exact: the answer carries its support points, whose weights prove it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.formula import formula
+from shoplib.units import mm, one, rad, um
+
+ZONE = "ISO 12781-1:2011, 3.2 (flatness); perpendicular distance of two parallel planes"
+GUARD = "ISO 14253-1:2017, default rule: 95 % conformance probability, one-sided factor 1.645 (from memory)"
+MOODY = "Moody, How to Calibrate Surface Plates in the Plant, The Tool Engineer, October 1955"
+
+
+# ------------------------------------------------------------------------------ formulas
+@formula(symbol="t", source=ZONE)
+def perpendicular_zone(h: mm, a: one, b: one) -> mm:
+    """Perpendicular width of a zone of height h along z, whose planes climb by a along x and b along y."""
+    return h / np.sqrt(1 + a**2 + b**2)
+
+
+@formula(symbol="T_A", source=GUARD)
+def acceptance_limit(T: mm, u: mm) -> mm:
+    """Largest measured value that proves conformity, with standard uncertainty u.  For one upper limit."""
+    return T - 1.645 * u
+
+
+@formula(symbol="T_R", source=GUARD)
+def rejection_limit(T: mm, u: mm) -> mm:
+    """Measured value above which non-conformity is proved, with standard uncertainty u.  For one upper limit."""
+    return T + 1.645 * u
+
+
+@formula(symbol="u", source="JCGM 100:2008, definition 2.3.5, U = k u")
+def standard_uncertainty(U: mm, k: one) -> mm:
+    """Standard uncertainty from an expanded one and its coverage factor."""
+    return U / k
+
+
+@formula(
+    symbol="delta_z", source="Moody, How to Calibrate Surface Plates in the Plant, The Tool Engineer, October 1955"
+)
+def step_height(s: mm, alpha: rad) -> um:
+    """Climb over one step of a foot of length s standing at a small angle."""
+    return s * np.sin(alpha)
+
+
+@formula(symbol="t", source="DIN 876 (plates), DIN 874-1 (straightedges): t = constant + length / divisor")
+def edge_tolerance(L: mm, t_0: um, q: one) -> um:
+    """Permitted deviation of a plate or straightedge of length L by its grade."""
+    return t_0 + L / q
+
+
+# Grade: constant in metres, divisor of a length.  Straightedges from memory.
+PLATE_GRADES = {"0": (4e-6, 250e3), "1": (10e-6, 100e3)}
+STRAIGHTEDGE_GRADES = {"00": (1e-6, 150e3), "0": (2e-6, 100e3), "1": (4e-6, 60e3), "2": (8e-6, 40e3)}
+
+
+def probability_within(limit: float, y: float, u: float) -> float:
+    """Probability that the true value lies at or below an upper limit, for a normal spread (JCGM 106:2012, 7.4).
+
+    Any one unit for all three; u above zero.
+    """
+    from scipy.special import ndtr
+
+    return float(ndtr((limit - y) / u))
+
+
+# ------------------------------------------------------------------------------ the minimum zone
+class NotASurface(ValueError):
+    """Points that span no surface: too few, not finite, or all on a line seen from above."""
+
+
+@dataclass(frozen=True)
+class Zone:
+    """Two parallel planes that hold every point: ``lower <= normal . p <= upper``.
+
+    ``support`` are indices of the points that pin it, ``side`` is +1 for the upper plane and -1 for the
+    lower one, ``weight`` the share of each.  On either side the weights add up to 1, and
+    sum(weight * side * p) = width * normal.  So no pair of planes that holds these points and is tilted by
+    an angle t from this one is closer than width * cos(t): that is the certificate.
+    """
+
+    width: float
+    normal: Any
+    lower: float
+    upper: float
+    support: Any
+    side: Any
+    weight: Any
+
+    @property
+    def slopes(self) -> tuple[float, float]:
+        """Climb of the planes along x and along y."""
+        n = self.normal
+        return float(-n[0] / n[2]), float(-n[1] / n[2])
+
+    def heights(self, points: Any) -> Any:
+        """Perpendicular height of each point above the lower plane: the tilt removed."""
+        return np.asarray(points, float) @ self.normal - self.lower
+
+
+def minimum_zone(points: Any) -> Zone:
+    """Exact minimum zone, perpendicular, nearest the nominal orientation z.  Metres; at least three points.
+
+    Within a frame the zone along its z is a linear program.  Its dual has four rows, so a simplex basis is
+    four points, and pricing is one vectorised scan of all heights.  The frame is levelled on what was found
+    until the tilt vanishes; then the height along z is the perpendicular width.
+
+    Raises NotASurface for fewer than three points, values that are not finite, or places all on a line.
+    """
+    points = np.asarray(points, float)
+    if points.ndim != 2 or points.shape[1] != 3 or len(points) < 3:
+        raise NotASurface("at least three points x, y, z are needed")
+    P = np.array(points.T, order="C", copy=True)
+    if not np.isfinite(P.sum()):
+        raise NotASurface("a coordinate is not a finite number")
+    centre = (P.min(axis=1) + P.max(axis=1)) / 2
+    P -= centre[:, None]
+    start = _first_four(P)
+    stride = len(points) // 1000
+    if stride > 1:  # a cheap first guess from every stride-th point
+        sample = np.ascontiguousarray(P[:, ::stride])
+        with contextlib.suppress(NotASurface):  # the sampled ones may happen to lie on a line
+            start = _Search(sample).down(NOMINAL, _first_four(sample))[1] * stride
+    search = _Search(P)
+    normal, corners, side, weight, low, high = search.out_of_flat(search.down(NOMINAL, start))
+    kept = weight > 1e-12
+    shift = float(normal @ centre)
+    return Zone(
+        float(high - low), normal, float(low) + shift, float(high) + shift, corners[kept], side[kept], weight[kept]
+    )
+
+
+def _first_four(P: Any) -> Any:
+    """Four points whose places are not all on one line."""
+    x, y = P[0], P[1]
+    size = max(np.ptp(x), np.ptp(y))
+    if not size > 0:
+        raise NotASurface("all points are at one place")
+    first = int(np.argmax(np.abs(x - x[0]) + np.abs(y - y[0])))
+    second = int(np.argmax((x - x[first]) ** 2 + (y - y[first]) ** 2))
+    across = (x - x[first]) * (y[second] - y[first]) - (y - y[first]) * (x[second] - x[first])
+    left, right = int(np.argmax(across)), int(np.argmin(across))
+    third, fourth = (left, right) if across[left] >= -across[right] else (right, left)
+    length = np.hypot(x[second] - x[first], y[second] - y[first])
+    if abs(across[third]) <= 1e-10 * size * length:
+        raise NotASurface("all points lie on one line, seen from above")
+    return np.array([first, second, third, fourth])
+
+
+class _Search:
+    """The descent over one set of points, P of shape (3, N), centred."""
+
+    def __init__(self, P: Any) -> None:
+        self.P = P
+        self.size = np.abs(P).max(axis=1)
+
+    def scan(self, v: Any) -> tuple[Any, int, int]:
+        """Heights of all points along v, and where they are greatest and least."""
+        r = v @ self.P
+        return r, int(r.argmax()), int(r.argmin())
+
+    def down(self, n: Any, corners: Any) -> Any:
+        """Level again and again from the orientation n until the tilt vanishes."""
+        best = np.inf
+        for _ in range(200):
+            tilted, corners, side, low, high = self.program(n, corners)
+            r, top, bottom = self.scan(n)
+            if r[top] - r[bottom] <= (high - low) / float(tilted @ n) * (1 + 1e-13):
+                low, high = r[bottom], r[top]  # level is as good as any tilt: nearest counts
+            else:
+                n = tilted
+            B = self.basis(_frame(n), corners, side)
+            weight = np.linalg.solve(B, _ONES) if abs(np.linalg.det(B)) > 1e-300 else -_ONES
+            if weight.min() > -1e-11 or high - low >= best * (1 - 1e-15):
+                break
+            best = high - low
+        return n, corners, side, np.maximum(weight, 0.0), low, high
+
+    def basis(self, frame: Any, corners: Any, side: Any) -> Any:
+        """The dual's matrix: a column is (1, 0, x, y) for an upper point and (0, 1, -x, -y) for a lower one.
+
+        Places are scaled by the size of the set, so that its condition does not hang on the unit.
+        """
+        x, y = frame[:2] @ self.P[:, corners] / self.size[:2].max()
+        return np.array([side > 0, side < 0, side * x, side * y], float)
+
+    def program(self, n: Any, corners: Any) -> Any:
+        """The zone of least height along n: revised simplex on the dual of the linear program."""
+        frame = _frame(n)
+        scale = self.size[:2].max()
+        side = self.partition(frame, corners)
+        corners = corners.copy()
+        stalled, before = 0, -np.inf
+        while True:
+            B = self.basis(frame, corners, side)
+            cost = side * (n @ self.P[:, corners])
+            high, minus_low, a, b = np.linalg.solve(B.T, cost)
+            v = n - (a * frame[0] + b * frame[1]) / scale
+            r, top, bottom = self.scan(v)
+            over, under = r[top] - high, -minus_low - r[bottom]
+            tolerance = 4 * np.finfo(float).eps * float(np.abs(v) @ self.size)
+            worst = max(over, under)
+            if worst <= tolerance or stalled > 2000:
+                length = float(np.linalg.norm(v))
+                return v / length, corners, side, r[bottom] / length, r[top] / length
+            height = high + minus_low
+            stalled = 0 if height > before + tolerance else stalled + 1
+            before = max(before, height)
+            enter, sign = (top, 1.0) if over >= under else (bottom, -1.0)
+            if stalled > 50:  # Bland's rule: the first that improves, so that no cycle can last
+                enter = int(np.argmax((r > high + tolerance) | (r < -minus_low - tolerance)))
+                sign = 1.0 if r[enter] > high else -1.0
+            x, y = frame[:2] @ self.P[:, enter] / scale
+            column = np.array([sign > 0, sign < 0, sign * x, sign * y], float)
+            weight, change = np.linalg.solve(B, np.stack([_ONES, column], axis=1)).T
+            ratio = np.full(4, np.inf)
+            falling = change > 1e-11
+            ratio[falling] = np.maximum(weight[falling], 0.0) / change[falling]
+            ties = np.flatnonzero(ratio <= ratio.min() + 1e-15)
+            leave = ties[np.argmin(corners[ties])] if stalled > 50 else ties[np.argmax(change[ties])]
+            corners[leave], side[leave] = enter, sign
+
+    def partition(self, frame: Any, corners: Any) -> Any:
+        """Radon's partition of four places: which are upper, which lower, so that the two parts meet."""
+        x, y, z = frame @ self.P[:, corners]
+        scale = self.size[:2].max()
+        c = np.linalg.svd(np.array([np.ones(4), x / scale, y / scale]))[2][3]
+        if c @ z < 0:
+            c = -c
+        side = np.where(c > 0, 1.0, -1.0)
+        c[np.abs(c) < 1e-12] = 0.0
+        if not (side[c != 0] > 0).any() or not (side[c != 0] < 0).any():
+            side[np.argmax(c)], side[np.argmin(c)] = 1.0, -1.0
+        return side
+
+    def out_of_flat(self, found: Any) -> Any:
+        """Where the height stays the same as the planes tilt, the perpendicular width still shrinks: follow it."""
+        for _ in range(20):
+            ways = self.flat_ways(found)
+            tried = [self.down(_unit(found[0] - 1e-3 * t), found[1]) for t in ways]
+            better = [f for f in tried if f[5] - f[4] < (found[5] - found[4]) * (1 - 1e-13)]
+            if not better:
+                break
+            found = max(better, key=lambda f: float(f[0][2]))  # the one nearest the nominal orientation
+        return found
+
+    def flat_ways(self, found: Any) -> list[Any]:
+        """Directions of tilt that leave the height as it is; none when the support pins the planes strictly."""
+        n, corners, side, weight, low, high = found
+        if weight.min() > 1e-9:
+            return []
+        frame = _frame(n)
+        tolerance = 1e-12 * float(self.size.max()) * 8
+        if high - low <= tolerance:
+            return []  # all in one plane: nothing can be narrower
+        r = n @ self.P
+        on_top, on_bottom = r >= high - tolerance, r <= low + tolerance
+        place = frame[:2] @ self.P[:, corners[side > 0]] @ weight[side > 0]
+        arms = np.concatenate([
+            (frame[:2] @ self.P[:, on_top]).T - place, place - (frame[:2] @ self.P[:, on_bottom]).T
+        ])  # fmt: skip
+        arms = arms[np.hypot(*arms.T) > 1e-9 * float(self.size.max())]
+        if len(arms) == 0:
+            angles = np.arange(8) * np.pi / 4
+            return [np.cos(t) * frame[0] + np.sin(t) * frame[1] for t in angles]
+        angles = np.sort(np.arctan2(arms[:, 1], arms[:, 0]))
+        gaps = np.diff(np.append(angles, angles[0] + 2 * np.pi))
+        ways = []
+        for start, gap in zip(angles, gaps, strict=True):
+            if gap >= np.pi - 1e-9:  # every arm lies in the opposite half: tilting toward it opens nothing
+                middle = start + gap / 2 + np.pi
+                spread = (gap - np.pi) / 2
+                for t in (middle,) if spread < 1e-6 else (middle - spread / 2, middle, middle + spread / 2):
+                    ways.append(np.cos(t) * frame[0] + np.sin(t) * frame[1])
+        return ways
+
+
+_ONES = np.array([1.0, 1.0, 0.0, 0.0])
+NOMINAL = np.array([0.0, 0.0, 1.0])
+
+
+def _unit(v: Any) -> Any:
+    return v / np.linalg.norm(v)
+
+
+def _frame(n: Any) -> Any:
+    """Two axes across n, and n: the rotation that levels n by the shortest way."""
+    if n[2] < -0.999999:
+        n = -n  # never met: a zone stays within a quarter turn of the nominal
+    k = 1 / (1 + n[2])
+    return np.array([
+        [1 - k * n[0] ** 2, -k * n[0] * n[1], -n[0]],
+        [-k * n[0] * n[1], 1 - k * n[1] ** 2, -n[1]],
+        n,
+    ])  # fmt: skip
+
+
+# ------------------------------------------------------------------------------ other measures of a surface
+@dataclass(frozen=True)
+class Plane:
+    """Least-squares plane: unit normal and the lowest and highest level of the points along it."""
+
+    normal: Any
+    lower: float
+    upper: float
+
+    @property
+    def width(self) -> float:
+        """Peak to valley about the plane."""
+        return self.upper - self.lower
+
+
+def least_squares_plane(points: Any) -> Plane:
+    """Plane of least squared perpendicular distances (LSPL of ISO 12781-1), and the peak to valley about it."""
+    points = np.asarray(points, float)
+    middle = points.mean(axis=0)
+    centred = points - middle
+    _, axes = np.linalg.eigh(centred.T @ centred)
+    n = axes[:, 0] if axes[2, 0] >= 0 else -axes[:, 0]
+    r = centred @ n
+    shift = float(n @ middle)
+    return Plane(n, float(r.min()) + shift, float(r.max()) + shift)
+
+
+def cut_along(points: Any, normal: Any) -> float:
+    """Depth of the cut, from first touch to clean all over, by planes square to the given direction."""
+    r = np.asarray(points, float) @ _unit(np.asarray(normal, float))
+    return float(r.max() - r.min())
+
+
+def body_width(points: Any) -> tuple[float, Any]:
+    """Least distance of two parallel planes that hold the body, over all orientations; and their normal.
+
+    Exact: over every face against the vertices and every pair of opposed edges of the convex hull.  Work grows
+    with the square of the hull's edges (a thousand points, all on the hull: well under a second).
+    """
+    from scipy.spatial import ConvexHull
+
+    points = np.asarray(points, float)
+    centred = points - points.mean(axis=0)
+    _, spread, axes = np.linalg.svd(centred, full_matrices=False) if len(points) >= 3 else (0, np.zeros(3), np.eye(3))
+    if len(points) < 4 or spread[2] <= 1e-13 * spread[0]:
+        return 0.0, axes[2]
+    hull = ConvexHull(centred)
+    vertices = centred[hull.vertices]
+    normals = hull.equations[:, :3]
+    best, normal = np.inf, normals[0]
+    for rows in np.array_split(normals, 1 + len(normals) * len(vertices) // 4_000_000):
+        r = rows @ vertices.T
+        reach = r.max(axis=1) - r.min(axis=1)
+        least = int(reach.argmin())
+        if reach[least] < best:
+            best, normal = float(reach[least]), rows[least]
+    start, along, apexes, middle, half = _hull_edges(centred, hull)
+    size = np.abs(centred).max()
+    for i in range(len(start) - 1):
+        # the planes that rest on an edge turn through an arc about it; two arcs must meet for a pair to be opposed
+        turn = half[i] + half[i + 1 :]
+        other = i + 1 + np.flatnonzero(-(middle[i + 1 :] @ middle[i]) >= np.cos(np.minimum(turn, np.pi)) - 1e-9)
+        n = np.cross(along[i], along[other])
+        length = np.linalg.norm(n, axis=1)
+        other, n = other[length > 1e-12 * size**2], n[length > 1e-12 * size**2]
+        n /= np.linalg.norm(n, axis=1)[:, None]
+        gap = np.einsum("ij,ij->i", n, start[i] - start[other])
+        n = np.where(gap < 0, -1.0, 1.0)[:, None] * n
+        above = (n @ (apexes[i] - start[i]).T).max(axis=1, initial=-np.inf)
+        below = np.einsum("ij,ikj->ik", n, apexes[other] - start[other][:, None]).min(axis=1, initial=np.inf)
+        for k in np.flatnonzero((np.abs(gap) < best) & (above <= 1e-9 * size) & (below >= -1e-9 * size)):
+            reach = float(np.ptp(vertices @ n[k]))  # any orientation is an upper bound, so a doubtful pair does no harm
+            if reach < best:
+                best, normal = reach, n[k]
+    return best, normal if normal[2] >= 0 else -normal
+
+
+def _hull_edges(points: Any, hull: Any) -> tuple[Any, Any, Any, Any, Any]:
+    """Each edge once: a point, the direction, the far corners of its two triangles, the arc of its planes."""
+    faces, neighbours, normals = hull.simplices, hull.neighbors, hull.equations[:, :3]
+    face, corner = np.divmod(np.arange(3 * len(faces)), 3)
+    across = neighbours[face, corner]
+    bend = np.linalg.norm(normals[face] - normals[across], axis=1)
+    once = (face < across) & (bend > 1e-12)  # an edge inside a flat face is none
+    face, corner, across, bend = face[once], corner[once], across[once], bend[once]
+    a, b = faces[face, (corner + 1) % 3], faces[face, (corner + 2) % 3]
+    far = faces[across]
+    other = far[(far != a[:, None]) & (far != b[:, None])]
+    middle = normals[face] + normals[across]
+    middle /= np.maximum(np.linalg.norm(middle, axis=1), 1e-300)[:, None]
+    apexes = np.stack([points[faces[face, corner]], points[other]], axis=1)
+    return points[a], points[b] - points[a], apexes, middle, np.arcsin(np.minimum(bend / 2, 1.0))
+
+
+# ------------------------------------------------------------------------------ heights from line readings
+@dataclass(frozen=True)
+class SteppedLine:
+    """Readings of one line: the angle at each step, from one named place to another."""
+
+    name: str
+    start: str
+    end: str
+    angles: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Closure:
+    """Where a line meets a place whose height is already known: what it says there more than is known."""
+
+    line: str
+    place: str
+    error: float
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Heights of all stations of all lines, the places' heights, and how the lines close."""
+
+    points: Any  # (N, 3), in the order of the lines
+    of_line: tuple[str, ...]
+    places: dict[str, float]
+    closures: tuple[Closure, ...]
+
+
+class NoNet(ValueError):
+    """Lines that do not hang together."""
+
+
+def survey(lines: Sequence[SteppedLine], places: dict[str, tuple[float, float]], foot: float) -> Survey:
+    """Heights from step readings along lines that meet at named places, after Moody (1955).
+
+    The first two lines that cross set the reference plane: the ends of each come out at one height.  Every
+    further line is tied at the outermost two of its places that are known; at the others it closes with an
+    error, which is reported and not spread.  Heights count from the lowest station.  SI: metres, radians.
+
+    Raises NoNet when a line cannot be tied: fewer than two of its places known.
+    """
+    known: dict[str, float] = {}
+    closures: list[Closure] = []
+    profiles = []
+    for k, line in enumerate(lines):
+        raw = np.concatenate([[0.0], np.cumsum([step_height(foot, a) for a in line.angles])])
+        steps = np.linspace(0.0, 1.0, len(raw))
+        level = raw - raw[-1] * steps
+        met = _places_on(line, places, len(raw))
+        ties = [(p, i) for p, i in met if p in known]
+        if k == 0:
+            height = level
+        elif k == 1:
+            if not ties:
+                raise NoNet(f"line {line.name} does not cross the first line")
+            height = level + known[ties[0][0]] - level[ties[0][1]]
+            ties = ties[:1]
+        else:
+            if len(ties) < 2:
+                raise NoNet(f"line {line.name} meets fewer than two places that are known; give the lines in order")
+            (p, i), (q, j) = ties[0], ties[-1]
+            first, last = known[p] - level[i], known[q] - level[j]
+            height = level + first + (last - first) * (steps - steps[i]) / (steps[j] - steps[i])
+            closures += [Closure(line.name, s, float(height[m] - known[s])) for s, m in ties[1:-1]]
+        for place, i in met:
+            known.setdefault(place, float(height[i]))
+        (x0, y0), (x1, y1) = places[line.start], places[line.end]
+        profiles.append(np.stack([x0 + (x1 - x0) * steps, y0 + (y1 - y0) * steps, height], axis=1))
+    points = np.concatenate(profiles)
+    lowest = float(points[:, 2].min())
+    points[:, 2] -= lowest
+    names = tuple(line.name for line, p in zip(lines, profiles, strict=True) for _ in p)
+    return Survey(points, names, {p: z - lowest for p, z in known.items()}, tuple(closures))
+
+
+def _places_on(line: SteppedLine, places: dict[str, tuple[float, float]], stations: int) -> list[tuple[str, int]]:
+    """Named places at stations of this line, in order along it."""
+    a, b = np.array(places[line.start]), np.array(places[line.end])
+    along = b - a
+    length = float(along @ along)
+    found = []
+    for name, xy in places.items():
+        t = float((np.array(xy) - a) @ along) / length
+        off = np.abs(np.array(xy) - a - t * along).max()
+        station = round(t * (stations - 1))
+        near = 0.01 / (stations - 1)
+        if 0 <= station < stations and abs(t - station / (stations - 1)) < near and off < near * np.sqrt(length):
+            found.append((name, station))
+    return sorted(found, key=lambda f: f[1])

@@ -1,0 +1,93 @@
+"""Flatness against Moody's plate, standards' formulas and bodies whose width is known."""
+
+import numpy as np
+import pytest
+
+from shoplib.physics import flatness as f
+from tests.published.published import assert_printed, rows
+
+UNIT = 1e-5 * 0.0254  # Moody prints heights in hundred-thousandths of an inch
+HALF_X, HALF_Y = 32 * 0.0254, 20 * 0.0254  # 16 and 10 steps of the 4 in foot
+PLACES = {
+    "NW": (-HALF_X, HALF_Y), "N": (0, HALF_Y), "NE": (HALF_X, HALF_Y), "W": (-HALF_X, 0), "C": (0, 0), "E": (HALF_X, 0),
+    "SW": (-HALF_X, -HALF_Y), "S": (0, -HALF_Y), "SE": (HALF_X, -HALF_Y),
+}  # fmt: skip
+
+
+def moody(lines=None):
+    lines = lines or rows("moody_1955_readings")
+    stepped = [
+        f.SteppedLine(
+            r["line"],
+            r["start"],
+            r["end"],
+            tuple(np.radians(float(a) / 3600) for a in r["readings_arcsec"].split()),
+        )
+        for r in lines
+    ]
+    return f.survey(stepped, PLACES, 4 * 0.0254)
+
+
+@pytest.mark.parametrize("row", rows("moody_1955_heights"), ids=lambda r: r["place"])
+def test_moody_heights(row):
+    survey = moody()
+    height = survey.points[:, 2].max() if row["place"] == "highest" else survey.places[row["place"]]
+    assert_printed(height / UNIT, row["printed_1e-5_in"], row["tolerance"], row["place"])
+
+
+def test_moody_peak_to_valley_and_how_the_lines_close():
+    survey = moody()
+    assert_printed(np.ptp(survey.points[:, 2]) / 25.4e-9, "178.4", "printed digits")
+    # Derived here from the readings: the centre as N-S and E-W see it against the diagonals, 1e-5 in.
+    closures = {c.line: c.error / UNIT for c in survey.closures}
+    assert set(closures) == {"N_S", "E_W"}
+    assert closures["N_S"] == pytest.approx(0, abs=1e-4)
+    assert closures["E_W"] == pytest.approx(-1.3575, abs=5e-5)
+
+
+def test_moody_minimum_zone_and_least_squares():
+    # Derived by the project and cross-checked with a linear program: 163.67 and 175.37 µin of the 126 stations.
+    points = moody().points
+    assert len(points) == 126
+    assert_printed(f.minimum_zone(points).width / 25.4e-9, "163.67", "printed digits")
+    assert_printed(f.least_squares_plane(points).width / 25.4e-9, "175.37", "printed digits")
+
+
+def test_the_misprints_matter():
+    lines = rows("moody_1955_readings")
+    worksheet = [dict(r, readings_arcsec=r["readings_arcsec"].replace(" 18.8 18.6", " 18.3 18.6")) for r in lines]
+    assert worksheet != lines
+    assert np.abs(moody(worksheet).points[:, 2] - moody().points[:, 2]).max() / UNIT > 0.05
+
+
+BODIES = {
+    "tetrahedron": np.array(
+        [[0, 0, 0], [1, 0, 0], [0.5, 3**0.5 / 2, 0], [0.5, 3**0.5 / 6, (2 / 3) ** 0.5]]
+    ),
+    "octahedron": np.concatenate([np.eye(3), -np.eye(3)]),
+}  # fmt: skip
+
+
+def computed(row):
+    match row["what"]:
+        case "plate" | "straightedge":
+            grades = f.PLATE_GRADES if row["what"] == "plate" else f.STRAIGHTEDGE_GRADES
+            t_0, q = grades[row["a"]]
+            return f.edge_tolerance(float(row["b"]) * 1e-3, t_0, q) * 1e6
+        case "acceptance":
+            return f.acceptance_limit(float(row["a"]), float(row["b"]))
+        case "probability":
+            return f.probability_within(float(row["a"]), float(row["b"]), float(row["c"]))
+        case "body":
+            return f.body_width(BODIES[row["a"]])[0]
+        case "zone" if row["a"] == "tetrahedron":
+            return f.minimum_zone(BODIES["tetrahedron"]).width
+        case "zone":
+            h = float(row["b"])
+            return f.minimum_zone([[0, 0, 0], [400, 0, 0], [400, 150, h], [0, 150, 0]]).width
+    raise AssertionError(row)
+
+
+@pytest.mark.parametrize("row", rows("flatness"), ids=lambda r: f"{r['what']} {r['a']}")
+def test_published_values(row):
+    assert_printed(computed(row), row["printed"], row["tolerance"], row["what"])

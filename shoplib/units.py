@@ -431,6 +431,21 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
     return Reading(str(typed), (low + high) / 2, low, high, name)
 
 
+def read_sum(typed: object, wanted: Unit) -> Reading:
+    """A stack such as ``"0.05 + 0.03 mm"``: each term listed, the value their sum.  A lone term serves too.
+
+    A term without a unit takes that of the last one.
+    """
+    text = tidy(typed)
+    terms = re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", text)
+    last = _SINGLE.fullmatch(terms[-1])
+    unit = last["u"] if last else ""
+    total = 0.0
+    for term in terms:
+        total += read(f"{term} {unit}" if re.fullmatch(_NUMBER, term) else term, wanted).value
+    return Reading(str(typed), total, total, total, wanted.name)
+
+
 def _read_single(number: str, typed_unit: str, wanted: Unit, text: str) -> tuple[float, str]:
     if re.match(r"\d", typed_unit) and not typed_unit.startswith(("1/", "1e-6/")):
         raise Unreadable(f'"{_clip(text)}" has a gap in the number; type it without the space')

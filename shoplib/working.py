@@ -18,7 +18,7 @@ from typing import Any
 
 from shoplib import __version__
 from shoplib.formula import Line, latex, text, worked
-from shoplib.units import Reading, Unit, Unreadable, read, read_date, show, tidy, unit_of
+from shoplib.units import Reading, Unit, Unreadable, read, read_date, read_sum, show, tidy, unit_of
 from shoplib.units import one as _one
 
 PURE = unit_of(_one)
@@ -67,6 +67,8 @@ class Field:
     below: float | None = None
     at_most: float | None = None
     band: bool = False  # a range or tolerance may be typed
+    terms: bool = False  # a sum may be typed, term by term: "0.05 + 0.03 mm"; reads to a Reading
+    states: tuple[str, ...] = ()  # words that may stand in place of the value; they read as themselves
     may_be_missing: bool = False  # in a list of readings: blank or "not measured" reads as None, never as zero
     choices: tuple[str, ...] = ()
     item: Field | None = None  # of a list
@@ -78,10 +80,13 @@ class Field:
         """The value of what was typed; raises BadInput (tables, lists) or Unreadable."""
         match self.kind:
             case "quantity" | "number":
-                reading = read(_text_or_number(raw, self.kind == "number"), self.unit, band=self.band)
+                if self.states and isinstance(raw, str) and raw.strip().lower() in self.states:
+                    return raw.strip().lower()
+                typed = _text_or_number(raw, self.kind == "number")
+                reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
                 for value in (reading.low, reading.high):
                     self._in_range(value)
-                return reading if self.band else reading.value
+                return reading if self.band or self.terms else reading.value
             case "integer":
                 value = read(_text_or_number(raw, True), PURE).value
                 if value != int(value):
@@ -286,7 +291,15 @@ def _with_units(rows: list[list[str]], columns: tuple[Field, ...]) -> list[dict[
     for i, row in enumerate(rows[1:], 2):
         if len(row) != len(heads):
             raise Unreadable(f"line {i} has {len(row)} cells, the heading {len(heads)}")
-    return [{n: c.strip() + u for (n, u), c in zip(heads, row, strict=True) if c.strip()} for row in rows[1:]]
+    numeric = re.compile(r"[\d.,+\-−]")  # a word such as "not measured" takes no unit
+    return [
+        {
+            n: c.strip() + (u if numeric.match(c.strip()) else "")
+            for (n, u), c in zip(heads, row, strict=True)
+            if c.strip()
+        }
+        for row in rows[1:]
+    ]
 
 
 def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:
@@ -409,7 +422,7 @@ class Inputs:
             return "; ".join("not measured" if v is None else show(v, f.item.unit) for v in value)
         if f.kind == "table":
             return f"{len(value)} rows" if len(value) != 1 else "1 row"
-        if f.kind != "quantity":
+        if f.kind != "quantity" or isinstance(value, str):
             return str(typed)
         digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
         if isinstance(value, Reading):
@@ -436,6 +449,8 @@ def _digits_typed(typed: str) -> int:
 
 
 def _plain(value: Any, f: Field) -> dict[str, Any]:
+    if isinstance(value, str):  # a word in place of a value
+        return {"value": value, "unit": None}
     if value is None:  # a missing reading in a list
         return {"value": None, "unit": _unit_or_none(f)}
     match f.kind:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shoplib import units as u
-from shoplib.units import Unreadable, read, read_any, read_number, show, unit_of
+from shoplib.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
 
 ALL = {n: unit_of(v) for n, v in vars(u).items() if getattr(v, "__metadata__", None)}
 TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
@@ -121,3 +121,15 @@ def test_numbers_as_people_write_them():
     assert show(123456.0, ALL["N"]) == "123\u202f500 N"
     assert show(-2e-5, LENGTH) == "−0.02000 mm"
     assert show(None, LENGTH) == "not known"
+
+
+def test_a_stack_of_leaves_is_summed_term_by_term():
+    for typed in ("0.05 + 0.03 mm", "0,05 mm+0,03mm", "0.03 mm + 0.05 mm"):
+        stack = read_sum(typed, LENGTH)
+        assert stack.value == pytest.approx(8e-5, rel=1e-12)
+        assert stack.as_entered == typed
+    assert read_sum("0.002 + 0.0015 in", LENGTH).value == pytest.approx(0.0035 * 0.0254)
+    assert read_sum("5e-2 mm", LENGTH).value == pytest.approx(5e-5)
+    for typed in ("0.05 + 0.03", "0.05 + mm", "0.05 mm + x", "+", "0.05 + 0.03 kN"):
+        with pytest.raises(Unreadable):
+            read_sum(typed, LENGTH)

@@ -238,3 +238,21 @@ def test_a_check_shows_the_digits_that_tell_its_values_apart():
     sheet = Worksheet(BENCH, Inputs((), {}, {}))
     sheet.check("height", 0.13557, "≥", 0.13550, mm, "notes", digits=6)
     assert sheet.checks[0].as_line() == "height: 135.570 mm ≥ 135.500 mm [notes] → pass"
+
+
+def test_words_may_stand_in_place_of_a_value_and_stacks_are_kept_as_typed(tmp_path):
+    leaf = quantity("leaf", mm, "Leaf", terms=True, states=("still loose",), required=False)
+
+    def run(i, w):
+        w.result("words", [r["leaf"] for r in i.rows if isinstance(r["leaf"], str)], None, "Words")
+        w.result("leaves", [r["leaf"].value for r in i.rows if not isinstance(r["leaf"], str)], mm, "Leaves")
+
+    working = Working(name="r", title="r", question="r", fields=(table("rows", [leaf], "Rows", csv=True),), run=run)
+    result = working(rows=[{"leaf": "0.05 + 0.03 mm"}, {"leaf": "Still loose"}])
+    assert (result["words"], result["leaves"]) == (["still loose"], [pytest.approx(8e-5)])
+    rows = result.to_json()["inputs"]["rows"]["value"]
+    assert [r["leaf"]["value"] for r in rows] == [pytest.approx(0.08), "still loose"]
+    with pytest.raises(BadInput, match=r"rows\[1\]\.leaf"):
+        working(rows=[{"leaf": "loose"}])
+    (tmp_path / "leaves.csv").write_text("leaf_mm\n0.05+0.03\nstill loose\n", encoding="utf-8")
+    assert working({"rows": "leaves.csv"}, folder=tmp_path)["leaves"] == [pytest.approx(8e-5)]

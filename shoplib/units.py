@@ -354,6 +354,8 @@ _RANGE = re.compile(
 )
 _TOLERANCE = re.compile(rf"(?P<a>{_NUMBER})\s*(?P<ua>[^\d±]*?)\s*(?:±|\+/?-)\s*(?P<b>{_NUMBER})\s*(?P<u>.*)")
 _SINGLE = re.compile(rf"(?P<a>{_NUMBER})\s*(?P<u>.*)", re.DOTALL)
+_PLAIN = re.compile(r"(-?\d{1,12}(?:\.\d{1,12})?) ?([A-Za-zµ]{1,5})")
+_resolve_plain = functools.lru_cache(maxsize=1024)(_resolve)
 _VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8", "⅙": " 1/6"}
 
 
@@ -410,6 +412,10 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
     ``wanted`` tells the dimension; the value comes back in SI.  ``band=False`` refuses ranges.
     Raises :class:`Unreadable` saying what is wrong; the caller adds the field and an example.
     """
+    if wanted.name and isinstance(typed, str) and (plain := _PLAIN.fullmatch(typed)):  # long tables hold nothing else
+        name, factor, offset = _resolve_plain(plain[2], wanted)
+        value = float(plain[1]) * factor + offset
+        return Reading(typed, value, value, value, name)
     text = tidy(typed)
     low = high = None
     if match := _TOLERANCE.fullmatch(text):

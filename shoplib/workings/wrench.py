@@ -39,6 +39,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("torque_high", w.step("Upper end", x.torque_limit, M=i.torque, delta=deviation), N_m, "Torque, upper end")
     if i.adapter_length == 0:
         w.caution("A straight socket extension along the bolt's axis changes nothing in the setting.")
+    elif abs(np.cos(i.adapter_angle)) < 1e-9:
+        w.caution("Square to the wrench the adapter changes nothing in the setting; keep it truly square.")
     if i.given("wrench_max"):
         plate = "range on the wrench's own plate"
         w.check("Setting within the wrench's range", setting, "≤", i.wrench_max, N_m, plate)
@@ -67,37 +69,73 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def draw(figure: Any) -> Callable[[Result], None]:
-    """The wrench from above: grip to square, and the adapter at its angle, to scale."""
-    ax = figure.subplots()
+    """The wrench from above, to scale, with the arm that really works; below it what an uncorrected setting does."""
+    ax, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
     ax.set_aspect("equal")
     ax.axis("off")
-    ax.set(xlim=(-130, 130), ylim=(-62, 62))
+    ax.set(xlim=(-130, 130), ylim=(-52, 52))
     (handle,) = ax.plot([], [], color=SOFT, lw=7, solid_capstyle="round", gid="handle")
     (adapter,) = ax.plot([], [], color=ACCENT, lw=7, solid_capstyle="round", gid="adapter")
+    (grip,) = ax.plot([], [], "o", ms=10, color="white", mec=INK, mew=1.4, gid="grip")
     (square,) = ax.plot([], [], "s", ms=11, color="white", mec=INK, mew=1.4, gid="square")
     (bolt,) = ax.plot([], [], "h", ms=16, color="white", mec=ACCENT, mew=2, gid="bolt")
-    (arm,) = ax.plot([], [], color=WARM, lw=1, ls=(0, (4, 3)), gid="arm")
-    length = ax.text(0, 0, "", ha="center", va="top", fontsize=9, color=SOFT, gid="length")
-    reach = ax.text(0, 0, "", ha="left", va="center", fontsize=9, color=ACCENT, gid="reach")
-    says = ax.text(0, 54, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
+    (drop,) = ax.plot([], [], color=WARM, lw=0.9, ls=(0, (2, 2)), gid="drop")
+    (arm,) = ax.plot([], [], color=WARM, lw=1.3, marker="|", ms=8, mew=1.3, gid="arm")
+    length = ax.text(0, 0, "", ha="center", va="bottom", fontsize=9, color=SOFT, gid="length")
+    reach = ax.text(0, 0, "", ha="center", va="center", fontsize=9, color=ACCENT, gid="reach")
+    works = ax.text(0, 0, "", ha="center", va="top", fontsize=9, color=WARM, gid="works")
+    says = ax.text(0, 46, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
+    bars.set(xlim=(0, 100), ylim=(1.6, -0.6), xlabel="torque at the bolt, N·m")
+    bars.set_yticks([0, 1], ["wanted", "not corrected"])
+    bars.tick_params(axis="y", length=0)
+    bars.spines[["top", "right", "left"]].set_visible(False)
+    wanted = bars.barh(0, 1, 0.62, color=ACCENT).patches[0]
+    wrong = bars.barh(1, 1, 0.62, color="white", edgecolor=WARM, hatch="////", lw=1.2).patches[0]
+    wanted.set_gid("wanted")
+    wrong.set_gid("wrong")
+    boxed: Any = {"bbox": {"fc": "white", "ec": "none", "pad": 1.5}}
+    error = bars.text(0, 1, "", ha="right", va="center", fontsize=9, color=INK, gid="error", **boxed)
 
     def move(result: Result) -> None:
         i = result.inputs
         L, E, alpha = i.wrench_length, i.adapter_length, i.adapter_angle
-        scale = 200 / (L + E)
-        grip, head = -100.0, -100.0 + L * scale
-        tip = (head + E * np.cos(alpha) * scale, E * np.sin(alpha) * scale)
-        handle.set_data([grip, head], [0, 0])
+        along, across = float(E * np.cos(alpha)), float(E * np.sin(alpha))
+        scale = min(210 / (L + max(along, 0.0)), 30 / abs(across) if across else np.inf)
+        total = (L + max(along, 0.0)) * scale
+        x0 = -total / 2
+        head = x0 + L * scale
+        tip = (head + along * scale, across * scale)
+        side = 1.0 if across >= 0 else -1.0  # the arm is drawn on the side where the adapter is not
+        y = -22 * side
+        handle.set_data([x0, head], [0, 0])
+        grip.set_data([x0], [0])
         adapter.set_data([head, tip[0]], [0, tip[1]])
         adapter.set_visible(E > 0)
         square.set_data([head], [0])
         bolt.set_data([tip[0]], [tip[1]])
-        arm.set_data([grip, tip[0], tip[0]], [-24, -24, tip[1]])
-        length.set_position(((grip + head) / 2, -6))
-        length.set_text(f"{L * 1e3:.0f} mm, centre to grip")
-        reach.set_position((tip[0] + 9, tip[1] + 8))
-        reach.set_text(f"adapter {E * 1e3:.0f} mm" if E > 0 else "")
-        says.set_text(f"{i.torque:.4g} N·m at the bolt: set {result['setting']:.4g} N·m")
+        arm.set_data([x0, tip[0]], [y, y])
+        drop.set_data([x0, x0, np.nan, tip[0], tip[0]], [0, y, np.nan, tip[1], y])
+        length.set_position((0.6 * x0 + 0.4 * head, 5 if side > 0 else -13))
+        length.set_text(f"wrench {L * 1e3:.4g} mm, centre to grip")
+        reach.set_position((min(max(tip[0], -80), 92), tip[1] + 13 * side))
+        turned = f", {unit_of(deg).from_si(alpha):.4g}°" if E > 0 else ""
+        reach.set_text(f"adapter {E * 1e3:.4g} mm{turned}" if E > 0 else "no adapter")
+        works.set_position(((x0 + tip[0]) / 2, y - 4 if side > 0 else y + 13))
+        works.set_text(f"arm that works: {(L + along) * 1e3:.4g} mm")
+        says.set_text(f"set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at the bolt")
+        uncorrected = result["uncorrected_torque"]
+        wanted.set_width(i.torque)
+        wrong.set_width(uncorrected)
+        most = max(i.torque, uncorrected)
+        power = 10.0 ** np.floor(np.log10(most))
+        right = float(next(k for k in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12) if k * power >= 1.02 * most) * power)
+        if bars.get_xlim() != (0.0, right):
+            bars.set_xlim(0, right)
+        percent = 100 * (uncorrected / i.torque - 1)
+        word = "too much" if percent > 0 else "too little"
+        error.set_position((0.97 * uncorrected, 1))
+        off = f"{abs(percent):.3g} % {word}" if abs(percent) > 0.005 else "no difference"
+        error.set_text(f"{uncorrected:.4g} N·m: {off}")
 
     return move
 
@@ -107,8 +145,9 @@ def alt(result: Result) -> str:
     i = result.inputs
     angle = unit_of(deg).from_si(i.adapter_angle)
     return (
-        f"Wrench of {i.wrench_length * 1e3:.0f} mm with an adapter of {i.adapter_length * 1e3:.0f} mm at "
-        f"{angle:.0f}°: set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at the bolt."
+        f"Wrench of {i.wrench_length * 1e3:.4g} mm from centre to grip, with an adapter of "
+        f"{i.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at "
+        f"the bolt. Not corrected, the bolt would get {result['uncorrected_torque']:.4g} N·m."
     )
 
 
@@ -139,7 +178,7 @@ WORKINGS = [
                 symbol="E",
                 at_least=0.0,
                 example='"50 mm"',
-                help="0 mm for a straight socket",
+                help="0 mm for a socket or a straight extension: they change nothing",
                 group="Wrench and adapter",
             ),
             quantity(
@@ -196,6 +235,6 @@ WORKINGS = [
         ),
         draw=draw,
         alt=alt,
-        figure_size=(6.2, 2.8),
+        figure_size=(6.2, 3.6),
     )
 ]

@@ -1,0 +1,21 @@
+"""Pressure hold of a closed cooling system."""
+
+from __future__ import annotations
+
+from shoplib.formula import formula
+from shoplib.units import kelvin, kPa
+
+ATMOSPHERE = 101325.0  # Pa, standard atmosphere
+
+
+@formula(symbol="Delta_p", source="difference of the readings")
+def pressure_drop(p_1: kPa, p_2: kPa) -> kPa:
+    """Start less end, gauge; not corrected for temperature."""
+    return p_1 - p_2
+
+
+@formula(symbol="Delta_p_T", source="ideal gas at constant volume")
+def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
+    """What a change of temperature alone does to air shut in at a constant volume.  An illustration: the volume of
+    a coolant system is not constant, and coolant expands more than the metal round it."""
+    return (p_1 + p_amb) * Delta_T / T

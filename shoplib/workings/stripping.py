@@ -1,0 +1,291 @@
+"""Stripping of a tapped hole: what gives way first, bolt, bolt's thread or tapped thread; thread inserts too."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.physics import stripping as s
+from shoplib.physics import threads as t
+from shoplib.units import MPa, kN, mm, mm2, one
+from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, choice, number, quantity, words
+from shoplib.workings.bolts import SHANK, THREAD, read_thread
+
+BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
+WHAT = {
+    BOLT: "the bolt breaks first: the hole outlives it",
+    INTERNAL: "the tapped thread strips first",
+    EXTERNAL: "the bolt's thread strips first",
+}
+
+
+def _tapped(i: Inputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, float, float, float]:
+    """(major, pitch diameter, pitch, engaged length) of the thread that is tapped into the metal of head or block."""
+    if bolt is None:
+        return (np.nan,) * 4
+    length = i.insert_length if i.given("insert_length") else i.engagement
+    if i.insert == "none":
+        for name in ("insert_thread", "insert_length"):
+            if i.given(name):
+                w.refuse(name, "goes only with an insert")
+        return bolt.d, bolt.d_2, bolt.P, float(i.engagement)
+    if not i.given("insert_length"):
+        w.assume("the insert is as long as the bolt is engaged")
+    if i.insert == "wire":
+        if i.given("insert_thread"):
+            w.refuse("insert_thread", "is for a bush; the hole of a wire insert follows from the bolt's thread")
+        d = float(s.wire_insert_diameter(bolt.d, bolt.P))
+        return d, float(t.pitch_diameter(d, bolt.P)), bolt.P, float(length)
+    if not i.given("insert_thread"):
+        w.refuse("insert_thread", "is needed for a bush: the thread on its outside", '"M14x1.5"')
+        return (np.nan,) * 4
+    try:
+        outside = t.read_thread(i.insert_thread)
+    except t.UnknownThread as error:
+        w.refuse("insert_thread", str(error), t.EXAMPLE)
+        return (np.nan,) * 4
+    if outside.d <= bolt.d:
+        w.refuse("insert_thread", f"is not larger than the bolt's {bolt.name}", '"M14x1.5"')
+    if outside.assumed:
+        w.assume(outside.assumed)
+    return outside.d, outside.d_2, outside.P, float(length)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
+    bolt = read_thread(i, w)
+    d_T, d_2T, P_T, m_T = _tapped(i, w, bolt)
+    if i.given("wall_width") and bolt is not None and i.wall_width < 1.4 * d_T:
+        w.refuse("wall_width", f"is less than 1.4 times the hole's {d_T * 1e3:.3g} mm; the factors do not reach so far")
+    shank = i.shank_diameter
+    if shank is not None and bolt is not None and shank > bolt.d * 1.02:
+        w.refuse("shank_diameter", f"is thicker than the nominal diameter {bolt.d * 1e3:g} mm")
+    w.door()
+    assert bolt is not None
+    m_e = i.engagement
+    d_2 = w.step("Pitch diameter", t.pitch_diameter, d=bolt.d, P=bolt.P)
+    D_1 = w.step("Minor diameter of the hole", s.minor_diameter_internal, d=bolt.d, P=bolt.P)
+    if i.insert == "wire":
+        w.step("Hole tapped for the wire insert", s.wire_insert_diameter, d=bolt.d, P=bolt.P)
+    area_in = w.step("Shear area, tapped thread", s.internal_shear_area, d=d_T, D_2=d_2T, P=P_T, m_e=m_T)
+    area_ex = w.step("Shear area, bolt's thread", s.external_shear_area, D_1=D_1, d_2=d_2, P=bolt.P, m_e=m_e)
+    tau_S = w.step("Shear strength of the bolt", s.bolt_shear_strength, R_m=i.bolt_tensile, k_S=i.shear_ratio)
+    tau_M = i.internal_shear_strength
+    R_S = w.step("Strength ratio", s.strength_ratio, tau_M=tau_M, A_SGM=area_in, tau_S=tau_S, A_SGS=area_ex)
+    C_1 = 1.0
+    if i.given("wall_width"):
+        C_1 = float(w.step("Thin wall", s.dilation_factor, s_w=i.wall_width, d=d_T))
+    else:
+        w.assume("the wall round the hole is at least 1.9 times its diameter wide, so that C₁ is 1")
+    C_2, C_3 = 0.897, 0.897
+    if i.insert == "none":
+        C_2 = float(w.step("Bending of the bolt's thread", s.bolt_bending_factor, R_S=R_S))
+        C_3 = float(w.step("Bending of the tapped thread", s.tapped_bending_factor, R_S=R_S))
+    else:
+        w.assume("with an insert the published bending factors do not apply; their smallest, 0.897, is used for both")
+    if i.insert == "none" and not 0.4 < R_S < 2.2:
+        w.assume(
+            f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, the safe side"
+        )
+    loads = {"tau_M": tau_M, "A_SGM": area_in, "C_1": C_1, "C_3": C_3}
+    F_in = float(w.step("Tapped thread strips at", s.internal_strip_load, **loads))
+    F_ex = float(w.step("Bolt's thread strips at", s.external_strip_load, tau_S=tau_S, A_SGS=area_ex, C_1=C_1, C_2=C_2))
+    A_0 = bolt.A_s
+    if shank is not None and shank < bolt.d_S:
+        A_0 = float(w.step("Weakest section: the shank", t.circle_area, d_0=shank))
+    else:
+        d_3 = w.step("Minor diameter of the bolt", bolt.minor, d=bolt.d, P=bolt.P)
+        w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
+    F_B = float(w.step("Bolt breaks at", s.break_load, R_m=i.bolt_tensile, A_0=A_0))
+    first, least = min(((BOLT, F_B), (INTERNAL, F_in), (EXTERNAL, F_ex)), key=lambda x: x[1])
+    w.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
+    w.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
+    w.result("break_load", F_B, kN, "Bolt breaks at")
+    w.result("breaks_first", first, None, "Gives way first")
+    w.result("least_load", least, kN, "Load at which it gives way")
+    weakest, engaged = min((F_in, m_T), (F_ex, m_e))
+    needed = w.step("Length at which thread and bolt are equal", s.needed_engagement, m_e=engaged, F_B=F_B, F_S=weakest)
+    w.result("needed_engagement", needed, mm, "Engagement for the bolt to break first")
+    w.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
+    w.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
+    w.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")
+    w.assume("engagement counts full threads only, on the basic profile; worn, oversize or tapered holes carry less")
+    if first != BOLT:
+        w.caution(f"At this engagement {WHAT[first]}: never make up for it with a longer turn of the wrench.")
+    m = np.linspace(0, max(1.15 * float(needed), 1.6 * engaged), 60)
+    w.curve.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
+
+
+def draw(figure: Any) -> Callable[[Result], None]:
+    """Load against engaged length: two rising lines of the threads, one level line of the bolt; where they cross."""
+    ax = figure.subplots()
+    ax.set(xlabel="engaged length of full thread, mm", ylabel="load, kN", xlim=(0, 30), ylim=(0, 120))
+    ax.spines[["top", "right"]].set_visible(False)
+    weak = ax.axvspan(0, 1, color=PALER, lw=0, gid="weak")
+    weak_says = ax.text(0, 0, "strips first", ha="center", va="bottom", fontsize=9, color=SOFT, gid="weaksays")
+    (bolt,) = ax.plot([], [], color=INK, lw=1.6, gid="bolt")
+    (internal,) = ax.plot([], [], color=ACCENT, lw=2, gid="internal")
+    (external,) = ax.plot([], [], color=PALE, lw=2, ls=(0, (6, 2)), gid="external")
+    (dots,) = ax.plot([], [], "o", ms=7, mfc="white", mec=WARM, mew=2, ls="none", gid="dots")
+    (cross,) = ax.plot([], [], "D", ms=6, color=INK, ls="none", gid="cross")
+    names = {
+        key: ax.text(
+            0,
+            0,
+            word,
+            ha="right",
+            va="bottom" if key == "b" else "center",
+            fontsize=8.5,
+            color=colour,
+            gid=f"name{key}",
+            bbox={"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8},
+        )
+        for key, word, colour in (
+            ("b", "bolt breaks", INK),
+            ("i", "tapped thread", ACCENT),
+            ("e", "bolt's thread", SOFT),
+        )
+    }
+    says = ax.text(
+        0,
+        0,
+        "",
+        ha="left",
+        va="top",
+        fontsize=9,
+        color=WARM,
+        gid="says",
+        bbox={"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.8},
+    )
+
+    def move(result: Result) -> None:
+        c, F_B = result.curve, result["break_load"] / 1e3
+        m = c["m"] * 1e3
+        right = float(5 * np.ceil(m[-1] / 5))
+        top = float(20 * np.ceil(1.7 * F_B / 20))
+        if (ax.get_xlim(), ax.get_ylim()) != ((0.0, right), (0.0, top)):
+            ax.set(xlim=(0, right), ylim=(0, top))
+        internal.set_data(m, c["internal"] / 1e3)
+        external.set_data(m, c["external"] / 1e3)
+        bolt.set_data([0, right], [F_B, F_B])
+        needed = result["needed_engagement"] * 1e3
+        weak.set_width(min(needed, right))
+        weak_says.set_position((min(needed, right) / 2, 0.02 * top))
+        cross.set_data([needed], [F_B])
+        points = [
+            (c["engaged_in"] * 1e3, result["strip_load_internal"] / 1e3),
+            (c["engaged_ex"] * 1e3, result["strip_load_external"] / 1e3),
+        ]
+        inside = [p for p in points if p[1] <= top]
+        dots.set_data([p[0] for p in inside], [p[1] for p in inside])
+        names["b"].set_position((0.995 * right, F_B))
+        slopes = {"i": points[0][1] / points[0][0], "e": points[1][1] / points[1][0]}
+        steeper = max(slopes, key=lambda k: slopes[k])
+        for key, slope in slopes.items():  # the steeper line is named on its left, the other on its right
+            x = min((0.93 if key == steeper else 0.28) * top / slope, 0.8 * right)
+            names[key].set_position((x, x * slope))
+            names[key].set_ha("right" if key == steeper else "left")
+        least = result["least_load"] / 1e3
+        says.set_position((points[0][0] + 0.02 * right, min(least, top) - 0.02 * top))
+        says.set_text(f"{result['breaks_first']} gives way first, {least:.3g} kN")
+
+    return move
+
+
+def alt(result: Result) -> str:
+    """The picture in words."""
+    return (
+        f"Load against engaged length. The bolt breaks at {result['break_load'] / 1e3:.3g} kN whatever the length; the "
+        f"tapped thread strips at {result['strip_load_internal'] / 1e3:.3g} kN, the bolt's thread at "
+        f"{result['strip_load_external'] / 1e3:.3g} kN: {WHAT[result['breaks_first']]}. They are equal at "
+        f"{result['needed_engagement'] * 1e3:.3g} mm."
+    )
+
+
+WORKINGS = [
+    Working(
+        name="thread_stripping",
+        title="Stripping of a tapped hole",
+        question="which gives way first: the bolt, its thread or the tapped hole",
+        phase="bolts",
+        fields=(
+            THREAD,
+            quantity(
+                "engagement",
+                mm,
+                "Engaged length, full threads",
+                symbol="m_e",
+                above=0.0,
+                example='"20 mm"',
+                help="without chamfer and first turn",
+                group="Bolt",
+            ),
+            quantity(
+                "bolt_tensile",
+                MPa,
+                "Tensile strength of the bolt",
+                symbol="R_m",
+                above=0.0,
+                example='"1040 MPa"',
+                help="minimum of its class",
+                group="Bolt",
+            ),
+            SHANK,
+            quantity(
+                "internal_shear_strength",
+                MPa,
+                "Shear strength of head or block",
+                symbol="tau_M",
+                above=0.0,
+                example='"190 MPa"',
+                help="of the metal that is tapped, from your source",
+                group="Hole",
+            ),
+            quantity(
+                "wall_width",
+                mm,
+                "Wall or nut, width across",
+                symbol="s_w",
+                required=False,
+                above=0.0,
+                example='"25 mm"',
+                help="outer width of a thin boss or nut round the thread",
+                group="Hole",
+            ),
+            choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert"),
+            words("insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert"),
+            quantity(
+                "insert_length",
+                mm,
+                "Length of the insert in the metal",
+                required=False,
+                above=0.0,
+                example='"20 mm"',
+                group="Insert",
+            ),
+            number(
+                "shear_ratio",
+                "Shear over tensile strength, bolt",
+                symbol="k_S",
+                default="0.6",
+                above=0.0,
+                below=1.0,
+                help="0.6 for bolt steel (Alexander, from memory)",
+                group="Bolt",
+            ),
+        ),
+        run=run,
+        cautions=(
+            GOVERNS,
+            "Blind holes clean and dry: fluid under the bolt cracks the casting, chips shorten the thread.",
+            "Loads are to the breaking of new threads; they are no settings. A thread once pulled is weaker.",
+            "The insert itself is not judged here; follow its maker for drill, tap and depth.",
+        ),
+        draw=draw,
+        alt=alt,
+        figure_size=(6.2, 3.4),
+    )
+]

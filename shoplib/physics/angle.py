@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from shoplib.formula import formula
-from shoplib.units import deg, kN, mm, mm_per_kN, one
+from shoplib.units import deg, kN, kN_per_mm, mm, mm_per_kN, one
 
 RAMP = "geometry of a helix: one turn advances one pitch"
 CLOSURE = "closure: travel of the thread = give of bolt and parts + plastic elongation"
@@ -31,6 +31,12 @@ def angle_of_travel(s: mm, P: mm) -> deg:
     return 2 * np.pi * s / P
 
 
+@formula(symbol="Delta_F", source="Hooke; travel times the series stiffness")
+def elastic_gain(k_J: kN_per_mm, s: mm) -> kN:
+    """Preload that a travel adds.  Elastic, faces in contact."""
+    return k_J * s
+
+
 @formula(symbol="u_u", source="definition of strain")
 def uniform_elongation(epsilon_u: one, l_0: mm) -> mm:
     """Plastic elongation at which necking begins, over the free length of the weakest section."""
@@ -48,6 +54,12 @@ def plastic_elongation(F: kN, F_y: kN, F_m: kN, u_u: mm) -> mm:
 def position(F: kN, delta: mm_per_kN, u_p: mm) -> mm:
     """Travel at which a joint stands under a preload: elastic give and plastic elongation."""
     return F * delta + u_p
+
+
+@formula(symbol="s", source=CLOSURE)
+def position_after(s_0: mm, Delta_s: mm) -> mm:
+    """Travel at which a joint stands after turning on."""
+    return s_0 + Delta_s
 
 
 @formula(symbol="F", source=CLOSURE + "; " + HARDENING)

@@ -23,6 +23,26 @@ def segment_resilience(l: mm, E: GPa, A: mm2) -> mm_per_kN:
     return l / (E * A)
 
 
+@formula(symbol="delta_E", source=VDI)
+def end_resilience(c_K: one, c_G: one, c_M: one, d: mm, d_3: mm, E: GPa, E_M: GPa) -> mm_per_kN:
+    """What head, engaged thread, and tapped hole or nut give; c is each one's counted length over d."""
+    A_N: mm2 = np.pi / 4 * d**2
+    A_d3: mm2 = np.pi / 4 * d_3**2
+    return c_K * d / (E * A_N) + c_G * d / (E * A_d3) + c_M * d / (E_M * A_N)
+
+
+@formula(symbol="delta_S", source="springs in series")
+def bolt_resilience(delta_T: mm_per_kN, delta_G: mm_per_kN, delta_E: mm_per_kN) -> mm_per_kN:
+    """Resilience of the bolt: shank (or all typed pieces), free thread and ends."""
+    return delta_T + delta_G + delta_E
+
+
+@formula(symbol="delta_J", source="springs in series")
+def joint_resilience(delta_S: mm_per_kN, k_p: kN_per_mm) -> mm_per_kN:
+    """Resilience of bolt and clamped parts together."""
+    return delta_S + 1 / k_p
+
+
 @formula(symbol="k_b", source="definition of stiffness, the inverse of resilience")
 def stiffness(delta_S: mm_per_kN) -> kN_per_mm:
     """Stiffness of the bolt from its resilience."""
@@ -118,13 +138,3 @@ def frusta(layers: Sequence[Layer], D_first: float, D_last: float) -> list[Frust
             left -= t
         slices += side if order.step > 0 else side[::-1]
     return slices
-
-
-def end_resilience(d: float, A_d3: float, E: float, E_block: float, head: str, engaged: str) -> float:
-    """Head, engaged thread and tapped hole or nut, m/N."""
-    A_N = np.pi / 4 * d**2
-    return float(
-        segment_resilience(HEAD[head] * d, E, A_N)
-        + segment_resilience(ENGAGED * d, E, A_d3)
-        + segment_resilience(THREADED_PART[engaged] * d, E_block, A_N)
-    )

@@ -92,11 +92,15 @@ def loosen(m: Model, state: State, theta: Array | None) -> State:
     return replace(state, s=s)
 
 
-def curve(m: Model, points: int) -> tuple[Array, Array]:
-    """Travel as an explicit function of preload, from contact to necking: (preload, travel), a row for each lane."""
-    F = np.linspace(0.0, 1.0, points) * np.reshape(m.F_m, (-1, 1))
-    u_p = a.plastic_elongation(F, np.reshape(m.F_y, (-1, 1)), np.reshape(m.F_m, (-1, 1)), m.u_u)
-    return F, a.position(F, m.delta, u_p)
+def curve(m: Model, points: int, u_p: Array) -> tuple[Array, Array]:
+    """Travel as an explicit function of preload, from no clamp to necking, for bolts already lengthened by u_p.
+
+    (preload, travel), a row for each lane.
+    """
+    F_y, F_m = np.reshape(m.F_y, (-1, 1)), np.reshape(m.F_m, (-1, 1))
+    F = np.linspace(0.0, 1.0, points) * F_m
+    longer = np.maximum(a.plastic_elongation(F, F_y, F_m, m.u_u), np.reshape(u_p, (-1, 1)))
+    return F, a.position(F, m.delta, longer)
 
 
 def run(m: Model, stages: Sequence[tuple[str, Array]], shape: Any) -> list[State]:

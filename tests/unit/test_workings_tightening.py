@@ -1,10 +1,15 @@
 """Stages, and the workings of angle, joint, tightening, scatter and loads: what they refuse, and their closures."""
 
+import json
+
 import pytest
 
+from shoplib.desk import LiveFigure
 from shoplib.stages import read_stage, read_stages
 from shoplib.units import Unreadable, one, read, unit_of
-from shoplib.working import Value
+from shoplib.working import BadInput, Value
+from shoplib.workings import get
+from tests.unit.test_livefigure import assert_same
 
 PURE = unit_of(one)
 
@@ -99,3 +104,59 @@ def test_every_bad_stage_of_a_programme_is_named():
     stages, wrong = read_stages(["40 N*m", "-90 deg", "+90 deg", "30"])
     assert [s.kind for s in stages] == ["torque", "angle"] and [n for n, _ in wrong] == [2, 4]
     assert read_stages(["+1 deg"] * 41)[1][0][0] == 41
+
+
+# ------------------------------------------------------------------------------ the model bolt, for all that follows
+MODEL = {
+    "thread": "M10x1.5", "shank_diameter": "8.4 mm", "shank_length": "100 mm", "thread_length": "20 mm",
+    "mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.10", "mu_high": "0.16", "bearing_mean": "13 mm",
+    "yield_strength": "940 MPa", "yield_strength_source": "the workshop's model bolt", "tensile_strength": "1040 MPa",
+    "uniform_strain": "5 %", "uniform_strain_source": "the workshop's model bolt", "parts_stiffness": "286.1 kN/mm",
+    "ends": "none",
+}  # fmt: skip
+STAGED, TRAVEL = get("staged_tightening"), get("angle_travel")
+
+
+def refused(working, typed):
+    """Field to message of everything that is refused."""
+    with pytest.raises(BadInput) as caught:
+        working(typed)
+    return {p.field: p.why for p in caught.value.problems}
+
+
+# ------------------------------------------------------------------------------ pictures
+@pytest.mark.parametrize(
+    ("working", "typed", "field", "values"),
+    [
+        (STAGED, MODEL, "stages", [f"40 N*m; +{n} deg" for n in (60, 70, 83, 95, 120)]),
+        (STAGED, MODEL | {"stages": "40 N*m; +60 deg"}, "mu_thread", ["0.12", "0.125", "0.13"]),
+        (TRAVEL, {"pitch": "1.5 mm"}, "angle", ["90 deg", "120 deg", "300 deg"]),
+    ],
+)
+def test_a_drag_sends_only_what_moved_and_shows_what_a_full_rendering_would(working, typed, field, values):
+    live = LiveFigure(working.draw, working(typed | {field: values[0]}), figsize=working.figure_size)
+    base = live.svg
+    for value in values[1:]:
+        before = dict(live.parts)
+        live.move(working(typed | {field: value}))
+        assert live.svg == base, f"{value} rendered the whole figure again"
+        assert live.parts != before
+        assert_same(live)
+        assert working.alt(working(typed | {field: value}))
+
+
+@pytest.mark.parametrize(
+    "stages",
+    [
+        "40 N*m", "+90 deg", "40 N*m; +90 deg; loosen", "loosen_none", "40 N*m; +90 deg; loosen; 40 N*m; +60 deg",
+        "40 N*m; +1500 deg", "20 N*m; 40 N*m; +85–95 deg; +90 deg; check >= 60 N*m; wait 10 min", "500 N*m",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("banded", [True, False])
+def test_every_programme_has_a_picture(stages, banded):
+    typed = MODEL if banded else {k: v for k, v in MODEL.items() if k not in ("mu_low", "mu_high")}
+    result = STAGED(typed | {"stages": stages if stages != "loosen_none" else "+0 deg"})
+    live = LiveFigure(STAGED.draw, result, figsize=STAGED.figure_size)
+    assert_same(live)
+    assert "nan" not in STAGED.alt(result) + result.as_text() and "inf" not in STAGED.alt(result)
+    json.dumps(result.to_json(), allow_nan=False)

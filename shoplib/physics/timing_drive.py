@@ -41,15 +41,3 @@ def slack_in_tight_run(Delta_h: mm, beta: deg) -> mm:
 def cam_retard(Delta_l: mm, r: mm) -> deg:
     """Angle by which the cam lags: its sprocket turns back until the tight run is taut.  Negative: it leads."""
     return Delta_l / r
-
-
-@formula(symbol="phi_crank", source="four-stroke: the crankshaft turns twice as far as the camshaft")
-def crank_retard(phi_cam: deg) -> deg:
-    """The same lag in degrees of the crankshaft."""
-    return 2 * phi_cam
-
-
-@formula(symbol="phi_tooth", source="full turn shared among the teeth")
-def one_tooth(z: one) -> deg:
-    """What one tooth of the cam sprocket is in degrees of the camshaft."""
-    return 2 * np.pi / z

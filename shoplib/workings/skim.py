@@ -11,6 +11,7 @@ from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
 from shoplib.physics import skim as s
+from shoplib.physics import timing
 from shoplib.physics import timing_drive as t
 from shoplib.units import cm3, deg, mm, mm2, one, show, uin, um, unit_of
 from shoplib.working import (
@@ -408,12 +409,12 @@ def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
         w.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
     slack = w.step("Slack in the tight run", t.slack_in_tight_run, Delta_h=drop, beta=i.run_angle)
     cam = float(w.step("Camshaft late by", t.cam_retard, Delta_l=slack, r=radius))
-    crank = float(w.step("Crankshaft degrees", t.crank_retard, phi_cam=cam))
+    crank = float(w.step("Crankshaft degrees", timing.crank_from_cam, phi=cam))
     w.result("cam_angle", cam, deg, "Camshaft late by")
     w.result("crank_angle", crank, deg, "The same in crankshaft degrees")
     w.result("direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "The camshaft now runs")
     if i.given("teeth"):
-        tooth = w.step("One tooth", t.one_tooth, z=float(i.teeth))
+        tooth = w.step("One tooth", timing.tooth_angle, n=1.0, z=float(i.teeth))
         w.result("part_of_a_tooth", cam / tooth, one, "As a part of one tooth", 3)
     if i.idler_in_tight_run is None:
         w.assume("no idler, guide wheel or tensioner in the tight run")
@@ -796,6 +797,8 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
     gauges = {key: Gauge(figure.add_subplot(grid[k, 1]), key, title) for k, (key, title) in enumerate(keys)}
     cut = figure.suptitle("", x=0.01, ha="left", fontsize=12, color=INK)
     cut.set_gid("cut")
+    for artist in figure.findobj(lambda a: a.get_gid() not in (None, "cut")):
+        artist.set_in_layout(False)  # so that the axes stand still while their contents move
 
     def move(result: Result) -> None:
         i, c = result.inputs, result.curve
@@ -831,7 +834,7 @@ def _late_per_drop(result: Result) -> float:
         radius = t.radius_of_diameter(i.sprocket_diameter)
     else:
         radius = (t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius)(i.pitch, float(i.teeth))
-    return float(t.crank_retard(t.cam_retard(t.slack_in_tight_run(1.0, i.run_angle), radius)))
+    return float(timing.crank_from_cam(t.cam_retard(t.slack_in_tight_run(1.0, i.run_angle), radius)))
 
 
 def _mm(x: float) -> str:

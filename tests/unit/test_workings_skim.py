@@ -5,6 +5,7 @@ import math
 import pytest
 from matplotlib.figure import Figure
 
+from shoplib.desk.livefigure import LiveFigure
 from shoplib.physics import skim as s
 from shoplib.working import GOVERNS, BadInput, Outcome
 from shoplib.workings import skim
@@ -426,3 +427,13 @@ def test_every_working_carries_its_cautions_and_prints():
     for name, typed in EXAMPLES.items():
         assert GOVERNS in W[name].cautions
         assert W[name].title in W[name](typed).as_text()
+
+
+def test_while_the_slider_moves_only_what_moves_is_drawn_and_it_equals_a_full_picture():
+    first, second = (W["skim_chain"](CHAIN, head_skim=cut) for cut in ("0.10 mm", "0.43 mm"))
+    size = {"figsize": W["skim_chain"].figure_size}
+    live = LiveFigure(skim.draw_chain, first, name="chain", **size)
+    base = live.svg
+    live.move(second)
+    assert live.svg == base
+    assert live.to_svg() == LiveFigure(skim.draw_chain, second, name="chain", **size).to_svg()

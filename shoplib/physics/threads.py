@@ -105,7 +105,7 @@ _METRIC = re.compile(r"M\s*(\d{1,3}(?:[.,]\d+)?)\s*(?:[x×X*]\s*(\d(?:[.,]\d+)?)
 _INCH = re.compile(
     r"(\d+ \d+/\d+|\d+/\d+|\d+)(?:\s*in|\")?\s*-\s*(\d{1,2})\s*(UNC|UNF|UN)?(?:\s*-\s*\d[AB])?", re.IGNORECASE
 )
-EXAMPLE = '"M10x1.25" or "3/8-16 UNC"'
+EXAMPLE = '"M10x1.25"'
 
 
 def read_thread(typed: str) -> Thread:

@@ -425,7 +425,7 @@ COMPRESSION = Working(
             "layout",
             words("bank", "Bank"),
             "Cylinders along each bank",
-            example='"1 2 3 4" or "1 3 5; 2 4 6"',
+            example='"1 2 3 4"',
             help=LAYOUT_HELP,
             group="Engine",
         ),

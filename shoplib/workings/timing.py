@@ -553,7 +553,7 @@ POSITION = Working(
         quantity(
             "drop",
             mm,
-            "or piston below its highest",
+            "Or piston below its highest",
             symbol="x",
             required=False,
             at_least=1e-5,

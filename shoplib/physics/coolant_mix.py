@@ -62,10 +62,6 @@ class Pour:
     strength: float
 
 
-class Unreachable(ValueError):
-    """A strength that no number of drains leads to."""
-
-
 def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: int) -> tuple[list[Pour], bool]:
     """Drains of a full, mixed system, each at most ``most``, until it has the strength c_t.
 
@@ -74,10 +70,10 @@ def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: i
     """
     plan: list[Pour] = []
     while not math.isclose(c, c_t, rel_tol=1e-12, abs_tol=1e-15):
-        if len(plan) == at_most:
+        if len(plan) == at_most or (c < c_t and c_p < c_t * (1 - 1e-12)):
             return plan, False
         other = c_p if c < c_t else 0.0
-        needed = float(swap_volume(V, c, c_t, other)) if abs(other - c) > 0 else math.inf
+        needed = float(swap_volume(V, c, c_t, other))
         x = min(needed, most)
         c = c_t if needed <= most else float(strength_after_swap(V, c, x, other))
         plan.append(Pour(x, x, 0.0, c) if other else Pour(x, 0.0, x, c))

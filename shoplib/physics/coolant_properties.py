@@ -152,7 +152,10 @@ def volume_fraction(glycol: str, w: float) -> float:
 
 
 def _solve(curve: Any, y: float) -> float:
-    """The one x of a monotone curve where it has the value y."""
+    """The one x of a monotone curve where it has the value y; the ends count with their last binary digits."""
+    for end in (curve.x[0], curve.x[-1]):
+        if abs(float(curve(end)) - y) <= 1e-12 * max(abs(y), 1.0):
+            return float(end)
     found = curve.solve(y, extrapolate=False)
     found = found[np.isfinite(found)]
     if len(found) == 0:
@@ -224,6 +227,21 @@ def boiling_point(glycol: str, w: Any, p: float) -> Any:
     return 1 / u_1
 
 
+CURVE_AT = np.linspace(0.0, STRONGEST, 61)  # fractions by volume at which the curves are drawn
+
+
+@functools.lru_cache(maxsize=64)
+def boiling_curve(glycol: str, p: float) -> Any:
+    """Boiling points in K at CURVE_AT; kept, since the pressure seldom changes while the strength is dragged."""
+    return boiling_point(glycol, as_poured(glycol, CURVE_AT), p)
+
+
+@functools.cache
+def freezing_curve(glycol: str) -> Any:
+    """Freezing points in K at CURVE_AT."""
+    return freezing_point(glycol, CURVE_AT)
+
+
 # ------------------------------------------------------------------------------ density, specific heat
 def density(glycol: str, v: float, T: float) -> float:
     """Density in kg/m³ of inhibited coolant at a temperature, −35 to 100 °C.  Raises OutOfTable."""
@@ -235,19 +253,26 @@ def specific_heat(glycol: str, v: float, T: float) -> float:
     return _property("coolant_specific_heat", "J_kgK", glycol, v, T)
 
 
-def _property(name: str, unit: str, glycol: str, v: float, T: float) -> float:
+@functools.lru_cache(maxsize=64)
+def _isotherm(name: str, unit: str, glycol: str, T: float) -> Any:
+    """PCHIP over the strength at one temperature; kept, since a hand on the form moves one thing at a time."""
     x, y = _at_temperature(name, glycol, unit, T)
-    if len(x) < 2 or not x[0] - 1e-12 <= v <= x[-1] + 1e-12:
+    if len(x) < 2:
+        raise OutOfTable("no value at this temperature")
+    return _curve(x, y)
+
+
+def _property(name: str, unit: str, glycol: str, v: float, T: float) -> float:
+    curve = _isotherm(name, unit, glycol, float(T))
+    first, last = curve.x[0], curve.x[-1]
+    if not first - 1e-12 <= v <= last + 1e-12:
         raise OutOfTable("no value at this strength and temperature: it is near or below its freezing point")
-    return float(_curve(x, y)(min(max(v, x[0]), x[-1])))
+    return float(curve(min(max(v, first), last)))
 
 
 def strength_from_density(glycol: str, rho: float, T: float) -> float:
     """Fraction by volume of inhibited coolant of a density in kg/m³ at a temperature.  Raises OutOfTable."""
-    x, y = _at_temperature("coolant_density", glycol, "kg_m3", T)
-    if len(x) < 2:
-        raise OutOfTable("no density at this temperature")
-    return _solve(_curve(x, y), rho)
+    return _solve(_isotherm("coolant_density", "kg_m3", glycol, float(T)), rho)
 
 
 def uninhibited_density(glycol: str, v: float) -> float:

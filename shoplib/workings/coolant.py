@@ -567,16 +567,13 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     _protection_curves(w, glycol, v, p, frozen, boils)
 
 
-CURVE_AT = np.linspace(0.0, c.STRONGEST, 61)
-
-
 def _protection_curves(w: Worksheet, glycol: str, v: float, p: float, frozen: float, boils: float) -> None:
     other = next(g for g in c.GLYCOLS if g != glycol)
     w.curve.update(
-        at=CURVE_AT,
-        freezing=c.freezing_point(glycol, CURVE_AT) - c.ZERO,
-        other_freezing=c.freezing_point(other, CURVE_AT) - c.ZERO,
-        boiling=c.boiling_point(glycol, c.as_poured(glycol, CURVE_AT), p) - c.ZERO,
+        at=c.CURVE_AT,
+        freezing=c.freezing_curve(glycol) - c.ZERO,
+        other_freezing=c.freezing_curve(other) - c.ZERO,
+        boiling=c.boiling_curve(glycol, p) - c.ZERO,
         glycol=glycol,
         other=other,
         v=v,
@@ -716,9 +713,9 @@ def _strength_results(w: Worksheet, glycol: str, v: float, low: float | None, hi
 def _strength_curve(w: Worksheet, glycol: str, v: float, wrong: float | None = None) -> None:
     other = next(g for g in c.GLYCOLS if g != glycol)
     w.curve.update(
-        at=CURVE_AT,
-        freezing=c.freezing_point(glycol, CURVE_AT) - c.ZERO,
-        other_freezing=c.freezing_point(other, CURVE_AT) - c.ZERO,
+        at=c.CURVE_AT,
+        freezing=c.freezing_curve(glycol) - c.ZERO,
+        other_freezing=c.freezing_curve(other) - c.ZERO,
         glycol=glycol,
         other=other,
         v=v,

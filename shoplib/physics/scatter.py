@@ -1,0 +1,84 @@
+"""Scatter: its measures, and draws of torque, friction, angle and strength led through the stages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shoplib.formula import formula
+from shoplib.units import kN, one
+
+BINS = 40  # classes of one input, for its share in the variance
+
+
+@formula(symbol="c_v", source="definition of the coefficient of variation")
+def variation(s: kN, F_mean: kN) -> one:
+    """Standard deviation as a part of the mean."""
+    return s / F_mean
+
+
+@formula(symbol="alpha_A", source="VDI 2230-1, tightening factor, ends of the scatter at two standard deviations")
+def tightening_factor(F_mean: kN, s: kN) -> one:
+    """Largest over smallest preload to be reckoned with.  Defined only while two deviations stay below the mean."""
+    return (F_mean + 2 * s) / (F_mean - 2 * s)
+
+
+@formula(symbol="r", source="quotient")
+def spread_ratio(F_max: kN, F_min: kN) -> one:
+    """Highest over lowest."""
+    return F_max / F_min
+
+
+def rectangular(u: Any, half_width: float) -> Any:
+    """A draw between -half_width and +half_width from u in 0…1 (JCGM 101:2008, section 6.4.2)."""
+    return half_width * (2 * u - 1)
+
+
+def correlated(rng: np.random.Generator, n: int, r: float) -> tuple[Any, Any]:
+    """Two uniform draws in 0…1 whose correlation is r, by a normal copula; r = 1 gives the same draw twice."""
+    if r >= 1:
+        u = rng.random(n)
+        return u, u
+    from scipy.special import ndtr
+
+    g = 2 * np.sin(np.pi * r / 6)  # the normal correlation that gives r between the uniforms
+    z = rng.standard_normal(n)
+    return ndtr(z), ndtr(g * z + np.sqrt(1 - g**2) * rng.standard_normal(n))
+
+
+def classes(u: Any, bins: int = BINS) -> Any:
+    """Class of each draw, small integers so that a million of them stay light."""
+    return np.minimum((u * bins).astype(np.uint16), bins - 1)
+
+
+def share(F: Any, label: Any, bins: int) -> float:
+    """First-order share of an input in the variance: variance of the class means over the variance.
+
+    Sobol', first-order index, estimated from the same draws; the part that chance alone gives is taken off.
+    """
+    total = float(F.var())
+    if total == 0:
+        return 0.0
+    count = np.bincount(label, minlength=bins)
+    sums = np.bincount(label, weights=F, minlength=bins)
+    filled = count > 0
+    means = sums[filled] / count[filled]
+    between = float(np.sum(count[filled] * (means - F.mean()) ** 2) / F.size)
+    chance = (filled.sum() - 1) * (total - between) / F.size
+    return float(min(max((between - chance) / total, 0.0), 1.0))
+
+
+def torque_for_mean(per_torque: Any, F_m: Any, mean: float) -> float:
+    """Torque at which draws clamp ``mean`` on average, none above its necking preload.  Newton, monotone."""
+    T = mean / float(per_torque.mean())
+    for _ in range(40):
+        F = np.minimum(T * per_torque, F_m)
+        missing = mean - float(F.mean())
+        if abs(missing) <= 1e-12 * mean:
+            break
+        slope = float(per_torque[T * per_torque < F_m].sum()) / F.size
+        if slope == 0:
+            break
+        T += missing / slope
+    return T

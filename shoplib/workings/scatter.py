@@ -1,0 +1,418 @@
+"""Scatter of the clamp: drawn for torque alone and for torque then angle, and found in readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.physics import scatter as x
+from shoplib.physics import tightening as g
+from shoplib.stages import Stage
+from shoplib.units import N_m, deg, kN, one, pct, show, unit_of
+from shoplib.working import (
+    GOVERNS,
+    Inputs,
+    Result,
+    Value,
+    Working,
+    Worksheet,
+    integer,
+    listing,
+    number,
+    quantity,
+)
+from shoplib.workings import tightening as t
+from shoplib.workings.bolts import TEACHING, friction_band
+
+CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
+SOURCES = ("friction", "torque", "angle", "yield")
+ENTRIES = {"friction": "friction", "torque": "torque error", "angle": "angle error", "yield": "strength"}
+
+
+# ------------------------------------------------------------------------------ drawing
+@dataclass
+class Draws:
+    """A preload for each draw, and the class of each input, SI."""
+
+    torque_angle: Any
+    per_torque: Any  # torque alone: preload for each N·m asked for
+    F_y: Any
+    F_m: Any
+    yielded: Any
+    broken: Any
+    label: dict[str, Any]
+    bins: dict[str, int]
+
+
+def draw_bolts(i: Inputs, joint: t.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
+    """Lead ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
+    n, rng = i.draws, np.random.default_rng(i.seed)
+    (G_low, G_high), (K_low, K_high) = bands
+    together = i.friction_correlation >= 1
+    angles = [s for s in stages if t.mine(i, s) and s.kind == "angle"]
+    side = x.BINS if together else 24
+    bins = {"friction": side if together else side**2, "torque": x.BINS, "yield": x.BINS,
+            "angle": x.BINS if angles else 1}  # fmt: skip
+    empty: list[Any] = [np.empty(n) for _ in range(4)] + [np.empty(n, dtype=bool) for _ in range(2)]
+    label = {name: np.zeros(n, dtype=np.uint16) for name in SOURCES}
+    out = Draws(empty[0], empty[1], empty[2], empty[3], empty[4], empty[5], label, bins)
+    for first in range(0, n, CHUNK):
+        here = slice(first, min(first + CHUNK, n))
+        size = here.stop - first
+        u_G, u_K = x.correlated(rng, size, i.friction_correlation)
+        u_T, u_y = rng.random(size), rng.random(size)
+        u_a = [rng.random(size) for _ in angles]
+        m = joint.model(
+            i, G_low + (G_high - G_low) * u_G, K_low + (K_high - K_low) * u_K,
+            1 + x.rectangular(u_y, i.yield_percent),
+        )  # fmt: skip
+        wrench = 1 + x.rectangular(u_T, i.torque_percent)
+        turns = iter(u_a)
+        led: list[tuple[str, Any]] = []
+        for stage in stages:
+            kind, value = (stage.kind, stage.value) if t.mine(i, stage) else ("wait", None)
+            if kind in ("torque", "repeat"):
+                value = value * wrench
+            elif kind == "angle":
+                value = np.maximum(value + x.rectangular(next(turns), i.angle_error), 0.0)
+            led.append((kind, value))
+        state = g.run(m, led, size)[-1]
+        F = state.preload(m)
+        out.torque_angle[here] = np.where(state.broken, m.F_m, F)
+        out.broken[here], out.yielded[here] = state.broken, state.u_p > 0
+        out.per_torque[here], out.F_y[here], out.F_m[here] = m.preload(wrench), m.F_y, m.F_m
+        out.label["friction"][here] = (
+            x.classes(u_G, side) if together else x.classes(u_G, side) * side + x.classes(u_K, side)
+        )
+        out.label["torque"][here], out.label["yield"][here] = x.classes(u_T), x.classes(u_y)
+        if u_a:  # several angles: by the sum of their errors
+            out.label["angle"][here] = x.classes(sum(u_a) / len(u_a))
+    return out
+
+
+# ------------------------------------------------------------------------------ the working
+def run(i: Inputs, w: Worksheet) -> None:
+    """Torque then angle as typed, against torque alone that clamps as much on average."""
+    stages = t.read_programme(i, w)
+    bands = friction_band(i, w)
+    if bands[0][0] == bands[0][1] and bands[1][0] == bands[1][1]:
+        w.refuse("mu_low", "and mu_high are needed: without a friction band there is no scatter to draw")
+    joint = t.read_joint(i, w)
+    kinds = [s.kind for s in stages if t.mine(i, s)]
+    if stages and not {"torque", "repeat", "angle"} & set(kinds):
+        w.refuse("stages", "hold no torque and no angle for this bolt", '"40 N*m; +90 deg"')
+    w.door()
+    assert joint is not None
+    nominal = joint.model(i, np.full(3, i.mu_thread.value), np.full(3, i.mu_head.value))
+    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (t.in_lanes(i, s) for s in stages)]
+    states = g.run(nominal, led, 3)
+    t.refuse_loosening(i, w, stages, nominal, states)
+    if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
+        w.refuse("stages", "end without clamp; there is nothing to compare", '"40 N*m; +90 deg"')
+    w.door()
+    d = draw_bolts(i, joint, stages, bands)
+    mean = float(d.torque_angle.mean())
+    torque = x.torque_for_mean(d.per_torque, d.F_m, mean)
+    alone = torque * d.per_torque
+    broken = alone > d.F_m
+    clamp = np.minimum(alone, d.F_m)
+    w.result("torque_only", [summary(w, "Torque alone", clamp, d, alone > d.F_y, broken)], None, "Torque alone")
+    w.result("torque_angle", [summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)], None,
+             "Torque, then angle")  # fmt: skip
+    w.result("equal_torque", torque, N_m, "Torque alone for the same mean clamp")
+    sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
+    w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more, times", 3)
+    w.assume(
+        f"{i.draws:,} bolts drawn, seed {i.seed}; each range rectangular (JCGM 101:2008)".replace(",", "\u202f", 1)
+    )
+    same = "one friction draw serves thread and head" if i.friction_correlation >= 1 else (
+        f"friction of thread and head correlated {i.friction_correlation:g}"
+    )  # fmt: skip
+    w.assume(same + "; both strengths vary together; one wrench error serves all torque stages of a bolt")
+    if any(s.is_band for s in stages):
+        w.assume("ranges typed in the stages are not drawn; torque_percent and angle_error are")
+    if broken.any() or d.broken.any():
+        w.caution(f"Some drawn bolts {t.NECKS}: they are counted, and enter the mean with their highest load.")
+    low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
+    edges = np.linspace(low, high if high > low else low + 1.0, 61)
+    w.curve.update(
+        edges=edges,
+        torque_only=np.histogram(clamp, edges)[0] / i.draws,
+        torque_angle=np.histogram(d.torque_angle, edges)[0] / i.draws,
+        mean=mean,
+    )
+
+
+def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
+    """One row: mean, scatter, ends, and what carries it."""
+    mean, sd = float(F.mean()), float(F.std(ddof=1))
+    cv = w.step(f"{title}: coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3)
+    p05, p95 = np.percentile(F, (5, 95))
+    shares = {name: x.share(F, d.label[name], d.bins[name]) for name in SOURCES}
+    if d.bins["angle"] == 1 or title == "Torque alone":
+        shares["angle"] = 0.0
+    kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)
+    row = {
+        "mean": Value(mean, kilo, "mean"),
+        "sd": Value(sd, kilo, "sd", 3),
+        "cv": Value(float(cv), pure, "cv", 3),
+        "p05": Value(float(p05), kilo, "5 %"),
+        "p95": Value(float(p95), kilo, "95 %"),
+    }
+    row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 3) for name, v in shares.items()}
+    row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "together", 2)
+    row["yielded"] = Value(float(np.mean(yielded)), percent, "yield", 3)
+    row["breaks"] = Value(float(np.mean(broken)), percent, "break", 3)
+    return row
+
+
+# ------------------------------------------------------------------------------ the picture
+PARTS = (
+    ("friction", ACCENT, "", "white"), ("torque", PALE, "///", INK), ("angle", PALER, "...", INK),
+    ("yield", SOFT, "", "white"), ("together", "white", "", INK),
+)  # fmt: skip
+ROWS = (("torque_angle", "torque,\nthen angle"), ("torque_only", "torque\nalone"))
+
+
+def draw(figure: Any) -> Callable[[Result], None]:
+    """Both methods' clamps as histograms over one scale; below, what carries the scatter of each."""
+    hist, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
+    for ax in (hist, bars):
+        ax.spines[["top", "right"]].set_visible(False)
+    hist.set(xlabel="clamp, kN", ylabel="bolts in each step, %", xlim=(0, 60), ylim=(0, 20))
+    (alone,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
+    (both,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
+    notes = {
+        "torque_only": hist.text(0, 0, "", fontsize=8.5, color=INK, va="top", ha="left", gid="note_alone"),
+        "torque_angle": hist.text(0, 0, "", fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
+    }
+    (middle,) = hist.plot([], [], color=WARM, lw=1.0, ls=(0, (4, 2)), gid="middle")
+    bars.set(xlim=(0, 100), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="what carries the variance, %")
+    bars.set_yticklabels([word for _, word in ROWS])
+    bars.tick_params(axis="y", length=0)
+    blocks, words = {}, {}
+    for y, (method, _) in enumerate(ROWS):
+        for name, face, hatch, ink in PARTS:
+            gid = f"{method}_{name}"
+            (block,) = bars.barh(y, 1, 0.62, color=face, edgecolor=INK, linewidth=0.5, hatch=hatch).patches
+            block.set_gid(gid)
+            blocks[method, name] = block
+            words[method, name] = bars.text(
+                0, y, "", ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
+                bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8},
+            )  # fmt: skip
+
+    def move(result: Result) -> None:
+        c = result.curve
+        edges = c["edges"] * 1e-3
+        top = 1.0
+        for polygon, name in ((alone, "torque_only"), (both, "torque_angle")):
+            height = 100 * c[name]
+            x_, y_ = np.repeat(edges, 2), np.concatenate([[0], np.repeat(height, 2), [0]])
+            polygon.set_xy(np.column_stack([x_, y_]))
+            top = max(top, float(height.max()))
+        left, right = float(np.floor(edges[0] / 5) * 5), float(np.ceil(edges[-1] / 5) * 5)
+        limits = (left, right), (0.0, float(np.ceil(top * 1.15 / 5) * 5))
+        if (hist.get_xlim(), hist.get_ylim()) != limits:
+            hist.set(xlim=limits[0], ylim=limits[1])
+        middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])
+        for n, (name, note) in enumerate(notes.items()):
+            row = result[name][0]
+            title = "hatched: torque alone" if name == "torque_only" else "solid: torque, then angle"
+            note.set_text(f"{title}\n90 % between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN")
+            note.set_position((left + 0.015 * (right - left), limits[1][1] * (0.97 - 0.22 * n)))
+        for method, _ in ROWS:
+            at, row = 0.0, result[method][0]
+            for name, *_ in PARTS:
+                width = 100 * row[f"share_{name}"].value
+                blocks[method, name].set_x(at)
+                blocks[method, name].set_width(width)
+                word = words[method, name]
+                entry = ENTRIES.get(name, name)
+                word.set_text(
+                    f"{entry} {width:.0f} %"
+                    if width > 3 + 1.9 * len(entry)
+                    else entry
+                    if width > 1.6 * len(entry)
+                    else ""
+                )
+                word.set_visible(bool(word.get_text()))
+                word.set_position((at + width / 2, word.get_position()[1]))
+                at += width
+
+    return move
+
+
+def alt(result: Result) -> str:
+    """The picture in words."""
+    told = []
+    for name, title in (("torque_only", "Torque alone"), ("torque_angle", "torque, then angle")):
+        row = result[name][0]
+        shares = ", ".join(f"{ENTRIES[s]} {100 * row['share_' + s].value:.0f} %" for s in SOURCES)
+        told.append(
+            f"{title}: 90 % of the bolts between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN; "
+            f"the variance comes from {shares}"
+        )
+    return "Two histograms of clamp about one mean. " + ". ".join(told) + "."
+
+
+def _percent(name: str, label: str, **more: Any) -> Any:
+    return quantity(name, pct, label, at_least=0.0, at_most=0.5, example='"4 %"', group="Scatter", **more)
+
+
+SCATTER = Working(
+    name="preload_scatter",
+    title="Scatter of the clamp: torque alone, and torque then angle",
+    question="how much less does the clamp scatter when the last stage is an angle, and what carries the rest",
+    phase="tighten",
+    fields=(
+        *t.STAGED.fields,
+        _percent(
+            "torque_percent",
+            "Torque off by up to, ±",
+            help="wrench and reading together; ISO 6789 allows 4 % above 10 N·m",
+        ),
+        quantity(
+            "angle_error",
+            deg,
+            "Angle off by up to, ±",
+            at_least=0.0,
+            at_most=np.pi / 2,
+            example='"5 deg"',
+            help="of each angle stage",
+            group="Scatter",
+        ),
+        _percent("yield_percent", "Strength off by up to, ±", help="about the yield and tensile strength above"),
+        number(
+            "friction_correlation",
+            "Correlation of thread and head friction",
+            default="1",
+            at_least=0.0,
+            at_most=1.0,
+            help="1: one draw serves both; 0: each its own",
+            example="1",
+            group="Scatter",
+        ),
+        integer(
+            "draws",
+            "Bolts drawn",
+            default="100000",
+            at_least=1000,
+            at_most=5_000_000,
+            example="100000",
+            group="Scatter",
+        ),
+        integer(
+            "seed",
+            "Seed",
+            default="1",
+            at_least=0,
+            help="the same seed draws the same bolts",
+            example="1",
+            group="Scatter",
+        ),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        TEACHING,
+        "Scatter drawn from assumed ranges shows a method's strength, not what your bolts hold.",
+    ),
+    draw=draw,
+    alt=alt,
+    figure_size=(7.0, 4.6),
+)
+
+
+# ------------------------------------------------------------------------------ readings
+def run_readings(i: Inputs, w: Worksheet) -> None:
+    """Mean, sample standard deviation and the factors made of them."""
+    if len(i.readings) < 2:
+        w.refuse("readings", "are too few: scatter needs two or more", '"23.6 kN; 27.6 kN"')
+    w.door()
+    F = np.array(i.readings)
+    mean, sd = float(F.mean()), float(F.std(ddof=1))
+    w.result("count", len(F), one, "Readings", 1)
+    w.result("mean", mean, kN, "Mean")
+    w.result("sd", sd, kN, "Standard deviation (sample)", 3)
+    w.result(
+        "cv",
+        w.step("Coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3),
+        one,
+        "Coefficient of variation",
+        3,
+    )
+    ratio = w.step("Spread", x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()), digits=3)
+    w.result("spread_ratio", ratio, one, "Spread, highest over lowest", 3)
+    if 2 * sd < mean:
+        factor = w.step("Tightening factor", x.tightening_factor, F_mean=mean, s=sd, digits=3)
+    else:
+        factor = None
+        w.assume("no tightening factor: two standard deviations reach down to zero")
+    w.result("tightening_factor", factor, one, "Tightening factor", 3)
+    if len(F) < 10:
+        w.caution(f"{len(F)} readings say little about scatter; twenty are a beginning.")
+    w.curve.update(readings=F, mean=mean, sd=sd)
+
+
+def draw_readings(figure: Any) -> Callable[[Result], None]:
+    """Each reading as a dot on one scale, with the mean and two standard deviations."""
+    ax = figure.subplots()
+    ax.spines[["top", "right", "left"]].set_visible(False)
+    ax.set(xlim=(0, 50), ylim=(-0.5, 1.4), yticks=[], xlabel="preload, kN")
+    (bar,) = ax.fill([0, 1, 1, 0], [0, 0, 1, 1], facecolor=PALER, edgecolor=SOFT, lw=0.6, hatch="///", gid="band")
+    (middle,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="middle")
+    (dots,) = ax.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.3, gid="dots")
+    note = ax.text(0, 0, "", ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")
+
+    def move(result: Result) -> None:
+        F, mean, sd = (result.curve[k] * 1e-3 for k in ("readings", "mean", "sd"))
+        bar.set_xy([(mean - 2 * sd, -0.3), (mean + 2 * sd, -0.3), (mean + 2 * sd, 0.95), (mean - 2 * sd, 0.95)])
+        middle.set_data([mean, mean], [-0.3, 0.95])
+        dots.set_data(np.sort(F), 0.3 + 0.28 * (np.arange(F.size) % 3 - 1))  # in three rows, so that equals are seen
+        note.set_text(f"mean {mean:.1f} kN, two standard deviations each way")
+        note.set_position((mean, 1.02))
+        span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
+        limits = (float(np.floor(span[1] / 5) * 5), float(np.ceil(span[0] / 5 + 1e-9) * 5))
+        if ax.get_xlim() != limits:
+            ax.set_xlim(limits)
+
+    return move
+
+
+def alt_readings(result: Result) -> str:
+    """The picture in words."""
+    return (
+        f"{result['count']} readings as dots, from {min(result.curve['readings']) / 1e3:.1f} to "
+        f"{max(result.curve['readings']) / 1e3:.1f} kN; mean {show(result['mean'], unit_of(kN), 3)}, "
+        f"standard deviation {show(result['sd'], unit_of(kN), 3)}."
+    )
+
+
+READINGS = Working(
+    name="scatter_of_readings",
+    title="Scatter of measured preloads",
+    question="how far apart are these readings",
+    phase="tighten",
+    fields=(
+        listing(
+            "readings",
+            quantity("reading", kN, "Preload", above=0.0, example='"23.6 kN"'),
+            "Preloads measured",
+            csv=True,
+            help="each with its unit, parted by semicolons",
+            example='"23.6 kN; 27.6 kN; 28.0 kN"',
+        ),
+    ),
+    run=run_readings,
+    cautions=(GOVERNS,),
+    draw=draw_readings,
+    alt=alt_readings,
+    figure_size=(6.2, 1.7),
+)
+
+WORKINGS = [SCATTER, READINGS]

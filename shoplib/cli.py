@@ -155,7 +155,9 @@ def _open(options: argparse.Namespace) -> int:
     from shoplib.desk.opening import CannotOpen, open_notebooks
 
     try:
-        return open_notebooks(port=options.port, browser=not options.no_browser)
+        return open_notebooks(
+            port=options.port, browser=not options.no_browser, pages=options.forms, listen=options.listen
+        )
     except CannotOpen as error:
         print(error, file=sys.stderr)
         return 2
@@ -194,6 +196,8 @@ def main(arguments: list[str] | None = None) -> int:
         command.add_argument("sheet", metavar="SHEET.pdf")
         command.set_defaults(run=run)
     opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
+    opening.add_argument("--forms", action="store_true", help="as pages without code, for a tablet or a bench")
+    opening.add_argument("--listen", default="127.0.0.1", metavar="ADDRESS", help="another address of this machine")
     opening.add_argument("--port", type=int, help="port on 127.0.0.1; otherwise a free one")
     opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     opening.set_defaults(run=_open)

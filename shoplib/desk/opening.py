@@ -1,4 +1,4 @@
-"""Opening the notebooks: on a copy of one's own, in JupyterLab, on this machine only."""
+"""Opening the notebooks, on a copy of one's own: in JupyterLab, or as pages without code; on this machine only."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from pathlib import Path
 
 import platformdirs
 
+from shoplib.desk import STATIC
 from shoplib.places import NOTEBOOKS
 
 FIRST = "00-contents.ipynb"
@@ -35,27 +36,44 @@ def copy_notebooks(target: Path | None = None) -> Path:
     return folder
 
 
-def free_port(wanted: int | None) -> int:
-    """A port on loopback; a wanted one that is taken is said so."""
+LOOPBACK = "127.0.0.1"
+IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after this long
+
+
+def free_port(wanted: int | None, ip: str = LOOPBACK) -> int:
+    """A port at the address; a wanted one that is taken is said so."""
     with socket.socket() as probe:
         try:
-            probe.bind(("127.0.0.1", wanted or 0))
-        except OSError:
+            probe.bind((ip, wanted or 0))
+        except OSError as error:
+            if wanted is None:
+                raise CannotOpen(f"{ip} is no address of this machine: {error.strerror}") from None
             raise CannotOpen(f"port {wanted} is taken; choose another with --port, or leave it out") from None
         return int(probe.getsockname()[1])
 
 
-def lab_command(folder: Path, port: int, token: str, *, browser: bool) -> list[str]:
-    """JupyterLab on loopback with a token, asking nobody outside for news or updates."""
+def lab_command(folder: Path, port: int, token: str, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
+    """JupyterLab with a token, asking nobody outside for news or updates."""
     return [
         sys.executable, "-m", "jupyterlab",
-        "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
+        f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
         f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
         f"--LabApp.default_url=/lab/tree/{FIRST}",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None",
         "--LabApp.extension_manager=readonly",
         *([] if browser else ["--no-browser"]),
         *(["--ServerApp.allow_root=True"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
+    ]  # fmt: skip
+
+
+def pages_command(folder: Path, port: int, token: str, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
+    """The same notebooks as pages without code; a kernel left alone is ended."""
+    return [
+        sys.executable, "-m", "voila", str(folder),
+        f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0", f"--Voila.token={token}",
+        f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
+        "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
+        *([] if browser else ["--no-browser"]),
     ]  # fmt: skip
 
 
@@ -67,23 +85,35 @@ def lab_environment(folder: Path) -> dict[str, str]:
         json.dumps({"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": False}}),
         encoding="utf-8",
     )
-    known = os.environ.get("JUPYTER_CONFIG_PATH")
-    path = str(settings.parent) + (os.pathsep + known if known else "")
-    return {**os.environ, "JUPYTER_CONFIG_PATH": path, "JUPYTER_PREFER_ENV_PATH": "1"}
+    return {
+        **os.environ,
+        "JUPYTER_CONFIG_PATH": _before("JUPYTER_CONFIG_PATH", settings.parent),
+        "JUPYTER_PATH": _before("JUPYTER_PATH", STATIC / "jupyter"),  # our page template
+        "JUPYTER_PREFER_ENV_PATH": "1",
+    }
 
 
-def open_notebooks(*, port: int | None = None, browser: bool = True) -> int:
-    """Copy, start JupyterLab, and stay until it is closed."""
+def _before(name: str, first: Path) -> str:
+    known = os.environ.get(name)
+    return str(first) + (os.pathsep + known if known else "")
+
+
+def open_notebooks(
+    *, port: int | None = None, browser: bool = True, pages: bool = False, listen: str = LOOPBACK
+) -> int:
+    """Copy, start JupyterLab or the pages, and stay until it is closed."""
     folder = copy_notebooks()
-    port, token = free_port(port), secrets.token_hex(24)
-    print(
-        f"notebooks: {folder}",
-        f"open:      http://127.0.0.1:{port}/lab/tree/{FIRST}?token={token}",
-        "close:     Ctrl-C",
-        sep="\n",
-        flush=True,
-    )
-    command = lab_command(folder, port, token, browser=browser)
+    port, token = free_port(port, listen), secrets.token_hex(24)
+    where = f"voila/render/{FIRST}" if pages else f"lab/tree/{FIRST}"
+    print(f"notebooks: {folder}", f"open:      http://{listen}:{port}/{where}?token={token}", sep="\n")
+    if listen != LOOPBACK:
+        print(
+            f"careful:   anybody who can reach {listen} and has this address with its token can run programs here",
+            "           as you; it is not encrypted. Only on a network you trust.",
+            sep="\n",
+        )
+    print("close:     Ctrl-C", flush=True)
+    command = (pages_command if pages else lab_command)(folder, port, token, browser=browser, ip=listen)
     try:
         ran = subprocess.run(command, env=lab_environment(folder), cwd=folder, check=False)  # noqa: S603 -- our own words
         return ran.returncode

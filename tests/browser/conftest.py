@@ -41,6 +41,12 @@ def lab(browser, tmp_path_factory):
         yield base
 
 
+@pytest.fixture(scope="session")
+def pages(browser, tmp_path_factory):
+    with server.pages(tmp_path_factory.mktemp("bench") / "notebooks") as base:
+        yield base
+
+
 @pytest.fixture
 def page(browser):
     context = browser.new_context(viewport={"width": 1280, "height": 1000})

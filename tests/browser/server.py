@@ -13,7 +13,7 @@ import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
-from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_environment
+from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_environment, pages_command
 
 TOKEN = "browser-test"
 
@@ -71,3 +71,9 @@ def lab(folder: Path):
     """JupyterLab exactly as ``shoplib open`` starts it."""
     copy_notebooks(folder)
     return served(lambda port: lab_command(folder, port, TOKEN, browser=False), folder, f"/api/status?token={TOKEN}")
+
+
+def pages(folder: Path):
+    """The pages without code, exactly as ``shoplib open --forms`` starts them."""
+    copy_notebooks(folder)
+    return served(lambda port: pages_command(folder, port, TOKEN, browser=False), folder, f"/?token={TOKEN}")

@@ -12,7 +12,7 @@ import pytest
 
 from shoplib import units
 from shoplib.desk import Form, Grid, example
-from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command
+from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command, pages_command
 from shoplib.places import NOTEBOOKS
 from shoplib.working import integer, quantity, words
 from shoplib.workings import all_workings
@@ -194,6 +194,15 @@ def test_on_loopback_with_a_token_and_asking_nobody_outside(tmp_path):
         "--no-browser",
     ):
         assert word in command
+
+
+def test_pages_listen_here_with_a_token_and_end_idle_kernels(tmp_path):
+    command = pages_command(tmp_path, 8123, "secret", browser=False)
+    assert "--Voila.ip=127.0.0.1" in command
+    assert "--Voila.token=secret" in command
+    assert any("cull_idle_timeout" in word for word in command)
+    with pytest.raises(CannotOpen, match="no address of this machine"):
+        free_port(None, "192.0.2.1")
 
 
 def test_widgets_load_only_when_asked_for():

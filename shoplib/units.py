@@ -43,6 +43,7 @@ mm: TypeAlias = Annotated[Any, Unit("mm", 1e-3, "mm")]
 um: TypeAlias = Annotated[Any, Unit("um", 1e-6, "µm")]
 uin: TypeAlias = Annotated[Any, Unit("uin", 25.4e-9, "µin")]
 inch: TypeAlias = Annotated[Any, Unit("in", 25.4e-3, "in")]
+mm_per_m: TypeAlias = Annotated[Any, Unit("mm/m", 1e-3, "mm/m")]
 mm2: TypeAlias = Annotated[Any, Unit("mm**2", 1e-6, "mm²")]
 mm3: TypeAlias = Annotated[Any, Unit("mm**3", 1e-9, "mm³")]
 cm3: TypeAlias = Annotated[Any, Unit("cm**3", 1e-6, "cm³")]
@@ -227,6 +228,13 @@ for _name, _spelled in _TRADE.items():
     for _key in _spelled.split("|"):
         _SPELLINGS.setdefault(_key, []).append(_name)
 
+# A percentage may say what it is a percentage of; it is taken only where that is what is wanted.
+_BASIS = {
+    "vol %": "vol %|vol%|% vol|%vol|% v/v|%v/v|% by volume|percent by volume|vol percent",
+    "mass %": "mass %|mass%|% mass|%mass|% m/m|%m/m|wt %|wt%|% wt|%wt|% w/w|% by mass|% by weight|percent by mass",
+}
+_BASES = {key: basis for basis, spelled in _BASIS.items() for key in spelled.split("|")}
+
 _ASK = {
     "gal": ("US gal", "imperial gal"),
     "gals": ("US gal", "imperial gal"),
@@ -327,6 +335,11 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     if key in _ASK and wanted.name in ("L", "cm**3", "mL", "N", "kN"):
         a, b = _ASK[key]
         raise Unreadable(f'"{typed}" can mean two sizes; say which: {a} or {b}')
+    if wanted.name == "%" and key in _BASES:
+        if _BASES[key] != wanted.text:
+            asked = wanted.text if wanted.text in _BASIS else "a bare percentage"
+            raise Unreadable(f'"{_clip(typed)}" is {_BASES[key]}; {asked} is wanted')
+        return "percent", wanted.si, 0.0
     names = [*_SPELLINGS.get(key, []), *_SPELLINGS.get(plain, [])]
     # "mpa" is never millipascal in a workshop, so the trade's spelling goes first, pint last.
     if _SAFE_UNIT.fullmatch(typed) and not _BIG_POWER.search(typed):

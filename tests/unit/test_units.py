@@ -133,3 +133,22 @@ def test_a_stack_of_leaves_is_summed_term_by_term():
     for typed in ("0.05 + 0.03", "0.05 + mm", "0.05 mm + x", "+", "0.05 + 0.03 kN"):
         with pytest.raises(Unreadable):
             read_sum(typed, LENGTH)
+
+
+@pytest.mark.parametrize("typed", ["50 %", "50 vol %", "50 vol%", "50 % by volume", "50,0 %vol"])
+def test_a_percentage_by_volume_is_taken_where_it_is_wanted(typed):
+    assert u.read(typed, u.unit_of(u.pct_vol)).value == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [("50 mass %", u.pct_vol), ("50 vol %", u.pct_mass), ("50 % by weight", u.pct), ("50 vol %", u.pct)],
+)
+def test_the_wrong_basis_is_refused(typed, wanted):
+    with pytest.raises(u.Unreadable, match="is wanted"):
+        u.read(typed, u.unit_of(wanted))
+
+
+def test_what_is_printed_with_its_basis_can_be_typed():
+    for unit in (u.unit_of(u.pct_vol), u.unit_of(u.pct_mass)):
+        assert u.read(u.show(0.444, unit, 3), unit).value == pytest.approx(0.444)

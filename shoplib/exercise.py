@@ -21,6 +21,7 @@ Numbers in exercises are invented.  They are never settings.
 
 from __future__ import annotations
 
+import math
 import re
 import string
 import zlib
@@ -201,7 +202,7 @@ class Question:
         if self.unit.name == "" and str(typed).strip().endswith("%"):
             return read(typed, PERCENT).value  # 15 % of the torque is 0.15 of it
         reading = read(typed, self.unit)
-        if self.exercise.in_its_unit and reading.unit != self.unit.name:
+        if self.exercise.in_its_unit and not math.isclose(read(f"1 {reading.unit}", self.unit).value, self.unit.si):
             raise Unreadable(f"the answer is wanted in {self.unit.text}")
         return reading.value
 

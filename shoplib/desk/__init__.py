@@ -13,6 +13,9 @@ _FROM = {
     "Grid": "grid",
     "LiveFigure": "livefigure",
     "Practice": "practice",
+    "Explore": "explore",
+    "tour": "explore",
+    "Guess": "guess",
 }
 
 

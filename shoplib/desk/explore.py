@@ -1,0 +1,109 @@
+"""Explore: a lesson's picture with its sliders.  What moves is drawn while it is dragged."""
+
+from __future__ import annotations
+
+import html
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk import STATIC
+from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.livefigure import LiveFigure
+from shoplib.lesson import Control, Lesson
+from shoplib.lessons import get
+
+CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text))
+
+
+class Dial(W.VBox):
+    """A control with its label and its position in words."""
+
+    def __init__(self, control: Control, start: Any = None) -> None:
+        self.control = control
+        begin = control.starts if start is None else start
+        self.label = W.HTML()
+        if control.choices:
+            self.slider = W.ToggleButtons(options=[word for word, _ in control.choices], value=begin)
+        else:
+            self.slider = W.FloatSlider(
+                value=begin, min=control.low, max=control.high, step=control.step, readout=False, continuous_update=True
+            )
+        self.slider.tooltip = control.label
+        super().__init__([self.label, self.slider])
+        self.add_class("shop-dial")
+        self.say()
+
+    def say(self) -> None:
+        """Label and position."""
+        position = "" if self.control.choices else self.control.shown(self.slider.value)
+        self.label.value = f'<div class="shop-label">{_e(self.control.label)} <b>{_e(position)}</b></div>'
+
+
+class Explore(W.VBox):
+    """``Explore("ramp", angle=90)``: drag, and see what follows."""
+
+    def __init__(self, lesson: str | Lesson, **start: Any) -> None:
+        self.lesson = get(lesson) if isinstance(lesson, str) else lesson
+        self.dials = {c.name: Dial(c, start.get(c.name)) for c in self.lesson.controls}
+        self.state = self.lesson.at(**{**{n: d.slider.value for n, d in self.dials.items()}, **start})
+        self.said = W.HTML()
+        self.figure = LiveFigure(
+            self.lesson.draw, self.state, name=self.lesson.name, alt=self.lesson.alt(self.state),
+            figsize=self.lesson.figure_size,
+        )  # fmt: skip
+        dials = W.Box(list(self.dials.values()))
+        dials.add_class("shop-dials")
+        caution = W.HTML(f'<div class="shop-note">⚠ {_e(self.lesson.caution)}</div>')
+        super().__init__([W.HTML(f"<style>{CSS}</style><h4>{_e(self.lesson.title)}</h4>"), dials, self.said,
+                          self.figure, caution])  # fmt: skip
+        self.add_class("shop")
+        self.add_class("shop-explore")
+        for dial in self.dials.values():
+            dial.slider.observe(self._moved, "value")
+        self._say()
+
+    def _moved(self, _: Any) -> None:
+        self.state = self.lesson.at(**{n: d.slider.value for n, d in self.dials.items()})
+        for dial in self.dials.values():
+            dial.say()
+        self._say()
+        self.figure.move(self.state)
+        self.figure.alt = self.lesson.alt(self.state)
+
+    def _say(self) -> None:
+        self.said.value = f'<div class="shop-says" role="status">{_e(self.lesson.says(self.state))}</div>'
+
+    def text(self) -> str:
+        """What is said now, as plain text."""
+        positions = [
+            f"{d.control.label} {d.slider.value if d.control.choices else d.control.shown(d.slider.value)}"
+            for d in self.dials.values()
+        ]
+        return f"{self.lesson.title}\n{'; '.join(positions)}: {self.lesson.says(self.state)}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """The live lesson; for viewers without a kernel, its picture as it stands."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data["text/html"] = self.static_html()
+        data["text/plain"] = self.text()
+        return (data, *rest) if rest else data
+
+    def static_html(self) -> str:
+        """The lesson as a page without widgets."""
+        body = f"<h4>{_e(self.lesson.title)}</h4>{''.join(d.label.value for d in self.dials.values())}"
+        return (
+            f'<style>{CSS}</style><div class="shop shop-explore">{body}{self.said.value}{self.figure.as_image()}'
+            f'<div class="shop-note">⚠ {_e(self.lesson.caution)}</div></div>'
+        )
+
+
+def tour(lesson: str, **stops: Any) -> None:
+    """Print what a lesson says along one control: ``tour("ramp", angle=["0°", "90°"])``."""
+    for stop, said in get(lesson).tour(**stops):
+        print(f"{stop}: {said}")

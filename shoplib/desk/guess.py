@@ -1,0 +1,102 @@
+"""Guess first: drag a prediction; only then the answer appears, and the gap names the misconception."""
+
+from __future__ import annotations
+
+import html
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk.explore import CSS
+from shoplib.desk.livefigure import LiveFigure
+from shoplib.exercise import Exercise, bound
+from shoplib.exercises import all_guesses
+from shoplib.lessons.gap import Guessed, draw_gap
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text))
+
+
+class Guess(W.VBox):
+    """``Guess("travel_of_a_quarter_turn", then=Explore("ramp"))``; ``then`` stays hidden until the guess is made."""
+
+    def __init__(self, guess: str | Exercise, then: Any = None, *, seed: int = 1) -> None:
+        exercise = all_guesses()[guess] if isinstance(guess, str) else guess
+        if exercise.slider is None:
+            raise TypeError(f"{exercise.name} has no slider to guess with")
+        low, high, step = exercise.slider
+        self.question = exercise.ask(seed)
+        self.state = Guessed(self.question, low)
+        self.slider = W.FloatSlider(value=low, min=low, max=high, step=step, readout=False, continuous_update=True)
+        self.slider.tooltip = "Your guess"
+        self.done = W.Button(description="That is my guess", button_style="primary")
+        self.again = W.Button(description="Guess again")
+        self.said = W.HTML()
+        self.figure = LiveFigure(
+            draw_gap, self.state, name=f"guess-{exercise.name}", alt=self.state.alt(), figsize=(7.2, 1.5)
+        )
+        self.then = then
+        buttons = W.Box([self.done, self.again])
+        buttons.add_class("shop-row")
+        asked = (
+            f'<style>{CSS}</style><div class="shop-count">Guess first</div><h4>{_e(exercise.title)}</h4>'
+            f"<p>{_e(bound(self.question.text))}</p>"
+        )
+        super().__init__([W.HTML(asked), self.slider, self.figure, buttons, self.said, *([then] if then else [])])
+        for name in ("shop", "shop-practice", "shop-guess"):
+            self.add_class(name)
+        self.slider.observe(self._moved, "value")
+        self.done.on_click(lambda _: self.tell())
+        self.again.on_click(lambda _: self.hide())
+        self.hide()
+
+    def _moved(self, _: Any) -> None:
+        self._show(Guessed(self.question, self.slider.value, self.state.told))
+
+    def tell(self) -> None:
+        """The guess stands; show answer, gap and what lies behind it."""
+        self._show(Guessed(self.question, self.slider.value, True))
+
+    def hide(self) -> None:
+        """Begin anew."""
+        self._show(Guessed(self.question, self.slider.value))
+
+    def _show(self, state: Guessed) -> None:
+        self.state = state
+        self.slider.disabled = self.done.disabled = state.told
+        self.again.disabled = not state.told
+        if self.then is not None:
+            self.then.layout.display = "" if state.told else "none"
+        kind = "" if not state.told else "wrong" if state.thought else "right"
+        self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{_e(state.says())}</div>'
+        self.figure.move(state)
+        self.figure.alt = state.alt()
+
+    def text(self) -> str:
+        """Question, answer and misconceptions as plain text."""
+        q = self.question
+        lines = [f"Guess first: {q.as_text()}", f"Answer: {q.answer.shown}. {q.exercise.lesson}"]
+        return "\n".join(lines + [f"{q.shown(value)}: {m.name}. {m.hint}" for m, value in q.wrong_answers()])
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """The live guess; for viewers without a kernel, the question with its answer folded, then the picture."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data["text/html"] = self.static_html()
+        data["text/plain"] = self.text() + (f"\n\n{self.then.text()}" if self.then else "")
+        return (data, *rest) if rest else data
+
+    def static_html(self) -> str:
+        """The guess as a page without widgets."""
+        q = self.question
+        items = "".join(
+            f"<li><b>{_e(q.shown(value))}</b>: {_e(m.name)}. {_e(m.hint)}</li>" for m, value in q.wrong_answers()
+        )
+        body = (
+            f'<div class="shop-count">Guess first</div><h4>{_e(q.exercise.title)}</h4><p>{_e(bound(q.text))}</p>'
+            f"<details><summary>Answer, and what a wrong guess means</summary><p><b>{_e(q.answer.shown)}</b>. "
+            f"{_e(q.exercise.lesson)}</p><ul>{items}</ul></details>"
+        )
+        then = self.then.static_html() if self.then else ""
+        return f'<style>{CSS}</style><div class="shop shop-practice shop-guess">{body}{then}</div>'

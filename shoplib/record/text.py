@@ -21,11 +21,13 @@ def clean(value: str, where: str, longest: int = LONGEST) -> str:
     except UnicodeEncodeError:
         raise BadText(f"{where}: holds half of a surrogate pair") from None
     value = unicodedata.normalize("NFC", value)
+    if len(value) > longest:
+        raise BadText(f"{where}: {len(value)} characters is too long; at most {longest}")
+    if value.isprintable():  # so nothing below is in it; quick for long texts
+        return value
     for c in value:
         if c in _HIDDEN or (unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") and c not in _KEEP):
             raise BadText(f"{where}: holds an invisible or control character, U+{ord(c):04X}; type it again")
-    if len(value) > longest:
-        raise BadText(f"{where}: {len(value)} characters is too long; at most {longest}")
     return value
 
 

@@ -1,0 +1,255 @@
+"""Opening the database of the job record, and its troubles in words.
+
+An embedded SQLite file by default: write-ahead log, every commit forced to the disk before it is acknowledged,
+foreign keys held.  The same code on PostgreSQL by a URL.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+import sqlalchemy as sa
+from sqlalchemy import event
+
+from shoplib.record import schema
+from shoplib.record.trouble import Busy, Damaged, Full, Newer, ReadOnly, StoreError, Unreachable
+
+ENVIRONMENT = "SHOPLIB_STORE"  # a file, or postgresql://user@host/database
+NOTHING_KEPT = "Nothing was kept; what you typed still stands on the screen."
+
+
+def default_place() -> str:
+    """Where the record lies: ``SHOPLIB_STORE``, or a file in the user's data folder."""
+    found = os.environ.get(ENVIRONMENT, "").strip()
+    return found or str(Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "jobs.db")
+
+
+def url_of(where: str | Path) -> sa.URL:
+    """The database URL of a file name, or of a ``postgresql://`` URL."""
+    text = str(where).strip()
+    if "://" not in text:
+        return sa.URL.create("sqlite", database=str(Path(text).expanduser().absolute()))
+    try:
+        url = sa.make_url(text)
+    except (sa.exc.ArgumentError, ValueError):
+        raise Unreachable(
+            "this is not the address of a job record; type a file name, or postgresql://user@host/database"
+        ) from None
+    kind = url.drivername.partition("+")[0]
+    if kind in ("postgresql", "postgres"):
+        return url.set(drivername="postgresql+psycopg")
+    if kind == "sqlite" and url.database and url.database != ":memory:":
+        return url
+    raise Unreachable(f"{kind[:20]}: a job record lies in an SQLite file or in PostgreSQL")
+
+
+def place_of(url: sa.URL) -> str:
+    """The place as shown to people: never with a password."""
+    return str(url.database) if url.drivername.startswith("sqlite") else url.render_as_string(hide_password=True)
+
+
+def engine_for(url: sa.URL, wait: float) -> sa.Engine:
+    """An engine whose every connection is durable and waits ``wait`` seconds for others."""
+    if url.drivername.startswith("sqlite"):
+        engine = sa.create_engine(url, connect_args={"timeout": wait, "isolation_level": None})
+
+        @event.listens_for(engine, "connect")
+        def _durable(connection: Any, _: Any) -> None:
+            _pragmas(connection, wait)
+
+        @event.listens_for(engine, "begin")
+        def _begin(connection: sa.Connection) -> None:
+            if connection.get_execution_options().get("writes"):
+                raw = connection.connection.driver_connection
+                assert isinstance(raw, sqlite3.Connection)
+                _begin_writing(raw, wait)
+            else:
+                connection.exec_driver_sql("BEGIN")
+
+        return engine
+    try:
+        engine = sa.create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": max(2, int(wait))})
+    except ModuleNotFoundError:
+        raise Unreachable('PostgreSQL needs its driver: pip install "shoplib[postgres]"') from None
+
+    @event.listens_for(engine, "connect")
+    def _settings(connection: Any, _: Any) -> None:
+        with connection.cursor() as cursor:
+            cursor.execute(f"SET lock_timeout = '{int(wait * 1000)}ms'")
+            cursor.execute("SET synchronous_commit = on")  # whatever the server's own setting is
+            cursor.execute("SET client_encoding = 'UTF8'")
+        connection.commit()
+
+    return engine
+
+
+def _pragmas(connection: sqlite3.Connection, wait: float) -> None:
+    """Settings of one SQLite connection; the write-ahead log needs a retry of its own while others open too."""
+    connection.execute(f"PRAGMA busy_timeout = {int(wait * 1000)}")
+    until = time.monotonic() + wait
+    while True:
+        try:
+            mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+            break
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+                raise
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.01)
+    if mode != "wal":
+        raise Unreachable("this folder cannot hold a job record (a network drive?); use a folder on this machine")
+    connection.execute("PRAGMA synchronous = FULL")  # on the disk before it is acknowledged
+    connection.execute("PRAGMA fullfsync = ON")  # where the system distinguishes the two
+    connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _begin_writing(connection: sqlite3.Connection, wait: float) -> None:
+    """Take the write lock.  SQLite's own waiting sleeps ever longer and lets the lock lie idle between many writers."""
+    until = time.monotonic() + wait
+    connection.execute("PRAGMA busy_timeout = 0")
+    try:
+        while True:
+            try:
+                connection.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                    raise
+                time.sleep(0.002)
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {int(wait * 1000)}")
+
+
+@contextlib.contextmanager
+def in_words(place: str, wait: float) -> Iterator[None]:
+    """Turn the database's errors into sentences that say what happened and that nothing was kept."""
+    try:
+        yield
+    except sa.exc.DBAPIError as error:
+        raise _named(error.orig, place, wait) from error
+    except sqlite3.Error as error:
+        raise _named(error, place, wait) from error
+    except sa.exc.SQLAlchemyError as error:
+        raise StoreError(f"{place}: the job record does not answer ({type(error).__name__}). {NOTHING_KEPT}") from error
+    except OSError as error:
+        raise _of_system(error, place) from error
+
+
+def _of_system(error: OSError, place: str) -> StoreError:
+    import errno
+
+    match error.errno:
+        case errno.ENOSPC | errno.EDQUOT:
+            return Full(f"{place}: no room is left on the disk. {NOTHING_KEPT} Free some space and keep it again.")
+        case errno.EACCES | errno.EPERM | errno.EROFS:
+            return ReadOnly(f"{place}: the folder takes no writing ({error.strerror}). {NOTHING_KEPT}")
+    return Unreachable(f"{place}: cannot be reached ({error.strerror}). {NOTHING_KEPT}")
+
+
+def _named(error: BaseException | None, place: str, wait: float) -> StoreError:
+    if isinstance(error, sqlite3.Error):
+        return _of_sqlite(error, place, wait)
+    return _of_postgres(error, place, wait)
+
+
+_SQLITE = {
+    sqlite3.SQLITE_BUSY: (Busy, "another program holds the job record and did not let go"),
+    sqlite3.SQLITE_LOCKED: (Busy, "another program holds the job record and did not let go"),
+    sqlite3.SQLITE_FULL: (Full, "no room is left on the disk"),
+    sqlite3.SQLITE_READONLY: (ReadOnly, "the file or its folder takes no writing"),
+    sqlite3.SQLITE_PERM: (ReadOnly, "the file or its folder takes no writing"),
+    sqlite3.SQLITE_CANTOPEN: (Unreachable, "cannot be opened: is the folder there, and may you write in it"),
+    sqlite3.SQLITE_CORRUPT: (Damaged, "the file is damaged"),
+    sqlite3.SQLITE_NOTADB: (Damaged, "the file is not a job record, or is damaged"),
+    sqlite3.SQLITE_IOERR: (Full, "the disk does not take or give the data (full, or failing)"),
+}
+_DO = {
+    Busy: "Close the other program, or wait, and keep it again.",
+    Full: "Free some space and keep it again.",
+    ReadOnly: "Choose a folder in which you may write.",
+    Damaged: "The file was left as it is: move it away for safety and put back your last copy, or start another file.",
+    Unreachable: "Look at the folder, or choose another.",
+}
+
+
+def _of_sqlite(error: sqlite3.Error, place: str, wait: float) -> StoreError:
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the low byte is the family
+    kind, what = _SQLITE.get(code, (StoreError, f"the job record does not answer ({str(error)[:120]})"))
+    waited = f"; waited {wait:g} s" if kind is Busy else ""
+    return kind(f"{place}: {what}{waited}. {NOTHING_KEPT} {_DO.get(kind, '')}".rstrip())
+
+
+def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreError:
+    state = str(getattr(error, "sqlstate", None) or "")
+    first = (str(error).strip().splitlines() or [""])[0][:160]
+    if state in ("55P03", "57014", "40001", "40P01"):
+        return Busy(f"{place}: another program holds this job and did not let go; waited {wait:g} s. {NOTHING_KEPT}")
+    if state.startswith("53"):  # insufficient resources: disk full, out of memory, too many connections
+        return Full(f"{place}: the server has no room left ({first}). {NOTHING_KEPT}")
+    if state in ("25006", "42501"):
+        return ReadOnly(f"{place}: the server takes no writing ({first}). {NOTHING_KEPT}")
+    if state.startswith("XX"):
+        return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_KEPT}")
+    if not state or state[:2] in ("08", "28", "3D", "57"):
+        return Unreachable(f"{place}: the server cannot be reached or does not let you in ({first}). {NOTHING_KEPT}")
+    return StoreError(f"{place}: the job record does not answer ({state}: {first}). {NOTHING_KEPT}")
+
+
+def prepare(engine: sa.Engine, place: str) -> None:
+    """Make the tables in an empty database, or bring an older store up to this version; refuse what is not ours."""
+    with engine.connect() as connection, connection.begin():
+        found = _acceptable(connection, place)
+    if found == schema.VERSION:
+        return
+    if found and engine.dialect.name == "sqlite":
+        _copy_before(engine, found)
+    with engine.execution_options(writes=True).begin() as connection:
+        if connection.dialect.name == "postgresql":  # one at a time, before there is a table to lock
+            connection.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID)))
+        found = _acceptable(connection, place)
+        if found == 0:
+            schema.create(connection)
+        elif found != schema.VERSION:
+            schema.migrate(connection, found)
+
+
+def _acceptable(connection: sa.Connection, place: str) -> int:
+    found = schema.version_of(connection)
+    if found is None:
+        raise Damaged(f"{place}: holds something else than a job record. It was left as it is. {_DO[Damaged]}")
+    if found > schema.VERSION:
+        raise Newer(
+            f"{place}: was written by a newer version of this program (store {found}; this one knows "
+            f"{schema.VERSION}). It was left as it is: bring this program up to date."
+        )
+    return found
+
+
+def _copy_before(engine: sa.Engine, found: int) -> None:
+    """A whole copy beside the file before its tables are changed."""
+    path = Path(str(engine.url.database))
+    target = path.with_name(f"{path.name}.before-{found + 1}")
+    if not target.exists():
+        copy_to(engine, target)
+
+
+def copy_to(engine: sa.Engine, target: Path) -> None:
+    """A consistent copy of an SQLite store, while others go on writing; whole or not at all."""
+    part = target.with_name(target.name + f".{os.getpid()}.part")
+    try:
+        with engine.connect() as connection, contextlib.closing(sqlite3.connect(part)) as copy:
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            raw.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
+        os.link(part, target)  # never over an existing file
+    finally:
+        part.unlink(missing_ok=True)

@@ -1,0 +1,206 @@
+"""A job out and in: JSON in a published form, and tables as CSV.  What comes in is hostile until parsed."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import csv
+import functools
+import io
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from shoplib import __version__
+from shoplib.record import door, photos
+from shoplib.record.job import Job, Line
+from shoplib.record.trouble import BadPhoto, NotAJob
+
+SCHEMA = "shoplib-job/1"
+SCHEMA_FILE = Path(__file__).with_name("job.schema.json")
+
+
+def job_schema() -> dict[str, Any]:
+    """The JSON Schema of an exported job."""
+    found: dict[str, Any] = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
+    return found
+
+
+def dump(job: Job, pictures: Mapping[str, bytes]) -> bytes:
+    """An exported job: its lines as they were written, and its photographs."""
+    whole = {
+        "schema": SCHEMA,
+        "program": __version__,
+        "job": {"uid": job.uid, "number": job.number},
+        "lines": [
+            {
+                "n": x.n,
+                "uid": x.uid,
+                "kind": x.kind,
+                "about": x.about,
+                "form": x.form,
+                "who": x.who,
+                "at": x.at,
+                "program": x.program,
+                "body": x.body,
+                "digest": x.digest,
+            }
+            for x in job.lines
+        ],
+        "pictures": {k: base64.b64encode(v).decode("ascii") for k, v in pictures.items()},
+    }
+    return json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False).encode("utf-8")
+
+
+@functools.cache
+def _validator() -> Callable[[Any], Any]:
+    import fastjsonschema
+
+    compiled: Callable[[Any], Any] = fastjsonschema.compile(job_schema(), use_default=False)
+    return compiled
+
+
+def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
+    """The lines and photographs of an exported job, in form.  Raises NotAJob.
+
+    Whether the lines are true to their hashes and to the record's rules is found out when they are appended.
+    """
+    import fastjsonschema
+
+    whole = door.read_json(raw)
+    if not isinstance(whole, dict) or whole.get("schema") != SCHEMA:
+        raise NotAJob(f"is not an exported job of the kind {SCHEMA}")
+    try:
+        _validator()(whole)
+    except fastjsonschema.JsonSchemaValueException as error:
+        where = ".".join(map(str, error.path[1:])) or "the file"
+        raise NotAJob(f"{where[:80]}: {error.message.removeprefix(str(error.name)).strip()[:160]}") from None
+    lines = tuple(Line(**x) for x in whole["lines"])
+    if [x.n for x in lines] != list(range(1, len(lines) + 1)):
+        raise NotAJob("the lines are not numbered 1, 2, 3, …: some are missing or stand twice")
+    pictures = {}
+    for digest, text in whole["pictures"].items():
+        try:
+            pictures[digest] = base64.b64decode(text, validate=True)
+            photos.check(pictures[digest], digest)
+        except (binascii.Error, ValueError):
+            raise NotAJob("a photograph in it is not base64") from None
+        except BadPhoto as error:
+            raise NotAJob(str(error)) from None
+    wanted = {x.body.get(k) for x in lines if x.kind == "photo" for k in ("picture", "thumb")}
+    if wanted != set(pictures):
+        raise NotAJob("the photographs in it are not those that its lines name")
+    return Job(whole["job"]["uid"], lines), pictures
+
+
+# ------------------------------------------------------------------------------ tables
+_NUMBER = re.compile(r"[-+−]?\d+([.,]\d+)?([eE][-+]?\d+)?")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "|", "%")
+
+
+def defused(cell: Any) -> str:
+    """A cell that a spreadsheet shows instead of computing it: an apostrophe before what looks like a formula."""
+    text = "" if cell is None else "yes" if cell is True else "no" if cell is False else str(cell)
+    if text.lstrip(" \u00a0").startswith(_FORMULA) and not _NUMBER.fullmatch(text):
+        return "'" + text
+    return text
+
+
+def _csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(heading)
+    writer.writerows([defused(c) for c in row] for row in rows)
+    return out.getvalue()
+
+
+def tables(job: Job) -> dict[str, str]:
+    """File name to CSV text: header, entries, values, checks, ticks, instruments, photographs."""
+    every = (*job.entries, *job.ticks)
+    numbers = {e.uid: e.n for e in every}
+    made = {
+        "header.csv": _csv(
+            ("field", "value"), ((k, v) for k, v in job.header.items() if k not in ("people", "instruments"))
+        ),
+        "people.csv": _csv(
+            ("name", "initials", "role"),
+            ([p.get(k, "") for k in ("name", "initials", "role")] for p in job.header.get("people", ())),
+        ),
+        "instruments.csv": _csv(
+            ("id", "what", "resolution", "calibration_due"),
+            (
+                [i.get(k, "") for k in ("id", "what", "resolution", "calibration_due")]
+                for i in job.header.get("instruments", ())
+            ),
+        ),
+        "entries.csv": _csv(
+            ("line", "form", "title", "phase", "outcome", "who", "when", "kept_at", "remark", "state", "by_line",
+             "reason", "corrects_line", "computed_from_lines", "stale", "program"),
+            ([e.n, e.form, e.title, e.phase, e.outcome, e.who, e.when, e.at, e.remark, e.state,
+              e.by.n if e.by else "", e.by.body.get("because", "") if e.by else "", e.corrects.n if e.corrects else "",
+              " ".join(str(numbers.get(s, "?")) for s in e.sources or ()), "; ".join(e.stale), e.program]
+             for e in job.entries),
+        ),
+        "values.csv": _csv(
+            ("line", "part", "name", "row", "value", "unit"), (row for e in job.entries for row in _values(e))
+        ),
+        "checks.csv": _csv(
+            ("line", "label", "found", "unit", "comparison", "limit", "limit_unit", "limit_source", "outcome",
+             "remark"),
+            (_check(e.n, c) for e in job.entries for c in e.result.get("checks", ())),
+        ),
+        "ticks.csv": _csv(
+            ("line", "programme_line", "stage", "bolt", "value", "initials", "when", "kept_at", "deviation", "reason",
+             "action", "remark", "state", "by_line", "why"),
+            ([t.n, numbers.get(t.programme, "?"), t.stage, t.bolt, t.value, t.initials, t.when, t.at, t.deviation,
+              t.reason, t.action, t.remark, t.state, t.by.n if t.by else "",
+              t.by.body.get("because", "") if t.by else ""]
+             for t in job.ticks),
+        ),
+        "photographs.csv": _csv(
+            ("line", "of_line", "caption", "width", "height", "sha256", "sha256_of_the_original", "who", "kept_at"),
+            ([x.n, numbers.get(x.about or "", "?"), x.body.get("caption"), x.body.get("width"), x.body.get("height"),
+              x.body.get("picture"), x.body.get("original"), x.who, x.at]
+             for x in job.lines if x.kind == "photo"),
+        ),
+    }  # fmt: skip
+    return made
+
+
+def _values(entry: Any) -> Iterable[Sequence[Any]]:
+    for part, found in (("input", entry.inputs or {}), ("content", entry.content or {})):
+        for name, value in found.items():
+            yield from _spread(entry.n, part, name, value, "")
+    for name, value in (entry.result.get("results") or {}).items():
+        if isinstance(value, Mapping):
+            yield from _spread(entry.n, "result", name, value.get("value"), value.get("unit"))
+
+
+def _spread(n: int, part: str, name: str, value: Any, unit: Any) -> Iterable[Sequence[Any]]:
+    """One row a value; a list or table has one a member."""
+    if isinstance(value, list):
+        for k, member in enumerate(value, 1):
+            if isinstance(member, Mapping):
+                for key, x in member.items():
+                    plain = x.get("value") if isinstance(x, Mapping) and "value" in x else x
+                    own = x.get("unit") if isinstance(x, Mapping) else ""
+                    yield (n, part, f"{name}.{key}", k, _flat(plain), own)
+            else:
+                yield (n, part, name, k, _flat(member), unit)
+    else:
+        yield (n, part, name, "", _flat(value), unit)
+
+
+def _flat(value: Any) -> Any:
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict | list) else value
+
+
+def _check(n: int, check: Mapping[str, Any]) -> Sequence[Any]:
+    found, limit = check.get("found") or {}, check.get("limit") or {}
+    return (
+        n, check.get("label"), _flat(found.get("value")), found.get("unit"), check.get("comparison"),
+        _flat(limit.get("value")), limit.get("unit"), check.get("limit_source"), check.get("outcome"),
+        check.get("remark"),
+    )  # fmt: skip

@@ -1,0 +1,311 @@
+"""One job as its lines tell it: what stands, what was corrected or struck, what is stale, what changed.
+
+Nothing here touches the database; a :class:`Job` is a snapshot that is computed from the lines alone.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+from shoplib.record.document import JOB_FIELDS, canonical
+from shoplib.record.stale import successors, why_stale
+from shoplib.record.trouble import Stale
+
+SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike")  # what a signature is about
+_SHOWN = 80
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the record, as it was written."""
+
+    n: int  # its number in the job; the order of things, whatever the clock said
+    uid: str
+    kind: str  # header, entry, note, tick, photo, strike, sign, issue, close, reopen
+    about: str | None  # uid of the line that this one corrects, strikes or illustrates
+    form: str  # name of the working or form
+    who: str
+    at: str  # the machine's clock, UTC
+    program: str
+    body: Mapping[str, Any]
+    digest: str  # of this line and the one before it
+
+    def content(self, job_uid: str, before: str) -> dict[str, Any]:
+        """What the digest covers."""
+        return {
+            "job": job_uid, "before": before, "n": self.n, "uid": self.uid, "kind": self.kind, "about": self.about,
+            "form": self.form, "who": self.who, "at": self.at, "program": self.program, "body": self.body,
+        }  # fmt: skip
+
+    @property
+    def title(self) -> str:
+        """What people call it."""
+        if self.kind == "tick":
+            return f"bolt {self.body.get('bolt')}, stage {self.body.get('stage')}"
+        return str(self.body.get("title") or self.body.get("caption") or self.form or self.kind)
+
+    @property
+    def name(self) -> str:
+        """Its number and what people call it."""
+        return f"line {self.n} ({self.title[:60]})"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An entry, note or tick, and what became of it."""
+
+    line: Line
+    state: str  # stands, corrected, struck
+    by: Line | None = None  # the line that corrected or struck it
+    corrects: Line | None = None  # the line that it corrects itself
+    first: int = 0  # number of the first line of its chain of corrections: its place in the job
+    stale: tuple[str, ...] = ()  # why its numbers can no longer be relied on
+    photos: tuple[Line, ...] = ()
+
+    def __getattr__(self, name: str) -> Any:
+        """``entry.title``, ``entry.outcome`` …: a field of the line, or of what it holds."""
+        if name in ("n", "uid", "kind", "form", "who", "at", "title", "name", "program"):
+            return getattr(self.line, name)
+        if name in ("inputs", "remark", "when", "phase", "sources", "because", "content", "programme", "bolt", "stage",
+                    "value", "initials", "deviation", "reason", "action"):  # fmt: skip
+            return self.line.body.get(name)
+        raise AttributeError(name)
+
+    @property
+    def stands(self) -> bool:
+        """True when nothing corrected or struck it."""
+        return self.state == "stands"
+
+    @property
+    def result(self) -> Mapping[str, Any]:
+        """The result as it was computed when it was kept; empty for a note or a tick."""
+        found: Mapping[str, Any] = self.line.body.get("result") or {}
+        return found
+
+    @property
+    def outcome(self) -> str | None:
+        """pass, fail, undecided, no limit given, or None."""
+        return self.result.get("outcome")
+
+    def as_line(self) -> str:
+        """On one line, as a list shows it."""
+        marks = {"corrected": "corrected", "struck": "struck through"}
+        state = [f"{marks[self.state]} by line {self.by.n}"] if self.by else []
+        state += ["STALE"] if self.stale else []
+        tail = f" [{', '.join(state)}]" if state else ""
+        outcome = f": {self.outcome}" if self.outcome else ""
+        return f"{self.line.n}. {self.title}{outcome} ({self.line.who}, {self.line.at}){tail}"
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job as it stands at one moment."""
+
+    uid: str
+    lines: tuple[Line, ...]
+    damaged: tuple[str, ...] = ()  # lines that do not carry their hash: changed outside this program
+    header: Mapping[str, Any] = field(init=False)
+
+    def __post_init__(self) -> None:
+        fields: dict[str, Any] = {}
+        for line in self.lines:
+            if line.kind == "header":
+                fields |= line.body.get("fields", {})
+        object.__setattr__(self, "header", MappingProxyType(fields))
+
+    @property
+    def number(self) -> str:
+        """The job's number."""
+        return str(self.header.get("number", ""))
+
+    def line(self, which: int | str) -> Line:
+        """The line of that number or uid; KeyError."""
+        for line in self.lines:
+            if which in (line.n, line.uid):
+                return line
+        raise KeyError(which)
+
+    @functools.cached_property
+    def entries(self) -> tuple[Entry, ...]:
+        """Entries and notes in the order of the record, corrected and struck ones among them."""
+        return tuple(e for e in self._all if e.kind in ("entry", "note"))
+
+    @functools.cached_property
+    def ticks(self) -> tuple[Entry, ...]:
+        """Ticks of the tightening guide in the order of the record, corrected and struck ones among them."""
+        return tuple(e for e in self._all if e.kind == "tick")
+
+    @property
+    def standing(self) -> tuple[Entry, ...]:
+        """Entries and notes that stand; a corrected one keeps the place of the first."""
+        return tuple(sorted((e for e in self.entries if e.stands), key=lambda e: e.first))
+
+    @property
+    def stale(self) -> tuple[Entry, ...]:
+        """Entries whose numbers can no longer be relied on."""
+        return tuple(e for e in self.entries if e.stale)
+
+    @functools.cached_property
+    def _all(self) -> tuple[Entry, ...]:
+        after, reasons = successors(self.lines), why_stale(self.lines)
+        by_uid = {x.uid: x for x in self.lines}
+        roots: dict[str, str] = {}
+        photos: dict[str, list[Line]] = {}
+        for line in self.lines:
+            corrects = line.about if line.kind in ("entry", "note", "tick") else None
+            roots[line.uid] = roots.get(corrects, corrects) if corrects else line.uid
+            if line.kind == "photo" and line.uid not in after and line.about:
+                photos.setdefault(roots.get(line.about, line.about), []).append(line)
+        found = []
+        for line in self.lines:
+            if line.kind not in ("entry", "note", "tick"):
+                continue
+            by = after.get(line.uid)
+            root = roots[line.uid]
+            found.append(
+                Entry(
+                    line=line,
+                    state="stands" if by is None else "struck" if by.kind == "strike" else "corrected",
+                    by=by,
+                    corrects=by_uid.get(line.about) if line.about else None,
+                    first=by_uid[root].n if root in by_uid else line.n,
+                    stale=reasons.get(line.uid, ()),
+                    photos=tuple(photos.get(root, ())),
+                )
+            )
+        return tuple(found)
+
+    def chain(self, which: int | str) -> tuple[Entry, ...]:
+        """An entry with everything that it corrects and that corrects it, oldest first."""
+        wanted = self.line(which)
+        first = next(e.first for e in self._all if e.uid == wanted.uid)
+        return tuple(e for e in self._all if e.first == first)
+
+    def ticked(self, programme: str) -> dict[tuple[int, str], Entry]:
+        """(stage, bolt) to the tick that stands, for one programme and its corrections: where to resume."""
+        uids = {e.uid for e in self.chain(programme)}
+        return {(t.stage, t.bolt): t for t in self.ticks if t.stands and t.programme in uids}
+
+    @property
+    def closed(self) -> bool:
+        """True when the job was closed and not reopened."""
+        last = [x.kind for x in self.lines if x.kind in ("close", "reopen")]
+        return bool(last) and last[-1] == "close"
+
+    @property
+    def issues(self) -> tuple[Line, ...]:
+        """The sheets that were handed out: A, B, …, each with what it changed."""
+        return tuple(x for x in self.lines if x.kind == "issue")
+
+    @property
+    def signatures(self) -> tuple[tuple[Line, bool], ...]:
+        """Who signed, and whether nothing was changed since."""
+        last = max((x.n for x in self.lines if x.kind in SUBSTANCE), default=0)
+        return tuple((x, x.body.get("covers", 0) >= last) for x in self.lines if x.kind == "sign")
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader should know of the record itself."""
+        found = [f"{d}: changed outside this program; compare with the last sheet" for d in self.damaged]
+        for a, b in itertools.pairwise(self.lines):
+            if b.at < a.at:
+                found.append(
+                    f"line {b.n}: the machine's clock stood at {b.at}, before line {a.n} ({a.at}); "
+                    "the numbers of the lines give the order"
+                )
+        return tuple(found)
+
+    def changes(self, since: int) -> list[str]:
+        """What changed after that line, each in one sentence."""
+        return [sentence for line in self.lines if line.n > since for sentence in _change(line, self)]
+
+
+def _change(line: Line, job: Job) -> Iterable[str]:
+    old = next((x for x in job.lines if x.uid == line.about), None)
+    because = f" Reason: {line.body['because']}" if line.body.get("because") else ""
+    match line.kind:
+        case "header":
+            before: dict[str, Any] = {}
+            for x in job.lines:
+                if x.kind == "header" and x.n < line.n:
+                    before |= x.body.get("fields", {})
+            for name, value in line.body.get("fields", {}).items():
+                if before.get(name) != value:
+                    label = JOB_FIELDS[name][0] if name in JOB_FIELDS else name.capitalize()
+                    yield f"{label}: {_say(before.get(name))} became {_say(value)}.{because}"
+        case "entry" | "note" | "tick" if old is None:
+            yield f"{line.name} was added."
+        case "entry" | "note" | "tick":
+            assert old is not None
+            yield f"{old.name} was corrected by line {line.n}: {differences(old, line)}.{because}"
+        case "strike":
+            yield f"{old.name if old else 'a line'} was struck through.{because}"
+        case "photo":
+            caption = line.body.get("caption") or "untitled"
+            yield f"A photograph was added to {old.name if old else 'the job'}: {caption}."
+
+
+def differences(old: Line, new: Line) -> str:
+    """What differs between an entry and its correction, as typed."""
+    told = []
+    for part in ("inputs", "content"):
+        a, b = old.body.get(part) or {}, new.body.get(part) or {}
+        told += [f"{k} {_say(a.get(k))} became {_say(b.get(k))}" for k in {**a, **b} if a.get(k) != b.get(k)]
+    for part in ("title", "value", "initials", "remark", "when", "deviation", "reason", "action"):
+        if (old.body.get(part) or "") != (new.body.get(part) or ""):
+            told.append(f"{part} {_say(old.body.get(part))} became {_say(new.body.get(part))}")
+    a, b = ((x.body.get("result") or {}).get("outcome") for x in (old, new))
+    told += [f"outcome {_say(a)} became {_say(b)}"] if a != b else []
+    return "; ".join(told) or "nothing that was typed"
+
+
+def _say(value: Any) -> str:
+    if value in (None, "", [], {}):
+        return "nothing"
+    text = value if isinstance(value, str) else canonical({"": value}).decode("utf-8")[4:-1]
+    return f"“{text[:_SHOWN]}{'…' if len(text) > _SHOWN else ''}”"
+
+
+def refuse_stale(job: Job, what: str) -> None:
+    """A stale number is never signed, nor is a line that was changed outside this program."""
+    reasons = [f"{e.name}: {e.stale[0]}" for e in job.stale] + [
+        f"{d} was changed outside this program" for d in job.damaged
+    ]
+    if reasons:
+        raise Stale(f"{what}: first work these again, or strike them:\n  " + "\n  ".join(reasons))
+
+
+def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
+    """What :func:`shoplib.record.document.make_record` takes, of the entries that stand.
+
+    A corrected entry stands in the place of the first, and its remark says what became of what.  Raises Stale
+    for a job with stale numbers; with ``allow_stale`` these are kept, and their remark says so first.
+    """
+    if not allow_stale:
+        refuse_stale(job, "no sheet can be made yet")
+    entries = []
+    for entry in job.standing:
+        if entry.kind != "entry":
+            continue
+        remarks = [f"STALE, not to be signed: {entry.stale[0]}."] if entry.stale else []
+        remarks += [entry.remark] if entry.remark else []
+        chain = [e.line for e in job.chain(entry.uid) if e.line.n <= entry.n]
+        remarks += [
+            f"Corrects line {old.n} of {old.who}, {old.at}: {differences(old, new)}. Reason: {new.body.get('because')}"
+            for old, new in itertools.pairwise(chain)
+        ]
+        kept = {
+            "working": entry.form,
+            "title": entry.title,
+            "who": entry.who,
+            "when": entry.when or entry.at[:16].replace("T", " ") + " UTC",
+            "remark": "\n".join(remarks)[:4000],
+            "inputs": dict(entry.inputs or {}),
+        }
+        entries.append({k: v for k, v in kept.items() if v != ""})
+    return {"job": {k: v for k, v in job.header.items() if k in JOB_FIELDS and v}, "entry": entries}

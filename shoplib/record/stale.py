@@ -1,0 +1,44 @@
+"""Stale marking: a correction flags everything that was computed from what it corrects."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from shoplib.record.job import Line
+
+KINDS = ("entry", "note")  # what can be computed from something; a tick or a photograph is a fact
+
+
+def successors(lines: Iterable[Line]) -> dict[str, Line]:
+    """uid of each corrected or struck line, and the line that did it."""
+    return {x.about: x for x in lines if x.about is not None and x.kind in ("entry", "note", "tick", "strike")}
+
+
+def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
+    """uid of each standing entry whose sources no longer stand, and the reasons in words.
+
+    Sources always lie earlier in the record, so one pass in order finds the whole chain.
+    """
+    lines = tuple(lines)
+    after = successors(lines)
+    by_uid = {x.uid: x for x in lines}
+    found: dict[str, tuple[str, ...]] = {}
+    for line in lines:
+        if line.kind not in KINDS or line.uid in after:
+            continue
+        reasons = []
+        for uid in line.body.get("sources", ()):
+            source = by_uid.get(uid)
+            if source is None:
+                reasons.append("an entry from which it was computed is missing")
+            elif uid in after:
+                did = after[uid]
+                how = f"was struck by line {did.n}" if did.kind == "strike" else f"was corrected by line {did.n}"
+                reasons.append(f"{source.name}, from which it was computed, {how}")
+            elif uid in found:
+                reasons.append(f"{source.name}, from which it was computed, is itself stale")
+        if reasons:
+            found[line.uid] = tuple(reasons)
+    return found

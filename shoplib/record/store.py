@@ -1,0 +1,866 @@
+"""The job record: appended, never overwritten; acknowledged means on the disk.
+
+    with Store.open() as store:
+        store.start(number="26-014", engine="…", done_by="A. Learner", date="2026-11-25")
+        height = store.keep("26-014", working("measurement")(…), who="A. Learner")
+        store.keep("26-014", result, who="A. Learner", sources=[height.uid])
+        store.correct("26-014", height.uid, better, who="A. Learner", because="misread")   # flags what used it
+        job = store.job("26-014")
+
+Every method that writes is one transaction: all of it is kept, or nothing and an error in words
+(:class:`StoreError` and its kinds in :mod:`shoplib.record.trouble`; ``BadInput`` naming every bad field).
+``uid`` makes a call repeatable: after a crash or a lost connection the same call with the same ``uid`` is kept
+once.  A store belongs to one process; several processes may have the same file or server open.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import hashlib
+import json
+import uuid
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import sqlalchemy as sa
+
+from shoplib import __version__
+from shoplib.record import database, door, photos, rules, schema
+from shoplib.record.document import as_typed, canonical, make_record
+from shoplib.record.job import SUBSTANCE, Job, Line, refuse_stale
+from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, Refused, Stale, StoreError
+from shoplib.working import BadInput, Problem, Result
+from shoplib.workings import get
+
+__all__ = [
+    "AlreadyTicked", "Draft", "Job", "JobRow", "Jobs", "Kept", "NoSuchJob", "Refused", "Stale", "Store", "StoreError",
+    "new_id",
+]  # fmt: skip
+
+_START = hashlib.sha256(b"").hexdigest()  # what the first line of a job follows
+
+
+class AlreadyTicked(Refused):
+    """This bolt was ticked at this stage before; ``line`` is that tick."""
+
+    def __init__(self, line: Line) -> None:
+        self.line = line
+        said = f"{line.title} was ticked already by {line.body['initials']} at {line.at}: {line.body['value']}"
+        super().__init__(f"{said}. To correct it, say which tick it replaces, and why.")
+
+
+def new_id() -> str:
+    """A fresh uid.  Make it before the call, keep it until the call has answered."""
+    return uuid.uuid4().hex
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The acknowledgement: this line is on the disk."""
+
+    uid: str
+    n: int
+    at: str  # UTC, ISO
+    again: bool = False  # it was there already, from an earlier try
+
+    def __str__(self) -> str:
+        return f"kept as line {self.n}, {self.at[:10]} {self.at[11:19]} UTC"
+
+
+class JobRow(NamedTuple):
+    """One row of the list of jobs."""
+
+    number: str
+    engine: str
+    customer_ref: str
+    complaint: str
+    done_by: str
+    date: str
+    closed: bool
+    issue: str  # letter of the last sheet handed out
+    lines: int
+    changed_at: str
+
+
+class Jobs(NamedTuple):
+    """The list of jobs, the one changed last first, and how many were found in all."""
+
+    rows: list[JobRow]
+    found: int
+
+
+class Draft(NamedTuple):
+    """What stood on a screen, and when it was saved."""
+
+    inputs: dict[str, Any]
+    saved_at: str
+
+
+@dataclass
+class _Head:
+    """Where a job stands inside a transaction."""
+
+    id: int
+    uid: str
+    number: str
+    lines: int
+    digest: str
+    closed: bool
+    issue: str
+    forced: str = ""  # the number under which a job is taken in, whatever its header says
+
+
+@dataclass(frozen=True)
+class _New:
+    """A line to be written."""
+
+    kind: str
+    who: str
+    body: Mapping[str, Any]
+    uid: str | None = None
+    about: str | None = None
+    form: str = ""
+    at: str | None = None  # of an imported line
+    program: str | None = None
+
+
+class Store:
+    """The record of all jobs in one database.  Made by :meth:`open`."""
+
+    def __init__(self, engine: sa.Engine, *, wait: float, clock: Callable[[], datetime.datetime]) -> None:
+        self.place = database.place_of(engine.url)
+        self._engine, self._wait, self._clock = engine, wait, clock
+        self._writer = engine.execution_options(writes=True)  # first the lock, then the looking
+
+    # ------------------------------------------------------------------------------ opening
+    @classmethod
+    def open(
+        cls,
+        where: str | Path | None = None,
+        *,
+        wait: float = 10.0,
+        clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now(datetime.UTC),
+    ) -> Store:
+        """Open the record, making it where there is none: a file name, or ``postgresql://user@host/database``.
+
+        Without ``where``: the environment variable SHOPLIB_STORE, or a file in the user's data folder.
+        ``wait``: seconds to wait for another program.  Raises StoreError.
+        """
+        url = database.url_of(where if where is not None else database.default_place())
+        place = database.place_of(url)
+        with database.in_words(place, wait):
+            if url.drivername.startswith("sqlite"):
+                Path(str(url.database)).parent.mkdir(parents=True, exist_ok=True)
+            engine = database.engine_for(url, wait)
+            try:
+                database.prepare(engine, place)
+            except BaseException:
+                engine.dispose()
+                raise
+        return cls(engine, wait=wait, clock=clock)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextlib.contextmanager
+    def _reading(self) -> Iterator[sa.Connection]:
+        with database.in_words(self.place, self._wait), self._engine.begin() as connection:
+            yield connection
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[sa.Connection]:
+        with database.in_words(self.place, self._wait), self._writer.begin() as connection:
+            yield connection
+
+    def _now(self) -> str:
+        now = self._clock().astimezone(datetime.UTC)
+        return now.strftime("%Y-%m-%dT%H:%M:%S.") + f"{now.microsecond // 1000:03d}Z"
+
+    # ------------------------------------------------------------------------------ jobs
+    def start(self, *, who: str | None = None, uid: str | None = None, **header: Any) -> Kept:
+        """Start a job.  ``header``: number, engine, date, done_by; where known customer_ref, complaint, checked_by,
+        hours, people (name, initials, role) and instruments (id, what, resolution, calibration_due).
+        """
+        with self._writing() as c:
+            return self._start(c, header, who, uid)
+
+    def _start(self, c: sa.Connection, header: Mapping[str, Any], who: str | None, uid: str | None) -> Kept:
+        problems: list[Problem] = []
+        fields = rules.read_header(header, problems)
+        job_uid = self._uid(uid, problems)
+        if problems:
+            raise BadInput(problems)
+        self._one_at_a_time(c)
+        found = c.execute(sa.select(schema.job.c.uid, schema.job.c.number).where(schema.job.c.uid == job_uid)).first()
+        if found is None:
+            self._number_is_free(c, fields["number"])
+            self._insert_job(c, job_uid, fields)
+        head = self._head(c, fields["number"] if found is None else found.number)
+        full = {k: v for k, v in fields.items() if v}
+        new = _New("header", who or fields["done_by"], {"fields": full}, uid=job_uid)
+        return self._append(c, head, new)
+
+    def amend(self, number: str, /, *, who: str, because: str = "", uid: str | None = None, **header: Any) -> Kept:
+        """Change fields of the header; what stood there before stays in the record."""
+        with self._writing() as c:
+            head = self._head(c, number)
+            return self._append(c, head, _New("header", who, {"fields": header, "because": because}, uid=uid))
+
+    def jobs(self, search: str = "", *, limit: int = 200) -> Jobs:
+        """The list of jobs in which every word of ``search`` stands in the header; the one changed last first."""
+        t = schema.job.c
+        words = [t.search.contains(w, autoescape=True) for w in _fold(search[:400]).split()]
+        shown = sa.select(t.number, t.engine, t.customer_ref, t.complaint, t.done_by, t.date, t.closed, t.issue,
+                          t.lines, t.changed_at)  # fmt: skip
+        count = sa.select(sa.func.count()).select_from(schema.job)
+        with self._reading() as c:
+            rows = c.execute(shown.where(*words).order_by(t.last.desc()).limit(limit)).all()
+            found = len(rows) if len(rows) < limit else c.scalar(count.where(*words))
+        return Jobs([JobRow._make(r) for r in rows], int(found or 0))
+
+    def job(self, number: str) -> Job:
+        """A job as it stands now, with its whole history."""
+        with self._reading() as c:
+            row = c.execute(sa.select(schema.job.c.id, schema.job.c.uid).where(schema.job.c.number == number)).first()
+            if row is None:
+                raise NoSuchJob(_no_job(number))
+            return self._read(c, row.id, row.uid)
+
+    def number_of(self, uid: str) -> str | None:
+        """Today's number of the job with that uid, or None."""
+        with self._reading() as c:
+            return c.scalar(sa.select(schema.job.c.number).where(schema.job.c.uid == uid))
+
+    # ------------------------------------------------------------------------------ entries
+    def keep(
+        self,
+        number: str,
+        result: Result,
+        *,
+        who: str,
+        title: str = "",
+        remark: str = "",
+        when: str = "",
+        sources: Sequence[str] = (),
+        uid: str | None = None,
+    ) -> Kept:
+        """Keep a result: its working, the inputs as typed, what came out.  ``sources``: uids of the entries
+        from which it was computed; when one of these is corrected, this entry is flagged as stale.
+        """
+        body = _body_of(result, title, remark, when) | {"sources": list(sources)}
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("entry", who, body, uid, form=result.working.name))
+
+    def note(
+        self,
+        number: str,
+        form: str,
+        content: Mapping[str, Any],
+        *,
+        title: str,
+        who: str,
+        phase: str = "",
+        remark: str = "",
+        when: str = "",
+        sources: Sequence[str] = (),
+        uid: str | None = None,
+    ) -> Kept:
+        """Keep what is no calculation: a fastener map, a tightening programme, a strip-down log.
+        ``form`` names its kind, ``content`` is plain data (text, numbers, lists, tables).
+        """
+        body = {"content": content, "title": title, "phase": phase, "remark": remark, "when": when,
+                "sources": list(sources)}  # fmt: skip
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("note", who, body, uid, form=form))
+
+    def correct(
+        self,
+        number: str,
+        about: str,
+        result: Result | Mapping[str, Any],
+        *,
+        who: str,
+        because: str,
+        title: str | None = None,
+        remark: str | None = None,
+        when: str | None = None,
+        sources: Sequence[str] | None = None,
+        uid: str | None = None,
+    ) -> Kept:
+        """Correct an entry (by a result of the same working) or a note (by its new content), with the reason.
+
+        Both stay in the record, and everything computed from the old one is stale until it is worked again.
+        What is left out (title, remark, when, sources) stays as it was.
+        """
+        with self._writing() as c:
+            head = self._head(c, number)
+            row = self._row(c, head, about, "about")
+            old = json.loads(row.body)
+            said = {"title": title, "remark": remark, "when": when}
+            if isinstance(result, Result):
+                if result.working.name != row.form:
+                    raise Refused(f"line {row.n} holds {row.form}, not {result.working.name}; strike it instead")
+                body = _body_of(result, "", "", "")
+            else:
+                body = {"content": result, "phase": old.get("phase", "")}
+            body |= {k: old.get(k, "") if v is None else v for k, v in said.items()}
+            body |= {"because": because, "sources": old.get("sources", []) if sources is None else list(sources)}
+            return self._append(c, head, _New(row.kind, who, body, uid, about, row.form))
+
+    def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Kept:
+        """Strike an entry, note, tick or photograph through, dated and with the reason; it stays readable."""
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("strike", who, {"because": because}, uid, about))
+
+    # ------------------------------------------------------------------------------ ticks
+    def tick(
+        self,
+        number: str,
+        *,
+        programme: str,
+        stage: int,
+        bolt: str,
+        value: str,
+        initials: str,
+        uid: str,
+        when: str = "",
+        deviation: str = "",
+        reason: str = "",
+        action: str = "",
+        remark: str = "",
+        replaces: str | None = None,
+        because: str = "",
+    ) -> Kept:
+        """One bolt at one stage is done.  ``uid`` is made by the caller before the call, so that a repeated call
+        is kept once.  ``programme``: uid of the note that holds the programme.  A deviation needs its reason and
+        action.  Raises AlreadyTicked when this bolt stands ticked at this stage, unless ``replaces`` names that tick.
+        """
+        body = {"programme": programme, "stage": stage, "bolt": bolt, "value": value, "initials": initials,
+                "when": when, "deviation": deviation, "reason": reason, "action": action, "remark": remark,
+                "because": because}  # fmt: skip
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("tick", initials, body, uid, replaces))
+
+    # ------------------------------------------------------------------------------ photographs
+    def attach(
+        self, number: str, about: str, raw: bytes, *, who: str, caption: str = "", uid: str | None = None
+    ) -> Kept:
+        """Attach a photograph to an entry, note or tick.  Raises photos.BadPhoto."""
+        photo = photos.take_in(raw)
+        body = {"picture": photo.digest, "thumb": photo.thumb_digest, "original": photo.original_digest,
+                "width": photo.width, "height": photo.height, "caption": caption}  # fmt: skip
+        with self._writing() as c:
+            head = self._head(c, number)
+            for digest, content in ((photo.digest, photo.content), (photo.thumb_digest, photo.thumb)):
+                self._keep_picture(c, digest, content)
+            return self._append(c, head, _New("photo", who, body, uid, about))
+
+    def picture(self, digest: str) -> bytes:
+        """The JPEG of that hash: ``body["picture"]`` or, for print, ``body["thumb"]`` of a photo line."""
+        with self._reading() as c:
+            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
+        if content is None or hashlib.sha256(content).hexdigest() != digest:
+            raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was changed")
+        return bytes(content)
+
+    def _keep_picture(self, c: sa.Connection, digest: str, content: bytes) -> None:
+        there = c.scalar(sa.select(sa.func.count()).where(schema.picture.c.digest == digest))
+        if not there:
+            c.execute(schema.picture.insert().values(digest=digest, content=content))
+
+    # ------------------------------------------------------------------------------ signing, handing out, closing
+    def sign(self, number: str, *, who: str, role: str, seen: int | None = None, uid: str | None = None) -> Kept:
+        """Sign for all that stands.  Raises Stale.
+
+        ``seen``: the number of the last line that the signer saw; when more was added since, it is refused.
+        """
+        with self._writing() as c:
+            head = self._head(c, number)
+            job = self._read(c, head.id, head.uid)
+            for x in job.lines:
+                if x.uid == uid and x.kind == "sign":
+                    return Kept(x.uid, x.n, x.at, again=True)
+            unseen = [] if seen is None else [x for x in job.lines if x.n > seen and x.kind in SUBSTANCE]
+            if unseen:
+                raise Refused(f"the job changed since you looked: {unseen[-1].name}. Read it again before you sign.")
+            return self._append(c, head, _New("sign", who, {"role": role, "covers": head.lines}, uid))
+
+    def issue(self, number: str, *, who: str, record: str = "", uid: str | None = None) -> tuple[str, list[str]]:
+        """A sheet is handed out: its letter and what changed since the one before.  ``record``: hash of its record.
+
+        Handed out again unchanged it keeps its letter.  Raises Stale.
+        """
+        with self._writing() as c:
+            head = self._head(c, number)
+            job = self._read(c, head.id, head.uid)
+            last = job.issues[-1] if job.issues else None
+            changed = [x for x in job.lines if x.kind in SUBSTANCE and x.n > (last.body["covers"] if last else 0)]
+            if last is not None and (not changed or last.uid == uid):
+                return str(last.body["letter"]), list(last.body.get("changes", []))
+            letter = _letter(len(job.issues))
+            changes = job.changes(last.body["covers"]) if last else []
+            body = {"letter": letter, "covers": head.lines, "record": record, "changes": changes}
+            self._append(c, head, _New("issue", who, body, uid))
+            return letter, changes
+
+    def close_job(
+        self,
+        number: str,
+        *,
+        who: str,
+        root_cause: str,
+        retorque: str = "",
+        parts_returned: str = "",
+        remark: str = "",
+        uid: str | None = None,
+    ) -> Kept:
+        """Close a job.  The root cause may not be blank; a re-torque instruction is quoted.  Raises Stale."""
+        body = {"root_cause": root_cause, "retorque": retorque, "parts_returned": parts_returned, "remark": remark}
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("close", who, body, uid))
+
+    def reopen(self, number: str, *, who: str, because: str, uid: str | None = None) -> Kept:
+        """Open a closed job again, with the reason."""
+        with self._writing() as c:
+            return self._append(c, self._head(c, number), _New("reopen", who, {"because": because}, uid))
+
+    # ------------------------------------------------------------------------------ drafts
+    def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None) -> str:
+        """What stands on a screen, saved whole at every change; the last write wins.  The time it was saved.
+
+        Anything that can be typed can be saved, good or bad; it is looked at only when it is kept.
+        """
+        text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character goes in
+        if len(text) > door.LARGEST_BODY or len(form) > 80:
+            raise BadInput([Problem(form[:60], f"too much for a draft; at most {door.LARGEST_BODY} characters")])
+        saved_at, t = self._now(), schema.draft
+        with self._writing() as c:
+            scope = self._scope(c, number)
+            values = {"scope": scope, "form": form, "inputs": text, "saved_at": saved_at}
+            c.execute(_upsert(c, t, values))
+        return saved_at
+
+    def draft(self, form: str, *, number: str | None = None) -> Draft | None:
+        """What stood on that form's screen, or None."""
+        with self._reading() as c:
+            found = c.execute(
+                sa.select(schema.draft).where(
+                    schema.draft.c.scope == self._scope(c, number), schema.draft.c.form == form
+                )
+            ).first()
+        return None if found is None else Draft(json.loads(found.inputs), found.saved_at)
+
+    def drafts(self, *, number: str | None = None) -> dict[str, Draft]:
+        """Every draft of a job, by form."""
+        with self._reading() as c:
+            rows = c.execute(sa.select(schema.draft).where(schema.draft.c.scope == self._scope(c, number))).all()
+        return {r.form: Draft(json.loads(r.inputs), r.saved_at) for r in rows}
+
+    def drop_draft(self, form: str, *, number: str | None = None) -> None:
+        """Forget a draft, when the user clears the form."""
+        with self._writing() as c:
+            c.execute(
+                schema.draft.delete().where(schema.draft.c.scope == self._scope(c, number), schema.draft.c.form == form)
+            )
+
+    def _scope(self, c: sa.Connection, number: str | None) -> str:
+        if number is None:
+            return ""
+        uid = c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))
+        if uid is None:
+            raise NoSuchJob(_no_job(number))
+        return str(uid)
+
+    # ------------------------------------------------------------------------------ whole jobs in and out
+    def start_from(self, job_file: Mapping[str, Any], *, who: str | None = None, folder: Path | None = None) -> str:
+        """Start a job from a job file, or from the record read back from a sheet; its number.
+
+        Every entry is worked anew from what was typed; nothing is kept when one is bad (BadInput).
+        """
+        entries = job_file.get("entries", job_file.get("entry"))
+        if isinstance(entries, list) and "entries" in job_file:
+            entries = [{k: v for k, v in e.items() if k != "result"} if isinstance(e, Mapping) else e for e in entries]
+        record = make_record({"job": job_file.get("job"), "entry": entries}, folder=folder)
+        with self._writing() as c:
+            self._start(c, record["job"], who, None)
+            head = self._head(c, record["job"]["number"])
+            for e in record["entries"]:
+                body = {k: e.get(k, "") for k in ("title", "remark", "when", "inputs", "result")}
+                body["phase"] = get(e["working"]).phase
+                entry_who = e.get("who") or who or record["job"]["done_by"]
+                self._append(c, head, _New("entry", entry_who, body, form=e["working"]))
+        return str(record["job"]["number"])
+
+    def export(self, number: str) -> bytes:
+        """A whole job with its photographs as JSON, in the form of ``job.schema.json``."""
+        from shoplib.record import exchange
+
+        with self._reading() as c:
+            head = self._head(c, number, lock=False)
+            job = self._read(c, head.id, head.uid)
+        digests = dict.fromkeys(x.body[k] for x in job.lines if x.kind == "photo" for k in ("picture", "thumb"))
+        return exchange.dump(job, {d: self.picture(d) for d in digests})
+
+    def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> str:
+        """Take in an exported job; its number.  The same job again adds what is new in it, or nothing.
+
+        ``number`` (with ``who``) gives it another number when its own is taken.  Raises NotAJob or Refused;
+        nothing is kept then.
+        """
+        from shoplib.record import exchange
+
+        job, pictures = exchange.load(raw)
+        problems: list[Problem] = []
+        if number is not None:
+            number = door.line_of_text(number, "number", problems, longest=80)
+        if problems:
+            raise BadInput(problems)
+        with self._writing() as c:
+            self._one_at_a_time(c)
+            t = schema.job.c
+            there = c.execute(sa.select(t.number).where(t.uid == job.uid)).first()
+            mine: tuple[Line, ...] = ()
+            if there is None:
+                self._number_is_free(c, number or job.number)
+                self._insert_job(c, job.uid, {"number": number or job.number})
+            head = self._head(c, there.number if there else number or job.number)
+            if there is not None:
+                mine = self._read(c, head.id, head.uid).lines
+            elif number:
+                head.forced = number
+            for a, b in zip(mine, job.lines, strict=False):
+                if a.digest != b.digest:
+                    raise Refused(
+                        f"job {job.number} is here already and goes another way from line {a.n} on "
+                        f"({a.title[:60]} here, {b.title[:60]} in the file); nothing was taken in"
+                    )
+            for digest, content in pictures.items():
+                self._keep_picture(c, digest, content)
+            for line in job.lines[len(mine) :]:
+                new = _New(line.kind, line.who, line.body, line.uid, line.about, line.form, line.at, line.program)
+                kept = self._append(c, head, new, imported=line)
+                if kept.n != line.n or kept.again:
+                    raise NotAJob(f"line {line.n} stands twice")
+            if head.forced and head.forced != job.number:
+                because = f"taken in as {number}; it came as {job.number}"
+                self._append(c, head, _New("header", who, {"fields": {"number": number}, "because": because}))
+            return head.number
+
+    # ------------------------------------------------------------------------------ looking after it
+    def check(self) -> list[str]:
+        """Look through the whole store: the file itself, every line's hash and number.  What is wrong, in words."""
+        wrong: list[str] = []
+        with self._reading() as c:
+            if c.dialect.name == "sqlite":
+                wrong += [r[0] for r in c.exec_driver_sql("PRAGMA integrity_check") if r[0] != "ok"]
+                wrong += [f"a reference is broken in {r[0]}" for r in c.exec_driver_sql("PRAGMA foreign_key_check")]
+            for row in c.execute(sa.select(schema.job)).all():
+                job = self._read(c, row.id, row.uid)
+                wrong += [f"job {row.number}, {d}: was changed outside this program" for d in job.damaged]
+                last = job.lines[-1] if job.lines else None
+                if row.lines != len(job.lines) or row.head != (last.digest if last else _START):
+                    wrong.append(f"job {row.number}: its last line is missing or was changed outside this program")
+        return wrong
+
+    def copy_to(self, target: str | Path) -> None:
+        """A consistent copy of an SQLite store, while others go on writing.  Never over an existing file."""
+        if self._engine.dialect.name != "sqlite":
+            raise Refused("a server's record is copied by the server's own means")
+        if Path(target).exists():
+            raise Refused(f"{target} exists already; nothing was written")
+        with database.in_words(str(target), self._wait):
+            database.copy_to(self._engine, Path(target))
+
+    # ------------------------------------------------------------------------------ the one way in
+    def _append(self, c: sa.Connection, head: _Head, new: _New, *, imported: Line | None = None) -> Kept:
+        """Look at a line and write it.  The caller holds the job's lock."""
+        problems: list[Problem] = []
+        uid = self._uid(new.uid, problems)
+        who = door.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
+        form = door.line_of_text(new.form, "form", problems, longest=80, needed=new.kind in ("entry", "note"))
+        raw = rules.read_body(new.kind, form, new.about, new.body, problems)
+        if new.kind == "header":
+            raw["fields"] = self._header_fields(c, head, new.body.get("fields"), problems)
+        body = {k: v for k, v in raw.items() if v not in ("", [], {}, None)}
+        if problems:
+            raise BadInput(_once(problems))
+        t = schema.line.c
+        twin = c.execute(sa.select(schema.line).where(t.job == head.id, t.uid == uid)).first()
+        if twin is not None:
+            return self._again(c, head, twin, replace(new, form=form), body)
+        renumbered = new.kind == "header" and bool(head.forced)
+        if head.closed and new.kind not in rules.AFTER_CLOSING and not renumbered:
+            raise Refused(f"job {head.number} is closed; reopen it first, with the reason")
+        about = self._about(c, head, new)
+        for source in body.get("sources", ()):
+            self._source(c, head, source, about, old_ones=self._sources_of(about))
+        place = self._place(c, head, body, about) if new.kind == "tick" else None
+        if new.kind in ("sign", "issue", "close"):
+            self._fit_to_be_signed(c, head, new.kind, body)
+        if new.kind == "reopen" and not head.closed:
+            raise Refused(f"job {head.number} is not closed")
+        line = Line(head.lines + 1, uid, new.kind, new.about, form, who, new.at or self._now(),
+                    new.program or __version__, body, "")  # fmt: skip
+        digest = digest_of(line, head.uid, head.digest)
+        if imported is not None and digest != imported.digest:
+            raise NotAJob(f"line {imported.n} does not carry its hash: the file was changed")
+        values = {"job": head.id, "n": line.n, "uid": uid, "kind": line.kind, "about": about.id if about else None,
+                  "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
+                  "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
+        row_id = c.execute(schema.line.insert().values(values).returning(schema.line.c.id)).scalar_one()
+        self._advance(c, head, replace(line, digest=digest), row_id)
+        return Kept(uid, line.n, line.at)
+
+    def _again(self, c: sa.Connection, head: _Head, twin: Any, new: _New, body: Mapping[str, Any]) -> Kept:
+        """The same call once more: kept once.  Another content under the same uid is a mistake in the caller."""
+        about = self._row(c, head, new.about, "about").id if new.about else None
+        same = (twin.kind, twin.form, twin.about) == (new.kind, new.form, about)
+        if not same or canonical(body).decode("utf-8") != twin.body:
+            raise Refused(f"the uid {twin.uid} is in use already, for line {twin.n}; make a new one for new content")
+        return Kept(twin.uid, twin.n, twin.at, again=True)
+
+    def _advance(self, c: sa.Connection, head: _Head, line: Line, row_id: int) -> None:
+        """The job's row in step with its newest line."""
+        head.lines, head.digest = line.n, line.digest
+        values: dict[str, Any] = {"lines": line.n, "head": line.digest, "last": row_id, "changed_at": line.at}
+        match line.kind:
+            case "header":
+                header = self._header(c, head.id)
+                head.number = header["number"] = head.forced or header["number"]
+                values |= self._row_of_header(header)
+            case "close" | "reopen":
+                head.closed = values["closed"] = line.kind == "close"
+            case "issue":
+                head.issue = values["issue"] = line.body["letter"]
+        c.execute(schema.job.update().where(schema.job.c.id == head.id).values(values))
+
+    # -- parts of it
+    def _uid(self, uid: str | None, problems: list[Problem]) -> str:
+        if uid is None:
+            return new_id()
+        if not isinstance(uid, str) or not rules.UID.fullmatch(uid):
+            problems.append(Problem("uid", "is 8 to 64 letters, digits and dashes"))
+            return ""
+        return uid
+
+    def _one_at_a_time(self, c: sa.Connection) -> None:
+        """Jobs are started one at a time; SQLite's own lock does that already."""
+        if c.dialect.name == "postgresql":
+            c.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 1)))
+
+    def _number_is_free(self, c: sa.Connection, number: str, but: int | None = None) -> None:
+        found = c.execute(sa.select(schema.job.c.id).where(schema.job.c.number == number)).first()
+        if found is not None and found.id != but:
+            raise Refused(f"a job with the number {number} is there already; open it, or choose another number")
+
+    def _insert_job(self, c: sa.Connection, uid: str, header: Mapping[str, Any]) -> None:
+        values = self._row_of_header(header) | {
+            "uid": uid, "closed": False, "issue": "", "lines": 0, "head": _START, "last": 0, "changed_at": "",
+        }  # fmt: skip
+        c.execute(schema.job.insert().values(values))
+
+    def _row_of_header(self, header: Mapping[str, Any]) -> dict[str, str]:
+        shown = {
+            k: str(header.get(k, "")) for k in ("number", "engine", "customer_ref", "complaint", "done_by", "date")
+        }
+        texts = [v for v in header.values() if isinstance(v, str)]
+        texts += [t for k in ("people", "instruments") for r in header.get(k, ()) for t in r.values()]
+        return shown | {"search": _fold("\n".join(texts))}
+
+    def _head(self, c: sa.Connection, number: str, *, lock: bool = True) -> _Head:
+        t = schema.job
+        query = sa.select(t).where(t.c.number == number)
+        row = c.execute(query.with_for_update() if lock else query).first()
+        if row is None:
+            raise NoSuchJob(_no_job(number))
+        return _Head(row.id, row.uid, row.number, row.lines, row.head, row.closed, row.issue)
+
+    def _row(self, c: sa.Connection, head: _Head, uid: str, field: str) -> Any:
+        t = schema.line.c
+        row = c.execute(sa.select(schema.line).where(t.job == head.id, t.uid == str(uid)[:64])).first()
+        if row is None:
+            raise BadInput([Problem(field, f"{str(uid)[:64]!r} is not a line of job {head.number}")])
+        return row
+
+    def _successor(self, c: sa.Connection, row: Any) -> Any:
+        t = schema.line.c
+        kinds = ("entry", "note", "tick", "strike")
+        return c.execute(sa.select(t.n, t.kind).where(t.about == row.id, t.kind.in_(kinds))).first()
+
+    def _about(self, c: sa.Connection, head: _Head, new: _New) -> Any:
+        """The row that the new line is about: of a kind that goes with it, and still standing."""
+        allowed = rules.ABOUT[new.kind]
+        if new.about is None:
+            if None not in allowed:
+                raise BadInput([Problem("about", "say which line it is about")])
+            return None
+        row = self._row(c, head, new.about, "about")
+        if row.kind not in allowed:
+            raise Refused(f"line {row.n} is of the kind {row.kind}; a line of the kind {new.kind} cannot be about it")
+        if new.kind in ("entry", "note") and row.form != new.form:
+            raise Refused(f"line {row.n} holds {row.form}, not {new.form}; strike it instead")
+        after = self._successor(c, row)
+        if after is not None:
+            did = "struck through" if after.kind == "strike" else "corrected"
+            where = "" if after.kind == "strike" else f"; go on from line {after.n}"
+            raise Refused(f"line {row.n} was {did} already by line {after.n}{where}")
+        return row
+
+    def _sources_of(self, about: Any) -> list[str]:
+        return list(json.loads(about.body).get("sources", [])) if about is not None else []
+
+    def _source(self, c: sa.Connection, head: _Head, uid: str, about: Any, old_ones: list[str]) -> None:
+        row = self._row(c, head, uid, "sources")
+        if row.kind not in ("entry", "note"):
+            raise BadInput([Problem("sources", f"line {row.n} is of the kind {row.kind}; nothing is computed from it")])
+        if about is not None and row.id == about.id:
+            raise BadInput([Problem("sources", f"line {row.n} is corrected here; it cannot be its own source")])
+        after = self._successor(c, row)
+        if after is not None and uid not in old_ones:  # an old source that fell stays named, and the flag stays up
+            raise Refused(f"line {row.n} was superseded by line {after.n}; compute from what stands")
+
+    def _place(self, c: sa.Connection, head: _Head, body: Mapping[str, Any], about: Any) -> str:
+        """Programme, stage and bolt of a tick; refused when it stands ticked already."""
+        row = self._row(c, head, body["programme"], "programme")
+        if row.kind != "note":
+            raise BadInput([Problem("programme", f"line {row.n} holds no tightening programme")])
+        t = schema.line.c
+        while row.about is not None:  # a corrected programme is the same programme
+            row = c.execute(sa.select(schema.line).where(t.id == row.about)).one()
+        place = f"{row.uid}|{body['stage']}|{body['bolt']}"
+        if about is not None and about.place != place:
+            raise Refused(f"line {about.n} is another bolt or stage; strike that tick and tick the right one")
+        later = schema.line.alias()
+        gone = sa.exists().where(later.c.about == t.id, later.c.kind.in_(("tick", "strike")))
+        standing = c.execute(sa.select(schema.line).where(t.job == head.id, t.place == place, ~gone)).first()
+        if standing is not None and (about is None or standing.id != about.id):
+            raise AlreadyTicked(_line(standing, {}))
+        return place
+
+    def _fit_to_be_signed(self, c: sa.Connection, head: _Head, kind: str, body: Mapping[str, Any]) -> None:
+        what = {"sign": "nothing can be signed yet", "issue": "no sheet can be handed out yet",
+                "close": "the job cannot be closed yet"}[kind]  # fmt: skip
+        job = self._read(c, head.id, head.uid)
+        refuse_stale(job, what)
+        if kind in ("sign", "issue") and body["covers"] != head.lines:
+            raise Refused("a signature or sheet covers all lines before it")
+        if kind == "issue" and body["letter"] != _letter(len(job.issues)):
+            raise Refused(f"the next issue is {_letter(len(job.issues))}, not {body['letter']}")
+
+    def _header(self, c: sa.Connection, job_id: int) -> dict[str, Any]:
+        t = schema.line.c
+        rows = c.execute(sa.select(t.body).where(t.job == job_id, t.kind == "header").order_by(t.n)).all()
+        fields: dict[str, Any] = {}
+        for row in rows:
+            fields |= json.loads(row.body)["fields"]
+        return fields
+
+    def _header_fields(self, c: sa.Connection, head: _Head, raw: Any, problems: list[Problem]) -> dict[str, Any]:
+        """The changed fields, read as part of the whole header; "" and [] blank one out."""
+        if not isinstance(raw, Mapping) or not raw:
+            problems.append(Problem("fields", "say which field of the header changes"))
+            return {}
+        whole = rules.read_header(self._header(c, head.id) | dict(raw), problems)
+        changed = {k: whole[k] for k in raw if k in whole}
+        if "number" in changed and not problems and not head.forced and changed["number"] != head.number:
+            self._one_at_a_time(c)
+            self._number_is_free(c, changed["number"], but=head.id)
+        return changed
+
+    def _read(self, c: sa.Connection, job_id: int, job_uid: str) -> Job:
+        t = schema.line
+        rows = c.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all()
+        uids = {r.id: r.uid for r in rows}
+        return chained(job_uid, [_line(r, uids) for r in rows])
+
+
+# ------------------------------------------------------------------------------ plain helpers
+def digest_of(line: Line, job_uid: str, before: str) -> str:
+    """Hash of a line and, through ``before``, of all lines before it."""
+    return hashlib.sha256(canonical(line.content(job_uid, before))).hexdigest()
+
+
+def chained(job_uid: str, lines: Sequence[Line]) -> Job:
+    """The job of these lines; those whose number or hash is not as it was written are named as damaged."""
+    damaged, before = [], _START
+    for k, line in enumerate(lines, 1):
+        if line.n != k or digest_of(line, job_uid, before) != line.digest:
+            damaged.append(f"line {line.n}")
+        before = line.digest
+    return Job(job_uid, tuple(lines), tuple(damaged))
+
+
+def _line(row: Any, uids: Mapping[int, str]) -> Line:
+    about = None if row.about is None else uids.get(row.about, "?")
+    try:
+        body = json.loads(row.body)
+    except ValueError:
+        body = {}
+    return Line(row.n, row.uid, row.kind, about, row.form, row.who, row.at, row.program, body, row.digest)
+
+
+def _body_of(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
+    typed = {k: v for k, v in result.inputs.as_entered.items() if v is not None and v != ""}
+    return {
+        "title": title or result.working.title,
+        "phase": result.working.phase,
+        "remark": remark,
+        "when": when,
+        "inputs": _plain(as_typed(result, typed)),
+        "result": _plain(result.to_json(steps=False)),
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Dates as text; the rest is JSON already."""
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def _upsert(c: sa.Connection, table: sa.Table, values: Mapping[str, Any]) -> Any:
+    from sqlalchemy.dialects import postgresql, sqlite
+
+    insert = postgresql.insert if c.dialect.name == "postgresql" else sqlite.insert
+    keys = [k.name for k in table.primary_key]
+    return (
+        insert(table)
+        .values(**values)
+        .on_conflict_do_update(index_elements=keys, set_={k: v for k, v in values.items() if k not in keys})
+    )
+
+
+def _letter(count: int) -> str:
+    """A … Z, AA, AB …: the issue after so many."""
+    letters = ""
+    count += 1
+    while count:
+        count, rest = divmod(count - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def _fold(text: str) -> str:
+    import unicodedata
+
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
+def _no_job(number: object) -> str:
+    return f"there is no job with the number {str(number)[:80]!r}; the list of jobs shows what there is"
+
+
+def _once(problems: list[Problem]) -> list[Problem]:
+    return list(dict.fromkeys(problems))

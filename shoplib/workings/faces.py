@@ -1,0 +1,703 @@
+"""Faces: flatness of head and deck by straightedge and feeler leaves along lines."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.physics import feeler as g
+from shoplib.physics import flatness as f
+from shoplib.units import Reading, Unreadable, mm, mm_per_m, one, read, show, um, unit_of
+from shoplib.working import (
+    GOVERNS,
+    Field,
+    Inputs,
+    Outcome,
+    Result,
+    Value,
+    Working,
+    Worksheet,
+    choice,
+    limit,
+    listing,
+    quantity,
+    table,
+    words,
+)
+
+MM, UM, SLOPE, ONE = unit_of(mm), unit_of(um), unit_of(mm_per_m), unit_of(one)
+NOT_BENT = "A skim makes the face flat; it does not straighten a bent head. Measure the cam bores as well."
+CLEAN = "Clean and cold: no carbon, no burr, no gasket left; no power abrasives on a sealing face."
+UNSEEN = "Lines see only what lies under them: a dip between them stays unseen; a twist shows on the diagonals only."
+FEWEST = 6  # two along, two or more across, two diagonal: common practice, no source
+
+COMPARISON = choice(
+    "comparison",
+    "The limit itself",
+    ("<", "<=", "≤"),
+    default="<",
+    help="< : the limit itself is too much; <= : it is allowed. As the source says",
+    group="Limit",
+)
+
+
+def sign_of(typed: str) -> str:
+    """The sign as shown."""
+    return "≤" if typed == "<=" else typed
+
+
+# ------------------------------------------------------------------------------ straightedge lines
+THINNEST, LOOSE = "thinnest will not go", "thickest still loose"
+NOT_MEASURED, UNREADABLE, DOUBTFUL, ROCKS = "not measured", "unreadable", "doubtful", "rocks"
+
+
+def _leaf(name: str, label: str, word: str, help: str) -> Field:
+    return quantity(
+        name,
+        mm,
+        label,
+        required=False,
+        terms=True,
+        states=(word, NOT_MEASURED, UNREADABLE),
+        at_least=0.0,
+        at_most=0.1,
+        example='"0.05 + 0.03 mm"',
+        help=help,
+    )
+
+
+LINE_COLUMNS = (
+    words("name", "Line", example='"front left to rear right"'),
+    words("from", "From", required=False, example='"0; 0 mm"', help="a corner's name, or x; y"),
+    words("to", "To", required=False, example='"400; 150 mm"', help="a corner's name, or x; y"),
+    quantity("length", mm, "Length", required=False, above=0.0, example='"400 mm"', help="if the places are not given"),
+    _leaf("goes", "Leaf that goes", THINNEST, f"thickest leaf or stack that goes; or: {THINNEST}"),
+    _leaf("no_go", "Leaf that does not", LOOSE, f"thinnest that does not go; or: {LOOSE}"),
+    _leaf("other_goes", "Rocks: other end, goes", THINNEST, "the other end, this end pressed down"),
+    _leaf("other_no_go", "Rocks: other end, does not", LOOSE, "the other end, this end pressed down"),
+    choice("state", "State", (DOUBTFUL, NOT_MEASURED, UNREADABLE, ROCKS), required=False, example=DOUBTFUL),
+    quantity("span_limit", mm, "Limit of this line", required=False, at_least=0.0, example='"0.03 mm"'),
+    words("span_limit_source", "Source of that limit", required=False, example='"workshop manual, page 41"'),
+    quantity("span_limit_over", mm, "Length it is meant for", required=False, above=0.0, example='"100 mm"'),
+)
+OUTLINE = table(
+    "outline",
+    (
+        words("name", "Corner", required=False, example="A"),
+        quantity("x", mm, "x", example='"0 mm"'),
+        quantity("y", mm, "y", example='"0 mm"'),
+    ),
+    "Outline of the face",
+    required=False,
+    csv=True,
+    help="corners in order around it; notches are corners too",
+    example='[{"name": "A", "x": "0 mm", "y": "0 mm"}, …]',
+    group="Map",
+)
+HOLES = table(
+    "holes",
+    (
+        words("name", "Hole", example='"bore 1"'),
+        quantity("x", mm, "x", example='"60 mm"'),
+        quantity("y", mm, "y", example='"75 mm"'),
+        quantity("diameter", mm, "Diameter", required=False, above=0.0, example='"80 mm"'),
+    ),
+    "Holes",
+    required=False,
+    csv=True,
+    help="round: centre and diameter; any other: its corners in order, one row each, under one name",
+    example='[{"name": "bore 1", "x": "60 mm", "y": "75 mm", "diameter": "80 mm"}]',
+    group="Map",
+)
+
+
+@dataclass
+class Line:
+    """One line as typed, and what follows from it."""
+
+    row: dict[str, Any]
+    bracket: g.Bracket | None = None  # None: not measured
+    rocking: bool = False
+    ends_read: tuple[g.Bracket, g.Bracket] | None = None  # of an edge that rocks
+    ends: tuple[tuple[float, float], tuple[float, float]] | None = None
+    pieces: list[tuple[float, float]] | None = None
+    outcome: Outcome | None = None
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+        return str(self.row["name"])
+
+    @property
+    def doubtful(self) -> bool:
+        """Said to be doubtful."""
+        return bool(self.row["state"] == DOUBTFUL)
+
+    @property
+    def length(self) -> float | None:
+        """Whole length, from the places or as typed."""
+        if self.ends is not None:
+            return math.dist(*self.ends)
+        return None if self.row["length"] is None else float(self.row["length"])
+
+    @property
+    def low(self) -> float:
+        """Gap proved at least; zero when nothing is proved."""
+        return 0.0 if self.bracket is None else self.bracket.low
+
+    @property
+    def high(self) -> float | None:
+        """Gap proved below; None when nothing bounds it."""
+        return None if self.bracket is None or math.isinf(self.bracket.high) else self.bracket.high
+
+
+def _thickness(x: Any) -> float | None:
+    return x.value if isinstance(x, Reading) else None
+
+
+def read_pair(w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float) -> g.Bracket | None:
+    """Bracket of a leaf that goes and one that does not; None when neither was tried.  Refuses what contradicts."""
+    goes, no_go = (row[n] for n in names)
+    low, high = _thickness(goes), _thickness(no_go)
+    example = '"0.05 mm"'
+    if goes == THINNEST and high is None:
+        w.refuse(f"{where}.{names[1]}", f'is needed with "{THINNEST}": type the thinnest leaf', example)
+        return None
+    if no_go == LOOSE and low is None:
+        w.refuse(f"{where}.{names[0]}", f'is needed with "{LOOSE}": type the thickest leaf or stack', example)
+        return None
+    if low is not None and high is not None and low >= high:
+        w.refuse(
+            f"{where}.{names[0]}",
+            f"{show(low, MM)} goes, yet {show(high, MM)} does not: the leaf that goes must be the thinner one",
+            example,
+        )
+        return None
+    if low is None and high is None:
+        return None
+    proved = 0.0 if low is None else max(float(g.gap_at_least(low, e)), 0.0)
+    return g.Bracket(proved, math.inf if high is None else float(g.gap_at_most(high, e)))
+
+
+def read_line(w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
+    """The bracket of one line; a rocking edge is balanced first."""
+    where, line = f"lines[{k}]", Line(row)
+    one_end = read_pair(w, where, row, ("goes", "no_go"), e)
+    other = read_pair(w, where, row, ("other_goes", "other_no_go"), e)
+    line.rocking = other is not None or row["state"] == ROCKS
+    if row["state"] in (NOT_MEASURED, UNREADABLE):
+        if one_end is not None or other is not None:
+            w.refuse(f"{where}.state", f'"{row["state"]}" does not go with a reading', DOUBTFUL)
+        return line
+    if UNREADABLE in (row["goes"], row["no_go"]):
+        return line
+    if line.rocking and one_end is not None:
+        line.ends_read = (one_end, other or g.Bracket())
+        line.bracket = g.balanced(*line.ends_read)
+    else:
+        line.bracket = one_end
+    for limit_part in ("span_limit_source", "span_limit_over"):
+        if row[limit_part] is not None and row["span_limit"] is None:
+            w.refuse(f"{where}.span_limit", f"is needed with {limit_part}", '"0.03 mm"')
+    return line
+
+
+# -- the map
+def read_face(i: Inputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[float, float]]]:
+    """The face from above, and its named corners.  Refuses an outline that crosses itself."""
+    named: dict[str, tuple[float, float]] = {}
+    if not i.given("outline"):
+        if i.given("holes"):
+            w.refuse("outline", "is needed with holes")
+        return None, named
+    corners = np.array([(r["x"], r["y"]) for r in i.outline])
+    for k, row in enumerate(i.outline, 1):
+        if row["name"] is not None:
+            if row["name"].strip() in named:
+                w.refuse(f"outline[{k}].name", f'"{row["name"][:40]}" names two corners', "A")
+            named[row["name"].strip()] = (row["x"], row["y"])
+    sound = check_polygon(w, "outline", corners)
+    rounds, polygons = [], dict[str, list[tuple[float, float]]]()
+    for row in i.holes or ():
+        if row["diameter"] is not None:
+            rounds.append(g.Round(row["x"], row["y"], row["diameter"]))
+        else:
+            polygons.setdefault(row["name"], []).append((row["x"], row["y"]))
+    for name, places in polygons.items():
+        sound = check_polygon(w, "holes", np.array(places), f'hole "{name[:40]}" ') and sound
+    if not sound:
+        return None, named
+    return g.Face(corners, tuple(rounds), tuple(np.array(p) for p in polygons.values())), named
+
+
+def check_polygon(w: Worksheet, field: str, corners: Any, what: str = "") -> bool:
+    """Three corners or more, and no side across another."""
+    if len(corners) < 3:
+        w.refuse(field, f"{what}has {len(corners)} corner(s); three at least")
+        return False
+    crossing = g.self_crossing(corners)
+    if crossing is not None:
+        i, j = (f"{k + 1} to {(k + 1) % len(corners) + 1}" for k in crossing)
+        why = f"side {i} has no length" if i == j else f"crosses itself: side {i} meets side {j}"
+        w.refuse(field, f"{what}{why}; give the corners in order around it")
+        return False
+    return True
+
+
+def read_place(typed: str, named: dict[str, tuple[float, float]]) -> tuple[float, float]:
+    """A corner's name, or "x; y"; raises Unreadable."""
+    if typed.strip() in named:
+        return named[typed.strip()]
+    parts = typed.split(";")
+    if len(parts) != 2:
+        raise Unreadable(f'"{typed[:40]}" is neither a named corner nor x; y')
+    unit = parts[1].strip().lstrip("+-−0123456789.,/ ")
+    first = parts[0] if parts[0].strip()[-1:].isalpha() else f"{parts[0]} {unit}"
+    return read(first, MM).value, read(parts[1], MM).value
+
+
+def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dict[str, tuple[float, float]]) -> None:
+    """Where each line lies; with an outline, its pieces on the face."""
+    for k, line in enumerate(lines, 1):
+        start, end = line.row["from"], line.row["to"]
+        if face is None and not all(t is not None and t.count(";") == 1 for t in (start, end)):
+            continue  # a place in words says where; nothing is measured from it
+        places = []
+        for column, typed in (("from", start), ("to", end)):
+            if typed is None:
+                w.refuse(f"lines[{k}].{column}", "is needed with an outline", '"0; 0 mm"')
+                continue
+            try:
+                places.append(read_place(typed, named))
+            except Unreadable as error:
+                w.refuse(f"lines[{k}].{column}", str(error), '"0; 0 mm"')
+        if len(places) < 2:
+            continue
+        if places[0] == places[1]:
+            w.refuse(f"lines[{k}].to", "is the place where the line starts", '"400; 150 mm"')
+            continue
+        line.ends = (places[0], places[1])
+        if line.row["length"] is not None and abs(line.row["length"] - math.dist(*places)) > 0.02 * math.dist(*places):
+            w.refuse(f"lines[{k}].length", f"is not the distance of its ends, {show(math.dist(*places), MM)}")
+        if face is not None:
+            line.pieces = g.spans(*line.ends, face)
+            if not line.pieces:
+                w.refuse(f"lines[{k}].from", "to its end lies nowhere on the face", '"0; 0 mm"')
+
+
+# -- judging
+def judge_whole(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
+    """One line against the limit of the whole face."""
+    bound, source = i.limit, i.limit_source
+    comparison = sign_of(i.comparison)
+    if bound is None:
+        line.outcome = Outcome.NO_LIMIT
+        return
+    line.outcome, remark = verdict(line, bound, source, strict)
+    found, label = shown_bound(line, line.outcome)
+    w.judge(label, found, comparison, bound, mm, source, line.outcome, remark)
+
+
+def shown_bound(line: Line, outcome: Outcome) -> tuple[float | None, str]:
+    """The end of the bracket that the outcome rests on, and its label."""
+    if line.bracket is None:
+        return None, f"Line {line.name}"
+    if outcome is Outcome.FAIL or line.high is None:
+        return line.low, f"Line {line.name}, gap at least"
+    return line.high, f"Line {line.name}, gap below"
+
+
+def in_words(line: Line) -> str:
+    """The bracket as people say it."""
+    if line.bracket is None:
+        return "not measured" if line.row["state"] != UNREADABLE else "unreadable"
+    kind = "balanced gap " if line.rocking else ""
+    if line.high is None:
+        return f"{kind}at least {leaf_text(line.low)}, thickest leaf still loose"
+    if line.low == 0:
+        return f"{kind}below {leaf_text(line.high)}"
+    return f"{kind}from {leaf_text(line.low)} to below {leaf_text(line.high)}"
+
+
+def verdict(line: Line, bound: float, source: str | None, strict: bool) -> tuple[Outcome, str]:
+    """Fail stays fail; missing and doubtful block a pass; without a source nothing passes."""
+    if line.bracket is None:
+        return Outcome.UNDECIDED, f"{in_words(line)}: a missing line blocks a pass"
+    if line.bracket.beyond(bound, limit_allowed=not strict):
+        return Outcome.FAIL, in_words(line) + ("" if source else "; source missing")
+    if not line.bracket.within(bound):
+        return Outcome.UNDECIDED, in_words(line)
+    if line.doubtful:
+        return Outcome.UNDECIDED, f"{in_words(line)}, but doubtful: measure again"
+    if not source:
+        return Outcome.NO_LIMIT, f"{in_words(line)}; within the limit, but its source is missing"
+    return Outcome.PASS, in_words(line)
+
+
+def judge_span(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
+    """The limit of this line alone, never scaled to another length."""
+    bound, source, over = (line.row[n] for n in ("span_limit", "span_limit_source", "span_limit_over"))
+    if bound is None:
+        return
+    outcome, remark = verdict(line, bound, source, strict)
+    held = line.pieces or ([(0.0, line.length)] if line.length is not None else [])
+    if outcome is Outcome.FAIL and len(held) > 1:
+        outcome = Outcome.UNDECIDED
+        remark += f"; the edge bridges {len(held) - 1} void(s): lay it on each piece alone"
+    elif over is not None and not held and outcome is not Outcome.UNDECIDED:
+        if outcome is Outcome.FAIL:
+            outcome, remark = Outcome.UNDECIDED, remark + "; type the line's length: a limit is never scaled"
+    elif over is not None and outcome is Outcome.FAIL and held[0][1] - held[0][0] > over * (1 + 1e-9):
+        outcome = Outcome.UNDECIDED
+        remark += f"; the limit is for {show(over, MM)}: measure again over that length"
+    span = f" over {show(over, MM)}" if over is not None else ""
+    found, label = shown_bound(line, outcome)
+    label = label.replace(", gap", f", its own limit{span}: gap")
+    w.judge(label, found, sign_of(i.comparison), bound, mm, source, outcome, remark)
+
+
+def leaf_text(x: float) -> str:
+    """A thickness as it is engraved on a leaf."""
+    return f"{x * 1e3:.4g} mm"
+
+
+def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]:
+    """The leaf that decides a line, and how to say it."""
+    where = " at either end, the edge balanced so that both ends gape alike" if line.rocking else ""
+    if e > 0:
+        text = (
+            f"line {line.name}: a leaf of {leaf_text(max(bound - e, 0.0))} that does not go{where} passes it, one of "
+            f"{leaf_text(bound + e)} that goes fails it; between them this straightedge cannot tell"
+        )
+        return max(bound - e, 0.0), text
+    stack = ""
+    if i.given("leaves"):
+        found = g.stack_of(bound, i.leaves)
+        if found is None:
+            stack = " (no leaf and no stack of three of yours makes it)"
+        elif len(found) > 1:
+            stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
+    thicker = "; if it goes, the next thicker one" if sign_of(i.comparison) == "≤" else ""
+    return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
+
+
+def directions(lines: list[Line], face: g.Face | None) -> list[str]:
+    """Which of the three directions no line takes: along, across, diagonal.  Empty where the places are not known."""
+    if face is None or any(line.ends is None for line in lines):
+        return []
+    box = np.ptp(np.asarray(face.corners, float), axis=0)
+    long, short = (0, 1) if box[0] >= box[1] else (1, 0)
+    found = set()
+    for line in lines:
+        if line.bracket is None or line.ends is None:
+            continue
+        d = np.abs(np.subtract(line.ends[1], line.ends[0]))
+        steep = d[short] / max(d[long], 1e-12)
+        slant = box[short] / box[long]
+        found.add("along" if steep < slant / 3 else "across" if steep > 3 * slant else "diagonal")
+    return [w for w in ("along", "across", "diagonal") if w not in found]
+
+
+def own_error(i: Inputs, w: Worksheet) -> float:
+    """How far the straightedge itself may be out."""
+    if i.given("edge_error"):
+        if i.given("edge_grade"):
+            w.refuse("edge_error", "goes without edge_grade; type one or the other")
+        return float(i.edge_error)
+    if i.given("edge_grade"):
+        if not i.given("edge_length"):
+            w.refuse("edge_length", "is needed with edge_grade")
+            return 0.0
+        t_0, q = f.STRAIGHTEDGE_GRADES[i.edge_grade]
+        return float(w.step("What the straightedge may be out by", f.edge_tolerance, L=i.edge_length, t_0=t_0, q=q))
+    w.assume("the straightedge itself is straight (neither edge_error nor edge_grade was given)")
+    return 0.0
+
+
+def run_lines(i: Inputs, w: Worksheet) -> None:
+    """Brackets, their outcomes, the worst line, and what to measure next."""
+    e = own_error(i, w)
+    lines = [read_line(w, k, row, e) for k, row in enumerate(i.lines, 1)]
+    for name in {x.name for x in lines if sum(y.name == x.name for y in lines) > 1}:
+        same = [x for x in lines if x.name == name]
+        if len({(x.row["from"], x.row["to"]) for x in same}) < len(same):
+            w.refuse("lines", f'"{name[:40]}" is there twice; name each line, or give each its own from and to')
+    face, named = read_face(i, w)
+    place_lines(w, lines, face, named)
+    w.door()
+    strict = sign_of(i.comparison) == "<"
+    there = {x.name.strip() for x in lines}
+    for name in (n.strip() for n in i.expected_lines or ()):
+        if name not in there:
+            lines.append(Line({**dict.fromkeys(c.name for c in LINE_COLUMNS), "name": name, "state": NOT_MEASURED}))
+    show_steps(w, lines, e)
+    for line in lines:
+        judge_whole(i, w, line, strict)
+        judge_span(i, w, line, strict)
+    if not w.checks:
+        w.check("Largest gap", max(x.low for x in lines), "<", None, mm, None)
+    measured = [x for x in lines if x.bracket is not None]
+    worst = max(measured, key=lambda x: (x.low, x.high if x.high is not None else math.inf), default=None)
+    w.result("worst_low", worst.low if worst else None, mm, "Largest gap, proved at least", 3)
+    known = len(measured) == len(lines) and all(x.high is not None for x in lines)
+    w.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap, below", 3)
+    w.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proved gap")
+    tell(i, w, lines, face, e)
+    w.curve.update(lines=lines, face=face, limit=i.limit, sign=sign_of(i.comparison))
+
+
+def show_steps(w: Worksheet, lines: list[Line], e: float) -> None:
+    """The printed working: the widest proved gap where the edge itself counts, and every line that rocks."""
+    plain = [x for x in lines if x.bracket and not x.rocking]
+    if plain and e > 0:
+        worst = max(plain, key=lambda x: x.low)
+        low, high = (_thickness(worst.row[n]) for n in ("goes", "no_go"))
+        if low is not None:
+            w.step(f"Line {worst.name}, at least", g.gap_at_least, t_goes=low, e=e)
+        if high is not None:
+            w.step(f"Line {worst.name}, below", g.gap_at_most, t_no=high, e=e)
+    for line in lines:
+        if line.rocking and line.ends_read is not None:
+            one_end, other = line.ends_read
+            for word, g_1, g_2 in (("at least", one_end.low, other.low), ("below", one_end.high, other.high)):
+                if 0 < g_1 < math.inf and 0 < g_2 < math.inf:
+                    w.step(f"Line {line.name} rocks: balanced, {word}", g.balanced_gap, g_1=g_1, g_2=g_2)
+
+
+def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
+    """Tables, the leaf that decides, and what these lines cannot see."""
+    rows = []
+    for line in lines:
+        row = {
+            "line": Value(line.name, None, "Line"),
+            "gap_low": Value(None if line.bracket is None else line.low, MM, "gap at least", 3),
+            "gap_high": Value(line.high, MM, "below", 3),
+            "length": Value(line.length, MM, "length"),
+            "outcome": Value(str(line.outcome), None, "outcome"),
+        }
+        rows.append(row)
+    w.result("brackets", rows, None, "Lines")
+    pieces = [
+        {
+            "line": Value(line.name, None, "Line"),
+            "from": Value(t0, MM, "from"),
+            "to": Value(t1, MM, "to"),
+            "length": Value(t1 - t0, MM, "length"),
+        }
+        for line in lines
+        for t0, t1 in line.pieces or ()
+    ]
+    if pieces:
+        w.result("spans", pieces, None, "Where the lines lie on the face")
+    advice, leaf = [], None
+    for line in lines:
+        bounds = [b for b in (i.limit, line.row["span_limit"]) if b is not None]
+        if line.bracket is None:
+            advice.append(f"line {line.name}: measure it")
+            continue
+        if line.doubtful:
+            advice.append(f"line {line.name}: doubtful, measure again")
+        for bound in dict.fromkeys(bounds):
+            if not line.bracket.within(bound) and not line.bracket.beyond(bound, limit_allowed=i.comparison != "<"):
+                found, text = deciding(i, line, bound, e)
+                leaf = found if leaf is None else leaf
+                advice.append(text)
+    w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
+    w.result("advice", "; ".join(advice) or "nothing left open on these lines", None, "What to do next")
+    w.caution(UNSEEN)
+    unseen = directions(lines, face)
+    if unseen:
+        twist = ": a twist cannot show" if "diagonal" in unseen else ""
+        w.caution(f"No line {' and none '.join(unseen)}{twist}.")
+    if len(lines) < FEWEST:
+        w.caution(
+            f"Only {len(lines)} line(s): six at least are usual, two along, two or more across, two diagonal "
+            "(common practice, no source)."
+        )
+    if any(x.rocking and x.bracket and x.row["other_no_go"] is None and x.row["other_goes"] is None for x in lines):
+        w.caution("An edge that rocks needs both ends read, each with the other pressed down.")
+
+
+# ------------------------------------------------------------------------------ the picture of the lines
+HATCH = {Outcome.PASS: "", Outcome.FAIL: "xxx", Outcome.UNDECIDED: "///", Outcome.NO_LIMIT: "..."}
+FILL = {Outcome.PASS: PALE, Outcome.FAIL: WARM, Outcome.UNDECIDED: "white", Outcome.NO_LIMIT: PALER}
+DASH = {Outcome.PASS: "-", Outcome.FAIL: (0, (4, 1.5)), Outcome.UNDECIDED: (0, (1.5, 1.5)), Outcome.NO_LIMIT: "-."}
+
+
+def draw_lines(figure: Any) -> Callable[[Result], None]:
+    """Each reading as a bracket against the limit; the face from above where its places are known."""
+    bars, plan = figure.subplots(1, 2, width_ratios=(1.25, 1))
+
+    def move(result: Result) -> None:
+        c = result.curve
+        draw_brackets(bars, c["lines"], c["limit"])
+        draw_plan(plan, c["lines"], c["face"])
+
+    return move
+
+
+def draw_brackets(ax: Any, lines: list[Line], bound: float | None) -> None:
+    """From the leaf that goes to the leaf that does not; open where nothing bounds it."""
+    ax.clear()
+    ends = [x for line in lines for x in (line.low, line.high) if x is not None]
+    top = 1.25 * max([*ends, bound or 0.0, 1e-5]) * 1e3
+    for y, line in enumerate(lines):
+        if line.bracket is None:
+            ax.text(top * 0.02, y, in_words(line), va="center", fontsize=8, color=SOFT, style="italic")
+            continue
+        high = top if line.high is None else line.high * 1e3
+        state = line.outcome or Outcome.NO_LIMIT
+        ax.barh(
+            y,
+            high - line.low * 1e3,
+            0.5,
+            left=line.low * 1e3,
+            facecolor=FILL[state],
+            edgecolor=INK,
+            hatch=HATCH[state],
+            linewidth=0.8,
+            zorder=2,
+        )
+        label = f"{state}" + (", rocks" if line.rocking else "") + (", doubtful" if line.doubtful else "")
+        behind: Any = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
+        ax.text(min(high, top) + top * 0.015, y, label, va="center", fontsize=7.5, color=INK, zorder=4, bbox=behind)
+    if bound is not None:
+        ax.axvline(bound * 1e3, color=INK, lw=1.4, zorder=3)
+        ax.text(bound * 1e3, -0.75, f"limit {leaf_text(bound)}", ha="center", va="bottom", fontsize=8, color=INK)
+    names = [f"{line.name[:22]}{'…' if len(line.name) > 22 else ''}  {k}" for k, line in enumerate(lines, 1)]
+    ax.set_yticks(range(len(lines)), names, fontsize=8)
+    ax.set(
+        xlim=(0, top * 1.3), ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that goes to leaf that does not)"
+    )
+    ax.tick_params(axis="x", labelsize=8)
+    ax.spines[["top", "right"]].set_visible(False)
+
+
+def draw_plan(ax: Any, lines: list[Line], face: g.Face | None) -> None:
+    """The face with its holes and the lines on it; nothing where no place is known."""
+    ax.clear()
+    ax.set_axis_off()
+    placed = [line for line in lines if line.ends is not None]
+    if face is None and not placed:
+        ax.text(
+            0.5,
+            0.5,
+            "Give an outline, and from and to\nas x; y, to see the lines on the face",
+            ha="center",
+            va="center",
+            fontsize=8,
+            color=SOFT,
+            transform=ax.transAxes,
+        )
+        return
+    ax.set_aspect("equal")
+    if face is not None:
+        _draw_face(ax, face)
+    for k, line in enumerate(lines, 1):
+        if line.ends is None:
+            continue
+        (x0, y0), (x1, y1) = line.ends
+        length = line.length or 1.0
+        state = line.outcome or Outcome.NO_LIMIT
+        ax.plot([x0 * 1e3, x1 * 1e3], [y0 * 1e3, y1 * 1e3], color=SOFT, lw=0.6, ls=(0, (1, 2)))
+        for t0, t1 in line.pieces or [(0.0, length)]:
+            x, y = ([(a + (b - a) * t / length) * 1e3 for t in (t0, t1)] for a, b in ((x0, x1), (y0, y1)))
+            color = WARM if state is Outcome.FAIL else ACCENT
+            ax.plot(x, y, color=color, lw=2, ls=DASH[state], solid_capstyle="butt")
+        away: Any = {"xytext": (-11 * (x1 - x0) / length, -11 * (y1 - y0) / length), "textcoords": "offset points"}
+        ax.annotate(str(k), (x0 * 1e3, y0 * 1e3), fontsize=8, color=INK, ha="center", va="center", **away)
+    ax.margins(0.09)
+
+
+def _draw_face(ax: Any, face: g.Face) -> None:
+    from matplotlib.patches import Circle, Polygon
+
+    ax.add_patch(Polygon(np.asarray(face.corners) * 1e3, facecolor="#f4f6f8", edgecolor=INK, lw=1.2))
+    style: Any = {"facecolor": "white", "edgecolor": SOFT, "lw": 0.9, "hatch": "...."}
+    for h in face.round_holes:
+        ax.add_patch(Circle((h.x * 1e3, h.y * 1e3), h.diameter * 500, **style))
+    for p in face.holes:
+        ax.add_patch(Polygon(np.asarray(p) * 1e3, **style))
+    ax.autoscale_view()
+
+
+def alt_lines(result: Result) -> str:
+    """The brackets in words."""
+    bound = result.curve["limit"]
+    head = f"Gaps under the straightedge against a limit of {leaf_text(bound)}. " if bound is not None else "Gaps. "
+    return head + ". ".join(f"{x.name}: {in_words(x)}, {x.outcome}" for x in result.curve["lines"]) + "."
+
+
+LINES = Working(
+    name="flatness_lines",
+    title="Flatness by straightedge and feeler leaves",
+    question="are these lines flat enough, and which leaf would decide what is open",
+    phase="measure",
+    fields=(
+        table(
+            "lines",
+            LINE_COLUMNS,
+            "Lines",
+            csv=True,
+            help="one row a line; blank is not measured, never zero",
+            example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
+            group="Readings",
+        ),
+        listing(
+            "expected_lines",
+            words("line", "Line"),
+            "Lines that must be there",
+            required=False,
+            help="one that is missing blocks a pass",
+            example='"left, along; right, along"',
+            group="Readings",
+        ),
+        *limit("limit", mm, "Limit of the whole face", at_least=0.0, example='"0.08 mm"', group="Limit"),
+        COMPARISON,
+        listing(
+            "leaves",
+            quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
+            "Leaves in your set",
+            required=False,
+            help="then the advice names a stack that you can make",
+            example='"0.03 mm; 0.04 mm; 0.05 mm"',
+            group="Tools",
+        ),
+        quantity(
+            "edge_error",
+            mm,
+            "Straightedge out by",
+            required=False,
+            at_least=0.0,
+            help="from its certificate",
+            example='"0.005 mm"',
+            group="Tools",
+        ),
+        choice(
+            "edge_grade",
+            "Straightedge grade",
+            tuple(f.STRAIGHTEDGE_GRADES),
+            required=False,
+            help="DIN 874-1 (from memory), in place of the certificate",
+            example="1",
+            group="Tools",
+        ),
+        quantity(
+            "edge_length", mm, "Straightedge length", required=False, above=0.0, example='"500 mm"', group="Tools"
+        ),
+        OUTLINE,
+        HOLES,
+    ),
+    run=run_lines,
+    cautions=(GOVERNS, NOT_BENT, CLEAN),
+    draw=draw_lines,
+    alt=alt_lines,
+    figure_size=(7.6, 3.3),
+)
+
+WORKINGS = [LINES]

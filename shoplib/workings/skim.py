@@ -791,7 +791,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
     keys = (
         ("ratio", "Compression ratio"),
         ("gap", "Valve clearance, mm"),
-        ("late", "Camshaft late, crank degrees"),
+        ("late", "Camshaft, crank degrees late"),
         ("height", "Head height, mm"),
     )
     gauges = {key: Gauge(figure.add_subplot(grid[k, 1]), key, title) for k, (key, title) in enumerate(keys)}
@@ -812,7 +812,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
             "gap": (i.valve_clearance * 1e3, c["worst_clearance"] * 1e3,
                     f"{i.valve_clearance * 1e3:.2f} → {c['worst_clearance'] * 1e3:.2f}", c["gap"] * 1e3,
                     None if i.minimum_clearance is None else i.minimum_clearance * 1e3),
-            "late": (0.0, DEG.from_si(result["crank_angle"]), f"{DEG.from_si(result['crank_angle']):.2f}°",
+            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result),
                      late, None),
             "height": (i.measured_height * 1e3, result["height_after"] * 1e3,
                        f"{i.measured_height * 1e3:.2f} → {result['height_after'] * 1e3:.2f}", c["height"] * 1e3,
@@ -837,6 +837,11 @@ def _late_per_drop(result: Result) -> float:
     return float(timing.crank_from_cam(t.cam_retard(t.slack_in_tight_run(1.0, i.run_angle), radius)))
 
 
+def _late(result: Result) -> str:
+    angle = float(DEG.from_si(result["crank_angle"]))
+    return f"{abs(angle):.2f}°" + (" late" if angle > 0.005 else " early" if angle < -0.005 else "")
+
+
 def _mm(x: float) -> str:
     return f"{x * 1e3:.2f} mm".replace("-", "−")
 
@@ -847,8 +852,8 @@ def alt_chain(result: Result) -> str:
     return (
         f"A cut of {_mm(i.head_skim)} brings the head down by {_mm(result['net_drop'])}: compression ratio "
         f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve clearance {_mm(i.valve_clearance)} to "
-        f"{_mm(result.curve['worst_clearance'])}, camshaft late by {DEG.from_si(result['crank_angle']):.2f}° of the "
-        f"crankshaft, height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
+        f"{_mm(result.curve['worst_clearance'])}, camshaft {_late(result)} by the crankshaft, "
+        f"height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
     )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
 from shoplib.physics import timing as x
+from shoplib.stages import Stage, read_stages
 from shoplib.units import deg, mm, unit_of
 from shoplib.working import (
     GOVERNS,
@@ -16,11 +18,13 @@ from shoplib.working import (
     Inputs,
     Outcome,
     Result,
+    Value,
     Working,
     Worksheet,
     choice,
     integer,
     limit,
+    listing,
     number,
     quantity,
     words,
@@ -637,4 +641,277 @@ TURN_CHECK = Working(
     cautions=CAUTIONS,
 )
 
-WORKINGS = [GAP, MARK, DEAD_CENTRE, POSITION, TURN_CHECK]
+# ------------------------------------------------------------------------------ degree disc, angle dial
+STANDING, TURNING = "stands still", "turns with the shaft"
+CLOCKWISE, ANTICLOCKWISE = "clockwise", "anticlockwise"
+PRINT_AT_FULL_SIZE = "Print at 100 %, not fitted to the page, and measure the check lines before use."
+ROUND, BOTH_WAYS = "0 to 360", "both ways to 180"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """An angle stage on the disc; radians past the start mark."""
+
+    n: int
+    stage: Stage
+    low: float
+    at: float
+    high: float
+
+    @property
+    def says(self) -> str:
+        """The stage, and which turn it lies on if not the first."""
+        turn = int((self.at - 1e-9) // (2 * np.pi)) + 1
+        return self.stage.shown + (f", turn {turn}" if turn > 1 else "")
+
+
+def _marks(stages: list[Stage]) -> list[Mark]:
+    """Where each angle lies.  Angles add up from the last torque; a torque or loosening starts again at zero."""
+    marks: list[Mark] = []
+    at = 0.0
+    for n, stage in enumerate(stages, 1):
+        if stage.kind == "angle":
+            assert stage.value is not None
+            assert stage.low is not None
+            assert stage.high is not None
+            marks.append(Mark(n, stage, at + stage.low, at + stage.value, at + stage.high))
+            at += stage.value
+        elif stage.kind in ("torque", "repeat", "loosen"):
+            at = 0.0
+    return marks
+
+
+def disc_labels(result: Result) -> list[tuple[float, str]]:
+    """(angle past the start mark, label) with the stages that lie at one place named together: "2, 6: +90°"."""
+    found: dict[float, dict[str, list[int]]] = {}
+    for mark in result.curve["marks"]:
+        here = found.setdefault(round(mark.at % (2 * np.pi), 9), {})
+        here.setdefault(mark.says, []).append(mark.n)
+    return [
+        (at, " · ".join(f"{', '.join(map(str, numbers))}: {says}" for says, numbers in names.items()))
+        for at, names in found.items()
+    ]
+
+
+def run_disc(i: Inputs, w: Worksheet) -> None:
+    """Marks of the programme, how long a degree is, and what sitting off centre or a printer's stretch would do."""
+    if i.hole >= 0.7 * i.diameter:
+        w.refuse("hole", "leaves no room for the scale; at most 0.7 of the diameter")
+    if len(i.start_mark) > 24:
+        w.refuse("start_mark", "is too long to stand on the disc; at most 24 characters", "TDC 1")
+    if i.off_centre >= i.diameter / 4:
+        w.refuse("off_centre", "is more than a quarter of the diameter")
+    for name, other in (("line_across", "line_along"), ("line_along", "line_across")):
+        if i.given(other) and not i.given(name):
+            w.refuse(name, f"is needed with {other}")
+    stages, wrong = read_stages(i.stages or [])
+    for n, why in wrong:
+        w.refuse(f"stages[{n}]", why, '"+90 deg"')
+    w.door()
+    b_1 = w.step("One degree along the rim", x.rim_per_degree, D=i.diameter)
+    w.result("rim_per_degree", b_1, mm, "One degree along the rim", 6)
+    error = w.step("Largest error of a reading, off centre", x.off_centre_error, s=i.off_centre, R=i.diameter / 2)
+    w.result("off_centre_error", error, deg, f"Error when {i.off_centre * 1e3:.3g} mm off centre, up to", 3)
+    w.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
+    if i.given("line_across"):
+        stretch = w.step("Unequal scales of the printer", x.unequal_scale_error, L_x=i.line_across, L_y=i.line_along)
+        w.result("scale_error", abs(stretch), deg, "Error by the printer, up to", 3)
+        if i.line_across != i.line_along:
+            w.caution("The printer stretches the paper one way: print again at 100 %, without fitting to the page.")
+    grows = i.direction if i.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(i.direction, CLOCKWISE)
+    w.result("numbers_grow", grows, None, "Numbers grow, on the paper")
+    marks = _marks(stages)
+    rows = [
+        {
+            "stage": Value(m.n, None, "stage"),
+            "typed": Value(m.stage.shown, None, "as read"),
+            "low": Value(m.low, DEG, "from"),
+            "at": Value(m.at, DEG, "mark at"),
+            "high": Value(m.high, DEG, "to"),
+        }
+        for m in marks
+    ]
+    if rows:
+        w.result("marks", rows, None, "Stages on the disc")
+        w.assume("each angle starts where the one before it ended; after a torque the pointer starts at zero again")
+    if any(stage.kind == "loosen" for stage in stages):
+        w.caution("Loosening stages are not marked: they turn the other way.")
+    w.curve.update(marks=marks, grows=grows)
+
+
+def disc_angle(result: Result, reading: float) -> float:
+    """Where a reading lies on the paper: radians clockwise from the top."""
+    turn = 1.0 if result.curve["grows"] == CLOCKWISE else -1.0
+    return float(result.inputs.start_at + turn * reading)
+
+
+def disc_number(result: Result, degrees: int) -> int:
+    """The number printed at that many degrees past the start mark."""
+    return 360 - degrees if result.inputs.numbering == BOTH_WAYS and degrees > 180 else degrees
+
+
+def draw_disc(figure: Any) -> Callable[[Result], None]:
+    """What will be printed, small: the scale, the start mark and the stages."""
+    ax = figure.subplots()
+    ax.set_aspect("equal")
+    ax.axis("off")
+    ax.set(xlim=(-175, 175), ylim=(-126, 110))
+    a = np.radians(np.arange(361))
+    ax.plot(100 * np.sin(a), 100 * np.cos(a), color=INK, lw=1)
+    (hole,) = ax.plot([], [], color=SOFT, lw=1, ls=(0, (3, 2)), gid="hole")
+    (ticks,) = ax.plot([], [], color=SOFT, lw=0.7, gid="ticks")
+    (start,) = ax.plot([], [], color=INK, lw=2.4, gid="start")
+    (marks,) = ax.plot([], [], color=WARM, lw=2.2, gid="marks")
+    (bands,) = ax.plot([], [], color=WARM, lw=5, alpha=0.45, solid_capstyle="butt", gid="bands")
+    numbers = [ax.text(0, 0, "", ha="center", va="center", fontsize=7, color=SOFT, gid=f"number{k}") for k in range(12)]
+    named: Any = {"ha": "center", "va": "center", "bbox": {"fc": "white", "ec": "none", "pad": 1}}
+    labels = [ax.text(0, 0, "", fontsize=8, color=WARM, gid=f"label{k}", **named) for k in range(8)]
+    says = ax.text(0, 0, "", fontsize=8.5, color=INK, gid="says", **named)
+    which = ax.text(0, -124, "", ha="center", va="bottom", fontsize=8.5, color=SOFT, gid="which")
+
+    def at(result: Result, reading: float, radius: float) -> tuple[float, float]:
+        angle = disc_angle(result, reading)
+        return float(radius * np.sin(angle)), float(radius * np.cos(angle))
+
+    def rays(result: Result, readings: list[float], inner: float, outer: float) -> tuple[list[float], list[float]]:
+        xs, ys = [], []
+        for reading in readings:
+            (x0, y0), (x1, y1) = at(result, reading, inner), at(result, reading, outer)
+            xs += [x0, x1, np.nan]
+            ys += [y0, y1, np.nan]
+        return xs, ys
+
+    def move(result: Result) -> None:
+        i = result.inputs
+        core = 100 * i.hole / i.diameter
+        hole.set_data(core * np.sin(a), core * np.cos(a))
+        ticks.set_data(*rays(result, [np.radians(d) for d in range(0, 360, 10)], 92, 100))
+        start.set_data(*rays(result, [0.0], core, 106))
+        for k, text in enumerate(numbers):
+            text.set_position(at(result, np.radians(30 * k), 84))
+            text.set_text(str(disc_number(result, 30 * k)) if k else "")
+        says.set_position(at(result, 0.0, 66))
+        says.set_text(i.start_mark)
+        shown = result.curve["marks"]
+        marks.set_data(*rays(result, [m.at for m in shown], core, 76))
+        xs: list[float] = []
+        ys: list[float] = []
+        for m in shown:
+            if m.high > m.low:
+                points = [at(result, r, 97) for r in np.linspace(m.low, m.high, 30)]
+                xs += [p[0] for p in points] + [np.nan]
+                ys += [p[1] for p in points] + [np.nan]
+        bands.set_data(xs, ys)
+        places = disc_labels(result)
+        for k, text in enumerate(labels):
+            text.set_position(at(result, places[k][0], 48) if k < len(places) else (0, 0))
+            text.set_text(places[k][1] if k < len(places) else "")
+        which.set_text(f"numbers grow {result.curve['grows']}; the disc {i.mounted}")
+
+    return move
+
+
+def alt_disc(result: Result) -> str:
+    """The picture in words."""
+    i = result.inputs
+    marks = "; ".join(f"stage {m.n}, {m.stage.shown}, at {_degrees(m.at):.4g}°" for m in result.curve["marks"])
+    return (
+        f"Degree disc of {i.diameter * 1e3:.4g} mm with a hole of {i.hole * 1e3:.4g} mm; {i.start_mark} stands at zero "
+        f"and the numbers grow {result.curve['grows']}." + (f" Marked: {marks}." if marks else "")
+    )
+
+
+DISC = Working(
+    name="degree_disc",
+    title="Degree disc and angle dial, to print",
+    question="what does a printable degree disc with my stages on it look like, and how far can it be trusted",
+    phase="re-time",
+    fields=(
+        quantity(
+            "diameter",
+            mm,
+            "Diameter of the scale",
+            symbol="D",
+            default="160 mm",
+            at_least=0.05,
+            at_most=0.3,
+            help="the paper sets the most: 180 mm on A4, 174 mm on Letter",
+            group="Disc",
+        ),
+        quantity(
+            "hole", mm, "Hole in the middle", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc"
+        ),
+        words("start_mark", "At zero stands", default="0", help="such as TDC 1, or the lock position", group="Disc"),
+        quantity(
+            "start_at",
+            deg,
+            "Zero on the paper, clockwise from the top",
+            default="0 deg",
+            at_least=-2 * np.pi,
+            at_most=2 * np.pi,
+            group="Disc",
+        ),
+        choice(
+            "direction",
+            "The shaft or wrench turns, as you look at it",
+            (CLOCKWISE, ANTICLOCKWISE),
+            default=CLOCKWISE,
+            group="Use",
+        ),
+        choice(
+            "mounted",
+            "The disc",
+            (STANDING, TURNING),
+            default=STANDING,
+            help="it stands still behind a turning pointer, or turns past a fixed one",
+            group="Use",
+        ),
+        choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use"),
+        listing(
+            "stages",
+            words("stage", "Stage", example="+90 deg"),
+            "Stages of the programme",
+            required=False,
+            example='"40 N*m; +90 deg; +90 deg"',
+            group="Programme",
+        ),
+        quantity(
+            "off_centre",
+            mm,
+            "May sit off centre by",
+            symbol="s",
+            default="1 mm",
+            at_least=0.0,
+            help="to see what that does",
+            group="Trust",
+        ),
+        quantity(
+            "line_across",
+            mm,
+            "Check line across, as measured",
+            symbol="L_x",
+            required=False,
+            above=0.0,
+            example='"100.0 mm"',
+            help="after printing",
+            group="Trust",
+        ),
+        quantity(
+            "line_along",
+            mm,
+            "Check line along, as measured",
+            symbol="L_y",
+            required=False,
+            above=0.0,
+            example='"99.5 mm"',
+            group="Trust",
+        ),
+    ),
+    run=run_disc,
+    cautions=(*CAUTIONS, PRINT_AT_FULL_SIZE),
+    draw=draw_disc,
+    alt=alt_disc,
+    figure_size=(6.2, 4.0),
+)
+
+WORKINGS = [GAP, MARK, DEAD_CENTRE, POSITION, TURN_CHECK, DISC]

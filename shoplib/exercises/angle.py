@@ -48,11 +48,11 @@ def _travel(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _gain(rng: np.random.Generator) -> dict[str, str]:
-    thread, stiffness = among(rng, ("M10x1.5", (55, 90)), ("M10x1.25", (55, 90)), ("M12x1.75", (80, 130)))
+    thread, low, high = among(rng, ("M10x1.5", 55, 90), ("M10x1.25", 55, 90), ("M12x1.75", 80, 130))
     return {
         "angle": pick(rng, 20, 60, 5) + "°",
         "thread": thread,
-        "series_stiffness": pick(rng, *stiffness, 1, "kN/mm"),
+        "series_stiffness": pick(rng, low, high, 1, "kN/mm"),
     }
 
 

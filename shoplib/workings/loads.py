@@ -202,7 +202,7 @@ GAS = Working(
         ),
         integer(
             "sharing",
-            "of them shared with a neighbour",
+            "Of them shared with a neighbour",
             symbol="n_shared",
             at_least=0,
             at_most=40,

@@ -619,8 +619,17 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
     }
 
 
+def put(artist: Any, **properties: Any) -> None:
+    """Set only what has changed, so that an artist without a gid costs nothing while the slider moves."""
+    last = vars(artist).setdefault("put_last", {})
+    for name, value in properties.items():
+        if name not in last or last[name] != value:
+            getattr(artist, f"set_{name}")(value)
+            last[name] = value
+
+
 class Gauge:
-    """A scale with where it stood, where it stands, and what is not allowed; every moving part has a gid."""
+    """A scale with where it stood, where it stands, and what is not allowed; what the slider moves has a gid."""
 
     def __init__(self, ax: Any, key: str, title: str) -> None:
         self.ax = ax
@@ -628,14 +637,14 @@ class Gauge:
         ax.spines[["left", "top", "right"]].set_visible(False)
         ax.tick_params(labelsize=8, length=3)
         ax.locator_params(axis="x", nbins=6)
-        self.zone = ax.axvspan(0, 0, facecolor=PALER, edgecolor=SOFT, hatch="////", lw=0, gid=f"{key}-zone")
-        (self.edge,) = ax.plot([], [], color=INK, lw=1.2, gid=f"{key}-edge")
-        (self.track,) = ax.plot([], [], color=PALE, lw=1.2, gid=f"{key}-track")
+        self.zone = ax.axvspan(0, 0, facecolor=PALER, edgecolor=SOFT, hatch="////", lw=0)
+        (self.edge,) = ax.plot([], [], color=INK, lw=1.2)
+        (self.track,) = ax.plot([], [], color=PALE, lw=1.2)
         (self.bar,) = ax.plot([], [], color=ACCENT, lw=6, solid_capstyle="butt", gid=f"{key}-bar")
-        (self.was,) = ax.plot([], [], "o", ms=6, mfc="white", mec=ACCENT, mew=1.3, clip_on=False, gid=f"{key}-was")
+        (self.was,) = ax.plot([], [], "o", ms=6, mfc="white", mec=ACCENT, mew=1.3, clip_on=False)
         (self.now,) = ax.plot([], [], "D", ms=7, mfc=ACCENT, mec="white", mew=1, clip_on=False, gid=f"{key}-now")
         ax.text(0, 1.12, title, transform=ax.transAxes, ha="left", va="bottom", fontsize=9, color=SOFT)
-        self.least = ax.text(0, 0.98, "", ha="left", va="top", fontsize=7.5, color=INK, gid=f"{key}-least")
+        self.least = ax.text(0, 0.98, "", ha="left", va="top", fontsize=7.5, color=INK)
         self.says = ax.text(
             1, 1.12, "", transform=ax.transAxes, ha="right", va="bottom", fontsize=10, gid=f"{key}-says"
         )
@@ -652,22 +661,18 @@ class Gauge:
 
     def forbid(self, below: float | None, digits: int = 2) -> None:
         """Hatch what lies below a limit."""
-        first = self.ax.get_xlim()[0]
-        hatched = below is not None and below > first
-        self.zone.set_visible(hatched)
-        if below is not None:
-            self.zone.set_x(first)
-            self.zone.set_width(max(below - first, 0.0))
-            self.least.set_position((below, 0.98))
-        self.least.set_text("" if below is None else f" smallest allowed {below:.{digits}f}")
-        self.edge.set_data([] if below is None else [below, below], [] if below is None else [0.0, 1.0])
+        first = float(self.ax.get_xlim()[0])
+        end = first if below is None else below
+        put(self.zone, visible=end > first, x=first, width=max(end - first, 0.0))
+        put(self.least, text="" if below is None else f" smallest allowed {below:.{digits}f}", position=(end, 0.98))
+        put(self.edge, data=((end, end), (0.0, 1.0)), visible=below is not None)
 
     def show(self, was: float, now: float, says: str, far: tuple[float, float] | None = None) -> None:
         """Where it stood and stands."""
         self.bar.set_data([was, now], [0.5, 0.5])
-        self.was.set_data([was], [0.5])
+        put(self.was, data=((was,), (0.5,)))
         self.now.set_data([now], [0.5])
-        self.track.set_data(list(far or (was, now)), [0.5, 0.5])
+        put(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
         self.says.set_text(says)
 
 
@@ -688,14 +693,14 @@ class Sketch:
         ax.axis("off")
         ax.set(xlim=(-2.25, 3.75), ylim=(-2.5, 3.0))
         block: dict[str, Any] = {"facecolor": PALER, "edgecolor": SOFT, "lw": 0.8}
-        self.left = ax.fill([0], [0], gid="block-left", **block)[0]
-        self.right = ax.fill([0], [0], gid="block-right", **block)[0]
-        self.seal = [ax.fill([0], [0], facecolor=INK, lw=0, gid=f"gasket-{k}")[0] for k in "lr"]
-        self.piston = ax.fill([0], [0], facecolor="white", edgecolor=INK, lw=1, gid="piston")[0]
+        self.left = ax.fill([0], [0], **block)[0]
+        self.right = ax.fill([0], [0], **block)[0]
+        self.seal = [ax.fill([0], [0], facecolor=INK, lw=0)[0] for _ in "lr"]
+        self.piston = ax.fill([0], [0], facecolor="white", edgecolor=INK, lw=1)[0]
         for y in (-0.42, -0.62, -0.82):
             ax.plot([-0.98, 0.98], [y, y], color=SOFT, lw=0.8)
         self.head = ax.fill([0], [0], facecolor=PALE, edgecolor=ACCENT, lw=1, gid="head")[0]
-        (self.ghost,) = ax.plot([], [], color=SOFT, lw=0.9, ls=(0, (3, 2)), gid="ghost")
+        self.ghost = [ax.plot([], [], color=SOFT, lw=0.9, ls=(0, (3, 2)))[0] for _ in range(2)]
         (self.stem,) = ax.plot([], [], color=INK, lw=2.2, solid_capstyle="butt", gid="stem")
         (self.disc,) = ax.plot([], [], color=INK, lw=3, solid_capstyle="butt", gid="disc")
         (self.gap,) = ax.plot([], [], color=WARM, lw=1.4, marker="_", ms=7, mew=1.4, gid="gap")
@@ -747,13 +752,14 @@ class Sketch:
         xs, ys = outline(face, down)
         self.head.set_xy(np.column_stack([xs, ys]))
         gx, gy = outline(0.1, 0.0)
-        self.ghost.set_data([gx[1], gx[2], np.nan, gx[5], gx[6]], [gy[1], gy[2], np.nan, gy[5], gy[6]])
+        for old, a, b in zip(self.ghost, (1, 5), (2, 6), strict=True):
+            put(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
         for side, patch in ((-1, self.left), (1, self.right)):
-            patch.set_xy([(side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)])
+            put(patch, xy=((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)))
         for side, patch in zip((-1, 1), self.seal, strict=True):
-            patch.set_xy([(side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)])
+            put(patch, xy=((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)))
         bowl = [(0.05, crown), (0.12, -0.3), (0.62, -0.3), (0.69, crown)] if flat else []
-        self.piston.set_xy([(-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)])
+        put(self.piston, xy=((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)))
         # the valve, and what is left under it
         lean = 0.0 if flat else min(i.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
@@ -804,8 +810,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
         i, c = result.inputs, result.curve
         sketch.move(result)
         cut.set_text(f"{_mm(i.head_skim)} off the head: it comes down by {_mm(result['net_drop'])}")
-        per_drop = DEG.from_si(result["crank_angle"]) / result["net_drop"] if result["net_drop"] else 0.0
-        late = c["drop"] * (per_drop or DEG.from_si(_late_per_drop(result)))
+        late = c["drop"] * DEG.from_si(_late_per_drop(result))
         shown: dict[str, tuple[float, float, str, Any, float | None]] = {
             "ratio": (result["ratio_before"], result["ratio_after"],
                       f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}", c["ratio"], None),
@@ -828,7 +833,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
 
 
 def _late_per_drop(result: Result) -> float:
-    """Crank retard a metre of drop, where the drop itself is nothing."""
+    """Crank retard a metre of drop."""
     i = result.inputs
     if i.given("sprocket_diameter"):
         radius = t.radius_of_diameter(i.sprocket_diameter)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -52,33 +53,34 @@ def classes(u: Any, bins: int = BINS) -> Any:
     return np.minimum((u * bins).astype(np.uint16), bins - 1)
 
 
-def share(F: Any, label: Any, bins: int) -> float:
-    """First-order share of an input in the variance: variance of the class means over the variance.
+def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[str, float]:
+    """First-order share of each input in the variance: variance of the class means over the variance.
 
     Sobol', first-order index, estimated from the same draws; the part that chance alone gives is taken off.
     """
-    total = float(F.var())
-    if total == 0:
-        return 0.0
-    count = np.bincount(label, minlength=bins)
-    sums = np.bincount(label, weights=F, minlength=bins)
-    filled = count > 0
-    means = sums[filled] / count[filled]
-    between = float(np.sum(count[filled] * (means - F.mean()) ** 2) / F.size)
-    chance = (filled.sum() - 1) * (total - between) / F.size
-    return float(min(max((between - chance) / total, 0.0), 1.0))
+    mean, total = float(F.mean()), float(F.var())
+    found = {}
+    for name, classed in label.items():
+        count = np.bincount(classed, minlength=bins[name])
+        filled = count > 0
+        sums = np.bincount(classed, weights=F, minlength=bins[name])[filled]
+        count = count[filled]
+        between = float(np.sum(count * (sums / count - mean) ** 2) / F.size)
+        chance = (count.size - 1) * (total - between) / F.size
+        found[name] = min(max((between - chance) / total, 0.0), 1.0) if total > 0 else 0.0
+    return found
 
 
 def torque_for_mean(per_torque: Any, F_m: Any, mean: float) -> float:
     """Torque at which draws clamp ``mean`` on average, none above its necking preload.  Newton, monotone."""
     T = mean / float(per_torque.mean())
-    for _ in range(40):
-        F = np.minimum(T * per_torque, F_m)
-        missing = mean - float(F.mean())
-        if abs(missing) <= 1e-12 * mean:
-            break
-        slope = float(per_torque[T * per_torque < F_m].sum()) / F.size
-        if slope == 0:
-            break
-        T += missing / slope
+    for part in (slice(0, 50_000), slice(None)):  # a part of the draws comes near, all of them settle it
+        per, top = per_torque[part], F_m[part]
+        for _ in range(40):
+            F = T * per
+            slope = float(per[top > F].sum()) / F.size
+            missing = mean - float(np.minimum(F, top).mean())
+            if abs(missing) <= 1e-12 * mean or slope == 0:
+                break
+            T += missing / slope
     return T

@@ -29,6 +29,7 @@ from shoplib.workings import tightening as t
 from shoplib.workings.bolts import TEACHING, friction_band
 
 CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
+STEPS = 60  # of the histograms
 SOURCES = ("friction", "torque", "angle", "yield")
 ENTRIES = {"friction": "friction", "torque": "torque error", "angle": "angle error", "yield": "strength"}
 
@@ -138,11 +139,11 @@ def run(i: Inputs, w: Worksheet) -> None:
     if broken.any() or d.broken.any():
         w.caution(f"Some drawn bolts {t.NECKS}: they are counted, and enter the mean with their highest load.")
     low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
-    edges = np.linspace(low, high if high > low else low + 1.0, 61)
+    span = (low, high if high > low else low + 1.0)
     w.curve.update(
-        edges=edges,
-        torque_only=np.histogram(clamp, edges)[0] / i.draws,
-        torque_angle=np.histogram(d.torque_angle, edges)[0] / i.draws,
+        edges=np.linspace(*span, STEPS + 1),
+        torque_only=np.histogram(clamp, STEPS, span)[0] / i.draws,
+        torque_angle=np.histogram(d.torque_angle, STEPS, span)[0] / i.draws,
         mean=mean,
     )
 
@@ -152,7 +153,7 @@ def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: An
     mean, sd = float(F.mean()), float(F.std(ddof=1))
     cv = w.step(f"{title}: coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3)
     p05, p95 = np.percentile(F, (5, 95))
-    shares = {name: x.share(F, d.label[name], d.bins[name]) for name in SOURCES}
+    shares = x.shares(F, d.label, d.bins)
     if d.bins["angle"] == 1 or title == "Torque alone":
         shares["angle"] = 0.0
     kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)

@@ -136,7 +136,9 @@ def test_an_angle_never_spreads_friction_wider(m, snug, theta):
 
 @given(bolts(), torques)
 def test_torque_alone_and_torque_then_no_angle_agree(m, T):
-    assert np.array_equal(clamp(m, [("torque", T)]), clamp(m, [("torque", T), ("angle", 0.0)]), equal_nan=True)
+    alone, none = clamp(m, [("torque", T)]), clamp(m, [("torque", T), ("angle", 0.0)])
+    if abs(T - m.torque(m.F_m)[0]) > 1e-9 * T:  # on the edge of necking rounding decides
+        assert none == pytest.approx(alone, rel=1e-9, nan_ok=True)
 
 
 # ------------------------------------------------------------------------------ history
@@ -152,6 +154,9 @@ def test_letting_off_leaves_the_set_and_coming_back_finds_the_curve(m, part, bac
     again = end(m, [up, ("loosen", let), ("angle", let)])
     assert again.preload(m) == pytest.approx(F, rel=1e-9, abs=1e-6)
     assert again.u_p == pytest.approx(state.u_p, rel=1e-6, abs=1e-9)
+    part_way = end(m, [up, ("loosen", let), ("angle", let / 2)])
+    assert part_way.u_p == state.u_p  # the set is not forgotten on the way back
+    assert part_way.preload(m) == pytest.approx((1 - back / 2) * F, rel=1e-9, abs=1e-6)
     free = end(m, [up, ("loosen", None)])
     assert free.preload(m) == 0 and free.u_p == state.u_p
 
@@ -235,9 +240,13 @@ def test_shares_of_a_sum_are_those_of_its_parts():
     u = rng.random((3, 300_000))
     weights = np.array([1.0, 2.0, 3.0])
     F = 50 + weights @ u
-    found = [sc.share(F, sc.classes(row), sc.BINS) for row in u]
-    assert found == pytest.approx(weights**2 / (weights**2).sum(), abs=0.004)
-    assert sc.share(F, sc.classes(rng.random(300_000)), sc.BINS) == pytest.approx(0, abs=0.001)
+    u = np.vstack([u, rng.random(300_000)])  # and one that does nothing
+    names = ("one", "two", "three", "none")
+    label = {name: sc.classes(row) for name, row in zip(names, u, strict=True)}
+    found = sc.shares(F, label, dict.fromkeys(names, sc.BINS))
+    assert [found[n] for n in names[:3]] == pytest.approx(weights**2 / (weights**2).sum(), abs=0.004)
+    assert found["none"] == pytest.approx(0, abs=0.001)
+    assert set(sc.shares(np.ones(300_000), label, dict.fromkeys(names, sc.BINS)).values()) == {0.0}
 
 
 @pytest.mark.parametrize("r", [0.0, 0.3, 0.7, 1.0])

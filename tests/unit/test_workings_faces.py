@@ -484,3 +484,36 @@ def test_outcomes_are_drawn_apart_without_colour():
     for style in (DASH, HATCH):
         assert set(style) == set(Outcome)
         assert len(set(map(str, style.values()))) == len(Outcome)
+
+
+# ------------------------------------------------------------------------------ what six lines see
+def looks(**at):
+    from shoplib.lessons import get
+
+    return {look.name: look for look in get("six_lines").at(**at).looks}
+
+
+def test_what_each_line_sees_of_bow_crown_twist_and_dip():
+    seen = {name: [round(s.gap * 1e3, 4) for s in look.seen] for name, look in looks(height=0.1).items()}
+    assert seen["bow"] == [0.1, 0.1, 0, 0, 0.1, 0.1]  # across the bow nothing shows
+    assert seen["crown"] == [0.05, 0.05, 0.05, 0.05, 0.1, 0.1]
+    assert all(s.rocks for s in looks(height=0.1)["crown"].seen)
+    assert seen["twist"] == [0, 0, 0, 0, 0.05, 0.05]  # the diagonals alone, and only half of it
+    assert seen["dip"] == [0] * 6  # between the lines
+
+
+def test_a_dip_is_seen_only_when_a_line_crosses_it():
+    dip = looks(height=0.1, x=200, y=75)["dip"]
+    assert [s.gap > 9e-5 for s in dip.seen] == [False, False, False, False, True, True]
+    assert dip.flatness == pytest.approx(1e-4, rel=0.01)
+    hidden = looks(height=0.1)["dip"]
+    assert hidden.flatness > 9e-5 and hidden.most == 0
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.integers(0, 10**6))
+def test_an_edge_laid_on_a_profile_sees_its_least_zone(seed):
+    rng = np.random.default_rng(seed)
+    t, z = np.sort(rng.random(12)), rng.normal(size=12)
+    slopes = np.concatenate([[(z[j] - z[i]) / (t[j] - t[i]) for i in range(j)] for j in range(1, 12)])
+    assert g.laid_on(t, z).gap == pytest.approx(min(np.ptp(z - s * t) for s in slopes), rel=1e-9)

@@ -150,6 +150,14 @@ def _whole_digits(T: float | None) -> int:
     return 1 if T is None else max(len(str(int(abs(round(T - c.ZERO, 1))))), 1)
 
 
+NOTHING = 1e-12  # below it a residual is the last binary digits, which differ from machine to machine
+
+
+def _closing(w: Worksheet, residue: float, unit: Any, label: str) -> None:
+    """What is left over in the balance; nothing, if the answer is right."""
+    w.result("closing_residual", 0.0 if abs(residue) < NOTHING else residue, unit, label, 2)
+
+
 def _said(V: float) -> str:
     return show(V, LITRE, _digits(V))
 
@@ -190,7 +198,8 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
         for k, p in enumerate(plan, 1)
     ]
     w.result("plan", rows or "nothing to do", None, "Plan")
-    w.result("steps_needed", len(plan) if done else None, None, "Steps needed")
+    enough = "Steps needed" if done else "Steps needed (no number is enough)"
+    w.result("steps_needed", len(plan) if done else None, None, enough)
     _litres(w, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
     _litres(w, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
     glycol = V_r * c_0
@@ -201,8 +210,7 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
         poured += p.product * c_p
         strength = p.strength
     left = V * strength if plan else glycol
-    residue = (glycol + poured - drained - left) / V
-    w.result("closing_residual", residue, one, "Closing residual of the glycol", 2)
+    _closing(w, (glycol + poured - drained - left) / V, one, "Closing residual of the glycol")
     if len(plan) > 1:
         w.assume(MIXED)
 
@@ -357,7 +365,7 @@ def run_correct(i: Inputs, w: Worksheet) -> None:
 
 
 # ------------------------------------------------------------------------------ the tank
-LAYERS = (("stayed", PALE, "...", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
+LAYERS = (("stayed", PALE, "--", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
 LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 
 
@@ -387,11 +395,11 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
             linespacing=1.25,
             gid=name + "-label",
         )
-        if hatch:  # words must read on the dots
+        if hatch:  # words must read on the hatching (of lines: dots would make the picture forty times larger)
             label.set_bbox({"facecolor": face, "edgecolor": "none", "pad": 2.0})
         parts[name] = box, label
 
-    layer("before-stayed", left, PALE, "...", INK)
+    layer("before-stayed", left, PALE, "--", INK)
     layer("before-room", left, "white", "", SOFT)
     for name, face, hatch, _ in LAYERS:
         layer("after-" + name, right, face, hatch, "white" if face == ACCENT else INK)
@@ -550,7 +558,7 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     w.result("density", rho, kg_per_m3, f"Density at {show(T, CELSIUS, 3)}")
     w.result("specific_heat", heat, J_per_kgK, f"Specific heat at {show(T, CELSIUS, 3)}")
     w.result("absolute_pressure", p, kPa, "Pressure on the coolant")
-    w.result("closing_residual", over / p - 1, one, "Closing residual of the boiling point", 2)
+    _closing(w, over / p - 1, one, "Closing residual of the boiling point")
     if i.given("lowest_temperature"):
         w.check(
             "Frost protection, safe side",
@@ -648,7 +656,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
         labels[1].set_position((at + shift, k["frozen"] + (-3.5 if below else 3.5)))
         labels[1].set_va("top" if below else "bottom")
         pressure = result["absolute_pressure"] / 1e3
-        title.set_text(f"{k['glycol']} glycol, {pressure:.0f} kPa on it; shaded: ±{c.ACCURACY:g} K")
+        title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa on it; shaded: ±{c.ACCURACY:g} K")
         limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
         if top.get_ylim() != limits:
             top.set_ylim(limits)
@@ -733,8 +741,7 @@ def run_strength(i: Inputs, w: Worksheet) -> None:
     T = max(min(i.freezing_point, c.ZERO), c.coldest_freezing(i.glycol))
     v = c.strength_from_freezing(i.glycol, T)
     _strength_results(w, i.glycol, v, *_ends(i.glycol, T))
-    back = float(c.freezing_point(i.glycol, v)) - T
-    w.result("closing_residual", back, kelvin, "Closing residual of the freezing point", 2)
+    _closing(w, float(c.freezing_point(i.glycol, v)) - T, kelvin, "Closing residual of the freezing point")
     w.assume(f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; least and most are ±{c.ACCURACY:g} K")
     w.assume(WEAK_SIDE)
     _strength_curve(w, i.glycol, v)

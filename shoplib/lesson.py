@@ -13,13 +13,11 @@ In a notebook: ``Explore("ramp")``, and ``tour("ramp", angle=["0°", "90°"])`` 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from shoplib.units import Unit, read, show, unit_of
-from shoplib.working import Result
-from shoplib.workings import get
 
 
 @dataclass(frozen=True)
@@ -80,18 +78,16 @@ class Lesson:
             raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
         return self.state(**{c.name: c.si(positions.get(c.name, c.starts)) for c in self.controls})
 
-    def tour(self, **stops: Iterable[str]) -> list[tuple[str, str]]:
-        """(stop, what is said there) along one control, typed as text; the other controls as they start."""
-        ((name, typed),) = stops.items()
-        control = next(c for c in self.controls if c.name == name)
-        start: Mapping[str, Any] = {c.name: c.si(c.starts) for c in self.controls}
-        return [(text, self.says(self.state(**{**start, name: control.read(text)}))) for text in typed]
+    def tour(self, **stops: str | Iterable[str]) -> list[tuple[str, str]]:
+        """(stop, what is said there) for a list of stops along one control, typed as text.
 
-
-def on_working(working: str, **inputs: str) -> Callable[..., Result]:
-    """A state that is the Result of a working: ``on_working("thread", thread="M10")(…)`` with typed text added."""
-
-    def work(**typed: str) -> Result:
-        return get(working)({**inputs, **typed})
-
-    return work
+        Another control may be held at one text; those not named stay as they start.
+        """
+        known = {c.name: c for c in self.controls}
+        unknown = [n for n in stops if n not in known]
+        if unknown:
+            raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
+        held = {n: c.si(c.starts) for n, c in known.items()}
+        held |= {n: known[n].read(text) for n, text in stops.items() if isinstance(text, str)}
+        ((name, typed),) = ((n, t) for n, t in stops.items() if not isinstance(t, str))
+        return [(text, self.says(self.state(**{**held, name: known[name].read(text)}))) for text in typed]

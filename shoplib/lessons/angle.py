@@ -13,6 +13,7 @@ from shoplib.units import deg, one, show_number
 from shoplib.working import Result
 from shoplib.workings.angle import ANGLE_TRAVEL
 from shoplib.workings.bolts import PRELOAD
+from shoplib.workings.scatter import SCATTER
 from shoplib.workings.tightening import STAGED
 
 # The model bolt: M10×1.5, shank 100 mm of 8.4 mm and 20 mm of free thread, parts three times as stiff as the bolt.
@@ -284,6 +285,32 @@ def _outline(pieces: list[Any], end: float, broken: bool) -> None:
             piece.set_xy([*top, *[(a, -b) for a, b in reversed(top)]])
 
 
+# ------------------------------------------------------------------------------ 6 many bolts
+DRAWS = "10000"  # enough for a smooth picture that still follows the hand
+
+
+def many_bolts(angle: float) -> Result:
+    """Many bolts, each with its own friction, wrench, angle and strength."""
+    stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
+    return SCATTER({**MODEL, **TWO_FRICTIONS, "stages": stages, "torque_percent": "4 %", "angle_error": "5 deg",
+                    "yield_percent": "5 %", "draws": DRAWS, "seed": "7"})  # fmt: skip
+
+
+def says_many(r: Result) -> str:
+    """Where nine of ten bolts of each method lie, about one mean."""
+    rows = [
+        (name, r[key][0]) for name, key in (("Torque alone", "torque_only"), ("torque, then angle", "torque_angle"))
+    ]
+    parts = [f"{name}: 9 of 10 bolts between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}" for name, row in rows]
+    ratio = r["sd_ratio"]
+    tail = (
+        f". Torque alone scatters {ratio:.1f} times as much."
+        if ratio and ratio > 1.05
+        else ". No angle, no difference."
+    )
+    return f"Mean {_kN(rows[1][1]['mean'].value)}. " + "; ".join(parts) + tail
+
+
 LESSONS = [
     Lesson(
         name="same_click",
@@ -344,5 +371,15 @@ LESSONS = [
         says=says_stop,
         alt=lambda r: "Clamp against angle through elastic, yield and necking, and the bolt itself. " + says_stop(r),
         figure_size=(7.8, 4.6),
+    ),
+    Lesson(
+        name="many_bolts",
+        title="Ten thousand bolts by each method, about one mean clamp",
+        controls=(Control("angle", "After 40 N·m turned on by", deg, 0, 150, 5, 60, digits=3),),
+        state=many_bolts,
+        draw=SCATTER.draw or draw_same_click,
+        says=says_many,
+        alt=SCATTER.alt or says_many,
+        figure_size=(8.0, 4.4),
     ),
 ]

@@ -100,6 +100,10 @@ def test_tour_prints_what_is_said(capsys):
     out = capsys.readouterr().out
     assert "0°: 40 N·m: 18.9 kN" in out
     assert "ratio 1.26" in out
+    tour("how_far", angle=["180°"], then="let it off")
+    assert "stays for good" in capsys.readouterr().out
+    with pytest.raises(TypeError, match="no control speed"):
+        tour("how_far", speed=["1"])
 
 
 def test_wrong_names_are_said():

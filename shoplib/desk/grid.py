@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import anywidget
@@ -12,23 +12,38 @@ import traitlets
 from shoplib.desk import STATIC
 from shoplib.working import Field
 
-_BARE = re.compile(r"[+\-−]?(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?")
+_NUMBER = r"(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?"
+_BARE = re.compile(rf"[+\-−]?{_NUMBER}(\s*\+\s*{_NUMBER})*")  # also a stack: 0.05 + 0.03
 
 
 class Grid(anywidget.AnyWidget):
-    """Cells of text, kept as typed.  ``records()`` gives rows for a table field."""
+    """Cells of text, kept as typed.  ``records()`` gives rows for a table field; ``mark()`` marks bad cells."""
 
     _esm = STATIC / "grid.js"
     _css = STATIC / "grid.css"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what a column offers to pick
+    text = traitlets.List(traitlets.Bool()).tag(sync=True)  # columns of text are wider
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
 
     def __init__(self, columns: Sequence[Field], rows: Sequence[dict[str, Any]] = ()) -> None:
         self.columns = tuple(columns)
         heads = [f"{c.label}, {c.unit.text}" if c.kind == "quantity" and c.unit.text else c.label for c in self.columns]
-        value = [[str(r.get(c.name, "")) for c in self.columns] for r in rows]
-        super().__init__(heads=heads, value=[*value, [""] * len(self.columns)], bad=[])
+        value = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
+        super().__init__(
+            heads=heads,
+            words=[list(c.choices or c.states) for c in self.columns],
+            text=[c.kind in ("text", "list") for c in self.columns],
+            value=[*value, [""] * len(self.columns)],
+            bad=[],
+        )
+
+    @staticmethod
+    def _shown(typed: Any) -> str:
+        if isinstance(typed, list | tuple):
+            return "; ".join(map(str, typed))
+        return "" if typed is None else str(typed)
 
     def records(self) -> list[dict[str, str]]:
         """The rows that hold something; a bare number takes the unit of its column's heading."""
@@ -37,6 +52,21 @@ class Grid(anywidget.AnyWidget):
             for row in self.value
             if any(text.strip() for text in row)
         ]
+
+    def mark(self, fields: Iterable[str]) -> None:
+        """Mark the cells that problems name, such as ``lines[3].goes``; a whole row for ``lines[3]``."""
+        filled = [k for k, row in enumerate(self.value) if any(text.strip() for text in row)]
+        names = [c.name for c in self.columns]
+        marked: dict[str, None] = {}
+        for field in fields:
+            found = re.fullmatch(r"[^\[\]]+\[(\d+)\](?:\.([^.\[\]]+).*)?", field)
+            if not found or not 0 < int(found[1]) <= len(filled):
+                continue  # of the table as a whole
+            row = filled[int(found[1]) - 1]
+            columns = range(len(names)) if found[2] is None else [names.index(found[2])] if found[2] in names else []
+            marked |= dict.fromkeys(f"{row},{column}" for column in columns)
+        if self.bad != list(marked):
+            self.bad = list(marked)
 
     @staticmethod
     def _with_unit(column: Field, text: str) -> str:

@@ -1,0 +1,88 @@
+"""The grid of readings: what is typed stays, blank is missing, bad cells are marked.  Keys and paste: see the browser tests."""
+
+import re
+
+import pytest
+
+from shoplib.desk import STATIC, Form, Grid
+from shoplib.units import mm
+from shoplib.working import BadInput, choice, listing, number, quantity, words
+from shoplib.workings import get
+
+COLUMNS = (
+    words("name", "Line"),
+    quantity("gap", mm, "Gap", states=("not measured",), terms=True),
+    choice("state", "State", ("doubtful",)),
+    listing("many", number("n", "n"), "Readings"),
+)
+
+
+def test_blank_is_missing_and_bare_numbers_take_the_units_of_the_heading():
+    grid = Grid(COLUMNS)
+    assert grid.heads == ["Line", "Gap, mm", "State", "Readings"]
+    grid.value = [
+        ["A", "0,05", "", ""],
+        ["", "", "", ""],
+        ["B", "0.05+0.03", "doubtful", "1; 2,5"],
+        ["C", "2 thou", "", ""],
+    ]
+    assert grid.records() == [
+        {"name": "A", "gap": "0,05 mm"},
+        {"name": "B", "gap": "0.05+0.03 mm", "state": "doubtful", "many": "1; 2,5"},
+        {"name": "C", "gap": "2 thou"},
+    ]
+
+
+@pytest.mark.parametrize("typed", ["not measured", "=1+1", "1e400x", "<b>", "0..5", "5 5"])
+def test_words_are_kept_as_they_are(typed):
+    grid = Grid(COLUMNS)
+    grid.value = [["A", typed, "", ""]]
+    assert grid.records() == [{"name": "A", "gap": typed}]
+    assert grid.value[0][1] == typed
+
+
+def test_rows_given_at_the_start_and_one_empty_row_to_go_on_in():
+    grid = Grid(COLUMNS, [{"name": "A", "many": ["1", "2"]}, {"gap": None}])
+    assert grid.value == [["A", "", "", "1; 2"], ["", "", "", ""], ["", "", "", ""]]
+    assert grid.words == [[], ["not measured"], ["doubtful"], []]
+
+
+def test_bad_cells_are_marked_where_they_stand():
+    grid = Grid(COLUMNS)
+    grid.value = [["A", "1", "", ""], ["", "", "", ""], ["B", "x", "", "1; y"], ["", "", "", ""]]
+    grid.mark(["lines[2].gap", "lines[2].many[2]", "lines", "lines[9].gap", "lines[1].nonsense"])
+    assert grid.bad == ["2,1", "2,3"], "the blank row in between is counted over"
+    grid.mark(["lines[1]"])
+    assert grid.bad == ["0,0", "0,1", "0,2", "0,3"]
+    grid.mark([])
+    assert grid.bad == []
+
+
+def test_the_problems_of_a_working_name_cells():
+    grid = Grid(get("flatness_lines").field("lines").columns)
+    grid.value = [["A", *[""] * 3, "0.10", "0.05", *[""] * 6], [""] * 12, ["B", *[""] * 3, "tight", *[""] * 7]]
+    with pytest.raises(BadInput) as caught:
+        get("flatness_lines")(lines=grid.records())
+    grid.mark(p.field for p in caught.value.problems)
+    assert grid.bad == ["2,4"]
+    grid.value = grid.value[:1]
+    with pytest.raises(BadInput) as caught:
+        get("flatness_lines")(lines=grid.records())
+    grid.mark(p.field for p in caught.value.problems)
+    assert grid.bad == ["0,4"]
+
+
+def test_a_form_reads_its_grid():
+    form = Form("flatness_lines", limit="0.08 mm", limit_source="notes")
+    grid = form.entries["lines"].box
+    grid.value = [["A", *[""] * 3, "0,05", "0,06", *[""] * 6], [""] * 12]
+    assert form.result["worst_high"] == pytest.approx(6e-5)
+    assert form.result.outcome == "pass"
+    grid.value = [["A", *[""] * 3, "0,05", "", *[""] * 6], [""] * 12]
+    assert form.result.outcome == "undecided", "blank is missing, not zero"
+
+
+def test_targets_are_large_and_marks_need_no_colour():
+    css = (STATIC / "grid.css").read_text(encoding="utf-8")
+    assert re.search(r"min-height: 40px", css)
+    assert re.search(r"aria-invalid=true\] \{ border: 2px dashed", css)

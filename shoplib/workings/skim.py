@@ -549,7 +549,7 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
     else:
         outcome, remark = Outcome.PASS, ""
     found = names_called if fits else "no grade"
-    w.judge(f"Grade for {show(governing, MM)}", found, "of", "one grade alone", None, source, outcome, remark)
+    w.judge(f"Grade for {show(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark)
     for doubt in doubts:
         w.caution(f"{doubt[0].upper()}{doubt[1:]}.")
     w.curve.update(names=names, read=read, means=means, governing=governing, grades=grades, called=called, rule=i.rule)
@@ -605,14 +605,20 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
     V_c = e.clearance_volume(V_d, i.ratio)
     cut = np.array([0.0, top])
     drop = s.net_drop(cut, i.block_skim, i.gasket_gain)
-    after = e.clearance_after_cuts(
-        V_c, i.chamber_opening_area or 0.0, cut, i.bore, i.block_skim, i.gasket_bore or i.bore, i.gasket_gain
-    )
-    after = np.maximum(after, 0.2 * V_c)  # a scale that ends somewhere even for a cut through the chamber
+    hole = i.gasket_bore or i.bore
+
+    def ratio(area: float) -> Any:
+        after = e.clearance_after_cuts(V_c, area, cut, i.bore, i.block_skim, hole, i.gasket_gain)
+        # a scale that ends somewhere even for a cut through the chamber
+        return e.compression_ratio(V_d, np.maximum(after, 0.2 * V_c))
+
     over_flat = i.crown == "flat" or (i.crown is None and i.valve_angle > 0)
     gap = s.clearance_over_flat_crown if over_flat else s.clearance_over_pocket
     return {
-        "ratio": e.compression_ratio(V_d, after),
+        "ratio": ratio(i.chamber_opening_area or 0.0),
+        "ratio_over_bore": ratio(
+            np.pi / 4 * i.bore**2
+        ),  # the scale of every kind of head, so that a flat face shows flat
         "gap": gap(i.valve_clearance, drop, i.valve_angle),
         "height": s.height_after(i.measured_height, cut),
         "drop": drop,
@@ -809,7 +815,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         i, c = result.inputs, result.curve
         sketch.move(result)
-        cut.set_text(f"{_mm(i.head_skim)} off the head: it comes down by {_mm(result['net_drop'])}")
+        cut.set_text(f"{_mm(i.head_skim)} off the head: it comes {_down(result)}")
         late = c["drop"] * DEG.from_si(_late_per_drop(result))
         shown: dict[str, tuple[float, float, str, Any, float | None]] = {
             "ratio": (result["ratio_before"], result["ratio_after"],
@@ -825,7 +831,9 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
         }  # fmt: skip
         for key, (was, now, says, far, least) in shown.items():
             gauge = gauges[key]
-            gauge.scale(was, *far, *([] if least is None else [least]))
+            gauge.scale(
+                was, *far, *([] if least is None else [least]), *(c["ratio_over_bore"] if key == "ratio" else [])
+            )
             gauge.forbid(least)
             gauge.show(was, now, says + (", too low" if least is not None and now < least - 1e-6 else ""), tuple(far))
 
@@ -847,6 +855,11 @@ def _late(result: Result) -> str:
     return f"{abs(angle):.2f}°" + (" late" if angle > 0.005 else " early" if angle < -0.005 else "")
 
 
+def _down(result: Result) -> str:
+    drop = result["net_drop"]
+    return f"{'up' if drop < -s.TOUCH else 'down'} by {_mm(abs(drop))}"
+
+
 def _mm(x: float) -> str:
     return f"{x * 1e3:.2f} mm".replace("-", "−")
 
@@ -855,10 +868,10 @@ def alt_chain(result: Result) -> str:
     """The picture in words."""
     i = result.inputs
     return (
-        f"A cut of {_mm(i.head_skim)} brings the head down by {_mm(result['net_drop'])}: compression ratio "
+        f"A cut of {_mm(i.head_skim)} brings the head {_down(result)}: compression ratio "
         f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve clearance {_mm(i.valve_clearance)} to "
-        f"{_mm(result.curve['worst_clearance'])}, camshaft {_late(result)} by the crankshaft, "
-        f"height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
+        f"{_mm(result.curve['worst_clearance'])}, camshaft {_late(result)} in crankshaft "
+        f"degrees, height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
     )
 
 

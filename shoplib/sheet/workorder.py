@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
 from shoplib.record.document import canonical, digest
+from shoplib.working import BadInput
 from shoplib.workings import get
 from shoplib.workings.work_order import allowed
 
@@ -54,6 +56,34 @@ def typeset_order(record: Mapping[str, Any], *, format: str = "pdf", ppi: float 
     return render(
         data, canonical(asked), timestamp=int(day.timestamp()), template="workorder.typ", format=format, ppi=ppi
     )
+
+
+def save_both(job: Mapping[str, Any], inputs: Mapping[str, Any], number: str, folder: Path) -> list[str]:
+    """Write the order and the worked sheet of a job's work order, and say what became of each.
+
+    ``job`` has the shape of a job file whose first entry is the order; ``inputs`` and ``number`` take the place of
+    its own.  A file that is there already stays as it is.  What is said is text, not markup.
+    """
+    from shoplib.record.document import make_record
+    from shoplib.record.text import BadText
+    from shoplib.sheet import files, typeset
+    from shoplib.sheet.render import SheetError
+
+    (first, *_) = job["entry"]
+    try:
+        record = make_record({"job": {**job["job"], "number": number}, "entry": [{**first, "inputs": inputs}]})
+        sheets = {"order": typeset_order(record), "results": typeset(record)}
+    except (BadInput, BadText, SheetError) as error:
+        return ["nothing was written", *str(error).splitlines()]
+    said = []
+    for name, pdf in sheets.items():
+        path = folder / files.name_for(f"{number}-{name}")
+        try:
+            files.write(path, pdf)
+            said.append(f"saved: {path.as_posix()}")
+        except files.NotWritten as error:
+            said.append(str(error).partition(". Add --force")[0])
+    return said
 
 
 def _asked(inputs: Mapping[str, Any]) -> dict[str, Any]:

@@ -134,3 +134,24 @@ def test_a_job_without_an_order_says_so():
     record = make_record({"job": header, "entry": [{"working": "torque_units", "inputs": {"torque": "40 N*m"}}]})
     with pytest.raises(workorder.NoOrder, match="work_order"):
         workorder.typeset_order(record)
+
+
+def test_saving_says_what_it_did_and_never_replaces(tmp_path, demo):
+    job = read_job_file(DEMO)
+    inputs = job["entry"][0]["inputs"]
+    said = workorder.save_both(job, inputs, "26-015", tmp_path / "sheets")
+    assert [s.partition(": ")[0] for s in said] == ["saved", "saved"]
+    written = {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
+    assert set(written) == {"job-26-015-order.pdf", "job-26-015-results.pdf"}
+    again = workorder.save_both(job, inputs | {"shop": "another"}, "26-015", tmp_path / "sheets")
+    assert all("exists already; nothing was written" in s for s in again)
+    assert written == {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
+
+
+@pytest.mark.parametrize(
+    ("number", "change", "says"), [("", {}, "job.number"), ("1", {"items": []}, "items"), ("1", {"part": "面"}, "part")]
+)
+def test_what_cannot_be_saved_is_said(tmp_path, number, change, says):
+    job = read_job_file(DEMO)
+    said = workorder.save_both(job, job["entry"][0]["inputs"] | change, number, tmp_path)
+    assert said[0] == "nothing was written" and says in "".join(said) and not list(tmp_path.iterdir())

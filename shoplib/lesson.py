@@ -15,9 +15,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
-from shoplib.units import Unit, read, show, unit_of
+from shoplib.units import Unit, read, unit_of
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,6 @@ class Control:
     step: float = 1.0
     start: float = 0.0
     choices: tuple[tuple[str, Any], ...] = ()
-    digits: int = 4
 
     @property
     def unit(self) -> Unit:
@@ -44,8 +44,10 @@ class Control:
         return dict(self.choices)[shown] if self.choices else self.unit.to_si(shown)
 
     def shown(self, shown: float) -> str:
-        """A slider's position with its unit."""
-        return show(self.unit.to_si(shown), self.unit, self.digits)
+        """A slider's position with its unit, to the digits of its step."""
+        decimals = max(0, -int(Decimal(str(self.step)).as_tuple().exponent)) if self.step % 1 else 0
+        text = f"{shown:.{decimals}f}"
+        return f"{text}°" if self.unit.text == "°" else f"{text} {self.unit.text}".strip()
 
     def read(self, typed: str) -> Any:
         """The same from text, for :func:`tour`."""

@@ -315,9 +315,7 @@ LESSONS = [
     Lesson(
         name="same_click",
         title="Torque, stretch and clamp are three things",
-        controls=(
-            Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12, digits=2),
-        ),
+        controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
         state=same_click,
         draw=draw_same_click,
         says=says_same_click,
@@ -327,9 +325,7 @@ LESSONS = [
     Lesson(
         name="where_the_torque_goes",
         title="Where the torque goes",
-        controls=(
-            Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12, digits=2),
-        ),
+        controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
         state=where_it_goes,
         draw=PRELOAD.draw or draw_same_click,
         says=says_where,
@@ -340,7 +336,7 @@ LESSONS = [
         name="ramp",
         title="The thread unrolled: an angle is a travel",
         controls=(
-            Control("angle", "Turned by", deg, 0, 360, 5, 90, digits=3),
+            Control("angle", "Turned by", deg, 0, 360, 5, 90),
             Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2.0 mm", "2 mm"))),
         ),
         state=ramp,
@@ -352,7 +348,7 @@ LESSONS = [
     Lesson(
         name="two_frictions",
         title="Two bolts, two frictions, one programme",
-        controls=(Control("angle", "Then turned on by", deg, 0, 180, 5, 0, digits=3),),
+        controls=(Control("angle", "Then turned on by", deg, 0, 180, 5, 0),),
         state=lambda angle: two_frictions(40.0, angle),
         draw=STAGED.draw or draw_same_click,
         says=says_two,
@@ -363,7 +359,7 @@ LESSONS = [
         name="how_far",
         title="Elastic, yield, necking: where do you stop?",
         controls=(
-            Control("angle", "After 40 N·m turned on by", deg, 0, 600, 5, 60, digits=3),
+            Control("angle", "After 40 N·m turned on by", deg, 0, 600, 5, 60),
             Control("then", "Then", choices=(("leave it tight", "tight"), ("let it off", "off"))),
         ),
         state=stop_at,
@@ -375,7 +371,7 @@ LESSONS = [
     Lesson(
         name="many_bolts",
         title="Ten thousand bolts by each method, about one mean clamp",
-        controls=(Control("angle", "After 40 N·m turned on by", deg, 0, 150, 5, 60, digits=3),),
+        controls=(Control("angle", "After 40 N·m turned on by", deg, 0, 150, 5, 60),),
         state=many_bolts,
         draw=SCATTER.draw or draw_same_click,
         says=says_many,

@@ -48,7 +48,7 @@ class Guessed:
         if q.near(self.value, right):
             return f"{head}That is it. {q.exercise.lesson}"
         side = "too much" if self.gap > 0 else "too little"
-        head += f"{self.shown(abs(self.gap))} {side}. "
+        head += f"{show(abs(self.gap), self.question.unit, 2)} {side}. "
         thought = self.thought
         why = f"A guess like yours often means: {thought.name}. {thought.hint} " if thought else "Close, not quite. "
         return f"{head}{why}{q.exercise.lesson}"
@@ -80,7 +80,7 @@ def draw_gap(figure: Any) -> Callable[[Guessed], None]:
         span = high - low
         if ax.get_xlim() != (low - 0.04 * span, high + 0.04 * span):
             ax.set_xlim(low - 0.04 * span, high + 0.04 * span)
-            ax.set_xlabel(q.unit.text or q.answer.label)
+            ax.set_xlabel(q.unit.text or q.answer.label, loc="right")
         right = q.unit.from_si(q.answer.value)
         guess.set_data([state.at], [0.36])
         guess_text.set_text(f"your guess {state.shown(state.value)}")

@@ -47,7 +47,7 @@ LESSONS = [
         name="skim_chain",
         title="One cut, four consequences",
         controls=(
-            Control("head_skim", "Cut off the head", mm, 0.0, 0.5, 0.01, 0.2, digits=2),
+            Control("head_skim", "Cut off the head", mm, 0.0, 0.5, 0.01, 0.2),
             Control("face", "Head", choices=(("chamber in the head", CHAMBER), ("flat face", FLAT))),
             Control("gasket", "Gasket", choices=(("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))),
         ),

@@ -26,7 +26,7 @@ from shoplib.working import (
     quantity,
 )
 from shoplib.workings import tightening as t
-from shoplib.workings.bolts import TEACHING, friction_band
+from shoplib.workings.bolts import friction_band
 
 CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
 STEPS = 60  # of the histograms

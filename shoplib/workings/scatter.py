@@ -319,8 +319,7 @@ SCATTER = Working(
     ),
     run=run,
     cautions=(
-        GOVERNS,
-        TEACHING,
+        *t.CAUTIONS,
         "Scatter drawn from assumed ranges shows a method's strength, not what your bolts hold.",
     ),
     draw=draw,

@@ -104,6 +104,6 @@ class Explore(W.VBox):
 
 
 def tour(lesson: str, **stops: Any) -> None:
-    """Print what a lesson says along one control: ``tour("ramp", angle=["0°", "90°"], pitch="2.0 mm")``."""
+    """Print what a lesson says along one control: ``tour("ramp", angle=["0°", "90°"], pitch="2 mm")``."""
     for stop, said in get(lesson).tour(**stops):
-        print(f"{stop}: {said}")
+        print(said if stop in said.partition(":")[0] else f"{stop}: {said}")  # not the stop twice

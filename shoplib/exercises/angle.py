@@ -271,12 +271,12 @@ GUESSES = [
         name="guess_oiled_clamp",
         topic="angle",
         title="The same click, now oiled",
-        question="A dry M10 bolt, friction 0.16, is tightened to 40 N·m and clamps with 18.9 kN. The next one is "
+        question="A dry M10 bolt, friction 0.16, is tightened to 40 N·m and clamps with {dry}. The next one is "
         "oiled and has half that friction. Same wrench, same 40 N·m. How hard does it clamp?",
         working="preload_from_torque",
         result="preload",
         fixed={**MODEL, "torque": "40 N·m", "mu_thread": "0.08", "mu_head": "0.08"},
-        numbers=lambda rng: {},
+        numbers=lambda rng: {"dry": _kN(_staged("40 N·m", mu_thread="0.16", mu_head="0.16")["preload"][0])},
         tolerance="1 kN",
         mistakes=(
             Mistake(
@@ -353,12 +353,12 @@ GUESSES = [
         name="guess_spread_after_the_angle",
         topic="angle",
         title="What the angle does to the scatter",
-        question="At 40 N·m the slippery bolt clamps 1.50 times as hard as the dry one. Now both are turned on by 60°. "
-        "How many times as hard does it clamp then?",
+        question="At 40 N·m the slippery bolt clamps {snug_ratio} times as hard as the dry one. Now both are turned on "
+        "by 60°. How many times as hard does it clamp then?",
         working="staged_tightening",
         result=("spread_ratio", -1),
         fixed={**BAND, "stages": "40 N·m; +60°"},
-        numbers=lambda rng: {},
+        numbers=lambda rng: {"snug_ratio": f"{STAGED({**BAND, 'stages': '40 N·m'})['spread_ratio'][0]:.2f}"},
         tolerance="0.04",
         mistakes=(
             Mistake(
@@ -380,12 +380,12 @@ GUESSES = [
         name="guess_another_quarter_turn",
         topic="angle",
         title="Another 90°",
-        question="The stretch bolt clamps with 24.3 kN at 40 N·m and with 46.3 kN after the first 90°. It is turned on "
+        question="The stretch bolt clamps with {snug} at 40 N·m and with {first} after the first 90°. It is turned on "
         "by another 90°. How hard does it clamp now?",
         working="staged_tightening",
         result=("preload", -1),
         fixed={**STAGES, "stages": "40 N·m; +90°; +90°"},
-        numbers=lambda rng: {},
+        numbers=lambda rng: dict(zip(("snug", "first"), map(_kN, _staged("40 N·m; +90°")["preload"]), strict=True)),
         tolerance="2 kN",
         mistakes=(
             Mistake(
@@ -407,12 +407,12 @@ GUESSES = [
         name="guess_longer_for_good",
         topic="angle",
         title="Undone",
-        question="After 40 N·m and 180° the stretch bolt is 0.92 mm longer than new. It is let off. "
+        question="After 40 N·m and 180° the stretch bolt is {longer} longer than new. It is let off. "
         "How much longer than new does it stay?",
         working="staged_tightening",
         result=("elongation", -1),
         fixed={**STAGES, "stages": "40 N·m; +180°; loosen"},
-        numbers=lambda rng: {},
+        numbers=lambda rng: {"longer": f"{1e3 * _staged('40 N·m; +180°')['elongation'][-1]:.2f} mm"},
         tolerance="0.05 mm",
         mistakes=(
             Mistake(

@@ -158,7 +158,7 @@ def ramp(angle: float, pitch: str) -> Result:
 def says_ramp(r: Result) -> str:
     """Angle, pitch, travel; and the question that is asked most."""
     return (
-        f"{np.degrees(r.inputs.angle):.0f}° on a pitch of {1e3 * r.inputs.pitch:.2f} mm moves the thread "
+        f"{np.degrees(r.inputs.angle):.0f}° on a pitch of {1e3 * r.inputs.pitch:g} mm moves the thread "
         f"{1e3 * r['travel']:.3f} mm. How many N·m is that? {r['torque_equivalent'].capitalize()}."
     )
 
@@ -337,7 +337,7 @@ LESSONS = [
         title="The thread unrolled: an angle is a travel",
         controls=(
             Control("angle", "Turned by", deg, 0, 360, 5, 90),
-            Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2.0 mm", "2 mm"))),
+            Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2 mm", "2 mm"))),
         ),
         state=ramp,
         draw=ANGLE_TRAVEL.draw or draw_same_click,

@@ -1,4 +1,4 @@
-"""The command line: shoplib open | work | sheet | class | read | verify."""
+"""The command line: shoplib open | work | sheet | print | class | read | verify."""
 
 from __future__ import annotations
 
@@ -26,15 +26,7 @@ def _work(options: argparse.Namespace) -> int:
     if options.schema:
         print(json.dumps(working.schema(), indent=2, ensure_ascii=False))
         return 0
-    raw: dict[str, str] = {}
-    wrong = []
-    for item in options.inputs:
-        key, equals, value = item.partition("=")
-        if not equals:
-            wrong.append(f'"{item[:60]}" is not name=value; type for example torque="40 N*m"')
-        elif key in raw:
-            wrong.append(f"{key[:60]}: is given twice")
-        raw[key.strip()] = value
+    raw, wrong = _pairs(options.inputs)
     try:
         result = working(raw)
     except BadInput as error:
@@ -46,6 +38,45 @@ def _work(options: argparse.Namespace) -> int:
         print(json.dumps(result.to_json(), ensure_ascii=False, allow_nan=False))
     else:
         print(result.as_text())
+    return 0
+
+
+def _pairs(inputs: list[str]) -> tuple[dict[str, str], list[str]]:
+    """name=value pairs, and what is wrong with them."""
+    raw: dict[str, str] = {}
+    wrong = []
+    for item in inputs:
+        key, equals, value = item.partition("=")
+        if not equals:
+            wrong.append(f'"{item[:60]}" is not name=value; type for example torque="40 N*m"')
+        elif key in raw:
+            wrong.append(f"{key[:60]}: is given twice")
+        raw[key.strip()] = value
+    return raw, wrong
+
+
+def _print(options: argparse.Namespace) -> int:
+    from shoplib.sheet import files, print_alone
+    from shoplib.sheet.render import SheetError
+    from shoplib.working import BadInput
+
+    raw, wrong = _pairs(options.inputs)
+    target = Path(options.output) if options.output else Path("sheets") / f"{options.name}.pdf"
+    try:
+        if wrong:
+            raise BadInput([])
+        if target.exists() and not options.force:
+            raise files.NotWritten(f"{target} exists already; add --force to replace it, or -o for another name")
+        files.write(target, print_alone(options.name, raw, paper=options.paper), force=options.force)
+    except BadInput as error:
+        wrong += map(str, error.problems)
+        print(f"{options.name}: please correct", *wrong, sep="\n  ", file=sys.stderr)
+        return 2
+    except (SheetError, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    scale = "; measure its check line before you rely on its scale" if options.name == "degree_disc" else ""
+    print(f"printed: {target}{scale}")
     return 0
 
 
@@ -188,6 +219,13 @@ def main(arguments: list[str] | None = None) -> int:
     school.add_argument("--paper", choices=("a4", "letter"), default="a4")
     school.add_argument("--force", action="store_true", help="replace existing files")
     school.set_defaults(run=_class)
+    printing = commands.add_parser("print", help="print a degree disc at true scale, or a card of conversions")
+    printing.add_argument("name", choices=("degree_disc", "conversion_card"))
+    printing.add_argument("inputs", nargs="*", metavar="name=value")
+    printing.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/NAME.pdf here")
+    printing.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    printing.add_argument("--force", action="store_true", help="replace an existing file")
+    printing.set_defaults(run=_print)
     for name, run, what in (
         ("read", _read, "print the record inside a sheet"),
         ("verify", _verify, "recompute a sheet and compare"),
@@ -202,7 +240,7 @@ def main(arguments: list[str] | None = None) -> int:
     opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     opening.set_defaults(run=_open)
     options, more = parser.parse_known_args(arguments)
-    if more and options.command == "work" and not any(x.startswith("-") for x in more):
+    if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
         options.inputs += more  # argparse stops collecting inputs at an option; people put --json anywhere
     elif more:
         parser.error(f"not known here: {' '.join(more)}")

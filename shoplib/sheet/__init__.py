@@ -15,3 +15,12 @@ def typeset(record: Mapping[str, Any], *, format: str = "pdf", ppi: float | None
 
     day = datetime.datetime.fromisoformat(record["job"]["date"]).replace(tzinfo=datetime.UTC)
     return render(build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi)
+
+
+def print_alone(name: str, typed: Mapping[str, Any], *, paper: str = "a4") -> bytes:
+    """A drawing or card that is a printed page by itself: "degree_disc" or "conversion_card", as PDF bytes."""
+    from shoplib.sheet.card import card_pdf
+    from shoplib.sheet.dial import disc_pdf
+
+    pdf: bytes = disc_pdf(typed, paper=paper) if name == "degree_disc" else card_pdf(typed, paper=paper)
+    return pdf

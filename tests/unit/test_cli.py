@@ -78,3 +78,21 @@ def test_every_working_has_a_schema_question_and_cautions(name):
         assert f.label
         if f.required and f.default is None and f.kind in ("quantity", "text"):
             assert f.example, f"{name}.{f.name} shows nothing to type"
+
+
+def test_a_disc_and_a_card_are_printed_and_never_overwritten(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for name, typed in (
+        ("degree_disc", []),
+        ("conversion_card", ["kind=torque", "first=10 N*m", "last=60 N*m", "step=5 N*m"]),
+    ):
+        target = tmp_path / f"{name}.pdf"
+        code, out, err = run(capsys, "print", name, *typed, "-o", str(target))
+        assert (code, err) == (0, "")
+        assert target.read_bytes().startswith(b"%PDF")
+        assert "check line" in out or name == "conversion_card"
+        assert run(capsys, "print", name, *typed, "-o", str(target))[0] == 2
+    code, out, err = run(capsys, "print", "degree_disc", "colour=red", "rubbish")
+    assert (code, out) == (2, "")
+    assert "colour" in err or "rubbish" in err
+    assert not (tmp_path / "sheets").exists()

@@ -63,7 +63,7 @@ OPENING = quantity(
     symbol="A_o",
     at_least=0.0,
     required=False,
-    help="its area, not the bore's; on a flat face that of the recess or prechamber, 0 mm**2 if there is none",
+    help="its area, not the bore's; on a flat face that of the recess or prechamber, 0 mm² if there is none",
     example='"3900 mm**2"',
     group="Engine",
 )
@@ -162,12 +162,6 @@ def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
                 f"If {show(-value, MM)} was taken off, type it without the minus",
                 f'"{MM.from_si(-value):g} mm"',
             )
-
-
-def work_net_drop(i: Inputs, w: Worksheet) -> float:
-    """How far the camshaft and the valves come down."""
-    drop = w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain)
-    return float(w.result("net_drop", drop, mm, "Net drop of the head"))
 
 
 # ------------------------------------------------------------------------------ height and removal
@@ -298,7 +292,6 @@ def check_ratio(i: Inputs, w: Worksheet) -> None:
 def work_ratio(i: Inputs, w: Worksheet) -> float:
     """Volumes and ratio before and after; the gasket that would keep the ratio."""
     V_d = w.step("Swept volume", e.swept_volume, B=i.bore, S=i.stroke)
-    w.result("swept_volume", V_d, cm3, "Swept volume")
     if i.given("ratio"):
         V_c = w.step("Clearance volume before", e.clearance_volume, V_d=V_d, r_c=i.ratio)
         before = i.ratio
@@ -319,7 +312,6 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
             )
             w.door()
         before = w.step("Ratio before", e.compression_ratio, V_d=V_d, V_c=V_c)
-    w.result("clearance_before", V_c, cm3, "Clearance volume before")
     area = i.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
     hole = i.gasket_bore or i.bore  # only where the gasket's thickness stays, held by check_areas
     cuts = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
@@ -327,13 +319,15 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
     if not after > 0:
         w.refuse("head_skim", "leaves no room above the piston: look at cut and chamber_opening_area again")
         w.door()
-    w.result("clearance_after", after, cm3, "Clearance volume after")
     ratio = w.step("Ratio after", e.compression_ratio, V_d=V_d, V_c=after)
-    w.result("ratio_before", before, one, "Compression ratio before")
     w.result("ratio_after", ratio, one, "Compression ratio after")
+    w.result("ratio_before", before, one, "Compression ratio before")
     if i.given("gasket_bore"):
         keep = w.step("Gasket gain that would keep the ratio", e.gain_that_keeps_the_ratio, **cuts)
         w.result("gasket_gain_to_keep", keep, mm, "Gasket gain that would keep the ratio", 3)
+    w.result("swept_volume", V_d, cm3, "Swept volume")
+    w.result("clearance_before", V_c, cm3, "Clearance volume before")
+    w.result("clearance_after", after, cm3, "Clearance volume after")
     if area > 1.02 * np.pi / 4 * i.bore**2:
         w.caution("The opening typed is larger than the bore: only what lies inside the gasket's hole counts.")
     return float(ratio)
@@ -359,7 +353,6 @@ def run_ratio(i: Inputs, w: Worksheet) -> None:
     check_ratio(i, w)
     check_areas(i, w)
     w.door()
-    say_which_branch(i, w)
     ratio = work_ratio(i, w)
     if i.given("ratio_limit"):
         w.check("Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source)
@@ -374,6 +367,7 @@ def run_ratio(i: Inputs, w: Worksheet) -> None:
     elif i.given("minimum_squish"):
         remark = "gasket_thickness and deck_clearance not given; missing is not zero"
         w.check("Squish after", None, "≥", i.minimum_squish, mm, i.minimum_squish_source, remark=remark)
+    say_which_branch(i, w)
 
 
 # ------------------------------------------------------------------------------ cam timing
@@ -406,13 +400,14 @@ def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
     else:
         formula = t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius
         radius = w.step(f"Pitch radius, {i.drive}", formula, p=i.pitch, z=float(i.teeth))
-        w.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
     slack = w.step("Slack in the tight run", t.slack_in_tight_run, Delta_h=drop, beta=i.run_angle)
     cam = float(w.step("Camshaft late by", t.cam_retard, Delta_l=slack, r=radius))
     crank = float(w.step("Crankshaft degrees", timing.crank_from_cam, phi=cam))
     w.result("cam_angle", cam, deg, "Camshaft late by")
     w.result("crank_angle", crank, deg, "The same in crankshaft degrees")
     w.result("direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "The camshaft now runs")
+    if not i.given("sprocket_diameter"):
+        w.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
     if i.given("teeth"):
         tooth = w.step("One tooth", timing.tooth_angle, n=1.0, z=float(i.teeth))
         w.result("part_of_a_tooth", cam / tooth, one, "As a part of one tooth", 3)
@@ -426,7 +421,9 @@ def run_retard(i: Inputs, w: Worksheet) -> None:
     ask_about_negative(i, w, "head_skim", "block_skim")
     check_drive(i, w)
     w.door()
-    crank = work_retard(i, w, work_net_drop(i, w))
+    drop = w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain)
+    crank = work_retard(i, w, float(drop))
+    w.result("net_drop", drop, mm, "Net drop of the head")
     if i.given("sprockets"):
         left = 0.0 if i.sprockets == "free" else crank
         w.result("left_after_retiming", left, deg, "Left after re-timing, crankshaft degrees")
@@ -526,11 +523,8 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
         "max": max(everything),
         "mean_of_all": float(np.mean(everything)),
     }[i.rule]
-    w.result("averages", means, mm, "Average of each piston", 3)
-    w.result("governing", governing, mm, "Projection that governs", 4)
     highest = [n for n, kept, mean in zip(names, read, means, strict=True)
                if (max(kept) if i.rule == "max" else mean) >= governing - s.TOUCH]  # fmt: skip
-    w.result("highest_piston", None if i.rule == "mean_of_all" else ", ".join(highest), None, "Highest piston")
     called, case = s.grades_at(governing, grades, i.uncertainty or 0.0)
     fits = case not in ("below", "above")
     names_called = " or ".join(g.name for g in called)
@@ -538,7 +532,11 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
     warning = None
     if case != "one":
         warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Ask what the source says there."
-    w.result("boundary_warning", warning, None, "Boundary warning")
+    w.result("boundary_warning", warning or False, None, "Boundary warning")
+    w.result("governing", governing, mm, "Projection that governs", 4)
+    w.result("averages", means, mm, "Average of each piston", 3)
+    if i.rule != "mean_of_all":
+        w.result("highest_piston", ", ".join(highest), None, "Highest piston")
     source = i.grades_source
     if not fits:
         outcome, remark = Outcome.FAIL, warning or ""
@@ -588,14 +586,15 @@ def run_chain(i: Inputs, w: Worksheet) -> None:
     if i.head_skim >= i.measured_height:
         w.refuse("head_skim", "is more than the whole height of the head")
     w.door()
-    drop = work_net_drop(i, w)
-    say_which_branch(i, w)
+    drop = float(w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain))
+    w.result("net_drop", drop, mm, "Net drop of the head")
     work_ratio(i, w)
     after, worst = work_gap(w, i.valve_clearance, drop, i.valve_angle, i.crown)
     w.result("valve_clearance_after", after, mm, "Valve clearance after, along the valve")
     work_retard(i, w, drop)
     work_height(i, w, i.measured_height, i.head_skim)
     judge_gap(i, w, worst)
+    say_which_branch(i, w)
     w.curve.update(worst_clearance=worst, **_far_ends(i, max(SLIDER, i.head_skim)))
 
 
@@ -669,8 +668,9 @@ class Gauge:
         """Hatch what lies below a limit."""
         first = float(self.ax.get_xlim()[0])
         end = first if below is None else below
+        words_at = end + 0.012 * (float(self.ax.get_xlim()[1]) - first)
         put(self.zone, visible=end > first, x=first, width=max(end - first, 0.0))
-        put(self.least, text="" if below is None else f" smallest allowed {below:.{digits}f}", position=(end, 0.98))
+        put(self.least, text="" if below is None else f"smallest allowed {below:.{digits}f}", position=(words_at, 0.98))
         put(self.edge, data=((end, end), (0.0, 1.0)), visible=below is not None)
 
     def show(self, was: float, now: float, says: str, far: tuple[float, float] | None = None) -> None:
@@ -1055,9 +1055,10 @@ GRADE = Working(
     phase="skim",
     fields=(
         table("projections", PROJECTION_COLUMNS, "Projections, piston by piston", csv=True,
-              help="above the deck positive, below it negative",
+              help="a piston's readings in one cell, parted by a semicolon; below the deck negative",
               example='[["0.62 mm", "0.66 mm"], ["0.70 mm", "0.72 mm"]]', group="Pistons"),
         table("grades", GRADE_COLUMNS, "Grades of the source's table", csv=True,
+              help="both ends as printed; an end that is not printed stays empty",
               example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
         choice("rule", "Rule", RULES, default="mean_then_max",
                help="mean_then_max: average each piston, then take the highest", group="Grades"),

@@ -28,11 +28,11 @@ COLUMNS = (
     words("where", "Where", example='"whole face"'),
     words("low", "Lowest allowed", required=False, example='"135.50 mm"'),
     words("high", "Highest allowed", required=False, example='"0.05 mm"'),
+    words("value", "Result as read", required=False, example='"135.57 mm"', help="empty until it comes back"),
+    choice("state", "State", STATES, required=False, example="good", help="when there is no number"),
     words(
         "source", "Source of the limits", required=False, help="document, edition, page; without it nothing can pass"
     ),
-    words("value", "Result as read", required=False, example='"135.57 mm"', help="empty until it comes back"),
-    choice("state", "State", STATES, required=False, example="good", help="when there is no number"),
     words("instrument", "Instrument", required=False),
 )
 
@@ -74,9 +74,9 @@ def run(i: Inputs, w: Worksheet) -> None:
         else:
             w.checks += judged.checks
     w.door()
-    w.result("asked", str(len(i.items)), None, "Asked for")
-    w.result("came_back", str(len(i.items) - len(still_out)), None, "Come back")
     w.result("still_out", still_out, None, "Still out")
+    w.result("came_back", str(len(i.items) - len(still_out)), None, "Come back")
+    w.result("asked", str(len(i.items)), None, "Asked for")
     if any(c.outcome is Outcome.FAIL for c in w.checks):
         w.caution("An item has failed: settle it with the shop and in writing before the head goes on.")
 
@@ -94,6 +94,7 @@ WORKINGS = [
             integer("height_points", "Points at which the height is wanted", required=False, at_least=4, at_most=12,
                     example="6", help="printed as blanks, before and after the cut", group="Order"),
             table("items", COLUMNS, "Items", csv=True, group="Items",
+                  help="a row for each thing asked for; the results stay empty until they come back",
                   example='[{"work": "Crack test", "where": "between the valve seats", "source": "manual, page 9"}]'),
         ),
         run=run,

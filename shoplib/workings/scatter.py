@@ -336,7 +336,6 @@ def run_readings(i: Inputs, w: Worksheet) -> None:
     w.door()
     F = np.array(i.readings)
     mean, sd = float(F.mean()), float(F.std(ddof=1))
-    w.result("count", len(F), one, "Readings", 1)
     w.result("mean", mean, kN, "Mean")
     w.result("sd", sd, kN, "Standard deviation (sample)", 3)
     w.result(
@@ -348,6 +347,7 @@ def run_readings(i: Inputs, w: Worksheet) -> None:
     )
     ratio = w.step("Spread", x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()), digits=3)
     w.result("spread_ratio", ratio, one, "Spread, highest over lowest", 3)
+    w.result("count", len(F), one, "Readings", 1)
     if 2 * sd < mean:
         factor = w.step("Tightening factor", x.tightening_factor, F_mean=mean, s=sd, digits=3)
     else:

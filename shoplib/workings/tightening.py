@@ -15,7 +15,7 @@ from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 from shoplib.physics import tightening as x
 from shoplib.stages import EXAMPLE, Stage, read_stages
-from shoplib.units import MPa, N_m, kN, mm, one
+from shoplib.units import MPa, N_m, kN, mm, one, pct
 from shoplib.working import (
     GOVERNS,
     Inputs,
@@ -90,7 +90,7 @@ TENSILE = limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
            help="plastic strain at the highest load, from a tensile test", example='"6 %"', group="Strength"),
-    words("uniform_strain_source", "Source of: uniform strain", required=False,
+    words("uniform_strain_source", "Source: uniform strain", required=False,
           help="needed: a strain without a source is refused", example='"tensile test, certificate 12"'),
 )  # fmt: skip
 
@@ -245,8 +245,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     u_p = np.array([s.u_p for s in states])
     broken = np.array([s.broken for s in states])
     T = np.array([m.torque(f) for f in F])
-    w.result("stage", [s.shown + (f" ({s.group})" if s.group else "") for s in stages], None, "Stage")
     w.result("preload", _numbers(F[:, 0]), kN, "Preload")
+    w.result("stage", [s.shown + (f" ({s.group})" if s.group else "") for s in stages], None, "Stage")
     w.result("preload_low", _numbers(F[:, 1]), kN, "Preload, lowest")
     w.result("preload_high", _numbers(F[:, 2]), kN, "Preload, highest")
     ratio = [highest / lowest if lowest > 0 else np.nan for lowest, highest in F[:, 1:]]
@@ -328,7 +328,7 @@ def judge(i: Inputs, w: Worksheet, stages: list[Stage], u_p: Any, broken: Any, T
         bound = f"uniform strain {100 * i.uniform_strain:g} %"
         w.judge("Stays below necking", NECKS, "<", bound, None, i.uniform_strain_source, Outcome.FAIL, where)
     else:
-        w.check("Plastic strain below the uniform strain", float(worst), "<", i.uniform_strain, one,
+        w.check("Plastic strain below the uniform strain", float(worst), "<", i.uniform_strain, pct,
                 i.uniform_strain_source, remark="at the lowest friction and the high end of each stage")  # fmt: skip
     if u_p.max() > 0:
         w.caution(

@@ -23,7 +23,7 @@ class Grid(anywidget.AnyWidget):
     _css = STATIC / "grid.css"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what a column offers to pick
-    text = traitlets.List(traitlets.Bool()).tag(sync=True)  # columns of text are wider
+    text = traitlets.List(traitlets.Bool()).tag(sync=True)  # columns that may hold words are wider
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
 
@@ -34,7 +34,7 @@ class Grid(anywidget.AnyWidget):
         super().__init__(
             heads=heads,
             words=[list(c.choices or c.states) for c in self.columns],
-            text=[c.kind in ("text", "list") for c in self.columns],
+            text=[c.kind in ("text", "list") or bool(c.states) for c in self.columns],
             value=[*value, [""] * len(self.columns)],
             bad=[],
         )

@@ -294,22 +294,24 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
 def judge_whole(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
     """One line against the limit of the whole face."""
     bound, source = i.limit, i.limit_source
-    comparison = sign_of(i.comparison)
     if bound is None:
         line.outcome = Outcome.NO_LIMIT
         return
     line.outcome, remark = verdict(line, bound, source, strict)
-    found, label = shown_bound(line, line.outcome)
-    w.judge(label, found, comparison, bound, mm, source, line.outcome, remark)
+    found, label, sign = shown_bound(i, line, line.outcome)
+    w.judge(label, found, sign, bound, mm, source, line.outcome, remark)
 
 
-def shown_bound(line: Line, outcome: Outcome) -> tuple[float | None, str]:
-    """The end of the bracket that the outcome rests on, and its label."""
+def shown_bound(i: Inputs, line: Line, outcome: Outcome) -> tuple[float | None, str, str]:
+    """The end of the bracket that the outcome rests on, its label, and the sign between it and the limit.
+
+    The gap lies below the upper end, so that end may equal the limit, whatever the source says of the gap.
+    """
     if line.bracket is None:
-        return None, f"Line {line.name}"
+        return None, f"Line {line.name}", sign_of(i.comparison)
     if outcome is Outcome.FAIL or line.high is None:
-        return line.low, f"Line {line.name}, gap at least"
-    return line.high, f"Line {line.name}, gap below"
+        return line.low, f"Line {line.name}, gap at least", sign_of(i.comparison)
+    return line.high, f"Line {line.name}, gap below", "≤"
 
 
 def in_words(line: Line) -> str:
@@ -356,9 +358,9 @@ def judge_span(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
         outcome = Outcome.UNDECIDED
         remark += f"; the limit is for {show(over, MM)}: measure again over that length"
     span = f" over {show(over, MM)}" if over is not None else ""
-    found, label = shown_bound(line, outcome)
+    found, label, sign = shown_bound(i, line, outcome)
     label = label.replace(", gap", f", its own limit{span}: gap")
-    w.judge(label, found, sign_of(i.comparison), bound, mm, source, outcome, remark)
+    w.judge(label, found, sign, bound, mm, source, outcome, remark)
 
 
 def leaf_text(x: float) -> str:
@@ -597,7 +599,7 @@ def draw_plan(ax: Any, lines: list[Line], face: g.Face | None) -> None:
         return
     ax.set_aspect("equal")
     if face is not None:
-        _draw_face(ax, face)
+        draw_face(ax, face)
     for k, line in enumerate(lines, 1):
         if line.ends is None:
             continue
@@ -614,11 +616,13 @@ def draw_plan(ax: Any, lines: list[Line], face: g.Face | None) -> None:
     ax.margins(0.09)
 
 
-def _draw_face(ax: Any, face: g.Face) -> None:
+def draw_face(ax: Any, face: g.Face, *, over: bool = False) -> None:
+    """The outline and its holes; ``over`` a picture of the face, only the rims and the holes."""
     from matplotlib.patches import Circle, Polygon
 
-    ax.add_patch(Polygon(np.asarray(face.corners) * 1e3, facecolor="#f4f6f8", edgecolor=INK, lw=1.2))
-    style: Any = {"facecolor": "white", "edgecolor": SOFT, "lw": 0.9, "hatch": "...."}
+    fill = "none" if over else "#f4f6f8"
+    ax.add_patch(Polygon(np.asarray(face.corners) * 1e3, facecolor=fill, edgecolor=INK, lw=1.2))
+    style: Any = {"facecolor": "white", "edgecolor": SOFT, "lw": 0.9, "hatch": "....", "zorder": 3 if over else 1}
     for h in face.round_holes:
         ax.add_patch(Circle((h.x * 1e3, h.y * 1e3), h.diameter * 500, **style))
     for p in face.holes:

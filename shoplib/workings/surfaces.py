@@ -29,10 +29,23 @@ from shoplib.working import (
     table,
     words,
 )
-from shoplib.workings.faces import CLEAN, COMPARISON, NOT_BENT, NOT_MEASURED, UNREADABLE, sign_of
+from shoplib.workings.faces import (
+    CLEAN,
+    COMPARISON,
+    HOLES,
+    NOT_BENT,
+    NOT_MEASURED,
+    OUTLINE,
+    UNREADABLE,
+    draw_face,
+    read_face,
+    sign_of,
+)
 
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
 VOID = "void"
+SHOWN = 1e-6  # a support point with a smaller share is there, but says nothing to anybody
+MOST_LISTED = 40  # points; longer lists are read from the picture
 HEIGHT_LIMIT = (
     *limit("limit", mm, "Flatness limit", at_least=0.0, example='"0.05 mm"', group="Limit"),
     quantity(
@@ -156,11 +169,12 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, missing: int)
             "weight": Value(float(v), ONE, "weight", 3),
         }
         for k, side, v in sorted(zip(zone.support, zone.side, zone.weight, strict=True), key=lambda s: (-s[1], s[0]))
+        if v > SHOWN
     ]
     w.result("support", rows, None, "Support points: they prove that no zone is narrower")
     w.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
-    if len(P) <= 100:
-        w.result("levelled", np.round(level, 12), mm, "Heights with the tilt taken out", 3)
+    if len(P) <= MOST_LISTED:
+        w.result("levelled", np.round(level, 12), um, "Heights with the tilt taken out", 3)
     w.curve.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
 
 
@@ -199,6 +213,12 @@ def run_grid(i: Inputs, w: Worksheet) -> None:
     P, missing = read_points(i, w, "points")
     u = uncertainty(i, w)
     refuse_no_surface(w, "points", P)
+    face, _ = read_face(i, w)
+    if face is not None:
+        rows = [k for k, r in enumerate(i.points, 1) if not isinstance(r["z"], str)]
+        off = [k for k, (x, y, _) in zip(rows, P, strict=True) if not face.holds(x, y)]
+        for k in off[:20]:
+            w.refuse(f"points[{k}]", "does not lie on the face, by its outline and holes")
     normal = None
     if i.given("datum"):
         D, _ = read_points(i, w, "datum")
@@ -214,6 +234,7 @@ def run_grid(i: Inputs, w: Worksheet) -> None:
         w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
     w.result("points_used", len(P), None, "Points")
     w.result("not_measured", missing, None, "Places not measured")
+    w.curve.update(face=face)
     w.caution("Between the points the surface was not measured; it may lie lower or higher there.")
 
 
@@ -247,7 +268,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         if len(P) <= 400:
             ax.plot(x, y, ".", ms=2.2, color=SOFT)
         for side, mark, word in ((1, "^", "upper plane"), (-1, "v", "lower plane")):
-            at = zone.support[zone.side == side]
+            at = zone.support[(zone.side == side) & (zone.weight > SHOWN)]
             ax.plot(
                 P[at, 0] * 1e3,
                 P[at, 1] * 1e3,
@@ -260,6 +281,8 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
                 label=word,
                 clip_on=False,
             )
+        if result.curve.get("face") is not None:
+            draw_face(ax, result.curve["face"], over=True)
         ax.set_aspect("equal")
         ax.set(xlabel="x, mm", ylabel="y, mm")
         ax.spines[["top", "right"]].set_visible(False)
@@ -319,6 +342,8 @@ GRID = Working(
             example='[{"x": "0 mm", "y": "0 mm", "z": "0 mm"}, …]',
             group="Datum",
         ),
+        OUTLINE,
+        HOLES,
     ),
     run=run_grid,
     cautions=(GOVERNS, NOT_BENT, CLEAN),
@@ -364,7 +389,7 @@ def run_steps(i: Inputs, w: Worksheet) -> None:
     steepest = max((a for line in lines for a in line.angles), key=abs)
     w.step("Climb of the steepest step", f.step_height, s=i.foot, alpha=steepest)
     show_surface(i, w, found.points, u, 0)
-    heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height", 6)} for p, z in found.places.items()]
+    heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height")} for p, z in found.places.items()]
     w.result("heights", heights, None, "Heights of the places, from the lowest station")
     closures = [
         {
@@ -402,6 +427,7 @@ STEPS = Working(
                 ),
             ),
             "Lines",
+            csv=True,
             help="first the two diagonals, then the rim, then the middle lines; numbers in the unit below",
             example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
             group="Readings",

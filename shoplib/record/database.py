@@ -205,6 +205,8 @@ def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreE
 
 def prepare(engine: sa.Engine, place: str) -> None:
     """Make the tables in an empty database, or bring an older store up to this version; refuse what is not ours."""
+    if _is_current(engine):
+        return
     with engine.connect() as connection, connection.begin():
         found = _acceptable(connection, place)
     if found == schema.VERSION:
@@ -219,6 +221,15 @@ def prepare(engine: sa.Engine, place: str) -> None:
             schema.create(connection)
         elif found != schema.VERSION:
             schema.migrate(connection, found)
+
+
+def _is_current(engine: sa.Engine) -> bool:
+    """One question in place of a look through the catalogue; any trouble is named by that look."""
+    try:
+        with engine.connect() as connection, connection.begin():
+            return connection.execute(schema.VERSION_NOW).scalar() == str(schema.VERSION)
+    except sa.exc.DBAPIError:
+        return False
 
 
 def _acceptable(connection: sa.Connection, place: str) -> int:

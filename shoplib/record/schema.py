@@ -81,6 +81,8 @@ draft = sa.Table(
     sa.Column("saved_at", sa.String(32), nullable=False),
 )
 
+VERSION_NOW = sa.select(store.c.value).where(store.c.key == "version")
+
 _FIXED = ("line", "picture")  # nothing in these is ever changed or deleted, not even by a slip of this program
 
 
@@ -121,7 +123,7 @@ def version_of(connection: sa.Connection) -> int | None:
         return 0
     if "store" not in names or not {"job", "line"} <= names:
         return None
-    found = connection.execute(sa.select(store.c.value).where(store.c.key == "version")).scalar()
+    found = connection.execute(VERSION_NOW).scalar()
     return int(found) if found and str(found).isdigit() else None
 
 

@@ -133,6 +133,18 @@ def test_a_file_damaged_in_the_middle(tmp_path):
     assert path.read_bytes() == before
 
 
+@pytest.mark.parametrize("made", ["folder", "file in the way"])
+def test_a_place_that_is_none(tmp_path, made):
+    path = tmp_path / "jobs.db"
+    if made == "folder":
+        path.mkdir()
+    else:
+        (tmp_path / "file").touch()
+        path = tmp_path / "file" / "jobs.db"
+    with pytest.raises(Unreachable, match="Nothing was kept"):
+        Store.open(path)
+
+
 def test_a_store_from_a_newer_version_is_left_as_it_is(place):
     with started(place) as store, store._engine.begin() as c:
         c.execute(schema.store.update().values(value="99"))
@@ -273,6 +285,16 @@ def test_an_entry_is_kept_as_typed_with_what_came_of_it(store):
     assert entry.result == json.loads(canonical(result.to_json(steps=False)))  # to the last bit
     assert (entry.program, kept.again, entry.stands) == (__version__, False, True)
     assert str(kept).startswith("kept as line 2, 20")
+
+
+def test_readings_from_a_file_are_kept_themselves(store, tmp_path):
+    (tmp_path / "map.csv").write_text("name,x_mm,y_mm\nA,0,0\nB,90,0\nC,180,0\n", encoding="utf-8")
+    result = get("tightening_order")({"positions": "map.csv"}, folder=tmp_path)
+    store.keep(NUMBER, result, **WHO)
+    (tmp_path / "map.csv").unlink()
+    assert store.job(NUMBER).entries[0].inputs["positions"][1] == {"name": "B", "x": "90.0 mm", "y": "0.0 mm"}
+    again = make_record(as_job_file(store.job(NUMBER)))["entries"][0]["result"]["results"]
+    assert again["suggested_order"]["value"] == result["suggested_order"]
 
 
 def test_the_time_is_the_machines_in_utc(tmp_path):

@@ -92,6 +92,7 @@ class Form(W.VBox):
         self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
         self.answer = W.HTML()
         self.picture = W.VBox([])
+        self.picture.add_class("shop-picture")
         self.steps = W.HTMLMath()
         self.notes = W.HTML()
         grid = W.Box(self._grouped())

@@ -471,12 +471,23 @@ def show_steps(w: Worksheet, lines: list[Line], e: float) -> None:
                     w.step(f"Line {line.name} rocks: balanced, {word}", g.balanced_gap, g_1=g_1, g_2=g_2)
 
 
+def as_read(line: Line) -> str:
+    """The leaves as they were typed, a stack leaf by leaf; both ends of an edge that rocks."""
+    said = []
+    for goes, no_go in (("goes", "no_go"), ("other_goes", "other_no_go")):
+        pair = [line.row[n].as_entered if isinstance(line.row[n], Reading) else line.row[n] for n in (goes, no_go)]
+        if pair != [None, None]:
+            said.append(f"{pair[0] or 'not tried'} / {pair[1] or 'not tried'}")
+    return "; other end ".join(said) or str(line.row["state"] or NOT_MEASURED)
+
+
 def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
     """Tables, the leaf that decides, and what these lines cannot see."""
     rows = []
     for line in lines:
         row = {
             "line": Value(line.name, None, "Line"),
+            "read": Value(as_read(line), None, "as read"),
             "gap_low": Value(None if line.bracket is None else line.low, MM, "gap at least", 3),
             "gap_high": Value(line.high, MM, "below", 3),
             "length": Value(line.length, MM, "length"),
@@ -509,7 +520,8 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
                 found, text = deciding(i, line, bound, e)
                 leaf = found if leaf is None else leaf
                 advice.append(text)
-    w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
+    if leaf is not None:
+        w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
     w.result("advice", "; ".join(advice) or "nothing left open on these lines", None, "What to do next")
     w.caution(UNSEEN)
     unseen = directions(lines, face)

@@ -66,7 +66,7 @@ def test_undecided_names_the_leaf_that_decides():
     assert (result["worst_low"], result["worst_high"]) == (pytest.approx(5e-5), pytest.approx(1e-4))
     assert result["deciding_leaf"] == pytest.approx(8e-5)
     assert "0.08 mm" in result["advice"]
-    assert one("0.05 mm", "0.06 mm")["deciding_leaf"] is None
+    assert "deciding_leaf" not in one("0.05 mm", "0.06 mm").values
     # and it does decide, either way
     assert one("0.08 mm", "0.10 mm").outcome == "fail"
     assert one("0.05 mm", "0.08 mm").outcome == "pass"
@@ -83,6 +83,13 @@ def test_undecided_names_the_leaf_that_decides():
 def test_the_deciding_leaf_is_stacked_from_your_set(leaves, says):
     result = LINES(lines=[{"name": "A", "goes": "0.05 mm", "no_go": "0.1 mm"}], limit="0.08 mm", leaves=leaves)
     assert says in result["advice"]
+
+
+def test_a_stack_is_listed_leaf_by_leaf_as_read():
+    result = one("0.05 + 0.02 mm", "0.05 + 0.03 mm", other_goes="0.1 mm", other_no_go="thickest still loose")
+    (row,) = result["brackets"]
+    assert row["read"].value == "0.05 + 0.02 mm / 0.05 + 0.03 mm; other end 0.1 mm / thickest still loose"
+    assert one(None, None)["brackets"][0]["read"].value == "not measured"
 
 
 def test_a_limit_without_a_source_can_fail_never_pass():

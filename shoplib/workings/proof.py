@@ -349,7 +349,9 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
                 x += 1
         p = {n: (i.readings[n - 1] or 0.0) / 1e5 for n in at}
         lowest = result["lowest_cylinder"]
-        lows = {lowest, *(pair if result.curve["speaks"] else ())}
+        edge = result.curve["floor"]
+        low_ones = {lowest} if edge is None else {n for n in at if 0 < p[n] * 1e5 < edge * (1 - 1e-12)}
+        lows = low_ones | set(pair if result.curve["speaks"] else ())
         high.set_verts([bar_at(at[n], p[n], 0.34) for n in at if n not in lows])
         low.set_verts([bar_at(at[n], p[n], 0.34) for n in at if n in lows])
         w_bar = {n: v / 1e5 for n, v in _measured(i.wet or []).items()}
@@ -373,7 +375,6 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
             text.set_text("not\nmeasured" if missing else f"{p[n]:.3g}\n{rows[n]['of_highest'].value * 100:.1f} %")
         for text in values[len(at) :]:
             text.set_text("")
-        edge = result.curve["floor"]
         floor.set_data([-0.6, x - 0.4], [edge / 1e5] * 2) if edge is not None else floor.set_data([], [])
         wall.set_data([v for pos in walls for v in (pos, pos, np.nan)], [v for _ in walls for v in (0, top, np.nan)])
         if pair:
@@ -387,9 +388,8 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
             says.set_text("")
         parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
         parts.append("long dashes: limit of the rule" if edge is not None else "")
-        key.set_text(
-            "   ".join(filter(None, [*parts, "hatched: lowest" + (" and its low neighbour" if len(lows) > 1 else "")]))
-        )
+        parts.append("" if not lows else "hatched: lowest" if edge is None and len(lows) == 1 else "hatched: low")
+        key.set_text("   ".join(filter(None, parts)))
 
     return move
 

@@ -311,3 +311,26 @@ def test_the_card_prints_on_both_papers():
 def test_card_refuses(typed, fields):
     assert refused(card_pdf, typed) == fields
     assert refused(card_pdf, {"first": "20 N*m", "last": "40 N*m", "step": "5 N*m"}, paper="a5") == {"paper"}
+
+
+# ------------------------------------------------------------------------------ the button in the notebook
+def test_the_page_is_made_from_what_the_form_shows():
+    import base64
+
+    from shoplib.desk.form import Form
+    from shoplib.desk.printing import PrintPage
+
+    form = Form("degree_disc", start_mark="TDC 1", diameter="177 mm")
+    printing = PrintPage(form, disc_pdf, "degree-disc.pdf")
+    printing.button.click()
+    code = re.search(r"base64,([A-Za-z0-9+/=]+)", printing.said.value)[1]
+    assert base64.b64decode(code) == disc_pdf({"start_mark": "TDC 1", "diameter": "177 mm"})
+    printing.paper.value = "Letter"
+    assert printing.said.value == ""  # an old page beside new values would be believed
+    printing.button.click()
+    assert "does not fit letter; at most 174 mm" in printing.said.value
+    form.entries["diameter"].box.value = "170"
+    printing.button.click()
+    assert "see the marked fields" in printing.said.value
+    bundle = printing._repr_mimebundle_()
+    assert "text/html" in (bundle[0] if isinstance(bundle, tuple) else bundle)

@@ -318,6 +318,14 @@ def test_the_picture_of_compression_is_the_readings():
     assert by_gid(figure, "floor").get_ydata()[0] == pytest.approx(9.3)
 
 
+def test_a_sound_engine_is_not_drawn_as_a_low_one():
+    sound = {**FOUR, "readings": "12.4 bar; 12.1 bar; 12.2 bar; 12.3 bar"}
+    figure = figure_of(COMPRESSION, COMPRESSION({**sound, "limit": "75 %"}))
+    assert not by_gid(figure, "low").get_paths()
+    assert "hatched" not in by_gid(figure, "key").get_text()
+    assert len(by_gid(figure_of(COMPRESSION, COMPRESSION(sound)), "low").get_paths()) == 1  # no limit: the lowest
+
+
 def test_the_picture_follows_from_four_to_six_and_back():
     four = COMPRESSION({**FOUR, "limit": "75 %"})
     six = COMPRESSION(readings="12 bar; —; 9.1 bar; 12.1 bar; 12.2 bar; 12 bar", layout="1 3 5; 2 4 6", rule="none")

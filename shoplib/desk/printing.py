@@ -1,0 +1,60 @@
+"""A page to print, made from what a form shows now: choose the paper, press, save the PDF."""
+
+from __future__ import annotations
+
+import base64
+import html
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk.form import Form
+from shoplib.working import BadInput
+
+PAPERS = {"A4": "a4", "Letter": "letter"}
+WAITING = "Run the notebook, fill in the form, then make the page here."
+
+
+class PrintPage(W.VBox):
+    """``PrintPage(form, disc_pdf, "degree-disc.pdf")``: ``make(result, paper="a4")`` gives the PDF's bytes."""
+
+    def __init__(self, form: Form, make: Callable[..., bytes], name: str) -> None:
+        self._form, self._make, self._name = form, make, name
+        self.paper = W.Dropdown(options=list(PAPERS), value="A4", description="Paper")
+        self.button = W.Button(description="Make the page", icon="print")
+        self.said = W.HTML()
+        self.said.add_class("shop-said")
+        super().__init__([W.HBox([self.paper, self.button]), self.said])
+        self.button.on_click(self._pressed)
+        # an old page beside new values would be believed
+        for entry in form.entries.values():
+            entry.box.observe(self._forget, "value")
+        self.paper.observe(self._forget, "value")
+
+    def _forget(self, _: Any = None) -> None:
+        if self.said.value:
+            self.said.value = ""
+
+    def _pressed(self, _: Any = None) -> None:
+        if self._form.result is None:
+            self.said.value = "No page: see the marked fields of the form."
+            return
+        try:
+            page = self._make(self._form.result, paper=PAPERS[self.paper.value])
+        except (BadInput, RuntimeError) as error:  # RuntimeError: what the typesetter cannot print
+            self.said.value = "No page: " + html.escape(str(error))
+            return
+        code = base64.b64encode(page).decode()
+        self.said.value = (
+            f'<a class="shop-link" download="{html.escape(self._name)}" href="data:application/pdf;base64,{code}">'
+            f"Save {html.escape(self._name)}</a> ({len(page) // 1000} kB). Print at 100 %, not fitted to the page."
+        )
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """The live button; and for viewers without a kernel, what it is for."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data["text/html"] = f"<p><i>{WAITING}</i></p>"
+        data["text/plain"] = WAITING
+        return (data, *rest) if rest else data

@@ -127,6 +127,7 @@ class Form(W.VBox):
     def _changed(self, _: Any = None) -> None:
         typed = {name: entry.typed for name, entry in self.entries.items()}
         problems: dict[str, list[str]] = {}
+        cells: dict[str, list[str]] = {}
         try:
             self.result = self.working({k: v for k, v in typed.items() if v is not None})
         except BadInput as error:
@@ -136,8 +137,11 @@ class Form(W.VBox):
                 where = "" if problem.field == base else problem.field.removeprefix(base).strip(".") + " "
                 example = f"; type for example {problem.example}" if problem.example else ""
                 problems.setdefault(base, []).append(f"{where}{problem.why}{example}")
+                cells.setdefault(base, []).append(problem.field)
         for name, entry in self.entries.items():
             entry.complain(problems.get(name, []))
+            if isinstance(entry.box, Grid):
+                entry.box.mark(cells.get(name, []))
         self._show()
 
     def _show(self) -> None:

@@ -1,5 +1,6 @@
 """Forms and the readings grid, driven without a browser."""
 
+import html
 import json
 import re
 import socket
@@ -119,7 +120,7 @@ def test_every_working_has_a_form_that_opens_empty(name):
     form = Form(name)
     assert set(form.entries) == {f.name for f in form.working.fields}
     for entry in form.entries.values():
-        assert entry.field.label in entry.label.value
+        assert html.escape(entry.field.label) in entry.label.value
     required = [f.name for f in form.working.fields if f.required and f.default is None]
     if required:
         assert form.result is None
@@ -130,6 +131,22 @@ def test_a_form_needs_no_arithmetic():
     source = (Path(sys.modules["shoplib.desk.form"].__file__)).read_text(encoding="utf-8")
     assert "numpy" not in source
     assert "physics" not in source
+
+
+def test_a_bad_cell_of_a_table_is_marked_and_unmarked():
+    lines = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]
+    form = Form("flatness_lines", lines=lines)
+    grid = form.entries["lines"].box
+    assert grid.bad == []
+    column = [c.name for c in grid.columns].index("goes")
+    good = [list(row) for row in grid.value]
+    bad = [list(row) for row in grid.value]
+    bad[0][column] = "much"
+    grid.value = bad
+    assert grid.bad == [f"0,{column}"]
+    assert form.entries["lines"].error.value
+    grid.value = good
+    assert grid.bad == []
 
 
 # ------------------------------------------------------------------------------ grid

@@ -34,3 +34,15 @@ def test_only_the_renderer_imports_typst():
         if "\nimport typst" in p.read_text(encoding="utf-8")
     ]
     assert users == ["sheet/render.py"]
+
+
+def test_one_working_is_found_without_importing_the_rest():
+    code = "import sys; from shoplib.workings import get; get('torque_units'); print('shoplib.workings.coolant' in sys.modules)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "False"
+
+
+def test_each_working_is_found_by_its_name():
+    from shoplib.workings import all_workings, get
+
+    assert all(get(name) is working for name, working in all_workings().items())

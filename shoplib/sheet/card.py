@@ -6,13 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from shoplib import __version__
-from shoplib.record.document import canonical
+from shoplib.sheet.alone import known_paper, typeset_alone
 from shoplib.units import show_number
-from shoplib.working import BadInput, Problem, Result, Value
+from shoplib.working import Result, Value
 from shoplib.workings.wrench import CARD, ONE_RULE
 
-PAPERS = ("a4", "letter")
-TIMESTAMP = 1_767_225_600  # 2026-01-01: the same card gives the same bytes
 ROWS_IN_ONE = 30  # more, and the table goes on in a second one beside it
 
 
@@ -21,13 +19,10 @@ def card_pdf(card: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 
     Raises BadInput naming every bad field.
     """
-    from shoplib.sheet.render import render
-
     result = card if isinstance(card, Result) else CARD(dict(card))
-    if paper not in PAPERS:
-        raise BadInput([Problem("paper", f'"{str(paper)[:20]}" is not one of {", ".join(PAPERS)}', "a4")])
-    record = {"program": {"shoplib": __version__}, "conversion_card": {"inputs": result.to_json()["inputs"]}}
-    return render(page_of(result, paper), canonical(record), timestamp=TIMESTAMP, template="card.typ", **options)
+    known_paper(paper)
+    record = {"conversion_card": {"inputs": result.to_json()["inputs"]}}
+    return typeset_alone(page_of(result, paper), record, template="card.typ", **options)
 
 
 def page_of(result: Result, paper: str) -> dict[str, Any]:

@@ -8,10 +8,7 @@ from typing import Any
 
 from shoplib import __version__
 from shoplib.exercise import INVENTED, ClassSet, Question, Score, bound
-from shoplib.record.document import canonical
-
-# A set is dated by its seed alone, so that the same seed gives the same bytes: 2026-01-01.
-TIMESTAMP = 1_767_225_600
+from shoplib.sheet.alone import typeset_alone
 
 
 def topic_shown(topic: str) -> str:
@@ -20,11 +17,8 @@ def topic_shown(topic: str) -> str:
 
 
 def _set(data: Mapping[str, Any], record: Mapping[str, Any], **options: Any) -> Any:
-    from shoplib.sheet.render import render
-
     whole = {"version": __version__, "paper": "a4", "caution": INVENTED, **data}
-    return render(whole, canonical({"program": {"shoplib": __version__}, **record}), timestamp=TIMESTAMP,
-                  template="classset.typ", **options)  # fmt: skip
+    return typeset_alone(whole, record, template="classset.typ", **options)
 
 
 def _question(n: int, q: Question) -> dict[str, Any]:

@@ -12,15 +12,13 @@ import numpy as np
 
 from shoplib import __version__
 from shoplib.physics.timing import off_centre_error
-from shoplib.record.document import canonical
+from shoplib.sheet.alone import known_paper, typeset_alone
 from shoplib.units import deg, show, show_number, unit_of
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings.timing import DISC, PRINT_AT_FULL_SIZE, STANDING, disc_angle, disc_labels, disc_number
 
-PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # mm
 BESIDE = 15.0  # mm left free on either side of the disc, for the check line
 BELOW = 105.0  # mm of height for title, check line, what to trust and cautions
-TIMESTAMP = 1_767_225_600  # 2026-01-01: the same disc gives the same bytes
 CHECK = 100.0  # mm
 DEG = unit_of(deg)
 
@@ -30,17 +28,13 @@ def disc_pdf(disc: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 
     Raises BadInput naming every bad field, also a diameter that does not fit the paper.
     """
-    from shoplib.sheet.render import render
-
     result = disc if isinstance(disc, Result) else DISC(dict(disc))
-    if paper not in PAPERS:
-        raise BadInput([Problem("paper", f'"{str(paper)[:20]}" is not one of {", ".join(PAPERS)}', "a4")])
-    width, height = PAPERS[paper]
+    width, height = known_paper(paper)
     most = min(width - 2 * BESIDE, height - BELOW)
     if result.inputs.diameter * 1e3 > most + 1e-9:
         raise BadInput([Problem("diameter", f"does not fit {paper}; at most {int(most)} mm", f'"{int(most)} mm"')])
-    record = {"program": {"shoplib": __version__}, "degree_disc": {"inputs": result.to_json()["inputs"]}}
-    return render(page_of(result, paper), canonical(record), timestamp=TIMESTAMP, template="dial.typ", **options)
+    record = {"degree_disc": {"inputs": result.to_json()["inputs"]}}
+    return typeset_alone(page_of(result, paper), record, template="dial.typ", **options)
 
 
 def page_of(result: Result, paper: str) -> dict[str, Any]:

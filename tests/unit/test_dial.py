@@ -10,8 +10,9 @@ import pypdf
 import pytest
 
 from shoplib.physics.torque_units import printed_pair
+from shoplib.sheet.alone import PAPERS
 from shoplib.sheet.card import card_pdf
-from shoplib.sheet.dial import PAPERS, disc_pdf, page_of
+from shoplib.sheet.dial import disc_pdf, page_of
 from shoplib.working import BadInput
 from shoplib.workings.timing import DISC, disc_angle
 from shoplib.workings.wrench import CARD

@@ -1,0 +1,114 @@
+"""What is open in a job: every kind of point, told once, worst first; nothing that passes is told."""
+
+import dataclasses
+import datetime
+
+import pytest
+
+from shoplib.record.openpoints import STATUSES, calibrations, check_in_words, open_points, said
+from shoplib.record.store import Store
+from shoplib.workings import get
+from tests.stores import HEADER, NOTES, NUMBER, clock, protrusion
+
+WHO = {"who": "A. Learner"}
+INSTRUMENTS = [
+    {"id": "D-1", "what": "depth gauge", "calibration_due": "2026-10-01"},
+    {"id": "D-10", "what": "depth gauge", "calibration_due": "2026-10-01"},
+    {"id": "F-2", "what": "leaves", "calibration_due": "2027-02-01"},
+    {"id": "H-3"},
+]
+
+
+@pytest.fixture
+def store(tmp_path):
+    with Store.open(tmp_path / "jobs.db", clock=clock("2026-11-25T09:00:00")) as opened:
+        opened.start(**HEADER)
+        yield opened
+
+
+def told(store):
+    return [(p.status, p.where) for p in open_points(store.job(NUMBER))]
+
+
+def lines(**more):
+    rows = [{"name": "a", "goes": "0.05 mm", "no_go": "0.10 mm"}, {"name": "b"}]
+    return get("flatness_lines")(lines=rows, limit="0.08 mm", limit_source=NOTES, **more)
+
+
+def test_a_new_job_lacks_only_its_root_cause(store):
+    assert told(store) == [("blank", "closing the job")]
+    store.close_job(NUMBER, root_cause="pump bearing", **WHO)
+    assert told(store) == []
+    store.reopen(NUMBER, because="leaks again", **WHO)
+    assert told(store) == [("blank", "closing the job")]
+
+
+def test_each_kind_of_check_worst_first_and_no_pass(store):
+    store.keep(NUMBER, get("measurement")(what="Recess", where="1", value="0.7 mm"), **WHO)
+    store.keep(NUMBER, lines(), **WHO)
+    store.keep(NUMBER, protrusion("0,12 mm"), title="Protrusion", **WHO)
+    store.keep(NUMBER, protrusion("0,06 mm"), title="Fine", **WHO)
+    found = open_points(store.job(NUMBER))
+    assert [p.status for p in found] == ["fail", "undecided", "not measured", "no limit given", "blank"]
+    assert found[0].where == "line 4 (Protrusion)"
+    assert found[0].what == f"Liner protrusion, cylinder 2: 0,12 mm ≤ 0.10 mm [{NOTES}]"
+    assert "Line b: not measured" in found[2].what
+    assert [store.job(NUMBER).line(p.uid).n for p in found[:-1]] == [4, 3, 3, 2]
+    assert not any("Fine" in p.where for p in found)
+
+
+def test_corrected_and_struck_entries_are_no_longer_open(store):
+    bad = store.keep(NUMBER, protrusion("0,12 mm"), **WHO)
+    better = store.correct(NUMBER, bad.uid, protrusion("0,06 mm"), because="misread", **WHO)
+    assert told(store) == [("blank", "closing the job")]
+    rests = store.keep(NUMBER, protrusion("0,05 mm"), title="Rests", sources=[better.uid], **WHO)
+    store.strike(NUMBER, better.uid, because="wrong liner", **WHO)
+    assert told(store)[0] == ("stale", "line 4 (Rests)")
+    store.strike(NUMBER, rests.uid, because="not needed", **WHO)
+    assert told(store) == [("blank", "closing the job")]
+
+
+def test_a_line_changed_outside_comes_first(store):
+    store.keep(NUMBER, protrusion("0,12 mm"), **WHO)
+    job = dataclasses.replace(store.job(NUMBER), damaged=("line 2",))
+    assert open_points(job)[0][::2] == ("changed outside", "line 2")
+
+
+def test_calibration_by_the_date_of_use(store):
+    store.amend(NUMBER, instruments=INSTRUMENTS, **WHO)
+    found = {c.id: c for c in calibrations(store.job(NUMBER))}
+    assert {i: c.overdue for i, c in found.items()} == {"D-1": True, "D-10": True, "F-2": False, "H-3": False}
+    assert "the job is dated 2026-11-25" in found["D-1"].words
+    assert "no date is given" in found["H-3"].words
+    used = protrusion(instrument="depth gauge D-1, 0.01 mm")
+    store.keep(NUMBER, used, when="2026-09-30 10:15", **WHO)
+    found = {c.id: c for c in calibrations(store.job(NUMBER))}
+    assert (found["D-1"].used, found["D-1"].overdue) == ("2026-09-30", False)
+    assert found["D-10"].overdue, "D-1 is not D-10"
+    store.keep(NUMBER, used, when="2026-10-01", **WHO)
+    assert not calibrations(store.job(NUMBER))[0].overdue, "on the day itself it is in date"
+    store.keep(NUMBER, used, when="", title="Later", **WHO)  # kept on the day that the clock shows
+    point = next(p for p in open_points(store.job(NUMBER)) if p.where == "instrument D-1")
+    assert (
+        point.what
+        == "D-1, depth gauge: calibration was due on 2026-10-01, used on 2026-11-25 (line 5 (Later)): overdue"
+    )
+    assert datetime.date.fromisoformat(calibrations(store.job(NUMBER))[0].used)
+
+
+def test_values_as_people_read_them():
+    assert said({"value": 40.0, "unit": "N*m"}) == "40.00 N·m"
+    assert said({"value": [12.4, None], "unit": "bar"}) == "12.40 bar; not measured"
+    assert said({"value": 7, "unit": ""}) == "7"
+    assert said({"value": True, "unit": None}) == "yes"
+    assert said({"value": 84.3, "unit": "mm**2"}) == "84.30 mm²"
+    assert said({"value": "thinnest will not go", "unit": None}) == "thinnest will not go"
+    check = {"label": "Height", "found": {"value": 135.5001, "unit": "mm"}, "comparison": "≥",
+             "limit": {"value": 135.5002, "unit": "mm"}, "limit_source": "", "outcome": "fail", "remark": "r"}  # fmt: skip
+    assert check_in_words(check) == "Height: 135.5001 mm ≥ 135.5002 mm; r"
+
+
+def test_every_outcome_of_a_check_has_its_place():
+    from shoplib.working import Outcome
+
+    assert {str(o) for o in Outcome} - {"pass"} <= set(STATUSES)

@@ -45,7 +45,9 @@ def run_reuse(i: Inputs, w: Worksheet) -> None:
         w.judge("Use again", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
         w.result("text", "Replace: by the declared method these bolts are used once; once loosened, scrap.", None, "Do")
         return
-    names = _bolt_names(i, w)
+    if not i.given("measured"):
+        w.refuse("measured", f"is needed for the method {i.method}", '"146.2 mm; 146.1 mm"')
+    names = bolt_names(i, w, i.measured or ())
     reference = _reference(i, w)
     w.door()
     margins: list[float | None] = []
@@ -78,11 +80,9 @@ def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
     return float(w.step(title, x.necking_margin, N_max=i.limit, N=found))
 
 
-def _bolt_names(i: Inputs, w: Worksheet) -> list[str]:
-    if not i.given("measured"):
-        w.refuse("measured", f"is needed for the method {i.method}", '"146.2 mm; 146.1 mm"')
-        return []
-    count = len(i.measured)
+def bolt_names(i: Inputs, w: Worksheet, readings: Sequence[Any]) -> list[str]:
+    """The names in the field ``bolts``, one a reading; without it 1, 2, 3, …"""
+    count = len(readings)
     if not i.given("bolts"):
         return [str(k) for k in range(1, count + 1)]
     names = [n.strip() for n in i.bolts]
@@ -481,9 +481,9 @@ def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
 def run_order(i: Inputs, w: Worksheet) -> None:
     """A crosswise order from the middle, or the maker's order held against the map; and the loosening order."""
     names = [str(r["name"]).strip() for r in i.positions]
-    _look_at_map(i.positions, names, w)
-    maker = _typed_order("order", i.order, names, w) if i.given("order") else None
-    loosen = _typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
+    look_at_map(i.positions, names, w, "positions")
+    maker = typed_order("order", i.order, names, w) if i.given("order") else None
+    loosen = typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
     if i.given("order_source") and maker is None:
         w.refuse("order_source", "goes with order")
     w.door()
@@ -504,26 +504,30 @@ def run_order(i: Inputs, w: Worksheet) -> None:
     w.curve.update(points=points, names=names, order=used, makers=maker is not None)
 
 
-def _look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], w: Worksheet) -> None:
+def look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], w: Worksheet, field: str) -> None:
+    """Refuse two bolts of one name or at one place; a bolt without a place is not looked at."""
     if len(rows) > MOST_BOLTS:
-        w.refuse("positions", f"holds {len(rows)} bolts; at most {MOST_BOLTS}")
+        w.refuse(field, f"holds {len(rows)} bolts; at most {MOST_BOLTS}")
         return
     for name, times in Counter(names).items():
         if times > 1:
-            w.refuse("positions", f"bolt {name[:40]} stands {times} times; each place has its own name")
-    for a, (name, row) in enumerate(zip(names, rows, strict=True)):
-        for other, before in zip(names[:a], rows[:a], strict=True):
-            if math.hypot(row["x"] - before["x"], row["y"] - before["y"]) < 1e-4:
-                w.refuse("positions", f"bolt {name[:40]} stands at the place of bolt {other[:40]}")
+            w.refuse(field, f"bolt {name[:40]} stands {times} times; each place has its own name")
+    placed = [(n, r["x"], r["y"]) for n, r in zip(names, rows, strict=True) if None not in (r["x"], r["y"])]
+    for a, (name, x_a, y_a) in enumerate(placed):
+        for other, x_b, y_b in placed[:a]:
+            if math.hypot(x_a - x_b, y_a - y_b) < 1e-4:
+                w.refuse(field, f"bolt {name[:40]} stands at the place of bolt {other[:40]}")
 
 
-def _typed_order(field: str, typed: Sequence[str], names: Sequence[str], w: Worksheet) -> list[str]:
+def typed_order(
+    field: str, typed: Sequence[str], names: Sequence[str], w: Worksheet, where: str = "on the map"
+) -> list[str]:
     """An order as typed; duplicates, omissions and strangers are named."""
     order = [n.strip() for n in typed]
     times = Counter(order)
     told = [
         ("stands twice or more", [n for n, k in times.items() if k > 1]),
-        ("is not on the map", [n for n in times if n not in names]),
+        (f"is not {where}", [n for n in times if n not in names]),
         ("is missing", [n for n in names if n not in times]),
     ]
     for what, found in told:
@@ -532,11 +536,28 @@ def _typed_order(field: str, typed: Sequence[str], names: Sequence[str], w: Work
     return order
 
 
-def draw_order(figure: Any) -> Callable[[Result], None]:
-    """The map of the bolts: name inside, number in the order beside it, and the way from one to the next."""
+def map_axes(figure: Any) -> Any:
+    """Axes for a map of bolts: one scale both ways, nothing else."""
     ax = figure.subplots()
     ax.set_aspect("equal")
     ax.axis("off")
+    return ax
+
+
+def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float]) -> None:
+    """Limits round these places (mm), in steps, so that they stay still while typing."""
+    wide, high = max(xs) - min(xs), max(ys) - min(ys)
+    edge = _step_up(max(0.16 * max(wide, high), 12), 4)
+    ax.set_xlim(min(xs) - edge, max(xs) + edge)
+    ax.set_ylim(min(ys) - edge * 1.15, max(ys) + edge)
+
+
+def order_map(figure: Any) -> Callable[..., None]:
+    """A map with a way through its bolts; returns ``show(points, order, says, marks)``.
+
+    ``points`` are places in m by name, ``marks`` a few signs under a bolt's name, such as ●○ for passes done.
+    """
+    ax = map_axes(figure)
     (way,) = ax.plot([], [], color=PALE, lw=1.2, zorder=1, gid="way")
     (bolts,) = ax.plot([], [], "o", ms=21, color="white", mec=ACCENT, mew=1.8, zorder=2, gid="bolts")
     (start,) = ax.plot([], [], "o", ms=26, color="none", mec=WARM, mew=1.6, zorder=2, gid="start")
@@ -549,29 +570,39 @@ def draw_order(figure: Any) -> Callable[[Result], None]:
                     color=SOFT, zorder=3, gid=f"l{k}", bbox={"fc": "white", "ec": "none", "pad": 0.8})
         for k in range(MOST_BOLTS)
     ]  # fmt: skip
-    says = ax.text(0.5, 1.0, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="says")
+    told = ax.text(0.5, 1.0, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="says")
+
+    def show_order(
+        points: Mapping[str, tuple[float, float]], order: Sequence[str], says: str, marks: Mapping[str, str]
+    ) -> None:
+        told.set_text(says)
+        at = [(points[n][0] * 1e3, points[n][1] * 1e3) for n in order]
+        xs, ys = [x for x, _ in at], [y for _, y in at]
+        if at:
+            frame_map(ax, xs, ys)
+        way.set_data(*zip(*(p for run in runs for p in (*(at[n] for n in run), gap)), strict=True))
+        bolts.set_data(xs, ys)
+        start.set_data(*zip(*(at[run[0]] for run in runs), strict=True))
+        for k, (number, label) in enumerate(zip(numbers, labels, strict=True)):
+            here = k < len(at)
+            number.set_text(str(k + 1) if here else "")
+            signs = marks.get(order[k], "") if here else ""
+            label.set_text(f"bolt {order[k][:10]}" + (f"\n{signs}" if signs else "") if here else "")
+            if here:
+                number.set_position(at[k])
+                label.xy = at[k]
+
+    return show_order
+
+
+def draw_order(figure: Any) -> Callable[[Result], None]:
+    """The map of the bolts: number in the order inside, name beside it, and the way from one to the next."""
+    show_order = order_map(figure)
 
     def move(result: Result) -> None:
         c = result.curve
-        at = {n: (p[0] * 1e3, p[1] * 1e3) for n, p in zip(c["names"], c["points"], strict=True)}
-        xs, ys = zip(*(at[n] for n in c["order"]), strict=True)
-        wide, high = max(xs) - min(xs), max(ys) - min(ys)
-        edge = _step_up(max(0.16 * max(wide, high), 12), 4)
-        ax.set_xlim(min(xs) - edge, max(xs) + edge)
-        ax.set_ylim(min(ys) - edge * 1.15, max(ys) + edge)
-        way.set_data(xs, ys)
-        bolts.set_data(xs, ys)
-        start.set_data(xs[:1], ys[:1])
-        for k, (number, label) in enumerate(zip(numbers, labels, strict=True)):
-            here = k < len(xs)
-            number.set_text(str(k + 1) if here else "")
-            label.set_text(f"bolt {c['order'][k][:10]}" if here else "")
-            if here:
-                number.set_position((xs[k], ys[k]))
-                label.xy = (xs[k], ys[k])
-        says.set_text(
-            "maker's order, as typed" if c["makers"] else f"{NOT_MAKERS}: from the middle outwards, crosswise"
-        )
+        says = "maker's order, as typed" if c["makers"] else f"{NOT_MAKERS}: from the middle outwards, crosswise"
+        show_order(dict(zip(c["names"], c["points"], strict=True)), c["order"], says, {})
 
     return move
 
@@ -583,25 +614,27 @@ def alt_order(result: Result) -> str:
     return f"Map of {len(c['names'])} bolts with {whose}: {', '.join(c['order'])}."
 
 
+POSITIONS = table(
+    "positions",
+    (
+        words("name", "Bolt", example="1"),
+        quantity("x", mm, "x", example='"0 mm"'),
+        quantity("y", mm, "y", example='"0 mm"'),
+    ),
+    "Places of the bolts",
+    help="as seen from above, from any corner; a CSV file has the heading name,x_mm,y_mm",
+    example='[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
+    csv=True,
+    group="Map",
+)
+
 ORDER = Working(
     name="tightening_order",
     title="Order of tightening and loosening",
     question="in which order are these bolts tightened and loosened, and is none forgotten",
     phase="tighten",
     fields=(
-        table(
-            "positions",
-            (
-                words("name", "Bolt", example="1"),
-                quantity("x", mm, "x", example='"0 mm"'),
-                quantity("y", mm, "y", example='"0 mm"'),
-            ),
-            "Places of the bolts",
-            help="as seen from above, from any corner; a CSV file has the heading name,x_mm,y_mm",
-            example='[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
-            csv=True,
-            group="Map",
-        ),
+        POSITIONS,
         listing(
             "order",
             words("order", "Bolt"),

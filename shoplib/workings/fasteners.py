@@ -580,9 +580,9 @@ def order_map(figure: Any) -> Callable[..., None]:
         xs, ys = [x for x, _ in at], [y for _, y in at]
         if at:
             frame_map(ax, xs, ys)
-        way.set_data(*zip(*(p for run in runs for p in (*(at[n] for n in run), gap)), strict=True))
+        way.set_data(xs, ys)
         bolts.set_data(xs, ys)
-        start.set_data(*zip(*(at[run[0]] for run in runs), strict=True))
+        start.set_data(xs[:1], ys[:1])
         for k, (number, label) in enumerate(zip(numbers, labels, strict=True)):
             here = k < len(at)
             number.set_text(str(k + 1) if here else "")

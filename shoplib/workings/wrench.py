@@ -35,13 +35,7 @@ from shoplib.working import GOVERNS, Inputs, Outcome, Result, Value, Working, Wo
 
 def run(i: Inputs, w: Worksheet) -> None:
     """Setting with the adapter in use, what an uncorrected setting would do, range and calibration."""
-    lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
-    if lever <= 0.05 * i.wrench_length:
-        w.refuse("adapter_length", "reaches back past the grip; this wrench cannot be used so")
-    if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
-        w.refuse("wrench_min", "must be below wrench_max")
-    if i.given("calibration_due") and not i.given("date_used"):
-        w.refuse("date_used", "is needed to judge the calibration")
+    look_at_wrench(i, w)
     w.door()
     geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
     setting = w.step("Setting on the wrench", x.wrench_setting, note="", digits=4, M=i.torque, **geometry)
@@ -61,19 +55,43 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.caution("A straight socket extension along the bolt's axis changes nothing in the setting.")
     elif abs(np.cos(i.adapter_angle)) < 1e-9:
         w.caution("Square to the wrench the adapter changes nothing in the setting; keep it truly square.")
-    if i.given("wrench_max"):
-        plate = "range on the wrench's own plate"
-        w.check("Setting within the wrench's range", setting, "≤", i.wrench_max, N_m, plate)
-        if i.given("wrench_min"):
-            w.check("Setting above the wrench's smallest value", setting, "≥", i.wrench_min, N_m, plate)
-        fifth = 0.2 * i.wrench_max
-        outcome = Outcome.PASS if setting >= fifth * (1 - 1e-12) else Outcome.UNDECIDED
-        remark = (
-            ""
-            if outcome is Outcome.PASS
-            else "below a fifth of the range the deviation is not tested; use a smaller wrench"
-        )
-        w.judge("Setting in the tested part of the range", setting, "≥", fifth, N_m, "ISO 6789:2003", outcome, remark)
+    check_range(i, w, "Setting", setting)
+    check_calibration(i, w)
+
+
+def look_at_wrench(i: Inputs, w: Worksheet) -> None:
+    """Refuse what no wrench can be."""
+    if i.given("wrench_length", "adapter_length"):
+        lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
+        if lever <= 0.05 * i.wrench_length:
+            w.refuse("adapter_length", "reaches back past the grip; this wrench cannot be used so")
+    if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
+        w.refuse("wrench_min", "must be below wrench_max")
+    if i.given("calibration_due") and not i.given("date_used"):
+        w.refuse("date_used", "is needed to judge the calibration")
+
+
+def check_range(i: Inputs, w: Worksheet, what: str, low: float, high: float | None = None) -> None:
+    """Is a setting, or a band of settings, within the wrench's range, and in the part of it that is tested?"""
+    high = low if high is None else high
+    if not i.given("wrench_max"):
+        return
+    plate = "range on the wrench's own plate"
+    w.check(f"{what} within the wrench's range", high, "≤", i.wrench_max, N_m, plate)
+    if i.given("wrench_min"):
+        w.check(f"{what} above the wrench's smallest value", low, "≥", i.wrench_min, N_m, plate)
+    fifth = 0.2 * i.wrench_max
+    outcome = Outcome.PASS if low >= fifth * (1 - 1e-12) else Outcome.UNDECIDED
+    remark = (
+        ""
+        if outcome is Outcome.PASS
+        else "below a fifth of the range the deviation is not tested; use a smaller wrench"
+    )
+    w.judge(f"{what} in the tested part of the range", low, "≥", fifth, N_m, "ISO 6789:2003", outcome, remark)
+
+
+def check_calibration(i: Inputs, w: Worksheet) -> None:
+    """Was the calibration valid on the day of use?"""
     if i.given("calibration_due", "date_used"):
         late = i.date_used > i.calibration_due
         w.judge(

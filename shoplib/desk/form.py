@@ -34,10 +34,14 @@ class Entry(W.VBox):
             field.help or (f"such as {example}" if example else ""),
         ]
         hint = "; ".join(filter(None, hints))
-        self.label = W.HTML(f'<div class="shop-label">{_e(field.label)} <i>{_e(hint)}</i></div>')
+        self.label = f'<span class="shop-label">{_e(field.label)} <i>{_e(hint)}</i></span>'
         self.box = self._make_box(value)
         self.error = W.HTML("")
-        super().__init__([self.label, self.box, self.error])
+        if isinstance(self.box, Grid):
+            super().__init__([W.HTML(self.label), self.box, self.error])
+        else:  # the widget's own label belongs to its box: a tap on the words and a screen reader find it
+            self.box.description_allow_html, self.box.description = True, self.label
+            super().__init__([self.box, self.error])
         self.add_class("shop-field")
         if field.kind == "table":
             self.add_class("shop-wide")
@@ -56,7 +60,6 @@ class Entry(W.VBox):
             )
             placeholder = f.example.strip('"') if f.example else ""
             box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
-        box.tooltip = f.label
         return box
 
     @property

@@ -1,0 +1,91 @@
+"""axe-core, as its makers publish it on npm: fetched by the npm of this machine, checked by its hash, never kept in git.
+
+``run(page)`` gives the violations of a page that are serious or critical, each with the elements it is about.
+"""
+
+from __future__ import annotations
+
+import base64
+import functools
+import hashlib
+import io
+import os
+import shutil
+import subprocess
+import tarfile
+import tempfile
+from pathlib import Path
+
+import platformdirs
+import pytest
+
+VERSION = "4.14.1"
+INTEGRITY = (
+    "FHfa+lmNjQZfJz1q8wKqIDwC6DExcHt/pkjNQb09a3NPjCKg2rhu5qb2S4r76ASyFNNtuFooJpZe37OgudVGtQ=="  # sha512, npm's own
+)
+GRAVE = ("serious", "critical")
+
+RUN = """async ([within, off]) => {
+  const found = await axe.run(within ?? document, { resultTypes: ["violations"], rules: off });
+  return found.violations.map(v => ({ id: v.id, impact: v.impact, help: v.help,
+    nodes: v.nodes.map(n => ({ target: n.target.flat().join(" "), html: n.html.slice(0, 200), why: n.failureSummary })) }));
+}"""
+
+
+class NotHere(RuntimeError):
+    """Why axe-core cannot be had."""
+
+
+def _fetch() -> bytes:
+    npm = shutil.which("npm")
+    if npm is None:
+        raise NotHere("no npm on this machine to fetch axe-core with")
+    with tempfile.TemporaryDirectory(prefix="shoplib-") as place:
+        ran = subprocess.run(
+            [npm, "pack", f"axe-core@{VERSION}", "--silent"], cwd=place, capture_output=True, text=True, timeout=120, check=False
+        )  # fmt: skip
+        packed = list(Path(place).glob("*.tgz"))
+        if ran.returncode or len(packed) != 1:
+            raise NotHere(f"npm could not fetch axe-core {VERSION}: {ran.stderr.strip()[-300:]}")
+        return packed[0].read_bytes()
+
+
+@functools.cache
+def source() -> str:
+    """The script, from the cache of this user or from npm; a package that is not the pinned one is refused."""
+    kept = Path(platformdirs.user_cache_dir("shoplib", appauthor=False)) / f"axe-core-{VERSION}.tgz"
+    package = kept.read_bytes() if kept.exists() else _fetch()
+    if base64.b64encode(hashlib.sha512(package).digest()).decode() != INTEGRITY:
+        kept.unlink(missing_ok=True)
+        raise RuntimeError(f"axe-core {VERSION} is not the package that was pinned")
+    if not kept.exists():
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        part = kept.with_suffix(f".{os.getpid()}")
+        part.write_bytes(package)
+        part.replace(kept)
+    with tarfile.open(fileobj=io.BytesIO(package)) as packed:
+        script = packed.extractfile("package/axe.min.js")
+        assert script is not None
+        return script.read().decode()
+
+
+def needed() -> str:
+    """The script; without it the test skips, and fails where a browser is required."""
+    try:
+        return source()
+    except NotHere as error:
+        (pytest.fail if os.environ.get("SHOPLIB_REQUIRE_BROWSER") else pytest.skip)(str(error))
+
+
+def run(page, within: str | None = None, off: tuple[str, ...] = ()) -> list[str]:
+    """Grave violations in words, one line an element."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(needed())
+    rules = {name: {"enabled": False} for name in off}
+    found = page.evaluate(RUN, [within, rules])
+    return [
+        f"{v['impact']} {v['id']}: {n['target']}: {n['html']}"
+        for v in found
+        if v["impact"] in GRAVE
+        for n in v["nodes"]
+    ]

@@ -66,7 +66,7 @@ def check_in_words(check: Mapping[str, Any]) -> str:
         digits += 1  # two values that differ also look different
     said = f"{check.get('label')}: {_said(found, digits)}"
     if limit.get("value") is not None:
-        said += f" {check.get('comparison')} {_said(limit, digits)}"
+        said += f", wanted {check.get('comparison')} {_said(limit, digits)}"
     said += f" [{check['limit_source']}]" if check.get("limit_source") else ""
     return said + (f"; {check['remark']}" if check.get("remark") else "")
 

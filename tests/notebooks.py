@@ -10,7 +10,9 @@ and the table of contents in 00, both read from the titles.  ``pytest notebooks`
 
 from __future__ import annotations
 
+import os
 import sys
+import tempfile
 from pathlib import Path
 
 import nbformat
@@ -120,7 +122,10 @@ def tidy(nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
 def run(path: Path) -> None:
     """Execute one notebook in place."""
     nb = nbformat.read(path, 4)
-    NotebookClient(nb, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(path.parent)}}).execute()
+    with tempfile.TemporaryDirectory() as own:  # an empty job record, never the user's
+        os.environ |= {"SHOPLIB_STORE": str(Path(own) / "jobs.db"), "SHOPLIB_DESK": "test"}
+        resources = {"metadata": {"path": str(path.parent)}}
+        NotebookClient(nb, timeout=120, kernel_name="python3", resources=resources).execute()
     nbformat.validate(tidy(nb))
     nbformat.write(nb, path)
 

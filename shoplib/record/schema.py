@@ -75,7 +75,7 @@ picture = sa.Table(
 draft = sa.Table(
     "draft",
     metadata,
-    sa.Column("scope", sa.String(64), primary_key=True),  # uid of a job, or "" before one is chosen
+    sa.Column("scope", sa.String(64), primary_key=True),  # uid of a job; before one is chosen "@" and the desk
     sa.Column("form", sa.String(80), primary_key=True),
     sa.Column("inputs", sa.Text, nullable=False),
     sa.Column("saved_at", sa.String(32), nullable=False),

@@ -30,7 +30,7 @@ import sqlalchemy as sa
 from shoplib import __version__
 from shoplib.record import database, door, photos, rules, schema
 from shoplib.record.document import as_typed, canonical, make_record
-from shoplib.record.job import SUBSTANCE, Job, Line, refuse_stale
+from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, chained, digest_of, refuse_stale
 from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, Refused, Stale, StoreError
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import get
@@ -39,8 +39,6 @@ __all__ = [
     "AlreadyTicked", "Draft", "Job", "JobRow", "Jobs", "Kept", "NoSuchJob", "Refused", "Stale", "Store", "StoreError",
     "new_id",
 ]  # fmt: skip
-
-_START = hashlib.sha256(b"").hexdigest()  # what the first line of a job follows
 
 
 class AlreadyTicked(Refused):
@@ -241,6 +239,11 @@ class Store:
         with self._reading() as c:
             return c.scalar(sa.select(schema.job.c.number).where(schema.job.c.uid == uid))
 
+    def uid_of(self, number: str) -> str | None:
+        """uid of the job that has that number today, or None."""
+        with self._reading() as c:
+            return c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))
+
     # ------------------------------------------------------------------------------ entries
     def keep(
         self,
@@ -390,13 +393,14 @@ class Store:
             for x in job.lines:
                 if x.uid == uid and x.kind == "sign":
                     return Kept(x.uid, x.n, x.at, again=True)
-            unseen = [] if seen is None else [x for x in job.lines if x.n > seen and x.kind in SUBSTANCE]
-            if unseen:
-                raise Refused(f"the job changed since you looked: {unseen[-1].name}. Read it again before you sign.")
+            _nothing_unseen(job, seen, SUBSTANCE)
             return self._append(c, head, _New("sign", who, {"role": role, "covers": head.lines}, uid))
 
-    def issue(self, number: str, *, who: str, record: str = "", uid: str | None = None) -> tuple[str, list[str]]:
-        """A sheet is handed out: its letter and what changed since the one before.  ``record``: hash of its record.
+    def issue(
+        self, number: str, *, who: str, record: str = "", seen: int | None = None, uid: str | None = None
+    ) -> tuple[str, list[str]]:
+        """A sheet is handed out: its letter and what changed since the one before.  ``record``: the seal of what it
+        says (:func:`shoplib.record.whole.seal`); ``seen``: the number of the last line that it was made from.
 
         Handed out again unchanged it keeps its letter.  Raises Stale.
         """
@@ -404,9 +408,10 @@ class Store:
             head = self._head(c, number)
             job = self._read(c, head.id, head.uid)
             last = job.issues[-1] if job.issues else None
-            changed = [x for x in job.lines if x.kind in SUBSTANCE and x.n > (last.body["covers"] if last else 0)]
+            changed = [x for x in job.lines if x.kind in ISSUED and x.n > (last.body["covers"] if last else 0)]
             if last is not None and (not changed or last.uid == uid):
                 return str(last.body["letter"]), list(last.body.get("changes", []))
+            _nothing_unseen(job, seen, ISSUED)
             letter = _letter(len(job.issues))
             changes = job.changes(last.body["covers"]) if last else []
             body = {"letter": letter, "covers": head.lines, "record": record, "changes": changes}
@@ -435,47 +440,47 @@ class Store:
             return self._append(c, self._head(c, number), _New("reopen", who, {"because": because}, uid))
 
     # ------------------------------------------------------------------------------ drafts
-    def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None) -> str:
+    def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None, desk: str = "") -> str:
         """What stands on a screen, saved whole at every change; the last write wins.  The time it was saved.
 
         Anything that can be typed can be saved, good or bad; it is looked at only when it is kept.
+        Before a job is chosen it is kept for ``desk``, a short name, so that desks sharing a record do not meet.
         """
         text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character goes in
         if len(text) > door.LARGEST_BODY or len(form) > 80:
             raise BadInput([Problem(form[:60], f"too much for a draft; at most {door.LARGEST_BODY} characters")])
         saved_at, t = self._now(), schema.draft
         with self._writing() as c:
-            scope = self._scope(c, number)
+            scope = self._scope(c, number, desk)
             values = {"scope": scope, "form": form, "inputs": text, "saved_at": saved_at}
             c.execute(_upsert(c, t, values))
         return saved_at
 
-    def draft(self, form: str, *, number: str | None = None) -> Draft | None:
+    def draft(self, form: str, *, number: str | None = None, desk: str = "") -> Draft | None:
         """What stood on that form's screen, or None."""
         with self._reading() as c:
             found = c.execute(
                 sa.select(schema.draft).where(
-                    schema.draft.c.scope == self._scope(c, number), schema.draft.c.form == form
+                    schema.draft.c.scope == self._scope(c, number, desk), schema.draft.c.form == form
                 )
             ).first()
         return None if found is None else Draft(json.loads(found.inputs), found.saved_at)
 
-    def drafts(self, *, number: str | None = None) -> dict[str, Draft]:
-        """Every draft of a job, by form."""
+    def drafts(self, *, number: str | None = None, desk: str = "") -> dict[str, Draft]:
+        """Every draft of a job, by form; or of a desk before a job is chosen."""
         with self._reading() as c:
-            rows = c.execute(sa.select(schema.draft).where(schema.draft.c.scope == self._scope(c, number))).all()
+            rows = c.execute(sa.select(schema.draft).where(schema.draft.c.scope == self._scope(c, number, desk))).all()
         return {r.form: Draft(json.loads(r.inputs), r.saved_at) for r in rows}
 
-    def drop_draft(self, form: str, *, number: str | None = None) -> None:
+    def drop_draft(self, form: str, *, number: str | None = None, desk: str = "") -> None:
         """Forget a draft, when the user clears the form."""
+        t = schema.draft.c
         with self._writing() as c:
-            c.execute(
-                schema.draft.delete().where(schema.draft.c.scope == self._scope(c, number), schema.draft.c.form == form)
-            )
+            c.execute(schema.draft.delete().where(t.scope == self._scope(c, number, desk), t.form == form))
 
-    def _scope(self, c: sa.Connection, number: str | None) -> str:
+    def _scope(self, c: sa.Connection, number: str | None, desk: str) -> str:
         if number is None:
-            return ""
+            return f"@{desk}"[:64] if desk else ""  # "@" stands in no uid of a job
         uid = c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))
         if uid is None:
             raise NoSuchJob(_no_job(number))
@@ -568,7 +573,7 @@ class Store:
                 job = self._read(c, row.id, row.uid)
                 wrong += [f"job {row.number}, {d}: was changed outside this program" for d in job.damaged]
                 last = job.lines[-1] if job.lines else None
-                if row.lines != len(job.lines) or row.head != (last.digest if last else _START):
+                if row.lines != len(job.lines) or row.head != (last.digest if last else START):
                     wrong.append(f"job {row.number}: its last line is missing or was changed outside this program")
         return wrong
 
@@ -665,7 +670,7 @@ class Store:
 
     def _insert_job(self, c: sa.Connection, uid: str, header: Mapping[str, Any]) -> None:
         values = self._row_of_header(header) | {
-            "uid": uid, "closed": False, "issue": "", "lines": 0, "head": _START, "last": 0, "changed_at": "",
+            "uid": uid, "closed": False, "issue": "", "lines": 0, "head": START, "last": 0, "changed_at": "",
         }  # fmt: skip
         c.execute(schema.job.insert().values(values))
 
@@ -785,19 +790,10 @@ class Store:
 
 
 # ------------------------------------------------------------------------------ plain helpers
-def digest_of(line: Line, job_uid: str, before: str) -> str:
-    """Hash of a line and, through ``before``, of all lines before it."""
-    return hashlib.sha256(canonical(line.content(job_uid, before))).hexdigest()
-
-
-def chained(job_uid: str, lines: Sequence[Line]) -> Job:
-    """The job of these lines; those whose number or hash is not as it was written are named as damaged."""
-    damaged, before = [], _START
-    for k, line in enumerate(lines, 1):
-        if line.n != k or digest_of(line, job_uid, before) != line.digest:
-            damaged.append(f"line {line.n}")
-        before = line.digest
-    return Job(job_uid, tuple(lines), tuple(damaged))
+def _nothing_unseen(job: Job, seen: int | None, kinds: Sequence[str]) -> None:
+    unseen = [] if seen is None else [x for x in job.lines if x.n > seen and x.kind in kinds]
+    if unseen:
+        raise Refused(f"the job changed since you looked: {unseen[-1].name}. Read it again before you sign.")
 
 
 def _line(row: Any, uids: Mapping[int, str]) -> Line:

@@ -484,6 +484,24 @@ def test_a_draft_is_whatever_stood_on_the_screen(store):
         store.save_draft("thread", {}, number="none")
 
 
+def test_desks_that_share_a_record_keep_their_drafts_apart(store):
+    store.save_draft("thread", {"thread": "M10"}, desk="bench 1")
+    store.save_draft("thread", {"thread": "M12"}, desk="bench 2")
+    store.save_draft("thread", {"thread": "M8"})
+    assert store.draft("thread", desk="bench 1").inputs == {"thread": "M10"}
+    assert store.draft("thread", desk="bench 2").inputs == {"thread": "M12"}
+    assert store.draft("thread").inputs == {"thread": "M8"}
+    assert store.draft("thread", desk="bench 3") is None
+    store.drop_draft("thread", desk="bench 1")
+    assert store.drafts(desk="bench 1") == {}
+    assert store.drafts(desk="bench 2").keys() == {"thread"}
+
+
+def test_the_uid_of_a_number(store):
+    assert store.number_of(store.uid_of(NUMBER)) == NUMBER
+    assert store.uid_of("none") is None
+
+
 # ------------------------------------------------------------------------------ photographs
 def picture(size=(900, 600), format="JPEG", **save):
     out = io.BytesIO()

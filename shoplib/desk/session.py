@@ -1,0 +1,193 @@
+"""Today's job at this desk: one record for all forms of a kernel, opened when it is first needed.
+
+    from shoplib.desk.session import session
+    session.store()         # the open record; StoreError in words
+    session.number          # today's job, "" before one is chosen; remembered for the next kernel of this desk
+    session.who             # who works here
+
+Environment: SHOPLIB_STORE says where the record lies, SHOPLIB_DESK names this desk.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import hashlib
+import os
+import re
+import threading
+import uuid
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import platformdirs
+import traitlets
+
+from shoplib.record.trouble import StoreError
+from shoplib.working import BadInput
+
+if TYPE_CHECKING:  # the database library is loaded when the record is opened, not when a form is
+    from shoplib.record.store import Store
+
+_MEMORY = "session"  # the draft under which the choice of job is remembered
+_ID = re.compile(r"[0-9a-f]{32}")
+T = TypeVar("T")
+
+
+def desk() -> str:
+    """A short name of this desk.  The job last chosen and drafts of no job are kept under it, so that learners who
+    share one record do not meet.
+
+    SHOPLIB_DESK or the hub's user where there is one; otherwise a random name kept in the user's data folder, or
+    where nothing can be kept one made of the user's and the machine's name.
+    """
+    named = os.environ.get("SHOPLIB_DESK", "").strip() or os.environ.get("JUPYTERHUB_USER", "").strip()
+    if named:
+        return _short(named)
+    path = Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "desk"
+    try:
+        if not path.exists():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part = path.with_name(f"desk.{os.getpid()}.part")
+            part.write_text(uuid.uuid4().hex, encoding="ascii")
+            try:
+                with contextlib.suppress(FileExistsError):
+                    os.link(part, path)  # whole or not at all; the first of two kernels wins
+            finally:
+                part.unlink(missing_ok=True)
+        found = path.read_text(encoding="ascii").strip()
+    except (OSError, ValueError):
+        found = ""
+    if _ID.fullmatch(found):
+        return found
+    import getpass
+    import platform
+
+    try:
+        user = getpass.getuser()
+    except (OSError, KeyError, ImportError):  # a user without a name, as in some containers
+        user = ""
+    return _short(f"{user}@{platform.node()}")
+
+
+def _short(name: str) -> str:
+    return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:32]
+
+
+class Session(traitlets.HasTraits):
+    """What the forms of one kernel share.  Reading ``number`` or ``who`` opens the record; a record that cannot be
+    opened leaves both empty and says why in ``trouble``.
+    """
+
+    number = traitlets.Unicode()  # of today's job
+    who = traitlets.Unicode()  # initials or name
+    trouble = traitlets.Unicode("")  # why the record could not be used the last time, in words
+    written = traitlets.Int(0)  # counts what this kernel wrote into the record: whoever shows it looks again
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._lock = threading.RLock()
+        self._open: Store | None = None
+        self._clerk: ThreadPoolExecutor | None = None
+
+    # ------------------------------------------------------------------------------ the record
+    def store(self) -> Store:
+        """The record, opened when it is first needed.  Raises StoreError, and tries anew at the next call."""
+        with self._lock:
+            if self._open is None:
+                from shoplib.record.store import Store
+
+                self._open = Store.open()
+            return self._open
+
+    def close(self) -> None:
+        """Let go of the record and forget what was read from it; the next call opens it anew."""
+        if self._clerk is not None:
+            self._clerk.shutdown()
+            self._clerk = None
+        with self._lock:
+            if self._open is not None:
+                self._open.close()
+                self._open = None
+        for name in ("number", "who"):
+            self._trait_values.pop(name, None)  # so that the next reading recalls it
+        self.trouble = ""
+
+    # ------------------------------------------------------------------------------ what is remembered
+    def recall(self) -> dict[str, str]:
+        """Number of the job and who, as last chosen at this desk.  Raises StoreError."""
+        store = self.store()
+        kept = store.draft(_MEMORY, desk=desk())
+        found = kept.inputs if kept else {}
+        number = store.number_of(str(found.get("job", "")))  # a job that got another number is followed
+        return {"number": number or "", "who": str(found.get("who", ""))}
+
+    def again(self) -> None:
+        """After trouble: look once more for what was remembered.  What was chosen meanwhile stays."""
+        try:
+            found = self.recall()
+        except StoreError as error:
+            self.trouble = str(error)
+            return
+        self.trouble = ""
+        for name, value in found.items():
+            if value and not getattr(self, name):
+                self.set_trait(name, value)
+
+    @traitlets.default("number")  # type: ignore[untyped-decorator] # traitlets leaves it so
+    def _last_number(self) -> str:
+        return self._recalled("number")
+
+    @traitlets.default("who")  # type: ignore[untyped-decorator] # traitlets leaves it so
+    def _last_who(self) -> str:
+        return self._recalled("who")
+
+    def _recalled(self, name: str) -> str:
+        try:
+            return self.recall()[name]
+        except StoreError as error:
+            self.trouble = str(error)
+            return ""
+
+    @traitlets.observe("number", "who")  # type: ignore[untyped-decorator] # traitlets leaves it so
+    def _remember(self, _: Any) -> None:
+        try:
+            store = self.store()
+            job = store.uid_of(self.number) if self.number else None
+            store.save_draft(_MEMORY, {"job": job or "", "who": self.who}, desk=desk())
+            self.trouble = ""
+        except (StoreError, BadInput) as error:
+            self.trouble = str(error)
+
+    # ------------------------------------------------------------------------------ beside the kernel
+    def later(self, work: Callable[[], T], then: Callable[[T | BaseException], None]) -> None:
+        """Do ``work`` beside the kernel, so that no key press waits for a disk; then call ``then`` in the kernel with
+        what it gave or what went wrong.  Without a running kernel both are done at once.
+        """
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            then(_outcome(work))
+            return
+        with self._lock:
+            if self._clerk is None:
+                self._clerk = ThreadPoolExecutor(1, thread_name_prefix="record")
+            done: Future[T | BaseException] = self._clerk.submit(_outcome, work)
+
+        def back(finished: Future[T | BaseException]) -> None:
+            with contextlib.suppress(RuntimeError):  # the kernel is ending; what was to be written is written
+                loop.call_soon_threadsafe(then, finished.result())
+
+        done.add_done_callback(back)
+
+
+def _outcome(work: Callable[[], T]) -> T | BaseException:
+    try:
+        return work()
+    except Exception as error:  # noqa: BLE001 -- handed to whoever waits for it
+        return error
+
+
+session = Session()

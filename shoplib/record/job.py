@@ -6,8 +6,9 @@ Nothing here touches the database; a :class:`Job` is a snapshot that is computed
 from __future__ import annotations
 
 import functools
+import hashlib
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
@@ -17,6 +18,8 @@ from shoplib.record.stale import successors, why_stale
 from shoplib.record.trouble import Stale
 
 SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike")  # what a signature is about
+ISSUED = (*SUBSTANCE, "close", "reopen")  # what makes a new issue of the sheet; a signature is dated by itself
+START = hashlib.sha256(b"").hexdigest()  # what the first line of a job follows
 _SHOWN = 80
 
 
@@ -220,9 +223,35 @@ class Job:
                 )
         return tuple(found)
 
+    @property
+    def issue(self) -> Line | None:
+        """The sheet handed out last, when it still says what stands."""
+        last = self.issues[-1] if self.issues else None
+        return None if last is None or any(x.n > last.n and x.kind in ISSUED for x in self.lines) else last
+
+    @property
+    def closing(self) -> Line | None:
+        """The line that closed the job; None while it is open."""
+        return next((x for x in reversed(self.lines) if x.kind == "close"), None) if self.closed else None
+
     def changes(self, since: int) -> list[str]:
         """What changed after that line, each in one sentence."""
         return [sentence for line in self.lines if line.n > since for sentence in _change(line, self)]
+
+
+def digest_of(line: Line, job_uid: str, before: str) -> str:
+    """Hash of a line and, through ``before``, of all lines before it."""
+    return hashlib.sha256(canonical(line.content(job_uid, before))).hexdigest()
+
+
+def chained(job_uid: str, lines: Sequence[Line]) -> Job:
+    """The job of these lines; those whose number or hash is not as it was written are named as damaged."""
+    damaged, before = [], START
+    for k, line in enumerate(lines, 1):
+        if line.n != k or digest_of(line, job_uid, before) != line.digest:
+            damaged.append(f"line {line.n}")
+        before = line.digest
+    return Job(job_uid, tuple(lines), tuple(damaged))
 
 
 def _change(line: Line, job: Job) -> Iterable[str]:
@@ -248,6 +277,10 @@ def _change(line: Line, job: Job) -> Iterable[str]:
         case "photo":
             caption = line.body.get("caption") or "untitled"
             yield f"A photograph was added to {old.name if old else 'the job'}: {caption}."
+        case "close":
+            yield f"The job was closed. Root cause: {line.body.get('root_cause')}"
+        case "reopen":
+            yield f"The job was opened again.{because}"
 
 
 def differences(old: Line, new: Line) -> str:
@@ -255,13 +288,25 @@ def differences(old: Line, new: Line) -> str:
     told = []
     for part in ("inputs", "content"):
         a, b = old.body.get(part) or {}, new.body.get(part) or {}
-        told += [f"{k} {_say(a.get(k))} became {_say(b.get(k))}" for k in {**a, **b} if a.get(k) != b.get(k)]
+        told += [f"{where} {_say(x)} became {_say(y)}" for where, x, y in _apart(a, b, "")]
     for part in ("title", "value", "initials", "remark", "when", "deviation", "reason", "action"):
         if (old.body.get(part) or "") != (new.body.get(part) or ""):
             told.append(f"{part} {_say(old.body.get(part))} became {_say(new.body.get(part))}")
     a, b = ((x.body.get("result") or {}).get("outcome") for x in (old, new))
     told += [f"outcome {_say(a)} became {_say(b)}"] if a != b else []
     return "; ".join(told) or "nothing that was typed"
+
+
+def _apart(old: Any, new: Any, where: str) -> Iterator[tuple[str, Any, Any]]:
+    """Where two trees differ, as deep as they have the same shape."""
+    if isinstance(old, Mapping) and isinstance(new, Mapping):
+        for key in {**old, **new}:
+            yield from _apart(old.get(key), new.get(key), f"{where}.{key}".lstrip("."))
+    elif isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        for k, (a, b) in enumerate(zip(old, new, strict=True), 1):
+            yield from _apart(a, b, f"{where}[{k}]")
+    elif old != new:
+        yield where, old, new
 
 
 def _say(value: Any) -> str:

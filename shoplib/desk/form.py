@@ -9,74 +9,17 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.grid import Grid
 from shoplib.desk.livefigure import LiveFigure
-from shoplib.working import BadInput, Field, Result, Working
+from shoplib.working import BadInput, Result, Working
 from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
-SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
-NOTHING = "—"
 
 
 def _e(text: object) -> str:
     return html.escape(str(text))
-
-
-class Entry(W.VBox):
-    """One input: label above, the box, and what is wrong with it in words."""
-
-    def __init__(self, field: Field, value: Any) -> None:
-        self.field = field
-        example = field.example.strip('"')
-        hints = [
-            "" if field.required and field.default is None else "optional",
-            field.help or (f"such as {example}" if example else ""),
-        ]
-        hint = "; ".join(filter(None, hints))
-        self.label = f'<span class="shop-label">{_e(field.label)} <i>{_e(hint)}</i></span>'
-        self.box = self._make_box(value)
-        self.error = W.HTML("")
-        if isinstance(self.box, Grid):
-            super().__init__([W.HTML(self.label), self.box, self.error])
-        else:  # the widget's own label belongs to its box: a tap on the words and a screen reader find it
-            self.box.description_allow_html, self.box.description = True, self.label
-            super().__init__([self.box, self.error])
-        self.add_class("shop-field")
-        if field.kind == "table":
-            self.add_class("shop-wide")
-
-    def _make_box(self, value: Any) -> Any:
-        f = self.field
-        if f.kind == "table":
-            return Grid(f.columns, value or ())
-        if f.kind in ("choice", "boolean"):
-            words = f.choices or ("yes", "no")
-            options = [*words] if f.required and f.default else [NOTHING, *words]
-            box = W.Dropdown(options=options, value=str(value) if value is not None else options[0])
-        else:
-            shown = (
-                "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
-            )
-            placeholder = f.example.strip('"') if f.example else ""
-            box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
-        return box
-
-    @property
-    def typed(self) -> Any:
-        """What stands in the box now; None when it is empty."""
-        if isinstance(self.box, Grid):
-            return self.box.records() or None
-        value = self.box.value
-        return None if value == NOTHING or not str(value).strip() else value
-
-    def complain(self, messages: list[str]) -> None:
-        """Show what is wrong, or nothing."""
-        text = "<br>".join(_e(m) for m in messages)
-        shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
-        if self.error.value != shown:
-            self.error.value = shown
-            (self.add_class if messages else self.remove_class)("shop-bad")
 
 
 class Form(W.VBox):

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from shoplib.units import N_m, Unit, Unreadable, deg, minute, read, tidy, unit_of
+from shoplib.units import N_m, Unit, Unreadable, deg, kgf_m, lbf_ft, lbf_in, minute, read, tidy, unit_of
 
 TORQUE, ANGLE, TIME = unit_of(N_m), unit_of(deg), unit_of(minute)
 EXAMPLE = '"40 N*m; +90 deg"'
@@ -22,6 +22,7 @@ FORMS = "40 N*m, +90 deg, loosen, loosen 360 deg, repeat 40 N*m, check >= 60 N*m
 LONGEST_PROGRAMME = 40  # stages; no printed programme comes near
 
 _UNITS = {"torque": TORQUE, "repeat": TORQUE, "check": TORQUE, "angle": ANGLE, "loosen": ANGLE, "wait": TIME}
+_AS_TYPED = {u.name: u for u in map(unit_of, (lbf_ft, lbf_in, kgf_m))}
 _NAMES = re.compile(
     r"(?P<body>.*?)(?:\s+group\s+(?P<group>(?:(?!\sorder\s).)+?))?(?:\s+order\s+(?P<order>.+))?", re.IGNORECASE
 )
@@ -38,6 +39,12 @@ class Stage:
     high: float | None = None
     group: str = ""
     order: tuple[str, ...] = ()
+    typed_unit: str = ""  # as pint spells it
+
+    @property
+    def wrench_unit(self) -> Unit:
+        """The unit of a torque as it was typed, where wrenches carry it; else N·m."""
+        return _AS_TYPED.get(self.typed_unit, TORQUE)
 
     @property
     def unit(self) -> Unit:
@@ -52,14 +59,18 @@ class Stage:
     @property
     def shown(self) -> str:
         """As people read it: ``+90°``, ``37–43 N·m``, ``check ≥ 60 N·m``."""
+        return self.shown_in(self.unit)
+
+    def shown_in(self, unit: Unit) -> str:
+        """The same in another unit of that kind: ``30 lbf·ft``."""
         if self.value is None:
             return "loosen"
         word = {"torque": "", "angle": "+", "check": "check ≥ "}.get(self.kind, self.kind + " ")
         if not self.is_band:
-            return word + _short(self.value, self.unit)
+            return word + _short(self.value, unit)
         assert self.low is not None
         assert self.high is not None
-        return f"{word}{_number(self.low, self.unit)}–{_short(self.high, self.unit)}"
+        return f"{word}{_number(self.low, unit)}–{_short(self.high, unit)}"
 
 
 def _number(value: float, unit: Unit) -> str:
@@ -103,7 +114,7 @@ def read_stage(typed: object) -> Stage:
         raise Unreadable(f'"{text}" is zero')
     if kind in ("torque", "repeat", "check") and reading.low <= 0:
         raise Unreadable(f'"{text}" reaches down to zero')
-    return Stage(kind, text, reading.value, reading.low, reading.high, **names)
+    return Stage(kind, text, reading.value, reading.low, reading.high, typed_unit=reading.unit, **names)
 
 
 def _torque_or_angle(text: str, rest: str) -> tuple[str, str]:

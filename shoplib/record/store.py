@@ -345,8 +345,9 @@ class Store:
         because: str = "",
     ) -> Kept:
         """One bolt at one stage is done.  ``uid`` is made by the caller before the call, so that a repeated call
-        is kept once.  ``programme``: uid of the note that holds the programme.  A deviation needs its reason and
-        action.  Raises AlreadyTicked when this bolt stands ticked at this stage, unless ``replaces`` names that tick.
+        is kept once.  ``programme``: uid of the entry (tightening_plan) or note that holds the programme.  A deviation
+        needs its reason and action.  Raises AlreadyTicked when this bolt stands ticked at this stage, unless
+        ``replaces`` names that tick.
         """
         body = {"programme": programme, "stage": stage, "bolt": bolt, "value": value, "initials": initials,
                 "when": when, "deviation": deviation, "reason": reason, "action": action, "remark": remark,
@@ -737,7 +738,7 @@ class Store:
     def _place(self, c: sa.Connection, head: _Head, body: Mapping[str, Any], about: Any) -> str:
         """Programme, stage and bolt of a tick; refused when it stands ticked already."""
         row = self._row(c, head, body["programme"], "programme")
-        if row.kind != "note":
+        if row.kind != "note" and (row.kind, row.form) != ("entry", "tightening_plan"):
             raise BadInput([Problem("programme", f"line {row.n} holds no tightening programme")])
         t = schema.line.c
         while row.about is not None:  # a corrected programme is the same programme

@@ -5,16 +5,18 @@ No clamp is estimated here: people even up by it.  It is taught in notebook 63.
 
 from __future__ import annotations
 
+import math
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 from shoplib.look import ACCENT, INK, SOFT, WARM
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
 from shoplib.stages import Stage, read_stages
-from shoplib.units import N_m, Unit, degC, one, pct, show, unit_of
+from shoplib.units import N_m, Unit, Unreadable, degC, one, pct, read, show, tidy, unit_of
 from shoplib.working import (
     GOVERNS,
     Inputs,
@@ -436,6 +438,87 @@ PLAN = Working(
     figure_size=(6.2, 3.4),
 )
 
+# ------------------------------------------------------------------------------ a reading against its stage
+PRINTED = "no range is given: the stage's last printed digit decides"
+PRINTED_IN = ("N*m", "lbf*ft", "lbf*in", "degree")  # a turn or a kgf·m is too coarse for that; it is taken as exact
+OVER_DO = "Past the stage: never back off to the mark. The maker's rule, or a new bolt; write down which."
+UNDER_DO = "Short of the stage: not done yet. If the bolt went soft, stop; it is not evened up."
+
+
+def _half_digit(typed: str, unit: Unit) -> float:
+    """Half of the last printed digit of a quantity."""
+    number = re.search(r"\d+(?:[.,](\d+))?", tidy(typed))
+    if number is None or "/" in typed:
+        return 0.0
+    half = f"{0.5 * 10.0 ** -len(number[1] or ''):f}"
+    return read(tidy(typed)[number.start() :].replace(number[0], half, 1), unit).value
+
+
+def run_reading(i: Inputs, w: Worksheet) -> None:
+    """Hold a reading against the band of its stage; without a band, against the printed digits."""
+    stages, wrong = read_stages([i.stage])
+    for _, why in wrong:
+        w.refuse("stage", why)
+    stage = stages[0] if stages else None
+    reading = None
+    if stage is not None and stage.value is None:
+        w.refuse("stage", "says not how much; any reading goes with it")
+    elif stage is not None:
+        try:
+            reading = read(i.reading.strip().removeprefix("+"), stage.unit)
+        except Unreadable as error:
+            w.refuse("reading", str(error), '"90 deg"' if stage.unit.name == "deg" else '"40 N*m"')
+    w.door()
+    assert stage is not None
+    assert reading is not None
+    assert stage.low is not None
+    assert stage.high is not None
+    low, high, remark = stage.low, stage.high, ""
+    if stage.kind in ("check", "wait"):
+        high = math.inf
+    elif not stage.is_band:
+        bare = re.split(r"\s+(?:group|order)\s", stage.as_entered, maxsplit=1, flags=re.IGNORECASE)[0]
+        slack = _half_digit(bare, stage.unit) if stage.typed_unit in PRINTED_IN else 0.0
+        low, high, remark = low - slack, high + slack, PRINTED
+    value = float(f"{reading.value:.12e}")
+    over, under = value > high * (1 + 1e-12), value < low * (1 - 1e-12)
+    unit = stage.unit
+    w.result("reading", reading.value, unit_annotation(unit), "Reading", 6)
+    told = f"{_exact(value, unit)} for {_what(stage)}"
+    state = f"over: {told}" if over else f"under: {told}" if under else "within the stage"
+    w.result("state", state, None, "It is")
+    by = value - stage.high if over else stage.low - value if under else 0.0
+    w.result("by", by, unit_annotation(unit), "Beyond the stage by")
+    w.check("Not below the stage", value, "≥", low, unit_annotation(unit), i.stages_source, remark=remark)
+    if math.isfinite(high):
+        w.check("Not beyond the stage", value, "≤", high, unit_annotation(unit), i.stages_source, remark=remark)
+    w.result("text", OVER_DO if over else UNDER_DO if under else "Go on to the next bolt.", None, "Do")
+
+
+def unit_annotation(unit: Unit) -> Any:
+    """The annotation of a unit that is known only when the stage is read."""
+    return Annotated[Any, unit]
+
+
+def _exact(value: float, unit: Unit) -> str:
+    shown = f"{float(unit.from_si(value)):.6g}"
+    return shown + unit.text if unit.text == "°" else f"{shown} {unit.text}"
+
+
+READING = Working(
+    name="stage_reading",
+    title="A reading against its stage",
+    question="I read this on the wrench or the gauge; is it what the stage asks for",
+    phase="tighten",
+    fields=(
+        words("stage", "Stage", example='"+85–95 deg"', help="as in the programme", group="Stage"),
+        words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading"),
+        replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage"),
+    ),
+    run=run_reading,
+    cautions=(GOVERNS, PAST_THE_MARK, SHEAR),
+)
+
 # ------------------------------------------------------------------------------ peak torques at the final angle
 LOW = "lower than the others: a thread that strips, a bolt that necks, more lubricant, or an angle cut short"
 HIGH = "higher than the others: a bolt on the bottom of its hole, fluid or dirt in a blind hole, a dry or damaged thread or seat"  # noqa: E501 -- one sentence
@@ -581,4 +664,4 @@ PEAK = Working(
     figure_size=(6.2, 2.9),
 )
 
-WORKINGS = [PLAN, PEAK]
+WORKINGS = [PLAN, READING, PEAK]

@@ -1,0 +1,208 @@
+"""Where a tightening stands: what is ticked, which bolt is next, what went otherwise, which bolt to stop and look at.
+
+    now = standing(store.job("26-014"), plan_uid)
+    now.next          # (stage, bolt) or None when all is done
+    now.ticked        # {(stage, bolt): tick}
+
+Computed from the lines of a job alone; nothing here touches the database.  A corrected plan is the same plan: a tick
+counts as long as its stage asks for the same as when it was ticked.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from shoplib.record.document import canonical
+from shoplib.record.job import Entry, Job
+from shoplib.working import BadInput, Result
+from shoplib.workings import get
+from shoplib.workings.plan import PlannedStage
+
+FORM = "tightening_plan"
+AS_PROGRAMME = "as the programme says"
+SOFT = "went soft"
+OUT_OF_ORDER = "out of order"
+_PEAK = "; peak "
+Key = tuple[int, str]  # (stage number, bolt)
+
+
+class NoPlan(ValueError):
+    """There is no plan to tighten by; says what to do."""
+
+
+class Bolt(NamedTuple):
+    """A bolt and its place, m."""
+
+    name: str
+    x: float
+    y: float
+
+
+# ------------------------------------------------------------------------------ what a tick says
+def spoken(value: str, peak: str = "") -> str:
+    """The value of a tick, with the peak torque behind it where one was read."""
+    return value.strip() + (_PEAK + peak.strip() if peak.strip() else "")
+
+
+def heard(value: str) -> tuple[str, str]:
+    """The two parts of a tick's value: what was read, and the peak torque or nothing."""
+    found, _, peak = value.rpartition(_PEAK)
+    return (found, peak) if found else (value, "")
+
+
+def as_programme(stage: PlannedStage) -> str:
+    """What is recorded by one press."""
+    return f"{AS_PROGRAMME} ({stage.what})"
+
+
+# ------------------------------------------------------------------------------ where it stands
+@dataclass(frozen=True)
+class Tightening:
+    """One plan of a job, and how far it is done."""
+
+    plan: Entry
+    result: Result  # of the plan as it stands now
+    ticked: Mapping[Key, Entry]  # ticks that stand, for what the plan asks now
+    outdated: Mapping[Key, Entry]  # ticks that stand, made before the plan was corrected to ask for something else
+    strangers: tuple[Entry, ...]  # ticks that stand, for a stage or bolt that the plan no longer has
+    deviations: tuple[Entry, ...]  # every tick with a deviation; corrected and struck ones too, never erased
+    peaks: Mapping[int, Result]  # stage number → working peak_torque, of the readings so far
+    looks: Mapping[Key, str]  # where to stop and look, and why
+
+    @property
+    def stages(self) -> tuple[PlannedStage, ...]:
+        """The stages as planned."""
+        found: tuple[PlannedStage, ...] = self.result.curve["stages"]
+        return found
+
+    @property
+    def bolts(self) -> tuple[Bolt, ...]:
+        """All bolts of the map, in the order typed."""
+        points = self.result.curve["points"]
+        return tuple(Bolt(n, *points[n]) for n in self.result.curve["names"])
+
+    @property
+    def sequence(self) -> tuple[Key, ...]:
+        """(stage, bolt) one after the other.  A wait is waited for once: its bolt is the group's name."""
+        found: tuple[Key, ...] = self.result.curve["sequence"]
+        return found
+
+    @property
+    def next(self) -> Key | None:
+        """The first that is not ticked, in order; None when all is done."""
+        return next((key for key in self.sequence if key not in self.ticked), None)
+
+    @property
+    def done(self) -> int:
+        """How many are ticked."""
+        return len(self.ticked)
+
+    @property
+    def total(self) -> int:
+        """How many there are."""
+        return len(self.sequence)
+
+    def stage(self, number: int) -> PlannedStage:
+        """The stage of that number."""
+        return self.stages[number - 1]
+
+    def before(self, key: Key) -> tuple[Key, ...]:
+        """What should have been ticked before this one and is not."""
+        earlier = self.sequence[: self.sequence.index(key)]
+        return tuple(k for k in earlier if k not in self.ticked)
+
+
+def plans(job: Job) -> tuple[Entry, ...]:
+    """The tightening plans of a job that stand, in the order of the job."""
+    return tuple(e for e in job.standing if e.kind == "entry" and e.form == FORM)
+
+
+def standing(job: Job, plan_uid: str) -> Tightening:
+    """Where the tightening by that plan, or by what corrected it, stands now.  Raises NoPlan."""
+    try:
+        chain = job.chain(plan_uid)
+    except (KeyError, StopIteration):
+        raise NoPlan("this plan is not in the job") from None
+    plan = chain[-1]
+    if plan.form != FORM:
+        raise NoPlan(f"{plan.name} is no tightening plan")
+    if not plan.stands:
+        assert plan.by is not None
+        raise NoPlan(f"{plan.name} was struck through by {plan.by.who}: {plan.by.body.get('because', '')}")
+    result = worked(plan)
+    sequence = result.curve["sequence"]
+    versions = {e.uid: e for e in chain}
+    mine = [t for t in job.ticks if t.programme in versions]
+    ticked: dict[Key, Entry] = {}
+    outdated: dict[Key, Entry] = {}
+    strangers = []
+    for tick in mine:
+        key = (tick.stage, tick.bolt)
+        if not tick.stands:
+            continue
+        if key not in sequence:
+            strangers.append(tick)
+        elif _same_stage(versions[tick.programme], plan, tick.stage):
+            ticked[key] = tick
+        else:
+            outdated[key] = tick
+    peaks = {s.number: p for s in result.curve["stages"] if s.peak and (p := _peaks(result, s, ticked)) is not None}
+    looks = {(n, bolt): why for n, p in peaks.items() for bolt, why in p.curve["looks"].items()}
+    return Tightening(
+        plan, result, ticked, outdated, tuple(strangers), tuple(t for t in mine if t.deviation), peaks, looks
+    )
+
+
+def worked(plan: Entry) -> Result:
+    """A kept plan worked again from what was typed.  Raises NoPlan where this version can no longer read it."""
+    try:
+        return _work(canonical(plan.inputs))
+    except BadInput as error:
+        raise NoPlan(f"{plan.name} cannot be read by this version: {error}") from None
+
+
+@functools.lru_cache(maxsize=64)
+def _work(inputs: bytes) -> Result:
+    return get(FORM)(json.loads(inputs))
+
+
+def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
+    """Did that version of the plan ask for the same at this stage?"""
+    if version.uid == plan.uid:
+        return True
+    try:
+        then, now = worked(version).curve["stages"], worked(plan).curve["stages"]
+    except NoPlan:
+        return False
+    if not 0 < number <= min(len(then), len(now)):
+        return False
+    a, b = then[number - 1].stage, now[number - 1].stage
+    return (a.kind, a.low, a.high) == (b.kind, b.low, b.high)
+
+
+def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Result | None:
+    """The working peak_torque of what was read at that stage so far; None before anything was."""
+    read = {b: heard(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
+    read = {b: peak for b, peak in read.items() if _a_torque(peak)}
+    if not read:
+        return None
+    typed: dict[str, Any] = {"bolts": list(read), "readings": list(read.values())}
+    for name in ("peak_tolerance", "peak_tolerance_source"):
+        typed[name] = plan.inputs.as_entered.get(name)
+    return get("peak_torque")({k: v for k, v in typed.items() if v})
+
+
+def _a_torque(typed: str) -> bool:
+    """Only what can be read is compared; the record keeps the rest as typed."""
+    if not re.search(r"\d", typed):
+        return False
+    try:
+        get("peak_torque")(readings=[typed])
+    except BadInput:
+        return False
+    return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import importlib.metadata
 import json
@@ -26,13 +27,21 @@ JOB_FIELDS = {
 }
 ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "inputs")
 LONGEST_JOB = 200  # entries
-_PAPERS = ("a4", "letter")
+PAPERS = ("a4", "letter")
 
 
 def versions() -> dict[str, str]:
     """What computed and drew the sheet; equal versions give equal bytes."""
     found = {name: importlib.metadata.version(name) for name in ("typst", "numpy", "matplotlib")}
-    return {"shoplib": __version__, **found}
+    return {"shoplib": __version__, "pages": _pages(), **found}
+
+
+@functools.cache
+def _pages() -> str:
+    """Of what sets the pages: a sheet made with other templates is told apart from one that was tampered with."""
+    folder = Path(__file__).resolve().parents[1] / "sheet"
+    files = sorted(p for p in folder.rglob("*") if p.suffix in (".py", ".typ"))
+    return hashlib.sha256(b"\0".join(p.read_bytes() for p in files)).hexdigest()[:12]
 
 
 def canonical(record: Mapping[str, Any]) -> bytes:
@@ -75,8 +84,8 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
             continue
         worked.append(kept)
         outcomes += [outcome] if outcome else []
-    if paper not in _PAPERS:
-        problems.append(Problem("paper", f"is one of {', '.join(_PAPERS)}"))
+    if paper not in PAPERS:
+        problems.append(Problem("paper", f"is one of {', '.join(PAPERS)}"))
     if problems:
         raise BadInput(problems)
     together = worst(outcomes)

@@ -30,25 +30,24 @@ def job_schema() -> dict[str, Any]:
 
 def dump(job: Job, pictures: Mapping[str, bytes]) -> bytes:
     """An exported job: its lines as they were written, and its photographs."""
+    return dump_lines(
+        {"uid": job.uid, "number": job.number}, [plain_line(x) for x in job.lines], pictures, program=__version__
+    )
+
+
+def plain_line(line: Line) -> dict[str, Any]:
+    """A line as plain data, in the form of the exported job."""
+    names = ("n", "uid", "kind", "about", "form", "who", "at", "program", "body", "digest")
+    return {name: getattr(line, name) for name in names}
+
+
+def dump_lines(job: Any, lines: Any, pictures: Mapping[str, bytes], *, program: str) -> bytes:
+    """An exported job from what plain data says of it; :func:`load` looks at it."""
     whole = {
         "schema": SCHEMA,
-        "program": __version__,
-        "job": {"uid": job.uid, "number": job.number},
-        "lines": [
-            {
-                "n": x.n,
-                "uid": x.uid,
-                "kind": x.kind,
-                "about": x.about,
-                "form": x.form,
-                "who": x.who,
-                "at": x.at,
-                "program": x.program,
-                "body": x.body,
-                "digest": x.digest,
-            }
-            for x in job.lines
-        ],
+        "program": program,
+        "job": job,
+        "lines": lines,
         "pictures": {k: base64.b64encode(v).decode("ascii") for k, v in pictures.items()},
     }
     return json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False).encode("utf-8")
@@ -67,19 +66,10 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
 
     Whether the lines are true to their hashes and to the record's rules is found out when they are appended.
     """
-    import fastjsonschema
-
     whole = door.read_json(raw)
     if not isinstance(whole, dict) or whole.get("schema") != SCHEMA:
         raise NotAJob(f"is not an exported job of the kind {SCHEMA}")
-    try:
-        _validator()(whole)
-    except fastjsonschema.JsonSchemaValueException as error:
-        where = ".".join(map(str, error.path[1:])) or "the file"
-        raise NotAJob(f"{where[:80]}: {error.message.removeprefix(str(error.name)).strip()[:160]}") from None
-    lines = tuple(Line(**x) for x in whole["lines"])
-    if [x.n for x in lines] != list(range(1, len(lines) + 1)):
-        raise NotAJob("the lines are not numbered 1, 2, 3, …: some are missing or stand twice")
+    lines = lines_in_form(whole)
     pictures = {}
     for digest, text in whole["pictures"].items():
         try:
@@ -89,10 +79,29 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
             raise NotAJob("a photograph in it is not base64") from None
         except BadPhoto as error:
             raise NotAJob(str(error)) from None
-    wanted = {x.body.get(k) for x in lines if x.kind == "photo" for k in ("picture", "thumb")}
-    if wanted != set(pictures):
+    if pictures_of(lines) != set(pictures):
         raise NotAJob("the photographs in it are not those that its lines name")
     return Job(whole["job"]["uid"], lines), pictures
+
+
+def lines_in_form(whole: Mapping[str, Any]) -> tuple[Line, ...]:
+    """The lines of an exported job that is plain data.  Raises NotAJob when it is not in the form of the schema."""
+    import fastjsonschema
+
+    try:
+        _validator()(whole)
+    except fastjsonschema.JsonSchemaValueException as error:
+        where = ".".join(map(str, error.path[1:])) or "the file"
+        raise NotAJob(f"{where[:80]}: {error.message.removeprefix(str(error.name)).strip()[:160]}") from None
+    lines = tuple(Line(**x) for x in whole["lines"])
+    if [x.n for x in lines] != list(range(1, len(lines) + 1)):
+        raise NotAJob("the lines are not numbered 1, 2, 3, …: some are missing or stand twice")
+    return lines
+
+
+def pictures_of(lines: Iterable[Line]) -> set[str]:
+    """Hashes of the photographs, large and small, that the lines name."""
+    return {str(x.body.get(k)) for x in lines if x.kind == "photo" for k in ("picture", "thumb")}
 
 
 # ------------------------------------------------------------------------------ tables

@@ -283,17 +283,21 @@ def _change(line: Line, job: Job) -> Iterable[str]:
             yield f"The job was opened again.{because}"
 
 
-def differences(old: Line, new: Line) -> str:
-    """What differs between an entry and its correction, as typed."""
-    told = []
+def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
+    """What differs between an entry and its correction, as typed: where, what stood there, what stands there."""
+    told: list[tuple[str, Any, Any]] = []
     for part in ("inputs", "content"):
-        a, b = old.body.get(part) or {}, new.body.get(part) or {}
-        told += [f"{where} {_say(x)} became {_say(y)}" for where, x, y in _apart(a, b, "")]
+        told += _apart(old.body.get(part) or {}, new.body.get(part) or {}, "")
     for part in ("title", "value", "initials", "remark", "when", "deviation", "reason", "action"):
         if (old.body.get(part) or "") != (new.body.get(part) or ""):
-            told.append(f"{part} {_say(old.body.get(part))} became {_say(new.body.get(part))}")
+            told.append((part, old.body.get(part), new.body.get(part)))
     a, b = ((x.body.get("result") or {}).get("outcome") for x in (old, new))
-    told += [f"outcome {_say(a)} became {_say(b)}"] if a != b else []
+    return [*told, ("outcome", a, b)] if a != b else told
+
+
+def differences(old: Line, new: Line) -> str:
+    """What differs between an entry and its correction, in words."""
+    told = [f"{where} {_say(a)} became {_say(b)}" for where, a, b in parts_changed(old, new)]
     return "; ".join(told) or "nothing that was typed"
 
 

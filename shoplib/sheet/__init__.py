@@ -4,17 +4,81 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shoplib.record.store import Store
 
 
-def typeset(record: Mapping[str, Any], *, format: str = "pdf", ppi: float | None = None) -> Any:
-    """The sheet of a record: PDF bytes, or PNG pages.  The same record gives the same bytes."""
-    from shoplib.record.document import canonical
-    from shoplib.sheet.build import build
+def typeset(
+    record: Mapping[str, Any],
+    *,
+    pictures: Mapping[str, bytes] | None = None,
+    format: str = "pdf",
+    ppi: float | None = None,
+) -> Any:
+    """The sheet of a record: PDF bytes, or PNG pages.  The same record gives the same bytes.
+
+    ``pictures``: the photographs that the record of a stored job names, by their hash.
+    """
+    from shoplib.record.document import SCHEMA, canonical
     from shoplib.sheet.render import render
+
+    if record["schema"] != SCHEMA:
+        return _typeset_whole(record, pictures or {}, format, ppi)
+    from shoplib.sheet.build import build
 
     day = datetime.datetime.fromisoformat(record["job"]["date"]).replace(tzinfo=datetime.UTC)
     return render(build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi)
+
+
+def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], format: str, ppi: float | None) -> Any:
+    from shoplib.record.document import canonical
+    from shoplib.sheet.blank import build_blank
+    from shoplib.sheet.render import render
+    from shoplib.sheet.wholejob import build_whole
+
+    data, template = (build_blank, "blank.typ") if record["blank"] else (build_whole, "job.typ")
+    last = datetime.datetime.fromisoformat(record["lines"][-1]["at"])
+    return render(
+        data(record), canonical(record), timestamp=int(last.timestamp()), format=format, ppi=ppi, template=template,
+        files={f"{digest}.jpg": content for digest, content in pictures.items()}, any_sign=True,
+    )  # fmt: skip
+
+
+def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "") -> bytes:
+    """The sheet of a whole stored job, as PDF bytes.
+
+    ``who`` hands it out: it gets the next issue letter, kept in the record, or keeps its letter where nothing was
+    changed since.  Without ``who`` a job that was changed since its last issue prints as "working copy".  ``blank``
+    is the version to be filled in by hand; it is never an issue.
+
+    A stale number is never signed: such a job is not handed out (Stale), and its working copy says "not to be signed".
+    Raises StoreError or BadInput in words, SheetError when a text cannot be set.
+    """
+    from shoplib.record import exchange
+    from shoplib.record.trouble import Refused
+    from shoplib.record.whole import seal, whole_record
+    from shoplib.working import BadInput, Problem
+
+    if blank and who:
+        raise BadInput([Problem("who", "a blank sheet is not handed out as an issue; leave it empty")])
+    job = store.job(number)
+    record = whole_record(job, paper=paper, blank=blank)  # refuses a paper that it does not know, before handing out
+    if who:
+        for again in (True, True, False):  # another desk may write meanwhile
+            try:
+                store.issue(number, who=who, record=seal(job), seen=len(job.lines))
+                break
+            except Refused:
+                if not again or len(store.job(number).lines) == len(job.lines):
+                    raise
+                job = store.job(number)
+        job = store.job(number)
+        record = whole_record(job, paper=paper)
+    pictures = {digest: store.picture(digest) for digest in sorted(exchange.pictures_of(job.lines))}
+    pdf: bytes = typeset(record, pictures=pictures)
+    return pdf
 
 
 def print_alone(name: str, typed: Mapping[str, Any], *, paper: str = "a4") -> bytes:

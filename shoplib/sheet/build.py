@@ -7,6 +7,7 @@ from typing import Any
 
 from shoplib.formula import Line, name, text
 from shoplib.record.document import JOB_FIELDS, digest
+from shoplib.sheet.columns import as_table, widths
 from shoplib.sheet.picture import svg_of
 from shoplib.working import Check, Result
 from shoplib.workings import get
@@ -17,7 +18,7 @@ WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit giv
 def build(record: Mapping[str, Any]) -> dict[str, Any]:
     """The sheet's data: header, open points, then each entry's blocks."""
     results = [get(e["working"])(e["inputs"]) for e in record["entries"]]
-    entries = [_entry(n, e, r) for n, (e, r) in enumerate(zip(record["entries"], results, strict=True), 1)]
+    entries = [entry_blocks(n, e, r) for n, (e, r) in enumerate(zip(record["entries"], results, strict=True), 1)]
     job = record["job"]
     titles = list(dict.fromkeys(e["title"] for e in entries))
     return {
@@ -65,9 +66,11 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
     )
 
 
-def _entry(n: int, entry: Mapping[str, Any], result: Result) -> dict[str, Any]:
-    where = f"entry {n}"
+def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = "") -> dict[str, Any]:
+    """What the template sets of one worked entry.  ``entry``: title, who, when, remark; ``n``: its number in print."""
+    where = where or f"entry {n}"
     svg = svg_of(result)
+    inputs, checks = _inputs(where, result), [_check(c) for c in result.checks]
     return {
         "n": n,
         "title": entry.get("title") or result.working.title,
@@ -77,8 +80,18 @@ def _entry(n: int, entry: Mapping[str, Any], result: Result) -> dict[str, Any]:
         "remark": {"field": f"{where}, remark", "value": entry.get("remark", "")},
         "outcome": None if result.outcome is None else str(result.outcome),
         "word": WORDS.get(str(result.outcome), ""),
-        "checks": [_check(c) for c in result.checks],
-        "inputs": _inputs(where, result),
+        "checks": checks,
+        "check_widths": widths(
+            ("Check", "Found", "Limit", "Limit source"),
+            [[f"{c['label']} {c['remark'][:40]}", c["found"], c["limit"], c["source"]] for c in checks],
+            line=92,
+        ),
+        "inputs": inputs,
+        "input_widths": widths(
+            ("Quantity", "As typed", "Converted", "Source"),
+            [[r["label"], r["typed"], r["value"], r["text"]] for r in inputs],
+            line=104,
+        ),
         "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
         "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
         "steps": [_step(k, s) for k, s in enumerate(result.steps, 1)],
@@ -91,11 +104,10 @@ def _entry(n: int, entry: Mapping[str, Any], result: Result) -> dict[str, Any]:
 
 
 def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
-    return {
-        "label": label,
-        "head": [v.label for v in rows[0].values()],
-        "rows": [[v.shown for v in r.values()] for r in rows],
-    }
+    names = list(dict.fromkeys(name for r in rows for name in r))  # a row may lack what another has
+    labels = {name: v.label for r in reversed(rows) for name, v in r.items()}
+    cells = [[r[name].shown if name in r else "" for name in names] for r in rows]
+    return as_table(label, [labels[name] for name in names], cells)
 
 
 def _check(check: Check) -> dict[str, str]:
@@ -159,7 +171,7 @@ def _typed_rows(result: Result, field_name: str) -> dict[str, Any]:
             return f"{show_number(float(value))} {unit or ''}".strip()
         return "; ".join(map(str, value)) if isinstance(value, list) else str(value)
 
-    return {"head": [c.label for c in used], "rows": [[cell(r.get(c.name)) for c in used] for r in plain]}
+    return as_table(f.label, [c.label for c in used], [[cell(r.get(c.name)) for c in used] for r in plain])
 
 
 def _step(k: int, step: Any) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 
 import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -20,7 +21,9 @@ def svg_of(result: Result) -> str | None:
     out = io.BytesIO()
     with mpl.rc_context(PRINT):
         figure = Figure(figsize=result.working.figure_size, layout="constrained")
-        FigureCanvasSVG(figure)
+        canvas = FigureCanvasSVG(figure)
         draw(figure)(result)
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
+            canvas.print_svg(out, metadata={"Date": None, "Creator": None})  # savefig would draw everything twice
     return out.getvalue().decode("utf-8")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import functools
 import json
 import re
+import shutil
+import tempfile
 import threading
 from collections.abc import Mapping
 from pathlib import Path
@@ -57,8 +59,14 @@ def render(
     format: str = "pdf",
     ppi: float | None = None,
     template: str = "sheet.typ",
+    files: Mapping[str, bytes] | None = None,
+    any_sign: bool = False,
 ) -> Any:
-    """Set the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages)."""
+    """Set the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages).
+
+    ``files``: pictures that the template reads, by a name of ours.  ``any_sign``: what the fonts cannot print is
+    printed as its code, for records that can no longer be changed.
+    """
     sheet = clean_tree(dict(sheet))
     options: dict[str, Any] = {
         "format": format,
@@ -73,8 +81,19 @@ def render(
     if ppi:
         options["ppi"] = ppi
     try:
-        pages, warnings = _compiler(template).compile_with_warnings(**options)
+        pages, warnings = _compile(template, options, files)
     except typst.TypstError as error:
+        signs = _unprintable(error) if any_sign else {}
+        if signs:
+            return render(
+                _spelled(sheet, signs),
+                record,
+                timestamp=timestamp,
+                format=format,
+                ppi=ppi,
+                template=template,
+                files=files,
+            )
         first = error.message.splitlines()[0][:300]
         cause = next((words for pattern, words in _CAUSES if re.search(pattern, error.message)), None)
         raise SheetError(
@@ -83,6 +102,37 @@ def render(
     if warnings:
         raise SheetError("the sheet cannot be set: " + "; ".join(w.message for w in warnings)[:300])
     return pages
+
+
+def _compile(template: str, options: Mapping[str, Any], files: Mapping[str, bytes] | None) -> Any:
+    if not files:
+        return _compiler(template).compile_with_warnings(**options)
+    with tempfile.TemporaryDirectory(prefix="shoplib-sheet-") as folder:  # Typst reads inside one folder only
+        root = Path(folder)
+        for source in TEMPLATE.glob("*.typ"):
+            shutil.copy(source, root)
+        for name, content in files.items():
+            (root / name).write_bytes(content)
+        compiler = typst.Compiler(str(root / template), root=str(root), font_paths=_fonts(), ignore_system_fonts=True)
+        return compiler.compile_with_warnings(**options)
+
+
+_NO_GLYPH = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
+
+
+def _unprintable(error: typst.TypstError) -> dict[str, str]:
+    """Every sign that the fonts lack, and how it is spelled: ‹U+6280›."""
+    found = "".join(_NO_GLYPH.findall(error.diagnostic))
+    found = re.sub(r"\\u\{([0-9a-fA-F]+)\}", lambda m: chr(int(m[1], 16)), found)
+    return {c: f"‹U+{ord(c):04X}›" for c in sorted(set(found)) if ord(c) > 127}
+
+
+def _spelled(value: Any, signs: Mapping[str, str]) -> Any:
+    if isinstance(value, str):
+        return value.translate({ord(c): code for c, code in signs.items()})
+    if isinstance(value, Mapping):
+        return {k: v if k == "svg" else _spelled(v, signs) for k, v in value.items()}
+    return [_spelled(v, signs) for v in value] if isinstance(value, list | tuple) else value
 
 
 def _where(sheet: Mapping[str, Any], message: str) -> str:

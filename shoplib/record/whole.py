@@ -1,0 +1,138 @@
+"""The record of a whole stored job: its lines as they were written, and what they say today.
+
+A job's sheet is a pure function of this record.  The photographs stand beside it, each under its hash.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from shoplib import __version__
+from shoplib.record import exchange
+from shoplib.record.document import PAPERS, digest, versions
+from shoplib.record.job import Entry, Job, Line, chained
+from shoplib.record.openpoints import open_points
+from shoplib.record.trouble import NotAJob
+from shoplib.working import BadInput, Outcome, Problem, Result, worst
+from shoplib.workings import all_workings
+
+SCHEMA = "shoplib-record/2"
+FIELDS = ("schema", "program", "paper", "blank", "job", "lines", "worked", "open", "outcome")
+_SEALED = ("job", "lines", "worked", "open", "outcome")
+
+
+def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[str, Any]:
+    """Everything that a job's sheet says.  ``blank``: the version to be filled in by hand.
+
+    ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each entry that stands gives when it
+    is worked again from what was typed; ``open`` and ``outcome`` follow from these.
+    """
+    if paper not in PAPERS:
+        raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
+    worked = [{"line": e.n, **_again(e)} for e in job.standing if e.kind == "entry"]
+    points = [*changed_since_kept(job, worked), *(p._asdict() for p in open_points(job))]
+    return {
+        "schema": SCHEMA,
+        "program": versions(),
+        "paper": paper,
+        "blank": bool(blank),
+        "job": {"uid": job.uid, "number": job.number},
+        "lines": [exchange.plain_line(x) for x in job.lines],
+        "worked": worked,
+        "open": points,
+        "outcome": _outcome(job, worked),
+    }
+
+
+def rework(entry: Entry) -> Result | str:
+    """What an entry gives when it is worked again from what was typed; or why it cannot be, in words."""
+    working = all_workings().get(entry.form)
+    if working is None:
+        return f"this version of the program has no working {entry.form!r}"
+    try:
+        return working(dict(entry.inputs or {}))
+    except BadInput as error:
+        return f"it can no longer be worked: {str(error)[:300]}"
+    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError) as error:  # inputs from elsewhere
+        return f"it can no longer be worked ({type(error).__name__})"
+
+
+def _again(entry: Entry) -> dict[str, Any]:
+    from shoplib.record import door
+
+    result = rework(entry)
+    if isinstance(result, str):
+        return {"why": result}
+    return {"result": door.finite(result.to_json(steps=False))}
+
+
+def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """Entries that no longer give what they gave when they were kept, as open points."""
+    found = []
+    for w in worked:
+        line = job.line(w["line"])
+        kept, now = (line.body.get("result") or {}), w.get("result")
+        if now is None:
+            found.append((line, f"its numbers are not printed; {w['why']}"))
+        elif line.program != __version__ and _judged(kept) != _judged(now):
+            found.append((line, f"version {__version__} does not give what {line.program} gave when it was kept"))
+        elif line.program == __version__ and _told(kept) != _told(now):
+            found.append((line, "what was kept is not what was typed gives; the numbers here are worked again"))
+    return [{"status": "changed outside", "what": what, "where": line.name, "uid": line.uid} for line, what in found]
+
+
+def _told(result: Mapping[str, Any]) -> Any:
+    """The numbers and outcomes of a result; words may be bettered from version to version."""
+    checks = [{k: v for k, v in c.items() if k not in ("label", "remark")} for c in result.get("checks") or ()]
+    values = {k: v.get("value") if isinstance(v, Mapping) else v for k, v in (result.get("results") or {}).items()}
+    return [values, checks, result.get("outcome")]
+
+
+def _judged(result: Mapping[str, Any]) -> Any:
+    """Outcomes alone: between versions the last digit of a number may differ."""
+    return [c.get("outcome") for c in result.get("checks") or ()], result.get("outcome")
+
+
+def _outcome(job: Job, worked: list[dict[str, Any]]) -> str | None:
+    outcomes = [Outcome(w["result"]["outcome"]) for w in worked if w.get("result", {}).get("outcome")]
+    if job.stale or job.damaged or any("why" in w for w in worked):
+        outcomes.append(Outcome.UNDECIDED)  # what cannot be relied on is never a pass
+    together = worst(outcomes)
+    return None if together is None else str(together)
+
+
+def job_of(record: Mapping[str, Any]) -> Job:
+    """The job in a record, its hash chain looked at (:attr:`Job.damaged`).  Raises NotAJob."""
+    return chained(str(_as_export(record)["job"]["uid"]), exchange.lines_in_form(_as_export(record)))
+
+
+def exported(record: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+    """The job in a record as an exported job, for :meth:`Store.import_job`.  Raises NotAJob."""
+    whole = _as_export(record)
+    wanted = exchange.pictures_of(exchange.lines_in_form(whole))
+    if missing := wanted - set(pictures):
+        raise NotAJob(f"{len(missing)} of its photographs are missing")
+    kept = {k: v for k, v in pictures.items() if k in wanted}
+    return exchange.dump_lines(whole["job"], whole["lines"], kept, program=whole["program"])
+
+
+def _as_export(record: Mapping[str, Any]) -> dict[str, Any]:
+    program = record.get("program")
+    version = program.get("shoplib") if isinstance(program, Mapping) else None
+    parts = {k: record.get(k) for k in ("job", "lines")}
+    return {"schema": exchange.SCHEMA, "program": version, **parts, "pictures": {}}
+
+
+def seal(job: Job) -> str:
+    """Hash of what a sheet of these lines says, whatever its paper: kept in the line of an issue.
+
+    The line of the issue comes after what it seals, so the sheet that is printed then carries its own seal.
+    """
+    record = whole_record(job)
+    return digest({k: record[k] for k in _SEALED})
+
+
+def sealed_part(job: Job, issue: Line) -> Job:
+    """The job as it stood when that sheet was handed out."""
+    return chained(job.uid, [x for x in job.lines if x.n < issue.n])

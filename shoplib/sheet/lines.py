@@ -1,0 +1,20 @@
+"""What print says of a line of the record: when it was written, and its photograph."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shoplib.record.job import Entry, Line
+
+
+def moment(line: Line | Entry) -> str:
+    """The machine's clock to the minute."""
+    return f"{line.at[:10]} {line.at[11:16]} UTC"
+
+
+def photo(line: Line, of: str = "") -> dict[str, Any]:
+    """What the template sets of a photograph: its print picture and words."""
+    caption = ": ".join(x for x in (of, str(line.body.get("caption", ""))) if x)
+    return {"file": f"{line.body['thumb']}.jpg", "caption": caption, "n": line.n, "who": line.who,
+            "at": moment(line), "full": str(line.body["picture"])[:12],
+            "alt": caption or f"Photograph of line {line.n}"}  # fmt: skip

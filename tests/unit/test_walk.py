@@ -34,6 +34,7 @@ ONE_WAY = {
     "piston_position": ["angle"],
     "bolt_reuse": ["measured", "limit"],
     "bolt_reach": ["hole_depth"],
+    "fastener_log": ["bolts"],
 }
 # Tables are typed in a grid or named as a file; no single example stands for them.
 TABLES = {

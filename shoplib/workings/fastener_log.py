@@ -1,0 +1,663 @@
+"""The fastener log: which bolt belongs where, what it is, into what hole, with what on it."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from shoplib.look import ACCENT, INK, WARM
+from shoplib.physics.threads import Thread, UnknownThread, read_thread
+from shoplib.units import mm, show, unit_of
+from shoplib.working import (
+    GOVERNS,
+    Field,
+    Inputs,
+    Outcome,
+    Result,
+    Value,
+    Working,
+    Worksheet,
+    choice,
+    integer,
+    listing,
+    quantity,
+    table,
+    words,
+)
+from shoplib.workings.fasteners import BLIND, MOST_BOLTS, SINGLE_USE, frame_map, look_at_map, map_axes
+
+_MM = unit_of(mm)
+COMMON = "common practice, no source"
+RIGHT, LEFT = "right", "left"
+NEW, REUSED, NO_BOLT = "new", "re-used", "no bolt"
+HOLES = ("blind", "through", "wet")
+YES, NO, NOT_CHECKED = "yes", "no", "not checked"
+GAUGE = "pitch-gauge bolt, old bolt and hole; never force"
+# Half of the last digit on a pitch gauge. 1.25 mm and 20 to the inch (1.27 mm) differ by more, and must.
+SAME_PITCH = 0.005e-3
+SAME_LENGTH = 0.05e-3
+LONGEST_NAME = 40
+
+# ------------------------------------------------------------------------------ what a bolt is described by
+PLACE = (
+    words("name", "Bolt", example='"1"', help="as on the map"),
+    quantity("x", mm, "x", required=False, example='"90 mm"'),
+    quantity("y", mm, "y", required=False, example='"80 mm"'),
+)
+FACTS = (
+    words("thread", "Thread", required=False, example='"M10x1.25"', help="or 3/8-16 UNC; left hand: add LH"),
+    quantity("pitch_bolt", mm, "Pitch gauged, bolt", required=False, above=0.0, states=("not gauged",),
+             example='"1.25 mm"', help="the bolt that goes in; 16 to the inch is 1/16 in"),
+    quantity("pitch_hole", mm, "Pitch gauged, hole", required=False, above=0.0, states=("not gauged",),
+             example='"1.25 mm"', help="in the hole itself, or of the bolt that came out of it"),
+    quantity("length", mm, "Length under the head", required=False, above=0.0, example='"110 mm"'),
+    choice("washer", "Washer", ("none", "flat", "captive", "hardened", "conical", "sealing", "other"), required=False,
+           example="flat"),
+    choice("hole", "Hole", HOLES, required=False, example="blind", help="wet: opens into coolant or oil"),
+    choice("hand", "Hand of the thread", (RIGHT, LEFT), required=False, example=RIGHT),
+    choice("use", "New or re-used", (NEW, REUSED, NO_BOLT), required=False, example=NEW, help="open: leave it empty"),
+    words("reason", "Reason for re-use", required=False, example='"length 109.4 mm within the limit, manual page 41"',
+          help="what allows it; see bolt_reuse"),
+    words("lubricant", "Lubricant", required=False, example='"engine oil 15W-40, manual page 41"',
+          help="as the instructions say; dry: none (dry), says …"),
+    words("lubricated", "Lubricated at", required=False, example='"thread and under the head"'),
+    choice("dry", "Hole dry", (YES, NO, NOT_CHECKED), required=False, example=YES),
+    choice("chased", "Hole chased", (YES, NO, NOT_CHECKED), required=False, example=YES),
+)  # fmt: skip
+FACT_NAMES = tuple(f.name for f in FACTS)
+SHARED = "The same for all, unless a row says otherwise"
+
+
+@dataclass(frozen=True)
+class Bolt:
+    """One place of the map with all that is known of it; None is not known, never zero."""
+
+    name: str
+    row: int | None  # of the table, from 1; None where the map alone made it
+    x: float | None
+    y: float | None
+    facts: Mapping[str, Any]
+    thread: Thread | None
+    named_pitch: float | None  # the pitch in the thread's name; None for a bare M10
+    hand: str
+
+    @property
+    def tightened(self) -> bool:
+        """True when it was decided what goes in."""
+        return self.facts["use"] in (NEW, REUSED)
+
+    @property
+    def expected(self) -> bool:
+        """True unless the place is said to hold no bolt."""
+        return bool(self.facts["use"] != NO_BOLT)
+
+    @property
+    def pitches(self) -> dict[str, float]:
+        """Every pitch that was named or gauged, by where."""
+        found = {"named": self.named_pitch, "bolt": self.facts["pitch_bolt"], "hole": self.facts["pitch_hole"]}
+        return {k: v for k, v in found.items() if isinstance(v, float)}
+
+    @property
+    def pitch(self) -> float | None:
+        """The bolt's own pitch: gauged before named."""
+        return next((self.pitches[k] for k in ("bolt", "named") if k in self.pitches), None)
+
+    @property
+    def kind(self) -> tuple[str, float | None]:
+        """Thread with its hand, and length: what must not be mixed up."""
+        name = "thread not noted"
+        if self.thread:
+            name = self.thread.name if self.named_pitch else self.thread.name.partition("x")[0] + ", pitch not gauged"
+        return name + (", LEFT HAND" if self.hand == LEFT else ""), self.facts["length"]
+
+
+# ------------------------------------------------------------------------------ from what was typed to bolts
+def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
+    """Rows × columns first, then the rows of the table: they change a place of the map, or add one."""
+    places: dict[str, tuple[float | None, float | None]] = dict(_regular(i, w))
+    rows: dict[str, tuple[int, Mapping[str, Any]]] = {}
+    for k, row in enumerate(i.bolts or (), 1):
+        name = row["name"].strip()
+        if len(name) > LONGEST_NAME:
+            w.refuse(f"bolts[{k}].name", f"is longer than {LONGEST_NAME} characters", '"1"')
+        if (row["x"] is None) != (row["y"] is None):
+            missing = "x" if row["x"] is None else "y"
+            w.refuse(f"bolts[{k}].{missing}", "is missing: a place needs both x and y", '"90 mm"')
+        if name in rows:
+            w.refuse(f"bolts[{k}].name", f"bolt {name[:40]} stands twice; each place has its own name", '"1"')
+        rows.setdefault(name, (k, row))
+        if row["x"] is not None or name not in places:
+            places[name] = (row["x"], row["y"])
+    without = [n.strip() for n in i.without or ()]
+    for name in without:
+        if name not in places:
+            w.refuse("without", f"bolt {name[:40]} is not on the map", '"5; 10"')
+        elif name in rows:
+            w.refuse("without", f"bolt {name[:40]} has a row of its own", '"5; 10"')
+        places.pop(name, None)
+    if not places:
+        w.refuse("bolts", "or rows and columns are needed", '[{"name": "1", "x": "0 mm", "y": "0 mm"}]')
+    look_at_map([{"x": x, "y": y} for x, y in places.values()], list(places), w, "bolts")
+    return [_bolt(i, w, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
+
+
+def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]]:
+    """The places that rows and columns make, by name."""
+    asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
+    if not any(i.given(n) for n in asked):
+        return {}
+    for name in asked[:2]:
+        if not i.given(name):
+            w.refuse(name, "is needed with the rest of the map")
+    if not i.given("rows", "columns"):
+        return {}
+    count = i.rows * i.columns
+    for name, many in (("pitch_along", i.columns > 1), ("pitch_across", i.rows > 1)):
+        if many and not i.given(name):
+            w.refuse(name, "is needed: the distance from one bolt to the next")
+    if count > MOST_BOLTS:
+        w.refuse("rows", f"times columns are {count} bolts; at most {MOST_BOLTS}")
+        return {}
+    names = [n.strip() for n in i.names] if i.given("names") else [str(k) for k in range(1, count + 1)]
+    if len(names) != count:
+        w.refuse("names", f"holds {len(names)} names for {count} places")
+        return {}
+    for name in {n for n in names if names.count(n) > 1}:
+        w.refuse("names", f"bolt {name[:40]} stands twice; each place has its own name")
+    along, across = i.pitch_along or 0.0, i.pitch_across or 0.0
+    return {n: (along * (k % i.columns), across * (k // i.columns)) for k, n in enumerate(names)}
+
+
+def _bolt(i: Inputs, w: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]) -> Bolt:
+    """One bolt: its row goes before what all share."""
+
+    def where(fact: str) -> str:
+        return f"bolts[{k}].{fact}" if row.get(fact) is not None else fact
+
+    facts = {f: row[f] if row.get(f) is not None else getattr(i, f) for f in FACT_NAMES}
+    if facts["use"] == NEW:
+        facts["reason"] = row.get("reason")  # what all share is a reason for the re-used ones
+    thread, named = None, None
+    hand = facts["hand"]
+    if facts["thread"] is not None:
+        try:
+            thread, named, left = _read_thread(facts["thread"], facts["pitch_bolt"])
+            if left and hand == RIGHT:
+                w.refuse(where("hand"), f"bolt {name[:40]}: its thread is named as left hand", LEFT)
+            hand = LEFT if left else hand
+        except UnknownThread as error:
+            w.refuse(where("thread"), str(error), '"M10x1.25"')
+    return Bolt(name, k, place[0], place[1], facts, thread, named, hand or RIGHT)
+
+
+_LH = re.compile(r"\s*-?\s*LH\s*$", re.IGNORECASE)
+_BARE = re.compile(r"(?:M\s*)?(\d{1,3}(?:[.,]\d+)?)(?:\s*mm)?", re.IGNORECASE)
+
+
+def _read_thread(typed: str, gauged: Any) -> tuple[Thread, float | None, bool]:
+    """(thread, pitch in its name, left hand).  A bare M10 takes the gauged pitch; it is never read as coarse here."""
+    text = _LH.sub("", typed.strip())
+    left = text != typed.strip()
+    if bare := _BARE.fullmatch(text):
+        if not isinstance(gauged, float):
+            return replace(read_thread(f"M{bare[1]}"), assumed=""), None, left
+        thread = read_thread(f"M{bare[1]}x{gauged * 1e3:.6g}")
+        return thread, thread.P, left
+    thread = read_thread(text)
+    return thread, thread.P, left
+
+
+# ------------------------------------------------------------------------------ judging
+def run(i: Inputs, w: Worksheet) -> None:
+    """Log every bolt; name what is mixed up, missing or dangerous."""
+    bolts = read_map(i, w)
+    _at_the_door(i, bolts, w)
+    w.door()
+    left = [b.name for b in bolts if b.hand == LEFT and b.expected]
+    if left:
+        w.result("left_hand", left, None, "LEFT-HAND THREAD, turns the other way: bolt")
+        w.cautions.insert(0, f"LEFT-HAND THREAD: bolt {listed(left)}. It loosens clockwise and tightens anticlockwise.")
+    w.result("summary", _summary(bolts), None, "Bolts in the log")
+    if not left:
+        w.result("left_hand", left, None, "Left-hand threads")
+    _judge_pitch(bolts, w)
+    _judge_holes(bolts, w)
+    _judge_open(bolts, w)
+    warnings = _warnings(bolts)
+    w.result("warnings", [_row(("what", "Stop and look", what), ("bolts", "Bolts", who)) for what, who in warnings],
+             None, "Warnings")  # fmt: skip
+    w.result("kinds", _kinds(bolts), None, "Kinds of bolt")
+    w.result("reused", [b.name for b in bolts if b.facts["use"] == REUSED], None, "Re-used")
+    w.result("fitting", _fitting(bolts), None, "What goes in, and what is on it")
+    w.result("no_bolt", [b.name for b in bolts if not b.expected], None, "Places without a bolt")
+    w.result("log", [_log_row(b) for b in bolts], None, "The log, place by place")
+    unsaid = [b.name for b in bolts if b.expected and b.hand == RIGHT and b.facts["hand"] is None and b.thread]
+    if unsaid:
+        w.assume("right-hand thread where no hand was typed")
+    if any(b.facts["use"] == REUSED for b in bolts):
+        w.caution("A re-used bolt is judged by the method that the source declares (bolt_reuse); no source, replace.")
+    w.curve.update(bolts=bolts)
+
+
+def _at_the_door(i: Inputs, bolts: Sequence[Bolt], w: Worksheet) -> None:
+    """Reasons and lubricants that must be typed: they have no default."""
+    for b in bolts:
+        if b.facts["use"] == REUSED and b.facts["reason"] is None:
+            field = f"bolts[{b.row}].reason" if b.row else "reason"
+            w.refuse(field, f"bolt {b.name[:40]} is re-used: say what allows it (bolt_reuse judges it)",
+                     '"length 109.4 mm within the limit, manual page 41"')  # fmt: skip
+    without = [b.name for b in bolts if b.tightened and b.facts["lubricant"] is None]
+    if without:
+        w.refuse("lubricant", f"is missing for bolt {listed(without)}: what the instructions say; there is no default",
+                 '"engine oil 15W-40, manual page 41" or "none (dry), says manual page 41"')  # fmt: skip
+    said = [("lubricant", i.lubricant)]
+    said += [(f"bolts[{b.row}].lubricant", b.facts["lubricant"]) for b in bolts if b.row]
+    for field, text in said:
+        if text is not None and re.fullmatch(r"\W*(none|no|dry|nothing|nil|n/a)?\W*(\(?dry\)?)?\W*", text, re.I):
+            w.refuse(field, f'"{text.strip()[:40]}" does not say who says so', '"none (dry), says manual page 41"')
+    nowhere = [
+        b.name
+        for b in bolts
+        if b.tightened and b.facts["lubricant"] and b.facts["lubricated"] is None and not _is_dry(b.facts["lubricant"])
+    ]
+    if nowhere:
+        w.refuse("lubricated", f"is missing for bolt {listed(nowhere)}: where the lubricant goes",
+                 '"thread and under the head"')  # fmt: skip
+
+
+def _is_dry(lubricant: str) -> bool:
+    return re.match(r"\W*(none|dry)\b", lubricant, re.IGNORECASE) is not None
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a row."""
+    return ", ".join(names)
+
+
+def _judge(
+    w: Worksheet, label: str, bolts: Iterable[Bolt], found: str, wanted: str, outcome: Outcome, why: str
+) -> None:
+    names = [b.name for b in bolts]
+    if names:
+        w.judge(f"{label}: {listed(names)}", found, "must be", wanted, None, COMMON, outcome, why)
+
+
+def _judge_pitch(bolts: Sequence[Bolt], w: Worksheet) -> None:
+    """Bolt, hole and name must be of one pitch; a new bolt is proved by the gauge."""
+    there = [b for b in bolts if b.expected]
+    agree, unknown = [], []
+    for b in there:
+        if len(b.pitches) > 1 and max(b.pitches.values()) - min(b.pitches.values()) > SAME_PITCH:
+            said = "; ".join(f"{k} {show(v, _MM, 4)}" for k, v in b.pitches.items())
+            w.judge(f"Pitch of bolt and hole: {b.name}", said, "agree", None, None, COMMON, Outcome.FAIL,
+                    f"stop: {GAUGE}")  # fmt: skip
+        elif {"bolt", "hole"} <= b.pitches.keys():
+            agree.append(b)
+        elif b.facts["use"] == NEW:
+            unknown.append(b)
+    _judge(w, "Pitch gauged on new bolt and hole", unknown, "not gauged", "gauged", Outcome.UNDECIDED, GAUGE)
+    if agree:
+        label = f"Pitch of bolt and hole: {listed(b.name for b in agree)}"
+        w.judge(label, "as gauged", "agree", None, None, COMMON, Outcome.PASS)
+
+
+def _judge_holes(bolts: Sequence[Bolt], w: Worksheet) -> None:
+    """Blind holes, and holes that nobody looked at, must be known to be dry."""
+    there = [b for b in bolts if b.expected]
+    crack = "trapped fluid can crack a casting"
+    for label, kind, tail in (("Blind hole dry", "blind", ""), ("Hole dry, kind of hole not noted", None, "")):
+        holes = [b for b in there if b.facts["hole"] == kind]
+        wet = f"stop: {crack}. Tightened already: loosen by rule, dry it, begin again"
+        _judge(w, label, [b for b in holes if b.facts["dry"] == NO], NO, YES, Outcome.FAIL, wet + tail)
+        open_ = [b for b in holes if b.facts["dry"] in (None, NOT_CHECKED)]
+        _judge(w, label, open_, NOT_CHECKED, YES, Outcome.UNDECIDED, crack)
+        if kind:
+            _judge(w, label, [b for b in holes if b.facts["dry"] == YES], YES, YES, Outcome.PASS, "")
+    unchased = [b for b in there if b.tightened and b.facts["chased"] in (None, NOT_CHECKED)]
+    _judge(w, "Hole chased, or said not to be", unchased, NOT_CHECKED, "yes or no", Outcome.UNDECIDED,
+           "dirt in a thread eats torque")  # fmt: skip
+    _judge(w, "Kind of hole", [b for b in there if b.facts["hole"] is None], "not noted", "blind, through or wet",
+           Outcome.UNDECIDED, "")  # fmt: skip
+
+
+def _judge_open(bolts: Sequence[Bolt], w: Worksheet) -> None:
+    there = [b for b in bolts if b.expected]
+    _judge(w, "Thread", [b for b in there if b.thread is None], "not noted", "noted", Outcome.UNDECIDED, GAUGE)
+    _judge(w, "Pitch", [b for b in there if b.thread and b.pitch is None], "not gauged", "gauged", Outcome.UNDECIDED,
+           "a bare diameter is not read as coarse")  # fmt: skip
+    _judge(w, "Length", [b for b in there if b.facts["length"] is None], "not measured", "measured",
+           Outcome.UNDECIDED, "")  # fmt: skip
+    _judge(w, "New or re-used", [b for b in there if not b.tightened], "open", "new or re-used", Outcome.UNDECIDED,
+           SINGLE_USE)  # fmt: skip
+
+
+def _warnings(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
+    there = [b for b in bolts if b.expected]
+    found: list[tuple[str, str]] = []
+    if left := [b.name for b in there if b.hand == LEFT]:
+        found.append(("LEFT-HAND THREAD: loosens clockwise", listed(left)))
+    found += _two_pitches(there)
+    found += _lengths_side_by_side(there)
+    if wet := [b.name for b in there if b.facts["hole"] == "wet"]:
+        found.append(("wet hole, opens into coolant or oil: seal the thread as the instructions say", listed(wet)))
+    if empty := [b.name for b in bolts if not b.expected]:
+        found.append(("place without a bolt: meant so, or forgotten?", listed(empty)))
+    if unplaced := [b.name for b in bolts if b.x is None]:
+        found.append(("no place given: not on the map", listed(unplaced)))
+    return found
+
+
+def _two_pitches(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
+    """Diameters that occur with more than one pitch, with the bolts of each."""
+    known = [(b.thread.d, b.pitch, b.name) for b in bolts if b.thread is not None and b.pitch is not None]
+    found = []
+    for d in sorted({round(d, 7) for d, _, _ in known}):
+        groups: dict[float, list[str]] = {}
+        for size, pitch, name in known:
+            if round(size, 7) == d:
+                same = next((p for p in groups if abs(p - pitch) <= SAME_PITCH), pitch)
+                groups.setdefault(same, []).append(name)
+        if len(groups) > 1:
+            who = "; ".join(f"{show(p, _MM, 3)}: {listed(names)}" for p, names in sorted(groups.items()))
+            found.append((f"TWO PITCHES at {d * 1e3:.4g} mm diameter: they start in each other's holes", who))
+    return found
+
+
+def _lengths_side_by_side(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
+    """Neighbours on the map that differ in length; a neighbour is hardly farther than the nearest one."""
+    known = [(b, b.x, b.y) for b in bolts if b.x is not None and b.y is not None and b.facts["length"] is not None]
+    pairs: dict[tuple[int, int], str] = {}
+    for a, (_, x, y) in enumerate(known):
+        away = [(math.hypot(x - x_k, y - y_k), k) for k, (_, x_k, y_k) in enumerate(known) if k != a]
+        reach = 1.3 * min(away)[0] if away else 0.0
+        for distance, k in away:
+            first, second = known[min(a, k)][0], known[max(a, k)][0]
+            lengths = first.facts["length"], second.facts["length"]
+            if distance <= reach and abs(lengths[0] - lengths[1]) > SAME_LENGTH and _could_swap(first, second):
+                pairs[min(a, k), max(a, k)] = (
+                    f"{first.name} {_length(lengths[0])} by {second.name} {_length(lengths[1])}"
+                )
+    return [("different lengths side by side: do not swap them", "; ".join(pairs.values()))] if pairs else []
+
+
+def _could_swap(a: Bolt, b: Bolt) -> bool:
+    return a.thread is None or b.thread is None or abs(a.thread.d - b.thread.d) < SAME_PITCH
+
+
+def _length(length: float | None) -> str:
+    return "length not measured" if length is None else f"{length * 1e3:.5g} mm"
+
+
+# ------------------------------------------------------------------------------ tables for screen and sheet
+def _row(*cells: tuple[str, str, Any]) -> dict[str, Value]:
+    return {name: Value(value, None, label) for name, label, value in cells}
+
+
+def _summary(bolts: Sequence[Bolt]) -> str:
+    def count(use: Any) -> int:
+        return sum(b.facts["use"] == use for b in bolts)
+
+    parts = [f"{count(NEW)} new", f"{count(REUSED)} re-used", f"{count(None)} open", f"{count(NO_BOLT)} without a bolt"]
+    return f"{sum(b.expected for b in bolts)}: " + ", ".join(p for p in parts if not p.startswith("0 "))
+
+
+def _kind_groups(bolts: Sequence[Bolt]) -> dict[tuple[str, float | None], list[Bolt]]:
+    groups: dict[tuple[str, float | None], list[Bolt]] = {}
+    for b in bolts:
+        if b.expected:
+            groups.setdefault(b.kind, []).append(b)
+    return dict(sorted(groups.items(), key=lambda g: -len(g[1])))
+
+
+def _kinds(bolts: Sequence[Bolt]) -> list[dict[str, Value]]:
+    rows = []
+    for (thread, length), group in _kind_groups(bolts).items():
+        turn = "clockwise" if group[0].hand == LEFT else "anticlockwise"
+        rows.append(
+            {
+                "thread": Value(thread, None, "Thread"),
+                "length": Value(length, _MM, "Length"),
+                "count": Value(str(len(group)), None, "Count"),
+                "loosens": Value(turn, None, "Loosens"),
+                "bolts": Value(listed(b.name for b in group), None, "Bolts"),
+            }
+        )
+    return rows
+
+
+def _fitting(bolts: Sequence[Bolt]) -> list[dict[str, Value]]:
+    """Bolts that are fitted alike, in one row."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for b in bolts:
+        if b.tightened:
+            f = b.facts
+            at = f["lubricated"] or ""
+            key = (
+                f["use"],
+                f["reason"] or "",
+                f["washer"] or "not noted",
+                f["lubricant"] + (f"; at: {at}" if at else ""),
+            )
+            groups.setdefault(key, []).append(b.name)
+    return [
+        _row(("bolts", "Bolts", listed(names)), ("use", "Fitted", use), ("reason", "Reason for re-use", reason or "–"),
+             ("washer", "Washer", washer), ("lubricant", "Lubricant, and where", lubricant))
+        for (use, reason, washer, lubricant), names in groups.items()
+    ]  # fmt: skip
+
+
+def _log_row(b: Bolt) -> dict[str, Value]:
+    f = b.facts
+    thread = "not noted"
+    if b.thread:
+        thread = b.thread.name if b.named_pitch else b.thread.name.partition("x")[0]
+    gauged = [f"{p * 1e3:.4g}" if isinstance(p, float) else "?" for p in (f["pitch_bolt"], f["pitch_hole"])]
+    dry, chased = ("–" if f["hole"] == "through" else NOT_CHECKED), NOT_CHECKED
+    return {
+        "bolt": Value(b.name, None, "Bolt"),
+        "x": Value(b.x, _MM, "x"),
+        "y": Value(b.y, _MM, "y"),
+        "thread": Value(thread + (" LEFT" if b.hand == LEFT else ""), None, "Thread"),
+        "gauged": Value(" / ".join(gauged) if gauged != ["?", "?"] else "not gauged", None, "Bolt / hole gauged, mm"),
+        "length": Value(f["length"], _MM, "Length"),
+        "hole": Value(f["hole"] or "not noted", None, "Hole"),
+        "dry": Value(f["dry"] or dry, None, "Dry"),
+        "chased": Value(f["chased"] or chased, None, "Chased"),
+        "use": Value(f["use"] or "open", None, "Fitted"),
+    }
+
+
+# ------------------------------------------------------------------------------ the map
+SHAPES = ("o", "s", "D", "h", "^", "p", "v", "8")
+WIDTH = {"s": 0.88, "D": 0.8, "p": 1.1, "^": 1.35, "v": 1.35, "h": 1.05}  # so that all shapes look equally large
+SIGNS = {"blind": "⊔", "through": "‖", "wet": "≈", None: "?"}
+ROOM = 64.0  # points from bolt to bolt in which "NOT DRY" can be written out
+SHARE = 0.7  # of the picture's height that the map takes
+RIM: Any = {NEW: "-", REUSED: (0, (2.2, 1.3)), None: (0, (0.5, 1.2)), NO_BOLT: "-"}
+
+
+def draw(figure: Any) -> Callable[[Result], None]:
+    """The bolt map: shape for the kind, black for left hand, dashed for re-used, a sign for the hole."""
+    ax = map_axes(figure, (0.01, 1 - SHARE, 0.98, SHARE - 0.02))
+    key = figure.add_axes((0.01, 0.0, 0.98, 1 - SHARE))
+    key.axis("off")
+    key.set(xlim=(0, 1), ylim=(0, 1))
+    places, slots = range(MOST_BOLTS), range(len(SHAPES))
+    rings = [ax.plot([], [], "o", color="none", mec=WARM, mew=2.4, zorder=2, gid=f"ring{k}")[0] for k in places]
+    marks = [ax.scatter([], [], lw=1.8, zorder=3, gid=f"m{k}") for k in places]
+    told: Any = {"ha": "center", "va": "center"}
+    names = [ax.text(0, 0, "", fontweight="bold", zorder=4, gid=f"n{k}", **told) for k in places]
+    by: Any = {"textcoords": "offset points", "zorder": 5, **told}
+    below = [
+        ax.annotate("", (0, 0), (0, 0), color=INK, fontsize=9, family="DejaVu Sans", gid=f"h{k}", **by) for k in places
+    ]
+    above = [
+        ax.annotate("", (0, 0), (0, 0), color=WARM, fontsize=8.5, fontweight="bold", gid=f"a{k}", **by) for k in places
+    ]
+    kinds = [key.scatter([], [], lw=1.6, gid=f"k{k}") for k in slots]
+    said = [
+        key.text(0.045 + 0.5 * (k % 2), _line(k), "", fontsize=9, color=INK, va="center", gid=f"w{k}") for k in slots
+    ]
+    signs = key.text(0.01, 0, "", fontsize=8.5, color=INK, ha="left", va="top", family="DejaVu Sans",
+                     linespacing=1.5, gid="signs")  # fmt: skip
+
+    def put(k: int, b: Bolt | None, shape: str, size: float, roomy: bool) -> None:
+        at = [(b.x * 1e3, b.y * 1e3)] if b and b.x is not None and b.y is not None else []
+        left = b is not None and b.hand == LEFT and b.expected
+        _mark(marks[k], at, shape, size, left, RIM[b.facts["use"]] if b else "-")
+        rings[k].set_data(*zip(*at, strict=True) if left else ([], []))
+        rings[k].set_markersize(size * 1.5)
+        name = b.name[:6] if b and b.expected else ""
+        names[k].set(text=name, fontsize=_name_size(name, size), color="white" if left else INK)
+        sign = _below(b) if b else ""
+        danger = "✕" in sign
+        below[k].set_text(sign + (" NOT DRY" if danger and roomy else ""))
+        below[k].set(color=WARM if danger else INK, fontweight="bold" if danger else "normal")
+        above[k].set_text("LEFT" if left else "")
+        if at:
+            names[k].set_position(at[0])
+            below[k].xy = above[k].xy = at[0]
+            below[k].set_position((0, -(0.75 if left else 0.5) * size - 8))
+            above[k].set_position((0, 0.75 * size + 7))
+
+    def move(result: Result) -> None:
+        bolts: list[Bolt] = result.curve["bolts"]
+        placed = [b for b in bolts if b.x is not None and b.y is not None]
+        groups = _kind_groups(bolts)
+        shapes = {kind: SHAPES[min(k, len(SHAPES) - 1)] for k, kind in enumerate(groups)}
+        size, gap = 15.0, 0.0
+        if placed:
+            at = [(b.x * 1e3, b.y * 1e3) for b in placed if b.x is not None and b.y is not None]
+            frame_map(ax, [x for x, _ in at], [y for _, y in at], 0.075)
+            size, gap = _mark_size(figure, ax, at)
+        for k in places:
+            b = placed[k] if k < len(placed) else None
+            put(k, b, (shapes[b.kind] if b.expected else "x") if b else "o", size, gap > ROOM)
+        shown = list(groups.items())[: len(SHAPES)]
+        for k in slots:
+            group = shown[k] if k < len(shown) else None
+            said[k].set_text(_kind_words(group, len(groups) > len(SHAPES) and k == slots[-1]) if group else "")
+            at = [(0.02 + 0.5 * (k % 2), _line(k))] if group else []
+            _mark(kinds[k], at, SHAPES[k], 11, group is not None and group[1][0].hand == LEFT, "-")
+        signs.set_text(_signs(bolts))
+        signs.set_y(_line(max(len(shown) - 1, 0)) - 0.1)
+
+    return move
+
+
+def _mark(scatter: Any, at: Sequence[tuple[float, float]], shape: str, size: float, left: bool, rim: Any) -> None:
+    """Put one mark of a scatter at a place, or nowhere; black for a left-hand thread."""
+    from matplotlib.markers import MarkerStyle
+
+    style = MarkerStyle(shape)
+    scatter.set_paths([style.get_path().transformed(style.get_transform())])
+    scatter.set_offsets(at or [(math.nan, math.nan)])
+    scatter.set_sizes([(size * WIDTH.get(shape, 1.0)) ** 2])
+    scatter.set(facecolor=INK if left else "white", edgecolor=INK if left else ACCENT, linestyle=[rim])
+
+
+def _line(k: int) -> float:
+    return 0.92 - 0.155 * (k // 2)
+
+
+def _kind_words(group: tuple[tuple[str, float | None], list[Bolt]], last: bool) -> str:
+    (thread, length), bolts = group
+    return f"{len(bolts)} × {thread[:40]}, {_length(length)}" + (" (and other kinds)" if last else "")
+
+
+def _below(b: Bolt) -> str:
+    """The hole in a sign or two."""
+    if not b.expected:
+        return b.name[:6]
+    sign = SIGNS[b.facts["hole"]]
+    if b.facts["hole"] in ("blind", None):
+        sign += {YES: "", NO: "✕", NOT_CHECKED: "?", None: "?"}[b.facts["dry"]] if b.facts["hole"] else ""
+        sign += "✕" if b.facts["hole"] is None and b.facts["dry"] == NO else ""
+    return sign
+
+
+def _signs(bolts: Sequence[Bolt]) -> str:
+    """The signs that occur, told; two lines at most."""
+    there = [b for b in bolts if b.expected]
+    uses = {b.facts["use"] for b in bolts}
+    told = [
+        (NEW in uses, "solid rim: new"),
+        (REUSED in uses, "dashed: re-used"),
+        (None in uses, "dotted: not decided"),
+        (NO_BOLT in uses, "×: no bolt"),
+        (any(b.hand == LEFT for b in there), "black in a ring: LEFT HAND"),
+    ]
+    holes = [
+        (any(_below(b) == "⊔" for b in there), "⊔ blind, dry"),
+        (any(_below(b) == "⊔?" for b in there), "⊔? blind, dry not checked"),
+        (any("✕" in _below(b) for b in there), "✕ NOT DRY"),
+        (any(b.facts["hole"] == "through" for b in there), "‖ through"),
+        (any(b.facts["hole"] == "wet" for b in there), "≈ wet"),
+        (any(b.facts["hole"] is None for b in there), "? hole not noted"),
+    ]
+    return "\n".join("   ".join(t for on, t in row if on) for row in (told, holes) if any(on for on, _ in row))
+
+
+def _mark_size(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Points across a mark, so that neighbours leave room for a sign; and points from one to the next."""
+    wide, high = (figure.get_size_inches() * 72) * (0.98, SHARE - 0.02)
+    scale = min(wide / (ax.get_xlim()[1] - ax.get_xlim()[0]), high / (ax.get_ylim()[1] - ax.get_ylim()[0]))
+    gap = min((math.dist(a, b) for k, a in enumerate(at) for b in at[:k]), default=math.inf)
+    return float(max(9.0, min(24.0, 0.58 * gap * scale))), float(gap * scale)
+
+
+def _name_size(name: str, size: float) -> float:
+    return max(5.0, min(11.0, 0.55 * size, 1.35 * size / max(len(name), 1)))
+
+
+def alt(result: Result) -> str:
+    """The map in words."""
+    bolts: list[Bolt] = result.curve["bolts"]
+    parts = [
+        f"{len(group)} of {thread}, {_length(length)} ({listed(b.name for b in group)})"
+        for (thread, length), group in _kind_groups(bolts).items()
+    ]
+    left = [b.name for b in bolts if b.hand == LEFT and b.expected]
+    wet = [b.name for b in bolts if b.expected and b.facts["dry"] == NO]
+    tail = f" LEFT HAND: {listed(left)}." if left else " No left-hand thread."
+    tail += f" NOT DRY: {listed(wet)}." if wet else ""
+    return f"Map of {len(bolts)} places: " + "; ".join(parts) + "." + tail
+
+
+def _shared(f: Field) -> Field:
+    return replace(f, required=False, group=SHARED)
+
+
+LOG = Working(
+    name="fastener_log",
+    title="Fastener log",
+    question="which bolt belongs where, and is every hole and thread known before it is tightened",
+    phase="fasteners",
+    fields=(
+        integer("rows", "Rows of bolts", required=False, at_least=1, at_most=30, example="2", group="Map",
+                help="for a regular map; otherwise x and y in the table"),
+        integer("columns", "Bolts in a row", required=False, at_least=1, at_most=60, example="5", group="Map"),
+        quantity("pitch_along", mm, "From bolt to bolt in a row", required=False, above=0.0, example='"90 mm"',
+                 group="Map"),
+        quantity("pitch_across", mm, "From row to row", required=False, above=0.0, example='"80 mm"', group="Map"),
+        listing("names", words("names", "Bolt"), "Names, row by row", required=False, example='"1; 2; 3; 4"',
+                help="otherwise 1, 2, 3, …; letters or a mirrored count serve too", group="Map"),
+        listing("without", words("without", "Bolt"), "Places that are not there", required=False, example='"5; 10"',
+                help="of rows × columns", group="Map"),
+        *(_shared(f) for f in FACTS),
+        table("bolts", (*PLACE, *FACTS), "Bolt by bolt", required=False, csv=True, group="Bolt by bolt",
+              help="a row changes a bolt of the map, or adds one; an empty cell is as above; "
+              "a CSV file has the heading name,x_mm,y_mm,thread,…",
+              example='[{"name": "1", "x": "0 mm", "y": "0 mm", "thread": "M10x1.25"}]'),
+    ),
+    run=run,
+    cautions=(GOVERNS, BLIND, f"{GAUGE[0].upper()}{GAUGE[1:]}. {SINGLE_USE}"),
+    draw=draw,
+    alt=alt,
+    figure_size=(7.0, 4.0),
+)  # fmt: skip
+
+WORKINGS = [LOG]

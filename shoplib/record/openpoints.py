@@ -10,7 +10,9 @@ from shoplib.record.job import Entry, Job
 from shoplib.units import Unreadable, read_date, show_number
 
 # in the order in which they are told
-STATUSES = ("changed outside", "stale", "fail", "undecided", "not measured", "no limit given", "overdue", "blank")
+STATUSES = (
+    "changed outside", "stale", "fail", "undecided", "not measured", "not ticked", "no limit given", "overdue", "blank",
+)  # fmt: skip
 
 
 class OpenPoint(NamedTuple):
@@ -34,7 +36,9 @@ class Calibration(NamedTuple):
 
 
 def open_points(job: Job) -> list[OpenPoint]:
-    """Everything open: damaged or stale lines, checks that do not pass, overdue instruments, a blank root cause."""
+    """Everything open: damaged or stale lines, checks that do not pass, bolts not ticked, overdue instruments, a blank
+    root cause.
+    """
     points = [
         OpenPoint("changed outside", "was changed outside this program; compare with the last sheet", d, "")
         for d in job.damaged
@@ -42,6 +46,7 @@ def open_points(job: Job) -> list[OpenPoint]:
     for entry in job.standing:
         points += [OpenPoint("stale", reason, entry.name, entry.uid) for reason in entry.stale]
         points += _of_checks(entry)
+        points += _of_bolts(job, entry)
     points += [OpenPoint("overdue", c.words, f"instrument {c.id}", c.uid) for c in calibrations(job) if c.overdue]
     if not job.closed:
         points.append(OpenPoint("blank", "the root cause is not written down", "closing the job", ""))
@@ -56,6 +61,29 @@ def _of_checks(entry: Entry) -> Iterator[OpenPoint]:
         if status == "undecided" and (check.get("found") or {}).get("value") is None:
             status = "not measured"
         yield OpenPoint(status, check_in_words(check), entry.name, entry.uid)
+
+
+def _of_bolts(job: Job, plan: Entry) -> Iterator[OpenPoint]:
+    """Bolts that the plan asks for and nobody ticked, stage by stage; and those to stop and look at."""
+    from shoplib.record import tightening  # with it come the workings, which a list of jobs does not need
+
+    if plan.form != tightening.FORM or plan.kind != "entry":
+        return
+    try:
+        now = tightening.standing(job, plan.uid)
+    except tightening.NoPlan as error:
+        yield OpenPoint("undecided", str(error), plan.name, plan.uid)
+        return
+    for (number, bolt), why in now.looks.items():
+        yield OpenPoint("undecided", f"Stage {number}, bolt {bolt}: stop and look: {why}", plan.name, plan.uid)
+    for stage in now.stages:
+        missing = [b for n, b in now.sequence if n == stage.number and (n, b) not in now.ticked]
+        if missing:
+            which = "no bolt" if len(missing) == len(stage.bolts) else f"not {', '.join(missing)}"
+            yield OpenPoint("not ticked", f"Stage {stage.number}, {stage.what}: {which} ticked", plan.name, plan.uid)
+    for tick in now.strangers:
+        said_ = f"{tick.title} was ticked (line {tick.n}), but the plan no longer has it"
+        yield OpenPoint("undecided", said_, plan.name, plan.uid)
 
 
 def check_in_words(check: Mapping[str, Any]) -> str:
@@ -94,7 +122,7 @@ def _said(value: Mapping[str, Any], digits: int) -> str:
     for ascii_, sign in _POWERS.items():
         unit = unit.replace(ascii_, sign)
     number = str(found) if isinstance(found, int) else show_number(found, digits)
-    return f"{number} {unit}".strip()
+    return f"{number}{'' if unit == '°' else ' '}{unit}".strip()
 
 
 def calibrations(job: Job) -> list[Calibration]:
@@ -102,7 +130,7 @@ def calibrations(job: Job) -> list[Calibration]:
     found = []
     for instrument in job.header.get("instruments", ()):
         name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
-        uses = [(_day(e), e) for e in job.standing if _names(name, e.inputs or e.content)]
+        uses = [(_day(e), e) for e in job.standing if _names(name, [e.title, e.remark, e.inputs, e.content])]
         used, entry = max(uses, key=lambda u: u[0], default=(str(job.header.get("date", "")), None))
         overdue = bool(due) and used > due  # ISO dates sort as text
         what = f"{name}, {instrument['what']}" if instrument.get("what") else name

@@ -6,7 +6,7 @@ import datetime
 import pytest
 
 from shoplib.record.openpoints import STATUSES, calibrations, check_in_words, open_points, said
-from shoplib.record.store import Store
+from shoplib.record.store import Store, new_id
 from shoplib.workings import get
 from tests.stores import HEADER, NOTES, NUMBER, clock, protrusion
 
@@ -112,3 +112,46 @@ def test_every_outcome_of_a_check_has_its_place():
     from shoplib.working import Outcome
 
     assert {str(o) for o in Outcome} - {"pass"} <= set(STATUSES)
+
+
+PLACES = [("1", 0), ("2", 100), ("3", 200)]
+PLAN = {
+    "positions": [{"name": n, "x": f"{x} mm", "y": "0 mm"} for n, x in PLACES],
+    "stages": "40 N*m; +90 deg",
+    "stages_source": NOTES,
+    "order": "2; 1; 3",
+    "lubricant": "engine oil",
+    "lubricant_where": "threads",
+}
+
+
+def ticked(store, uid, *keys):
+    for stage, bolt in keys:
+        store.tick(
+            NUMBER, programme=uid, stage=stage, bolt=bolt, value="as the programme says", initials="AL", uid=new_id()
+        )
+    return [(p.status, p.what) for p in open_points(store.job(NUMBER)) if p.uid == uid]
+
+
+def test_bolts_not_ticked_stage_by_stage(store):
+    uid = store.keep(NUMBER, get("tightening_plan")(PLAN), **WHO).uid
+    assert ticked(store, uid) == [
+        ("not ticked", "Stage 1, 40 N·m: no bolt ticked"),
+        ("not ticked", "Stage 2, +90°: no bolt ticked"),
+    ]
+    assert ticked(store, uid, (1, "2"), (1, "1"), (1, "3"), (2, "2")) == [
+        ("not ticked", "Stage 2, +90°: not 1, 3 ticked")
+    ]
+    assert ticked(store, uid, (2, "1"), (2, "3")) == []
+    struck = next(t for t in store.job(NUMBER).ticks if t.bolt == "3")
+    store.strike(NUMBER, struck.uid, because="wrong bolt", **WHO)
+    assert ticked(store, uid) == [("not ticked", "Stage 1, 40 N·m: not 3 ticked")]
+
+
+def test_a_tick_for_a_bolt_that_the_plan_lost(store):
+    first = store.keep(NUMBER, get("tightening_plan")(PLAN), **WHO).uid
+    ticked(store, first, *((n, b) for n in (1, 2) for b in "213"))
+    fewer = PLAN | {"positions": PLAN["positions"][:2], "order": "2; 1"}
+    uid = store.correct(NUMBER, first, get("tightening_plan")(fewer), because="drawn by mistake", **WHO).uid
+    assert {s for s, _ in ticked(store, uid)} == {"undecided"}
+    assert "bolt 3, stage 1 was ticked (line 5), but the plan no longer has it" in str(ticked(store, uid))

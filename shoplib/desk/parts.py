@@ -1,0 +1,153 @@
+"""Small pieces that the pages of the job desk share: words beside a control, boxes, buttons, times."""
+
+from __future__ import annotations
+
+import datetime
+import html
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk.entry import SIGNS, Entry
+from shoplib.desk.grid import Grid
+from shoplib.working import Field, Problem, words
+
+E = html.escape
+
+
+def e(value: object) -> str:
+    """What a person typed, as text in HTML."""
+    return E(str(value))
+
+
+def local(at: str) -> str:
+    """A time of the record on this machine's clock face: ``2026-11-25 14:02:31``."""
+    try:
+        moment = datetime.datetime.fromisoformat(at)
+    except ValueError:
+        return at
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M:%S")
+
+
+class Say(W.HTML):
+    """One answer in words, beside the control that asked."""
+
+    def good(self, said: str, more: str = "") -> None:
+        """It was done.  ``more`` is HTML of our own, such as a link."""
+        self._say("good", "status", "✓", said, more)
+
+    def bad(self, said: str) -> None:
+        """It was not done, and why."""
+        self._say("bad", "alert", "✕", said, "")
+
+    def wait(self, said: str) -> None:
+        """It is being done."""
+        self._say("wait", "status", "…", said, "")
+
+    def clear(self) -> None:
+        """Nothing to say."""
+        self.value = ""
+
+    def _say(self, state: str, role: str, sign: str, said: str, more: str) -> None:
+        text = e(said).replace("\n", "<br>")
+        self.value = f'<div class="jd-said" role="{role}" data-state="{state}"><b>{sign}</b> {text}{more}</div>'
+
+
+class Long(Entry):
+    """An input of several lines."""
+
+    def _make_box(self, value: Any) -> Any:
+        return W.Textarea(value=value or "", placeholder=self.field.example.strip('"'), rows=3)
+
+
+def set_typed(entry: Entry, value: Any) -> None:
+    """Put a value into a box from outside."""
+    if isinstance(entry.box, Grid):
+        names = [c.name for c in entry.box.columns]
+        rows = [[str(r.get(n, "")) for n in names] for r in value or ()]
+        entry.box.value = [*rows, [""] * len(names)]
+    else:
+        entry.box.value = str(value or "")
+
+
+def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
+    """Each problem beside its box; those that have none are given back."""
+    told: dict[str, list[str]] = {}
+    cells: dict[str, list[str]] = {}
+    others = []
+    for problem in problems:
+        base = problem.field.split("[")[0].split(".")[0]
+        if base not in entries:
+            others.append(problem)
+            continue
+        where = problem.field.removeprefix(base).strip(".")
+        example = f"; type for example {problem.example}" if problem.example else ""
+        told.setdefault(base, []).append(f"{where} {problem.why}{example}".strip())
+        cells.setdefault(base, []).append(problem.field)
+    for name, entry in entries.items():
+        entry.complain(told.get(name, []))
+        if isinstance(entry.box, Grid):
+            entry.box.mark(cells.get(name, []))
+    return others
+
+
+def who_box(who: str) -> Entry:
+    """Who does this."""
+    return Entry(words("who", "Who does this", example='"A. Learner"'), who)
+
+
+def reason_box() -> Entry:
+    """Why something is changed."""
+    return Long(words("because", "Reason", help="stays in the record", example='"misread: 0.60 for 0.06"'), "")
+
+
+def text_box(name: str, label: str, value: str = "", *, long: bool = False, **more: Any) -> Entry:
+    """A text to type."""
+    field: Field = words(name, label, **more)
+    return (Long if long else Entry)(field, value)
+
+
+def button(said: str, does: Any, *, main: bool = False, tip: str = "") -> Any:
+    """A button large enough for a glove."""
+    made = W.Button(description=said, tooltip=tip or said, button_style="primary" if main else "")
+    made.on_click(lambda _: does())
+    return made
+
+
+def row(*children: Any, named: str = "") -> Any:
+    """Side by side while there is room."""
+    box = W.Box(children)
+    box.add_class("jd-row")
+    if named:
+        box.add_class(named)
+    return box
+
+
+def heading(said: str) -> Any:
+    """The heading of a part."""
+    return W.HTML(f'<h4 class="shop-group">{e(said)}</h4>')
+
+
+def outcome_html(outcome: object) -> str:
+    """Sign and word."""
+    word = str(outcome)
+    if outcome is None or word not in SIGNS:
+        return ""
+    return f'<span class="jd-mark" data-outcome="{word}">{SIGNS[word]} {word}</span>'
+
+
+def cell(value: Any) -> str:
+    """Anything that was typed, as HTML: text as text, a list of records as a table."""
+    if isinstance(value, list) and value and all(isinstance(r, Mapping) for r in value):
+        heads = list(dict.fromkeys(str(k) for r in value for k in r))
+        top = "".join(f"<th>{e(h)}</th>" for h in heads)
+        rows = "".join("<tr>" + "".join(f"<td>{cell(r.get(h, ''))}</td>" for h in heads) + "</tr>" for r in value)
+        return f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
+    if isinstance(value, list | tuple):
+        return "; ".join(cell(v) for v in value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{e(k)} {cell(v)}" for k, v in value.items())
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "" if value is None else e(value)

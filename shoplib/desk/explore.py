@@ -10,6 +10,7 @@ import ipywidgets as W
 from shoplib.desk import STATIC
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.livefigure import LiveFigure
+from shoplib.desk.slider import Slider
 from shoplib.lesson import Control, Lesson
 from shoplib.lessons import get
 
@@ -21,27 +22,35 @@ def _e(text: object) -> str:
 
 
 class Dial(W.VBox):
-    """A control with its label and its position in words."""
+    """A control with its name and its position in words."""
 
     def __init__(self, control: Control, start: Any = None) -> None:
         self.control = control
         begin = control.starts if start is None else start
-        self.label = W.HTML()
         if control.choices:
-            self.slider = W.ToggleButtons(options=[word for word, _ in control.choices], value=begin)
-        else:
-            self.slider = W.FloatSlider(
-                value=begin, min=control.low, max=control.high, step=control.step, readout=False, continuous_update=True
+            name = f'<span class="shop-label">{_e(control.label)}</span>'
+            self.slider = W.ToggleButtons(
+                options=[word for word, _ in control.choices],
+                value=begin,
+                description=name,
+                description_allow_html=True,
             )
-        self.slider.tooltip = control.label
-        super().__init__([self.label, self.slider])
+        else:
+            self.slider = Slider(name=control.label, value=begin, min=control.low, max=control.high, step=control.step)
+        super().__init__([self.slider])
         self.add_class("shop-dial")
         self.say()
 
     def say(self) -> None:
-        """Label and position."""
-        position = "" if self.control.choices else self.control.shown(self.slider.value)
-        self.label.value = f'<div class="shop-label">{_e(self.control.label)} <b>{_e(position)}</b></div>'
+        """The position of a slider in words; chosen words say it themselves."""
+        if not self.control.choices:
+            self.slider.words = self.control.shown(self.slider.value)
+
+    def as_html(self) -> str:
+        """Name and position, for viewers without a kernel."""
+        if self.control.choices:
+            return f'<div class="shop-label">{_e(self.control.label)} <b>{_e(self.slider.value)}</b></div>'
+        return self.slider.as_html()
 
 
 class Explore(W.VBox):
@@ -96,7 +105,7 @@ class Explore(W.VBox):
 
     def static_html(self) -> str:
         """The lesson as a page without widgets."""
-        body = f"<h4>{_e(self.lesson.title)}</h4>{''.join(d.label.value for d in self.dials.values())}"
+        body = f"<h4>{_e(self.lesson.title)}</h4>{''.join(d.as_html() for d in self.dials.values())}"
         return (
             f'<style>{CSS}</style><div class="shop shop-explore">{body}{self.said.value}{self.figure.as_image()}'
             f'<div class="shop-note">⚠ {_e(self.lesson.caution)}</div></div>'

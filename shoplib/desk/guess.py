@@ -9,6 +9,7 @@ import ipywidgets as W
 
 from shoplib.desk.explore import CSS
 from shoplib.desk.livefigure import LiveFigure
+from shoplib.desk.slider import Slider
 from shoplib.exercise import Exercise, bound
 from shoplib.exercises import all_guesses
 from shoplib.lessons.gap import Guessed, draw_gap
@@ -28,8 +29,7 @@ class Guess(W.VBox):
         low, high, step = exercise.slider
         self.question = exercise.ask(seed)
         self.state = Guessed(self.question, low)
-        self.slider = W.FloatSlider(value=low, min=low, max=high, step=step, readout=False, continuous_update=True)
-        self.slider.tooltip = "Your guess"
+        self.slider = Slider(name="Your guess", value=low, min=low, max=high, step=step)
         self.done = W.Button(description="That is my guess", button_style="primary")
         self.again = W.Button(description="Guess again")
         self.said = W.HTML()
@@ -64,6 +64,7 @@ class Guess(W.VBox):
 
     def _show(self, state: Guessed) -> None:
         self.state = state
+        self.slider.words = self.question.shown(self.slider.value)
         self.slider.disabled = self.done.disabled = state.told
         self.again.disabled = not state.told
         if self.then is not None:

@@ -53,16 +53,14 @@ class Practice(W.VBox):
         self._at = 0
         self.picks = [W.Button(description=str(n), tooltip=q.exercise.title) for n, q in enumerate(self._questions, 1)]
         self.asked = W.HTML()
-        self.box = W.Text(placeholder="", continuous_update=True)
-        self.box.tooltip = "Your answer"
+        self.box = W.Text(description="Your answer", placeholder="", continuous_update=True)
         self.check = W.Button(description="Check", button_style="primary")
         self.work = W.Button(description="Worked solution", disabled=True)
         self.fresh = W.Button(description="New numbers")
         self.said = W.HTML()
         self.solution = W.HTMLMath()
         self.tally = W.HTML()
-        self.learner = W.Text(placeholder="your name", continuous_update=True)
-        self.learner.tooltip = "Name on the sheet"
+        self.learner = W.Text(description="Name on the sheet", placeholder="your name", continuous_update=True)
         self.print = W.Button(description="My sheet")
         self.sheet = W.HTML()
         super().__init__(self._laid_out())
@@ -78,11 +76,10 @@ class Practice(W.VBox):
             return box
 
         picks = [row(*self.picks)] if len(self.picks) > 1 else []
-        label = W.HTML('<div class="shop-label">Your answer</div>')
         buttons = row(self.check, self.work, self.fresh)
         foot = row(self.tally, self.learner, self.print)
         foot.add_class("shop-foot")
-        return [W.HTML(f"<style>{CSS}</style>"), *picks, self.asked, label, self.box, buttons, self.said, self.solution,
+        return [W.HTML(f"<style>{CSS}</style>"), *picks, self.asked, self.box, buttons, self.said, self.solution,
                 foot, self.sheet]  # fmt: skip
 
     def _connect(self) -> None:

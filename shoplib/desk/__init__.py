@@ -11,11 +11,14 @@ _FROM = {
     "Form": "form",
     "example": "form",
     "Grid": "grid",
+    "JobList": "joblist",
     "LiveFigure": "livefigure",
     "Practice": "practice",
     "Explore": "explore",
     "tour": "explore",
     "Guess": "guess",
+    "JobDesk": "jobdesk",
+    "Guide": "guide",
 }
 
 

@@ -158,6 +158,38 @@ def standing(job: Job, plan_uid: str) -> Tightening:
     )
 
 
+def logged(job: Job) -> dict[str, dict[str, str]]:
+    """What the fastener logs of the job say of each bolt: its thread, length, use; as they were kept."""
+    found: dict[str, dict[str, str]] = {}
+    for entry in job.standing:
+        if entry.form == "fastener_log":
+            rows = entry.result.get("results", {}).get("log", {}).get("value") or []
+            for row in rows:
+                said = {k: _cell(v) for k, v in row.items()}
+                found[said.pop("bolt", "")] = said
+    return found
+
+
+def _cell(cell: Mapping[str, Any]) -> str:
+    value, unit = cell.get("value"), cell.get("unit")
+    if isinstance(value, float | int) and not isinstance(value, bool):
+        return f"{value:.6g} {unit or ''}".strip()
+    return "" if value is None else str(value)
+
+
+def shouts(said: Mapping[str, str], kind: str) -> list[str]:
+    """What must be seen before this bolt is touched; ``kind`` of the stage."""
+    found = []
+    if said.get("thread", "").endswith("LEFT"):
+        turn = "LOOSENS CLOCKWISE" if kind == "loosen" else "TIGHTENS ANTICLOCKWISE"
+        found.append(f"LEFT-HAND THREAD: {turn}")
+    if said.get("dry") == "no":
+        found.append("HOLE NOT DRY in the log: stop; trapped fluid can crack the casting")
+    if said.get("use") == "no bolt":
+        found.append("The log says that no bolt belongs here")
+    return found
+
+
 def worked(plan: Entry) -> Result:
     """A kept plan worked again from what was typed.  Raises NoPlan where this version can no longer read it."""
     try:

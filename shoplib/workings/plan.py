@@ -75,6 +75,20 @@ class PlannedStage:
         """Its group, or all bolts."""
         return self.stage.group or ALL
 
+    @property
+    def do(self) -> str:
+        """What the hand does, in a few words."""
+        bare = self.what.removeprefix("+").removeprefix(self.stage.kind).strip()
+        words_ = {
+            "torque": "Tighten to {}",
+            "angle": "Turn on by {}",
+            "loosen": "Loosen by {}" if bare else "Loosen",
+            "repeat": "Once more: {}",
+            "check": "Check: {} or more",
+            "wait": "Wait {}",
+        }
+        return words_[self.stage.kind].format(bare.removeprefix("≥").strip())
+
 
 # ------------------------------------------------------------------------------ reading
 def _groups(i: Inputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str]]:

@@ -1,5 +1,6 @@
 """The tightening guide: the plan, where it stands, and the desk that leads through it."""
 
+import re
 import uuid
 
 import pytest
@@ -307,3 +308,367 @@ def test_peak_torques_are_compared_as_they_come_in(store):
     assert now.looks[2, "1"].startswith("lower")
     assert heard(now.ticked[2, "3"].value) == ("90 deg", "86 ft-lb")
     assert heard("90 deg") == ("90 deg", "")
+
+
+# ------------------------------------------------------------------------------ the desk
+@pytest.fixture
+def desk(store, monkeypatch):
+    """The session of this kernel on that store, with today's job chosen."""
+    from shoplib.desk.session import session
+
+    session.close()
+    monkeypatch.setattr(session, "_open", store)
+    session.number = NUMBER
+    yield session
+    monkeypatch.setattr(session, "_open", None)  # the store is closed by its own fixture
+    session.close()
+
+
+def guide(initials="AL"):
+    from shoplib.desk.guide import Guide
+
+    made = Guide(quiet=0)
+    if initials:
+        made.initials.value = initials
+    return made
+
+
+def enter(box):
+    """What the browser sends when Enter is pressed in a box."""
+    box._handle_custom_msg({"event": "submit"}, [])
+
+
+def job_ticks(store):
+    return [(t.stage, t.bolt, t.value) for t in store.job(NUMBER).ticks if t.stands]
+
+
+def shown(widget):
+    return widget.layout.display != "none"
+
+
+def test_without_a_job_or_a_plan_it_says_what_to_do_first(store, desk):
+    made = guide(None)
+    assert made.text().startswith("First keep a plan of tightening in job 26-014")
+    desk.number = ""
+    assert made.text().startswith("First choose or start a job")
+    assert not shown(made.desk)
+
+
+def test_one_press_records_as_the_programme_says_and_goes_on(store, desk):
+    kept_plan(store, wrench_length="400 mm", adapter_length="50 mm")
+    made = guide()
+    assert made.at == (1, "2")
+    assert "Tighten to 40 N·m" in made.card.value
+    assert "35.56 N·m" in made.card.value
+    assert made.value.value == ""  # nothing is filled in beforehand
+    made.done.click()
+    assert job_ticks(store) == [(1, "2", "as the programme says (40 N·m)")]
+    assert made.at == (1, "5")
+    assert "saved " in made.said.value
+    made.value.value = "40.2 N*m"
+    enter(made.value)
+    assert job_ticks(store)[-1] == (1, "5", "40.2 N*m")
+    assert made.value.value == ""
+    enter(made.value)  # Enter with nothing typed: as the programme says
+    assert job_ticks(store)[-1][2].startswith("as the programme says")
+    assert "3 of 12" in made.progress.value
+
+
+def test_a_key_held_down_counts_once(store, desk):
+    kept_plan(store)
+    made = guide()
+    made._quiet = 60
+    for _ in range(5):
+        enter(made.value)
+    assert len(job_ticks(store)) == 1
+    assert "counted once" in made.said.value
+
+
+def test_resume_at_the_exact_bolt_with_the_initials_in_a_new_kernel(store, desk):
+    kept_plan(store)
+    made = guide()
+    for _ in range(7):
+        made.done.click()
+    again = guide(None)
+    assert again.at == (2, "5")
+    assert again.initials.value == "AL"
+
+
+def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
+    uid = kept_plan(store)
+    for bolt in ORDER:
+        tick(store, uid, 1, bolt)
+    made = guide()
+    made.value.value = "100 deg"
+    made.save.click()
+    assert len(job_ticks(store)) == 6  # nothing is kept without its reason
+    assert "over: 100° for +85–95°" in made.asks.value
+    assert "never backed off to the mark" in made.asks.value
+    assert shown(made.panel)
+    assert not shown(made.done)
+    made.record.click()
+    assert "type both" in made.said.value
+    made.reason.value, made.action.value = "gauge slipped", "new bolt fitted"
+    made.record.click()
+    (bad,) = standing(store.job(NUMBER), uid).deviations
+    assert (bad.value, bad.reason, bad.action) == ("100 deg", "gauge slipped", "new bolt fitted")
+    assert bad.deviation == "over: 100° for +85–95°"
+    assert "new bolt fitted" in made.history.value
+    assert not shown(made.panel)
+    # the tick is corrected: the overshoot stays told
+    made.correct.value = (2, "2")
+    made.value.value = "90 deg"
+    made.record.click()
+    assert "with its reason" in made.said.value
+    made.because.value = "new bolt, turned again"
+    made.record.click()
+    assert standing(store.job(NUMBER), uid).ticked[2, "2"].value == "90 deg"
+    assert "100 deg" in made.history.value
+    assert made.at == (2, "5")
+
+
+def test_a_soft_bolt_is_stopped_at_and_never_evened_up(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    made.soft.click()
+    assert "not evened up" in made.asks.value
+    made.reason.value, made.action.value = "turned freely", "stopped"
+    made.record.click()
+    (bad,) = standing(store.job(NUMBER), uid).deviations
+    assert (bad.deviation, bad.value) == ("went soft", "went soft")
+    made.soft.click()
+    made.back.click()
+    assert not shown(made.panel)
+    made.done.click()
+    assert len(standing(store.job(NUMBER), uid).deviations) == 1
+
+
+def test_a_reading_that_cannot_be_read_stays_on_the_screen(store, desk):
+    kept_plan(store)
+    made = guide()
+    made.value.value = "90 deg"
+    made.done.click()
+    assert "a torque is wanted" in made.said.value
+    assert made.value.value == "90 deg"
+    assert job_ticks(store) == []
+
+
+def test_another_bolt_first_warns_and_is_recorded(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    made.other.value = (1, "3")
+    assert made.at == (1, "3")
+    assert "Out of order" in made.asks.value
+    made.reason.value, made.action.value = "hoist in the way", "the others after it"
+    made.record.click()
+    now = standing(store.job(NUMBER), uid)
+    assert now.ticked[1, "3"].deviation == "out of order: before bolt 2, stage 1; bolt 5, stage 1"
+    assert made.at == (1, "2")
+
+
+def test_a_wrong_tick_is_struck_and_to_do_again(store, desk):
+    kept_plan(store)
+    made = guide()
+    made.done.click()
+    made.correct.value = (1, "2")
+    made.because.value = "pressed at the wrong bolt"
+    made.strike.click()
+    assert made.at == (1, "2")
+    assert job_ticks(store) == []
+
+
+class Lost:
+    """A store whose answer is lost after it has kept the tick: the line breaks once."""
+
+    def __init__(self, store):
+        self._store, self.broken = store, False
+
+    def __getattr__(self, name):
+        return getattr(self._store, name)
+
+    def tick(self, *args, **more):
+        kept = self._store.tick(*args, **more)
+        if not self.broken:
+            self.broken = True
+            from shoplib.record.trouble import Busy
+
+            raise Busy("the record is held by another program")
+        return kept
+
+
+def test_a_lost_acknowledgement_is_sent_again_and_kept_once(store, desk, monkeypatch):
+    kept_plan(store)
+    made = guide()
+    monkeypatch.setattr(desk, "_open", Lost(store))
+    made.value.value = "40 N*m"
+    made.done.click()
+    assert "Not saved" in made.said.value
+    assert made.value.value == "40 N*m"  # what was typed stays
+    made.done.click()
+    assert job_ticks(store) == [(1, "2", "40 N*m")]
+    assert "already kept" in made.said.value
+    assert made.at == (1, "5")
+
+
+def test_after_a_lost_acknowledgement_another_value_is_not_kept_over_it(store, desk, monkeypatch):
+    kept_plan(store)
+    made = guide()
+    monkeypatch.setattr(desk, "_open", Lost(store))
+    made.value.value = "40 N*m"
+    made.done.click()
+    made.value.value = "40.3 N*m"
+    made.done.click()
+    assert job_ticks(store) == [(1, "2", "40 N*m")]
+    assert "saved already" in made.said.value
+    assert "correct it below" in made.said.value
+
+
+def test_two_kernels_tick_the_same_joint(store, desk, tmp_path):
+    uid = kept_plan(store)
+    made = guide()
+    with Store.open(tmp_path / "jobs.db") as other:
+        tick(other, uid, 1, "2", "40 N*m")
+        made.done.click()  # this screen still shows bolt 2
+        assert "ticked already by AL" in made.said.value
+        assert job_ticks(store) == [(1, "2", "40 N*m")]
+        assert made.at == (1, "5")
+        tick(other, uid, 1, "5")
+        made.look.click()
+        assert made.at == (1, "3")
+
+
+def test_no_initials_no_tick(store, desk):
+    kept_plan(store)
+    made = guide(None)
+    made.initials.value = ""
+    made.done.click()
+    assert "initials first" in made.said.value
+    assert job_ticks(store) == []
+
+
+def test_wait_loosen_check_and_repeat_have_their_own_words(store, desk):
+    uid = kept_plan(store, stages="40 N*m; wait 10 min; loosen 180 deg; repeat 40 N*m; check >= 35 N*m", order="")
+    first = standing(store.job(NUMBER), uid)
+    made = guide()
+    for bolt in first.stage(1).bolts:
+        assert made.at == (1, bolt)
+        made.done.click()
+    assert made.at == (2, "all bolts")
+    assert "Wait 10 min" in made.card.value
+    made.value.value = "12 min"
+    made.done.click()
+    assert "Loosen by 180°" in made.card.value
+    for _ in range(6):
+        made.done.click()
+    assert "Once more: 40 N·m" in made.card.value
+    for _ in range(6):
+        made.done.click()
+    assert "Check: 35 N·m or more" in made.card.value
+    made.value.value = "30 N*m"
+    made.done.click()
+    assert "under: 30 N·m" in made.asks.value
+    made.value.value = "36 N*m"
+    made.record.click()
+    for _ in range(5):
+        made.done.click()
+    assert made.at is None
+    assert made.text() == "All 25 done."
+
+
+def test_peak_torque_says_stop_and_look_at_the_last_angle_stage_only(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    assert not shown(made.peak)
+    for bolt in ORDER:
+        tick(store, uid, 1, bolt)
+    made.look.click()
+    assert shown(made.peak)
+    for peak in ("118 N*m", "121 N*m", "116 N*m", "119 N*m"):
+        made.peak.value = peak
+        made.done.click()
+        assert "STOP" not in made.looks.value
+    made.peak.value = "fast"
+    made.done.click()
+    assert made.peak.value == "fast"
+    made.peak.value = "78 N*m"
+    made.done.click()
+    assert "STOP AND LOOK" in made.looks.value
+    assert "bolt 1, stage 2" in made.looks.value
+    assert "strips" in made.looks.value
+    assert job_ticks(store)[-1] == (2, "1", "as the programme says (+85–95°); peak 78 N*m")
+
+
+def test_several_plans_are_chosen_from(store, desk):
+    kept_plan(store)
+    small = store.keep(NUMBER, plan(stages="9 N*m"), who="AL", title="Small bolts").uid
+    made = guide()
+    assert shown(made.plan)
+    made.plan.value = small
+    made.done.click()
+    assert job_ticks(store) == [(1, "2", "as the programme says (9 N·m)")]
+    assert guide(None).plan.value == small
+
+
+def test_a_corrected_plan_asks_for_the_changed_stage_again(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    made.done.click()
+    store.correct(NUMBER, uid, plan(stages="45 N*m; +90 deg"), who="AL", because="misread")
+    made.look.click()
+    assert made.at == (1, "2")
+    assert "before the plan was corrected" in made.asks.value
+    made.record.click()
+    assert job_ticks(store) == [(1, "2", "as the programme says (45 N·m)")]
+    assert made.at == (1, "5")
+
+
+def test_a_left_hand_bolt_of_the_log_shouts(store, desk):
+    kept_plan(store)
+    log = get("fastener_log")(
+        bolts=[{"name": n, "x": f"{x} mm", "y": f"{y} mm", "thread": "M10x1.25", "hand": "left" if n == "2" else "right"}
+               for n, x, y in PLACES]
+    )  # fmt: skip
+    store.keep(NUMBER, log, who="AL")
+    made = guide()
+    assert "LEFT-HAND THREAD: TIGHTENS ANTICLOCKWISE" in made.card.value
+    made.done.click()
+    assert "LEFT-HAND" not in made.card.value
+
+
+def test_what_was_typed_is_never_markup(store, desk):
+    evil = "<img src=x onerror=alert(1)>"
+    kept_plan(store, positions=[{"name": evil, "x": "0 mm", "y": "0 mm"}], order="", lubricant=evil)
+    made = guide()
+    assert made.at == (1, evil)
+    made.soft.click()
+    made.reason.value = made.action.value = evil
+    made.record.click()
+    for part in (made.card, made.map, made.history, made.said, made.asks, made.progress, made.looks):
+        assert "<img" not in part.value
+
+
+def test_the_map_tells_states_by_words_too(store, desk):
+    kept_plan(store)
+    made = guide()
+    made.done.click()
+    assert "now: 5" in made.map.value
+    assert "done: 2" in made.map.value
+    assert 'data-bolt="2" data-state="done"' in made.map.value
+
+
+def test_neither_a_clamp_nor_advice_to_even_up_is_shown(store, desk):
+    kept_plan(store, stages="+85–95 deg")
+    made = guide()
+    told = []
+    for typed in ("100 deg", "70 deg"):
+        made.value.value = typed
+        made.done.click()
+        told.append(made.asks.value)
+        made.back.click()
+    made.soft.click()
+    told += [made.asks.value, made.card.value, made.map.value, *plan().cautions]
+    text = " ".join(told)
+    assert "over:" in text
+    assert "under:" in text
+    assert re.findall(r"(\w+) even(?:ed)? (?:it )?up", text) == ["not", "never"]
+    assert "kN" not in text

@@ -1,0 +1,579 @@
+"""The tightening guide: one bolt at one stage at a time, large, saved at every tick, resumed at the exact bolt.
+
+``Guide()`` in a notebook takes the plan of today's job.  It computes nothing: where the tightening stands is told by
+:mod:`shoplib.record.tightening`, a reading is judged by the working ``stage_reading``.  No clamp is shown here: people
+even up by it.
+"""
+
+from __future__ import annotations
+
+import datetime
+import html
+import math
+import time
+import uuid
+from collections.abc import Sequence
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk import STATIC
+from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
+from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.session import desk, session
+from shoplib.record.tightening import (
+    OUT_OF_ORDER,
+    SOFT,
+    Key,
+    NoPlan,
+    Tightening,
+    as_programme,
+    heard,
+    logged,
+    plans,
+    shouts,
+    spoken,
+    standing,
+)
+from shoplib.record.trouble import Refused, StoreError
+from shoplib.working import BadInput
+from shoplib.workings import get
+from shoplib.workings.plan import ALL, NOTHING, PAST_THE_MARK, PlannedStage
+
+CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
+MEMORY = "tightening_guide"  # the draft under which initials and plan are remembered
+NO_JOB = "First choose or start a job, in notebook 00 or in the form above."
+NO_PLAN = "First keep a plan of tightening in job {}: fill in the form above and press “Keep in the job”."
+REASONS = (
+    "ratchet or gauge slipped",
+    "overran the mark",
+    "turned without rising",
+    "pulled short",
+    "had to be reached first",
+)
+ACTIONS = ("stopped; the maker's rule to be looked up", "new bolt fitted", "left so, by the maker's rule")
+QUIET = 0.8  # seconds without a press before the next one counts
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text))
+
+
+def clock(at: str) -> str:
+    """A time of the record on this machine's clock face: ``14:02:31``."""
+    try:
+        return datetime.datetime.fromisoformat(at).astimezone().strftime("%H:%M:%S")
+    except ValueError:
+        return at
+
+
+def _name(stage: PlannedStage, bolt: str) -> str:
+    return f"stage {stage.number}, {bolt}" if stage.stage.kind == "wait" else f"bolt {bolt}, stage {stage.number}"
+
+
+class Guide(W.VBox):
+    """One bolt at one stage at a time, by the plan of today's job."""
+
+    def __init__(self, *, quiet: float = QUIET) -> None:
+        self.now: Tightening | None = None
+        self.at: Key | None = None  # what stands on the screen
+        self._quiet, self._pressed = quiet, -math.inf
+        self._asked: Key | None = None  # chosen out of order, or to be corrected
+        self._correcting = False
+        self._soft = False
+        self._asking = ""  # what is unlike the programme and wants a reason
+        self._uids: dict[tuple[str, Key, str], str] = {}  # until the record has acknowledged it
+        self._log: dict[str, dict[str, str]] = {}
+        self._filling = False
+        self._stopped = ""  # why there is nothing to tighten, in words
+        self._make()
+        super().__init__(self._laid_out())
+        self.add_class("shop")
+        self.add_class("tg")
+        self._connect()
+        self.refresh()
+
+    # ------------------------------------------------------------------------------ the parts
+    def _make(self) -> None:
+        self.plan = W.Dropdown(description="Plan")
+        self.initials = W.Text(description="Your initials", continuous_update=False)
+        self.look = W.Button(description="Look again", tooltip="Show what other screens have ticked")
+        self.progress = W.HTML()
+        self.card = W.HTML()
+        self.done = W.Button(description="Done", button_style="primary")
+        self.value = W.Text(description="Or type what you read", continuous_update=True)
+        self.peak = W.Text(description="Peak torque, if the wrench shows it", continuous_update=True)
+        self.save = W.Button(description="Save what I read")
+        self.soft = W.Button(description="It went soft", tooltip="It turned without getting tighter, or felt wrong")
+        self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, None)])
+        self.asks = W.HTML()
+        self.reason = W.Text(description="Reason", continuous_update=True)
+        self.action = W.Text(description="What is done about it", continuous_update=True)
+        self.because = W.Text(description="Why is it corrected", continuous_update=True)
+        self.record = W.Button(description="Record it", button_style="primary")
+        self.back = W.Button(description="Not so: go back")
+        self.strike = W.Button(description="Strike it: not done")
+        self.said = W.HTML()
+        self.looks = W.HTML()
+        self.map = W.HTML()
+        self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, None)])
+        self.history = W.HTML()
+
+    def _laid_out(self) -> list[Any]:
+        def box(name: str, *children: Any) -> Any:
+            made = W.Box(children)
+            made.add_class(name)
+            return made
+
+        def chips(words: Sequence[str], into: Any) -> Any:
+            buttons = [W.Button(description=w) for w in words]
+            for button in buttons:
+                button.on_click(lambda b: setattr(into, "value", b.description))
+            return box("tg-chips", *buttons)
+
+        self.done.add_class("tg-done")
+        self.record.add_class("tg-done")
+        self.read = box("tg-read", self.value, self.peak, self.save)
+        self.aside = box("tg-aside", self.soft, self.other)
+        self.panel = box(
+            "tg-panel", self.asks, self.because, self.reason, chips(REASONS, self.reason), self.action,
+            chips(ACTIONS, self.action), self.record, box("tg-aside", self.back, self.strike),
+        )  # fmt: skip
+        self.reasons = [self.reason, self.panel.children[3], self.action, self.panel.children[5]]
+        head = box("tg-head", self.plan, self.initials, self.look)
+        doing = box("tg-doing", self.card, self.said, self.done, self.read, self.panel, self.aside)
+        shown = box("tg-shown", self.map, self.looks, self.correct, self.history)
+        self.desk = box("tg-desk", doing, shown)
+        return [W.HTML(f"<style>{CSS}</style>"), head, self.progress, self.desk]
+
+    def _connect(self) -> None:
+        self.done.on_click(lambda _: self.tick())
+        self.save.on_click(lambda _: self.tick())
+        self.soft.on_click(lambda _: self.went_soft())
+        self.record.on_click(lambda _: self.tick())
+        self.back.on_click(lambda _: self.go_back())
+        self.strike.on_click(lambda _: self.strike_it())
+        self.look.on_click(lambda _: self.refresh())
+        for text in (self.value, self.peak, self.reason, self.action, self.because):
+            text.on_msg(lambda _, content, __: self.tick() if content.get("event") == "submit" else None)  # Enter
+        self.value.observe(lambda _: self._name_buttons(), "value")
+        self.other.observe(self._chosen, "value")
+        self.correct.observe(self._chosen, "value")
+        self.plan.observe(self._plan_chosen, "value")
+        self.initials.observe(lambda _: self._remember(), "value")
+        session.observe(lambda _: self.refresh(), ["number", "written"])
+
+    # ------------------------------------------------------------------------------ looking
+    def refresh(self) -> None:
+        """Read the record again and show where the tightening stands."""
+        self._filling = True
+        try:
+            self._look()
+        except (StoreError, NoPlan) as error:
+            self._stop(str(error))
+        finally:
+            self._filling = False
+
+    def _look(self) -> None:
+        number = session.number
+        if not number:
+            self._stop(f"{session.trouble} {NO_JOB}".strip())
+            return
+        store = session.store()
+        job = store.job(number)
+        found = plans(job)
+        if not found:
+            self._stop(NO_PLAN.format(number))
+            return
+        kept = store.draft(MEMORY, desk=desk())
+        remembered = kept.inputs if kept else {}
+        if not self.initials.value:
+            self.initials.value = str(remembered.get("initials", "")) or _initials(session.who, job.header)
+        wanted = self.plan.value or remembered.get("plan")
+        by_root = {u.uid: p.uid for p in found for u in job.chain(p.uid)}
+        names = [(f"{p.title} ({p.n})" if len(found) > 1 else p.title, p.uid) for p in found]
+        self.plan.options = names
+        chosen = by_root.get(str(wanted))
+        if chosen is None:  # the first that is not done
+            chosen = next((p.uid for p in found if standing(job, p.uid).next is not None), found[-1].uid)
+        self.plan.value = chosen
+        self.plan.layout.display = "" if len(found) > 1 else "none"
+        self.now, self._log = standing(job, chosen), logged(job)
+        if self._asked is not None and self._asked not in self.now.sequence:
+            self._asked = None
+        self.at = self._asked or self.now.next
+        self._show()
+
+    def _stop(self, said: str) -> None:
+        """Nothing to tighten by: say what to do first."""
+        self.now = self.at = None
+        self.desk.layout.display = "none"
+        self.plan.layout.display = "none"
+        self._stopped = said
+        self.progress.value = f'<div class="tg-first" role="status">{_e(said)}</div>'
+
+    # ------------------------------------------------------------------------------ showing
+    def _show(self) -> None:
+        assert self.now is not None
+        self.desk.layout.display = ""
+        self._show_progress()
+        self._show_card()
+        self._show_map()
+        self._show_lists()
+        self._show_panel()
+
+    def _show_progress(self) -> None:
+        assert self.now is not None
+        done, total = self.now.done, self.now.total
+        self.progress.value = (
+            f'<div class="tg-progress"><progress max="{total}" value="{done}" aria-label="ticked"></progress>'
+            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>"
+        )
+
+    def _show_card(self) -> None:
+        now, at = self.now, self.at
+        assert now is not None
+        if at is None:
+            late = f" {len(now.deviations)} recorded otherwise; see below." if now.deviations else ""
+            self.card.value = (
+                f'<div class="tg-card tg-all"><div class="tg-bolt">✓</div><div>All {now.total} done.{late}</div></div>'
+            )
+            return
+        stage, bolt = now.stage(at[0]), at[1]
+        wait = stage.stage.kind == "wait"
+        place = "" if wait else f" · {stage.bolts.index(bolt) + 1} of {len(stage.bolts)}"
+        said = self._log.get(bolt, {})
+        warned = "".join(f'<div class="tg-shout" role="alert">⚠ {_e(s)}</div>' for s in shouts(said, stage.stage.kind))
+        facts = " · ".join(v for v in (said.get("thread"), said.get("length"), said.get("use")) if v and v != "open")
+        set_ = ""
+        if stage.setting != NOTHING:
+            set_ = f'<div class="tg-set">Set on the wrench <b>{_e(stage.setting)}</b></div>'
+        elif stage.stage.kind == "angle":
+            set_ = '<div class="tg-set">By angle: no torque is set</div>'
+        what = "Wait" if wait else "Bolt"
+        group = "" if stage.group == ALL or wait else f" · {stage.group}"
+        self.card.value = (
+            f'{warned}<div class="tg-card" data-stage="{at[0]}" data-bolt="{_e(bolt)}">'
+            f'<div class="tg-who"><span>{what}</span><div class="tg-bolt">{_e(bolt)}</div></div>'
+            f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{_e(group)}</div>'
+            f'<div class="tg-do">{_e(stage.do)}</div>{set_}'
+            f'<div class="tg-facts">{_e(facts)}</div></div></div>'
+        )
+
+    def _show_map(self) -> None:
+        now, at = self.now, self.at
+        assert now is not None
+        number = at[0] if at else len(now.stages)
+        stage = now.stage(number)
+        mine = set(stage.bolts) if stage.stage.kind != "wait" else {b.name for b in now.bolts}
+        otherwise = {(t.stage, t.bolt) for t in now.ticked.values() if t.deviation}
+        spots = []
+        for b in now.bolts:
+            key = (number, b.name)
+            done = key in now.ticked or stage.stage.kind == "wait"
+            state = "now" if at == key else "other" if b.name not in mine else "done" if done else "todo"
+            sign = "STOP" if (at is None or key == at or key in now.ticked) and key in now.looks else ""
+            spots.append(Spot(b.name, b.x, b.y, state, sign or ("!" if key in otherwise else "")))
+        later = [k for k in now.sequence if k not in now.ticked and k != at]
+        then = (at[1], later[0][1]) if at and later and self._asked is None else None
+        self.map.value = f'{bolt_map(spots, then)}<div class="tg-legend">Stage {number}. {_e(LEGEND)}</div>'
+
+    def _show_lists(self) -> None:
+        now = self.now
+        assert now is not None
+        left = [k for k in now.sequence if k not in now.ticked and k != now.next]
+        self.other.options = [(NOTHING, None), *((_name(now.stage(k[0]), k[1]), k) for k in left)]
+        self.other.value = self._asked if self._asked in left and not self._correcting else None
+        ticked = [(k, now.ticked[k]) for k in reversed(now.sequence) if k in now.ticked]
+        self.correct.options = [
+            ("—", None),
+            *((f"{_name(now.stage(k[0]), k[1])}: {t.value[:40]}", k) for k, t in ticked),
+        ]
+        self.correct.value = self._asked if self._correcting else None
+        self.looks.value = "".join(
+            f'<div class="tg-look" role="alert"><b>STOP AND LOOK</b> bolt {_e(b)}, stage {n}: '
+            f"{_e(heard(now.ticked[n, b].value)[1])} is {_e(why)}. The others: "
+            f"{_e(now.peaks[n].values['median'].shown)} in the middle. Advice, not a verdict.</div>"
+            for (n, b), why in now.looks.items()
+        )
+        rows = "".join(
+            f"<tr><td>{_e(_name(now.stage(k[0]), k[1]))}</td><td>{_e(t.value)}</td><td>{_e(t.initials)} "
+            f"{_e(clock(t.at))}</td></tr>"
+            for k, t in ticked
+        )
+        told = "".join(
+            f"<li>bolt {_e(d.bolt)}, stage {d.stage}: {_e(d.deviation)}. {_e(d.value)}. Reason: {_e(d.reason)}. "
+            f"Action: {_e(d.action)}. ({_e(d.initials)} {_e(clock(d.at))}{'' if d.stands else ', ' + d.state})</li>"
+            for d in now.deviations
+        )
+        lost = "".join(
+            f"<li>{_e(t.title)}: {_e(t.value)}; the plan has no such place any more</li>" for t in now.strangers
+        )
+        old = "".join(f"<li>{_e(t.title)}: {_e(t.value)}; the plan was corrected since, to do again</li>"
+                      for t in now.outdated.values())  # fmt: skip
+        otherwise = f"<h4>Recorded otherwise, never erased</h4><ul>{told}{lost}{old}</ul>" if told + lost + old else ""
+        self.history.value = (
+            f"{otherwise}<details><summary>All ticks ({len(ticked)})</summary>"
+            f'<table class="tg-ticks">{rows}</table></details>' if rows or otherwise else ""
+        )  # fmt: skip
+
+    def _show_panel(self) -> None:
+        """The questions that must be answered before this tick is recorded."""
+        assert self.now is not None
+        asks, reasons = self._asking, bool(self._asking)
+        at, now = self.at, self.now
+        correcting = self._correcting
+        if not asks and correcting and at is not None:
+            was = now.ticked[at]
+            asks = (
+                f"Correcting {_name(now.stage(at[0]), at[1])}. It says: {was.value} ({was.initials} {clock(was.at)})."
+            )
+        elif not asks and at is not None and at in now.outdated:
+            asks = (
+                f"Ticked before the plan was corrected: {now.outdated[at].value}. Do it again by the plan as it is now."
+            )
+        elif not asks and self._skips():
+            first = now.next
+            assert first is not None
+            asks = f"Out of order: by the plan {_name(now.stage(first[0]), first[1])} is next. It is recorded so."
+            reasons = True
+        self.asks.value = f'<div class="tg-asks" role="alert">{_e(asks)}</div>' if asks else ""
+        open_ = bool(asks)
+        self.panel.layout.display = "" if open_ else "none"
+        for widget in self.reasons:
+            widget.layout.display = "" if reasons else "none"
+        self.because.layout.display = "" if correcting else "none"
+        self.strike.layout.display = "" if correcting else "none"
+        self.record.description = "Record the correction" if correcting else "Record it so"
+        self.aside.layout.display = "none" if open_ or at is None else ""
+        self.read.layout.display = "none" if at is None else ""
+        stage = now.stage(at[0]) if at else None
+        self.peak.layout.display = "" if stage and stage.peak else "none"
+        self._name_buttons()
+        self.done.layout.display = "none" if open_ or at is None else ""
+        self.save.layout.display = "none" if open_ else ""
+
+    def _name_buttons(self) -> None:
+        if self.now is None or self.at is None:
+            return
+        stage = self.now.stage(self.at[0])
+        typed = self.value.value.strip()
+        self.done.description = f"✓ Done: {typed}" if typed else f"✓ Done: {stage.what}, as the programme says"
+        self.save.disabled = not typed
+
+    def _skips(self) -> bool:
+        return bool(self.now and self.at and not self._correcting and self.now.before(self.at))
+
+    # ------------------------------------------------------------------------------ what the buttons do
+    def tick(self) -> None:
+        """Record the bolt on the screen, as typed or as the programme says; saved when it says so."""
+        if self.now is None or self.at is None or self._too_quick():
+            return
+        stage, bolt = self.now.stage(self.at[0]), self.at[1]
+        value, peak = self.value.value.strip(), self.peak.value.strip() if stage.peak else ""
+        try:
+            deviation = self._deviation(stage, value, peak)
+        except BadInput as error:
+            self._say(
+                "bad",
+                "; ".join(f"{p.why}{'; type for example ' + p.example if p.example else ''}" for p in error.problems),
+            )
+            return
+        if not self.initials.value.strip():
+            self._say("bad", "Your initials first: they go with every tick.")
+            return
+        reason, action = self.reason.value.strip(), self.action.value.strip()
+        if deviation and not (reason and action):
+            if self.asks.value and self.reason.layout.display == "":
+                self._say("bad", "The reason and what is done about it are recorded with this tick: type both.")
+            self._asking = self._asks_for(deviation)
+            self._show_panel()
+            return
+        if self._correcting and not self.because.value.strip():
+            self._say("bad", "A correction is kept with its reason: why is it corrected?")
+            return
+        old = self.now.ticked.get(self.at) if self._correcting else self.now.outdated.get(self.at)
+        because = (
+            self.because.value.strip() if self._correcting else f"the plan was corrected: {stage.what}" if old else ""
+        )
+        said = spoken(value or (SOFT if self._soft else as_programme(stage)), peak)
+        self._keep_tick(stage, bolt, {
+            "value": said, "deviation": deviation, "reason": reason if deviation else "",
+            "action": action if deviation else "", "replaces": old.uid if old else None, "because": because,
+        })  # fmt: skip
+
+    def _keep_tick(self, stage: PlannedStage, bolt: str, content: dict[str, Any]) -> None:
+        assert self.now is not None
+        key = (stage.number, bolt)
+        mark = (self.now.plan.uid, key, content["replaces"] or "")
+        uid = self._uids.setdefault(mark, uuid.uuid4().hex)
+        try:
+            kept = session.store().tick(
+                session.number, programme=self.now.plan.uid, stage=stage.number, bolt=bolt,
+                initials=self.initials.value.strip(), uid=uid, **content,
+            )  # fmt: skip
+        except BadInput as error:
+            self._say("bad", "Not saved: " + "; ".join(map(str, error.problems)))
+            return
+        except Refused as error:
+            self._refused(error, key, uid)
+            return
+        except StoreError as error:
+            self._pressed = -math.inf
+            self._say("bad", f"Not saved: {error} What you typed is still here; press again to send the same tick.")
+            return
+        self._uids.pop(mark, None)
+        self._clear()
+        self._remember()
+        session.written += 1  # shows it here and in every form of this kernel
+        again = ", as it was already kept" if kept.again else ""
+        self._say("good", f"saved {clock(kept.at)}{again} · {_name(stage, bolt)}: {content['value']}"
+                  + (f" · recorded: {content['deviation']}" if content["deviation"] else ""))  # fmt: skip
+
+    def _refused(self, error: Refused, key: Key, uid: str) -> None:
+        """Somebody was quicker, or an earlier try was kept after all: say what stands now."""
+        typed = self.value.value
+        self.refresh()
+        there = self.now.ticked.get(key) if self.now else None
+        if there is None:
+            self._say("bad", f"Not saved: {error}")
+            return
+        mine = there.uid == uid
+        self._uids = {k: v for k, v in self._uids.items() if v != uid}
+        self._clear()
+        self.refresh()
+        did = f"{'saved' if mine else 'ticked'} already by {there.initials} at {clock(there.at)}: {there.value}"
+        self._say(
+            "good" if mine and not typed else "bad",
+            f"{there.title} was {did}. That tick stands; correct it below if it is wrong.",
+        )
+
+    def went_soft(self) -> None:
+        """The bolt turned without getting tighter, or felt wrong: reason and action are asked for."""
+        self._soft, self._asking = True, self._asks_for(SOFT)
+        self._show_panel()
+
+    def strike_it(self) -> None:
+        """The tick on the screen was none: strike it, with the reason; the bolt is to do again."""
+        if not (self.now and self.at and self._correcting):
+            return
+        if not self.because.value.strip():
+            self._say("bad", "It is struck with a reason: why is it corrected?")
+            return
+        old = self.now.ticked[self.at]
+        try:
+            session.store().strike(session.number, old.uid, who=self.initials.value.strip() or session.who,
+                                   because=self.because.value.strip())  # fmt: skip
+        except (StoreError, BadInput) as error:
+            self._say("bad", f"Not saved: {error}")
+            return
+        self._clear()
+        session.written += 1
+        self._say("good", f"struck: {old.title} is to do again")
+
+    def go_back(self) -> None:
+        """Leave what was begun, and show the next bolt of the plan."""
+        self._clear()
+        self.said.value = ""
+        self.refresh()
+
+    # ------------------------------------------------------------------------------ smaller things
+    def _deviation(self, stage: PlannedStage, value: str, peak: str) -> str:
+        """What is unlike the programme, in words; raises BadInput for what cannot be read."""
+        assert self.now is not None
+        if peak:
+            get("peak_torque")(readings=[peak])
+        found = [SOFT] if self._soft else []
+        if value and stage.stage.value is not None:
+            source = self.now.result.inputs.as_entered.get("stages_source")
+            typed = {"stage": stage.stage.as_entered, "reading": value, "stages_source": source}
+            state = get("stage_reading")({k: v for k, v in typed.items() if v})["state"]
+            found += [state] if state != "within the stage" else []
+        if self._skips():
+            assert self.at is not None
+            left = self.now.before(self.at)
+            found.append(f"{OUT_OF_ORDER}: before " + "; ".join(_name(self.now.stage(n), b) for n, b in left[:6])
+                         + (" …" if len(left) > 6 else ""))  # fmt: skip
+        return "; ".join(found)
+
+    def _asks_for(self, deviation: str) -> str:
+        advice = {
+            "over": PAST_THE_MARK,
+            "under": "Not there yet: finish it by the programme if that can still be done, and type the new reading.",
+            SOFT: "Stop here. It is not evened up: find out why, and go by the maker's rule.",
+        }
+        told = next((a for word, a in advice.items() if word in deviation.split(":")[0]), "")
+        return f"Not as the programme says: {deviation}. {told} Reason and action are recorded with this tick.".replace(
+            "  ", " "
+        )
+
+    def _too_quick(self) -> bool:
+        """Two presses in a row count once, and a key held down too."""
+        now, before = time.monotonic(), self._pressed
+        self._pressed = now
+        if now - before >= self._quiet:
+            return False
+        self._say("wait", "Pressed twice: counted once.")
+        return True
+
+    def _chosen(self, change: Any) -> None:
+        if self._filling or change["new"] is None:
+            return
+        self._clear()
+        self._asked, self._correcting = change["new"], change["owner"] is self.correct
+        self.said.value = ""
+        self.refresh()
+
+    def _plan_chosen(self, _: Any) -> None:
+        if self._filling:
+            return
+        self._clear()
+        self.said.value = ""
+        self._remember()
+        self.refresh()
+
+    def _clear(self) -> None:
+        self._asked, self._correcting, self._soft, self._asking = None, False, False, ""
+        for text in (self.value, self.peak, self.reason, self.action, self.because):
+            text.value = ""
+
+    def _remember(self) -> None:
+        """Initials and plan, for the next kernel of this desk."""
+        if self._filling or self.now is None:
+            return
+        kept = {"initials": self.initials.value.strip(), "plan": self.plan.value or ""}
+        try:
+            session.store().save_draft(MEMORY, kept, desk=desk())
+        except (StoreError, BadInput) as error:
+            self._say("bad", f"Your initials are not remembered: {error}")
+
+    def _say(self, state: str, said: str) -> None:
+        sign, role = {"good": ("✓", "status"), "bad": ("✕", "alert"), "wait": ("…", "status")}[state]
+        self.said.value = f'<div class="tg-said" data-state="{state}" role="{role}"><b>{sign}</b> {_e(said)}</div>'
+
+    # ------------------------------------------------------------------------------ without widgets
+    def text(self) -> str:
+        """What stands on the screen, as plain text."""
+        if self.now is None:
+            return self._stopped
+        if self.at is None:
+            return f"All {self.now.total} done."
+        stage = self.now.stage(self.at[0])
+        set_ = f" Set on the wrench: {stage.setting}." if stage.setting != NOTHING else ""
+        return f"{_name(stage, self.at[1])}: {stage.do}.{set_} {self.now.done} of {self.now.total} ticked."
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """The live guide; and for viewers without a kernel, what it says now."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data["text/plain"] = self.text()
+        data["text/html"] = f"<p><b>{_e(self.text())}</b></p>"
+        return (data, *rest) if rest else data
+
+
+def _initials(who: str, header: Any) -> str:
+    """Of the person in the job's header, else the first letters of the name."""
+    for person in header.get("people") or ():
+        if person.get("name") == who and person.get("initials"):
+            return str(person["initials"])
+    return who if len(who) <= 4 else "".join(part[0] for part in who.split())[:4].upper()

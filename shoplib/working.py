@@ -794,6 +794,10 @@ class Working:
     alt: Callable[[Result], str] | None = None  # the picture in words
     figure_size: tuple[float, float] = (6.2, 3.2)
 
+    def pictures(self, result: Result) -> bool:
+        """True when there is something to draw; where ``alt`` has no words, this result has no picture."""
+        return self.draw is not None and (self.alt is None or bool(self.alt(result)))
+
     def field(self, name: str) -> Field | None:
         """The declaration of an input, by name."""
         return next((f for f in self.fields if f.name == name), None)

@@ -16,7 +16,7 @@ from shoplib.working import Result
 def svg_of(result: Result) -> str | None:
     """SVG of the working's picture for this result; None when it has none."""
     draw = result.working.draw
-    if draw is None:
+    if draw is None or not result.working.pictures(result):
         return None
     out = io.BytesIO()
     with mpl.rc_context(PRINT):
@@ -25,5 +25,6 @@ def svg_of(result: Result) -> str | None:
         draw(figure)(result)
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
-            canvas.print_svg(out, metadata={"Date": None, "Creator": None})  # savefig would draw everything twice
+            # savefig would draw everything twice
+            canvas.print_svg(out, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call] # matplotlib's
     return out.getvalue().decode("utf-8")

@@ -145,14 +145,15 @@ class Form(W.VBox):
 
 def answer_html(result: Result) -> str:
     """Results, then the outcome and its checks."""
-    rows = []
+    rows, tables = [], []
     for name, value in result.values.items():
         if value.is_table:
             heads = "".join(f"<th>{_e(v.label)}</th>" for v in value.value[0].values())
             body = "".join(
                 "<tr>" + "".join(f"<td>{_e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
             )
-            rows.append(f"<tr><td>{_e(value.label)}</td><td><table><tr>{heads}</tr>{body}</table></td></tr>")
+            table = f'<div class="shop-scroll" role="group" tabindex="0"><table><tr>{heads}</tr>{body}</table></div>'
+            tables.append(f"<div>{_e(value.label)}</div>{table}")
         else:
             shown = f'<td class="shop-value" data-result="{_e(name)}">{_e(value.shown)}</td>'
             rows.append(f"<tr><td>{_e(value.label)}</td>{shown}</tr>")
@@ -166,9 +167,8 @@ def answer_html(result: Result) -> str:
         word = str(result.outcome)
         sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
         outcome = f'<div>{sign}</div><table class="shop-checks">{checks}</table>'
-    return (
-        f'<div class="shop-results" data-state="done"><table class="shop-values">{"".join(rows)}</table>{outcome}</div>'
-    )
+    values = f'<table class="shop-values">{"".join(rows)}</table>'
+    return f'<div class="shop-results" data-state="done">{values}{outcome}{"".join(tables)}</div>'
 
 
 def steps_html(result: Result) -> str:

@@ -34,7 +34,7 @@ class Guess(W.VBox):
         self.again = W.Button(description="Guess again")
         self.said = W.HTML()
         self.figure = LiveFigure(
-            draw_gap, self.state, name=f"guess-{exercise.name}", alt=self.state.alt(), figsize=(7.2, 1.5)
+            draw_gap, self.state, name=f"guess-{exercise.name}", alt=self.state.alt(), figsize=(5.2, 1.4)
         )
         self.then = then
         buttons = W.Box([self.done, self.again])
@@ -64,7 +64,7 @@ class Guess(W.VBox):
 
     def _show(self, state: Guessed) -> None:
         self.state = state
-        self.slider.words = self.question.shown(self.slider.value)
+        self.slider.words = state.shown(state.value)
         self.slider.disabled = self.done.disabled = state.told
         self.again.disabled = not state.told
         if self.then is not None:

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 WIDTH, EDGE = 480.0, 52.0  # of the picture, in its own units
 TALLEST = 420.0
-LEGEND = "black with ✓: done · double ring: now · ring: to do · dashed: another group · ! : recorded otherwise"
+LEGEND = (
+    "Black with ✓: done · double ring: now · ring: to do · dashed: another group · ! recorded otherwise · STOP: look"
+)
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,7 @@ def _spot(spot: Spot, x: float, y: float, r: float) -> str:
 
 def _badge(sign: str, x: float, y: float, r: float) -> str:
     wide = r * (0.9 + 0.62 * max(len(sign) - 1, 0))
+    x = min(x, WIDTH - wide - 2)
     text = (
         f'<text x="{x:.1f}" y="{y + 0.42 * r:.1f}" font-size="{1.25 * r:.1f}" font-weight="800" text-anchor="middle" '
         f'fill="{"#111" if sign == "✓" else "#fff"}">{html.escape(sign)}</text>'

@@ -12,7 +12,7 @@ import html
 import math
 import time
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import ipywidgets as W
@@ -44,14 +44,21 @@ CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
 MEMORY = "tightening_guide"  # the draft under which initials and plan are remembered
 NO_JOB = "First choose or start a job, in notebook 00 or in the form above."
 NO_PLAN = "First keep a plan of tightening in job {}: fill in the form above and press “Keep in the job”."
-REASONS = (
-    "ratchet or gauge slipped",
-    "overran the mark",
-    "turned without rising",
-    "pulled short",
-    "had to be reached first",
-)
-ACTIONS = ("stopped; the maker's rule to be looked up", "new bolt fitted", "left so, by the maker's rule")
+OVER, UNDER = "over", "under"
+# what is offered to press, for hands in gloves; anything else is typed
+REASONS = {
+    OVER: ("gauge or ratchet slipped", "overran the mark"),
+    UNDER: ("pulled short", "no room for the wrench"),
+    SOFT: ("turned without getting tighter", "felt rough"),
+    OUT_OF_ORDER: ("had to be reached first", "place in the order was missed"),
+}
+STOPPED = "stopped; the maker's rule to be looked up"
+ACTIONS = {
+    OVER: (STOPPED, "new bolt fitted"),
+    UNDER: (STOPPED, "to be finished by the programme"),
+    SOFT: (STOPPED, "new bolt fitted"),
+    OUT_OF_ORDER: ("went on in order after it", STOPPED),
+}
 QUIET = 0.8  # seconds without a press before the next one counts
 
 
@@ -105,7 +112,7 @@ class Guide(W.VBox):
         self.peak = W.Text(description="Peak torque, if the wrench shows it", continuous_update=True)
         self.save = W.Button(description="Save what I read")
         self.soft = W.Button(description="It went soft", tooltip="It turned without getting tighter, or felt wrong")
-        self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, None)])
+        self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, "")])
         self.asks = W.HTML()
         self.reason = W.Text(description="Reason", continuous_update=True)
         self.action = W.Text(description="What is done about it", continuous_update=True)
@@ -114,9 +121,10 @@ class Guide(W.VBox):
         self.back = W.Button(description="Not so: go back")
         self.strike = W.Button(description="Strike it: not done")
         self.said = W.HTML()
+        self.stop = W.HTML()
         self.looks = W.HTML()
         self.map = W.HTML()
-        self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, None)])
+        self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, "")])
         self.history = W.HTML()
 
     def _laid_out(self) -> list[Any]:
@@ -125,23 +133,17 @@ class Guide(W.VBox):
             made.add_class(name)
             return made
 
-        def chips(words: Sequence[str], into: Any) -> Any:
-            buttons = [W.Button(description=w) for w in words]
-            for button in buttons:
-                button.on_click(lambda b: setattr(into, "value", b.description))
-            return box("tg-chips", *buttons)
-
+        self.reason_chips, self.action_chips = box("tg-chips"), box("tg-chips")
         self.done.add_class("tg-done")
         self.record.add_class("tg-done")
         self.read = box("tg-read", self.value, self.peak, self.save)
         self.aside = box("tg-aside", self.soft, self.other)
         self.panel = box(
-            "tg-panel", self.asks, self.because, self.reason, chips(REASONS, self.reason), self.action,
-            chips(ACTIONS, self.action), self.record, box("tg-aside", self.back, self.strike),
+            "tg-panel", self.asks, self.because, self.reason, self.reason_chips, self.action, self.action_chips,
+            self.record, box("tg-aside", self.back, self.strike),
         )  # fmt: skip
-        self.reasons = [self.reason, self.panel.children[3], self.action, self.panel.children[5]]
         head = box("tg-head", self.plan, self.initials, self.look)
-        doing = box("tg-doing", self.card, self.said, self.done, self.read, self.panel, self.aside)
+        doing = box("tg-doing", self.card, self.said, self.stop, self.done, self.read, self.panel, self.aside)
         shown = box("tg-shown", self.map, self.looks, self.correct, self.history)
         self.desk = box("tg-desk", doing, shown)
         return [W.HTML(f"<style>{CSS}</style>"), head, self.progress, self.desk]
@@ -250,11 +252,11 @@ class Guide(W.VBox):
             set_ = f'<div class="tg-set">Set on the wrench <b>{_e(stage.setting)}</b></div>'
         elif stage.stage.kind == "angle":
             set_ = '<div class="tg-set">By angle: no torque is set</div>'
-        what = "Wait" if wait else "Bolt"
+        what, long = "Wait" if wait else "Bolt", " tg-long" if len(bolt) > 3 else ""
         group = "" if stage.group == ALL or wait else f" · {stage.group}"
         self.card.value = (
             f'{warned}<div class="tg-card" data-stage="{at[0]}" data-bolt="{_e(bolt)}">'
-            f'<div class="tg-who"><span>{what}</span><div class="tg-bolt">{_e(bolt)}</div></div>'
+            f'<div class="tg-who"><span>{what}</span><div class="tg-bolt{long}">{_e(bolt)}</div></div>'
             f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{_e(group)}</div>'
             f'<div class="tg-do">{_e(stage.do)}</div>{set_}'
             f'<div class="tg-facts">{_e(facts)}</div></div></div>'
@@ -276,26 +278,22 @@ class Guide(W.VBox):
             spots.append(Spot(b.name, b.x, b.y, state, sign or ("!" if key in otherwise else "")))
         later = [k for k in now.sequence if k not in now.ticked and k != at]
         then = (at[1], later[0][1]) if at and later and self._asked is None else None
-        self.map.value = f'{bolt_map(spots, then)}<div class="tg-legend">Stage {number}. {_e(LEGEND)}</div>'
+        self.map.value = f'{bolt_map(spots, then)}<div class="tg-legend">Stage {number}. {_e(LEGEND)}.</div>'
 
     def _show_lists(self) -> None:
         now = self.now
         assert now is not None
         left = [k for k in now.sequence if k not in now.ticked and k != now.next]
-        self.other.options = [(NOTHING, None), *((_name(now.stage(k[0]), k[1]), k) for k in left)]
-        self.other.value = self._asked if self._asked in left and not self._correcting else None
+        self.other.options = [(NOTHING, ""), *((_name(now.stage(k[0]), k[1]), k) for k in left)]
+        self.other.value = self._asked if self._asked in left and not self._correcting else ""
         ticked = [(k, now.ticked[k]) for k in reversed(now.sequence) if k in now.ticked]
         self.correct.options = [
-            ("—", None),
+            (NOTHING, ""),
             *((f"{_name(now.stage(k[0]), k[1])}: {t.value[:40]}", k) for k, t in ticked),
         ]
-        self.correct.value = self._asked if self._correcting else None
-        self.looks.value = "".join(
-            f'<div class="tg-look" role="alert"><b>STOP AND LOOK</b> bolt {_e(b)}, stage {n}: '
-            f"{_e(heard(now.ticked[n, b].value)[1])} is {_e(why)}. The others: "
-            f"{_e(now.peaks[n].values['median'].shown)} in the middle. Advice, not a verdict.</div>"
-            for (n, b), why in now.looks.items()
-        )
+        self.correct.value = self._asked if self._correcting else ""
+        looks = "".join(f"<li>{self._look_words(key)}</li>" for key in now.looks)
+        self.looks.value = f"<h4>Stop and look</h4><ul>{looks}</ul>" if looks else ""
         rows = "".join(
             f"<tr><td>{_e(_name(now.stage(k[0]), k[1]))}</td><td>{_e(t.value)}</td><td>{_e(t.initials)} "
             f"{_e(clock(t.at))}</td></tr>"
@@ -316,6 +314,22 @@ class Guide(W.VBox):
             f"{otherwise}<details><summary>All ticks ({len(ticked)})</summary>"
             f'<table class="tg-ticks">{rows}</table></details>' if rows or otherwise else ""
         )  # fmt: skip
+
+    def _look_words(self, key: Key) -> str:
+        """One bolt unlike the others, as HTML."""
+        assert self.now is not None
+        peak, peaks = heard(self.now.ticked[key].value)[1], self.now.peaks[key[0]]
+        return (
+            f"bolt {_e(key[1])}, stage {key[0]}: peak {_e(peak)} is {_e(self.now.looks[key])}. The others: "
+            f"{_e(peaks.values['median'].shown)} in the middle. Advice, not a verdict."
+        )
+
+    def _warn(self, before: Collection[Key]) -> None:
+        """Bolts that are now seen to be unlike the others, above the button that goes on."""
+        fresh = [key for key in self.now.looks if key not in before] if self.now else []
+        self.stop.value = "".join(
+            f'<div class="tg-look" role="alert"><b>STOP AND LOOK</b> {self._look_words(key)}</div>' for key in fresh
+        )
 
     def _show_panel(self) -> None:
         """The questions that must be answered before this tick is recorded."""
@@ -340,18 +354,35 @@ class Guide(W.VBox):
         self.asks.value = f'<div class="tg-asks" role="alert">{_e(asks)}</div>' if asks else ""
         open_ = bool(asks)
         self.panel.layout.display = "" if open_ else "none"
-        for widget in self.reasons:
+        for widget in (self.reason, self.reason_chips, self.action, self.action_chips):
             widget.layout.display = "" if reasons else "none"
+        if reasons:
+            kind = next((k for k in REASONS if f"{k}:" in asks.lower() or f"{k}." in asks.lower()), OVER)
+            self._offer(REASONS[kind], self.reason, self.reason_chips)
+            self._offer(ACTIONS[kind], self.action, self.action_chips)
         self.because.layout.display = "" if correcting else "none"
         self.strike.layout.display = "" if correcting else "none"
         self.record.description = "Record the correction" if correcting else "Record it so"
         self.aside.layout.display = "none" if open_ or at is None else ""
+        self.soft.layout.display = "none" if at and now.stage(at[0]).stage.kind == "wait" else ""
         self.read.layout.display = "none" if at is None else ""
         stage = now.stage(at[0]) if at else None
         self.peak.layout.display = "" if stage and stage.peak else "none"
         self._name_buttons()
         self.done.layout.display = "none" if open_ or at is None else ""
         self.save.layout.display = "none" if open_ else ""
+
+    @staticmethod
+    def _offer(words: Sequence[str], into: Any, chips: Any) -> None:
+        """Buttons that fill a box by one press."""
+        if [b.description for b in chips.children] == list(words):
+            return
+        buttons = [W.Button(description=w) for w in words]
+        for button in buttons:
+            button.on_click(lambda b: setattr(into, "value", b.description))
+        for old in chips.children:
+            old.close()
+        chips.children = buttons
 
     def _name_buttons(self) -> None:
         if self.now is None or self.at is None:
@@ -423,9 +454,11 @@ class Guide(W.VBox):
             self._say("bad", f"Not saved: {error} What you typed is still here; press again to send the same tick.")
             return
         self._uids.pop(mark, None)
+        before = set(self.now.looks)
         self._clear()
         self._remember()
         session.written += 1  # shows it here and in every form of this kernel
+        self._warn(before)
         again = ", as it was already kept" if kept.again else ""
         self._say("good", f"saved {clock(kept.at)}{again} · {_name(stage, bolt)}: {content['value']}"
                   + (f" · recorded: {content['deviation']}" if content["deviation"] else ""))  # fmt: skip
@@ -498,8 +531,8 @@ class Guide(W.VBox):
 
     def _asks_for(self, deviation: str) -> str:
         advice = {
-            "over": PAST_THE_MARK,
-            "under": "Not there yet: finish it by the programme if that can still be done, and type the new reading.",
+            OVER: PAST_THE_MARK,
+            UNDER: "Not there yet: finish it by the programme if that can still be done, and type the new reading.",
             SOFT: "Stop here. It is not evened up: find out why, and go by the maker's rule.",
         }
         told = next((a for word, a in advice.items() if word in deviation.split(":")[0]), "")
@@ -517,7 +550,7 @@ class Guide(W.VBox):
         return True
 
     def _chosen(self, change: Any) -> None:
-        if self._filling or change["new"] is None:
+        if self._filling or not change["new"]:
             return
         self._clear()
         self._asked, self._correcting = change["new"], change["owner"] is self.correct

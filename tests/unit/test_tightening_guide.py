@@ -586,16 +586,19 @@ def test_peak_torque_says_stop_and_look_at_the_last_angle_stage_only(store, desk
     for peak in ("118 N*m", "121 N*m", "116 N*m", "119 N*m"):
         made.peak.value = peak
         made.done.click()
-        assert "STOP" not in made.looks.value
+        assert made.stop.value == made.looks.value == ""
     made.peak.value = "fast"
     made.done.click()
     assert made.peak.value == "fast"
     made.peak.value = "78 N*m"
     made.done.click()
-    assert "STOP AND LOOK" in made.looks.value
-    assert "bolt 1, stage 2" in made.looks.value
+    assert "STOP AND LOOK" in made.stop.value
+    assert "bolt 1, stage 2" in made.stop.value
     assert "strips" in made.looks.value
     assert job_ticks(store)[-1] == (2, "1", "as the programme says (+85–95°); peak 78 N*m")
+    made.done.click()
+    assert made.stop.value == ""  # said once before the next bolt, and kept in the list
+    assert "bolt 1, stage 2" in made.looks.value
 
 
 def test_several_plans_are_chosen_from(store, desk):

@@ -1,13 +1,14 @@
-"""The command line: shoplib open | work | sheet | print | class | read | verify."""
+"""The command line: shoplib open | work | sheet | print | class | read | verify | jobs | export | import."""
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from pathlib import Path
 
-from shoplib import __version__
+from shoplib import __version__, cli_jobs
 
 
 def _work(options: argparse.Namespace) -> int:
@@ -88,6 +89,14 @@ def _sheet(options: argparse.Namespace) -> int:
     from shoplib.sheet.render import SheetError
     from shoplib.working import BadInput
 
+    if bool(options.job) == bool(options.job_number):
+        print("sheet: name either a job file, or a stored job with --job NUMBER", file=sys.stderr)
+        return 2
+    if options.job_number:
+        return cli_jobs.in_words(cli_jobs.sheet)(options)
+    if options.blank or options.issue:
+        print("sheet: --blank and --issue go with --job NUMBER", file=sys.stderr)
+        return 2
     source = Path(options.job)
     try:
         record = make_record(read_job_file(source), paper=options.paper, folder=source.parent)
@@ -205,8 +214,11 @@ def main(arguments: list[str] | None = None) -> int:
     work.add_argument("--json", action="store_true", help="print one JSON object")
     work.add_argument("--schema", action="store_true", help="print the JSON Schema of its inputs")
     work.set_defaults(run=_work)
-    sheet = commands.add_parser("sheet", help="make the worked sheet of a job file")
-    sheet.add_argument("job", metavar="JOB.toml")
+    sheet = commands.add_parser("sheet", help="make the worked sheet of a job file, or the sheet of a stored job")
+    sheet.add_argument("job", nargs="?", metavar="JOB.toml")
+    sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
+    sheet.add_argument("--blank", action="store_true", help="of a stored job: to be filled in by hand at the bench")
+    sheet.add_argument("--issue", metavar="WHO", help="of a stored job: hand it out, as the next issue")
     sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/job-NUMBER.pdf here")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
@@ -233,6 +245,7 @@ def main(arguments: list[str] | None = None) -> int:
         command = commands.add_parser(name, help=what)
         command.add_argument("sheet", metavar="SHEET.pdf")
         command.set_defaults(run=run)
+    cli_jobs.add(commands)
     opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
     opening.add_argument("--forms", action="store_true", help="as pages without code, for a tablet or a bench")
     opening.add_argument("--listen", default="127.0.0.1", metavar="ADDRESS", help="another address of this machine")
@@ -244,7 +257,13 @@ def main(arguments: list[str] | None = None) -> int:
         options.inputs += more  # argparse stops collecting inputs at an option; people put --json anywhere
     elif more:
         parser.error(f"not known here: {' '.join(more)}")
-    return int(options.run(options))
+    try:
+        code = int(options.run(options))
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever reads has had enough, as in "shoplib work | head"
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return code
 
 
 if __name__ == "__main__":

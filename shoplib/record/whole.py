@@ -18,8 +18,6 @@ from shoplib.working import BadInput, Outcome, Problem, Result, worst
 from shoplib.workings import all_workings
 
 SCHEMA = "shoplib-record/2"
-FIELDS = ("schema", "program", "paper", "blank", "job", "lines", "worked", "open", "outcome")
-_SEALED = ("job", "lines", "worked", "open", "outcome")
 
 
 def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[str, Any]:
@@ -125,12 +123,12 @@ def _as_export(record: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def seal(job: Job) -> str:
-    """Hash of what a sheet of these lines says, whatever its paper: kept in the line of an issue.
+    """Hash of all lines that a sheet was made from, kept in the line of its issue.
 
-    The line of the issue comes after what it seals, so the sheet that is printed then carries its own seal.
+    The line of the issue comes after what it seals, so the sheet that is handed out carries its own seal.  It holds
+    whatever the paper, and whatever a later version of the program makes of the lines.
     """
-    record = whole_record(job)
-    return digest({k: record[k] for k in _SEALED})
+    return digest({"job": job.uid, "lines": [exchange.plain_line(x) for x in job.lines]})
 
 
 def sealed_part(job: Job, issue: Line) -> Job:

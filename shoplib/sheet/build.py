@@ -86,6 +86,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
             [[f"{c['label']} {c['remark'][:40]}", c["found"], c["limit"], c["source"]] for c in checks],
             line=92,
         ),
+        "short": _short(inputs, checks),
         "inputs": inputs,
         "input_widths": widths(
             ("Quantity", "As typed", "Converted", "Source"),
@@ -101,6 +102,13 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "caption": result.working.alt(result) if svg and result.working.alt else "",
         "figure_width": result.working.figure_size[0],
     }
+
+
+def _short(inputs: list[dict[str, Any]], checks: list[dict[str, str]]) -> dict[str, bool]:
+    """Tables so small that they are never torn between two pages."""
+    size = sum(len(c["label"]) + len(c["remark"]) + len(c["source"]) for c in checks)
+    typed = sum(len(r["label"]) + len(r["typed"]) + len(r["value"]) + len(r["text"]) for r in inputs)
+    return {"checks": len(checks) <= 8 and size < 1200, "inputs": len(inputs) <= 9 and typed < 1200}
 
 
 def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
@@ -141,11 +149,11 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
                 "symbol": name(f.symbol) if f.symbol else None,
                 "alt": text(name(f.symbol)) if f.symbol else "",
                 "label": f.label,
-                "typed": f"{len(typed)} given" if many else str(typed),
+                "typed": _listed(typed) if many else str(typed),
                 "value": shown.removeprefix(f"{typed} (").removesuffix(")")
                 if f.kind == "quantity"
                 else shown
-                if many
+                if many and f.item is not None and f.item.kind in ("quantity", "number")
                 else "",
                 "text": source or "",
             }
@@ -153,6 +161,13 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
         if f.kind == "table" and len(result.inputs._values[f.name]) <= 60:
             rows[-1]["rows"] = _typed_rows(result, f.name)
     return rows
+
+
+def _listed(typed: Any) -> str:
+    """A list as it would be typed on one line; a long one, or a table, is counted."""
+    plain = isinstance(typed, list | tuple) and all(isinstance(x, str | int | float) for x in typed)
+    said = "; ".join(map(str, typed)) if plain else ""
+    return said if 0 < len(said) <= 200 else f"{len(typed)} given"
 
 
 def _typed_rows(result: Result, field_name: str) -> dict[str, Any]:

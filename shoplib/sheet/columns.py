@@ -10,10 +10,12 @@ from collections.abc import Sequence
 
 LINE = 112.0  # characters of the table's text on a line of the page
 GAP = 2.4  # characters: the blank at both sides of a column
+WHOLE = 14  # a cell no longer than this stays on one line: 0.08000 mm
 BREAKS = 23  # the template breaks words that are longer
 LABEL = 1.12  # a heading is set smaller, but wide
 LEAST = 2.0
 MANY = 7  # columns; with more, what is the same in every row goes above the table
+LONG = 8  # rows of a narrow table, to be folded
 SMALL = 9  # columns; with more, the text is set smaller
 
 
@@ -25,7 +27,8 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
         words = [w for cell in cells for w in cell.split()]
         longest = max((min(len(w), BREAKS) for w in words), default=0)
         in_title = max((len(w) for w in title.split()), default=0) * LABEL
-        word.append(max(LEAST, longest, in_title))
+        small = max((len(cell) for cell in cells if len(cell) <= WHOLE), default=0)
+        word.append(max(LEAST, longest, small, in_title))
         whole.append(max(word[-1], max((len(cell) for cell in cells), default=0), min(len(title) * LABEL, 14.0)))
     room = line - GAP * len(head)
     wanted = [min(w, room * 0.6) for w in whole]
@@ -42,13 +45,35 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
 
 def as_table(label: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, object]:
     """A table for the template.  Of many columns, those with one value in every row are told above it once."""
-    head, rows = list(head), [list(r) for r in rows]
     same: list[dict[str, str]] = []
     if len(head) > MANY and len(rows) > 2:
         kept = [k for k in range(len(head)) if k == 0 or len({r[k] for r in rows}) > 1]
         same = [{"label": head[k], "value": rows[0][k]} for k in range(len(head)) if k not in kept and rows[0][k]]
         head, rows = [head[k] for k in kept], [[r[k] for k in kept] for r in rows]
-    small = len(head) > SMALL
+    head, rows, folds = _folded(list(head), [list(r) for r in rows])
+    small = len(head) > SMALL and folds == 1
     line = LINE * 9.2 / 7.8 if small else LINE
+    size = sum(len(cell) for row in rows for cell in row)
     return {"label": label, "head": head, "rows": rows, "widths": widths(head, rows, line=line), "same": same,
-            "small": small}  # fmt: skip
+            "small": small, "short": len(rows) <= 10 and size < 1200}  # fmt: skip
+
+
+def _folded(head: list[str], rows: list[list[str]]) -> tuple[list[str], list[list[str]], int]:
+    """A long narrow table goes on beside itself, with an empty column between."""
+    natural = sum(max([len(t) * LABEL, *(len(r[k]) for r in rows)]) + 2 * GAP for k, t in enumerate(head))
+    folds = min(3, int(LINE // natural)) if len(rows) >= LONG else 1
+    if folds < 2:
+        return head, rows, 1
+    high = -(-len(rows) // folds)
+    parts = [rows[k * high : (k + 1) * high] for k in range(folds)]
+    blank = [""] * len(head)
+    beside = []
+    for k in range(high):
+        row: list[str] = []
+        for part in parts:
+            row += [*([""] if row else []), *(part[k] if k < len(part) else blank)]
+        beside.append(row)
+    heads: list[str] = []
+    for _ in range(folds):
+        heads += [*([""] if heads else []), *head]
+    return heads, beside, folds

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
+from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.story import ticks_of
 from shoplib.sheet.lines import moment, photo
-from shoplib.working import Result
 
-PLAN = "tightening_plan"
 MOST_STAGES = 40  # columns made for ticks that no programme names
+DONE = "✓"
+Key = tuple[int, str]
 
 
 @dataclass(frozen=True)
@@ -21,65 +22,90 @@ class Layout:
 
     stages: tuple[tuple[int, str, str], ...]  # number, what is done, what to set
     bolts: tuple[str, ...]  # in the order of the tightening
-    wanted: frozenset[tuple[int, str]]
-
-
-def layout_of(job: Job, programme: Entry, result: Result | str | None) -> Layout:
-    """From the plan worked again, or from a note with ``stages`` and ``bolts``; else from what was ticked."""
-    if isinstance(result, Result):
-        planned, sequence = result.curve["stages"], result.curve["sequence"]
-        named = tuple((p.number, f"{p.what}{f', {p.group}' if p.stage.group else ''}", p.setting) for p in planned)
-        bolts: list[str] = [b for _, b in sequence]
-        wanted = frozenset(sequence)
-    else:
-        content = programme.content or {}
-        said = [str(s) for s in content.get("stages", ()) if isinstance(s, str | int | float)]
-        named = tuple((k, s, "") for k, s in enumerate(said, 1))
-        bolts = [str(b) for b in content.get("bolts", ()) if isinstance(b, str | int)]
-        wanted = frozenset((k, b) for k, _, _ in named for b in bolts)
-    ticks = ticks_of(job, programme)
-    more = sorted({t.stage for t in ticks} - {n for n, _, _ in named})[:MOST_STAGES]
-    return Layout(
-        tuple(sorted([*named, *((n, "", "") for n in more)])),
-        tuple(dict.fromkeys([*bolts, *(str(t.bolt) for t in ticks)])),
-        wanted,
-    )
+    wanted: frozenset[Key]
+    outdated: frozenset[Key] = frozenset()  # ticked before the plan was corrected to ask for something else
+    said: dict[int, str] = field(default_factory=dict)  # what one press records at a stage
+    peaks: tuple[dict[str, Any], ...] = ()
 
 
 def programmes(job: Job) -> list[Entry]:
     """Entries and notes that stand and are tightened by."""
     ticked = {t.programme for t in job.ticks}
-    return [
-        e for e in job.standing
-        if e.form == PLAN or (e.kind == "note" and any(x.uid in ticked for x in job.chain(e.uid)))
+    notes = [e for e in job.standing if e.kind == "note" and any(x.uid in ticked for x in job.chain(e.uid))]
+    return sorted([*tightening.plans(job), *notes], key=lambda e: e.first)
+
+
+def grids(job: Job) -> dict[str, dict[str, Any]]:
+    """uid of each programme that stands to what the template sets."""
+    return {e.uid: _grid(job, e, layout_of(job, e)) for e in programmes(job)}
+
+
+def layout_of(job: Job, programme: Entry) -> Layout:
+    """From the plan as it stands, or from a note with ``stages`` and ``bolts``; else from what was ticked."""
+    ticks = ticks_of(job, programme)
+    try:
+        return _of_plan(tightening.standing(job, programme.uid), ticks)
+    except tightening.NoPlan:
+        content = programme.content or {}
+        said = [str(s) for s in content.get("stages", ()) if isinstance(s, str | int | float)]
+        bolts = [str(b) for b in content.get("bolts", ()) if isinstance(b, str | int)]
+        stages = [(k, s, "") for k, s in enumerate(said[:MOST_STAGES], 1)]
+        return Layout(*_with_ticks(stages, bolts, ticks), frozenset((k, b) for k, _, _ in stages for b in bolts))
+
+
+def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
+    stages = []
+    for s in now.stages:
+        group = f", {s.group}" if s.stage.group else ""
+        setting = f"set {s.setting}" if s.setting not in ("", "—", s.what) else ""
+        stages.append((s.number, f"{s.what}{group}", setting))
+    peaks = [
+        {"stage": n, "rows": [{"label": v.label, "value": v.shown} for k, v in result.values.items()
+                              if k in ("median", "median_deviation", "unlike", "text")]}
+        for n, result in now.peaks.items()
     ]  # fmt: skip
+    return Layout(
+        *_with_ticks(stages, [bolt for _, bolt in now.sequence], ticks),
+        frozenset(now.sequence),
+        frozenset(now.outdated),
+        {s.number: tightening.as_programme(s) for s in now.stages},
+        tuple(peaks),
+    )
 
 
-def grids(job: Job, results: Mapping[str, Result | str]) -> dict[str, dict[str, Any]]:
-    """uid of each programme that stands to what the template sets.  ``results``: the entries worked again, by uid."""
-    return {e.uid: _grid(job, e, layout_of(job, e, results.get(e.uid))) for e in programmes(job)}
+def _with_ticks(
+    stages: Sequence[tuple[int, str, str]], bolts: Sequence[str], ticks: Sequence[Entry]
+) -> tuple[tuple[tuple[int, str, str], ...], tuple[str, ...]]:
+    """Stages and bolts, and those that were ticked beside them."""
+    more = sorted({t.stage for t in ticks} - {n for n, _, _ in stages})[:MOST_STAGES]
+    both = sorted([*stages, *((n, "", "") for n in more)])
+    return tuple(both), tuple(dict.fromkeys([*bolts, *(str(t.bolt) for t in ticks)]))
 
 
 def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
     ticks = ticks_of(job, programme)
     days = sorted({t.at[:10] for t in ticks})
-    several = len(days) > 1
-    cells: dict[tuple[int, str], dict[str, Any]] = {}
+    cells: dict[Key, dict[str, Any]] = {}
     deviations: list[dict[str, Any]] = []
     corrected: list[dict[str, Any]] = []
+    pressed = False
     for t in ticks:
-        cell = cells.setdefault((t.stage, str(t.bolt)), {"value": "", "by": "", "marks": [], "old": []})
-        said = {"value": str(t.value), "by": f"{t.initials} {_time(t, several)}"}
+        key = (t.stage, str(t.bolt))
+        cell = cells.setdefault(key, _empty())
+        value, peak = tightening.heard(str(t.value))
+        if value == layout.said.get(t.stage):
+            value, pressed = DONE, True
+        said = {"value": value, "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}
         if t.stands:
             cell |= said
+            cell["marks"] += ["earlier plan"] if key in layout.outdated else []
         else:
             assert t.by is not None
             cell["old"].append(said)
-            after = t.by.body if t.by.kind == "tick" else {}
+            after = str(t.by.body.get("value", "")) if t.by.kind == "tick" else ""
             corrected.append({
-                "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "new": str(after.get("value", "")),
-                "by_n": t.by.n, "by_who": t.by.who, "at": moment(t.by),
-                "because": str(t.by.body.get("because", "")),
+                "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "new": after, "by_n": t.by.n,
+                "by_who": t.by.who, "at": moment(t.by), "because": str(t.by.body.get("because", "")),
             })  # fmt: skip
         if t.deviation:
             mark = f"D{len(deviations) + 1}"
@@ -88,26 +114,29 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,
                 "deviation": str(t.deviation), "reason": str(t.reason or ""), "action": str(t.action or ""),
             })  # fmt: skip
-    rows = []
-    for bolt in layout.bolts:
-        row = []
-        for number, _, _ in layout.stages:
-            cell = cells.get((number, bolt), {"value": "", "by": "", "marks": [], "old": []})
-            row.append(cell | {"wanted": (number, bolt) in layout.wanted})
-        rows.append({"bolt": bolt, "cells": row})
-    remarks = [{"n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), "remark": str(t.remark)}
-               for t in ticks if t.remark and t.stands]  # fmt: skip
+    rows = [
+        {"bolt": bolt, "cells": [cells.get((n, bolt), _empty()) | {"wanted": (n, bolt) in layout.wanted}
+                                 for n, _, _ in layout.stages]}
+        for bolt in layout.bolts
+    ]  # fmt: skip
     return {
         "stages": [{"n": n, "what": what, "setting": setting} for n, what, setting in layout.stages],
         "rows": rows,
         "days": ", ".join(days),
+        "pressed": pressed,
         "deviations": deviations,
         "corrected": corrected,
-        "remarks": remarks,
-        "missing": len([1 for k in layout.wanted if not cells.get(k, {}).get("value")]),
-        "photos": _photos(ticks),
-        "size": _size(layout),
-    }
+        "remarks": [{"n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), "remark": str(t.remark)}
+                    for t in ticks if t.remark and t.stands],
+        "peaks": list(layout.peaks),
+        "missing": sum(1 for key in layout.wanted if not cells.get(key, _empty())["value"]),
+        "photos": [photo(p, f"Bolt {t.bolt}, stage {t.stage}") for t in ticks if t.stands for p in t.photos],
+        "size": _size(len(layout.stages)),
+    }  # fmt: skip
+
+
+def _empty() -> dict[str, Any]:
+    return {"value": "", "peak": "", "by": "", "marks": [], "old": []}
 
 
 def _time(tick: Entry, with_day: bool) -> str:
@@ -117,11 +146,6 @@ def _time(tick: Entry, with_day: bool) -> str:
     return f"{tick.at[5:10]} {tick.at[11:16]}" if with_day else tick.at[11:16]
 
 
-def _photos(ticks: Sequence[Entry]) -> list[dict[str, Any]]:
-    return [photo(p, f"bolt {t.bolt}, stage {t.stage}") for t in ticks if t.stands for p in t.photos]
-
-
-def _size(layout: Layout) -> float:
+def _size(stages: int) -> float:
     """Size of the text in points: what a bench reads; smaller only where many stages ask for it."""
-    stages = len(layout.stages)
-    return 8.4 if stages <= 5 else 7.6 if stages <= 8 else 6.6
+    return 8.4 if stages <= 5 else 7.4 if stages <= 8 else 6.4

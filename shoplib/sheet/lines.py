@@ -6,6 +6,8 @@ from typing import Any
 
 from shoplib.record.job import Entry, Line
 
+WIDEST, HIGHEST = 52.0, 50.0  # mm of a photograph in print
+
 
 def moment(line: Line | Entry) -> str:
     """The machine's clock to the minute."""
@@ -14,7 +16,9 @@ def moment(line: Line | Entry) -> str:
 
 def photo(line: Line, of: str = "") -> dict[str, Any]:
     """What the template sets of a photograph: its print picture and words."""
+    w, h = (max(1, int(line.body.get(k) or 1)) for k in ("width", "height"))
     caption = ": ".join(x for x in (of, str(line.body.get("caption", ""))) if x)
     return {"file": f"{line.body['thumb']}.jpg", "caption": caption, "n": line.n, "who": line.who,
             "at": moment(line), "full": str(line.body["picture"])[:12],
+            "wide": round(min(WIDEST, HIGHEST * w / h), 2),
             "alt": caption or f"Photograph of line {line.n}"}  # fmt: skip

@@ -6,17 +6,24 @@ import io
 import json
 import logging
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from shoplib.record import door
 from shoplib.record.document import SCHEMA, canonical, make_record, versions
+from shoplib.record.trouble import BadPhoto, NotAJob
 from shoplib.sheet import typeset
+from shoplib.sheet.render import SheetError
 from shoplib.working import BadInput
 
 ATTACHMENT = "record.json"
-LARGEST = 50_000_000  # bytes of a sheet, and of a record
+WHOLE = "shoplib-record/2"
+LARGEST = door.LARGEST_FILE  # bytes of a sheet, and of everything attached to it
+MOST_ATTACHED = 2000
 TOLERANCE = 1e-9  # relative, between versions
+_PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 
 
 class NotASheet(ValueError):
@@ -29,32 +36,71 @@ def read_record(pdf: bytes) -> dict[str, Any]:
 
 
 def read_attachment(pdf: bytes) -> bytes:
-    """The attached bytes as they lie in the PDF.  Raises NotASheet."""
+    """The attached record's bytes as they lie in the PDF.  Raises NotASheet."""
+    return _attached(pdf)[ATTACHMENT]
+
+
+def read_pictures(pdf: bytes) -> dict[str, bytes]:
+    """The photographs attached to the sheet of a whole job, by the hash in their name.  Raises NotASheet."""
+    named = ((_PICTURE.fullmatch(name), content) for name, content in _attached(pdf).items())
+    return {name[1]: content for name, content in named if name}
+
+
+def job_in(pdf: bytes) -> bytes:
+    """The whole job in a sheet as an exported job, for :meth:`Store.import_job`: history, ticks, photographs and all.
+
+    Raises NotASheet, also for the sheet of a job file, which holds no history (:meth:`Store.start_from` takes that).
+    """
+    from shoplib.record.whole import exported
+
+    record = read_record(pdf)
+    if record["schema"] != WHOLE:
+        raise NotASheet("the sheet is that of a job file; it holds no stored job")
+    try:
+        return exported(record, read_pictures(pdf))
+    except NotAJob as error:
+        raise NotASheet(f"the job in it {error}") from None
+
+
+def _attached(pdf: bytes) -> dict[str, bytes]:
     import pypdf
 
     logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # it logs what we report ourselves
     if len(pdf) > LARGEST:
         raise NotASheet("the file is too large for a sheet")
+    found: dict[str, bytes] = {}
+    room = LARGEST
     try:
-        attached = pypdf.PdfReader(io.BytesIO(pdf)).attachments.get(ATTACHMENT)
+        attachments = pypdf.PdfReader(io.BytesIO(pdf)).attachments
+        names = list(attachments)
+        if len(names) > MOST_ATTACHED:
+            raise NotASheet(f"the PDF carries {len(names)} attachments; that is no sheet")
+        for name in names:
+            contents = attachments[name]
+            if len(contents) > 1:
+                raise NotASheet(
+                    f"the PDF carries more than one {'record' if name == ATTACHMENT else 'file'} of one name"
+                )
+            found[str(name)] = bytes(contents[0])
+            room -= len(contents[0])
+            if room < 0:
+                raise NotASheet("what is attached to the PDF is too large for a sheet")
+    except NotASheet:
+        raise
     except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds; all mean "not a readable PDF"
         raise NotASheet(f"the file is not a readable PDF ({type(error).__name__})") from None
-    if not attached:
+    if not found.get(ATTACHMENT):
         raise NotASheet("the PDF carries no record of this program")
-    if len(attached) > 1:
-        raise NotASheet("the PDF carries more than one record")
-    return bytes(attached[0])
+    return found
 
 
 def _parse(raw: bytes) -> dict[str, Any]:
-    if len(raw) > LARGEST:
-        raise NotASheet("the record is too large")
     try:
-        record = json.loads(raw.decode("utf-8"))
-    except (ValueError, RecursionError):
-        raise NotASheet("the attached record is not readable JSON") from None
-    if not isinstance(record, dict) or record.get("schema") != SCHEMA:
-        raise NotASheet(f"the attached record is not of the kind {SCHEMA}")
+        record = door.read_json(raw)
+    except NotAJob as error:
+        raise NotASheet(f"the attached record {error}") from None
+    if not isinstance(record, dict) or record.get("schema") not in (SCHEMA, WHOLE):
+        raise NotASheet(f"the attached record is not of the kind {SCHEMA} or {WHOLE}")
     return record
 
 
@@ -72,20 +118,26 @@ class Verdict:
 
 
 def verify(pdf: bytes) -> Verdict:
-    """Recompute every working from what was typed, compare, and with the same versions compare the pages."""
+    """Recompute every working from what was typed, compare, and with the same versions compare the pages.
+
+    Of a whole job also the hash of each line, the seal of its last issue and the photographs.
+    """
     raw = read_attachment(pdf)
     record = _parse(raw)
-    problems: list[str] = []
-    notes: list[str] = []
-    if canonical(record) != raw:
-        problems.append("the attached record is not in the form in which this program writes it")
+    problems = [] if canonical(record) == raw else ["the attached record is not in the form in which it is written"]
+    pictures: dict[str, bytes] = {}
     try:
-        again = make_record(_as_job(record), paper=record.get("paper", "a4"))
-    except (BadInput, KeyError, TypeError, AttributeError) as error:
-        return Verdict((*problems, f"the record's inputs can no longer be worked: {str(error)[:300]}"), tuple(notes))
+        if record["schema"] == WHOLE:
+            pictures = read_pictures(pdf)
+            again, found = _whole_again(record, pictures)
+            problems += found
+        else:
+            again = make_record(_as_job(record), paper=record.get("paper", "a4"))
+    except (BadInput, NotAJob, KeyError, TypeError, AttributeError, ValueError) as error:
+        return Verdict((*problems, f"the record's inputs can no longer be worked: {str(error)[:300]}"), ())
+    notes: list[str] = []
     same_version = record.get("program") == versions()
     again["program"] = record.get("program")
-    tolerance = 0.0 if same_version else TOLERANCE
     if not same_version:
         notes.append(
             f"other version: made with {_say(record.get('program'))}, checked with {_say(versions())}; "
@@ -94,14 +146,46 @@ def verify(pdf: bytes) -> Verdict:
         _forget_words(record, again)
     problems += [
         f"changed: {where}: the sheet says {_clip(there)}, recomputed {_clip(here)}"
-        for where, there, here in _differences(record, again, tolerance)
+        for where, there, here in _differences(record, again, 0.0 if same_version else TOLERANCE)
     ]
     if same_version and not problems:
-        if typeset(record) == pdf:
+        if _pages(record, pictures) == pdf:
             notes.append("the pages are byte for byte those of the record")
         else:
             problems.append("the pages are not those that this record gives")
     return Verdict(tuple(problems), tuple(notes))
+
+
+def _pages(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:
+    try:
+        pdf: bytes = typeset(record, pictures=pictures)
+    except SheetError:
+        return None
+    return pdf
+
+
+def _whole_again(record: dict[str, Any], pictures: dict[str, bytes]) -> tuple[dict[str, Any], list[str]]:
+    """The record that its lines give, worked again; and what is wrong with its lines, seal and photographs."""
+    from shoplib.record import exchange, photos
+    from shoplib.record.whole import job_of, seal, sealed_part, whole_record
+
+    job = job_of(record)
+    again = whole_record(job, paper=record.get("paper", ""), blank=record.get("blank", False))
+    problems = [f"changed: {d} does not carry its hash" for d in job.damaged]
+    problems += [
+        f"issue {x.body.get('letter')} does not carry the seal of what was handed out"
+        for x in job.issues
+        if x.body.get("record") and seal(sealed_part(job, x)) != x.body["record"]
+    ]
+    wanted = exchange.pictures_of(job.lines)
+    problems += [f"a photograph is missing, {digest[:12]}…" for digest in sorted(wanted - set(pictures))]
+    problems += [f"a photograph is attached that no line names, {d[:12]}…" for d in sorted(set(pictures) - wanted)]
+    for digest, content in sorted(pictures.items()):
+        try:
+            photos.check(content, digest)
+        except BadPhoto as error:
+            problems.append(f"changed: {error}, {digest[:12]}…")
+    return again, problems
 
 
 def _as_job(record: dict[str, Any]) -> dict[str, Any]:
@@ -112,7 +196,8 @@ def _as_job(record: dict[str, Any]) -> dict[str, Any]:
 def _forget_words(*records: dict[str, Any]) -> None:
     """Between versions the numbers count; the wording of a caution or label may have been bettered."""
     for record in records:
-        for entry in record["entries"]:
+        record.pop("open", None)  # told in words; it follows from the outcomes, which are compared
+        for entry in record.get("entries", record.get("worked", [])):
             result = entry.get("result", {})
             for key in ("version", "cautions", "assumptions"):
                 result.pop(key, None)

@@ -55,10 +55,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "issued": _handed_out(issue) if issue and not never else "",
         "working_copy": NEVER if never else "" if issue else "not handed out; a sheet that is handed out has a letter",
         "never": never,
-        "job": [_cell("engine", "Engine", header), _cell("date", "Date", header),
-                _cell("customer_ref", "Customer reference", header), _cell("complaint", "Complaint", header),
-                _cell("done_by", "Done by", header), _cell("checked_by", "Checked by", header),
-                _cell("hours", "Hours or mileage", header)],
+        "job": header_cells(header),
         "people": _people(header),
         "instruments": _instruments(job),
         "outcome": record["outcome"],
@@ -77,9 +74,12 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
 
 
 # ------------------------------------------------------------------------------ head
-def _cell(name: str, label: str, header: Mapping[str, Any]) -> dict[str, str]:
-    return {"field": f"job.{name}", "label": JOB_FIELDS[name][0] if name in JOB_FIELDS else label,
-            "value": str(header.get(name, ""))}  # fmt: skip
+def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The cells at the head of the sheet."""
+    hours = {"field": "job.hours", "label": "Hours or mileage", "value": str(header.get("hours", ""))}
+    cells = [{"field": f"job.{name}", "label": label, "value": str(header.get(name, ""))}
+             for name, (label, _, _) in JOB_FIELDS.items() if name != "number"]  # fmt: skip
+    return [*cells, hours]
 
 
 def _people(header: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -100,7 +100,8 @@ def _instruments(job: Job) -> dict[str, Any] | None:
 
 
 def _handed_out(issue: Line) -> str:
-    return f"handed out by {issue.who}, {moment(issue)}"
+    seal = str(issue.body.get("record", ""))[:16]
+    return f"handed out by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
 
 
 def _open_point(point: Mapping[str, Any], job: Job) -> dict[str, str]:
@@ -126,7 +127,7 @@ def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
 # ------------------------------------------------------------------------------ the entries
 def _phases(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     found = []
-    tightening = grids(job, results)
+    tightening = grids(job)
     for heading, chains in _repair_proved_last(job):
         entries = [_place(job, chain, results, tightening.get(chain.last.uid)) for chain in chains]
         beside = _beside([c.last for c in chains if c.last.stands], job, results, heading)
@@ -318,7 +319,11 @@ def _signed(job: Job) -> dict[str, Any] | None:
         since = [
             x for x in job.lines if x.n > line.n and x.kind in ("header", "entry", "note", "tick", "photo", "strike")
         ]
-        state = "nothing changed since" if fresh else f"{len(since)} lines were added since, from line {since[0].n} on"
+        state = (
+            "nothing changed since"
+            if fresh
+            else f"changed since: {len(since)} line{'s' * (len(since) > 1)}, from line {since[0].n} on"
+        )
         rows.append([line.who, str(line.body.get("role", "")), moment(line), f"1 to {line.body.get('covers')}", state])
     return as_table("Signed in the record", ("Who", "As", "When", "For lines", "Since"), rows) if rows else None
 

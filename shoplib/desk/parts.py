@@ -92,14 +92,14 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
     return others
 
 
-def who_box(who: str) -> Entry:
+def who_box(who: str, label: str = "Who does this") -> Entry:
     """Who does this."""
-    return Entry(words("who", "Who does this", example='"A. Learner"'), who)
+    return Entry(words("who", label, example='"A. Learner"'), who)
 
 
-def reason_box() -> Entry:
+def reason_box(value: str = "") -> Entry:
     """Why something is changed."""
-    return Long(words("because", "Reason", help="stays in the record", example='"misread: 0.60 for 0.06"'), "")
+    return Long(words("because", "Reason", help="stays in the record", example='"misread: 0.60 for 0.06"'), value)
 
 
 def text_box(name: str, label: str, value: str = "", *, long: bool = False, **more: Any) -> Entry:
@@ -115,12 +115,18 @@ def button(said: str, does: Any, *, main: bool = False, tip: str = "") -> Any:
     return made
 
 
+def labelled(box: Any, label: str) -> Any:
+    """A box with its label above it, as the fields of a form have."""
+    box.description_allow_html, box.description = True, f'<span class="shop-label">{e(label)}</span>'
+    return box
+
+
 def row(*children: Any, named: str = "") -> Any:
     """Side by side while there is room."""
     box = W.Box(children)
     box.add_class("jd-row")
-    if named:
-        box.add_class(named)
+    for name in named.split():
+        box.add_class(name)
     return box
 
 

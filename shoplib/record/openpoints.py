@@ -89,8 +89,8 @@ def _of_bolts(job: Job, plan: Entry) -> Iterator[OpenPoint]:
 def check_in_words(check: Mapping[str, Any]) -> str:
     """A kept check on one line: what was found, against which limit, from where."""
     found, limit = check.get("found") or {}, check.get("limit") or {}
-    digits = 4
-    while digits < 9 and _said(found, digits) == _said(limit, digits) and found.get("value") != limit.get("value"):
+    digits = DIGITS
+    while digits < 12 and _said(found, digits) == _said(limit, digits) and found.get("value") != limit.get("value"):
         digits += 1  # two values that differ also look different
     said = f"{check.get('label')}: {_said(found, digits)}"
     if limit.get("value") is not None:
@@ -99,12 +99,13 @@ def check_in_words(check: Mapping[str, Any]) -> str:
     return said + (f"; {check['remark']}" if check.get("remark") else "")
 
 
+DIGITS = 6  # significant, of a kept value: a height to the hundredth of a millimetre
 _POWERS = {"**2": "²", "**3": "³", "*": "·", "deg": "°", "um": "µm"}
 
 
 def said(value: Mapping[str, Any]) -> str:
-    """A kept value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40.00 N·m."""
-    return _said(value, 4)
+    """A kept value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m."""
+    return _said(value, DIGITS)
 
 
 def _said(value: Mapping[str, Any], digits: int) -> str:
@@ -121,8 +122,14 @@ def _said(value: Mapping[str, Any], digits: int) -> str:
         return str(found)
     for ascii_, sign in _POWERS.items():
         unit = unit.replace(ascii_, sign)
-    number = str(found) if isinstance(found, int) else show_number(found, digits)
+    number = str(found) if isinstance(found, int) else _trimmed(show_number(found, digits))
     return f"{number}{'' if unit == '°' else ' '}{unit}".strip()
+
+
+def _trimmed(number: str) -> str:
+    """Without zeros that nobody measured: the record keeps values, not the digits in which they were shown."""
+    head, times, power = number.partition("×")
+    return (head.rstrip("0").rstrip(".") if "." in head else head) + times + power
 
 
 def calibrations(job: Job) -> list[Calibration]:
@@ -134,7 +141,7 @@ def calibrations(job: Job) -> list[Calibration]:
         used, entry = max(uses, key=lambda u: u[0], default=(str(job.header.get("date", "")), None))
         overdue = bool(due) and used > due  # ISO dates sort as text
         what = f"{name}, {instrument['what']}" if instrument.get("what") else name
-        on = f"used on {used} ({entry.name})" if entry else f"the job is dated {used}"
+        on = f"used on {used}, {entry.name}" if entry else f"the job is dated {used}"
         if not due:
             words = f"{what}: no date is given on which its calibration is due"
         elif overdue:

@@ -44,6 +44,7 @@ class Again(NamedTuple):
     sources: list[str]  # uids of what stands now
     said: list[str]  # what changed, each in one sentence
     first: list[Entry]  # stale themselves: to be worked before
+    reason: str  # proposed for the correction
 
 
 def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
@@ -72,7 +73,7 @@ def paper_trail(job: Job) -> tuple[Line, ...]:
 
 def work_again(job: Job, entry: Entry) -> Again:
     """From what a stale entry is to be worked now.  What was struck is a source no longer."""
-    again = Again([], [], [])
+    again = Again([], [], [], _because(job, entry))
     for uid in entry.sources or ():
         *_, last = job.chain(uid)
         if last.state == "struck" and last.by is not None:
@@ -89,6 +90,17 @@ def work_again(job: Job, entry: Entry) -> Again:
             again.first.append(last)
             again.said.append(f"{last.name} is itself stale: work that one first")
     return again
+
+
+def _because(job: Job, entry: Entry) -> str:
+    changed = []
+    for uid in entry.sources or ():
+        *_, last = job.chain(uid)
+        if last.by is not None:
+            changed.append(f"line {job.line(uid).n} was struck through")
+        elif last.uid != uid:
+            changed.append(f"line {job.line(uid).n} became line {last.n}")
+    return f"worked again: {', '.join(changed)}" if changed else ""
 
 
 def findings(entry: Entry, most: int = 2) -> str:

@@ -90,18 +90,23 @@ def test_calibration_by_the_date_of_use(store):
     store.keep(NUMBER, used, when="", title="Later", **WHO)  # kept on the day that the clock shows
     point = next(p for p in open_points(store.job(NUMBER)) if p.where == "instrument D-1")
     assert (
-        point.what
-        == "D-1, depth gauge: calibration was due on 2026-10-01, used on 2026-11-25 (line 5 (Later)): overdue"
+        point.what == "D-1, depth gauge: calibration was due on 2026-10-01, used on 2026-11-25, line 5 (Later): overdue"
     )
     assert datetime.date.fromisoformat(calibrations(store.job(NUMBER))[0].used)
 
 
 def test_values_as_people_read_them():
-    assert said({"value": 40.0, "unit": "N*m"}) == "40.00 N·m"
-    assert said({"value": [12.4, None], "unit": "bar"}) == "12.40 bar; not measured"
+    assert said({"value": 40.0, "unit": "N*m"}) == "40 N·m"
+    assert said({"value": [12.4, None], "unit": "bar"}) == "12.4 bar; not measured"
     assert said({"value": 7, "unit": ""}) == "7"
     assert said({"value": True, "unit": None}) == "yes"
-    assert said({"value": 84.3, "unit": "mm**2"}) == "84.30 mm²"
+    assert said({"value": 84.3, "unit": "mm**2"}) == "84.3 mm²"
+    assert said({"value": 135.57, "unit": "mm"}) == "135.57 mm"
+    assert said({"value": 0.0, "unit": "mm"}) == "0 mm"
+    assert said({"value": 200.0, "unit": "bar"}) == "200 bar"
+    assert said({"value": 1.5e9, "unit": ""}) == "1.5×10⁹"
+    assert said({"value": 12345.0, "unit": "N"}) == "12\u202f345 N"
+    assert said({"value": -0.25, "unit": "deg"}) == "−0.25°"
     assert said({"value": "thinnest will not go", "unit": None}) == "thinnest will not go"
     check = {"label": "Height", "found": {"value": 135.5001, "unit": "mm"}, "comparison": "≥",
              "limit": {"value": 135.5002, "unit": "mm"}, "limit_source": "", "outcome": "fail", "remark": "r"}  # fmt: skip

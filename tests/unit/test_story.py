@@ -47,6 +47,7 @@ def test_what_a_stale_entry_is_worked_from(store):
     entry = {e.title: e for e in job.standing}
     again = work_again(job, entry["Mid"])
     assert (again.sources, again.first) == ([better.uid], [])
+    assert again.reason == "worked again: line 2 became line 6"
     assert again.said == ["line 2 (A) became line 6: value “0,06 mm” became “0,07 mm”. Reason: misread"]
     again = work_again(job, entry["End"])
     assert again.sources == [mid.uid]
@@ -118,8 +119,8 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
     entry = {e.uid: e for e in store.job(NUMBER).entries}
     assert (
         findings(entry[kept.uid])
-        == "Line b, gap at least: 0.09000 mm, wanted < 0.08000 mm [s]; from 0.09 mm to below 0.1 mm (and 1 more check)"
+        == "Line b, gap at least: 0.09 mm, wanted < 0.08 mm [s]; from 0.09 mm to below 0.1 mm (and 1 more check)"
     )
     without = entry[plain.uid].line.body["result"] | {"checks": []}
     object.__setattr__(entry[plain.uid].line, "body", entry[plain.uid].line.body | {"result": without})
-    assert findings(entry[plain.uid]).startswith("best possible 66.67 %; product 4.500 L")
+    assert findings(entry[plain.uid]).startswith("best possible 66.6667 %; product 4.5 L")

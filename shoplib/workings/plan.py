@@ -500,6 +500,7 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
     w.result("reading", reading.value, unit_annotation(unit), "Reading", 6)
     told = f"{_exact(value, unit)} for {_what(stage)}"
     state = f"over: {told}" if over else f"under: {told}" if under else "within the stage"
+    w.result("side", "over" if over else "under" if under else "within", None, "Side")
     w.result("state", state, None, "It is")
     by = value - stage.high if over else stage.low - value if under else 0.0
     w.result("by", by, unit_annotation(unit), "Beyond the stage by")

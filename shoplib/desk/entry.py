@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import html
 from typing import Any
 
 import ipywidgets as W
+import traitlets
 
 from shoplib.desk.grid import Grid
 from shoplib.working import Field
@@ -16,6 +18,10 @@ NOTHING = "—"
 
 def _e(text: object) -> str:
     return html.escape(str(text))
+
+
+def _rows(value: Any, columns: int) -> bool:
+    return isinstance(value, list) and all(isinstance(row, list) and len(row) == columns for row in value)
 
 
 class Entry(W.VBox):
@@ -64,6 +70,13 @@ class Entry(W.VBox):
             return self.box.records() or None
         value = self.box.value
         return None if value == NOTHING or not str(value).strip() else value
+
+    def put(self, value: Any) -> None:
+        """What stood in the box before, from a draft; what the box cannot hold is left out."""
+        if isinstance(self.box, Grid) and not _rows(value, len(self.box.columns)):
+            return
+        with contextlib.suppress(traitlets.TraitError):
+            self.box.value = value
 
     def complain(self, messages: list[str]) -> None:
         """Show what is wrong, or nothing."""

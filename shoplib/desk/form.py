@@ -11,11 +11,13 @@ import ipywidgets as W
 from shoplib.desk import STATIC
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.grid import Grid
+from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.working import BadInput, Result, Working
 from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
+KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
 
 
 def _e(text: object) -> str:
@@ -26,9 +28,10 @@ class Form(W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
     ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
+    ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.
     """
 
-    def __init__(self, working: str | Working, **values: Any) -> None:
+    def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
         self.working = get(working) if isinstance(working, str) else working
         unknown = [name for name in values if self.working.field(name) is None]
         if unknown:
@@ -36,6 +39,7 @@ class Form(W.VBox):
         self.result: Result | None = None
         self.figure: LiveFigure | None = None
         self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
+        self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
         self.answer = W.HTML()
         self.picture = W.VBox([])
         self.picture.add_class("shop-picture")
@@ -43,16 +47,18 @@ class Form(W.VBox):
         self.notes = W.HTML()
         grid = W.Box(self._grouped())
         grid.add_class("shop-fields")
-        shown = W.VBox([self.answer, self.picture, self.steps, self.notes])
+        self.keeping = Keeping(self) if keeping else None
+        shown = W.VBox([self.answer, *([self.keeping] if self.keeping else []), self.picture, self.steps, self.notes])
         shown.add_class("shop-shown")
         desk = W.Box([grid, shown])
         desk.add_class("shop-desk")
         if any(f.kind == "table" for f in self.working.fields):
             desk.add_class("shop-stacked")  # a table of readings needs the whole width
-        super().__init__([W.HTML(f"<style>{CSS}</style>"), desk])
+        super().__init__([W.HTML(f"<style>{CSS}{KEEPING_CSS}</style>"), desk])
         self.add_class("shop")
         for entry in self.entries.values():
             entry.box.observe(self._changed, "value")
+        self._filling = False
         self._changed()
 
     def _grouped(self) -> list[Any]:
@@ -69,8 +75,26 @@ class Form(W.VBox):
             children += entries
         return children
 
+    # -- what stands in the boxes, good or bad
+    def boxes(self) -> dict[str, Any]:
+        """Everything as it stands on the screen."""
+        return {name: entry.box.value for name, entry in self.entries.items()}
+
+    def fill(self, boxes: Mapping[str, Any]) -> None:
+        """Put all of it back.  What a box cannot hold, or no box is there for, is left out."""
+        self._filling = True
+        try:
+            for name, value in boxes.items():
+                if name in self.entries:
+                    self.entries[name].put(value)
+        finally:
+            self._filling = False
+        self._changed()
+
     # -- what happens on every change
     def _changed(self, _: Any = None) -> None:
+        if self._filling:
+            return
         typed = {name: entry.typed for name, entry in self.entries.items()}
         problems: dict[str, list[str]] = {}
         cells: dict[str, list[str]] = {}
@@ -89,6 +113,8 @@ class Form(W.VBox):
             if isinstance(entry.box, Grid):
                 entry.box.mark(cells.get(name, []))
         self._show()
+        if self.keeping is not None:
+            self.keeping.changed()
 
     def _show(self) -> None:
         """Words first, the picture after them."""
@@ -107,7 +133,8 @@ class Form(W.VBox):
 
     def _show_picture(self, result: Result) -> None:
         draw = self.working.draw
-        if draw is None:
+        if draw is None or not self.working.pictures(result):
+            self.picture.layout.display = "none"
             return
         alt = self.working.alt(result) if self.working.alt else self.working.title
         if self.figure is None:
@@ -195,5 +222,5 @@ def notes_html(result: Result) -> str:
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
     """Print the worked example of a form as text, with other inputs if given."""
-    typed = {n: e.typed for n, e in form.entries.items() if e.typed is not None}
+    typed = {name: value for name, value in form.given.items() if value is not None}
     print(form.working({**typed, **(also or {})}).as_text())

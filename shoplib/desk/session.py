@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import platformdirs
 import traitlets
 
+from shoplib.record.place import default_place
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput
 
@@ -91,6 +92,7 @@ class Session(traitlets.HasTraits):
         self._lock = threading.RLock()
         self._open: Store | None = None
         self._clerk: ThreadPoolExecutor | None = None
+        self.observe(self._remember, ["number", "who"])
 
     # ------------------------------------------------------------------------------ the record
     def store(self) -> Store:
@@ -103,7 +105,9 @@ class Session(traitlets.HasTraits):
             return self._open
 
     def close(self) -> None:
-        """Let go of the record and forget what was read from it; the next call opens it anew."""
+        """Let go of the record, of what was read from it and of who watches; the next call opens it anew."""
+        self.unobserve_all()
+        self.observe(self._remember, ["number", "who"])
         if self._clerk is not None:
             self._clerk.shutdown()
             self._clerk = None
@@ -116,6 +120,12 @@ class Session(traitlets.HasTraits):
         self.trouble = ""
 
     # ------------------------------------------------------------------------------ what is remembered
+    @staticmethod
+    def anything() -> bool:
+        """False while no record was ever made: then there is nothing to recall, and nothing is opened or made."""
+        place = default_place()
+        return "://" in place or Path(place).expanduser().exists()
+
     def recall(self) -> dict[str, str]:
         """Number of the job and who, as last chosen at this desk.  Raises StoreError."""
         store = self.store()
@@ -151,24 +161,32 @@ class Session(traitlets.HasTraits):
             self.trouble = str(error)
             return ""
 
-    @traitlets.observe("number", "who")  # type: ignore[untyped-decorator] # traitlets leaves it so
     def _remember(self, _: Any) -> None:
         try:
             store = self.store()
-            job = store.uid_of(self.number) if self.number else None
-            store.save_draft(_MEMORY, {"job": job or "", "who": self.who}, desk=desk())
+            job = store.glance(self.number) if self.number else None
+            store.save_draft(_MEMORY, {"job": job.uid if job else "", "who": self.who}, desk=desk())
             self.trouble = ""
         except (StoreError, BadInput) as error:
             self.trouble = str(error)
 
     # ------------------------------------------------------------------------------ beside the kernel
+    @staticmethod
+    def soon(work: Callable[[], None], seconds: float = 0.0) -> None:
+        """Do ``work`` in the kernel when the cell that runs now is through: what it shows is on the screen by then.
+
+        Outside a kernel nothing is done: nobody looks.
+        """
+        loop = _loop()
+        if loop is not None:
+            loop.call_later(seconds, work)
+
     def later(self, work: Callable[[], T], then: Callable[[T | BaseException], None]) -> None:
         """Do ``work`` beside the kernel, so that no key press waits for a disk; then call ``then`` in the kernel with
         what it gave or what went wrong.  Without a running kernel both are done at once.
         """
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
+        loop = _loop()
+        if loop is None:
             then(_outcome(work))
             return
         with self._lock:
@@ -181,6 +199,14 @@ class Session(traitlets.HasTraits):
                 loop.call_soon_threadsafe(then, finished.result())
 
         done.add_done_callback(back)
+
+
+def _loop() -> asyncio.AbstractEventLoop | None:
+    """The kernel's, or None where no kernel runs."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def _outcome(work: Callable[[], T]) -> T | BaseException:

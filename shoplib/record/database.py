@@ -14,21 +14,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import platformdirs
 import sqlalchemy as sa
 from sqlalchemy import event
 
 from shoplib.record import schema
 from shoplib.record.trouble import Busy, Damaged, Full, Newer, ReadOnly, StoreError, Unreachable
 
-ENVIRONMENT = "SHOPLIB_STORE"  # a file, or postgresql://user@host/database
 NOTHING_KEPT = "Nothing was kept; what you typed still stands on the screen."
-
-
-def default_place() -> str:
-    """Where the record lies: ``SHOPLIB_STORE``, or a file in the user's data folder."""
-    found = os.environ.get(ENVIRONMENT, "").strip()
-    return found or str(Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "jobs.db")
 
 
 def url_of(where: str | Path) -> sa.URL:

@@ -497,9 +497,11 @@ def test_desks_that_share_a_record_keep_their_drafts_apart(store):
     assert store.drafts(desk="bench 2").keys() == {"thread"}
 
 
-def test_the_uid_of_a_number(store):
-    assert store.number_of(store.uid_of(NUMBER)) == NUMBER
-    assert store.uid_of("none") is None
+def test_a_glance_at_a_job(store):
+    store.keep(NUMBER, protrusion(), **WHO)
+    found = store.glance(NUMBER)
+    assert (store.number_of(found.uid), found.lines) == (NUMBER, 2)
+    assert store.glance("none") is None
 
 
 # ------------------------------------------------------------------------------ photographs

@@ -1,0 +1,374 @@
+"""Keeping what a form shows in a job, and what stands in its boxes as a draft.
+
+The bar stands under every form's answer, folded to one line until a job is chosen.  On every change, after the answer
+is shown, all boxes are saved as they stand, beside the kernel, so that no key press waits for a disk.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import ipywidgets as W
+
+from shoplib.desk.joblist import JobChooser, Once, said
+from shoplib.desk.keeppanel import Panel
+from shoplib.desk.parts import button, complain, e, local
+from shoplib.desk.session import desk, session
+from shoplib.record.trouble import NoSuchJob, StoreError
+from shoplib.working import BadInput
+
+if TYPE_CHECKING:
+    from shoplib.desk.form import Form
+    from shoplib.record.job import Entry, Job
+    from shoplib.record.store import Draft, Kept
+
+AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
+
+
+class Seen(NamedTuple):
+    """What the record says to a form, read beside the kernel."""
+
+    number: str
+    job: Job | None = None
+    draft: Draft | None = None
+    likely: tuple[str, ...] = ()  # uids of entries of which a result stands among the inputs
+    saved_at: str = ""
+    elsewhere: str = ""  # the job that another notebook of this desk has chosen since
+    trouble: str = ""
+
+
+class Keeping(W.VBox):
+    """The bar under a form's answer."""
+
+    def __init__(self, form: Form) -> None:
+        self.form = form
+        self.given = form.boxes()
+        text = json.dumps(self.given, sort_keys=True)
+        self.key = f"{form.working.name[:60]}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"
+        self.job: Job | None = None
+        self.kept: Kept | None = None  # the last one from this form in this job
+        self.awake = False  # only a form that somebody sees remembers and is remembered
+        self._last_uid = ""
+        self._before: dict[str, Any] = {}  # what stood here when the example was brought back
+        self._content: Any = None  # of the last one kept
+        self._waiting = self._writing = self._quiet = False
+        self._number = ""
+        self._likely: tuple[str, ...] = ()
+        self._once = Once()
+        self._panel: Panel | None = None
+        self._chooser: JobChooser | None = None
+
+        self.title = W.HTML()
+        self.door = button("Keep this in a job", self.choose, tip="choose a job, or start one")
+        self.saved = W.HTML()
+        self.back = button("Back to the example", self.swap)
+        self.note = W.HTML()
+        self.head = W.Box([self.title, self.door, self.back, self.saved])
+        self.head.add_class("shop-keep-head")
+        self.place = W.VBox([])
+        super().__init__([self.head, self.note, self.place])
+        self.add_class("shop-keep")
+        self._dress()
+        session.soon(self.wake)
+
+    # ------------------------------------------------------------------------------ reading the record
+    def wake(self) -> None:
+        """The form is on the screen: bring back what stood here, and the job that is worked on."""
+        if self.awake:
+            return
+        self.awake = True
+        session.observe(self._other_job, "number")
+        session.observe(self._look_again, "written")
+        session.observe(self._other_who, "who")
+        if session.anything():
+            session.later(self._look, self._woken)
+
+    def _look(self) -> Seen:
+        number = session.number
+        if not number and session.trouble:
+            return Seen("", trouble=session.trouble)
+        store = session.store()
+        try:
+            job = store.job(number) if number else None
+        except NoSuchJob as error:
+            return Seen(number, trouble=str(error))
+        return Seen(number, job, store.draft(self.key, number=number or None, desk=desk()), self._origins(job))
+
+    def _origins(self, job: Job | None) -> tuple[str, ...]:
+        result = self.form.result
+        if job is None or result is None or not job.standing:
+            return ()
+        from shoplib.record.origin import origins
+
+        return tuple(origins(job, result))
+
+    def _woken(self, seen: Seen | BaseException) -> None:
+        seen = self._take(seen)
+        if seen.draft is not None:
+            self._bring_back(seen.draft, over=False)
+        self._dress()
+
+    def _take(self, seen: Seen | BaseException) -> Seen:
+        """What was read, and any trouble in words."""
+        if isinstance(seen, BaseException):
+            seen = Seen(self._number, self.job, trouble=_words(seen))
+        self._number, self.job, self._likely = seen.number, seen.job, seen.likely
+        self._tell(seen.trouble)
+        return seen
+
+    def _tell(self, trouble: str, words: str = "") -> None:
+        self.note.value = said("bad", f"Not saved. {trouble}") if trouble else said("", words)
+
+    def _other_job(self, change: Any) -> None:
+        session.later(self._look, lambda seen: self._moved(seen, change["old"]))
+
+    def _moved(self, seen: Seen | BaseException, old: Any) -> None:
+        """Another job was chosen: its own draft, or what stands here goes along."""
+        seen = self._take(seen)
+        self.kept, self._last_uid, self._content = None, "", None
+        if seen.draft is not None:
+            self._bring_back(seen.draft, over=True)
+        elif self.form.boxes() != self.given:
+            if seen.number and not old:
+                self.remember()  # what was typed before a job was chosen belongs to it
+            elif seen.number:
+                self._tell("", f"These values were typed for job {old}; nothing was typed yet for job {seen.number}.")
+        if self._panel is not None:
+            self._panel.clear()
+        self._dress()
+
+    def _look_again(self, _: Any) -> None:
+        session.later(self._look, self._looked)
+
+    def _looked(self, seen: Seen | BaseException) -> None:
+        self._take(seen)
+        self._dress()
+
+    def _other_who(self, change: Any) -> None:
+        if self._panel is not None and self._panel.who.box.value in ("", change["old"]):
+            self._panel.who.box.value = session.who
+
+    # ------------------------------------------------------------------------------ drafts
+    def changed(self) -> None:
+        """The answer is shown.  What was kept before is no longer what stands here; save the draft."""
+        if self._panel is not None and self.kept is not None and not self._quiet:
+            self._panel.outdated(self.kept)
+        self.remember()
+
+    def remember(self) -> None:
+        """Save what stands here, beside the kernel."""
+        if not self.awake or self._quiet:
+            return
+        self._waiting = True
+        if not self._writing:
+            self._save()
+
+    def _save(self) -> None:
+        stands = self._stands()
+        self._waiting, self._writing = False, True
+        session.later(lambda: self._write(stands), self._written)
+
+    def _stands(self) -> dict[str, Any]:
+        """All that would be lost with the screen; nothing when it is the example."""
+        boxes = self.form.boxes()
+        bar = self._panel.typed() if self._panel is not None else {}
+        if bar.get("who") == session.who:
+            bar.pop("who")
+        boxes = boxes if boxes != self.given else {}
+        parts = {"boxes": boxes, "bar": bar, "kept": self._last_uid, "before": self._before}
+        return {k: v for k, v in parts.items() if v}
+
+    def _write(self, stands: Mapping[str, Any]) -> Seen:
+        number, store = session.number, session.store()
+        where: dict[str, Any] = {"number": number or None, "desk": desk()}
+        if stands:
+            saved_at = store.save_draft(self.key, stands, **where)
+        else:
+            store.drop_draft(self.key, **where)
+            saved_at = ""
+        glance = store.glance(number) if number else None
+        job = self.job
+        if glance and (job is None or job.uid != glance.uid or len(job.lines) != glance.lines):
+            job = store.job(number)  # somebody else wrote into it
+        last = session.recall()["number"]
+        return Seen(number, job, None, self._origins(job), saved_at, last if last != number else "")
+
+    def _written(self, seen: Seen | BaseException) -> None:
+        self._writing = False
+        if isinstance(seen, BaseException):
+            self.saved.value = ""
+            self._tell(_words(seen))
+            session.soon(self.remember, AGAIN)
+            return
+        if seen.number == session.number:
+            self._take(seen)
+        when = f"saved {local(seen.saved_at)[11:]}" if seen.saved_at else ""
+        self.saved.value = f'<span class="shop-saved">{when}</span>'
+        if seen.elsewhere:
+            here = f"this one on {seen.number}" if seen.number else "this one on none"
+            self._tell("", f"Another notebook of this desk works on job {seen.elsewhere}; {here}.")
+        self._dress()
+        if self._waiting:
+            self._save()
+
+    def _bring_back(self, draft: Draft, *, over: bool) -> None:
+        """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
+        found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
+        now = self.form.boxes()
+        boxes = {**self.given, **_dict(found.get("boxes"))}
+        if not over:
+            boxes |= {name: value for name, value in now.items() if value != self.given.get(name)}
+        self._quiet = True
+        try:
+            self.form.fill(boxes)
+            self._before, self._last_uid = _dict(found.get("before")), str(found.get("kept", ""))
+            if self.job is not None and found.get("bar"):
+                self._open_panel().put(_dict(found.get("bar")))
+        finally:
+            self._quiet = False
+        if self.form.boxes() != self.given:
+            self._tell("", f"Brought back as you left it, saved {local(draft.saved_at)}.")
+
+    def swap(self) -> None:
+        """The example, or after that once more what was typed: nothing is lost by looking."""
+        now = self.form.boxes()
+        other, self._before = (self.given, now) if now != self.given else (self._before, {})
+        self._quiet = True
+        try:
+            self.form.fill(other)
+        finally:
+            self._quiet = False
+        self._tell("")
+        self.changed()
+        self._dress()
+
+    # ------------------------------------------------------------------------------ what is shown
+    def _dress(self) -> None:
+        """The bar as it should look now."""
+        example = self.form.boxes() == self.given
+        self.back.description = "Bring back what I typed" if example else "Back to the example"
+        self.back.layout.display = "none" if example and not self._before else ""
+        job = self.job
+        if job is None:
+            self.title.value, self.door.description = "", "Keep this in a job"
+            self.title.layout.display = "none"
+            if self._panel is not None:
+                self._panel.layout.display = "none"
+            return
+        name = f'Job <b dir="auto">{e(job.number)}</b> <span dir="auto">{e(job.header.get("engine", ""))}</span>'
+        closed = " <span>closed</span>" if job.closed else ""
+        self.title.value = f'<div class="shop-job">{name}{closed}</div>'
+        self.title.layout.display = ""
+        self.door.description = "Another job"
+        panel = self._open_panel()
+        panel.layout.display = ""
+        panel.show(job, self._mine(job), self._likely)
+
+    def _open_panel(self) -> Panel:
+        if self._panel is None:
+            self._panel = Panel(self)
+            self._arrange()
+        return self._panel
+
+    def _arrange(self) -> None:
+        self.place.children = [x for x in (self._chooser, self._panel) if x is not None]
+
+    def _mine(self, job: Job) -> Entry | None:
+        """The entry that was last kept from this form, as it stands now."""
+        if not self._last_uid:
+            return None
+        try:
+            return job.chain(self._last_uid)[-1]
+        except (KeyError, StopIteration):  # of another job, or foreign
+            return None
+
+    def choose(self) -> None:
+        """Unfold or fold the choice of a job."""
+        if self._chooser is None:
+            self._chooser = JobChooser(self._chosen)
+            self._chooser.layout.display = "none"
+            self._arrange()
+        opening = self._chooser.layout.display == "none"
+        self._chooser.layout.display = "" if opening else "none"
+        if opening:
+            self._chooser.look()
+
+    def _chosen(self, _: str) -> None:
+        if self._chooser is not None:
+            self._chooser.layout.display = "none"
+
+    # ------------------------------------------------------------------------------ keeping
+    def keep(self) -> None:
+        """Keep what the form shows, or say in words why not."""
+        if not session.number:
+            self.choose()
+            return
+        panel, result = self._open_panel(), self.form.result
+        panel.say("")
+        marked = [x.field.label for x in self.form.entries.values() if x.error.value]
+        if result is None:
+            panel.say("bad", f"Nothing was kept. First put right what is marked: {', '.join(marked) or 'the inputs'}.")
+            complain(panel.entries, ())
+            return
+        said_so = panel.typed()
+        about, sources = panel.about, panel.sources
+        problems = panel.problems()
+        if problems:
+            complain(panel.entries, problems)
+            panel.say("bad", "Nothing was kept: see the marked fields.")
+            return
+        common = {"who": said_so.get("who", ""), "title": said_so.get("title", ""), "remark": said_so.get("remark", ""),
+                  "when": panel.when_words(), "sources": sources}  # fmt: skip
+        content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
+        if self.kept is not None and content == self._content:
+            stands = f"This stands in the job already, as line {self.kept.n}."
+            panel.say("bad", f"{stands} Change a value, or say in the remark what is new.")
+            return
+        complain(panel.entries, ())
+        try:
+            store, uid = session.store(), self._once.uid(content)
+            if about:
+                because = said_so.get("because", "")
+                kept = store.correct(session.number, about, result, because=because, uid=uid, **common)
+            else:
+                kept = store.keep(session.number, result, uid=uid, **common)
+        except BadInput as error:
+            others = complain(panel.entries, error.problems)
+            why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
+            panel.say("bad", f"Nothing was kept.{why}")
+            return
+        except StoreError as error:
+            panel.say("bad", str(error))
+            return
+        self._once.done()
+        self.kept, self._last_uid = kept, kept.uid
+        panel.done(kept)
+        session.who = common["who"].strip()
+        session.written += 1
+        self._content = (session.number, result.inputs.as_entered, {**common, "remark": ""}, "", "")
+        self.remember()  # also what was kept, so that a stale flag is shown after a restart
+
+    def attach(self, raw: bytes, caption: str) -> str:
+        """A photograph for the entry just kept; the acknowledgement."""
+        assert self.kept is not None
+        who = self._panel.who.box.value if self._panel is not None else ""
+        kept = session.store().attach(session.number, self.kept.uid, raw, who=who or session.who, caption=caption)
+        session.written += 1
+        return f"Photograph kept as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
+
+    def correct(self, uid: str) -> None:
+        """What stands here is to correct that entry."""
+        self._open_panel().correct(uid)
+
+
+def _words(error: BaseException) -> str:
+    if isinstance(error, StoreError | BadInput):
+        return str(error)
+    return f"The job record does not answer ({type(error).__name__})."
+
+
+def _dict(value: Any) -> dict[str, Any]:
+    return value if isinstance(value, dict) else {}

@@ -497,7 +497,7 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
     value = float(f"{reading.value:.12e}")
     over, under = value > high * (1 + 1e-12), value < low * (1 - 1e-12)
     unit = stage.unit
-    w.result("reading", reading.value, unit_annotation(unit), "Reading", 6)
+    w.result("reading", reading.value, unit_annotation(unit), "Reading")
     told = f"{_exact(value, unit)} for {_what(stage)}"
     state = f"over: {told}" if over else f"under: {told}" if under else "within the stage"
     w.result("side", "over" if over else "under" if under else "within", None, "Side")

@@ -14,6 +14,7 @@ from shoplib.working import Field
 
 _NUMBER = r"(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?"
 _BARE = re.compile(rf"[+\-−]?{_NUMBER}(\s*\+\s*{_NUMBER})*")  # also a stack: 0.05 + 0.03
+_KINDS = {"text": "text", "list": "text", "choice": "choice", "boolean": "choice"}
 
 
 class Grid(anywidget.AnyWidget):
@@ -23,7 +24,8 @@ class Grid(anywidget.AnyWidget):
     _css = STATIC / "grid.css"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what a column offers to pick
-    text = traitlets.List(traitlets.Bool()).tag(sync=True)  # columns that may hold words are wider
+    kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice is picked, a number stands alone
+    hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # said of the column under the hand
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
 
@@ -33,11 +35,17 @@ class Grid(anywidget.AnyWidget):
         value = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
         super().__init__(
             heads=heads,
-            words=[list(c.choices or c.states) for c in self.columns],
-            text=[c.kind in ("text", "list") or bool(c.states) for c in self.columns],
+            words=[list(c.choices or c.states or (("yes", "no") if c.kind == "boolean" else ())) for c in self.columns],
+            kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
+            hints=[self._hint(c) for c in self.columns],
             value=[*value, [""] * len(self.columns)],
             bad=[],
         )
+
+    @staticmethod
+    def _hint(column: Field) -> str:
+        example = "" if column.kind in ("choice", "boolean") else column.example.strip('"')
+        return "; ".join(filter(None, (column.help, f"such as {example}" if example else "")))
 
     @staticmethod
     def _shown(typed: Any) -> str:

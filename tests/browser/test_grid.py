@@ -12,7 +12,7 @@ def test_keys_paste_and_commas(page, lab):
     grid = shop.locator(".shop-grid").first
 
     def cell(r, c):
-        return grid.locator(f"input[data-r='{r}'][data-c='{c}']")
+        return grid.locator(f"[data-r='{r}'][data-c='{c}']")
 
     shop.locator(".shop-outcome[data-outcome=undecided]").wait_for(timeout=60_000)
     # the leaf that decides was tried and does not go: a decimal comma, no unit

@@ -6,7 +6,7 @@ import pytest
 
 from shoplib.desk import STATIC, Form, Grid
 from shoplib.units import mm
-from shoplib.working import BadInput, choice, listing, number, quantity, words
+from shoplib.working import BadInput, choice, listing, number, quantity, words, yes_no
 from shoplib.workings import get
 
 COLUMNS = (
@@ -82,7 +82,34 @@ def test_a_form_reads_its_grid():
     assert form.result.outcome == "undecided", "blank is missing, not zero"
 
 
+def test_each_column_has_the_cell_that_suits_it():
+    grid = Grid((*COLUMNS, yes_no("seen", "Seen", help="by you")))
+    assert grid.kinds == ["text", "number", "choice", "text", "choice"]
+    assert grid.words == [[], ["not measured"], ["doubtful"], [], ["yes", "no"]]
+    assert grid.hints[-1] == "by you", "said of the column under the hand"
+    log = Grid(get("fastener_log").field("bolts").columns)
+    assert log.hints[3] == "or 3/8-16 UNC; left hand: add LH; such as M10x1.25"
+    assert len(log.heads) == len(log.kinds) == len(log.hints) == 16
+
+
+def test_a_word_that_is_no_choice_stays_and_is_named():
+    """A spreadsheet may hold anything: the cell keeps it, the working says what may stand there."""
+    grid = Grid(get("fastener_log").field("bolts").columns, [{"name": "1", "hole": "deep"}])
+    assert grid.records() == [{"name": "1", "hole": "deep"}]
+    with pytest.raises(BadInput) as caught:
+        get("fastener_log")(bolts=grid.records())
+    grid.mark(p.field for p in caught.value.problems)
+    assert grid.bad == ["0,8"]
+
+
+def test_the_script_never_sets_markup_from_what_was_typed():
+    js = (STATIC / "grid.js").read_text(encoding="utf-8")
+    assert "innerHTML" not in js
+    assert "insertAdjacentHTML" not in js
+
+
 def test_targets_are_large_and_marks_need_no_colour():
     css = (STATIC / "grid.css").read_text(encoding="utf-8")
     assert re.search(r"min-height: 40px", css)
     assert re.search(r"aria-invalid=true\] \{ border: 2px dashed", css)
+    assert css.count("position: sticky") == 3, "heading, row number and first column stay in sight"

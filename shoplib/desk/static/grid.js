@@ -1,72 +1,120 @@
 export default { render({ model, el }) {
-  const box = document.createElement("div"), t = document.createElement("table");
-  box.className = "shop-grid-box"; t.className = "shop-grid"; box.append(t); el.append(box);
-  let cells = [];
+  const box = document.createElement("div"), t = document.createElement("table"), hint = document.createElement("div");
+  box.className = "shop-grid-box"; t.className = "shop-grid"; hint.className = "shop-grid-hint"; hint.setAttribute("aria-live", "polite");
+  box.append(t); el.append(box, hint);
+  const grows = CSS.supports("field-sizing", "content");               // a browser that makes a textarea as high as its text
+  let cells = [], heads = [], wide = [], lists = [];
   const blank = () => model.get("heads").map(() => "");
-  const offer = (words, j) => {                                          // words that may stand in a column, to pick from
+  const offer = (words, j) => {                                          // words that may stand beside numbers, to pick from
     const list = document.createElement("datalist"); list.id = `${model.model_id ?? "grid"}-${j}`;
-    for (const word of words) { const o = document.createElement("option"); o.value = word; list.append(o); }
+    for (const word of words) list.append(new Option(word, word));
     return list;
   };
+  const letter = { number: 34, choice: 30, text: 38 };                  // most that a column grows to, in letters
+  const width = (j, text) => {                                          // a column is as wide as what stands in it; text wraps
+    const kind = model.get("kinds")[j], longest = Math.max(...text.split(/\s+/).map(x => x.length), Math.min(text.length, 16), text.length / 2);
+    const room = model.get("words")[j].length ? 6 : 3;                  // for the arrow of a list
+    return Math.min((kind === "text" ? longest : text.length) + room, j === 0 && kind === "text" ? 14 : letter[kind]);
+  };
+  const widen = (j, text) => {
+    const w = width(j, text); if (w <= (wide[j] ?? 0)) return;
+    wide[j] = w; heads[j].style.minWidth = `${w}ch`;
+  };
+  const set = (cell, text) => {
+    if (cell.tagName === "SELECT" && ![...cell.options].some(o => o.value === text)) cell.add(new Option(text, text));  // kept as it came
+    if (cell.value !== text) cell.value = text;
+    if (!grows && cell.tagName === "TEXTAREA") { cell.style.height = "auto"; cell.style.height = `${cell.scrollHeight + 2}px`; }
+  };
+  const make = (kind, words, list) => {
+    const cell = document.createElement(kind === "choice" ? "select" : kind === "text" ? "textarea" : "input");
+    if (kind === "choice") { cell.add(new Option("", "")); for (const word of words) cell.add(new Option(word, word)); }
+    if (kind === "text") cell.rows = 1;
+    if (list) cell.setAttribute("list", list.id);
+    cell.autocomplete = "off"; cell.spellcheck = false;
+    return cell;
+  };
   const build = () => {
-    const heads = model.get("heads"), rows = model.get("value"), words = model.get("words"), text = model.get("text");
-    t.replaceChildren(); cells = [];
-    const lists = heads.map((h, j) => words[j]?.length ? offer(words[j], j) : null);
+    const names = model.get("heads"), rows = model.get("value"), words = model.get("words"), kinds = model.get("kinds");
+    t.replaceChildren(); cells = []; wide = [];
+    lists = names.map((h, j) => words[j]?.length && kinds[j] !== "choice" ? offer(words[j], j) : null);
     box.querySelectorAll("datalist").forEach(d => d.remove()); box.append(...lists.filter(Boolean));
     const head = t.createTHead().insertRow(); head.append(document.createElement("td"));
-    for (const h of heads) { const th = document.createElement("th"); th.scope = "col"; th.textContent = h; head.append(th); }
-    const body = t.createTBody();
-    rows.forEach((row, i) => {
-      const tr = body.insertRow(), th = document.createElement("th"); th.scope = "row"; th.textContent = i + 1; tr.append(th);
-      cells.push(heads.map((h, j) => {
-        const input = document.createElement("input"); input.value = row[j] ?? ""; input.dataset.r = i; input.dataset.c = j;
-        input.autocomplete = "off"; input.spellcheck = false; input.className = text[j] ? "shop-grid-text" : "";
-        if (lists[j]) input.setAttribute("list", lists[j].id);
-        input.setAttribute("aria-label", `row ${i + 1}, ${h}`); tr.insertCell().append(input); return input; }));
-    });
+    heads = names.map(h => { const th = document.createElement("th"); th.scope = "col"; th.textContent = h; head.append(th); return th; });
+    t.createTBody(); rows.forEach(add);
+    names.forEach((h, j) => { for (const x of kinds[j] === "choice" ? words[j] : [h.split(/\s+/)[0]]) widen(j, x); });
     mark();
+  };
+  const add = (row) => {
+    const names = model.get("heads"), words = model.get("words"), kinds = model.get("kinds"), i = cells.length;
+    const tr = t.tBodies[0].insertRow(), th = document.createElement("th"); th.scope = "row"; th.textContent = i + 1; tr.append(th);
+    cells.push(names.map((h, j) => {
+      const cell = make(kinds[j], words[j] ?? [], lists[j]); cell.dataset.r = i; cell.dataset.c = j;
+      cell.setAttribute("aria-label", `row ${i + 1}, ${h}`); tr.insertCell().append(cell);
+      set(cell, row[j] ?? ""); widen(j, row[j] ?? ""); return cell; }));
   };
   const mark = () => {
     const bad = new Set(model.get("bad"));
     cells.forEach((row, i) => row.forEach((cell, j) => cell.setAttribute("aria-invalid", bad.has(`${i},${j}`))));
   };
+  const word = (j, text) => model.get("kinds")[j] !== "choice" ? text : model.get("words")[j].find(x => x.toLowerCase() === text.trim().toLowerCase()) ?? text;
   const put = (changes) => {
     const rows = model.get("value").map(r => r.slice());
     for (const [i, j, text] of changes) {
       while (rows.length <= i) rows.push(blank());
-      if (j < rows[i].length) rows[i][j] = text;
+      if (j < rows[i].length) { rows[i][j] = word(j, text); widen(j, text); }
     }
     if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row to go on in
     model.set("value", rows); model.save_changes();
   };
-  t.addEventListener("input", e => { const d = e.target.dataset; put([[+d.r, +d.c, e.target.value]]); });
+  const at = (cell) => [+cell.dataset.r, +cell.dataset.c];
+  const tell = (cell) => {                                              // what the column under the hand is about
+    const [, j] = cell ? at(cell) : [0, -1], about = model.get("hints")[j];
+    const sideways = box.scrollWidth > box.clientWidth + 1 ? "Scroll sideways for more columns; the first stays. " : "";
+    hint.textContent = cell ? `${model.get("heads")[j]}${about ? ": " + about : ""}` : `${sideways}Enter goes down, Ctrl+D copies from above; rows from a spreadsheet may be pasted.`;
+  };
+  t.addEventListener("focusin", e => {
+    const first = heads[0], corner = first?.previousElementSibling;      // a cell under the hand never hides behind what stays
+    if (corner) { box.style.scrollPaddingLeft = `${corner.offsetWidth + first.offsetWidth + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`; }
+    tell(e.target);
+  });
+  t.addEventListener("focusout", () => tell());
+  t.addEventListener("input", e => {
+    const [i, j] = at(e.target);
+    if (e.target.tagName === "TEXTAREA") set(e.target, e.target.value.replace(/[\r\n]+/g, " "));
+    put([[i, j, e.target.value]]);
+  });
+  const go = (cell) => { if (cell) { cell.focus(); cell.select?.(); } };
   t.addEventListener("keydown", e => {
     e.stopPropagation();                                               // keep the notebook's shortcuts out
-    const input = e.target, start = input.selectionStart === 0 && input.selectionEnd === 0;
-    const whole = input.selectionStart === 0 && input.selectionEnd === input.value.length;
-    const end = input.selectionStart === input.value.length;
+    const cell = e.target, [i, j] = at(cell), pick = cell.tagName === "SELECT";
+    if ((e.ctrlKey || e.metaKey) && !e.altKey && e.key.toLowerCase() === "d") {
+      e.preventDefault();
+      if (i > 0) { set(cell, cells[i - 1][j].value); put([[i, j, cell.value]]); }
+      return;
+    }
+    if (e.altKey || e.ctrlKey || e.metaKey) return;
+    if (pick && (e.key === "Delete" || e.key === "Backspace")) { e.preventDefault(); set(cell, ""); put([[i, j, ""]]); return; }
+    const start = pick || cell.selectionStart === 0 && cell.selectionEnd === 0;
+    const whole = pick || cell.selectionStart === 0 && cell.selectionEnd === cell.value.length;
+    const end = pick || cell.selectionStart === cell.value.length;
     const down = { Enter: e.shiftKey ? -1 : 1, ArrowDown: 1, ArrowUp: -1 }[e.key] ?? 0;
     const across = e.key === "ArrowRight" && (end || whole) ? 1 : e.key === "ArrowLeft" && (start || whole) ? -1 : 0;
-    if (!down && !across || e.altKey || e.ctrlKey || e.metaKey) return;
-    e.preventDefault();
-    const next = cells[+input.dataset.r + down]?.[+input.dataset.c + across];
-    if (next) { next.focus(); next.select(); }
+    if (!down && !across) return;
+    e.preventDefault();                                                // an arrow that passes a choice never changes it
+    go(cells[i + down]?.[j + across]);
   });
   t.addEventListener("paste", e => {
-    const text = e.clipboardData.getData("text"); if (!/[\t\n]/.test(text.trim())) return;
+    const text = e.clipboardData.getData("text"), [r, c] = at(e.target);
+    if (!/[\t\n]/.test(text.trim()) && e.target.tagName !== "SELECT") return;
     e.preventDefault();
-    const r = +e.target.dataset.r, c = +e.target.dataset.c;
     put(text.replace(/\r\n?/g, "\n").replace(/\n+$/, "").split("\n").flatMap((line, i) => line.split("\t").map((x, j) => [r + i, c + j, x.trim()])));
   });
   const sync = () => {
     const rows = model.get("value");
-    if (rows.length !== cells.length) {
-      const held = t.contains(document.activeElement) ? document.activeElement : null, at = held?.selectionStart;
-      const { r, c } = held?.dataset ?? {}; build();
-      const cell = cells[r]?.[c]; if (cell) { cell.focus(); cell.setSelectionRange(at, at); }   // typing goes on where it was
-      return;
-    }
-    rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) cell.value = x; }));
+    while (cells.length > rows.length) { cells.pop(); t.tBodies[0].deleteRow(-1); }
+    rows.slice(cells.length).forEach(add);                             // the row in hand stays as it is: typing goes on
+    rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) { set(cell, x); widen(j, x); } }));
   };
-  build(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
+  build(); tell(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
+  new ResizeObserver(() => { if (!t.contains(document.activeElement)) tell(); }).observe(box);
 } };

@@ -1,0 +1,441 @@
+"""One entry of a job unfolded: what was typed, what came out, photographs; correct it, strike it, add a photograph."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any, Protocol
+
+import ipywidgets as W
+
+from shoplib.desk.form import Form
+from shoplib.desk.parts import (
+    Say,
+    button,
+    cell,
+    e,
+    labelled,
+    local,
+    outcome_html,
+    reason_box,
+    row,
+    text_box,
+    who_box,
+)
+from shoplib.desk.photo import PhotoBox
+from shoplib.record.job import Entry, Job, Line
+from shoplib.record.openpoints import check_in_words, said
+from shoplib.record.story import findings, ticks_of, work_again
+from shoplib.record.trouble import StoreError
+from shoplib.workings import get
+
+if TYPE_CHECKING:
+    from shoplib.desk.entry import Entry as Box
+    from shoplib.record.store import Store
+
+TEXTS = ("title", "remark", "when")  # of an entry; they can be corrected like its readings
+
+
+class Desk(Protocol):
+    """What a part needs of the desk it lies on."""
+
+    job: Job | None
+    who: str
+
+    def act(
+        self, say: Say, boxes: dict[str, Box], work: Callable[[Store], Any], settled: Callable[[], None] = ...
+    ) -> Any:
+        """Do something with the record, say what went wrong, look at the job again; None when it was not done."""
+
+    def write(self, work: Callable[[Store], Any]) -> Any:
+        """Do something with the record and look at the job again.  Raises StoreError or BadInput."""
+
+    def picture(self, digest: str) -> bytes:
+        """A photograph of the record."""
+
+
+# ------------------------------------------------------------------------------ one row
+def row_html(last: Entry, before: Iterable[Entry] = ()) -> str:
+    """What, outcome, who, when, remark; what stood there before is struck through beneath it."""
+    struck = last.state == "struck"
+    title = f"<s>{e(last.title)}</s>" if struck else f"<b>{e(last.title)}</b>"
+    stale = '<span class="jd-mark" data-outcome="stale">▲ stale</span>' if last.stale else ""
+    pictures = f" · {len(last.photos)} photograph{'s' * (len(last.photos) > 1)}" if last.photos else ""
+    found = findings(last)
+    found = f"<s>{e(found)}</s>" if struck else e(found)
+    remark = f'<div class="jd-remark">{e(last.remark)}</div>' if last.remark else ""
+    gone = _gone(last) if struck else ""
+    older = "".join(
+        f'<div class="jd-was"><s>{e(x.title)}{": " * bool(findings(x))}{e(findings(x))}'
+        f"{e(f' – {x.outcome}') if x.outcome else ''}</s> <small>{_by(x)}</small>{_gone(x)}</div>"
+        for x in before
+    )
+    return (
+        f'<div class="jd-entry" data-state="{last.state}"><div>{title} {outcome_html(last.outcome)}{stale}</div>'
+        f'<div class="jd-found">{found}</div><small>{_by(last)}{pictures}</small>{remark}{gone}{older}</div>'
+    )
+
+
+def _by(entry: Entry) -> str:
+    done = f"done {e(entry.when)} · " if entry.when else ""
+    return f"{e(entry.who)} · {done}kept as line {entry.n}, {e(local(entry.at))}"
+
+
+def _gone(entry: Entry) -> str:
+    """Who took it out of force, when and why."""
+    if entry.by is None:
+        return ""
+    how = "struck through" if entry.state == "struck" else "corrected"
+    because = e(entry.by.body.get("because", ""))
+    return (
+        f'<div class="jd-gone">{how} by line {entry.by.n}, {e(entry.by.who)}, {e(local(entry.by.at))}. '
+        f"Reason: {because}</div>"
+    )
+
+
+class Place(W.VBox):
+    """A row of the history, or of the open points, that unfolds."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.words = W.HTML()
+        self.button = button("Open", self.toggle)
+        self.panel: Panel | None = None
+        self._entry: Entry | None = None
+        self._line = row(self.words, self.button, named="jd-place")
+        super().__init__([self._line])
+
+    def show(self, html: str, entry: Entry, job: Job) -> None:
+        """Words and entry as they are now; what is being typed in the panel stays."""
+        self._entry = entry
+        self.button.tooltip = f"Line {entry.n}: see it, correct it, strike it through, add a photograph"
+        if self.panel is None:
+            self.button.description = self._says
+        if self.words.value != html:
+            self.words.value = html
+        if self.panel is not None:
+            self.panel.show(entry, job)
+
+    def toggle(self) -> None:
+        """Unfold it, or fold it again."""
+        if self.panel is None and self._entry is not None and self._desk.job is not None:
+            self.panel = Panel(self._desk)
+            self.panel.show(self._entry, self._desk.job)
+            self.children = [self._line, self.panel]
+            self.button.description = "Fold"
+        else:
+            self.panel = None
+            self.children = [self._line]
+            self.button.description = self._says
+
+    @property
+    def _says(self) -> str:
+        """What can be done there."""
+        if self._entry is None or not self._entry.stands:
+            return "Open"
+        return "Work it again" if self._entry.stale else "Open, correct"
+
+
+# ------------------------------------------------------------------------------ unfolded
+class Panel(W.VBox):
+    """An entry with all that it holds and what can be done with it."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.entry: Entry | None = None
+        self.detail = W.HTML()
+        self.stale = W.HTML()
+        self.correct_it = button("Correct this …", lambda: self._open(Correction))
+        self.strike_it = button("Strike through …", lambda: self._open(Strike))
+        self.add_photo = button("Add a photograph …", lambda: self._open(Photograph))
+        self.actions = row(self.correct_it, self.strike_it, self.add_photo)
+        self.shut = W.HTML()
+        self.part = W.VBox([])  # the action that is being done
+        self.said = Say()
+        super().__init__([self.stale, self.detail, self.shut, self.actions, self.said, self.part])
+        self.add_class("jd-panel")
+
+    def show(self, entry: Entry, job: Job) -> None:
+        """The entry as it stands now."""
+        self.entry = entry
+        self.detail.value = detail_html(entry, job, self._desk.picture)
+        self.stale.value = stale_html(entry, job)
+        closed = (
+            "The job is closed. To change anything, open it again under <b>Sign and hand over</b>, with the reason."
+        )
+        self.shut.value = f'<p class="jd-note">{closed}</p>' if job.closed else ""
+        self.actions.layout.display = "none" if job.closed or not entry.stands else ""
+        self.correct_it.description = "Work it again …" if entry.stale else "Correct this …"
+        self.correct_it.button_style = "primary" if entry.stale else ""
+        for part in self.part.children:
+            part.show(entry, job)
+
+    def _open(self, kind: type[Action]) -> None:
+        """Open an action; pressed again, put it away."""
+        self.said.clear()
+        if any(type(part) is kind for part in self.part.children):
+            self.part.children = []
+        elif self.entry is not None and self._desk.job is not None:
+            self.part.children = []
+            self.said.wait("It is being opened.")
+            part = kind(self._desk, self)
+            part.show(self.entry, self._desk.job)
+            self.part.children = [part]
+            self.said.clear()
+
+    def finished(self, said: str) -> None:
+        """An action is done: its boxes go, its answer stays."""
+        self.part.children = []
+        self.said.good(said)
+
+
+class Action(W.VBox):
+    """Something that is done with an entry: boxes, a button, an answer in words."""
+
+    button_says = ""
+
+    def __init__(self, desk: Desk, panel: Panel) -> None:
+        self._desk, self._panel = desk, panel
+        self.entry: Entry | None = None
+        self.boxes: dict[str, Box] = {}
+        self.said = Say()
+        self.go = button(self.button_says, self.do, main=True)
+        self.leave = button("Leave it as it is", self._away)
+        super().__init__([])
+        self.add_class("jd-action")
+
+    def show(self, entry: Entry, job: Job) -> None:
+        """The entry as it stands now; what is being typed stays."""
+        self.entry = entry
+
+    def do(self) -> None:
+        """Carry it out."""
+        raise NotImplementedError
+
+    def _away(self) -> None:
+        self._panel.part.children = []
+
+    def _act(self, work: Callable[[Store], Any], done: str) -> None:
+        kept = self._desk.act(self.said, self.boxes, work)
+        if kept is not None:
+            self._panel.finished(f"{done}: line {kept.n}, {local(kept.at)}")
+
+
+class Correction(Action):
+    """The entry in its form again.  What stood there stays in the record, struck through, with the reason."""
+
+    button_says = "Keep as correction"
+
+    def __init__(self, desk: Desk, panel: Panel) -> None:
+        super().__init__(desk, panel)
+        self.form: Form | None = None
+
+    def show(self, entry: Entry, job: Job) -> None:
+        """Built once from what was typed then; what is typed now stays."""
+        super().show(entry, job)
+        if self.boxes:
+            return
+        body = entry.line.body
+        self.boxes = {
+            "because": reason_box(work_again(job, entry).reason if entry.stale else ""),
+            "who": who_box(self._desk.who),
+            "remark": text_box("remark", "Remark", str(body.get("remark", "")), required=False, long=True),
+            "when": text_box("when", "When it was done", str(body.get("when", "")), required=False,
+                             example='"2026-11-25 10:40"'),
+            "title": text_box("title", "Title", str(body.get("title", "")), required=False),
+        }  # fmt: skip
+        self.children = [
+            *self._readings(entry),
+            row(*self.boxes.values(), named="jd-boxes jd-long"),
+            row(self.go, self.leave),
+            self.said,
+        ]
+
+    def _readings(self, entry: Entry) -> list[Any]:
+        if entry.kind == "note":
+            return [W.HTML('<p class="jd-note">Its title, time and remark can be corrected here.</p>')]
+        try:
+            working = get(entry.form)
+        except KeyError:
+            return [W.HTML(f'<p class="jd-note">This program has no form {e(entry.form)}; strike it instead.</p>')]
+        typed = {name: value for name, value in (entry.inputs or {}).items() if working.field(name) is not None}
+        lost = [name for name in entry.inputs or {} if name not in typed]
+        self.form = Form(working, keeping=False, **typed)
+        note = f'<p class="jd-note">No longer asked for: {e(", ".join(lost))}.</p>' if lost else ""
+        return [*([W.HTML(note)] if note else []), self.form]
+
+    def do(self) -> None:
+        """Keep it."""
+        entry, job = self.entry, self._desk.job
+        if entry is None or job is None:
+            return
+        better: Any = dict(entry.content or {})
+        if entry.kind == "entry":
+            better = self.form.result if self.form is not None else None
+        if better is None:
+            self.said.bad("Nothing was kept: the form gives no result yet. See its marked fields.")
+            return
+        sources = work_again(job, entry).sources if entry.stale else None
+        typed = {name: str(self.boxes[name].typed or "") for name in self.boxes}
+
+        def work(store: Store) -> Any:
+            return store.correct(
+                job.number, entry.uid, better, who=typed["who"], because=typed["because"], sources=sources,
+                **{name: typed[name] for name in TEXTS},
+            )  # fmt: skip
+
+        self._act(work, "Kept as a correction")
+
+
+class Strike(Action):
+    """Strike something through, with the reason; it stays readable."""
+
+    button_says = "Strike through"
+
+    def show(self, entry: Entry, job: Job) -> None:
+        """What can be struck: the entry, its ticks, their photographs."""
+        super().show(entry, job)
+        targets = [("the whole entry", entry.uid)]
+        targets += [(f"{t.title} (line {t.n})", t.uid) for t in ticks_of(job, entry) if t.stands]
+        targets += [(f"photograph: {p.title[:60]} (line {p.n})", p.uid) for p in _photos(entry, job)]
+        if not self.boxes:
+            self.target = labelled(W.Dropdown(options=targets), "What")
+            self.boxes = {"because": reason_box(), "who": who_box(self._desk.who)}
+            self.children = [self.target, row(*self.boxes.values(), named="jd-boxes"), row(self.go, self.leave),
+                             self.said]  # fmt: skip
+        elif list(self.target.options) != targets:
+            chosen = self.target.value
+            self.target.options = targets
+            self.target.value = chosen if chosen in dict(targets).values() else entry.uid
+        self.target.layout.display = "" if len(targets) > 1 else "none"
+
+    def do(self) -> None:
+        """Strike it."""
+        job, about = self._desk.job, self.target.value
+        if job is None:
+            return
+        because, who = (str(self.boxes[n].typed or "") for n in ("because", "who"))
+        self._act(lambda store: store.strike(job.number, about, who=who, because=because), "Struck through")
+
+
+class Photograph(Action):
+    """Add a photograph with its caption."""
+
+    def show(self, entry: Entry, job: Job) -> None:
+        """What it can belong to: the entry or one of its ticks."""
+        super().show(entry, job)
+        targets = [("the whole entry", entry.uid)]
+        targets += [(f"{t.title} (line {t.n})", t.uid) for t in ticks_of(job, entry) if t.stands]
+        if not self.boxes:
+            self.target = labelled(W.Dropdown(options=targets), "Of what")
+            self.boxes = {"who": who_box(self._desk.who)}
+            self.photo = PhotoBox(self._attach)
+            self.children = [
+                W.HTML('<p class="jd-note">Place, time and owner are taken out of the file; it is made smaller.</p>'),
+                self.target, row(*self.boxes.values(), named="jd-boxes"), self.photo, row(self.leave),
+            ]  # fmt: skip
+        self.target.layout.display = "" if len(targets) > 1 else "none"
+
+    def _attach(self, raw: bytes, caption: str) -> str:
+        """Attach it; the acknowledgement in words.  Raises StoreError or BadInput."""
+        job, about, who = self._desk.job, self.target.value, str(self.boxes["who"].typed or "")
+        assert job is not None
+        kept = self._desk.write(lambda store: store.attach(job.number, about, raw, who=who, caption=caption))
+        return f"Photograph added: line {kept.n}, {local(kept.at)}"
+
+
+# ------------------------------------------------------------------------------ as HTML
+def stale_html(entry: Entry, job: Job) -> str:
+    """Why its numbers can no longer be relied on, and what to do."""
+    if not entry.stale:
+        return ""
+    again = work_again(job, entry)
+    items = "".join(f"<li>{e(x)}</li>" for x in again.said or entry.stale)
+    first = f"First open {e(again.first[0].name)}. Then press" if again.first else "Press"
+    return (
+        '<div class="jd-stale"><b>▲ Stale: it was computed from something that changed.</b>'
+        f"<ul>{items}</ul><p>{first} <b>Work it again</b>: the form opens with what was typed then. "
+        "Type what changed, and keep it. Until then nothing of this job can be signed or handed out.</p></div>"
+    )
+
+
+def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
+    """What was typed, what came out, ticks, photographs."""
+    parts = []
+    if entry.kind == "note":
+        parts.append(_table("Kept", [(k, cell(v)) for k, v in (entry.content or {}).items()]))
+    else:
+        parts.append(_table("As typed", [(_label(entry.form, k), cell(v)) for k, v in (entry.inputs or {}).items()]))
+        parts.append(_table("Result", list(_results(entry))))
+        checks = [
+            (outcome_html(c.get("outcome")) or e(c.get("outcome")), e(check_in_words(c)))
+            for c in entry.result.get("checks") or ()
+        ]
+        parts.append(_table("Checks", checks))
+    parts.append(_ticks(ticks_of(job, entry)))
+    parts += [_photo(line, picture) for line in _photos(entry, job)]
+    sources = [job.line(uid).name for uid in entry.sources or () if any(x.uid == uid for x in job.lines)]
+    if sources:
+        parts.append(f'<p class="jd-note">Computed from {e("; ".join(sources))}.</p>')
+    return f'<div class="jd-detail">{"".join(parts)}</div>'
+
+
+def _table(title: str, rows: list[tuple[str, str]]) -> str:
+    if not rows:
+        return ""
+    body = "".join(f'<tr><th scope="row">{a}</th><td>{b}</td></tr>' for a, b in rows)
+    return f'<div class="jd-part"><h5>{title}</h5><table class="jd-table">{body}</table></div>'
+
+
+def _label(form: str, name: str) -> str:
+    try:
+        field = get(form).field(name)
+    except KeyError:
+        field = None
+    return e(field.label if field else name)
+
+
+def _results(entry: Entry) -> Iterable[tuple[str, str]]:
+    for name, value in (entry.result.get("results") or {}).items():
+        found = value.get("value")
+        label = e(name.replace("_", " "))
+        if isinstance(found, list) and found and isinstance(found[0], dict):
+            heads = list(dict.fromkeys(k for r in found for k in r))
+            top = "".join(f"<th>{e(h.replace('_', ' '))}</th>" for h in heads)
+            rows = "".join(
+                "<tr>" + "".join(f"<td>{e(said(r[h])) if h in r else ''}</td>" for h in heads) + "</tr>" for r in found
+            )
+            yield label, f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
+        else:
+            yield label, e(said(value))
+
+
+def _ticks(ticks: tuple[Entry, ...]) -> str:
+    if not ticks:
+        return ""
+    rows = []
+    for t in ticks:
+        says = f"{e(t.value)}"
+        if t.deviation:
+            says += f" <b>▲ {e(t.deviation)}</b>; reason: {e(t.reason)}; done about it: {e(t.action)}"
+        says += f"; {e(t.remark)}" if t.remark else ""
+        says = says if t.stands else f"<s>{says}</s>{_gone(t)}"
+        rows.append((f"stage {e(t.stage)}, bolt {e(t.bolt)}", f"{says} <small>{_by(t)}</small>"))
+    return _table("Ticks", rows)
+
+
+def _photos(entry: Entry, job: Job) -> tuple[Line, ...]:
+    return (*entry.photos, *(p for t in ticks_of(job, entry) for p in t.photos))
+
+
+def _photo(line: Line, picture: Callable[[str], bytes]) -> str:
+    caption = str(line.body.get("caption") or "no caption")
+    try:
+        code = base64.b64encode(picture(str(line.body.get("thumb")))).decode("ascii")
+    except StoreError as error:
+        return f'<p class="jd-note">{e(caption)}: {e(error)}</p>'
+    return (
+        f'<figure class="jd-photo"><img alt="{e(caption)}" src="data:image/jpeg;base64,{code}">'
+        f"<figcaption>{e(caption)} <small>{e(line.who)}, line {line.n}, {e(local(line.at))}</small></figcaption>"
+        "</figure>"
+    )

@@ -1,0 +1,32 @@
+"""The sheets as the job desk asks for them, ``JobDesk(fordesk)``; the desk lies on the same floor, imports no sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from shoplib.sheet import job_sheet
+from shoplib.sheet.verify import WHOLE, job_in, read_record, verify
+
+__all__ = ["Looked", "job_sheet", "look"]
+
+
+class Looked(NamedTuple):
+    """What was found in a sheet: nothing in ``problems`` means that it stands."""
+
+    number: str  # of the job in it
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+    exported: bytes | None  # a whole job, for Store.import_job
+    job_file: Mapping[str, Any] | None  # the record of a job file, for Store.start_from
+
+
+def look(pdf: bytes) -> Looked:
+    """Verify a sheet and find the job in it.  Raises NotASheet."""
+    record = read_record(pdf)
+    verdict = verify(pdf)
+    job = record.get("job")
+    number = str(job.get("number", "")) if isinstance(job, Mapping) else ""
+    if record["schema"] != WHOLE:
+        return Looked(number, verdict.problems, verdict.notes, None, record)
+    return Looked(number, verdict.problems, verdict.notes, job_in(pdf) if verdict.stands else None, None)

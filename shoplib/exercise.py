@@ -32,6 +32,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib import progress
 from shoplib.units import Unit, Unreadable, one, pct, read, tidy, unit_of
 from shoplib.working import Result, Value
 from shoplib.workings import get
@@ -340,12 +341,13 @@ class ClassSet:
 def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int) -> ClassSet:
     """Distinct numbers for every learner; raises NotEnoughNumbers naming the exercise."""
     columns = []
-    for exercise in exercises:
+    for n, exercise in enumerate(exercises):
         rng = np.random.default_rng([seed, zlib.crc32(exercise.name.encode())])
         questions: dict[str, Question] = {}
         for _ in range(TRIES_FOR_DISTINCT + 20 * learners):
             if len(questions) == learners:
                 break
+            progress.step(n * learners + len(questions), len(exercises) * learners, "of the exercises made")
             question = exercise.ask(int(rng.integers(1, 1_000_000)))
             questions.setdefault(question.text, question)
         if len(questions) < learners:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib import progress
 from shoplib.formula import formula
 from shoplib.units import kN, one
 
@@ -60,7 +61,8 @@ def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[st
     """
     mean, total = float(F.mean()), float(F.var())
     found = {}
-    for name, classed in label.items():
+    for n, (name, classed) in enumerate(label.items()):
+        progress.step(n, len(label))
         count = np.bincount(classed, minlength=bins[name])
         filled = count > 0
         sums = np.bincount(classed, weights=F, minlength=bins[name])[filled]
@@ -74,9 +76,11 @@ def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[st
 def torque_for_mean(per_torque: Any, F_m: Any, mean: float) -> float:
     """Torque at which draws clamp ``mean`` on average, none above its necking preload.  Newton, monotone."""
     T = mean / float(per_torque.mean())
-    for part in (slice(0, 50_000), slice(None)):  # a part of the draws comes near, all of them settle it
+    # a part of the draws comes near, all of them settle it
+    for half, part in enumerate((slice(0, 50_000), slice(None))):
         per, top = per_torque[part], F_m[part]
-        for _ in range(40):
+        for n in range(40):
+            progress.step(40 * half + n, 80)
             F = T * per
             slope = float(per[top > F].sum()) / F.size
             missing = mean - float(np.minimum(F, top).mean())

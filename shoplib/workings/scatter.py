@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib import progress
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
 from shoplib.physics import scatter as x
 from shoplib.physics import tightening as g
@@ -30,6 +31,7 @@ from shoplib.workings.bolts import friction_band
 
 CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
 STEPS = 60  # of the histograms
+DRAWN = "of the bolts drawn and compared"
 SOURCES = ("friction", "torque", "angle", "yield")
 ENTRIES = {"friction": "friction", "torque": "torque error", "angle": "angle error", "yield": "strength"}
 
@@ -62,6 +64,7 @@ def draw_bolts(i: Inputs, joint: t.Joint, stages: Sequence[Stage], bands: Any) -
     label = {name: np.zeros(n, dtype=np.uint16) for name in SOURCES}
     out = Draws(empty[0], empty[1], empty[2], empty[3], empty[4], empty[5], label, bins)
     for first in range(0, n, CHUNK):
+        progress.step(first, n)
         here = slice(first, min(first + CHUNK, n))
         size = here.stop - first
         u_G, u_K = x.correlated(rng, size, i.friction_correlation)
@@ -115,15 +118,20 @@ def run(i: Inputs, w: Worksheet) -> None:
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
         w.refuse("stages", "end without clamp; there is nothing to compare", '"40 N*m; +90 deg"')
     w.door()
-    d = draw_bolts(i, joint, stages, bands)
+    with progress.part(0, 10, DRAWN, size=5):
+        d = draw_bolts(i, joint, stages, bands)
     mean = float(d.torque_angle.mean())
-    torque = x.torque_for_mean(d.per_torque, d.F_m, mean)
+    with progress.part(5, 10, DRAWN):
+        torque = x.torque_for_mean(d.per_torque, d.F_m, mean)
     alone = torque * d.per_torque
     broken = alone > d.F_m
     clamp = np.minimum(alone, d.F_m)
-    w.result("torque_only", [summary(w, "Torque alone", clamp, d, alone > d.F_y, broken)], None, "Torque alone")
-    w.result("torque_angle", [summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)], None,
-             "Torque, then angle")  # fmt: skip
+    with progress.part(6, 10, DRAWN, size=2):
+        row = summary(w, "Torque alone", clamp, d, alone > d.F_y, broken)
+    w.result("torque_only", [row], None, "Torque alone")
+    with progress.part(8, 10, DRAWN, size=2):
+        row = summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
+    w.result("torque_angle", [row], None, "Torque, then angle")
     w.result("equal_torque", torque, N_m, "Torque alone for the same mean clamp")
     sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
     w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more, times", 3)

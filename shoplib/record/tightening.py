@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import functools
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from shoplib.record.document import canonical
 from shoplib.record.job import Entry, Job
+from shoplib.units import N_m, Unreadable, read, unit_of
 from shoplib.working import BadInput, Result
 from shoplib.workings import get
 from shoplib.workings.plan import PlannedStage
@@ -219,11 +219,11 @@ def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
 
 def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Result | None:
     """The working peak_torque of what was read at that stage so far; None before anything was."""
-    read = {b: heard(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
-    read = {b: peak for b, peak in read.items() if _a_torque(peak)}
-    if not read:
+    found = {b: heard(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
+    found = {b: peak for b, peak in found.items() if _a_torque(peak)}
+    if not found:
         return None
-    typed: dict[str, Any] = {"bolts": list(read), "readings": list(read.values())}
+    typed: dict[str, Any] = {"bolts": list(found), "readings": list(found.values())}
     for name in ("peak_tolerance", "peak_tolerance_source"):
         typed[name] = plan.inputs.as_entered.get(name)
     return get("peak_torque")({k: v for k, v in typed.items() if v})
@@ -231,10 +231,7 @@ def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Re
 
 def _a_torque(typed: str) -> bool:
     """Only what can be read is compared; the record keeps the rest as typed."""
-    if not re.search(r"\d", typed):
-        return False
     try:
-        get("peak_torque")(readings=[typed])
-    except BadInput:
+        return bool(read(typed, unit_of(N_m)).value > 0)
+    except Unreadable:
         return False
-    return True

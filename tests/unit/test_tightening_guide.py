@@ -1,6 +1,7 @@
 """The tightening guide: the plan, where it stands, and the desk that leads through it."""
 
 import re
+import sqlite3
 import uuid
 
 import pytest
@@ -521,6 +522,27 @@ def test_after_a_lost_acknowledgement_another_value_is_not_kept_over_it(store, d
     assert job_ticks(store) == [(1, "2", "40 N*m")]
     assert "saved already" in made.said.value
     assert "correct it below" in made.said.value
+
+
+def test_a_locked_record_is_said_in_words_and_nothing_is_lost(store, desk, tmp_path, monkeypatch):
+    """A real lock, held by another connection, as an SQLite browser or a backup would hold it."""
+    kept_plan(store)
+    made = guide()
+    with Store.open(tmp_path / "jobs.db", wait=0.1) as impatient:
+        monkeypatch.setattr(desk, "_open", impatient)
+        other = sqlite3.connect(tmp_path / "jobs.db", isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        made.value.value = "40 N*m"
+        enter(made.value)
+        assert "Not saved" in made.said.value
+        assert "still here" in made.said.value
+        assert (made.value.value, made.at) == ("40 N*m", (1, "2"))
+        other.execute("ROLLBACK")
+        other.close()
+        enter(made.value)
+        assert "saved" in made.said.value
+    monkeypatch.setattr(desk, "_open", store)
+    assert job_ticks(store) == [(1, "2", "40 N*m")]
 
 
 def test_two_kernels_tick_the_same_joint(store, desk, tmp_path):

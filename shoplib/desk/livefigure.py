@@ -3,23 +3,34 @@
 Write the picture once, in ordinary matplotlib.  Artists that move carry a ``gid``; the drawing function
 returns the function that moves them.  The whole figure is rendered once.  After that only the artists
 with a ``gid`` are drawn again, each by its own ``draw`` method on matplotlib's own SVG renderer, so a
-patched picture is what a full rendering would give.  If anything else changed (limits, a title without a
-gid, a new artist) the whole figure is rendered again: slower, never wrong.
+patched picture is what a full rendering would give.  An artist that stands as it was drawn last is not drawn
+again, and only what is drawn differently is sent, in one message with the words of the text alternative.
+If anything else changed (limits, a title without a gid, a new artist) the whole figure is rendered again:
+slower, never wrong.
 """
 
 from __future__ import annotations
 
 import base64
+import contextlib
 import html
 import io
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from enum import Enum
+from typing import Any, ClassVar
 
 import anywidget
 import matplotlib as mpl
+import numpy as np
 import traitlets
 from matplotlib.backends.backend_svg import RendererSVG
+from matplotlib.colorizer import Colorizer
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.markers import MarkerStyle
+from matplotlib.path import Path
+from matplotlib.transforms import BboxBase, Transform
 
 from shoplib.desk import STATIC
 from shoplib.look import SCREEN
@@ -33,6 +44,7 @@ class LiveFigure(anywidget.AnyWidget):
     _esm = STATIC / "livefigure.js"
     svg = traitlets.Unicode().tag(sync=True)  # the full picture, with an empty slot for each moving artist
     parts = traitlets.Dict().tag(sync=True)  # slot id -> SVG of that artist now; always complete
+    patch = traitlets.Dict().tag(sync=True)  # the slots that the last move drew differently; the browser adds them
     alt = traitlets.Unicode("").tag(sync=True)  # text alternative for screen readers
 
     def __init__(
@@ -52,18 +64,26 @@ class LiveFigure(anywidget.AnyWidget):
             self._move = draw(self.figure)
             self._move(state)
         self._live: dict[str, Any] = {}
+        self._as_drawn: dict[str, Any] = {}
         self._fixed: list[Any] = []
         self._rendered: Any = None
         super().__init__(alt=alt)
         self.render()
 
-    def move(self, state: Any) -> None:
-        """Show another state; only what moved is drawn and sent."""
-        self._move(state)
-        if self._still() == self._rendered:
-            self.parts = self._draw_parts()
-        else:
-            self.render()
+    def move(self, state: Any, alt: str | None = None) -> None:
+        """Show another state; only what moved is drawn and sent, with its text alternative, as one message."""
+        with self.hold_sync():
+            with _styled(self._style):
+                self._move(state)
+            if self._still() == self._rendered:
+                changed = {k: v for k, v in self._draw_parts().items() if v != self.parts[k]}
+                self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all
+                if changed:
+                    self.patch = changed
+            else:
+                self.render()
+            if alt is not None:
+                self.alt = alt
 
     def render(self) -> None:
         """Lay out and render the whole figure; moving artists become slots that the parts fill."""
@@ -84,6 +104,7 @@ class LiveFigure(anywidget.AnyWidget):
             for artist in live:
                 vars(artist).pop("draw", None)
         figure.set_layout_engine("none")  # frozen, so that live moves cannot shift the axes
+        self._as_drawn = {}
         parts = self._draw_parts()
         moving = {id(b) for a in live for b in a.findobj()}
         self._fixed = [a for a in figure.findobj() if moving.isdisjoint(map(id, a.findobj()))]
@@ -93,6 +114,7 @@ class LiveFigure(anywidget.AnyWidget):
         with self.hold_sync():  # one message: the browser never sees a new base with old parts
             self.svg = svg[svg.index("<svg") :]
             self.parts = parts
+            self.patch = {}
 
     def to_svg(self) -> str:
         """The figure as it stands, through matplotlib's savefig (which alters the stale marks)."""
@@ -105,18 +127,23 @@ class LiveFigure(anywidget.AnyWidget):
         return out.getvalue()
 
     def _draw_parts(self) -> dict[str, str]:
-        salt = self._style["svg.hashsalt"] + "-parts"  # own ids: never taken for an id of the base picture
-        with mpl.rc_context({**self._style, "svg.hashsalt": salt}):
-            return {slot: self._draw_alone(artist) for slot, artist in self._live.items()}
+        """Every part; what stands as it was drawn last is taken from there."""
+        return {slot: self._draw_alone(slot, artist) for slot, artist in self._live.items()}
 
-    def _draw_alone(self, artist: Any) -> str:
+    def _draw_alone(self, slot: str, artist: Any) -> str:
         """The SVG of one artist, with the clip paths and markers it refers to."""
+        stands = _standing(artist)
+        if stands is not None and self._as_drawn.get(slot) == stands:
+            return str(self.parts[slot])
         out = io.StringIO()
         width, height = 72 * self.figure.get_size_inches()
-        renderer = RendererSVG(width, height, out, metadata=_NO_METADATA)
-        start = out.tell()
-        artist.draw(renderer)
-        renderer.finalize()
+        # own ids: taken neither for an id of the base picture nor for one of another part
+        with _styled({**self._style, "svg.hashsalt": f"{self._style['svg.hashsalt']}-{slot}"}):
+            renderer = _Pen(width, height, out, metadata=_NO_METADATA)
+            start = out.tell()
+            artist.draw(renderer)
+            renderer.finalize()
+        self._as_drawn[slot] = _standing(artist)
         text = out.getvalue()
         return text[start : text.rindex("</svg>")]
 
@@ -131,3 +158,72 @@ class LiveFigure(anywidget.AnyWidget):
         """The current picture as an <img>, for viewers without a kernel."""
         code = base64.b64encode(self.to_svg().encode()).decode()
         return f'<img alt="{html.escape(self.alt)}" style="width:100%" src="data:image/svg+xml;base64,{code}">'
+
+
+class _Pen(RendererSVG):
+    """matplotlib's SVG renderer, which remembers how wide a text is from one picture to the next."""
+
+    _sizes: ClassVar[dict[Any, Any]] = {}
+
+    def get_text_width_height_descent(self, s: Any, prop: Any, ismath: Any) -> Any:
+        key = (s, hash(prop), ismath)
+        if key not in self._sizes:
+            if len(self._sizes) > 4096:  # a long session of dragging
+                self._sizes.clear()
+            self._sizes[key] = super().get_text_width_height_descent(s, prop, ismath)
+        return self._sizes[key]
+
+
+@contextlib.contextmanager
+def _styled(style: dict[str, Any]) -> Iterator[None]:
+    """matplotlib's rc_context for these keys only: the whole of it would cost more than the artists drawn in it."""
+    settings: Any = mpl.rcParams
+    before = {key: settings[key] for key in style}
+    settings.update(style)
+    try:
+        yield
+    finally:
+        settings.update(before)
+
+
+# What ties an artist to its figure, or is worked out again from the rest when it is drawn.
+_TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "callbacks", "_remove_method",
+         "_renderer", "_sticky_edges", "_picker", "_mouseover", "_imcache", "_id_colorizer", "draw"}  # fmt: skip
+_DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_path", "_transformed_path", "_subslice", "_x_filled"}
+
+
+class _Unknown(Exception):
+    """Something whose content cannot be compared: its artist is drawn each time."""
+
+
+def _standing(artist: Any) -> Any:
+    """All that an artist is drawn from, to compare; None when that cannot be told."""
+    left_out = _TIES | _DERIVED if type(artist) is Line2D else _TIES
+    try:
+        return [(k, _content(v)) for k, v in vars(artist).items() if k not in left_out]
+    except _Unknown:
+        return None
+
+
+def _content(v: Any) -> Any:
+    if v is None or isinstance(v, bool | int | float | str | Enum):
+        return v
+    if isinstance(v, np.ma.MaskedArray):
+        return _content(v.data), _content(np.ma.getmaskarray(v))
+    if isinstance(v, np.ndarray | np.generic) and v.dtype != object:
+        return v.dtype.str, v.shape, v.tobytes()
+    if isinstance(v, list | tuple):
+        return [_content(x) for x in v]
+    if isinstance(v, Path):
+        return _content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold
+    if isinstance(v, FontProperties):
+        return [_content(x) for x in vars(v).values()]
+    if isinstance(v, Transform):  # the object itself is kept, so that its identity stays its own
+        return v, v.get_affine().get_matrix().tobytes()
+    if isinstance(v, BboxBase):
+        return v, v.bounds
+    if isinstance(v, Colorizer):
+        return v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap
+    if isinstance(v, MarkerStyle):  # never altered, always replaced
+        return v
+    raise _Unknown

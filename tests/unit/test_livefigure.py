@@ -2,15 +2,23 @@
 
 import base64
 import re
+import warnings
 import xml.etree.ElementTree as ET
 
 import matplotlib.patheffects as pe
 import numpy as np
 import pytest
-from matplotlib.patches import Circle
+from matplotlib.artist import ArtistInspector
+from matplotlib.font_manager import FontProperties
+from matplotlib.patches import Circle, Polygon
+from matplotlib.transforms import Affine2D
 
-from shoplib.desk import LiveFigure
+from shoplib.desk import Explore, Guess, LiveFigure
+from shoplib.exercises import all_guesses
+from shoplib.lessons import all_lessons
+from shoplib.working import BadInput
 from shoplib.workings import all_workings, get
+from tests.unit.test_walk import typed
 
 SVG, XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
 
@@ -162,7 +170,179 @@ def test_what_a_picture_shows_of_preload_follows_the_inputs():
     assert_same(live)
 
 
+PICTURED = {name: w for name, w in all_workings().items() if w.draw}
+
+
 def test_every_working_with_a_picture_says_it_in_words():
-    pictured = [w for w in all_workings().values() if w.draw]
-    assert pictured
-    assert [w.name for w in pictured if w.alt is None] == []
+    assert PICTURED
+    assert [w.name for w in PICTURED.values() if w.alt is None] == []
+
+
+def scaled(inputs, factor):
+    """The same inputs with every leading number changed; what does not go together is refused by the working."""
+    for name, text in inputs.items():
+        number = re.match(r"\d+(\.\d+)?", text) if isinstance(text, str) else None
+        if number:
+            yield {**inputs, name: f"{float(number[0]) * factor:.5g}{text[number.end() :]}"}
+
+
+@pytest.mark.parametrize("name", PICTURED)
+def test_every_working_shows_what_a_full_render_would(name):
+    working, inputs = PICTURED[name], typed(PICTURED[name])
+    live = LiveFigure(working.draw, working(inputs), name=name, figsize=working.figure_size)
+    assert_same(live)
+    for factor in (1.01, 1.3):
+        for other in scaled(inputs, factor):
+            try:
+                state = working(other)
+            except BadInput:
+                continue
+            live.move(state)
+            assert_same(live)
+    live.move(working(inputs))
+    assert_same(live)
+
+
+@pytest.mark.parametrize("name", all_lessons())
+def test_every_lesson_shows_what_a_full_render_would(name):
+    box = Explore(name)
+    assert_same(box.figure)
+    for dial in box.dials.values():
+        c = dial.control
+        for position in [word for word, _ in c.choices] or [c.low, c.low + c.step, c.high - c.step, c.high, c.start]:
+            dial.slider.value = position
+            assert_same(box.figure)
+
+
+@pytest.mark.parametrize("name", all_guesses())
+def test_every_guess_shows_what_a_full_render_would(name):
+    box = Guess(name)
+    low, high, step = all_guesses()[name].slider
+    for place in (low + step, high, (low + high) / 2):
+        box.hide()
+        box.slider.value = place
+        assert_same(box.figure)
+        box.tell()
+        assert_same(box.figure)
+
+
+# ------------------------------------------------------------------------------ what is not drawn again
+VALUES = [
+    True, 0.3, 7, "red", "--", "s", "bold", "right", "top", "round", "x\ny", "//", "steps", (0.2, 0.7), [0.1, 0.4, 0.9],
+    [(0, 0), (1, 0), (0.5, 0.8)], np.array([[1.0, 2.0], [5.0, 4.0]]), (0, 2, 0, 2), FontProperties(size=17),
+    Affine2D().translate(30, 40).scale(2), Circle((50, 50), 30), [pe.withStroke(linewidth=5)], (1, 2, 3), "url",
+]  # fmt: skip
+SEEN_BEFORE = {  # one of each kind that the pictures move and that may be passed over
+    "text": lambda ax: ax.text(0.2, 0.3, "old"),
+    "line": lambda ax: ax.plot([0.1, 0.8, 0.9], [0.2, 0.6, 0.1], "o-")[0],
+    "bar": lambda ax: ax.bar([0.5], [0.4], hatch="x").patches[0],
+    "polygon": lambda ax: ax.fill([0, 1, 1], [0, 0, 1])[0],
+    "circle": lambda ax: ax.add_patch(Circle((0.5, 0.5), 0.2)),
+    "image": lambda ax: ax.imshow([[1.0, 2.0], [3.0, 4.0]], extent=(0, 1, 0, 1), aspect="auto"),
+}
+
+
+def one_of(make):
+    """A live figure of one artist, and that artist."""
+    made = []
+
+    def draw(figure):
+        ax = figure.add_axes((0, 0, 1, 1), frameon=False, xticks=[], yticks=[], xlim=(0, 1), ylim=(0, 1))
+        made.append(make(ax))
+        made[0].set_gid("one")
+        ax.set(xlim=(0, 1), ylim=(0, 1))
+        return lambda state: None
+
+    return LiveFigure(draw, None, layout=None), made[0]
+
+
+def afresh(live):
+    """The parts with nothing passed over."""
+    held, live._as_drawn = live._as_drawn, {}
+    try:
+        return live._draw_parts()
+    finally:
+        live._as_drawn = held
+
+
+@pytest.mark.parametrize("kind", SEEN_BEFORE)
+def test_whatever_is_set_on_an_artist_is_drawn(kind):
+    """Every setter that matplotlib knows, with every value that it takes: never passed over when it is seen."""
+    live, artist = one_of(SEEN_BEFORE[kind])
+    seen = taken = 0
+    for setter in ArtistInspector(artist).get_setters():
+        if setter in (
+            "gid",
+            "figure",
+            "zorder",
+            "animated",
+            "in_layout",
+            "agg_filter",
+            "usetex",
+            "picker",
+            "mouseover",
+        ):
+            continue  # the slot itself, painting order (a full render), and what the drawing does not know
+        for value in VALUES:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # deprecated spellings of a setter are set as well
+                try:
+                    getattr(artist, f"set_{setter}")(value)
+                except Exception:  # noqa: BLE001 -- a value that this setter does not take, in whatever way it says so
+                    continue
+                try:
+                    fresh = afresh(live)
+                except Exception:  # noqa: BLE001 -- or that is refused only when it is drawn
+                    live, artist = one_of(SEEN_BEFORE[kind])
+                    continue
+                drawn = live._draw_parts()
+            assert drawn == fresh, (setter, value)
+            seen += drawn != live.parts
+            taken += 1
+            live.parts = drawn
+    assert taken > 60
+    assert seen > 15
+
+
+def test_what_is_altered_in_place_is_drawn():
+    live, text = one_of(SEEN_BEFORE["text"])
+    text.get_fontproperties().set_size(30)
+    assert live._draw_parts() == afresh(live) != live.parts
+    turn = Affine2D()
+    live, _ = one_of(lambda ax: ax.add_patch(Polygon([(0, 0), (1, 0), (1, 1)], transform=turn)))
+    turn.scale(40)
+    assert live._draw_parts() == afresh(live) != live.parts
+    live, line = one_of(SEEN_BEFORE["line"])
+    line.get_path().vertices[0] = 0.5
+    assert live._draw_parts() == afresh(live)
+
+
+def test_what_stands_as_it_was_is_neither_drawn_nor_sent():
+    live = LiveFigure(zoo, 4.0, figsize=(8, 4))
+    drawn, sent = [], []
+    for slot, artist in live._live.items():
+        draw = type(artist).draw
+        artist.draw = lambda r, slot=slot, draw=draw, artist=artist: (drawn.append(slot), draw(artist, r))
+    live.observe(lambda c: sent.append(set(c.new)), "patch")
+    live.move(4.0)
+    composite = {"live-note", "live-dots", "live-clipped", "live-wave"}  # boxes, scatter, effects: always drawn
+    assert set(drawn) <= composite | {"live-log"}
+    assert sent == []
+    drawn.clear()
+    live.move(6.0)
+    assert {"live-bar", "live-turned", "live-rows"} <= set(drawn)
+    (changed,) = sent
+    assert {"live-bar", "live-turned", "live-rows"} <= changed
+    assert_same(live)
+
+
+def test_a_move_is_one_message_and_a_late_view_gets_everything():
+    live = LiveFigure(zoo, 4.0, figsize=(8, 4))
+    sent = []
+    live.send_state = lambda key=None: sent.append(set(key))  # what hold_sync hands over at its end
+    live.move(5.0, "five")
+    assert sent == [{"patch", "alt"}]
+    assert "five" in live.get_state()["alt"]
+    assert live.get_state()["parts"] == live.parts
+    assert live.patch.items() <= live.parts.items()
+    assert_same(live)

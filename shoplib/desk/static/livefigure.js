@@ -1,21 +1,29 @@
-export default { render({ model, el }) {
-  const host = el.appendChild(document.createElement("div"));
-  const root = host.attachShadow({ mode: "open" });   // matplotlib's ids and its "* {}" style stay inside
-  let base = null, shown = {}, frame = 0;
-  const paint = () => {                               // always the newest state: older ones are skipped
-    frame = 0;
-    if (base !== model.get("svg")) {
-      base = model.get("svg"); shown = {};
-      root.innerHTML = "<style>svg { width: 100%; height: auto; display: block }</style>" + base;
-    }
-    const svg = root.querySelector("svg");
-    svg.setAttribute("role", "img"); svg.setAttribute("aria-label", model.get("alt"));
-    for (const [id, part] of Object.entries(model.get("parts")))
-      if (shown[id] !== part) { root.getElementById(id).innerHTML = part; shown[id] = part; }
-    host.dataset.painted = String(Number(host.dataset.painted || 0) + 1);
-  };
-  const later = () => { frame ||= requestAnimationFrame(paint); };
-  const watched = "change:svg change:parts change:alt";
-  model.on(watched, later); paint();
-  return () => { model.off(watched, later); cancelAnimationFrame(frame); };
-} };
+export default {
+  initialize({ model }) {   // once a figure, before its views: what a move sends is only what it drew differently
+    const add = () => model.set("parts", { ...model.get("parts"), ...model.get("patch") });
+    model.on("change:patch", add);
+    return () => model.off("change:patch", add);
+  },
+  render({ model, el }) {
+    const host = el.appendChild(document.createElement("div"));
+    el.tabIndex = 0;                                    // on a narrow screen it scrolls in its box, by keys too
+    const root = host.attachShadow({ mode: "open" });   // matplotlib's ids and its "* {}" style stay inside
+    let base = null, shown = {}, svg = null, frame = 0;
+    const paint = () => {                               // always the newest state: older ones are skipped
+      frame = 0;
+      if (base !== model.get("svg")) {
+        base = model.get("svg"); shown = {};
+        root.innerHTML = "<style>svg { width: 100%; height: auto; display: block }</style>" + base;
+        svg = root.querySelector("svg"); svg.setAttribute("role", "img");
+      }
+      svg.setAttribute("aria-label", model.get("alt"));
+      for (const [id, part] of Object.entries(model.get("parts")))
+        if (shown[id] !== part) { root.getElementById(id).innerHTML = part; shown[id] = part; }
+      host.dataset.painted = String(Number(host.dataset.painted || 0) + 1);
+    };
+    const later = () => { frame ||= requestAnimationFrame(paint); };
+    const watched = "change:svg change:parts change:alt";
+    model.on(watched, later); paint();
+    return () => { model.off(watched, later); cancelAnimationFrame(frame); };
+  },
+};

@@ -1,0 +1,261 @@
+"""Key press to drawn, in the real browser, for every live figure.  Printed as ratios, never judged by the clock.
+
+    .venv/bin/pytest tests/bench/test_bench_latency.py --benchmark-enable --benchmark-only -s
+    SHOPLIB_FIGURES="ramp|guess" SHOPLIB_MOVES=60 …          only these, so many moves each
+
+One page holds three things turn about: a slider that only answers with text (the floor), the live figure, and for
+some figures the plain way (matplotlib draws the whole picture again).  They are moved one after the other in one run,
+so that a busy machine disturbs all alike; what is compared is ratios.  "Drawn" is the end of the frame that
+shows the change: layout and paint are inside.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import statistics
+
+import nbformat
+import pytest
+
+from shoplib.exercises import all_guesses
+from shoplib.lessons import all_lessons
+from shoplib.workings import all_workings
+from tests.browser.conftest import browser  # noqa: F401 -- the fixture
+from tests.browser.server import TOKEN, lab, pages
+from tests.unit.test_walk import typed
+
+pytestmark = pytest.mark.browser
+MOVES = int(os.environ.get("SHOPLIB_MOVES", "60"))
+ONLY = re.compile(os.environ.get("SHOPLIB_FIGURES", ""))
+WANTED = {"lab": 1.3, "pages": 2.0}
+PLAIN = ("explore ramp", "explore two_frictions", "guess guess_oiled_clamp", "form preload_from_torque")
+
+STAGE = r'''
+import io, json, matplotlib as mpl, ipywidgets as W
+from matplotlib.figure import Figure
+from shoplib.desk import Explore, Form, Guess
+from shoplib.desk.livefigure import LiveFigure
+from shoplib.look import SCREEN
+from shoplib.workings import all_workings
+
+class Plain(W.HTML):
+    """The yardstick: the same picture, the whole of it drawn and sent each time."""
+    def __init__(self, draw, state, *, name="", alt="", **options):
+        super().__init__()
+        self.figure, self._n = Figure(dpi=72, **{"layout": "constrained", **options}), 0
+        with mpl.rc_context(SCREEN):
+            self._move = draw(self.figure)
+        self.add_class("bench-plain"); self.move(state)
+    def move(self, state, alt=""):
+        self._move(state); self._n += 1
+        out = io.StringIO()
+        with mpl.rc_context(SCREEN):
+            self.figure.savefig(out, format="svg")
+        text = out.getvalue()
+        self.value = f'<div data-painted="{self._n}">' + text[text.index("<svg"):] + "</div>"
+
+echo, heard = W.FloatSlider(min=0, max=1000, step=1, readout=False), W.HTML()
+echo.add_class("bench-echo"); heard.add_class("bench-heard")
+echo.observe(lambda c: setattr(heard, "value", f'<b data-painted="{c.new}">heard {c.new}</b>'), "value")
+which, stage, now = W.Text(continuous_update=True), W.VBox(), W.HTML()
+which.add_class("bench-which"); now.add_class("bench-now"); stage.add_class("bench-stage")
+def put(change):
+    name, plain, typed = json.loads(change.new)
+    kind, _, what = name.partition(" ")
+    import shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess
+    for module in (shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess):
+        module.LiveFigure = Plain if plain else LiveFigure
+    for old in stage.children: old.close()
+    stage.children = [{"explore": Explore, "guess": Guess, "form": Form}[kind](what, **typed)]
+    now.value = f'<i data-now="{name} {plain}"></i>'
+which.observe(put, "value")
+W.VBox([which, now, echo, heard, stage])
+'''  # fmt: skip
+
+WATCH = r"""
+(() => {   // is a frame being made?  A change made inside one is painted by it, one outside by the next
+  const raw = window.requestAnimationFrame.bind(window), channel = new MessageChannel();
+  let ends = []; window.__inFrame = false;
+  channel.port1.onmessage = () => { window.__inFrame = false; const all = ends; ends = []; all.forEach(f => f(performance.now())); };
+  window.requestAnimationFrame = f => raw(t => { if (!window.__inFrame) { window.__inFrame = true; channel.port2.postMessage(0); } f(t); });
+  window.__painted = () => new Promise(done => { if (window.__inFrame) ends.push(done); else window.requestAnimationFrame(() => ends.push(done)); });
+})();
+"""
+
+MOVE = r"""
+async ({ what, moves, gap, key }) => {
+  const sleep = ms => new Promise(r => setTimeout(r, ms));
+  const roots = { echo: ".bench-heard", live: ".bench-stage", plain: ".bench-stage" };
+  const count = () => [...document.querySelectorAll(roots[what] + " [data-painted]")].map(e => e.dataset.painted).join();
+  const slider = box => [...document.querySelectorAll(box + " .noUi-handle")].find(h => h.offsetParent);
+  const press = () => {
+    const range = [...document.querySelectorAll(".bench-stage input[type=range]")].find(h => h.offsetParent);
+    if (what !== "echo" && key.slider && range) {   // the browser's own slider: a made-up key does not move it
+      range.focus(); const v = +range.value;
+      if (v >= +range.max - 1e-9) range.__down = true;
+      if (v <= +range.min + 1e-9) range.__down = false;
+      if (range.__down) range.stepDown(); else range.stepUp();
+      range.dispatchEvent(new InputEvent("input", { bubbles: true }));
+    } else if (what === "echo" || key.slider) {
+      const h = slider(what === "echo" ? ".bench-echo" : ".bench-stage"), v = +h.getAttribute("aria-valuenow");
+      const s = h.closest(".noUi-target"); h.focus();
+      if (v >= +h.getAttribute("aria-valuemax") - 1e-9) s.__down = true;
+      if (v <= +h.getAttribute("aria-valuemin") + 1e-9) s.__down = false;
+      const k = s.__down ? "ArrowLeft" : "ArrowRight";
+      h.dispatchEvent(new KeyboardEvent("keydown", { key: k, code: k, bubbles: true, cancelable: true }));
+    } else {
+      const box = document.querySelector(key.css), list = key.values;
+      window.__at = ((window.__at ?? 0) + 1) % list.length;
+      box.focus(); box.value = list[window.__at];
+      box.dispatchEvent(new InputEvent("input", { bubbles: true })); box.dispatchEvent(new KeyboardEvent("keyup", { key: "0", bubbles: true }));
+    }
+  };
+  const taken = [], paints = [];
+  for (let i = 0; i < moves; i++) {
+    const before = count(), start = performance.now();
+    let seen = 0;
+    const end = await new Promise(done => {
+      const look = () => { if (count() !== before) { watch.disconnect(); clearTimeout(late); window.__painted().then(done); } };
+      const watch = new MutationObserver(look);
+      watch.observe(document.querySelector(roots[what]), { subtree: true, childList: true, attributes: true, characterData: true });
+      const late = setTimeout(() => { watch.disconnect(); done(null); }, 8000);
+      press(); look();
+    });
+    const first = count(); await sleep(gap);
+    if (end === null) return { taken, paints, stuck: i };
+    taken.push(end - start); paints.push(first === count() ? 1 : 2);
+  }
+  return { taken, paints, stuck: null };
+}
+"""
+
+
+def changes(working, inputs):
+    """(field, its values in turn): the first input whose number, changed a little, changes the picture."""
+    from shoplib.desk.livefigure import LiveFigure
+
+    start = working(inputs)
+    live = LiveFigure(working.draw, start, name=working.name, figsize=working.figure_size)
+    for name, text in inputs.items():
+        number = re.search(r"\d+(\.\d+)?", text) if isinstance(text, str) else None
+        if number is None or working.field(name).kind not in ("quantity", "number", "list", "stages", "text"):
+            continue
+        base = float(number[0])
+        forms = [f"{base * (1 + k / 400):.5g}" for k in range(16)]
+        values = [text[: number.start()] + n + text[number.end() :] for n in forms + forms[::-1][1:-1]]
+        seen = []
+        try:
+            for value in values:
+                live.move(working({**inputs, name: value}))
+                seen.append((live.svg, json.dumps(live.parts)))
+        except ValueError:
+            continue
+        if all(a != b for a, b in zip(seen, [*seen[1:], seen[0]], strict=True)):
+            return name, values
+    return None
+
+
+def figures():
+    """(name, inputs, key): every Explore, Guess and Form with a picture."""
+    found = [(f"explore {n}", {}, {"slider": True}) for n in all_lessons()]
+    found += [(f"guess {n}", {}, {"slider": True}) for n in all_guesses()]
+    for name, working in all_workings().items():
+        if working.draw and ONLY.search(f"form {name}"):
+            inputs = typed(working)
+            moved = changes(working, inputs)
+            if moved:
+                index = [f.name for f in working.fields].index(moved[0])
+                found.append((f"form {name}", inputs, {"field": index, "values": moved[1]}))
+            else:
+                found.append((f"form {name}", inputs, None))
+    return [f for f in found if ONLY.search(f[0])]
+
+
+def ratio(times, floor):
+    return statistics.median(times) / statistics.median(floor)
+
+
+def p95(times):
+    return sorted(times)[round(0.95 * (len(times) - 1))]
+
+
+def put(page, name, plain, inputs):
+    page.evaluate(
+        """t => { const b = document.querySelector(".bench-which input"); b.value = t;
+        b.dispatchEvent(new InputEvent("input", { bubbles: true })); b.dispatchEvent(new KeyboardEvent("keyup", { bubbles: true })); }""",
+        json.dumps([name, plain, inputs]),
+    )
+    page.locator(f'.bench-now [data-now="{name} {plain}"]').wait_for(state="attached", timeout=60_000)
+    page.locator(".bench-stage [data-painted]").first.wait_for(timeout=30_000)
+    page.wait_for_timeout(800)
+
+
+def measure(page, name, inputs, key, plain=False, moves=MOVES):
+    """Milliseconds of (text only, figure), taken in turns of ten."""
+    put(page, name, plain, inputs)
+    if "field" in key:
+        index = page.evaluate("n => { const f = document.querySelectorAll('.bench-stage .shop-field')[n];"
+                              "const b = f.querySelector('input'); b.classList.add('bench-key'); return !!b; }", key["field"])  # fmt: skip
+        assert index
+        key = {"css": "input.bench-key", "values": key["values"], "slider": False}
+    what = "plain" if plain else "live"
+    said = {"moves": 4, "gap": 250, "key": key}
+    for w in ("echo", what):
+        assert page.evaluate(MOVE, {**said, "what": w})["stuck"] is None, (name, w)
+    taken = {"echo": [], what: []}
+    paints = 0
+    for _ in range(max(1, moves // 10)):
+        for w in taken:
+            got = page.evaluate(MOVE, {"what": w, "moves": min(10, moves), "gap": 60, "key": key})
+            assert got["stuck"] is None, (name, w, got)
+            taken[w] += got["taken"]
+            paints += sum(p - 1 for p in got["paints"]) if w != "echo" else 0
+    return taken["echo"], taken[what], paints
+
+
+def open_page(browser, base, kind):  # noqa: F811 -- the fixture's name
+    page = browser.new_context(viewport={"width": 1280, "height": 1000}).new_page()
+    page.add_init_script(WATCH)
+    if kind == "lab":
+        from tests.browser.test_lab import open_and_run
+
+        open_and_run(page, base, "bench.ipynb")
+    else:
+        page.goto(f"{base}/voila/render/bench.ipynb?token={TOKEN}", wait_until="domcontentloaded")
+    page.locator(".bench-echo .noUi-handle").wait_for(timeout=90_000)
+    return page
+
+
+@pytest.mark.parametrize("kind", ["lab", "pages"])
+def test_key_press_to_drawn(benchmark, browser, kind, tmp_path):  # noqa: F811 -- the fixture
+    folder = tmp_path / "notebooks"
+    folder.mkdir()
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(STAGE)])
+    notebook.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    nbformat.write(notebook, folder / "bench.ipynb")
+    rows, times = [], []
+    with {"lab": lab, "pages": pages}[kind](folder) as base:
+        page = open_page(browser, base, kind)
+        print(f"\n{kind}: median ms of text only and of the figure, their ratio (wanted ≤ {WANTED[kind]}), "
+              f"p95 ÷ median (wanted ≤ 1.5), repaints; then text only and plain redraw")  # fmt: skip
+        for name, inputs, key in figures():
+            if key is None:
+                print(f"{name:34} no single number moves it", flush=True)
+                continue
+            text, live, paints = measure(page, name, inputs, key)
+            line = f"{name:34} {statistics.median(text):6.1f} {statistics.median(live):6.1f} {ratio(live, text):6.2f}"
+            line += f" {p95(live) / statistics.median(live):6.2f} (text {p95(text) / statistics.median(text):.2f}) {paints:4}"
+            if name in PLAIN:
+                text, plain, _ = measure(page, name, inputs, key, plain=True, moves=20)
+                line += (
+                    f"   plain {statistics.median(text):6.1f} {statistics.median(plain):6.1f} {ratio(plain, text):6.2f}"
+                )
+            print(line, flush=True)
+            rows.append(ratio(live, text))
+            times += live
+        page.context.close()
+    benchmark.extra_info["ratio"] = rows
+    benchmark.pedantic(lambda: None, rounds=1)
+    assert len(rows) == len([f for f in figures() if f[2]])

@@ -363,7 +363,7 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     """What was typed, what came out, ticks, photographs."""
     parts = []
     if entry.kind == "note":
-        parts.append(_table("Kept", [(k, cell(v)) for k, v in (entry.content or {}).items()]))
+        parts.append(_table("Kept", [(e(k), cell(v)) for k, v in (entry.content or {}).items()]))
     else:
         parts.append(_table("As typed", [(_label(entry.form, k), cell(v)) for k, v in (entry.inputs or {}).items()]))
         parts.append(_table("Result", list(_results(entry))))

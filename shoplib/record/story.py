@@ -144,7 +144,8 @@ def in_words(line: Line, job: Job) -> str:
             parts = [f"Closed. Root cause: {body.get('root_cause')}"]
             parts += [f"Re-torque, as instructed: “{body['retorque']}”"] if body.get("retorque") else []
             parts += [f"Parts returned: {body['parts_returned']}"] if body.get("parts_returned") else []
-            return ". ".join([*parts, body["remark"]] if body.get("remark") else parts)
+            parts += [str(body["remark"])] if body.get("remark") else []
+            return ". ".join(part.rstrip(".") for part in parts)
         case "reopen":
             return f"Opened again. Reason: {body.get('because')}"
     return line.name
@@ -163,7 +164,8 @@ def tell(job: Job) -> str:
         for chain in chains:
             found = findings(chain.last)
             lines.append("  " + chain.last.as_line() + (f" – {found}" if found else ""))
-            lines += [f"      was {e.as_line()}" for e in chain.before]
+            lines += [f"      reason: {chain.last.by.body.get('because')}"] if chain.last.by else []
+            lines += [f"      was {e.as_line()}: {e.by.body.get('because')}" for e in chain.before if e.by]
     lines += ["", "Paper trail", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
     return "\n".join(lines)
 

@@ -117,7 +117,10 @@ class Bolt:
 # ------------------------------------------------------------------------------ from what was typed to bolts
 def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
     """Rows × columns first, then the rows of the table: they change a place of the map, or add one."""
-    places: dict[str, tuple[float | None, float | None]] = dict(_regular(i, w))
+    regular = _regular(i, w)
+    if regular is None:
+        return []
+    places: dict[str, tuple[float | None, float | None]] = dict(regular)
     rows: dict[str, tuple[int, Mapping[str, Any]]] = {}
     for k, row in enumerate(i.bolts or (), 1):
         name = row["name"].strip()
@@ -144,8 +147,8 @@ def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
     return [_bolt(i, w, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
 
 
-def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]]:
-    """The places that rows and columns make, by name."""
+def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
+    """The places that rows and columns make, by name; None when they make no sense."""
     asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
     if not any(i.given(n) for n in asked):
         return {}
@@ -153,20 +156,24 @@ def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]]:
         if not i.given(name):
             w.refuse(name, "is needed with the rest of the map")
     if not i.given("rows", "columns"):
-        return {}
+        return None
     count = i.rows * i.columns
-    for name, many in (("pitch_along", i.columns > 1), ("pitch_across", i.rows > 1)):
-        if many and not i.given(name):
-            w.refuse(name, "is needed: the distance from one bolt to the next")
+    lacking = [
+        n for n, many in (("pitch_along", i.columns > 1), ("pitch_across", i.rows > 1)) if many and not i.given(n)
+    ]
+    for name in lacking:
+        w.refuse(name, "is needed: the distance from one bolt to the next")
     if count > MOST_BOLTS:
         w.refuse("rows", f"times columns are {count} bolts; at most {MOST_BOLTS}")
-        return {}
+        return None
     names = [n.strip() for n in i.names] if i.given("names") else [str(k) for k in range(1, count + 1)]
+    twice = sorted({n for n in names if names.count(n) > 1})
     if len(names) != count:
         w.refuse("names", f"holds {len(names)} names for {count} places")
-        return {}
-    for name in {n for n in names if names.count(n) > 1}:
+    for name in twice:
         w.refuse("names", f"bolt {name[:40]} stands twice; each place has its own name")
+    if lacking or twice or len(names) != count:
+        return None
     along, across = i.pitch_along or 0.0, i.pitch_across or 0.0
     return {n: (along * (k % i.columns), across * (k // i.columns)) for k, n in enumerate(names)}
 
@@ -218,7 +225,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.door()
     left = [b.name for b in bolts if b.hand == LEFT and b.expected]
     if left:
-        w.result("left_hand", left, None, "LEFT-HAND THREAD, turns the other way: bolt")
+        w.result("left_hand", left, None, "LEFT-HAND THREAD, turns the other way")
         w.cautions.insert(0, f"LEFT-HAND THREAD: bolt {listed(left)}. It loosens clockwise and tightens anticlockwise.")
     w.result("summary", _summary(bolts), None, "Bolts in the log")
     if not left:
@@ -434,7 +441,7 @@ def _fitting(bolts: Sequence[Bolt]) -> list[dict[str, Value]]:
     for b in bolts:
         if b.tightened:
             f = b.facts
-            at = f["lubricated"] or ""
+            at = "" if _is_dry(f["lubricant"]) else f["lubricated"]
             key = (
                 f["use"],
                 f["reason"] or "",

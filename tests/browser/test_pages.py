@@ -1,29 +1,112 @@
-"""The same notebooks as pages without code, on a desk screen, a tablet and a phone."""
+"""The same notebooks as pages without code: on a desk screen, a tablet, a phone and at 200 %; light and dark; by keys alone.
+
+One page is set out for each notebook and everything is asked of it, because setting one out is what takes time.
+"""
 
 import pytest
 
+from tests.browser import axe
 from tests.browser.server import TOKEN
+from tests.notebooks import CONTENTS, names, title
 
-SIZES = {"desk": (1280, 1000), "tablet": (820, 1180), "phone": (390, 844)}
+SIZES = {
+    "desk": (1280, 1000),
+    "tablet": (820, 1180),
+    "zoom": (640, 500),
+    "phone": (390, 844),
+}  # zoom: 1280 × 1000 at 200 %
+LEAST = 40  # pixels of whatever a finger presses
+
+# what sticks out of the page, and is not inside a box of its own that scrolls
+WIDE = """() => [...document.querySelectorAll("#rendered_cells *")].filter(e => {
+  if (e.getBoundingClientRect().right <= innerWidth + 1) return false;
+  for (let p = e.parentElement; p; p = p.parentElement) if (/auto|scroll|hidden/.test(getComputedStyle(p).overflowX)) return false;
+  return true; }).slice(0, 5).map(e => `${e.tagName}.${e.className}: ${e.textContent.trim().slice(0, 40)}`)"""
+CUT = """() => [...document.querySelectorAll(".shop-label, .widget-label, .shop h4, .shop button")]
+  .filter(e => e.offsetParent && getComputedStyle(e).display !== "inline" && e.scrollWidth > e.clientWidth + 1)
+  .map(e => e.textContent.trim())"""
+SMALL = """least => [...document.querySelectorAll("button, input, select, textarea, summary, a[href]")].filter(e => {
+  const r = e.getBoundingClientRect();
+  return e.offsetParent && r.width && (r.height < least - 0.5) && !(e.tagName === "A" && e.closest("p, li, td"));
+  }).map(e => `${e.tagName} ${e.className} ${e.textContent.trim().slice(0, 30)}: ${e.getBoundingClientRect().height}`)"""
+
+MUTE = """() => [...document.querySelectorAll("[data-painted]")].map(e => e.shadowRoot.querySelector("svg"))
+  .filter(e => e.getAttribute("role") !== "img" || (e.getAttribute("aria-label") ?? "").length < 10).map(e => e.outerHTML.slice(0, 120))"""
 
 
-@pytest.mark.parametrize("size", list(SIZES))
-def test_a_form_on_every_screen(page, pages, size):
-    width, height = SIZES[size]
-    page.set_viewport_size({"width": width, "height": height})
-    page.goto(f"{pages}/voila/render/61-preload-from-torque.ipynb?token={TOKEN}", wait_until="domcontentloaded")
-    answer = page.locator(".jupyter-widgets [data-result=preload]")
-    answer.filter(has_text="24.27 kN").first.wait_for(timeout=60_000)
+def set_out(page, pages, name):
+    """The page of a notebook, when its first form stands."""
+    page.goto(f"{pages}/voila/render/{name}?token={TOKEN}", wait_until="domcontentloaded", timeout=90_000)
+    page.locator("#rendered_cells").wait_for(timeout=90_000)
+    forms = page.locator(".jupyter-widgets.shop")
+    if name != CONTENTS:
+        forms.first.locator(".shop-results, .shop-says, .shop-question, .shop-said").first.wait_for(timeout=60_000)
+    return forms
+
+
+@pytest.mark.parametrize("name", names())
+def test_a_page_on_every_screen_and_for_everybody(page, pages, name):
+    forms = set_out(page, pages, name)
+    assert page.title() == title(name)
+    assert page.locator("html").get_attribute("lang") == "en"
     assert page.locator(".jp-InputArea-editor:visible").count() == 0, "code shows"
-    box = page.locator(".shop-field input").first
-    box.fill("80 Nm")
-    answer.filter(has_text="48.54 kN").first.wait_for(timeout=10_000)
-    box.fill("80")
-    page.locator(".shop-field .shop-error").first.wait_for(timeout=10_000)
-    assert box.bounding_box()["height"] >= 40
-    form = page.locator(".jupyter-widgets.shop").first
-    assert form.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth + 1"), "the page scrolls sideways"
+    assert page.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
+    wrong = []
+    for size, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth + 1"):
+            wrong += [f"{size} scrolls sideways: {e}" for e in page.evaluate(WIDE)]
+        wrong += [f"{size} cuts: {words}" for words in page.evaluate(CUT)]
+    wrong += [f"too small to press: {e}" for e in page.evaluate(SMALL, LEAST)]  # on the phone, the last size
+    wrong += [f"light: {e}" for e in axe.run(page)]
+    page.emulate_media(color_scheme="dark")
+    page.locator("body[data-jp-theme-light=false]").wait_for()
+    wrong += [f"dark: {e}" for e in axe.run(page, only=("color-contrast",))]
+    wrong += [f"a picture without words: {e}" for e in page.evaluate(MUTE)]
+    assert wrong == []
+    slider = forms.locator("input[type=range]:visible")
+    boxes = forms.locator(".shop-field input[type=text]:visible")
+    if slider.count():
+        a_slider_by_keys(page, slider.first)
+    if boxes.count():
+        a_bad_value_by_keys_alone(page, boxes.first)
+
+
+def a_bad_value_by_keys_alone(page, box):
+    """Tab there, type nonsense, read why, put back what stood there."""
+    page.evaluate("document.activeElement?.blur()")
+    box.evaluate("""e => { const all = [...document.querySelectorAll("input, button, select, a[href], summary, [tabindex='0']")];
+      const before = all.filter(o => o.offsetParent && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
+      before?.focus(); }""")
+    page.keyboard.press("Tab")
+    assert box.evaluate("e => e === document.activeElement"), "Tab does not reach the box"
+    assert box.evaluate("e => getComputedStyle(e).outlineStyle") != "none", "no sign of where the keys go"
+    stood = box.input_value()
+    page.keyboard.press("Control+A")
+    page.keyboard.insert_text("rubbish 1,234.5")
+    field = page.locator(".shop-field", has=page.locator(":focus"))
+    error = field.locator(".shop-error")
+    error.wait_for(timeout=15_000)
+    assert error.get_attribute("role") == "alert"
+    assert box.input_value() == "rubbish 1,234.5", "what was typed stays"
+    page.keyboard.press("Control+A")
+    page.keyboard.insert_text(stood) if stood else page.keyboard.press("Delete")
+    error.wait_for(state="detached", timeout=15_000) if stood else None
+    page.keyboard.press("Tab")
+    assert not box.evaluate("e => e === document.activeElement"), "the keys are caught in the box"
+
+
+def a_slider_by_keys(page, slider):
+    """It has a name, says where it stands, and an arrow moves it."""
+    assert slider.get_attribute("aria-label")
+    assert slider.bounding_box()["height"] >= LEAST
+    said = slider.get_attribute("aria-valuetext")
+    slider.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        "([e, said]) => e.getAttribute('aria-valuetext') !== said", arg=[slider.element_handle(), said]
+    )
 
 
 def test_a_stranger_without_the_token_sees_nothing(page, pages):

@@ -34,7 +34,7 @@ import numpy as np
 
 from shoplib import progress
 from shoplib.units import Unit, Unreadable, one, pct, read, tidy, unit_of
-from shoplib.working import Result, Value
+from shoplib.working import Result, Value, Working
 from shoplib.workings import get
 
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
@@ -79,7 +79,7 @@ class Exercise:
     topic: str
     title: str
     question: str
-    working: str
+    working: str | Working  # its name, or a rule that is no calculation of the trade
     result: str | tuple[str | int, ...]
     numbers: Callable[[np.random.Generator], Mapping[str, Any]]
     tolerance: str
@@ -95,7 +95,7 @@ class Exercise:
         """The question of this seed; the same seed gives the same numbers for ever."""
         rng = np.random.default_rng([seed, zlib.crc32(self.name.encode())])
         numbers = {**self.fixed, **self.numbers(rng)}
-        working = get(self.working)
+        working = get(self.working) if isinstance(self.working, str) else self.working
         result = working({k: v for k, v in numbers.items() if working.field(k) is not None})
         return Question(self, seed, numbers, self.question.format(**numbers), result)
 

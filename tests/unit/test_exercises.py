@@ -17,7 +17,6 @@ from shoplib.exercise import (
     class_set,
     pick,
 )
-from shoplib.workings import get
 
 SEEDS = range(60)
 EVERY = {**exercises.all_exercises(), **exercises.all_guesses()}
@@ -61,8 +60,8 @@ def test_declared_fully(exercise):
     assert exercise.lesson.endswith(".")
     assert exercise.first_step
     assert exercise.mistakes, "an exercise that knows no mistake teaches little"
-    working = get(exercise.working)
     question = exercise.ask(1)
+    working = question.result.working
     for name in question.numbers:
         assert working.field(name) or name in exercise.names_in_question, f"{name} is neither an input nor in the text"
     assert not (question.in_words and not exercise.choices)

@@ -1,0 +1,220 @@
+"""The job record: what falls with a corrected reading, what may be signed, what a job says as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from shoplib.exercise import Exercise, Mistake, among
+from shoplib.working import Inputs, Outcome, Result, Working, Worksheet, choice, integer, listing, table, worst
+
+
+# ------------------------------------------------------------------------------ the rules, to be asked about
+def _falls(i: Inputs, w: Worksheet) -> None:
+    """A line falls when one of its sources was corrected or has fallen; sources always lie earlier."""
+    fallen: list[int] = []
+    for row in i.lines:
+        if any(s == i.corrected or s in fallen for s in row["sources"] or ()):
+            fallen.append(row["line"])
+    w.result("stale", ["line " + str(n) for n in fallen] or "none", label="To be worked again")
+    w.result("count", str(len(fallen)), label="How many lines are stale")
+
+
+FALLS = Working(
+    name="what_falls",
+    title="What falls with a corrected reading",
+    question="Which entries must be worked again?",
+    fields=(
+        table(
+            "lines",
+            (integer("line", "Line"), listing("sources", integer("from", "Line"), "Computed from", required=False)),
+            "Lines of the job",
+        ),
+        integer("corrected", "Corrected line"),
+    ),
+    run=_falls,
+    cautions=("A stale number is never signed, handed out or closed over.",),
+)
+
+
+def _signing(i: Inputs, w: Worksheet) -> None:
+    """Only a number that cannot be relied on, or one that the signer has not seen, stands against a signature."""
+    w.result("may", "no" if i.stale or i.unseen else "yes", label="May it be signed")
+
+
+SIGNING = Working(
+    name="may_sign",
+    title="May this job be signed",
+    question="May it be signed now?",
+    fields=(
+        integer("failed", "Checks that fail", at_least=0),
+        integer("stale", "Stale entries", at_least=0),
+        integer("unseen", "Lines kept by others since the signer looked", at_least=0),
+    ),
+    run=_signing,
+    cautions=("A signature says what was found, not that all is well.",),
+)
+
+
+def _together(i: Inputs, w: Worksheet) -> None:
+    w.result("together", str(worst(Outcome(o) for o in i.outcomes)), label="The job as a whole")
+
+
+TOGETHER = Working(
+    name="outcome_together",
+    title="Outcomes together",
+    question="What does the job say as a whole?",
+    fields=(listing("outcomes", choice("outcome", "Outcome", [str(o) for o in Outcome]), "Outcomes of the entries"),),
+    run=_together,
+    cautions=("Without a limit and its source nothing can pass.",),
+)
+
+
+# ------------------------------------------------------------------------------ drawing jobs
+def _job(rng: np.random.Generator) -> Mapping[str, Any]:
+    """Lines 2 to 8, some measured, some computed from earlier ones; one of the first is corrected."""
+    rows: list[dict[str, str]] = []
+    told = []
+    for n in range(2, 9):
+        earlier = list(range(2, n))
+        many = 0 if n == 2 else int(among(rng, 0, 1, 1, 1, 2 if n > 3 else 1))
+        sources = sorted(int(s) for s in rng.choice(earlier, many, replace=False)) if many else []
+        rows.append({"line": str(n), "sources": "; ".join(map(str, sources))})
+        where = "was measured" if not sources else "was computed from " + " and ".join(f"line {s}" for s in sources)
+        told.append(f"line {n} {where}")
+    corrected = int(among(rng, 2, 2, 3, 4))
+    return {"lines": rows, "corrected": str(corrected), "told": "; ".join(told)}
+
+
+def _sources(r: Result) -> dict[int, list[int]]:
+    return {row["line"]: list(row["sources"] or ()) for row in r.inputs.lines}
+
+
+def _unless_taken(r: Result, value: int, *taken: int) -> str | None:
+    """A wrong number, where it is wrong and looks like no other."""
+    return None if value in (int(r["count"]), *taken) else str(value)
+
+
+def _direct(r: Result) -> int:
+    return sum(r.inputs.corrected in sources for sources in _sources(r).values())
+
+
+def _itself_too(r: Result) -> int:
+    return int(r["count"]) + 1
+
+
+def _later(r: Result) -> int:
+    return sum(n > r.inputs.corrected for n in _sources(r))
+
+
+YES_NO = ("yes", "no")
+OUTCOMES = tuple(str(o) for o in Outcome)
+
+
+def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
+    """A pass and two or three others."""
+    drawn = ["pass", *(str(among(rng, *OUTCOMES)) for _ in range(int(rng.integers(2, 4))))]
+    return {"outcomes": drawn, "told": ", ".join(drawn[:-1]) + " and " + drawn[-1]}
+
+
+EXERCISES = [
+    Exercise(
+        name="what_falls",
+        topic="record",
+        title="A reading was corrected",
+        question="In a job, {told}. Now line {corrected} is corrected. How many lines are stale, "
+        "to be worked again before anybody can sign?",
+        working=FALLS,
+        result="count",
+        numbers=_job,
+        choices=tuple(str(n) for n in range(8)),
+        tolerance="0 %",
+        mistakes=(
+            Mistake(
+                "counted only what was computed from it directly",
+                lambda r: _unless_taken(r, _direct(r)),
+                "What was computed from a stale number is stale as well: follow each chain to its end.",
+            ),
+            Mistake(
+                "counted the corrected line itself",
+                lambda r: _unless_taken(r, _itself_too(r), _direct(r)),
+                "The correction stands in the place of the old reading; it is not stale itself.",
+            ),
+            Mistake(
+                "counted every later line",
+                lambda r: _unless_taken(r, _later(r), _direct(r), _itself_too(r)),
+                "A later line that was measured, or computed from other lines, does not fall.",
+            ),
+        ),
+        first_step="Write down every line computed from the corrected one; then every line computed from those.",
+        lesson="A number falls with any of its sources, however far back; a measurement falls with nothing.",
+    ),
+    Exercise(
+        name="may_it_be_signed",
+        topic="record",
+        title="May this job be signed?",
+        question="A job has {failed} failed checks and {stale} stale entries. Since you read it, another desk has kept "
+        "{unseen} lines in it. May you sign it now?",
+        working=SIGNING,
+        result="may",
+        choices=YES_NO,
+        numbers=lambda rng: {
+            "failed": str(among(rng, 0, 1, 2, 3)),
+            "stale": str(among(rng, 0, 0, 1, 2)),
+            "unseen": str(among(rng, 0, 0, 0, 1, 2)),
+        },
+        tolerance="0 %",
+        mistakes=(
+            Mistake(
+                "took a failed check for a bar to signing",
+                lambda r: "no" if r["may"] == "yes" and r.inputs.failed else None,
+                "A fail is a finding, and a finding is signed for. The sheet prints it first, among the open points.",
+            ),
+            Mistake(
+                "signed over a stale number",
+                lambda r: "yes" if r["may"] == "no" and r.inputs.stale else None,
+                "A stale number was computed from something that no longer stands: work it again, or strike it.",
+            ),
+            Mistake(
+                "signed for lines that nobody had read",
+                lambda r: "yes" if r["may"] == "no" and not r.inputs.stale else None,
+                "A signature covers every line before it. Read what was added, then sign.",
+            ),
+        ),
+        first_step="Ask of each: can the number still be relied on, and have I seen it?",
+        lesson="A bad finding may be signed, a number that cannot be relied on may not, and nothing unseen.",
+    ),
+    Exercise(
+        name="the_job_as_a_whole",
+        topic="record",
+        title="What does the sheet say on top?",
+        question="The entries of a job came out as {told}. What is the job as a whole?",
+        working=TOGETHER,
+        result="together",
+        choices=OUTCOMES,
+        numbers=_outcomes,
+        tolerance="0 %",
+        mistakes=(
+            Mistake(
+                "let a pass cover what is open",
+                lambda r: "pass" if r["together"] != "pass" else None,
+                "One pass proves one thing. The worst outcome speaks for the whole.",
+            ),
+            Mistake(
+                "put a missing limit above a doubt",
+                lambda r: "no limit given" if r["together"] == "undecided" and "no limit given" in r.inputs.outcomes
+                else None,
+                "Undecided comes first: there a limit stands, and the reading may still break it.",
+            ),
+            Mistake(
+                "put a doubt above a fail",
+                lambda r: "undecided" if r["together"] == "fail" and "undecided" in r.inputs.outcomes else None,
+                "A fail is proved; what is undecided elsewhere cannot take it back.",
+            ),
+        ),
+        first_step="Rank them: fail, undecided, no limit given, pass. The first that occurs is the answer.",
+        lesson="Fail before undecided before no limit given before pass: the worst speaks for the job.",
+    ),
+]  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import uuid
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import anywidget
 import ipywidgets as W
@@ -16,6 +16,9 @@ from shoplib.desk.parts import button, complain, e, local, text_box
 from shoplib.desk.session import session
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput, Problem
+
+if TYPE_CHECKING:
+    from shoplib.record.store import Jobs
 
 CSS = "".join((STATIC / name).read_text(encoding="utf-8") for name in ("form.css", "keeping.css"))
 HEADS = ("Job", "Engine", "Customer, complaint", "State", "Lines", "Last change")
@@ -128,23 +131,37 @@ class JobChooser(W.VBox):
         self.new = button("Start a new job", self._unfold)
         self.start = StartJob(self._started)
         self.start.layout.display = "none"
-        find = W.Box([self.search, self.new], _dom_classes=["shop-keep-row", "shop-find"])
-        super().__init__([find, self.start, self.said, self.table, self.more])
+        self.more.layout.display = "none"
+        self.find = W.Box([self.search, self.new], _dom_classes=["shop-keep-row", "shop-find"])
+        super().__init__([self.find, self.start, self.said, self.table, self.more])
         self.add_class("shop-chooser")
         self.search.observe(self._typed, "value")
         session.observe(self._another, ["number", "written"])
 
     def look(self) -> None:
-        """Read the list anew.  A record that cannot be read is said in words."""
-        words = self.search.value.strip()
-        try:
-            found = session.store().jobs(words, limit=self._shown)
-        except StoreError as error:
-            self.said.value = said("bad", str(error))
+        """Read the list anew, beside the kernel.  A record that cannot be read is said in words."""
+        words, most = self.search.value.strip(), self._shown
+        self._asked += 1
+        mine = self._asked
+        if not self.table.rows:
+            self.said.value = said("", "Reading the job record …")
+
+        def read() -> tuple[str, Jobs] | None:
+            return (session.number, session.store().jobs(words, limit=most)) if mine == self._asked else None
+
+        session.later(read, lambda found: self._show(found, words))
+
+    _asked = 0  # how often; an answer that another question has overtaken is not wanted
+
+    def _show(self, answer: tuple[str, Jobs] | BaseException | None, words: str) -> None:
+        if answer is None:
+            return
+        if isinstance(answer, BaseException):
+            self.said.value = said("bad", in_words(answer))
             self.table.rows = []
             self.more.layout.display = "none"
             return
-        self.table.today = session.number
+        self.table.today, found = answer
         self.table.rows = [
             [j.number, j.engine, " · ".join(filter(None, (j.customer_ref, j.complaint))),
              ("closed" if j.closed else "open") + (f", sheet {j.issue}" if j.issue else ""),
@@ -153,7 +170,9 @@ class JobChooser(W.VBox):
         ]  # fmt: skip
         self.said.value = said("", _count(len(found.rows), found.found, words))
         self.more.layout.display = "" if found.found > len(found.rows) else "none"
-        if not found.found and not words and not session.trouble:
+        empty = not found.found and not words
+        self.find.layout.display = "none" if empty else ""
+        if empty:
             self._unfold(True)
 
     def pick(self, number: str) -> None:
@@ -200,17 +219,16 @@ class JobList(W.VBox):
         super().__init__([W.HTML(f"<style>{CSS}</style>"), head, self.chooser])
         self.add_class("shop")
         self.add_class("shop-joblist")
-        self._tell(None, "")
-        session.observe(lambda _: self._tell(None, session.number), "number")
+        self._tell("")
+        session.observe(lambda _: self._tell(session.number), "number")
         session.soon(self.look)
 
     def look(self) -> None:
         """Read the record: which job is worked on, and which there are."""
-        number = session.number
         self.chooser.look()
-        self._tell(None, number)
+        session.later(lambda: session.number, lambda number: self._tell(number if isinstance(number, str) else ""))
 
-    def _tell(self, _: Any, number: str) -> None:
+    def _tell(self, number: str) -> None:
         now = f"Working on job <b>{e(number)}</b>. Every form keeps into it." if number else NONE
         self.today.value = f'<div class="shop-now" role="status">{now}</div>'
         self.leave.layout.display = "" if number else "none"
@@ -237,6 +255,12 @@ def said(state: str, words: str) -> str:
     role = "alert" if state == "bad" else "status"
     text = e(words).replace("\n", "<br>")
     return f'<div class="shop-said" role="{role}" data-state="{state}">{sign}{text}</div>' if words else ""
+
+
+def in_words(error: BaseException) -> str:
+    """What went wrong with the record."""
+    known = isinstance(error, StoreError | BadInput)
+    return str(error) if known else f"The job record does not answer ({type(error).__name__})."
 
 
 def _count(shown: int, found: int, words: str) -> str:

@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import ipywidgets as W
 
-from shoplib.desk.joblist import JobChooser, Once, said
+from shoplib.desk.joblist import JobChooser, Once, in_words, said
 from shoplib.desk.keeppanel import Panel
 from shoplib.desk.parts import button, complain, e, local
 from shoplib.desk.session import desk, session
 from shoplib.record.trouble import NoSuchJob, StoreError
-from shoplib.working import BadInput
+from shoplib.working import BadInput, Problem
 
 if TYPE_CHECKING:
     from shoplib.desk.form import Form
@@ -114,7 +114,7 @@ class Keeping(W.VBox):
     def _take(self, seen: Seen | BaseException) -> Seen:
         """What was read, and any trouble in words."""
         if isinstance(seen, BaseException):
-            seen = Seen(self._number, self.job, trouble=_words(seen))
+            seen = Seen(self._number, self.job, trouble=in_words(seen))
         self._number, self.job, self._likely = seen.number, seen.job, seen.likely
         self._tell(seen.trouble)
         return seen
@@ -200,7 +200,7 @@ class Keeping(W.VBox):
         self._writing = False
         if isinstance(seen, BaseException):
             self.saved.value = ""
-            self._tell(_words(seen))
+            self._tell(in_words(seen))
             session.soon(self.remember, AGAIN)
             return
         if seen.number == session.number:
@@ -317,8 +317,7 @@ class Keeping(W.VBox):
         about, sources = panel.about, panel.sources
         problems = panel.problems()
         if problems:
-            complain(panel.entries, problems)
-            panel.say("bad", "Nothing was kept: see the marked fields.")
+            self._refused(problems)
             return
         common = {"who": said_so.get("who", ""), "title": said_so.get("title", ""), "remark": said_so.get("remark", ""),
                   "when": panel.when_words(), "sources": sources}  # fmt: skip
@@ -336,9 +335,7 @@ class Keeping(W.VBox):
             else:
                 kept = store.keep(session.number, result, uid=uid, **common)
         except BadInput as error:
-            others = complain(panel.entries, error.problems)
-            why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
-            panel.say("bad", f"Nothing was kept.{why}")
+            self._refused(error.problems)
             return
         except StoreError as error:
             panel.say("bad", str(error))
@@ -351,6 +348,14 @@ class Keeping(W.VBox):
         self._content = (session.number, result.inputs.as_entered, {**common, "remark": ""}, "", "")
         self.remember()  # also what was kept, so that a stale flag is shown after a restart
 
+    def _refused(self, problems: Sequence[Problem]) -> None:
+        panel = self._open_panel()
+        others = complain(panel.entries, problems)
+        why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
+        panel.say("bad", f"Nothing was kept.{why}")
+        if {p.field for p in problems} - {"who", "remark"}:
+            panel.unfold()
+
     def attach(self, raw: bytes, caption: str) -> str:
         """A photograph for the entry just kept; the acknowledgement."""
         assert self.kept is not None
@@ -362,12 +367,6 @@ class Keeping(W.VBox):
     def correct(self, uid: str) -> None:
         """What stands here is to correct that entry."""
         self._open_panel().correct(uid)
-
-
-def _words(error: BaseException) -> str:
-    if isinstance(error, StoreError | BadInput):
-        return str(error)
-    return f"The job record does not answer ({type(error).__name__})."
 
 
 def _dict(value: Any) -> dict[str, Any]:

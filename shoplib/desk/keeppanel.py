@@ -46,28 +46,25 @@ class Panel(W.VBox):
         self.kind.description = '<span class="shop-label">Kept as</span>'
         self.kind.add_class("shop-keep-kind")
         self.stale = W.HTML()
-        self.from_words = W.HTML()
-        self.from_door = button("Change", self._unfold_sources, tip="choose the entries from which this was computed")
-        self.from_list = W.VBox([])
-        self.from_list.add_class("shop-keep-sources")
-        self.from_list.layout.display = "none"
-        self.from_line = W.Box([self.from_words, self.from_door])
-        self.more_door = button("More", self._unfold_more, tip="a name, and the time when it was really done")
-        self.more = W.Box([self.name, self.when, self.by])
-        self.more.layout.display = "none"
+        self.fields = W.Box([self.who, self.remark])
         self.go = button("Keep in the job", bar.keep, main=True)
         self.said = W.HTML()
+        self.bottom = W.Box([self.go, self.said])
+        self.how_words = W.HTML()
+        self.how_door = button("Change", self._unfold, tip="a correction, computed from what, done earlier, a name")
+        self.how_line = W.Box([self.how_words, self.how_door])
+        self.from_head = W.HTML('<span class="shop-label">Computed from</span>')
+        self.from_list = W.VBox([])
+        self.how = W.Box([self.kind, self.because, self.from_head, self.from_list, self.name, self.when, self.by])
+        self.how.layout.display = "none"
         self.photo: PhotoBox | None = None
         self.photo_place = W.VBox([])
-        self.fields = W.Box([self.who, self.remark])
-        self.again = W.Box([self.kind, self.because])
-        self.bottom = W.Box([self.go, self.more_door, self.said])
-        for box, name in ((self.fields, "shop-fields"), (self.again, "shop-fields"), (self.more, "shop-fields"),
-                          (self.bottom, "shop-keep-row"), (self.from_line, "shop-keep-row")):  # fmt: skip
+        for box, name in ((self.fields, "shop-keep-who"), (self.how, "shop-fields"), (self.bottom, "shop-keep-row"),
+                          (self.how_line, "shop-keep-row"), (self.how_line, "shop-keep-how"),
+                          (self.from_list, "shop-keep-sources"), (self.from_list, "shop-wide"),
+                          (self.from_head, "shop-wide"), (self.kind, "shop-wide")):  # fmt: skip
             box.add_class(name)
-        self.from_line.add_class("shop-keep-from")
-        super().__init__([self.stale, self.fields, self.again, self.from_line, self.from_list, self.more, self.bottom,
-                          self.photo_place])  # fmt: skip
+        super().__init__([self.stale, self.fields, self.bottom, self.how_line, self.how, self.photo_place])
         self.add_class("shop-keep-panel")
         self.because.layout.display = "none"
         self.kind.observe(self._kind_changed, "value")
@@ -100,7 +97,7 @@ class Panel(W.VBox):
         self._picked = {str(k): bool(v) for k, v in picked.items()} if isinstance(picked, dict) else {}
         self._wanted = str(bar.get("about", ""))
         if self.when.box.value or self.by.box.value or self.name.box.value:
-            self.more.layout.display = ""
+            self.unfold()
 
     _wanted = ""  # the entry to be corrected, as soon as the list holds it
 
@@ -131,21 +128,25 @@ class Panel(W.VBox):
         if wanted in [uid for _, uid in options] and self.kind.value != wanted:
             self.kind.value = wanted
         self._wanted = ""
-        self.again.layout.display = "" if same else "none"
+        self.kind.layout.display = "" if same else "none"
         old = next((x.sources or () for x in same if x.uid == self.about), ())
         stands = {x.uid for x in job.standing}
         self._proposed = [*likely, *(uid for uid in old if uid in stands)]
-        self._tell_sources()
+        self._tell()
         self.stale.value = said("bad", _stale_words(job, mine)) if mine is not None and mine.stale else ""
 
-    def _tell_sources(self) -> None:
+    def _tell(self) -> None:
+        """In one line, as what it will stand in the job."""
         job = self._job
         others = [x for x in job.standing if x.uid != self.about] if job else []
-        self.from_line.layout.display = "" if others else "none"
-        chosen = [x for x in others if x.uid in set(self.sources)]
-        names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in chosen) or "no other entry"
-        self.from_words.value = said("", f"Computed from: {names}.")
-        if self.from_list.layout.display != "none":
+        chosen = set(self.sources)
+        names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in others if x.uid in chosen)
+        old = next((x for x in job.standing if x.uid == self.about), None) if job else None
+        what = f"A correction of line {old.n}" if old else "A new entry"
+        source = f", computed from {names}" if names else ", computed from no other entry" if others else ""
+        self.how_words.value = said("", f"{what}{source}.")
+        self.from_head.layout.display = self.from_list.layout.display = "" if others else "none"
+        if self.how.layout.display != "none":
             self._list_sources(others)
 
     def _list_sources(self, others: list[Entry]) -> None:
@@ -167,29 +168,28 @@ class Panel(W.VBox):
     def _tick(self, uid: str, value: bool) -> None:
         if not self._quiet:
             self._picked[uid] = value
-            self._tell_sources()
+            self._tell()
             self._bar.remember()
 
-    def _unfold_sources(self) -> None:
-        folded = self.from_list.layout.display == "none"
-        self.from_list.layout.display = "" if folded else "none"
-        self.from_door.description = "Done" if folded else "Change"
-        self._tell_sources()
+    def unfold(self, shown: bool = True) -> None:
+        """Show or hide what is seldom needed."""
+        self.how.layout.display = "" if shown else "none"
+        self.how_door.description = "Done" if shown else "Change"
+        self._tell()
 
-    def _unfold_more(self) -> None:
-        folded = self.more.layout.display == "none"
-        self.more.layout.display = "" if folded else "none"
-        self.more_door.description = "Less" if folded else "More"
+    def _unfold(self) -> None:
+        self.unfold(self.how.layout.display == "none")
 
     def _kind_changed(self, _: Any) -> None:
         self.because.layout.display = "" if self.about else "none"
         self.go.description = "Keep the correction" if self.about else "Keep in the job"
-        self._tell_sources()
+        self._tell()
         self._bar.remember()
 
     def correct(self, uid: str) -> None:
         """What stands in the form is to correct that entry."""
         self._wanted = uid
+        self.unfold()
         if uid in [value for _, value in self.kind.options]:
             self.kind.value, self._wanted = uid, ""
 
@@ -205,6 +205,7 @@ class Panel(W.VBox):
             entry.box.value = ""
         self._picked = {}
         self.kind.value = ""
+        self.unfold(False)
         if self.photo is None:
             self.photo = PhotoBox(self._bar.attach)
             self.photo_place.children = [self.photo]

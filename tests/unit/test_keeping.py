@@ -185,7 +185,7 @@ def test_a_correction_needs_its_reason_and_shows_both(job):
     panel(form).go.click()
     first = job().entries[0]
     type_into(form, torque="42 Nm")
-    assert panel(form).again.layout.display == ""
+    assert panel(form).kind.layout.display == ""
     panel(form).kind.value = first.uid
     assert panel(form).go.description == "Keep the correction"
     panel(form).go.click()
@@ -223,7 +223,7 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     used = seen(
         "measurement", what="Height after", where="front left", value="135.72 mm", high="136 mm", high_source=NOTES
     )
-    assert "Computed from: line 2, " in words(panel(used).from_words), "the value was typed again: proposed"
+    assert "computed from line 2, " in words(panel(used).how_words), "the value was typed again: proposed"
     panel(used).go.click()
     height, after = job().entries
     assert list(after.sources) == [height.uid]
@@ -255,10 +255,10 @@ def test_the_user_decides_what_it_was_computed_from(job):
     form = seen("measurement", what="Height", where="x", value="135.72 mm")
     p = panel(form)
     assert p.sources == [a]
-    p.from_door.click()
+    p.how_door.click()
     p._boxes[a].value, p._boxes[b].value = False, True
     assert p.sources == [b]
-    assert "line 3" in words(p.from_words)
+    assert "line 3" in words(p.how_words)
     p.go.click()
     assert list(job().entries[-1].sources) == [b]
 
@@ -528,7 +528,7 @@ def test_typed_text_is_text_everywhere(job, text):
     else:
         assert job().entries[-1].remark == text
         session.number = text[:40]
-    p.from_door.click()
+    p.how_door.click()
     form.keeping.door.click()
     form.keeping._chooser.look()
     if p.photo:

@@ -42,8 +42,8 @@ from shoplib.workings.plan import ALL, NOTHING, PAST_THE_MARK, PlannedStage
 
 CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
 MEMORY = "tightening_guide"  # the draft under which initials and plan are remembered
-NO_JOB = "First choose or start a job, in notebook 00 or in the form above."
-NO_PLAN = "First keep a plan of tightening in job {}: fill in the form above and press “Keep in the job”."
+NO_JOB = "First choose or start a job, in notebook 00 or in the form below."
+NO_PLAN = "First keep a plan of tightening in job {}: fill in the form below and press “Keep in the job”."
 OVER, UNDER = "over", "under"
 # what is offered to press, for hands in gloves; anything else is typed
 REASONS = {
@@ -209,15 +209,15 @@ class Guide(W.VBox):
     def _stop(self, said: str) -> None:
         """Nothing to tighten by: say what to do first."""
         self.now = self.at = None
-        self.desk.layout.display = "none"
-        self.plan.layout.display = "none"
+        for part in (self.desk, self.plan, self.initials):
+            part.layout.display = "none"
         self._stopped = said
         self.progress.value = f'<div class="tg-first" role="status">{_e(said)}</div>'
 
     # ------------------------------------------------------------------------------ showing
     def _show(self) -> None:
         assert self.now is not None
-        self.desk.layout.display = ""
+        self.desk.layout.display = self.initials.layout.display = ""
         self._show_progress()
         self._show_card()
         self._show_map()

@@ -50,7 +50,7 @@ class Dial(W.VBox):
         """Name and position, for viewers without a kernel."""
         if self.control.choices:
             return f'<div class="shop-label">{_e(self.control.label)} <b>{_e(self.slider.value)}</b></div>'
-        return self.slider.as_html()
+        return str(self.slider.as_html())
 
 
 class Explore(W.VBox):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import secrets
@@ -9,6 +10,8 @@ import shutil
 import socket
 import subprocess
 import sys
+import webbrowser
+from importlib import metadata
 from pathlib import Path
 
 import platformdirs
@@ -17,6 +20,7 @@ from shoplib.desk import STATIC
 from shoplib.places import NOTEBOOKS
 
 FIRST = "00-contents.ipynb"
+SERVE = "shoplib.desk.serve"
 
 
 class CannotOpen(RuntimeError):
@@ -42,20 +46,49 @@ IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after th
 
 def free_port(wanted: int | None, ip: str = LOOPBACK) -> int:
     """A port at the address; a wanted one that is taken is said so."""
+    if wanted is not None and not 0 < wanted < 65536:
+        raise CannotOpen(f"{wanted} is no port; choose one from 1024 to 65535 with --port, or leave it out")
     with socket.socket() as probe:
         try:
             probe.bind((ip, wanted or 0))
+        except PermissionError:
+            raise CannotOpen(
+                f"port {wanted} is kept for the system; choose one from 1024 to 65535 with --port"
+            ) from None
         except OSError as error:
-            if wanted is None:
-                raise CannotOpen(f"{ip} is no address of this machine: {error.strerror}") from None
-            raise CannotOpen(f"port {wanted} is taken; choose another with --port, or leave it out") from None
+            if error.errno == errno.EADDRINUSE:
+                raise CannotOpen(f"port {wanted} is taken; choose another with --port, or leave it out") from None
+            raise CannotOpen(f"{ip} is no address of this machine: {error.strerror}") from None
         return int(probe.getsockname()[1])
+
+
+def require(program: str) -> None:
+    """Said at once and in words when the program that shows the notebooks is not here, or older than shoplib needs."""
+    from packaging.requirements import Requirement  # a part of every JupyterLab
+
+    wanted = next(r for r in map(Requirement, metadata.requires("shoplib") or ()) if r.name.lower() == program)
+    cure = f'type: {Path(sys.executable).name} -m pip install --upgrade "{wanted}"'
+    try:
+        found = metadata.version(program)
+    except metadata.PackageNotFoundError:
+        raise CannotOpen(f"{program} is not installed; {cure}") from None
+    if not wanted.specifier.contains(found, prereleases=True):
+        raise CannotOpen(f"{program} {found} is here, but shoplib needs {wanted.specifier}; {cure}")
+
+
+def browser_is_here() -> bool:
+    """Whether a browser can be opened from here."""
+    try:
+        webbrowser.get()
+    except webbrowser.Error:
+        return False
+    return True
 
 
 def lab_command(folder: Path, port: int, token: str, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
     """JupyterLab with a token, asking nobody outside for news or updates."""
     return [
-        sys.executable, "-m", "jupyterlab",
+        sys.executable, "-m", SERVE, "jupyterlab",
         f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
         f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
         f"--LabApp.default_url=/lab/tree/{FIRST}",
@@ -69,7 +102,7 @@ def lab_command(folder: Path, port: int, token: str, *, browser: bool, ip: str =
 def pages_command(folder: Path, port: int, token: str, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
     """The same notebooks as pages without code; a kernel left alone is ended."""
     return [
-        sys.executable, "-m", "voila", str(folder),
+        sys.executable, "-m", SERVE, "voila", str(folder),
         f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0", f"--Voila.token={token}",
         f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
         "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
@@ -102,6 +135,7 @@ def open_notebooks(
     *, port: int | None = None, browser: bool = True, pages: bool = False, listen: str = LOOPBACK
 ) -> int:
     """Copy, start JupyterLab or the pages, and stay until it is closed."""
+    require("voila" if pages else "jupyterlab")
     folder = copy_notebooks()
     port, token = free_port(port, listen), secrets.token_hex(24)
     where = f"voila/render/{FIRST}" if pages else f"lab/tree/{FIRST}"
@@ -112,10 +146,15 @@ def open_notebooks(
             "           as you; it is not encrypted. Only on a network you trust.",
             sep="\n",
         )
+    if browser and not browser_is_here():
+        print("browser:   none found to open here; open the address above in one yourself")
+        browser = False
     print("close:     Ctrl-C", flush=True)
     command = (pages_command if pages else lab_command)(folder, port, token, browser=browser, ip=listen)
     try:
         ran = subprocess.run(command, env=lab_environment(folder), cwd=folder, check=False)  # noqa: S603 -- our own words
+        if ran.returncode > 0:
+            print(f"the notebooks closed with an error ({ran.returncode}); what is above says why", file=sys.stderr)
         return ran.returncode
     except KeyboardInterrupt:
         return 0

@@ -1,0 +1,100 @@
+"""What ``shoplib open`` says when it cannot, in words; nothing is started here."""
+
+import socket
+import subprocess
+import sys
+import webbrowser
+
+import pytest
+
+from shoplib.cli import main
+from shoplib.desk import opening
+from shoplib.desk.opening import CannotOpen, free_port, lab_command, pages_command, require
+
+
+@pytest.fixture
+def started(monkeypatch, tmp_path):
+    """The commands that would have been run."""
+    commands = []
+
+    def run(command, **_):
+        commands.append(command)
+        return subprocess.CompletedProcess(command, 0)
+
+    monkeypatch.setattr(opening.subprocess, "run", run)
+    monkeypatch.setattr(opening.platformdirs, "user_data_dir", lambda *a, **k: str(tmp_path))
+    return commands
+
+
+def test_a_port_that_is_taken(capsys, started):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        port = other.getsockname()[1]
+        assert main(["open", "--port", str(port)]) == 2
+    said = capsys.readouterr().err
+    assert f"port {port} is taken" in said and "--port" in said
+    assert started == []
+
+
+@pytest.mark.parametrize("port", [0, -1, 65536, 99999])
+def test_a_number_that_is_no_port(port):
+    with pytest.raises(CannotOpen, match=f"{port} is no port; choose one from 1024"):
+        free_port(port)
+
+
+def test_an_address_of_another_machine():
+    with pytest.raises(CannotOpen, match=r"192\.0\.2\.1 is no address of this machine"):  # RFC 5737: nobody's
+        free_port(None, "192.0.2.1")
+
+
+@pytest.mark.parametrize(("program", "arguments"), [("jupyterlab", []), ("voila", ["--forms"])])
+def test_a_program_that_is_too_old_or_missing(program, arguments, monkeypatch, capsys, started):
+    real = opening.metadata.version
+    monkeypatch.setattr(opening.metadata, "version", lambda name: "0.4.1" if name == program else real(name))
+    assert main(["open", *arguments]) == 2
+    said = capsys.readouterr().err
+    assert f"{program} 0.4.1 is here, but shoplib needs" in said and "pip install --upgrade" in said
+
+    def gone(name):
+        raise opening.metadata.PackageNotFoundError(name)
+
+    monkeypatch.setattr(opening.metadata, "version", gone)
+    assert main(["open", *arguments]) == 2
+    assert f"{program} is not installed; type: " in capsys.readouterr().err
+    assert started == []
+
+
+def test_what_is_installed_here_is_new_enough():
+    require("jupyterlab")
+    require("voila")
+
+
+def test_no_browser_here_is_said_and_the_address_stays(monkeypatch, capsys, started):
+    def none():
+        raise webbrowser.Error("none")
+
+    monkeypatch.setattr(opening.webbrowser, "get", none)
+    assert main(["open"]) == 0
+    said = capsys.readouterr().out
+    assert "browser:   none found" in said and "http://127.0.0.1:" in said and "token=" in said
+    assert "--no-browser" in started[0]
+
+
+def test_another_address_says_what_it_means(capsys, started):
+    assert main(["open", "--listen", "127.0.0.2", "--no-browser"]) == 0
+    said = capsys.readouterr().out
+    assert "anybody who can reach 127.0.0.2" in said and "not encrypted" in said
+    assert "--ServerApp.ip=127.0.0.2" in started[0]
+
+
+@pytest.mark.parametrize("command", [lab_command, pages_command])
+def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
+    head = command(tmp_path, 1, "t", browser=False)[:4]
+    assert head[:3] == [sys.executable, "-m", "shoplib.desk.serve"]
+    code = (
+        "import runpy, sys; sys.argv = ['serve', 'json.tool', '--help']\n"
+        "try: runpy.run_module('shoplib.desk.serve', run_name='__main__')\n"
+        "finally: print(sys.modules['rfc3987_syntax'])"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert "usage" in ran.stdout and ran.stdout.splitlines()[-1] == "None"

@@ -511,7 +511,12 @@ def draw(figure: Any) -> Callable[[Result], None]:
     signs = key.text(0.01, 0, "", fontsize=8.5, color=INK, ha="left", va="top", family="DejaVu Sans",
                      linespacing=1.5, gid="signs")  # fmt: skip
 
+    shown: dict[int, Any] = {}
+
     def put(k: int, b: Bolt | None, shape: str, size: float, roomy: bool) -> None:
+        if shown.get(k) == (b, shape, size, roomy):
+            return  # most bolts stand as they stood: a key changes one
+        shown[k] = (b, shape, size, roomy)
         at = [(b.x * 1e3, b.y * 1e3)] if b and b.x is not None and b.y is not None else []
         left = b is not None and b.hand == LEFT and b.expected
         _mark(marks[k], at, shape, size, left, RIM[b.facts["use"]] if b else "-")
@@ -543,14 +548,14 @@ def draw(figure: Any) -> Callable[[Result], None]:
         for k in places:
             b = placed[k] if k < len(placed) else None
             put(k, b, (shapes[b.kind] if b.expected else "x") if b else "o", size, gap > ROOM)
-        shown = list(groups.items())[: len(SHAPES)]
+        first = list(groups.items())[: len(SHAPES)]
         for k in slots:
-            group = shown[k] if k < len(shown) else None
+            group = first[k] if k < len(first) else None
             said[k].set_text(_kind_words(group, len(groups) > len(SHAPES) and k == slots[-1]) if group else "")
             at = [(0.02 + 0.5 * (k % 2), _line(k))] if group else []
             _mark(kinds[k], at, SHAPES[k], 11, group is not None and group[1][0].hand == LEFT, "-")
         signs.set_text(_signs(bolts))
-        signs.set_y(_line(max(len(shown) - 1, 0)) - 0.1)
+        signs.set_y(_line(max(len(first) - 1, 0)) - 0.1)
 
     return move
 

@@ -550,8 +550,9 @@ def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0
     """Limits round these places (mm), in steps, so that they stay still while typing; ``part`` of the size as edge."""
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     edge = _step_up(max(part * max(wide, high), 12), 4)
-    ax.set_xlim(min(xs) - edge, max(xs) + edge)
-    ax.set_ylim(min(ys) - edge * 1.15, max(ys) + edge)
+    limits = (min(xs) - edge, max(xs) + edge), (min(ys) - edge * 1.15, max(ys) + edge)
+    if (ax.get_xlim(), ax.get_ylim()) != limits:  # set again they would count as changed: a whole new picture
+        ax.set(xlim=limits[0], ylim=limits[1])
 
 
 def order_map(figure: Any) -> Callable[..., None]:

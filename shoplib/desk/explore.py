@@ -81,8 +81,7 @@ class Explore(W.VBox):
         for dial in self.dials.values():
             dial.say()
         self._say()
-        self.figure.move(self.state)
-        self.figure.alt = self.lesson.alt(self.state)
+        self.figure.move(self.state, self.lesson.alt(self.state))
 
     def _say(self) -> None:
         self.said.value = f'<div class="shop-says" role="status">{_e(self.lesson.says(self.state))}</div>'

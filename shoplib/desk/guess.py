@@ -71,8 +71,7 @@ class Guess(W.VBox):
             self.then.layout.display = "" if state.told else "none"
         kind = "" if not state.told else "wrong" if state.thought else "right"
         self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{_e(state.says())}</div>'
-        self.figure.move(state)
-        self.figure.alt = state.alt()
+        self.figure.move(state, state.alt())
 
     def text(self) -> str:
         """Question, answer and misconceptions as plain text."""

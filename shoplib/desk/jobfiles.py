@@ -160,14 +160,10 @@ class Files(W.VBox):
                 Found(name, found.number, found.exported, found.job_file), list(found.problems), list(found.notes)
             )
             return
-        from shoplib.record.exchange import load
-        from shoplib.record.job import chained
+        from shoplib.record.looking import look_at
 
-        job, pictures = load(raw)
-        job = chained(job.uid, job.lines)
-        problems = [f"{d} does not carry its hash: the file was changed" for d in job.damaged]
-        notes = [f"{len(job.lines)} lines, {len(pictures) // 2} photographs"]
-        self._told(Found(name, job.number, raw), problems, notes)
+        looked = look_at(raw)
+        self._told(Found(name, looked.number, raw), list(looked.problems), list(looked.notes))
 
     def _told(self, found: Found, problems: list[str], notes: list[str]) -> None:
         self.in_said.clear()

@@ -155,8 +155,8 @@ EXERCISES = [
         name="may_it_be_signed",
         topic="record",
         title="May this job be signed?",
-        question="A job has {failed} failed checks and {stale} stale entries. Since you read it, another desk has kept "
-        "{unseen} lines in it. May you sign it now?",
+        question="Of a job: checks that fail, {failed}; stale entries, {stale}; lines that another desk kept since "
+        "you read it, {unseen}. May you sign it now?",
         working=SIGNING,
         result="may",
         choices=YES_NO,

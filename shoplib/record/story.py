@@ -158,15 +158,21 @@ def tell(job: Job) -> str:
         f"{label}: {job.header[k]}" for k, (label, _, _) in JOB_FIELDS.items() if k != "number" and job.header.get(k)
     ]
     lines += [f"Instrument {c.words}" for c in calibrations(job)]
-    lines += ["", *tell_open(job)]
+    return "\n".join([*lines, "", *tell_open(job), "", tell_history(job)])
+
+
+def tell_history(job: Job) -> str:
+    """What stands, by phase, with what it replaced; and the paper trail."""
+    lines: list[str] = []
     for heading, chains in by_phase(job):
-        lines += ["", heading]
+        lines += [heading]
         for chain in chains:
             found = findings(chain.last)
             lines.append("  " + chain.last.as_line() + (f" – {found}" if found else ""))
             lines += [f"      reason: {chain.last.by.body.get('because')}"] if chain.last.by else []
             lines += [f"      was {e.as_line()}: {e.by.body.get('because')}" for e in chain.before if e.by]
-    lines += ["", "Paper trail", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
+        lines += [""]
+    lines += ["Paper trail", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
     return "\n".join(lines)
 
 

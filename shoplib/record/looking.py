@@ -1,0 +1,24 @@
+"""An exported job looked at before it is taken in: does it stand, and what is in it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from shoplib.record.exchange import load
+from shoplib.record.job import chained
+
+
+class LookedAt(NamedTuple):
+    """Nothing in ``problems`` means that every line carries its hash."""
+
+    number: str
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def look_at(raw: bytes) -> LookedAt:
+    """What an exported job holds.  Raises NotAJob for what is none."""
+    job, pictures = load(raw)
+    job = chained(job.uid, job.lines)
+    problems = tuple(f"{line} does not carry its hash: the file was changed" for line in job.damaged)
+    return LookedAt(job.number, problems, (f"{len(job.lines)} lines, {len(pictures) // 2} photographs",))

@@ -1,4 +1,4 @@
-"""An invented whole job, exported with fixed uids and times: ``python -m tests.whole_job`` writes data/demo/whole_job.json.
+"""An invented whole job, exported with fixed uids and times: ``python -m tests.whole_job``.
 
 It holds one of each thing that a job's record can hold.
 """
@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from shoplib.places import DATA
+from shoplib.record import tightening
 from shoplib.record.jobfile import read_job_file
 from shoplib.record.store import Store
 from shoplib.record.whole import seal
@@ -101,6 +102,23 @@ def fill(store, clock):
         {"readings": "9 %; 41 %; 8 %", "escapes": "none heard; coolant; none heard", "limit": "20 %",
          "limit_source": NOTES.format(3)}, title="Leak-down", remark="Bubbles in the filler neck at cylinder 2.")  # fmt: skip
 
+    # -- lock and strip
+    steps = [
+        {"step": "battery isolated", "state": "done", "when": "09:20"},
+        {"step": "engine cold", "state": "done", "when": "09:25"},
+        {"step": "pressure released", "state": "done", "when": "09:30"},
+        {"step": "liquid drained", "state": "done", "amount": "6.0 L", "liquid": "coolant", "when": "09:50"},
+        {"step": "lock in", "state": "done", "when": "10:05"},
+        {"step": "drive off", "what": "timing belt", "state": "done", "when": "10:20"},
+        {"step": "head bolts loosened", "state": "done", "when": "10:50"},
+        {"step": "head lifted", "state": "done", "what": "two people", "when": "11:05"},
+        {"step": "gasket kept", "state": "done", "what": "in a bag with the job number", "when": "11:10"},
+        {"step": "find", "state": "done", "what": "gasket burnt through between cylinder 2 and the water jacket"},
+    ]
+    keep("23 11:15", "strip_log",
+         {"lock_position": "flywheel pin in, cylinder 1 at 60° before dead centre", "lock_tools": "flywheel pin",
+          "lock_position_source": NOTES.format(5), "steps": steps}, title="Locked and stripped")  # fmt: skip
+
     # -- measure: one reading corrected, one entry struck, a photograph
     leaves = {"limit": "0.08 mm", "limit_source": NOTES.format(7), "leaves": "0.03 mm; 0.05 mm; 0.08 mm; 0.10 mm"}
     names = ("left, along", "right, along", "across at 1", "across at 3", "diagonal, one", "diagonal, other")
@@ -158,8 +176,10 @@ def fill(store, clock):
           "stages": STAGES, "stages_source": NOTES.format(15), "order": ORDER, "order_source": NOTES.format(15),
           "lubricant": "engine oil, a film", "lubricant_where": "thread and under the head", "wrench_min": "20 N*m",
           "wrench_max": "100 N*m", "tools": "TW-2, AG-1", "calibration_due": "2027-03-01", "date_used": "2026-11-25",
-          "temperature": "18 degC"}, title="Head bolts: the programme")  # fmt: skip
-    for stage, value in enumerate(("20 N·m", "40 N·m", "90°", "90°"), 1):
+          "temperature": "18 degC", "peak_tolerance": "15 %", "peak_tolerance_source": NOTES.format(15)},
+         title="Head bolts: the programme")  # fmt: skip
+    stages = tightening.standing(store.job(NUMBER), plan.uid).stages
+    for stage in (1, 2, 3, 4):
         clock.at(f"25 {8 + stage:02d}:02" if stage < 3 else f"25 11:{12 * stage - 30:02d}")
         for k, bolt in enumerate(ORDER.split("; ")):
             clock.now += datetime.timedelta(seconds=24 + 7 * (k % 3))
@@ -167,15 +187,24 @@ def fill(store, clock):
             if (stage, bolt) == (4, "7"):
                 more = {"deviation": "went past the mark, to 104°",
                         "reason": "the bar slipped in the socket",
-                        "action": "left as it is, never backed off; B. Instructor asked; bolt 7 replaced and taken "
-                                  "through all stages again, see the corrected tick"}  # fmt: skip
-            said = "104°" if more else "42 N·m" if (stage, bolt) == (2, "8") else value
+                        "action": "not backed off; the maker's rule for this joint allows up to 110°, "
+                                  "asked of B. Instructor"}  # fmt: skip
+            said = (
+                "104°"
+                if more
+                else "42 N·m"
+                if (stage, bolt) == (2, "8")
+                else tightening.as_programme(stages[stage - 1])
+            )
+            if stage == 4:
+                said = tightening.spoken(said, "96 N*m" if more else f"{86 + (5 * k) % 9} N*m")
             by = "BI" if stage == 4 and k > 7 else "AL"
             store.tick(NUMBER, programme=plan.uid, stage=stage, bolt=bolt, value=said, initials=by, uid=uid(), **more)
     job = store.job(NUMBER)
     wrote = job.ticked(plan.uid)[(2, "8")]
     clock.at("25 11:40")
-    store.tick(NUMBER, programme=plan.uid, stage=2, bolt="8", value="40 N·m", initials="AL", uid=uid(),
+    as_asked = tightening.as_programme(stages[1])
+    store.tick(NUMBER, programme=plan.uid, stage=2, bolt="8", value=as_asked, initials="AL", uid=uid(),
                replaces=wrote.uid, because="the wrench was set to 40 N·m; 42 was a slip of the pen")  # fmt: skip
 
     # -- re-time, fill, prove the repair

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from shoplib import __version__
+from shoplib import __version__, progress
 from shoplib.record.text import BadText, clean, clean_tree
 from shoplib.working import BadInput, Outcome, Problem, Result, worst
 from shoplib.workings import all_workings
@@ -32,8 +32,12 @@ PAPERS = ("a4", "letter")
 
 def versions() -> dict[str, str]:
     """What computed and drew the sheet; equal versions give equal bytes."""
-    found = {name: importlib.metadata.version(name) for name in ("typst", "numpy", "matplotlib")}
-    return {"shoplib": __version__, "pages": _pages(), **found}
+    return {"shoplib": __version__, "pages": _pages(), **_libraries()}
+
+
+@functools.cache
+def _libraries() -> dict[str, str]:
+    return {name: importlib.metadata.version(name) for name in ("typst", "numpy", "matplotlib")}
 
 
 @functools.cache
@@ -78,7 +82,8 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
     outcomes: list[Outcome] = []
     for n, entry in enumerate(entries, 1):
         try:
-            kept, outcome = _work_entry(entry, f"entry {n}", folder)
+            with progress.part(n - 1, len(entries), "of the entries worked"):
+                kept, outcome = _work_entry(entry, f"entry {n}", folder)
         except BadInput as error:
             problems += error.problems
             continue

@@ -13,7 +13,7 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.whole import job_of, rework
 from shoplib.sheet.grid import layout_of, programmes
 from shoplib.sheet.picture import svg_of
-from shoplib.sheet.wholejob import header_cells
+from shoplib.sheet.wholejob import attached, header_cells
 from shoplib.working import GOVERNS, Result
 
 CYLINDERS = 6  # boxes where the job does not say how many
@@ -44,6 +44,7 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
         "points": POINTS,
         "lines": LINES,
         "free": FREE,
+        "attached": attached(job),
         "cautions": list(dict.fromkeys([GOVERNS, *cautions])),
     }
 

@@ -25,6 +25,7 @@ class Layout:
     wanted: frozenset[Key]
     outdated: frozenset[Key] = frozenset()  # ticked before the plan was corrected to ask for something else
     said: dict[int, str] = field(default_factory=dict)  # what one press records at a stage
+    what: dict[int, str] = field(default_factory=dict)
     peaks: tuple[dict[str, Any], ...] = ()
 
 
@@ -69,6 +70,7 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
         frozenset(now.sequence),
         frozenset(now.outdated),
         {s.number: tightening.as_programme(s) for s in now.stages},
+        {s.number: s.what for s in now.stages},
         tuple(peaks),
     )
 
@@ -94,7 +96,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         cell = cells.setdefault(key, _empty())
         value, peak = tightening.heard(str(t.value))
         if value == layout.said.get(t.stage):
-            value, pressed = DONE, True
+            value, pressed = f"{DONE} {layout.what[t.stage]}", True
         said = {"value": value, "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}
         if t.stands:
             cell |= said
@@ -103,6 +105,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             assert t.by is not None
             cell["old"].append(said)
             after = str(t.by.body.get("value", "")) if t.by.kind == "tick" else ""
+            after = f"{DONE} {layout.what[t.stage]}" if after and after == layout.said.get(t.stage) else after
             corrected.append({
                 "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "new": after, "by_n": t.by.n,
                 "by_who": t.by.who, "at": moment(t.by), "because": str(t.by.body.get("because", "")),

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
 import warnings
+from collections.abc import Callable
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -12,12 +15,26 @@ from matplotlib.figure import Figure
 from shoplib.look import PRINT
 from shoplib.working import Result
 
+KEPT = 200  # drawn pictures, some 40 kB each: a job's sheet is printed again after every change, and then verified
+_drawn: dict[tuple[str, str], str] = {}
+
 
 def svg_of(result: Result) -> str | None:
     """SVG of the working's picture for this result; None when it has none."""
     draw = result.working.draw
     if draw is None or not result.working.pictures(result):
         return None
+    key = (result.working.name, json.dumps(result.to_json(steps=False), sort_keys=True, default=str))
+    found = _drawn.get(key)
+    if found is None:
+        found = _draw(draw, result)
+        while len(_drawn) >= KEPT:
+            _drawn.pop(next(iter(_drawn)), None)
+        _drawn[key] = found
+    return found
+
+
+def _draw(draw: Callable[[Any], Callable[[Result], None]], result: Result) -> str:
     out = io.BytesIO()
     with mpl.rc_context(PRINT):
         figure = Figure(figsize=result.working.figure_size, layout="constrained")

@@ -14,7 +14,7 @@ from shoplib.record.document import JOB_FIELDS, digest
 from shoplib.record.job import Entry, Job, Line, parts_changed
 from shoplib.record.openpoints import calibrations
 from shoplib.record.story import Chain, by_phase, in_words
-from shoplib.record.whole import job_of, rework
+from shoplib.record.whole import job_of, reworked
 from shoplib.sheet.build import WORDS, entry_blocks
 from shoplib.sheet.columns import as_table, widths
 from shoplib.sheet.grid import grids
@@ -39,7 +39,7 @@ _CLIP = 240
 def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     """The sheet's data, in the order in which it is printed."""
     job = job_of(record)
-    results = {e.uid: rework(e) for e in job.standing if e.kind == "entry"}
+    results = {e.uid: r for e, r in reworked([e for e in job.standing if e.kind == "entry"])}
     issue, header = job.issue, job.header
     never = bool(job.stale or job.damaged)
     cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
@@ -69,7 +69,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "by_hand": [] if never else ["Done by", "Checked by", "Handed over to", "Date"],
         "trail": _trail(job),
         "remarks": list(job.notes),
-        "attached": _attached(job),
+        "attached": attached(job),
     }  # fmt: skip
 
 
@@ -371,7 +371,7 @@ def _what(line: Line, job: Job) -> str:
     return said if len(said) <= _CLIP else said[:_CLIP] + "…"
 
 
-def _attached(job: Job) -> list[dict[str, str]]:
+def attached(job: Job) -> list[dict[str, str]]:
     """The photographs that ride in the file, large and small, each under the hash of its bytes."""
     found: dict[str, str] = {}
     for line in job.lines:

@@ -203,8 +203,21 @@ class Guide(W.VBox):
         self.now, self._log = standing(job, chosen), logged(job)
         if self._asked is not None and self._asked not in self.now.sequence:
             self._asked = None
-        self.at = self._asked or self.now.next
+        before, self.at = self.at, self._asked or self.now.next
+        if before is not None and before != self.at:
+            self._take_off(before)
         self._show()
+
+    def _take_off(self, before: Key) -> None:
+        """The screen went on to another bolt: what was typed for the one before never counts for this one."""
+        typed = "; ".join(t.value.strip() for t in (self.value, self.peak) if t.value.strip())
+        asked, correcting = self._asked, self._correcting
+        self._clear()
+        self._asked, self._correcting = asked, correcting
+        if typed:
+            self._say(
+                "wait", f"Bolt {before[1]} was dealt with meanwhile; “{typed}”, typed for it, was taken off the screen."
+            )
 
     def _stop(self, said: str) -> None:
         """Nothing to tighten by: say what to do first."""
@@ -229,8 +242,19 @@ class Guide(W.VBox):
         done, total = self.now.done, self.now.total
         self.progress.value = (
             f'<div class="tg-progress"><progress max="{total}" value="{done}" aria-label="ticked"></progress>'
-            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>"
+            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>{self._notes()}"
         )
+
+    def _notes(self) -> str:
+        """What must be known of the plan itself: stale, not the maker's, lubricant."""
+        assert self.now is not None
+        result = self.now.result
+        stale = "".join(
+            f'<div class="tg-shout" role="alert">⚠ STALE PLAN: {_e(why)}</div>' for why in self.now.plan.stale
+        )
+        open_ = [f"{c.label}: {c.remark or c.outcome}" for c in result.checks if str(c.outcome) != "pass"]
+        doubts = f'<div class="tg-doubts">◆ {_e("; ".join(open_))}</div>' if open_ else ""
+        return f'{stale}{doubts}<div class="tg-note">Lubricant: {_e(result["lubricant"])}</div>'
 
     def _show_card(self) -> None:
         now, at = self.now, self.at
@@ -252,6 +276,8 @@ class Guide(W.VBox):
             set_ = f'<div class="tg-set">Set on the wrench <b>{_e(stage.setting)}</b></div>'
         elif stage.stage.kind == "angle":
             set_ = '<div class="tg-set">By angle: no torque is set</div>'
+        if wait and now.ticked:
+            facts = f"last tick saved {clock(max(now.ticked.values(), key=lambda t: t.n).at)}"
         what, long = "Wait" if wait else "Bolt", " tg-long" if len(bolt) > 3 else ""
         group = "" if stage.group == ALL or wait else f" · {stage.group}"
         self.card.value = (
@@ -535,6 +561,13 @@ class Guide(W.VBox):
             UNDER: "Not there yet: finish it by the programme if that can still be done, and type the new reading.",
             SOFT: "Stop here. It is not evened up: find out why, and go by the maker's rule.",
         }
+        kind = self.now.stage(self.at[0]).stage.kind if self.now and self.at else ""
+        advice |= {
+            "check": {
+                UNDER: "Below the least torque: stop and look. It is not pulled up to it; the maker's rule decides."
+            },
+            "wait": {UNDER: "Not long enough yet: wait on, then type the time."},
+        }.get(kind, {})
         told = next((a for word, a in advice.items() if word in deviation.split(":")[0]), "")
         return f"Not as the programme says: {deviation}. {told} Reason and action are recorded with this tick.".replace(
             "  ", " "

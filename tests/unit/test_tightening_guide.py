@@ -697,3 +697,40 @@ def test_neither_a_clamp_nor_advice_to_even_up_is_shown(store, desk):
     assert "under:" in text
     assert re.findall(r"(\w+) even(?:ed)? (?:it )?up", text) == ["not", "never"]
     assert "kN" not in text
+
+
+def test_what_was_typed_for_one_bolt_never_counts_for_another(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    made.value.value = "40.2 N*m"
+    tick(store, uid, 1, "2")  # another screen was quicker
+    made.look.click()
+    assert made.at == (1, "5")
+    assert made.value.value == ""
+    assert "40.2 N*m" in made.said.value  # not lost: it is told
+    made.value.value = "40 N*m"
+    made.look.click()
+    assert made.value.value == "40 N*m"  # the same bolt: it stays
+
+
+def test_a_plan_that_is_not_the_makers_or_stale_says_so(store, desk):
+    order = store.keep(NUMBER, get("tightening_order")({"positions": PLAN["positions"]}), who="AL").uid
+    store.keep(NUMBER, plan(order="", stages_source=""), who="AL", sources=[order])
+    made = guide()
+    assert "not the maker" in made.progress.value
+    assert "no source" in made.progress.value
+    assert "engine oil, a film; threads and under the head" in made.progress.value
+    assert "STALE" not in made.progress.value
+    store.strike(NUMBER, order, who="AL", because="another engine")
+    made.look.click()
+    assert "STALE PLAN" in made.progress.value
+
+
+def test_a_closed_job_refuses_in_words_and_keeps_what_was_typed(store, desk):
+    kept_plan(store)
+    made = guide()
+    store.close_job(NUMBER, who="AL", root_cause="overheated")
+    made.value.value = "40 N*m"
+    made.done.click()
+    assert "closed" in made.said.value
+    assert made.value.value == "40 N*m"

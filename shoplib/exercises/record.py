@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
 
 from shoplib.exercise import Exercise, Mistake, among
-from shoplib.working import Inputs, Outcome, Result, Working, Worksheet, choice, integer, listing, table, worst
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.working import Inputs, Outcome, Result, Working, Worksheet, choice, integer, listing, table, words, worst
 
 
 # ------------------------------------------------------------------------------ the rules, to be asked about
@@ -19,7 +20,65 @@ def _falls(i: Inputs, w: Worksheet) -> None:
         if any(s == i.corrected or s in fallen for s in row["sources"] or ()):
             fallen.append(row["line"])
     w.result("stale", ["line " + str(n) for n in fallen] or "none", label="To be worked again")
+    w.curve["fallen"] = fallen
     w.result("count", str(len(fallen)), label="How many lines are stale")
+
+
+def _places(r: Result) -> dict[int, tuple[int, int]]:
+    """Column and row of each line: a line stands one column right of the last of its sources."""
+    columns: dict[int, int] = {}
+    rows: dict[int, int] = {}
+    for line in r.inputs.lines:
+        column = 1 + max((columns.get(s, 0) for s in line["sources"] or ()), default=-1)
+        columns[line["line"]] = column
+        rows[line["line"]] = sum(c == column for c in columns.values()) - 1
+    return {n: (columns[n], rows[n]) for n in columns}
+
+
+WIDE = 0.8  # of a box; columns are 1 apart
+
+
+def draw_falls(figure: Any) -> Callable[[Result], None]:
+    """Boxes of a job from left to right, each with arrows from what it was computed from; the fallen hatched."""
+    from matplotlib.patches import FancyBboxPatch
+
+    ax = figure.subplots()
+
+    def move(r: Result) -> None:
+        ax.clear()
+        ax.axis("off")
+        places, fallen = _places(r), r.curve["fallen"]
+        deepest, tallest = (max(p[k] for p in places.values()) for k in (0, 1))
+        ax.set(xlim=(-0.1, max(deepest, 2) + 0.95), ylim=(max(tallest, 2) + 0.75, -0.25))
+        for line in r.inputs.lines:
+            n = line["line"]
+            x, y = places[n]
+            corrected, stale = n == r.inputs.corrected, n in fallen
+            face, edge = ("white", WARM) if stale else (PALE, ACCENT) if corrected else (PALER, SOFT)
+            box = FancyBboxPatch((x, y), WIDE, 0.5, boxstyle="round,pad=0,rounding_size=0.06", fc=face, ec=edge,
+                                 lw=2.6 if corrected else 1.2, ls="--" if stale else "-",
+                                 hatch="///" if stale else None, zorder=2)  # fmt: skip
+            ax.add_patch(box)
+            state = "corrected" if corrected else "stale" if stale else "stands"
+            what = "\n" + line["what"][:20] if line["what"] else ""
+            label = ax.text(x + WIDE / 2, y + 0.25, f"line {n} · {state}{what}", ha="center", va="center", fontsize=7.5,
+                            color=INK, zorder=3, fontweight="bold" if corrected or stale else "normal")  # fmt: skip
+            if stale:  # words on a hatch need a ground
+                label.set_bbox({"fc": face, "ec": "none", "pad": 1.0})
+            for s in line["sources"] or ():
+                if s in places:
+                    a, b = places[s]
+                    falls = stale and (s in fallen or s == r.inputs.corrected)
+                    look = {"color": WARM, "ls": "--"} if falls else {"color": SOFT}
+                    ax.annotate("", (x, y + 0.25), (a + WIDE, b + 0.25), zorder=1,
+                                arrowprops={"arrowstyle": "->", "lw": 1.4, **look})  # fmt: skip
+
+    return move
+
+
+def _alt(r: Result) -> str:
+    stale = r["stale"] if isinstance(r["stale"], str) else ", ".join(r["stale"])
+    return f"Line {r.inputs.corrected} was corrected. Stale: {stale}. All other lines stand."
 
 
 FALLS = Working(
@@ -29,12 +88,19 @@ FALLS = Working(
     fields=(
         table(
             "lines",
-            (integer("line", "Line"), listing("sources", integer("from", "Line"), "Computed from", required=False)),
+            (
+                integer("line", "Line"),
+                words("what", "What", required=False),
+                listing("sources", integer("from", "Line"), "Computed from", required=False),
+            ),
             "Lines of the job",
         ),
         integer("corrected", "Corrected line"),
     ),
     run=_falls,
+    draw=draw_falls,
+    alt=_alt,
+    figure_size=(6.2, 2.6),
     cautions=("A stale number is never signed, handed out or closed over.",),
 )
 

@@ -125,6 +125,7 @@ class Guide(W.VBox):
         self.looks = W.HTML()
         self.map = W.HTML()
         self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, "")])
+        self.paper = W.Text(description="Typed in from a paper sheet? When was it done", continuous_update=True)
         self.history = W.HTML()
 
     def _laid_out(self) -> list[Any]:
@@ -144,7 +145,7 @@ class Guide(W.VBox):
         )  # fmt: skip
         head = box("tg-head", self.plan, self.initials, self.look)
         doing = box("tg-doing", self.card, self.said, self.stop, self.done, self.read, self.panel, self.aside)
-        shown = box("tg-shown", self.map, self.looks, self.correct, self.history)
+        shown = box("tg-shown", self.map, self.looks, self.correct, self.paper, self.history)
         self.desk = box("tg-desk", doing, shown)
         return [W.HTML(f"<style>{CSS}</style>"), head, self.progress, self.desk]
 
@@ -158,7 +159,8 @@ class Guide(W.VBox):
         self.look.on_click(lambda _: self.refresh())
         for text in (self.value, self.peak, self.reason, self.action, self.because):
             text.on_msg(lambda _, content, __: self.tick() if content.get("event") == "submit" else None)  # Enter
-        self.value.observe(lambda _: self._name_buttons(), "value")
+        for text in (self.value, self.paper):
+            text.observe(lambda _: self._name_buttons(), "value")
         self.other.observe(self._chosen, "value")
         self.correct.observe(self._chosen, "value")
         self.plan.observe(self._plan_chosen, "value")
@@ -322,7 +324,7 @@ class Guide(W.VBox):
         self.looks.value = f"<h4>Stop and look</h4><ul>{looks}</ul>" if looks else ""
         rows = "".join(
             f"<tr><td>{_e(_name(now.stage(k[0]), k[1]))}</td><td>{_e(t.value)}</td><td>{_e(t.initials)} "
-            f"{_e(clock(t.at))}</td></tr>"
+            f"{_e(t.when or clock(t.at))}</td></tr>"
             for k, t in ticked
         )
         told = "".join(
@@ -415,7 +417,8 @@ class Guide(W.VBox):
             return
         stage = self.now.stage(self.at[0])
         typed = self.value.value.strip()
-        self.done.description = f"✓ Done: {typed}" if typed else f"✓ Done: {stage.what}, as the programme says"
+        done = "Transcribe" if self.paper.value.strip() else "Done"
+        self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, as the programme says"
         self.save.disabled = not typed
 
     def _skips(self) -> bool:
@@ -457,6 +460,7 @@ class Guide(W.VBox):
         self._keep_tick(stage, bolt, {
             "value": said, "deviation": deviation, "reason": reason if deviation else "",
             "action": action if deviation else "", "replaces": old.uid if old else None, "because": because,
+            "when": self._transcribed(),
         })  # fmt: skip
 
     def _keep_tick(self, stage: PlannedStage, bolt: str, content: dict[str, Any]) -> None:
@@ -572,6 +576,11 @@ class Guide(W.VBox):
         return f"Not as the programme says: {deviation}. {told} Reason and action are recorded with this tick.".replace(
             "  ", " "
         )
+
+    def _transcribed(self) -> str:
+        """When it was done, where a paper sheet is typed in later; the record's own time says when it was typed."""
+        when = self.paper.value.strip()
+        return f"{when}, transcribed by {session.who or self.initials.value.strip()}" if when else ""
 
     def _too_quick(self) -> bool:
         """Two presses in a row count once, and a key held down too."""

@@ -734,3 +734,16 @@ def test_a_closed_job_refuses_in_words_and_keeps_what_was_typed(store, desk):
     made.done.click()
     assert "closed" in made.said.value
     assert made.value.value == "40 N*m"
+
+
+def test_a_paper_sheet_typed_in_later_is_marked_as_transcribed(store, desk):
+    kept_plan(store)
+    desk.who = "B. Teacher"
+    made = guide()
+    made.paper.value = "2026-11-25 14:02"
+    assert made.done.description.startswith("✓ Transcribe")
+    made.value.value = "40 N*m"
+    made.done.click()
+    (kept,) = store.job(NUMBER).ticks
+    assert (kept.initials, kept.when) == ("AL", "2026-11-25 14:02, transcribed by B. Teacher")
+    assert "transcribed by B. Teacher" in made.history.value

@@ -1,0 +1,92 @@
+"""A job from the first key to the sheet in hand: kept under a form, found again by a new kernel, printed, saved, read back."""
+
+import re
+
+import pytest
+
+from shoplib.sheet.verify import read_record, verify
+from tests.browser.test_lab import open_and_run
+from tests.browser.test_pages import set_out
+
+FORM, DESK = "61-preload-from-torque.ipynb", "91-job-and-sheet.ipynb"
+
+
+class Lab:
+    """JupyterLab: a notebook that is run, and run again in a new kernel."""
+
+    def __init__(self, page, base):
+        self.page, self.base = page, base
+
+    def open(self, name):
+        return open_and_run(self.page, self.base, name)
+
+    def again(self, name):
+        self.page.get_by_role("menuitem", name="Kernel", exact=True).click()
+        self.page.locator("li.lm-Menu-item[data-command='runmenu:restart-and-run-all']:visible, "
+                          "li.lm-Menu-item[data-command='kernelmenu:restart']:visible").first.click()  # fmt: skip
+        self.page.locator(".jp-Dialog button.jp-mod-warn").click()
+        self.page.wait_for_timeout(500)
+        return self.open(name)
+
+
+class Pages:
+    """A page without code: each time it is set out there is a new kernel."""
+
+    def __init__(self, page, base):
+        self.page, self.base = page, base
+
+    def open(self, name):
+        set_out(self.page, self.base, name)
+        return self.page.locator("body")
+
+    again = open
+
+
+@pytest.mark.parametrize("where", [Lab, Pages])
+def test_kept_found_again_printed_saved_and_read_back(request, page, where):
+    desk = where(page, request.getfixturevalue(where.__name__.lower()))
+    form = desk.open(FORM).locator(".jupyter-widgets.shop").first
+    number = f"26-{where.__name__}"
+
+    def box(label, inside=None):
+        return (
+            (inside or form)
+            .locator(".shop-field", has_text=re.compile(rf"^\s*{label}"))
+            .locator("input, textarea")
+            .first
+        )
+
+    def press(name, inside=None):
+        (inside or form).get_by_role("button", name=name, exact=True).locator("visible=true").first.click()
+
+    # typed by hand, and kept in a job that is started on the spot
+    box("Torque").fill("80 Nm")
+    form.locator("[data-result=preload]").filter(has_text="48.54 kN").wait_for(timeout=60_000)
+    press("Keep this in a job")
+    box("Job number").fill(number)
+    box("Engine").fill("three-cylinder pump engine")
+    box("Done by").fill("A. Learner")
+    press("Start the job")
+    press("Keep in the job")
+    form.get_by_text(re.compile(r"Kept as line \d")).locator("visible=true").first.wait_for(timeout=60_000)
+    # a draft that was not kept: a new kernel brings it back
+    box("Torque").fill("85 Nm")
+    form.locator("[data-result=preload]").filter(has_text="51.57 kN").wait_for(timeout=60_000)
+    form.locator(".shop-saved", has_text=re.compile("saved")).wait_for(timeout=60_000)
+    page.wait_for_timeout(500)
+    form = desk.again(FORM).locator(".jupyter-widgets.shop").first
+    form.locator("[data-result=preload]").filter(has_text="51.57 kN").wait_for(timeout=60_000)
+    assert box("Torque").input_value() == "85 Nm"
+    # the sheet, made, saved and read back
+    whole = desk.open(DESK).locator(".shop-jobdesk").first
+    press(re.compile("Sign and hand over"), whole)
+    press("Working copy", whole)
+    link = whole.locator("a[download$='.pdf']")
+    link.wait_for(timeout=60_000)
+    with page.expect_download(timeout=30_000) as coming:
+        link.click()
+    pdf = coming.value.path().read_bytes()
+    record = read_record(pdf)
+    assert record["job"]["number"] == number
+    assert "80 Nm" in str(record) and "85 Nm" not in str(record), "what was kept, not what is a draft"
+    assert not verify(pdf).problems

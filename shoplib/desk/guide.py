@@ -21,6 +21,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.session import desk, session
+from shoplib.exercise import bound
 from shoplib.record.tightening import (
     OUT_OF_ORDER,
     SOFT,
@@ -64,6 +65,11 @@ QUIET = 0.8  # seconds without a press before the next one counts
 
 def _e(text: object) -> str:
     return html.escape(str(text))
+
+
+def _together(text: str) -> str:
+    """As HTML in which no line breaks inside a range or between a number and its unit."""
+    return bound(_e(text)).replace("–", "\u2060–\u2060")
 
 
 def clock(at: str) -> str:
@@ -123,6 +129,7 @@ class Guide(W.VBox):
         self.said = W.HTML()
         self.stop = W.HTML()
         self.looks = W.HTML()
+        self.notes = W.HTML()
         self.map = W.HTML()
         self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, "")])
         self.paper = W.Text(description="Typed in from a paper sheet? When was it done", continuous_update=True)
@@ -145,7 +152,7 @@ class Guide(W.VBox):
         )  # fmt: skip
         head = box("tg-head", self.plan, self.initials, self.look)
         doing = box("tg-doing", self.card, self.said, self.stop, self.done, self.read, self.panel, self.aside)
-        shown = box("tg-shown", self.map, self.looks, self.correct, self.paper, self.history)
+        shown = box("tg-shown", self.map, self.notes, self.looks, self.correct, self.paper, self.history)
         self.desk = box("tg-desk", doing, shown)
         return [W.HTML(f"<style>{CSS}</style>"), head, self.progress, self.desk]
 
@@ -244,19 +251,16 @@ class Guide(W.VBox):
         done, total = self.now.done, self.now.total
         self.progress.value = (
             f'<div class="tg-progress"><progress max="{total}" value="{done}" aria-label="ticked"></progress>'
-            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>{self._notes()}"
+            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>"
         )
-
-    def _notes(self) -> str:
-        """What must be known of the plan itself: stale, not the maker's, lubricant."""
-        assert self.now is not None
         result = self.now.result
         stale = "".join(
             f'<div class="tg-shout" role="alert">⚠ STALE PLAN: {_e(why)}</div>' for why in self.now.plan.stale
         )
         open_ = [f"{c.label}: {c.remark or c.outcome}" for c in result.checks if str(c.outcome) != "pass"]
         doubts = f'<div class="tg-doubts">◆ {_e("; ".join(open_))}</div>' if open_ else ""
-        return f'{stale}{doubts}<div class="tg-note">Lubricant: {_e(result["lubricant"])}</div>'
+        self.progress.value += stale
+        self.notes.value = f'{doubts}<div class="tg-note">Lubricant: {_e(result["lubricant"])}</div>'
 
     def _show_card(self) -> None:
         now, at = self.now, self.at
@@ -286,7 +290,7 @@ class Guide(W.VBox):
             f'{warned}<div class="tg-card" data-stage="{at[0]}" data-bolt="{_e(bolt)}">'
             f'<div class="tg-who"><span>{what}</span><div class="tg-bolt{long}">{_e(bolt)}</div></div>'
             f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{_e(group)}</div>'
-            f'<div class="tg-do">{_e(stage.do)}</div>{set_}'
+            f'<div class="tg-do">{_together(stage.do)}</div>{set_}'
             f'<div class="tg-facts">{_e(facts)}</div></div></div>'
         )
 
@@ -448,6 +452,9 @@ class Guide(W.VBox):
                 self._say("bad", "The reason and what is done about it are recorded with this tick: type both.")
             self._asking = self._asks_for(deviation)
             self._show_panel()
+            return
+        if self._correcting and not (value or self._soft):
+            self._say("bad", "Type what this tick should say; or strike it, if it was not done.")
             return
         if self._correcting and not self.because.value.strip():
             self._say("bad", "A correction is kept with its reason: why is it corrected?")

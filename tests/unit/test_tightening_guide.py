@@ -359,7 +359,7 @@ def test_one_press_records_as_the_programme_says_and_goes_on(store, desk):
     kept_plan(store, wrench_length="400 mm", adapter_length="50 mm")
     made = guide()
     assert made.at == (1, "2")
-    assert "Tighten to 40 N·m" in made.card.value
+    assert "Tighten to 40\u00a0N·m" in made.card.value
     assert "35.56 N·m" in made.card.value
     assert made.value.value == ""  # nothing is filled in beforehand
     made.done.click()
@@ -418,6 +418,8 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert not shown(made.panel)
     # the tick is corrected: the overshoot stays told
     made.correct.value = (2, "2")
+    made.record.click()
+    assert "Type what this tick should say" in made.said.value
     made.value.value = "90 deg"
     made.record.click()
     assert "with its reason" in made.said.value
@@ -576,16 +578,16 @@ def test_wait_loosen_check_and_repeat_have_their_own_words(store, desk):
         assert made.at == (1, bolt)
         made.done.click()
     assert made.at == (2, "all bolts")
-    assert "Wait 10 min" in made.card.value
+    assert "Wait 10\u00a0min" in made.card.value
     made.value.value = "12 min"
     made.done.click()
     assert "Loosen by 180°" in made.card.value
     for _ in range(6):
         made.done.click()
-    assert "Once more: 40 N·m" in made.card.value
+    assert "Once more: 40\u00a0N·m" in made.card.value
     for _ in range(6):
         made.done.click()
-    assert "Check: 35 N·m or more" in made.card.value
+    assert "Check: 35\u00a0N·m or more" in made.card.value
     made.value.value = "30 N*m"
     made.done.click()
     assert "under: 30 N·m" in made.asks.value
@@ -717,9 +719,9 @@ def test_a_plan_that_is_not_the_makers_or_stale_says_so(store, desk):
     order = store.keep(NUMBER, get("tightening_order")({"positions": PLAN["positions"]}), who="AL").uid
     store.keep(NUMBER, plan(order="", stages_source=""), who="AL", sources=[order])
     made = guide()
-    assert "not the maker" in made.progress.value
-    assert "no source" in made.progress.value
-    assert "engine oil, a film; threads and under the head" in made.progress.value
+    assert "not the maker" in made.notes.value
+    assert "no source" in made.notes.value
+    assert "engine oil, a film; threads and under the head" in made.notes.value
     assert "STALE" not in made.progress.value
     store.strike(NUMBER, order, who="AL", because="another engine")
     made.look.click()

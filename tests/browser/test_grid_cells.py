@@ -17,8 +17,8 @@ window.model = { get: k => state[k], save_changes() {}, model_id: "m",
 grid.render({ model: window.model, el: document.getElementById("here") });</script>"""
 
 
-def show(page, rows, width=1180):
-    grid = Grid(get("fastener_log").field("bolts").columns, rows)
+def show(page, rows, width=1180, field=("fastener_log", "bolts")):
+    grid = Grid(get(field[0]).field(field[1]).columns, rows)
     read = {name: (STATIC / name).read_text(encoding="utf-8") for name in ("form.css", "grid.css", "grid.js")}
     script = read["grid.js"].replace("export default", "window.grid =")
     page.set_viewport_size({"width": width, "height": 900})
@@ -91,6 +91,13 @@ def test_name_and_heading_stay_in_sight_and_nothing_else_scrolls(page, width):
     whole = cell(page, 3, REASON).evaluate("e => [e.scrollHeight, e.clientHeight, e.scrollWidth, e.clientWidth]")
     assert whole[0] <= whole[1] + 1, "a long text is cut"
     assert whole[2] <= whole[3]
+
+
+def test_on_a_phone_a_wide_first_column_scrolls_away(page):
+    show(page, [{"step": "head bolts loosened", "state": "done"}] * 3, 300, ("strip_log", "steps"))
+    cell(page, 1, 7).focus()
+    assert cell(page, 1, 0).bounding_box()["x"] < 0
+    assert 0 <= cell(page, 1, 7).bounding_box()["x"] < 260
 
 
 def test_a_long_word_beside_numbers_is_not_cut(page):

@@ -66,6 +66,7 @@ export default { render({ model, el }) {
     if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row to go on in
     model.set("value", rows); model.save_changes();
   };
+  const fit = () => t.classList.toggle("shop-grid-free", heads[0]?.offsetWidth > 0.42 * box.clientWidth);  // on a phone it would hide the rest
   const at = (cell) => [+cell.dataset.r, +cell.dataset.c];
   const tell = (cell) => {                                              // what the column under the hand is about
     const [, j] = cell ? at(cell) : [0, -1], about = model.get("hints")[j];
@@ -74,7 +75,9 @@ export default { render({ model, el }) {
   };
   t.addEventListener("focusin", e => {
     const first = heads[0], corner = first?.previousElementSibling;      // a cell under the hand never hides behind what stays
-    if (corner) { box.style.scrollPaddingLeft = `${corner.offsetWidth + first.offsetWidth + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`; }
+    fit();
+    const stays = corner?.offsetWidth + (t.classList.contains("shop-grid-free") ? 0 : first.offsetWidth);
+    if (corner) { box.style.scrollPaddingLeft = `${stays + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`; }
     tell(e.target);
   });
   t.addEventListener("focusout", () => tell());
@@ -116,5 +119,5 @@ export default { render({ model, el }) {
     rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) { set(cell, x); widen(j, x); } }));
   };
   build(); tell(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
-  new ResizeObserver(() => { if (!t.contains(document.activeElement)) tell(); }).observe(box);
+  new ResizeObserver(() => { fit(); if (!t.contains(document.activeElement)) tell(); }).observe(box);
 } };

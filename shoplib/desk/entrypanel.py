@@ -27,6 +27,7 @@ from shoplib.record.job import Entry, Job, Line
 from shoplib.record.openpoints import check_in_words, said
 from shoplib.record.story import findings, ticks_of, work_again
 from shoplib.record.trouble import StoreError
+from shoplib.working import Field
 from shoplib.workings import get
 
 if TYPE_CHECKING:
@@ -102,12 +103,14 @@ class Place(W.VBox):
         self.button = button("Open", self.toggle)
         self.panel: Panel | None = None
         self._entry: Entry | None = None
+        self._closed = False
         self._line = row(self.words, self.button, named="jd-place")
         super().__init__([self._line])
 
     def show(self, html: str, entry: Entry, job: Job) -> None:
         """Words and entry as they are now; what is being typed in the panel stays."""
         self._entry = entry
+        self._closed = job.closed
         self.button.tooltip = f"Line {entry.n}: see it, correct it, strike it through, add a photograph"
         if self.panel is None:
             self.button.description = self._says
@@ -131,7 +134,7 @@ class Place(W.VBox):
     @property
     def _says(self) -> str:
         """What can be done there."""
-        if self._entry is None or not self._entry.stands:
+        if self._entry is None or self._closed or not self._entry.stands:
             return "Open"
         return "Work it again" if self._entry.stale else "Open, correct"
 
@@ -363,15 +366,15 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     """What was typed, what came out, ticks, photographs."""
     parts = []
     if entry.kind == "note":
-        parts.append(_table("Kept", [(e(k), cell(v)) for k, v in (entry.content or {}).items()]))
+        parts.append(_block("Kept", [(e(k), cell(v)) for k, v in (entry.content or {}).items()]))
     else:
-        parts.append(_table("As typed", [(_label(entry.form, k), cell(v)) for k, v in (entry.inputs or {}).items()]))
-        parts.append(_table("Result", list(_results(entry))))
+        parts.append(_block("As typed", list(_inputs(entry))))
+        parts.append(_block("Result", list(_results(entry))))
         checks = [
             (outcome_html(c.get("outcome")) or e(c.get("outcome")), e(check_in_words(c)))
             for c in entry.result.get("checks") or ()
         ]
-        parts.append(_table("Checks", checks))
+        parts.append(_block("Checks", checks))
     parts.append(_ticks(ticks_of(job, entry)))
     parts += [_photo(line, picture) for line in _photos(entry, job)]
     sources = [job.line(uid).name for uid in entry.sources or () if any(x.uid == uid for x in job.lines)]
@@ -380,19 +383,42 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     return f'<div class="jd-detail">{"".join(parts)}</div>'
 
 
-def _table(title: str, rows: list[tuple[str, str]]) -> str:
-    if not rows:
-        return ""
-    body = "".join(f'<tr><th scope="row">{a}</th><td>{b}</td></tr>' for a, b in rows)
-    return f'<div class="jd-part"><h5>{title}</h5><table class="jd-table">{body}</table></div>'
+def _block(title: str, rows: list[tuple[str, str]]) -> str:
+    """Labels and values in one table; what is a table itself stands below with its label as its heading."""
+    plain = [(label, value) for label, value in rows if not value.startswith("<table")]
+    wide = [(label, value) for label, value in rows if value.startswith("<table")]
+    body = "".join(f'<tr><th scope="row">{label}</th><td>{value}</td></tr>' for label, value in plain)
+    parts = (
+        [f'<div class="jd-part"><h5>{title}</h5><table class="jd-table jd-pairs">{body}</table></div>'] if body else []
+    )
+    parts += [f'<div class="jd-part jd-wide"><h5>{title}: {label}</h5>{value}</div>' for label, value in wide]
+    return "".join(parts)
 
 
-def _label(form: str, name: str) -> str:
+def _inputs(entry: Entry) -> Iterable[tuple[str, str]]:
+    """What was typed, in the order of its form and with the form's words."""
+    typed = dict(entry.inputs or {})
     try:
-        field = get(form).field(name)
-    except KeyError:
-        field = None
-    return e(field.label if field else name)
+        fields = get(entry.form).fields
+    except KeyError:  # a form that this version no longer has
+        fields = ()
+    for field in fields:
+        if field.name in typed:
+            value = typed.pop(field.name)
+            yield e(field.label), _rows(value, field.columns) if field.columns else cell(value)
+    yield from ((e(name), cell(value)) for name, value in typed.items())
+
+
+def _rows(value: Any, columns: tuple[Field, ...]) -> str:
+    """A table that was typed, its columns as in the form."""
+    if not isinstance(value, list) or not all(isinstance(r, dict) for r in value):
+        return cell(value)
+    used = [c for c in columns if any(c.name in r for r in value)]
+    others = dict.fromkeys(k for r in value for k in r if k not in {c.name for c in columns})
+    top = "".join(f"<th>{e(c.label)}</th>" for c in used) + "".join(f"<th>{e(k)}</th>" for k in others)
+    names = [*(c.name for c in used), *others]
+    rows = "".join("<tr>" + "".join(f"<td>{cell(r.get(n, ''))}</td>" for n in names) + "</tr>" for r in value)
+    return f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
 
 
 def _results(entry: Entry) -> Iterable[tuple[str, str]]:
@@ -421,7 +447,7 @@ def _ticks(ticks: tuple[Entry, ...]) -> str:
         says += f"; {e(t.remark)}" if t.remark else ""
         says = says if t.stands else f"<s>{says}</s>{_gone(t)}"
         rows.append((f"stage {e(t.stage)}, bolt {e(t.bolt)}", f"{says} <small>{_by(t)}</small>"))
-    return _table("Ticks", rows)
+    return _block("Ticks", rows)
 
 
 def _photos(entry: Entry, job: Job) -> tuple[Line, ...]:

@@ -9,8 +9,9 @@ import ipywidgets as W
 from shoplib.desk import download
 from shoplib.desk.entrypanel import Desk
 from shoplib.desk.parts import Say, button, e, heading, labelled, local, reason_box, row, set_typed, text_box, who_box
-from shoplib.record.job import Job
+from shoplib.record.job import Job, Line
 from shoplib.record.openpoints import open_points
+from shoplib.record.story import named
 
 if TYPE_CHECKING:
     from shoplib.desk.entry import Entry
@@ -42,7 +43,7 @@ class HandOver(W.VBox):
         self._build_close()
         super().__init__([
             self.state,
-            heading("1 · Close the job"), self.close_part, self.reopen_part,
+            self.close_heading, self.close_part, self.reopen_part,
             heading("2 · Sign"), self.signs_for, row(*self.sign_boxes.values(), named="jd-boxes"), row(self.sign_it),
             self.sign_said, self.signed,
             heading("3 · Hand over the sheet"), self.issued, row(self.sheet_who, self.paper, named="jd-boxes"),
@@ -65,6 +66,7 @@ class HandOver(W.VBox):
         self.blank_it = button("Blank for the bench", lambda: self.make("blank"))
 
     def _build_close(self) -> None:
+        self.close_heading = heading("")
         self.close_said, self.reopen_said = Say(), Say()
         self.close_boxes: dict[str, Entry] = {
             "root_cause": text_box("root_cause", "Root cause", long=True, help="why it failed; may not be blank"),
@@ -79,7 +81,10 @@ class HandOver(W.VBox):
         self.close_part = W.VBox([row(*self.close_boxes.values(), named="jd-boxes jd-long"), row(self.close_it),
                                   self.close_said])  # fmt: skip
         self.closed_with = W.HTML()
-        self.reopen_boxes: dict[str, Entry] = {"because": reason_box(), "who": who_box(self._desk.who)}
+        self.reopen_boxes: dict[str, Entry] = {
+            "because": reason_box(example="leaks again, the customer rang"),
+            "who": who_box(self._desk.who, "Who opens it"),
+        }
         self.reopen_it = button("Open it again", self.reopen)
         self.reopen_part = W.VBox([self.closed_with, row(*self.reopen_boxes.values(), named="jd-boxes"),
                                    row(self.reopen_it), self.reopen_said])  # fmt: skip
@@ -90,7 +95,7 @@ class HandOver(W.VBox):
         self._seen = job.lines[-1].n if job.lines else 0
         self.state.value = state_html(job)
         last = job.lines[-1] if job.lines else None
-        until = f", the last of them {e(last.name)} by {e(last.who)}" if last else ""
+        until = f", the last of them {e(named(last, job))} by {e(last.who)}" if last else ""
         self.signs_for.value = (
             f'<p class="jd-note">You sign for <b>lines 1 to {self._seen}</b> as they stand now{until}. '
             "Read the history first. It is a name in a record, not a digital signature.</p>"
@@ -98,6 +103,7 @@ class HandOver(W.VBox):
         self.signed.value = signatures_html(job)
         self.issued.value = issues_html(job)
         self.hand_it.description = hand_out_says(job)
+        self.close_heading.value = heading("1 · The job is closed" if job.closed else "1 · Close the job").value
         self.close_part.layout.display = "none" if job.closed else ""
         self.reopen_part.layout.display = "" if job.closed else "none"
         if job.closing is not None:
@@ -202,9 +208,14 @@ def _points(count: int) -> str:
 
 def signatures_html(job: Job) -> str:
     """Who signed, and whether anything changed since."""
+    now = {(x.who, x.body.get("role")) for x, stands in job.signatures if stands}
+
+    def since(line: Line) -> str:
+        return ": changed since" if (line.who, line.body.get("role")) in now else ": <b>changed since, sign again</b>"
+
     items = "".join(
         f"<li>{'✓' if stands else '▲'} <b>{e(x.who)}</b>, {e(x.body.get('role'))}, {e(local(x.at))}, for lines 1 to "
-        f"{e(x.body.get('covers'))}{'' if stands else ': <b>changed since, sign again</b>'}</li>"
+        f"{e(x.body.get('covers'))}{'' if stands else since(x)}</li>"
         for x, stands in job.signatures
     )
     return f'<ul class="jd-due">{items}</ul>' if items else '<p class="jd-note">Nobody has signed yet.</p>'

@@ -273,9 +273,9 @@ class JobDesk(W.VBox):
         says = {
             "open": f"Still open ({counted})",
             "history": f"History and corrections ({len(job.standing) if job else 0})",
-            "head": "Header, people, instruments",
+            "head": "Header, people",
             "hand": "Sign and hand over",
-            "files": "Files in and out",
+            "files": "Files",
         }
         shown = self._page if job is not None else "files"
         for name, tab in self.tabs.items():

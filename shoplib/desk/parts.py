@@ -97,9 +97,9 @@ def who_box(who: str, label: str = "Who does this") -> Entry:
     return Entry(words("who", label, example='"A. Learner"'), who)
 
 
-def reason_box(value: str = "") -> Entry:
+def reason_box(value: str = "", example: str = "misread: 0.60 for 0.06") -> Entry:
     """Why something is changed."""
-    return Long(words("because", "Reason", help="stays in the record", example='"misread: 0.60 for 0.06"'), value)
+    return Long(words("because", "Reason", help="stays in the record", example=example), value)
 
 
 def text_box(name: str, label: str, value: str = "", *, long: bool = False, **more: Any) -> Entry:

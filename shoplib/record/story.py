@@ -151,6 +151,12 @@ def in_words(line: Line, job: Job) -> str:
     return line.name
 
 
+def named(line: Line, job: Job) -> str:
+    """Number of a line and what it is; of the paper trail in a sentence."""
+    trail = line.kind in ("header", "sign", "issue", "close", "reopen")
+    return f"line {line.n} ({in_words(line, job)[:60].rstrip('.')})" if trail else line.name
+
+
 def tell(job: Job) -> str:
     """The whole job as plain text."""
     lines = [f"Job {job.number}{' (closed)' if job.closed else ''}"]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from shoplib.physics import flatness as f
-from tests.published.published import assert_printed, rows
+from tests.published.published import assert_printed, assert_within, cited, rows
 
 UNIT = 1e-5 * 0.0254  # Moody prints heights in hundred-thousandths of an inch
 HALF_X, HALF_Y = 32 * 0.0254, 20 * 0.0254  # 16 and 10 steps of the 4 in foot
@@ -32,25 +32,29 @@ def moody(lines=None):
 def test_moody_heights(row):
     survey = moody()
     height = survey.points[:, 2].max() if row["place"] == "highest" else survey.places[row["place"]]
-    assert_printed(height / UNIT, row["printed_1e-5_in"], row["tolerance"], row["place"])
+    what = f"height of the plate, {row['place']}"
+    assert_printed(height / UNIT, row["printed_1e-5_in"], row["tolerance"], what, unit="1e-5 in")
 
 
+@cited("Moody, How to Calibrate Surface Plates in the Plant, The Tool Engineer, October 1955", "read")
 def test_moody_peak_to_valley_and_how_the_lines_close():
     survey = moody()
-    assert_printed(np.ptp(survey.points[:, 2]) / 25.4e-9, "178.4", "printed digits")
+    assert_printed(np.ptp(survey.points[:, 2]) / 25.4e-9, "178.4", "printed digits", "peak to valley", unit="µin")
     # Derived here from the readings: the centre as N-S and E-W see it against the diagonals, 1e-5 in.
     closures = {c.line: c.error / UNIT for c in survey.closures}
     assert set(closures) == {"N_S", "E_W"}
-    assert closures["N_S"] == pytest.approx(0, abs=1e-4)
-    assert closures["E_W"] == pytest.approx(-1.3575, abs=5e-5)
+    mine = {"source": "derived here from Moody's readings", "mark": "derived", "unit": "1e-5 in"}
+    assert_within(closures["N_S"], "0", 1e-4, "closing error, line N to S", **mine)
+    assert_within(closures["E_W"], "-1.3575", 5e-5, "closing error, line E to W", **mine)
 
 
+@cited("126 stations of Moody's plate by a linear program", "derived", unit="µin")
 def test_moody_minimum_zone_and_least_squares():
     # Derived by the project and cross-checked with a linear program: 163.67 and 175.37 µin of the 126 stations.
     points = moody().points
     assert len(points) == 126
-    assert_printed(f.minimum_zone(points).width / 25.4e-9, "163.67", "printed digits")
-    assert_printed(f.least_squares_plane(points).width / 25.4e-9, "175.37", "printed digits")
+    assert_printed(f.minimum_zone(points).width / 25.4e-9, "163.67", "printed digits", "minimum zone")
+    assert_printed(f.least_squares_plane(points).width / 25.4e-9, "175.37", "printed digits", "least-squares zone")
 
 
 def test_the_misprints_matter():
@@ -66,6 +70,15 @@ BODIES = {
     ),
     "octahedron": np.concatenate([np.eye(3), -np.eye(3)]),
 }  # fmt: skip
+
+
+WORDS = {
+    "plate": "tolerance of a surface plate, grade and length", "straightedge": "tolerance of a straightedge, grade and length",
+    "acceptance": "acceptance limit, from limit and standard uncertainty",
+    "probability": "probability of being within, from limit, value and uncertainty",
+    "body": "width of a body:", "zone": "minimum zone:",
+}  # fmt: skip
+UNITS = {"plate": "µm", "straightedge": "µm"}
 
 
 def computed(row):
@@ -90,4 +103,5 @@ def computed(row):
 
 @pytest.mark.parametrize("row", rows("flatness"), ids=lambda r: f"{r['what']} {r['a']}")
 def test_published_values(row):
-    assert_printed(computed(row), row["printed"], row["tolerance"], row["what"])
+    what = " ".join(v for v in (WORDS[row["what"]], row["a"], row["b"], row["c"]) if v)
+    assert_printed(computed(row), row["printed"], row["tolerance"], what, unit=UNITS.get(row["what"], ""))

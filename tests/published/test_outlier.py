@@ -5,7 +5,7 @@ import pytest
 
 from shoplib import workings
 from shoplib.physics import outlier as o
-from tests.published.published import assert_printed, rows
+from tests.published.published import assert_printed, assert_within, cited, rows
 
 PEAK = workings.get("peak_torque")
 
@@ -24,20 +24,29 @@ def test_worked_examples(row):
         found = o.modified_z_score(2.0, 1.0, 1.0)
     else:
         found = o.LIMIT
-    assert_printed(found, row["printed"], row["tolerance"], row["what"])
+    what = {"score": "modified z score", "mad": "median absolute deviation", "constant": "constant of the score"}
+    of = f" of {row['reading']} among {row['readings'] or 'others'}" if row["reading"] else ""
+    assert_printed(found, row["printed"], row["tolerance"], what.get(row["what"], "limit of the score") + of)
 
 
+@cited("SciPy, median absolute deviation scaled to the normal distribution", "library")
 def test_median_deviation_and_score_as_scipy_has_them():
     """Reference library: scipy.stats.median_abs_deviation; its scale "normal" is the quantile that 0.6745 rounds."""
     from scipy.stats import median_abs_deviation, norm
 
-    rng = np.random.default_rng(3)
+    rng, pairs = np.random.default_rng(3), []
     for n in (5, 6, 11, 30):
         x = rng.normal(118, 4, n)
-        assert o.median_deviation(x) == pytest.approx(median_abs_deviation(x), rel=1e-13)
+        theirs = float(median_abs_deviation(x))
+        assert_within(o.median_deviation(x), theirs, 1e-13 * theirs, f"median absolute deviation of {n} readings")
         score = o.modified_z_score(x, o.median(x), o.median_deviation(x))
         reference = (x - np.median(x)) / median_abs_deviation(x, scale="normal")
-        assert score == pytest.approx(reference, rel=1e-4)  # 0.6745 for 0.67449
+        far = int(np.argmax(np.abs(reference)))
+        what, why = f"modified z score of the farthest of {n} readings", "0.6745 for 0.67449"
+        assert_within(score[far], reference[far], 1e-4 * abs(reference[far]), what, why=why)
+        pairs.append((score, reference))
+    for score, reference in pairs:
+        assert score == pytest.approx(reference, rel=1e-4)
     assert round(norm.ppf(0.75), 4) == 0.6745
 
 

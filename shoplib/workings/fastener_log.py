@@ -349,7 +349,9 @@ def _warnings(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
     found += _two_pitches(there)
     found += _lengths_side_by_side(there)
     if wet := [b.name for b in there if b.facts["hole"] == "wet"]:
-        found.append(("wet hole, opens into coolant or oil: seal the thread as the instructions say", listed(wet)))
+        found.append(
+            ("wet hole, opens into coolant or oil: thread dry, and sealed as the instructions say", listed(wet))
+        )
     if empty := [b.name for b in bolts if not b.expected]:
         found.append(("place without a bolt: meant so, or forgotten?", listed(empty)))
     if unplaced := [b.name for b in bolts if b.x is None]:
@@ -610,7 +612,7 @@ def _signs(bolts: Sequence[Bolt]) -> str:
         (any(b.facts["hole"] == "wet" for b in there), "≈ wet"),
         (any(b.facts["hole"] is None for b in there), "? hole not noted"),
     ]
-    return "\n".join("   ".join(t for on, t in row if on) for row in (told, holes) if any(on for on, _ in row))
+    return "\n".join(" · ".join(t for on, t in row if on) for row in (told, holes) if any(on for on, _ in row))
 
 
 def _mark_size(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> tuple[float, float]:

@@ -300,7 +300,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
             (n for t in c["passes"].values() for n, x in enumerate(t, 1) if x is not None), default=0
         )
         marks = {b: _dots(c["passes"].get(b, ()), count) for b in c["order"]}
-        told = "   ● loosened  ○ open, pass by pass" if count else ""
+        told = " · ● loosened, ○ open, pass by pass" if count else ""
         show_order(c["points"], c["order"], f"loosening order: {c['whose']}{told}", marks)
 
     return move

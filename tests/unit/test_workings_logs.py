@@ -241,7 +241,7 @@ def test_holes_are_named_by_their_state():
         ("fail", "Blind hole dry: 3"), ("undecided", "Blind hole dry: 5"),
         ("pass", "Blind hole dry: 1, 2, 4, 6, 7, 8")]  # fmt: skip
     assert warned(log({"name": "2", "hole": "wet"}))[
-        "wet hole, opens into coolant or oil: seal the thread as the instructions say"] == "2"  # fmt: skip
+        "wet hole, opens into coolant or oil: thread dry, and sealed as the instructions say"] == "2"  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -66,6 +66,7 @@ def _plan(job: Job, programme: Entry, result: Result | str | None) -> dict[str, 
         "stages": [{"n": n, "what": what, "setting": setting} for n, what, setting in layout.stages],
         "bolts": list(layout.bolts),
         "wanted": [[(n, bolt) in layout.wanted for n, _, _ in layout.stages] for bolt in layout.bolts],
+        "bolt_width": layout.bolt_width,
         "facts": facts,
     }
 

@@ -28,6 +28,11 @@ class Layout:
     what: dict[int, str] = field(default_factory=dict)
     peaks: tuple[dict[str, Any], ...] = ()
 
+    @property
+    def bolt_width(self) -> float:
+        """Millimetres for the names of the bolts; a long name wraps."""
+        return min(24.0, max(11.0, 4 + 2.0 * max(map(len, self.bolts), default=0)))
+
 
 def programmes(job: Job) -> list[Entry]:
     """Entries and notes that stand and are tightened by."""
@@ -134,6 +139,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         "peaks": list(layout.peaks),
         "missing": sum(1 for key in layout.wanted if not cells.get(key, _empty())["value"]),
         "photos": [photo(p, f"Bolt {t.bolt}, stage {t.stage}") for t in ticks if t.stands for p in t.photos],
+        "bolt_width": layout.bolt_width,
         "size": _size(len(layout.stages)),
     }  # fmt: skip
 

@@ -133,7 +133,7 @@ class JobChooser(W.VBox):
         self.start.layout.display = "none"
         self.more.layout.display = "none"
         self.find = W.Box([self.search, self.new], _dom_classes=["shop-keep-row", "shop-find"])
-        super().__init__([self.find, self.start, self.said, self.table, self.more])
+        super().__init__([self.find, self.said, self.start, self.table, self.more])
         self.add_class("shop-chooser")
         self.search.observe(self._typed, "value")
         session.observe(self._another, ["number", "written"])
@@ -265,7 +265,7 @@ def in_words(error: BaseException) -> str:
 
 def _count(shown: int, found: int, words: str) -> str:
     if not found:
-        return f"No job has all of these words: {words}" if words else "No jobs yet."
+        return f"No job has all of these words: {words}" if words else "No jobs yet. Fill in the header to start one."
     if shown < found:
         return f"{shown} of {found} jobs, the one changed last first"
     return "1 job" if found == 1 else f"{found} jobs, the one changed last first"

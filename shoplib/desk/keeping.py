@@ -71,6 +71,8 @@ class Keeping(W.VBox):
         self.place = W.VBox([])
         super().__init__([self.head, self.note, self.place])
         self.add_class("shop-keep")
+        self.door.add_class("shop-quiet")
+        self.back.add_class("shop-quiet")
         self._dress()
         session.soon(self.wake)
 
@@ -252,6 +254,7 @@ class Keeping(W.VBox):
         self.back.description = "Bring back what I typed" if example else "Back to the example"
         self.back.layout.display = "none" if example and not self._before else ""
         job = self.job
+        (self.remove_class if job is None else self.add_class)("shop-keep-open")
         if job is None:
             self.title.value, self.door.description = "", "Keep this in a job"
             self.title.layout.display = "none"

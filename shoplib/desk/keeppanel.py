@@ -33,7 +33,7 @@ class Panel(W.VBox):
         self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was unfolded
         self._job: Job | None = None
         self.who = text_box("who", "Who", session.who, example='"A. Learner"')
-        self.remark = text_box("remark", "Remark", required=False, example='"cold, head on the bench"')
+        self.remark = text_box("remark", "Remark", required=False, help="in your own words")
         self.because = text_box("because", "Why is it corrected", help="stays in the record", example='"misread"')
         self.name = text_box("title", "Its name in the job", required=False, example=f'"{bar.form.working.title}"')
         self.when = text_box("when", "Really done at", required=False, help="if it was written down on paper before",
@@ -118,13 +118,14 @@ class Panel(W.VBox):
     # ------------------------------------------------------------------------------ what is shown
     def show(self, job: Job, mine: Entry | None, likely: tuple[str, ...]) -> None:
         """The job as it stands now; ``mine`` is what was last kept from this form."""
-        self._job = job
         name = self._bar.form.working.name
         same = [x for x in reversed(job.standing) if x.kind == "entry" and x.form == name]
-        options = [(NEW, ""), *((f"a correction of {_in_a_line(x)}", x.uid) for x in same)]
         wanted = self._wanted or self.about
-        if tuple(self.kind.options) != tuple(options):
-            self.kind.options = options
+        if job is not self._job:  # not at every key
+            self._job = job
+            self.kind.options = options = [(NEW, ""), *((f"a correction of {_in_a_line(x)}", x.uid) for x in same)]
+        else:
+            options = list(self.kind.options)
         if wanted in [uid for _, uid in options] and self.kind.value != wanted:
             self.kind.value = wanted
         self._wanted = ""

@@ -19,11 +19,12 @@ def origins(job: Job, result: Result) -> list[str]:
     """uids of the standing entries of which a kept result was typed here as an input: same dimension, same value.
 
     Typed with three digits or more, a value is the same when the kept one rounds to it; with fewer it must be equal.
-    Zero says nothing, nor does a number without a unit that has fewer than three digits.  A proposal, never a proof:
-    the user decides.
+    Zero says nothing, nor does a number without a unit that has fewer than three digits.  A working is not computed
+    from itself: two equal readings are two readings.  A proposal, never a proof: the user decides.
     """
     typed = list(_typed(result))
-    return [e.uid for e in job.standing if typed and any(_same(k, t) for k in _kept(e) for t in typed)]
+    others = [e for e in job.standing if e.form != result.working.name] if typed else []
+    return [e.uid for e in others if any(_same(kept, t) for kept in _kept(e) for t in typed)]
 
 
 def _typed(result: Result) -> Iterator[tuple[float, str, str]]:

@@ -17,7 +17,7 @@ from shoplib.desk import Form, JobList, example
 from shoplib.desk.session import session
 from shoplib.record.store import Store
 from shoplib.record.trouble import Busy
-from tests.stores import HEADER, NOTES, NUMBER
+from tests.stores import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
 FLAT = {"lines": [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]}
@@ -215,31 +215,35 @@ def test_a_time_on_paper_and_who_wrote_it_down_later(job):
     assert (entry.who, entry.when) == ("A. Learner", "2026-11-24 16:30, transcribed by B. Teacher")
 
 
+RING = {"what": "Load on the test ring", "where": "bench", "value": "24.27 kN"}
+BACK = {k: v for k, v in BOLT.items() if k != "torque"} | {"preload": "24.27 kN"}
+
+
 def test_a_later_correction_flags_what_was_computed_from_it(job):
-    readings = seen(
-        "measurement", what="Head height", where="front left", value="135.72 mm", low="135.50 mm", low_source=NOTES
-    )
-    panel(readings).go.click()
-    used = seen(
-        "measurement", what="Height after", where="front left", value="135.72 mm", high="136 mm", high_source=NOTES
-    )
+    reading, used = seen("measurement", **RING), None
+    panel(reading).go.click()
+    used = seen("torque_from_preload", **BACK)
     assert "computed from line 2, " in words(panel(used).how_words), "the value was typed again: proposed"
     panel(used).go.click()
-    height, after = job().entries
-    assert list(after.sources) == [height.uid]
+    first, second = job().entries
+    assert list(second.sources) == [first.uid]
     assert panel(used).stale.value == ""
     # the reading changes, in another form of the same kernel
-    type_into(readings, value="135.27 mm")
-    panel(readings).kind.value = height.uid
-    panel(readings).because.box.value = "digits swapped"
-    panel(readings).go.click()
+    type_into(reading, value="24.72 kN")
+    panel(reading).kind.value = first.uid
+    panel(reading).because.box.value = "digits swapped"
+    panel(reading).go.click()
     told = words(panel(used).stale)
     assert "Line 3, kept from this form, is stale" in told
-    assert "135.72 mm” became “135.27 mm" in told
+    assert "24.27 kN” became “24.72 kN" in told
     assert "digits swapped" in told
+    # after a restart it is still said
+    session.close()
+    used = seen("torque_from_preload", **BACK)
+    assert "Line 3, kept from this form, is stale" in words(panel(used).stale)
     # worked again from what stands now
-    type_into(used, value="135.27 mm")
-    panel(used).kind.value = after.uid
+    type_into(used, preload="24.72 kN")
+    panel(used).kind.value = second.uid
     panel(used).because.box.value = "worked again"
     panel(used).go.click()
     assert panel(used).stale.value == ""
@@ -247,12 +251,12 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
 
 
 def test_the_user_decides_what_it_was_computed_from(job):
-    first = seen("measurement", what="Head height", where="front", value="135.72 mm")
+    first = seen("measurement", **RING)
     panel(first).go.click()
-    type_into(first, where="rear", value="135.80 mm")
+    type_into(first, where="bench 2", value="24.80 kN")
     panel(first).go.click()
     a, b = (e.uid for e in job().entries)
-    form = seen("measurement", what="Height", where="x", value="135.72 mm")
+    form = seen("torque_from_preload", **BACK)
     p = panel(form)
     assert p.sources == [a]
     p.how_door.click()

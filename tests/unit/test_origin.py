@@ -54,31 +54,51 @@ def test_a_printed_result_typed_again_is_known(store, typed, same):
     assert found(store, result) == ([2] if same else [])
 
 
+def read(value):
+    """A reading of any kind."""
+    return get("measurement")(what="Load on the test ring", where="bench", value=value)
+
+
 def test_another_dimension_or_nothing_in_common_is_not_proposed(store):
-    store.keep(NUMBER, protrusion("0.127 mm"), **WHO)
-    assert found(store, back("127 kN")) == []
-    assert found(store, protrusion("0.128 mm")) == []
-    assert found(store, protrusion("0.127 mm", low="0 mm", low_source="x")) == [2]
-    assert found(store, protrusion("127 um")) == [2]
+    store.keep(NUMBER, read("24.27 mm"), **WHO)
+    assert found(store, back("24.27 kN")) == []
+    store.keep(NUMBER, read("24.27 kN"), **WHO)
+    assert found(store, back("24.27 kN")) == [3]
+    assert found(store, back("24270 N")) == [3]
+    assert found(store, back("24.28 kN")) == []
 
 
 def test_what_no_longer_stands_is_not_proposed(store):
-    first = store.keep(NUMBER, protrusion("0.127 mm"), **WHO)
-    better = store.correct(NUMBER, first.uid, protrusion("0.137 mm"), because="misread", **WHO)
-    assert found(store, protrusion("0.127 mm")) == []
-    assert found(store, protrusion("0.137 mm")) == [better.n]
+    first = store.keep(NUMBER, read("24.27 kN"), **WHO)
+    better = store.correct(NUMBER, first.uid, read("25.27 kN"), because="misread", **WHO)
+    assert found(store, back("24.27 kN")) == []
+    assert found(store, back("25.27 kN")) == [better.n]
 
 
 def test_two_digits_must_be_equal_and_have_a_unit(store):
-    store.keep(NUMBER, protrusion("0.06 mm"), **WHO)
-    assert found(store, protrusion("60 um")) == [2]
-    assert found(store, protrusion("0.061 mm")) == []
+    store.keep(NUMBER, read("24 kN"), **WHO)
+    assert found(store, back("24 kN")) == [2]
+    assert found(store, back("24.1 kN")) == []
 
 
-@pytest.mark.parametrize("results", [None, {}, {"x": 3}, {"x": {"value": "a", "unit": "mm"}}, {"x": {"value": None, "unit": 7}},
-                                     {"x": {"value": [[{"value": {"value": 1}}]], "unit": "nonsense"}}])  # fmt: skip
+def test_two_equal_readings_are_two_readings(store):
+    store.keep(NUMBER, protrusion("0.127 mm"), **WHO)
+    assert found(store, protrusion("0.127 mm")) == []
+
+
+@pytest.mark.parametrize(
+    "results",
+    [
+        None,
+        {},
+        {"x": 3},
+        {"x": {"value": "a", "unit": "mm"}},
+        {"x": {"value": None, "unit": 7}},
+        {"x": {"value": [[{"value": {"value": 1}}]], "unit": "nonsense"}},
+    ],
+)
 def test_a_strange_result_of_a_foreign_record_breaks_nothing(store, results):
     from shoplib.record.job import Job, Line
 
     line = Line(1, "aaaaaaaa", "entry", None, "x", "A", "2026-11-25", "1", {"result": {"results": results}}, "")
-    assert origins(Job("j", (line,)), protrusion("0.06 mm")) == []
+    assert origins(Job("j", (line,)), back("24 kN")) == []

@@ -8,7 +8,7 @@ import os
 import sys
 from pathlib import Path
 
-from shoplib import __version__, cli_jobs
+from shoplib import __version__, cli_jobs, progress
 
 
 def _work(options: argparse.Namespace) -> int:
@@ -142,8 +142,9 @@ def _class(options: argparse.Namespace) -> int:
         if taken:
             raise files.NotWritten(f"{taken[0]} exists already; add --force to replace it, or -o for another folder")
         made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
-        for target, make in zip(targets, (classset.learners_pdf, classset.key_pdf), strict=True):
-            files.write(target, make(made, paper=options.paper), force=options.force)
+        papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
+        for target, paper in zip(targets, papers, strict=True):  # both or none, also when stopped by a key
+            files.write(target, paper, force=options.force)
     except (NotEnoughNumbers, files.NotWritten) as error:
         print(error, file=sys.stderr)
         return 2
@@ -258,8 +259,12 @@ def main(arguments: list[str] | None = None) -> int:
     elif more:
         parser.error(f"not known here: {' '.join(more)}")
     try:
-        code = int(options.run(options))
+        with progress.on_terminal(sys.stderr):
+            code = int(options.run(options))
         sys.stdout.flush()
+    except KeyboardInterrupt:
+        print(f"{options.command}: stopped before it was done", file=sys.stderr)
+        return 130
     except BrokenPipeError:  # whoever reads has had enough, as in "shoplib work | head"
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1

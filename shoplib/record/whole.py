@@ -5,10 +5,10 @@ A job's sheet is a pure function of this record.  The photographs stand beside i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shoplib import __version__
+from shoplib import __version__, progress
 from shoplib.record import exchange
 from shoplib.record.document import PAPERS, digest, versions
 from shoplib.record.job import Entry, Job, Line, chained
@@ -28,7 +28,8 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
     """
     if paper not in PAPERS:
         raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
-    worked = [{"line": e.n, **_again(e)} for e in job.standing if e.kind == "entry"]
+    found = reworked([e for e in job.standing if e.kind == "entry"])
+    worked = [{"line": e.n, **_kept(result)} for e, result in found]
     points = [*changed_since_kept(job, worked), *(p._asdict() for p in open_points(job))]
     return {
         "schema": SCHEMA,
@@ -56,10 +57,18 @@ def rework(entry: Entry) -> Result | str:
         return f"it can no longer be worked ({type(error).__name__})"
 
 
-def _again(entry: Entry) -> dict[str, Any]:
+def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
+    """Entries with what they give now, telling how many are done."""
+    found = []
+    for n, entry in enumerate(entries):
+        with progress.part(n, len(entries), "of the entries worked again"):
+            found.append((entry, rework(entry)))
+    return found
+
+
+def _kept(result: Result | str) -> dict[str, Any]:
     from shoplib.record import door
 
-    result = rework(entry)
     if isinstance(result, str):
         return {"why": result}
     return {"result": door.finite(result.to_json(steps=False))}

@@ -39,7 +39,7 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
             os.replace(temporary, path)
         else:
             os.link(temporary, path)  # refuses if somebody was quicker
-            os.unlink(temporary)
     except OSError as error:
-        Path(temporary).unlink(missing_ok=True)
         raise NotWritten(f"{path}: was not written: {error.strerror}") from None
+    finally:  # also when it is stopped by a key
+        Path(temporary).unlink(missing_ok=True)

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from shoplib import exercises, progress, workings
+from shoplib import cli, exercises, progress, workings
 from shoplib.desk.running import PATIENCE, Runner, event_loop
 from shoplib.exercise import class_set
 from tests.unit.test_workings_tightening import MODEL
@@ -229,3 +229,39 @@ def test_an_error_of_the_work_is_raised_where_it_was_started():
     asyncio.run(page())
     with pytest.raises(ZeroDivisionError):
         Runner().run(broken, print)
+
+
+# ------------------------------------------------------------------------------ stopped by a key
+def interrupted(*_, **__):
+    raise KeyboardInterrupt
+
+
+def test_ctrl_c_ends_in_words(monkeypatch, capsys):
+    monkeypatch.setattr(workings, "get", interrupted)
+    assert cli.main(["work", "preload_scatter"]) == 130
+    said = capsys.readouterr()
+    assert said.err == "work: stopped before it was done\n" and said.out == ""
+
+
+def test_ctrl_c_leaves_nothing_half_written(monkeypatch, tmp_path, capsys):
+    from shoplib.sheet import classset, files
+
+    monkeypatch.setattr(classset, "key_pdf", interrupted)
+    monkeypatch.setattr(classset, "learners_pdf", lambda *_, **__: b"learners")
+    assert cli.main(["class", "preload", "--learners", "2", "-o", str(tmp_path)]) == 130
+    assert list(tmp_path.iterdir()) == []
+    monkeypatch.setattr(files.os, "fsync", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        files.write(tmp_path / "job.pdf", b"%PDF")
+    assert list(tmp_path.iterdir()) == []
+    assert "stopped" in capsys.readouterr().err
+
+
+def test_a_whole_job_tells_entry_by_entry():
+    from shoplib.places import DATA
+    from shoplib.record.document import make_record
+    from shoplib.record.jobfile import read_job_file
+
+    path = DATA / "demo" / "job.toml"
+    record, told = told_by(lambda: make_record(read_job_file(path), folder=path.parent))
+    assert told == sorted(told) and len(told) >= len(record["entries"])

@@ -105,19 +105,19 @@ _POWERS = {"**2": "²", "**3": "³", "*": "·", "deg": "°", "um": "µm"}
 
 def said(value: Mapping[str, Any]) -> str:
     """A kept value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m."""
-    return _said(value, DIGITS)
+    return _said(value, DIGITS, missing="not known")
 
 
-def _said(value: Mapping[str, Any], digits: int) -> str:
+def _said(value: Mapping[str, Any], digits: int, missing: str = "not measured") -> str:
     found, unit = value.get("value"), str(value.get("unit") or "")
     if found is None:
-        return "not measured" if "value" in value else "nothing"
+        return missing if "value" in value else "nothing"
     if isinstance(found, bool):
         return "yes" if found else "no"
     if isinstance(found, list):
-        return "; ".join(_said({"value": v, "unit": unit}, digits) for v in found)
+        return "; ".join(_said({"value": v, "unit": unit}, digits, missing) for v in found) or "none"
     if isinstance(found, Mapping):
-        return ", ".join(f"{k} {_said(v, digits) if isinstance(v, Mapping) else v}" for k, v in found.items())
+        return ", ".join(f"{k} {_said(v, digits, missing) if isinstance(v, Mapping) else v}" for k, v in found.items())
     if not isinstance(found, int | float):
         return str(found)
     for ascii_, sign in _POWERS.items():

@@ -97,7 +97,8 @@ def test_calibration_by_the_date_of_use(store):
 
 def test_values_as_people_read_them():
     assert said({"value": 40.0, "unit": "N*m"}) == "40 N·m"
-    assert said({"value": [12.4, None], "unit": "bar"}) == "12.4 bar; not measured"
+    assert said({"value": [12.4, None], "unit": "bar"}) == "12.4 bar; not known"
+    assert said({"value": [], "unit": None}) == "none"
     assert said({"value": 7, "unit": ""}) == "7"
     assert said({"value": True, "unit": None}) == "yes"
     assert said({"value": 84.3, "unit": "mm**2"}) == "84.3 mm²"

@@ -24,6 +24,28 @@ def _e(text: object) -> str:
     return html.escape(str(text))
 
 
+WORKING = "Working (shown rounded, computed in full precision)"
+
+
+class Steps(W.VBox):
+    """The working, folded: it is written out and typeset only while somebody looks at it."""
+
+    def __init__(self) -> None:
+        self.result: Result | None = None
+        self.fold = W.ToggleButton()
+        self.body = W.HTMLMath()
+        super().__init__([self.fold, self.body])
+        self.add_class("shop-steps")
+        self.fold.observe(lambda _: self.show(self.result), "value")
+
+    def show(self, result: Result | None) -> None:
+        """The working of this result."""
+        self.result = result
+        self.fold.layout.display = "" if result is not None and result.steps else "none"
+        self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING}"
+        self.body.value = steps_html(result) if self.fold.value and result is not None else ""
+
+
 class Form(W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
@@ -43,7 +65,7 @@ class Form(W.VBox):
         self.answer = W.HTML()
         self.picture = W.VBox([])
         self.picture.add_class("shop-picture")
-        self.steps = W.HTMLMath()
+        self.steps = Steps()
         self.notes = W.HTML()
         grid = W.Box(self._grouped())
         grid.add_class("shop-fields")
@@ -123,12 +145,12 @@ class Form(W.VBox):
                 '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
             )
             self.picture.layout.display = "none"
-            self.steps.value = ""
+            self.steps.show(None)
             self.notes.value = ""
             return
         self.answer.value = answer_html(self.result)
         self._show_picture(self.result)
-        self.steps.value = steps_html(self.result)
+        self.steps.show(self.result)
         self.notes.value = notes_html(self.result)
 
     def _show_picture(self, result: Result) -> None:
@@ -141,8 +163,7 @@ class Form(W.VBox):
             self.figure = LiveFigure(draw, result, name=self.working.name, alt=alt, figsize=self.working.figure_size)
             self.picture.children = [self.figure]
         else:
-            self.figure.move(result)
-            self.figure.alt = alt
+            self.figure.move(result, alt)
         self.picture.layout.display = ""
 
     def text(self) -> str:
@@ -199,16 +220,13 @@ def answer_html(result: Result) -> str:
 
 
 def steps_html(result: Result) -> str:
-    """The working, folded: each formula with its numbers and its source."""
-    if not result.steps:
-        return ""
-    blocks = "".join(
+    """The working: each formula with its numbers and its source."""
+    return "".join(
         f'<div class="shop-step"><b>{_e(s["title"])}</b> <small>{_e(s["source"])}</small>'
         + "".join(f"<div>$${line['latex']}$$</div>" for line in s["lines"])
         + "</div>"
         for s in result.to_json()["steps"]
     )
-    return f"<details><summary>Working (shown rounded, computed in full precision)</summary>{blocks}</details>"
 
 
 def notes_html(result: Result) -> str:

@@ -58,11 +58,11 @@ class LiveFigure(anywidget.AnyWidget):
     ) -> None:
         # 72 dots per inch: SVG units are points
         self.figure = Figure(dpi=72, **{"layout": "constrained", **options})
-        self._engine = self.figure.get_layout_engine()
         self._style: Any = {**SCREEN, "svg.hashsalt": name}
         with mpl.rc_context(self._style):
             self._move = draw(self.figure)
             self._move(state)
+        self._engine = self.figure.get_layout_engine()  # a drawing may place its axes itself
         self._live: dict[str, Any] = {}
         self._as_drawn: dict[str, Any] = {}
         self._fixed: list[Any] = []

@@ -15,7 +15,7 @@ import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.form import CSS as FORM_CSS
-from shoplib.desk.form import steps_html
+from shoplib.desk.form import WORKING, steps_html
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.exercise import INVENTED, Question, Score, bound
 from shoplib.exercises import of_topic
@@ -200,7 +200,7 @@ def solution_html(question: Question) -> str:
         picture = LiveFigure(
             working.draw, result, name=f"solution-{working.name}", alt=alt, figsize=working.figure_size
         ).as_image()
-    steps = steps_html(result).replace("<details>", "<details open>", 1)
+    steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>" if result.steps else ""
     return (
         f'<div class="shop-results"><b>{_e(question.answer.label)}: {_e(question.answer.shown)}</b>'
         f"<p>{_e(question.exercise.lesson)}</p></div>{picture}{steps}"

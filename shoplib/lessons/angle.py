@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -45,6 +46,11 @@ def _kN(F: float | None) -> str:
 
 def _mm(x: float) -> str:
     return f"{1e3 * x:.2f} mm"
+
+
+def _held(r: Result, *limits: tuple[float, float]) -> Result:
+    """The same result with its axes held: under a hand that drags, only the curves move."""
+    return replace(r, curve={**r.curve, "limits": limits})
 
 
 # ------------------------------------------------------------------------------ 1 the same click
@@ -137,7 +143,7 @@ def _block(x: float, y: float, width: float, height: float, colour: str, hatch: 
 def where_it_goes(friction: float) -> Result:
     """The same bolt through the torque equation."""
     mu = f"{friction:.2f}"
-    return PRELOAD({**BOLT, "torque": "40 N*m", "mu_thread": mu, "mu_head": mu})
+    return _held(PRELOAD({**BOLT, "torque": "40 N*m", "mu_thread": mu, "mu_head": mu}), (0, 60), (0, 60))
 
 
 def says_where(r: Result) -> str:
@@ -167,7 +173,7 @@ def says_ramp(r: Result) -> str:
 def two_frictions(snug: float, angle: float) -> Result:
     """Snug torque, then angle, at two frictions."""
     stages = f"{snug:.6g} N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else f"{snug:.6g} N*m"
-    return STAGED({**MODEL, **TWO_FRICTIONS, "stages": stages})
+    return _held(STAGED({**MODEL, **TWO_FRICTIONS, "stages": stages}), (-120, 240), (0, 60), (0, 100), (0.98, 1.6))
 
 
 def says_two(r: Result) -> str:
@@ -292,8 +298,9 @@ DRAWS = "10000"  # enough for a smooth picture that still follows the hand
 def many_bolts(angle: float) -> Result:
     """Many bolts, each with its own friction, wrench, angle and strength."""
     stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
-    return SCATTER({**MODEL, **TWO_FRICTIONS, "stages": stages, "torque_percent": "4 %", "angle_error": "5 deg",
-                    "yield_percent": "5 %", "draws": DRAWS, "seed": "7"})  # fmt: skip
+    drawn = SCATTER({**MODEL, **TWO_FRICTIONS, "stages": stages, "torque_percent": "4 %", "angle_error": "5 deg",
+                     "yield_percent": "5 %", "draws": DRAWS, "seed": "7"})  # fmt: skip
+    return _held(drawn, (15, 60), (0, 10))
 
 
 def says_many(r: Result) -> str:

@@ -58,16 +58,20 @@ class Guessed:
         return "A rule to place a guess on. " + self.says()
 
 
+SIDE = 0.05  # of the width, left and right of the rule
+
+
 def draw_gap(figure: Any) -> Callable[[Guessed], None]:
     """A rule; guess above it, answer below it, the gap between."""
-    ax = figure.subplots()
+    figure.set_layout_engine("none")  # the rule stands where the slider above it has its scale (SIDE, practice.css)
+    ax = figure.add_axes((SIDE, 0.02, 1 - 2 * SIDE, 0.96))
     ax.set(ylim=(-1.25, 1.15), yticks=[])
     for side in ("left", "right", "top"):
         ax.spines[side].set_visible(False)
     ax.spines["bottom"].set_position(("data", 0))
     (band,) = ax.plot([], [], color=WARM, lw=9, alpha=0.45, solid_capstyle="butt", gid="gap")
-    (guess,) = ax.plot([], [], "v", ms=13, color=ACCENT, gid="guess")
-    (answer,) = ax.plot([], [], "^", ms=13, color="white", mec=INK, mew=1.8, gid="answer")
+    (guess,) = ax.plot([], [], "v", ms=13, color=ACCENT, clip_on=False, gid="guess")
+    (answer,) = ax.plot([], [], "^", ms=13, color="white", mec=INK, mew=1.8, clip_on=False, gid="answer")
     guess_text = ax.text(0, 0.72, "", ha="center", color=ACCENT, fontsize=10.5, fontweight="bold", gid="guess-text")
     answer_text = ax.text(0, -1.05, "", ha="center", color=INK, fontsize=10.5, fontweight="bold", gid="answer-text")
     ticks = [ax.plot([], [], "|", ms=16, mew=1.6, color=SOFT, gid=f"thought{n}")[0] for n in range(6)]
@@ -78,16 +82,16 @@ def draw_gap(figure: Any) -> Callable[[Guessed], None]:
         q = state.question
         low, high, _ = q.exercise.slider or (0.0, 1.0, 1.0)
         span = high - low
-        if ax.get_xlim() != (low - 0.04 * span, high + 0.04 * span):
-            ax.set_xlim(low - 0.04 * span, high + 0.04 * span)
+        if ax.get_xlim() != (low, high):
+            ax.set_xlim(low, high)
             ax.set_xlabel(q.unit.text or q.answer.label, loc="right")
         right = q.unit.from_si(q.answer.value)
         guess.set_data([state.at], [0.36])
         guess_text.set_text(f"your guess {state.shown(state.value)}")
-        guess_text.set_position((min(max(state.at, low + 0.12 * span), high - 0.12 * span), 0.72))
+        guess_text.set_position((min(max(state.at, low + 0.15 * span), high - 0.15 * span), 0.72))
         answer.set_data([right], [-0.42])
         answer_text.set_text(f"answer {state.shown(q.answer.value)}")
-        answer_text.set_position((min(max(right, low + 0.12 * span), high - 0.12 * span), -1.05))
+        answer_text.set_position((min(max(right, low + 0.15 * span), high - 0.15 * span), -1.05))
         band.set_data([state.at, right], [0, 0])
         for artist in (answer, answer_text, band):
             artist.set_visible(state.told)

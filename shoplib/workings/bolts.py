@@ -429,7 +429,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
         label.set_text(f"{force:.1f} kN")
         # whole steps, and only when they change, so that a small move leaves the axes alone
-        limits = (0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale))
+        limits = c.get("limits") or ((0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale)))
         if (curve.get_xlim(), curve.get_ylim()) != limits:
             curve.set(xlim=limits[0], ylim=limits[1])
 

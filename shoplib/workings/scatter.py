@@ -224,8 +224,12 @@ def draw(figure: Any) -> Callable[[Result], None]:
             x_, y_ = np.repeat(edges, 2), np.concatenate([[0], np.repeat(height, 2), [0]])
             polygon.set_xy(np.column_stack([x_, y_]))
             top = max(top, float(height.max()))
-        left, right = float(np.floor(edges[0] / 5) * 5), float(np.ceil(edges[-1] / 5) * 5)
-        limits = (left, right), (0.0, float(np.ceil(top * 1.15 / 5) * 5))
+        # wide steps, so that a small move leaves the axes alone
+        limits = c.get("limits") or (
+            (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
+            (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
+        )
+        left, right = limits[0]
         if (hist.get_xlim(), hist.get_ylim()) != limits:
             hist.set(xlim=limits[0], ylim=limits[1])
         middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])

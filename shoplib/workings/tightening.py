@@ -475,7 +475,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
         c, k = result.curve, 1e-3
         angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
         marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
-        limits = _limits(c)
+        limits = c.get("limits") or _limits(c)
         if (turned.get_xlim(), turned.get_ylim(), pulled.get_xlim(), spread.get_ylim()) != limits:
             turned.set(xlim=limits[0], ylim=limits[1])
             pulled.set(xlim=limits[2])

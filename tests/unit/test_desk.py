@@ -43,10 +43,28 @@ def test_what_is_typed_shows_at_once(form):
     assert form.result["preload"] == pytest.approx(2 * 24269.043464757702)
 
 
+def test_the_working_is_written_out_only_while_somebody_looks_at_it(form):
+    steps = form.steps
+    assert (steps.body.value, steps.fold.value) == ("", False)
+    assert "Working" in steps.fold.description
+    steps.fold.value = True
+    assert "$$" in steps.body.value
+    assert "24" in steps.body.value
+    form.entries["torque"].box.value = "80 Nm"
+    assert "48.5" in steps.body.value
+    form.entries["torque"].box.value = "80"
+    assert steps.body.value == ""
+    assert steps.fold.layout.display == "none"
+    form.entries["torque"].box.value = "40 Nm"
+    assert "$$" in steps.body.value
+    steps.fold.value = False
+    assert steps.body.value == ""
+
+
 def test_a_bad_value_takes_the_result_away_and_says_why_beside_the_field(form):
     form.entries["torque"].box.value = "40"
     assert form.result is None
-    assert "24.27" not in form.answer.value + form.notes.value + form.steps.value
+    assert "24.27" not in form.answer.value + form.notes.value + form.steps.body.value
     assert form.picture.layout.display == "none"
     error = form.entries["torque"].error.value
     assert "unit" in error

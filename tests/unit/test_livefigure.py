@@ -53,7 +53,7 @@ def drawn(root):
     def plain(e):
         attributes = {k: v for k, v in e.attrib.items() if k != "id"}
         for k, v in list(attributes.items()):
-            for ref in re.findall(r"url\(#(.*?)\)", v) + ([v[1:]] if k == XLINK else []):
+            for ref in re.findall(r"url\(#(.*?)\)", v) + ([v[1:]] if k == XLINK and v[0] == "#" else []):
                 attributes[k] = attributes[k].replace(ref, ET.tostring(strip(by_id[ref])).decode())
         return e.tag.removeprefix(SVG), attributes, (e.text or "").strip(), (e.tail or "").strip()
 

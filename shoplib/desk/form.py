@@ -13,11 +13,13 @@ from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.grid import Grid
 from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
+from shoplib.desk.running import Runner
 from shoplib.working import BadInput, Result, Working
 from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
+STOP = '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
 
 
 def _e(text: object) -> str:
@@ -62,6 +64,7 @@ class Form(W.VBox):
         self.figure: LiveFigure | None = None
         self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
+        self.runner = Runner()
         self.answer = W.HTML()
         self.picture = W.VBox([])
         self.picture.add_class("shop-picture")
@@ -70,7 +73,9 @@ class Form(W.VBox):
         grid = W.Box(self._grouped())
         grid.add_class("shop-fields")
         self.keeping = Keeping(self) if keeping else None
-        shown = W.VBox([self.answer, *([self.keeping] if self.keeping else []), self.picture, self.steps, self.notes])
+        shown = W.VBox(
+            [self.runner, self.answer, *([self.keeping] if self.keeping else []), self.picture, self.steps, self.notes]
+        )
         shown.add_class("shop-shown")
         desk = W.Box([grid, shown])
         desk.add_class("shop-desk")
@@ -117,14 +122,28 @@ class Form(W.VBox):
     def _changed(self, _: Any = None) -> None:
         if self._filling:
             return
-        typed = {name: entry.typed for name, entry in self.entries.items()}
+        typed = {name: entry.typed for name, entry in self.entries.items() if entry.typed is not None}
+        self.runner.run(lambda: self._worked(typed), self._came, self._waiting)
+
+    def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput:
+        try:
+            return self.working(typed)
+        except BadInput as error:
+            return error
+
+    def _waiting(self) -> None:
+        """The result comes later: what was shown is no longer the answer."""
+        self.result = None
+        self._show('<div class="shop-results" data-state="working">No result yet.</div>')
+        if self.keeping is not None:
+            self.keeping.changed()
+
+    def _came(self, came: Result | BadInput) -> None:
         problems: dict[str, list[str]] = {}
         cells: dict[str, list[str]] = {}
-        try:
-            self.result = self.working({k: v for k, v in typed.items() if v is not None})
-        except BadInput as error:
-            self.result = None
-            for problem in error.problems:
+        self.result = came if isinstance(came, Result) else None
+        if isinstance(came, BadInput):
+            for problem in came.problems:
                 base = problem.field.split("[")[0].split(".")[0]
                 where = "" if problem.field == base else problem.field.removeprefix(base).strip(".") + " "
                 example = f"; type for example {problem.example}" if problem.example else ""
@@ -138,12 +157,10 @@ class Form(W.VBox):
         if self.keeping is not None:
             self.keeping.changed()
 
-    def _show(self) -> None:
-        """Words first, the picture after them."""
+    def _show(self, without: str = STOP) -> None:
+        """Words first, the picture after them; ``without`` a result, why there is none."""
         if self.result is None:
-            self.answer.value = (
-                '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
-            )
+            self.answer.value = without
             self.picture.layout.display = "none"
             self.steps.show(None)
             self.notes.value = ""

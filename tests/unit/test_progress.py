@@ -8,6 +8,7 @@ import time
 import pytest
 
 from shoplib import cli, exercises, progress, workings
+from shoplib.desk import Form, running
 from shoplib.desk.running import PATIENCE, Runner, event_loop
 from shoplib.exercise import class_set
 from tests.unit.test_workings_tightening import MODEL
@@ -265,3 +266,30 @@ def test_a_whole_job_tells_entry_by_entry():
     path = DATA / "demo" / "job.toml"
     record, told = told_by(lambda: make_record(read_job_file(path), folder=path.parent))
     assert told == sorted(told) and len(told) >= len(record["entries"])
+
+
+def test_a_form_waits_beside_its_result_and_the_newest_input_wins(monkeypatch):
+    """No case of its own: any working that takes long."""
+    monkeypatch.setattr(running, "PATIENCE", 0.01)
+
+    async def page():
+        form = Form("preload_scatter", keeping=False, **(SCATTER | {"draws": "2000"}))
+        assert form.result is not None and form.runner.layout.display == "none"
+        form.runner._loop = asyncio.get_running_loop
+        form.entries["draws"].box.value = "5000000"
+        assert form.result is None and "See" not in form.answer.value
+        assert 'data-state="working"' in form.answer.value and form.runner.layout.display == ""
+        assert form.picture.layout.display == "none" and form.text().startswith("No result")
+        form.entries["draws"].box.value = "3000"
+        await until(lambda: form.result is not None)
+        assert form.result.inputs.draws == 3000 and 'data-state="done"' in form.answer.value
+        assert form.runner.layout.display == "none"
+        form.entries["draws"].box.value = "12"
+        await until(lambda: 'data-state="stop"' in form.answer.value)
+        assert "at least" in form.entries["draws"].error.value
+        form.entries["draws"].box.value = "5000000"
+        form.runner.button.click()
+        await until(lambda: not form.runner.working)
+        assert form.result is None and "Stopped" in form.runner.told.value
+
+    asyncio.run(page())

@@ -114,9 +114,8 @@ class Guide(W.VBox):
         self.progress = W.HTML()
         self.card = W.HTML()
         self.done = W.Button(description="Done", button_style="primary")
-        self.value = W.Text(description="Or type what you read", continuous_update=True)
+        self.value = W.Text(description="Or type what you read, then Enter", continuous_update=True)
         self.peak = W.Text(description="Peak torque, if the wrench shows it", continuous_update=True)
-        self.save = W.Button(description="Save what I read")
         self.soft = W.Button(description="It went soft", tooltip="It turned without getting tighter, or felt wrong")
         self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, "")])
         self.asks = W.HTML()
@@ -144,7 +143,7 @@ class Guide(W.VBox):
         self.reason_chips, self.action_chips = box("tg-chips"), box("tg-chips")
         self.done.add_class("tg-done")
         self.record.add_class("tg-done")
-        self.read = box("tg-read", self.value, self.peak, self.save)
+        self.read = box("tg-read", self.value, self.peak)
         self.aside = box("tg-aside", self.soft, self.other)
         self.panel = box(
             "tg-panel", self.asks, self.because, self.reason, self.reason_chips, self.action, self.action_chips,
@@ -158,7 +157,6 @@ class Guide(W.VBox):
 
     def _connect(self) -> None:
         self.done.on_click(lambda _: self.tick())
-        self.save.on_click(lambda _: self.tick())
         self.soft.on_click(lambda _: self.went_soft())
         self.record.on_click(lambda _: self.tick())
         self.back.on_click(lambda _: self.go_back())
@@ -402,7 +400,6 @@ class Guide(W.VBox):
         self.peak.layout.display = "" if stage and stage.peak else "none"
         self._name_buttons()
         self.done.layout.display = "none" if open_ or at is None else ""
-        self.save.layout.display = "none" if open_ else ""
 
     @staticmethod
     def _offer(words: Sequence[str], into: Any, chips: Any) -> None:
@@ -423,7 +420,6 @@ class Guide(W.VBox):
         typed = self.value.value.strip()
         done = "Transcribe" if self.paper.value.strip() else "Done"
         self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, as the programme says"
-        self.save.disabled = not typed
 
     def _skips(self) -> bool:
         return bool(self.now and self.at and not self._correcting and self.now.before(self.at))

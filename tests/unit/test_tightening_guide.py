@@ -1,5 +1,6 @@
 """The tightening guide: the plan, where it stands, and the desk that leads through it."""
 
+import random
 import re
 import sqlite3
 import uuid
@@ -401,7 +402,7 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
         tick(store, uid, 1, bolt)
     made = guide()
     made.value.value = "100 deg"
-    made.save.click()
+    enter(made.value)
     assert len(job_ticks(store)) == 6  # nothing is kept without its reason
     assert "over: 100° for +85–95°" in made.asks.value
     assert "never backed off to the mark" in made.asks.value
@@ -749,3 +750,24 @@ def test_a_paper_sheet_typed_in_later_is_marked_as_transcribed(store, desk):
     (kept,) = store.job(NUMBER).ticks
     assert (kept.initials, kept.when) == ("AL", "2026-11-25 14:02, transcribed by B. Teacher")
     assert "transcribed by B. Teacher" in made.history.value
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_is_ticked_struck_and_corrected_the_next_is_the_first_that_is_missing(store, seed):
+    """A random walk, against a plain set that is kept beside it."""
+    uid, rng, done = kept_plan(store), random.Random(seed), {}
+    sequence = plan().curve["sequence"]
+    for _ in range(40):
+        key = rng.choice(sequence)
+        if key not in done:
+            done[key] = tick(store, uid, *key).uid
+        elif rng.random() < 0.5:
+            store.strike(NUMBER, done.pop(key), who="AL", because="not so")
+        else:
+            done[key] = tick(store, uid, *key, "read again", replaces=done[key], because="read again").uid
+        now = standing(store.job(NUMBER), uid)
+        assert {k: t.uid for k, t in now.ticked.items()} == done
+        assert now.next == next((k for k in sequence if k not in done), None)
+        assert now.done == len(done)
+        for k in sequence:
+            assert set(now.before(k)) == {x for x in sequence[: sequence.index(k)] if x not in done}

@@ -185,6 +185,8 @@ def _bolt(i: Inputs, w: Worksheet, name: str, place: Any, k: int | None, row: Ma
         return f"bolts[{k}].{fact}" if row.get(fact) is not None else fact
 
     facts = {f: row[f] if row.get(f) is not None else getattr(i, f) for f in FACT_NAMES}
+    if row.get("thread") is not None:  # what was gauged on the others says nothing of another thread
+        facts |= {pitch: row.get(pitch) for pitch in ("pitch_bolt", "pitch_hole")}
     if facts["use"] == NEW:
         facts["reason"] = row.get("reason")  # what all share is a reason for the re-used ones
     thread, named = None, None

@@ -171,6 +171,12 @@ def test_a_bolt_that_came_out_of_its_hole_need_not_be_gauged():
     assert result.outcome == "pass"
 
 
+def test_a_gauge_reading_that_all_share_says_nothing_of_another_thread():
+    result = log({"name": "3", "thread": "M10x1.5"})
+    assert checks(result, "Pitch gauged") == [("undecided", "Pitch gauged on new bolt and hole: 3")]
+    assert result.outcome == "undecided", "not measured, and not wrong"
+
+
 def test_inch_threads_agree_with_a_rounded_gauge():
     assert log(thread="3/8-16 UNC", pitch_bolt="1/16 in", pitch_hole="1.59 mm").outcome == "pass"
 

@@ -75,30 +75,39 @@ def _kept(result: Result | str) -> dict[str, Any]:
 
 
 def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str, str]]:
-    """Entries that no longer give what they gave when they were kept, as open points."""
+    """Entries that no longer give what they gave when they were kept, as open points.
+
+    What is printed is worked again, so nothing false is printed; but that it differs must be said.  A later program
+    may tell more, so only what both tell is compared, and between versions only the outcomes.
+    """
     found = []
     for w in worked:
         line = job.line(w["line"])
         kept, now = (line.body.get("result") or {}), w.get("result")
         if now is None:
             found.append((line, f"its numbers are not printed; {w['why']}"))
-        elif line.program != __version__ and _judged(kept) != _judged(now):
-            found.append((line, f"version {__version__} does not give what {line.program} gave when it was kept"))
-        elif line.program == __version__ and _told(kept) != _told(now):
+        elif line.program != __version__:
+            if kept.get("outcome") != now.get("outcome"):
+                found.append((line, f"version {__version__} does not give what {line.program} gave when it was kept"))
+        elif not _agree(kept, now):
             found.append((line, "what was kept is not what was typed gives; the numbers here are worked again"))
     return [{"status": "changed outside", "what": what, "where": line.name, "uid": line.uid} for line, what in found]
 
 
-def _told(result: Mapping[str, Any]) -> Any:
-    """The numbers and outcomes of a result; words may be bettered from version to version."""
-    checks = [{k: v for k, v in c.items() if k not in ("label", "remark")} for c in result.get("checks") or ()]
-    values = {k: v.get("value") if isinstance(v, Mapping) else v for k, v in (result.get("results") or {}).items()}
-    return [values, checks, result.get("outcome")]
+def _agree(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+    a, b = (_values(r) for r in (kept, now))
+    outcomes = [[c.get("outcome") for c in r.get("checks") or () if isinstance(c, Mapping)] for r in (kept, now)]
+    same_checks = len(outcomes[0]) != len(outcomes[1]) or outcomes[0] == outcomes[1]
+    return all(a[k] == b[k] for k in a if k in b) and same_checks and kept.get("outcome") == now.get("outcome")
 
 
-def _judged(result: Mapping[str, Any]) -> Any:
-    """Outcomes alone: between versions the last digit of a number may differ."""
-    return [c.get("outcome") for c in result.get("checks") or ()], result.get("outcome")
+def _values(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Numbers and words of the results; tables are told by their inputs."""
+    found = result.get("results")
+    plain = (
+        {k: v.get("value") for k, v in found.items() if isinstance(v, Mapping)} if isinstance(found, Mapping) else {}
+    )
+    return {k: v for k, v in plain.items() if isinstance(v, int | float | str | bool)}
 
 
 def _outcome(job: Job, worked: list[dict[str, Any]]) -> str | None:

@@ -37,8 +37,8 @@ MUTE = """() => [...document.querySelectorAll("[data-painted]")].map(e => e.shad
 
 def set_out(page, pages, name):
     """The page of a notebook, when its first form stands."""
-    page.goto(f"{pages}/voila/render/{name}?token={TOKEN}", wait_until="domcontentloaded", timeout=90_000)
-    page.locator("#rendered_cells").wait_for(timeout=90_000)
+    page.goto(f"{pages}/voila/render/{name}?token={TOKEN}", wait_until="commit", timeout=180_000)
+    page.locator("#rendered_cells").wait_for(timeout=180_000)
     forms = page.locator(".jupyter-widgets.shop")
     if name != CONTENTS:
         forms.locator(".shop-results, .shop-says, .shop-question, .jd-tabs, .shop-said").first.wait_for(timeout=60_000)

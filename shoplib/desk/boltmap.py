@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 WIDTH, EDGE = 480.0, 52.0  # of the picture, in its own units
 TALLEST = 420.0
+HALO = ' paint-order="stroke" stroke="#fff" stroke-width="4"'
+INSIDE = 4  # characters of a name that stand inside a bolt; a longer one stands under it
 LEGEND = (
     "Black with ✓: done · double ring: now · ring: to do · dashed: another group · ! recorded otherwise · STOP: look"
 )
@@ -57,7 +59,8 @@ def _places(spots: Sequence[Spot]) -> tuple[dict[str, tuple[float, float]], floa
     at = {s.name: (left + scale * (s.x - min(xs)), EDGE + scale * (max(ys) - s.y)) for s in spots}
     places = list(at.values())
     nearest = min((math.dist(a, b) for k, a in enumerate(places) for b in places[:k]), default=WIDTH)
-    return at, 2 * EDGE + scale * high, max(min(0.36 * nearest, 30.0), 8.0)
+    under = 26.0 if any(len(s.name) > INSIDE for s in spots) else 0.0  # room for the names of the last row
+    return at, 2 * EDGE + scale * high + under, max(min(0.36 * nearest, 30.0), 8.0)
 
 
 def _spot(spot: Spot, x: float, y: float, r: float) -> str:
@@ -68,19 +71,21 @@ def _spot(spot: Spot, x: float, y: float, r: float) -> str:
         "todo": 'fill="#fff" stroke="#111" stroke-width="3"',
         "other": 'fill="#fff" stroke="#777" stroke-width="2" stroke-dasharray="4 4"',
     }[spot.state]
-    size = min(1.05 * r, 2.6 * r / max(len(spot.name), 1))
+    long = len(spot.name) > INSIDE
+    size = 17.0 if long else min(1.05 * r, 2.6 * r / max(len(spot.name), 1))
     parts = [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}" {look}/>']
     if spot.state == "now":
         parts.append(
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{1.38 * r:.1f}" fill="none" stroke="#111" stroke-width="4"/>'
         )
     parts.append(
-        f'<text x="{x:.1f}" y="{y + 0.36 * size:.1f}" font-size="{size:.1f}" font-weight="800" text-anchor="middle" '
-        f'fill="{ink}">{html.escape(spot.name[:8])}</text>'
+        f'<text x="{x:.1f}" y="{y + (1.5 * r + size if long else 0.36 * size):.1f}" font-size="{size:.1f}" '
+        f'font-weight="800" text-anchor="middle" fill="{"#111" if long else ink}"{HALO if long else ""}>{html.escape(spot.name[:16])}</text>'
     )
     badge = spot.sign or ("✓" if spot.state == "done" else "")
     if badge:
-        parts.append(_badge(badge, x + 0.95 * r, y - 0.95 * r, max(0.46 * r, 9.0)))
+        wide = len(badge) > 1  # above the bolt, so that its name stays readable
+        parts.append(_badge(badge, x if wide else x + 0.95 * r, y - (1.4 if wide else 0.95) * r, max(0.46 * r, 9.0)))
     return f'<g data-bolt="{html.escape(spot.name)}" data-state="{spot.state}">{"".join(parts)}</g>'
 
 

@@ -471,6 +471,7 @@ class Guide(W.VBox):
         key = (stage.number, bolt)
         mark = (self.now.plan.uid, key, content["replaces"] or "")
         uid = self._uids.setdefault(mark, uuid.uuid4().hex)
+        self._say("wait", "Saving …")
         try:
             kept = session.store().tick(
                 session.number, programme=self.now.plan.uid, stage=stage.number, bolt=bolt,

@@ -80,7 +80,8 @@ def _spot(spot: Spot, x: float, y: float, r: float) -> str:
         )
     parts.append(
         f'<text x="{x:.1f}" y="{y + (1.5 * r + size if long else 0.36 * size):.1f}" font-size="{size:.1f}" '
-        f'font-weight="800" text-anchor="middle" fill="{"#111" if long else ink}"{HALO if long else ""}>{html.escape(spot.name[:16])}</text>'
+        f'font-weight="800" text-anchor="middle" fill="{"#111" if long else ink}"{HALO if long else ""}>'
+        f"{html.escape(spot.name[:16])}</text>"
     )
     badge = spot.sign or ("✓" if spot.state == "done" else "")
     if badge:

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import base64
 import contextlib
+import copy
 import html
 import io
 from collections.abc import Callable, Iterator
 from enum import Enum
-from typing import Any, ClassVar
+from typing import Any
 
 import anywidget
 import matplotlib as mpl
@@ -65,6 +66,7 @@ class LiveFigure(anywidget.AnyWidget):
         self._engine = self.figure.get_layout_engine()  # a drawing may place its axes itself
         self._live: dict[str, Any] = {}
         self._as_drawn: dict[str, Any] = {}
+        self._pen: _Pen
         self._fixed: list[Any] = []
         self._rendered: Any = None
         super().__init__(alt=alt)
@@ -75,8 +77,9 @@ class LiveFigure(anywidget.AnyWidget):
         with self.hold_sync():
             with _styled(self._style):
                 self._move(state)
-            if self._still() == self._rendered:
-                changed = {k: v for k, v in self._draw_parts().items() if v != self.parts[k]}
+                parts = self._draw_parts() if self._still() == self._rendered else None
+            if parts is not None:
+                changed = {k: v for k, v in parts.items() if v != self.parts[k]}
                 self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all
                 if changed:
                     self.patch = changed
@@ -105,7 +108,9 @@ class LiveFigure(anywidget.AnyWidget):
                 vars(artist).pop("draw", None)
         figure.set_layout_engine("none")  # frozen, so that live moves cannot shift the axes
         self._as_drawn = {}
-        parts = self._draw_parts()
+        self._pen = _Pen(*(72 * figure.get_size_inches()))
+        with _styled(self._style):
+            parts = self._draw_parts()
         moving = {id(b) for a in live for b in a.findobj()}
         self._fixed = [a for a in figure.findobj() if moving.isdisjoint(map(id, a.findobj()))]
         for artist in self._fixed:
@@ -135,17 +140,10 @@ class LiveFigure(anywidget.AnyWidget):
         stands = _standing(artist)
         if stands is not None and self._as_drawn.get(slot) == stands:
             return str(self.parts[slot])
-        out = io.StringIO()
-        width, height = 72 * self.figure.get_size_inches()
         # own ids: taken neither for an id of the base picture nor for one of another part
-        with _styled({**self._style, "svg.hashsalt": f"{self._style['svg.hashsalt']}-{slot}"}):
-            renderer = _Pen(width, height, out, metadata=_NO_METADATA)
-            start = out.tell()
-            artist.draw(renderer)
-            renderer.finalize()
-        self._as_drawn[slot] = _standing(artist)
-        text = out.getvalue()
-        return text[start : text.rindex("</svg>")]
+        mpl.rcParams["svg.hashsalt"] = f"{self._style['svg.hashsalt']}-{slot}"
+        self._as_drawn[slot] = stands
+        return self._pen.draw_alone(artist)
 
     def _still(self) -> Any:
         """What must not change between two full renderings; a stale fixed artist was changed by someone."""
@@ -161,17 +159,22 @@ class LiveFigure(anywidget.AnyWidget):
 
 
 class _Pen(RendererSVG):
-    """matplotlib's SVG renderer, which remembers how wide a text is from one picture to the next."""
+    """matplotlib's SVG renderer for one artist at a time; how wide a text is, it remembers between them."""
 
-    _sizes: ClassVar[dict[Any, Any]] = {}
+    def __init__(self, width: float, height: float) -> None:
+        self._out = io.StringIO()
+        super().__init__(width, height, self._out, metadata=_NO_METADATA)
+        self.finalize()  # the document around the artist is not wanted
+        self._fresh = {k: copy.copy(v) for k, v in vars(self).items() if isinstance(v, dict | int)}
 
-    def get_text_width_height_descent(self, s: Any, prop: Any, ismath: Any) -> Any:
-        key = (s, hash(prop), ismath)
-        if key not in self._sizes:
-            if len(self._sizes) > 4096:  # a long session of dragging
-                self._sizes.clear()
-            self._sizes[key] = super().get_text_width_height_descent(s, prop, ismath)
-        return self._sizes[key]
+    def draw_alone(self, artist: Any) -> str:
+        """The SVG of an artist, with the clip paths, hatches and markers it refers to."""
+        vars(self).update({k: copy.copy(v) for k, v in self._fresh.items()})  # nothing defined by an earlier one
+        self._out.seek(0)
+        self._out.truncate()
+        artist.draw(self)
+        self.finalize()
+        return self._out.getvalue()
 
 
 @contextlib.contextmanager
@@ -192,6 +195,9 @@ _TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "c
 _DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_path", "_transformed_path", "_subslice", "_x_filled"}
 
 
+_PLAIN = {type(None), bool, int, float, str}
+
+
 class _Unknown(Exception):
     """Something whose content cannot be compared: its artist is drawn each time."""
 
@@ -200,7 +206,7 @@ def _standing(artist: Any) -> Any:
     """All that an artist is drawn from, to compare; None when that cannot be told."""
     left_out = _TIES | _DERIVED if type(artist) is Line2D else _TIES
     try:
-        return [(k, _content(v)) for k, v in vars(artist).items() if k not in left_out]
+        return [(k, v if type(v) in _PLAIN else _content(v)) for k, v in vars(artist).items() if k not in left_out]
     except _Unknown:
         return None
 

@@ -13,7 +13,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Circle, Polygon
 from matplotlib.transforms import Affine2D
 
-from shoplib.desk import Explore, Guess, LiveFigure
+from shoplib.desk import Explore, Guess, LiveFigure, livefigure
 from shoplib.exercises import all_guesses
 from shoplib.lessons import all_lessons
 from shoplib.working import BadInput
@@ -256,11 +256,18 @@ def one_of(make):
     return LiveFigure(draw, None, layout=None), made[0]
 
 
+def as_moved(live):
+    """The parts as a move draws them."""
+    with livefigure._styled(live._style):
+        return live._draw_parts()
+
+
 def afresh(live):
     """The parts with nothing passed over."""
     held, live._as_drawn = live._as_drawn, {}
     try:
-        return live._draw_parts()
+        with livefigure._styled(live._style):
+            return live._draw_parts()
     finally:
         live._as_drawn = held
 
@@ -295,7 +302,7 @@ def test_whatever_is_set_on_an_artist_is_drawn(kind):
                 except Exception:  # noqa: BLE001 -- or that is refused only when it is drawn
                     live, artist = one_of(SEEN_BEFORE[kind])
                     continue
-                drawn = live._draw_parts()
+                drawn = as_moved(live)
             assert drawn == fresh, (setter, value)
             seen += drawn != live.parts
             taken += 1
@@ -307,14 +314,14 @@ def test_whatever_is_set_on_an_artist_is_drawn(kind):
 def test_what_is_altered_in_place_is_drawn():
     live, text = one_of(SEEN_BEFORE["text"])
     text.get_fontproperties().set_size(30)
-    assert live._draw_parts() == afresh(live) != live.parts
+    assert as_moved(live) == afresh(live) != live.parts
     turn = Affine2D()
     live, _ = one_of(lambda ax: ax.add_patch(Polygon([(0, 0), (1, 0), (1, 1)], transform=turn)))
     turn.scale(40)
-    assert live._draw_parts() == afresh(live) != live.parts
+    assert as_moved(live) == afresh(live) != live.parts
     live, line = one_of(SEEN_BEFORE["line"])
     line.get_path().vertices[0] = 0.5
-    assert live._draw_parts() == afresh(live)
+    assert as_moved(live) == afresh(live)
 
 
 def test_what_stands_as_it_was_is_neither_drawn_nor_sent():

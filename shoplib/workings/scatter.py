@@ -181,7 +181,7 @@ def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: An
 
 # ------------------------------------------------------------------------------ the picture
 PARTS = (
-    ("friction", ACCENT, "", "white"), ("torque", PALE, "///", INK), ("angle", PALER, "...", INK),
+    ("friction", ACCENT, "", "white"), ("torque", PALE, "///", INK), ("angle", PALER, "|||", INK),
     ("yield", SOFT, "", "white"), ("together", "white", "", INK),
 )  # fmt: skip
 ROWS = (("torque_angle", "torque,\nthen angle"), ("torque_only", "torque\nalone"))

@@ -163,13 +163,13 @@ def unchecked() -> str:
         ("More than one operation", lambda f: int(f["operations"]) > 1),
         ("One operation: a sum, difference, product or quotient of two numbers", lambda f: int(f["operations"]) <= 1),
     ]
-    lines = [f"{len(found)} of {len(table('formulas'))} formulas have no independent check."]
+    lines = [f"{len(found)} of {len(table('formulas'))} formulas have no independent check.", ""]
     for title, belongs in groups:
         mine = [f for f in found if belongs(f)]
-        lines += ["", f"{title} ({len(mine)})", ""]
+        lines += [f"{title} ({len(mine)})", ""]
         for f in mine:
             lines += _entry(f)
-    return "\n".join(lines)
+    return "\n".join(lines).rstrip()
 
 
 def from_memory() -> str:
@@ -178,7 +178,7 @@ def from_memory() -> str:
     lines = [f"{len(found)} formulas are checked only against values from memory.", ""]
     for f in found:
         lines += _entry(f)
-    return "\n".join(lines)
+    return "\n".join(lines).rstrip()
 
 
 def checked() -> str:
@@ -187,7 +187,7 @@ def checked() -> str:
     lines = [f"{len(found)} formulas are checked against publications or reference libraries.", ""]
     for f in found:
         lines += _entry(f)
-    return "\n".join(lines)
+    return "\n".join(lines).rstrip()
 
 
 def _entry(f: dict[str, str]) -> list[str]:
@@ -197,7 +197,8 @@ def _entry(f: dict[str, str]) -> list[str]:
         lines.append("    No check.")
     else:
         sharpest = percent(f["notices_percent"])
-        lines.append(f"    {count(int(f['checks']), 'check')}; the sharpest would notice an error of {sharpest}")
+        lines.append(f"    {count(int(f['checks']), 'value')}; the sharpest would notice an error of {sharpest}")
+    lines.append("")
     return lines
 
 

@@ -173,8 +173,8 @@ ABOUT = {
         "formula": "topic and name", "symbol": "of the source", "equation": "as it is printed", "unit": "of its value",
         "operations": "of arithmetic in it: one is a sum, a difference, a product or a quotient of two numbers",
         "source": "of the formula", "about": "what it gives", "standing": "best kind of check that answers for it",
-        "checks": "comparisons that would notice an error of five per cent",
-        "notices_percent": "smallest error that one of them would notice",
+        "checks": "comparisons of that kind that would notice an error of five per cent",
+        "notices_percent": "smallest error that one of these would notice",
     }),
 }  # fmt: skip
 NUMBERS = {"low": "", "high": "", "line": "1", "operations": "1", "checks": "1", "notices_percent": "%"}
@@ -206,11 +206,13 @@ def formula_rows(checks: list[dict[str, str]]) -> list[dict[str, str]]:
     rows = []
     for key, fn in sorted(formulas().items()):
         links = [
-            (c, found[key]) for c in checks if c["agrees"] == "yes" and key in (found := page.answers_for(c))
-        ]  # fmt: skip
+            (c["mark"], found[key]) for c in checks if c["agrees"] == "yes" and key in (found := page.answers_for(c))
+        ]
+        standing = page.standing(mark for mark, _ in links)
+        errors = [error for mark, error in links if mark in page.STANDINGS[standing].marks]
         rows.append({
-            **described(fn), "formula": key, "standing": page.standing(c["mark"] for c, _ in links),
-            "checks": str(len(links)), "notices_percent": f"{min(p for _, p in links):.2g}" if links else "",
+            **described(fn), "formula": key, "standing": standing, "checks": str(len(errors)),
+            "notices_percent": f"{min(errors):.2g}" if errors else "",
         })  # fmt: skip
     return [{k: r[k] for k in FORMULAS} for r in rows]
 

@@ -110,11 +110,12 @@ def formula_html(f: dict[str, str], *, checks: bool) -> str:
     says = s.words
     if f["standing"] != "none":
         error = ev.percent(f["notices_percent"])
-        says += f"; {ev.count(int(f['checks']), 'check')}, the sharpest would notice an error of {error}"
+        says += f"; {ev.count(int(f['checks']), 'value')}, the sharpest would notice an error of {error}"
     inner = ""
     if checks and (links := ev.checks_of(f["formula"])):
         table_ = checks_html([c for _, c in links], [p for p, _ in links])
-        inner = f"<details><summary>The {ev.count(len(links), 'comparison')}</summary>{table_}</details>"
+        head = f"{ev.count(len(links), 'comparison')} that would notice an error"
+        inner = f"<details><summary>{head}</summary>{table_}</details>"
     return (
         f'<div class="shop-stands shop-stands-{f["standing"]}"><h4>{_e(ev.titled(f["formula"]))}</h4>'
         f'<p class="shop-equation">{_e(f["equation"])}</p><p>{_e(f["about"])}</p>'

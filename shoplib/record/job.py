@@ -86,9 +86,8 @@ class Entry:
 
     @property
     def result(self) -> Mapping[str, Any]:
-        """The result as it was computed when it was kept; empty for a note or a tick."""
-        found: Mapping[str, Any] = self.line.body.get("result") or {}
-        return found
+        """The result as it was computed when it was kept; empty for a note or a tick, or when it is not in form."""
+        return result_of(self.line)
 
     @property
     def outcome(self) -> str | None:
@@ -237,6 +236,20 @@ class Job:
     def changes(self, since: int) -> list[str]:
         """What changed after that line, each in one sentence."""
         return [sentence for line in self.lines if line.n > since for sentence in _change(line, self)]
+
+
+def result_of(line: Line) -> Mapping[str, Any]:
+    """The result in a line; what is not in the form of a result, in a job from elsewhere, says nothing."""
+    found = line.body.get("result")
+    if not isinstance(found, Mapping) or not isinstance(found.get("outcome"), str | None):
+        return {}
+    checks, results = found.get("checks") or [], found.get("results") or {}
+    if not isinstance(checks, list | tuple) or not isinstance(results, Mapping):
+        return {}
+    if not all(isinstance(c, Mapping) for c in checks):
+        return {}
+    values: list[Any] = [c.get(k) for c in checks for k in ("found", "limit")]
+    return found if all(v is None or isinstance(v, Mapping) for v in [*values, *results.values()]) else {}
 
 
 def digest_of(line: Line, job_uid: str, before: str) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 from shoplib import __version__, progress
 from shoplib.record import exchange
 from shoplib.record.document import PAPERS, digest, versions
-from shoplib.record.job import Entry, Job, Line, chained
+from shoplib.record.job import Entry, Job, Line, chained, result_of
 from shoplib.record.openpoints import open_points
 from shoplib.record.trouble import NotAJob
 from shoplib.working import BadInput, Outcome, Problem, Result, worst
@@ -83,7 +83,7 @@ def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str,
     found = []
     for w in worked:
         line = job.line(w["line"])
-        kept, now = (line.body.get("result") or {}), w.get("result")
+        kept, now = result_of(line), w.get("result")
         if now is None:
             found.append((line, f"its numbers are not printed; {w['why']}"))
         elif line.program != __version__:

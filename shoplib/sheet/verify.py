@@ -124,16 +124,18 @@ def verify(pdf: bytes) -> Verdict:
     """
     raw = read_attachment(pdf)
     record = _parse(raw)
-    problems = [] if canonical(record) == raw else ["the attached record is not in the form in which it is written"]
+    problems: list[str] = []
     pictures: dict[str, bytes] = {}
     try:
+        if canonical(record) != raw:
+            problems.append("the attached record is not in the form in which it is written")
         if record["schema"] == WHOLE:
             pictures = read_pictures(pdf)
             again, found = _whole_again(record, pictures)
             problems += found
         else:
             again = make_record(_as_job(record), paper=record.get("paper", "a4"))
-    except (BadInput, NotAJob, KeyError, TypeError, AttributeError, ValueError) as error:
+    except (BadInput, NotAJob, KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
         return Verdict((*problems, f"the record's inputs can no longer be worked: {str(error)[:300]}"), ())
     notes: list[str] = []
     same_version = record.get("program") == versions()

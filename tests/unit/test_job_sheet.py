@@ -247,6 +247,21 @@ def test_an_entry_of_another_program_is_printed_as_kept(store):
     assert record["outcome"] == "undecided" and "Not worked again" in text and "0,06 mm" in text
 
 
+@pytest.mark.parametrize(
+    "result", [{"checks": 5}, {"checks": [5]}, {"checks": [{"found": 3}]}, {"results": [1]}, {"outcome": ["pass"]},
+               {"results": {"a": "b"}}]
+)  # fmt: skip
+def test_a_kept_result_that_is_none_says_nothing_and_breaks_nothing(store, result):
+    """A job from elsewhere may hold anything where its result should be; its hashes can fit all the same."""
+    store.keep(NUMBER, protrusion(), **WHO)
+    whole = json.loads(store.export(NUMBER))
+    whole["lines"][-1]["body"]["result"] = result
+    job = exchange.load(rehashed(whole))[0]
+    assert job.entries[0].result == {} and job.entries[0].outcome is None
+    record = whole_record(job)
+    assert [p["status"] for p in record["open"]] == ["changed outside", "blank"] and record["outcome"] == "pass"
+
+
 # ------------------------------------------------------------------------------ reading back
 def test_the_whole_job_comes_back_from_the_paper(demo, tmp_path):
     job, pictures, record, pdf = demo
@@ -553,7 +568,7 @@ def test_a_bomb_that_unpacks_to_gigabytes_is_refused(small):
         read_record(bomb)
 
 
-@pytest.mark.parametrize("schema", ["lines", "job", "uid", "number", "at"])
+@pytest.mark.parametrize("schema", ["lines", "job", "uid", "number", "at", "deep"])
 def test_hostile_lines_in_a_record_are_refused_in_words(small, schema, tmp_path):
     record, pdf = copy.deepcopy(small[0]), small[1]
     match schema:
@@ -567,6 +582,9 @@ def test_hostile_lines_in_a_record_are_refused_in_words(small, schema, tmp_path)
             record["lines"] = record["lines"][::-1]
         case "at":
             record["lines"][0]["at"] = "yesterday"
+        case "deep":
+            record["lines"][0]["body"] = {"fields": {}}
+            record["lines"][0]["about"] = json.loads("[" * 800 + "]" * 800)
     forged = replace_record(pdf, canonical(record))
     with pytest.raises(NotASheet):
         job_in(forged)

@@ -33,7 +33,7 @@ class Panel(W.VBox):
         self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was unfolded
         self._job: Job | None = None
         self.who = text_box("who", "Who", session.who, example='"A. Learner"')
-        self.remark = text_box("remark", "Remark", required=False, help="in your own words")
+        self.remark = text_box("remark", "Remark", required=False)
         self.because = text_box("because", "Why is it corrected", help="stays in the record", example='"misread"')
         self.name = text_box("title", "Its name in the job", required=False, example=f'"{bar.form.working.title}"')
         self.when = text_box("when", "Really done at", required=False, help="if it was written down on paper before",

@@ -132,6 +132,25 @@ async ({ what, moves, gap, key }) => {
 """
 
 
+DRAG = r"""
+async moves => {   // a slider pulled across without waiting; then until nothing is painted any more
+  const sleep = ms => new Promise(r => setTimeout(r, ms));
+  const range = [...document.querySelectorAll(".bench-stage input[type=range]")].find(h => h.offsetParent);
+  const host = document.querySelector(".bench-stage [data-painted]");
+  range.value = range.min; range.dispatchEvent(new InputEvent("input", { bubbles: true })); await sleep(1500);
+  const before = +host.dataset.painted; let last = 0;
+  const watch = new MutationObserver(() => { last = performance.now(); });
+  watch.observe(host, { attributes: true });
+  for (let i = 0; i < moves; i++) { range.stepUp(); range.dispatchEvent(new InputEvent("input", { bubbles: true })); await sleep(8); }
+  const released = performance.now(); last = released;
+  do await sleep(200); while (performance.now() - last < 2500);
+  watch.disconnect();
+  return { at: +range.value, waited: last - released, painted: +host.dataset.painted - before,
+           alt: host.shadowRoot.querySelector("svg").getAttribute("aria-label") };
+}
+"""
+
+
 def changes(working, inputs):
     """(field, its values in turn): the first input whose number, changed a little, changes the picture."""
     from shoplib.desk.livefigure import LiveFigure
@@ -215,6 +234,17 @@ def measure(page, name, inputs, key, plain=False, moves=MOVES):
     return taken["echo"], taken[what], paints
 
 
+def drag(page, name, moves=40):
+    """Pull a lesson's slider across: the last position is the one shown, and nothing piles up behind it."""
+    put(page, f"explore {name}", False, {})
+    got = page.evaluate(DRAG, moves)
+    lesson = all_lessons()[name]
+    control = lesson.controls[0]
+    assert got["alt"] == lesson.alt(lesson.at(**{control.name: got["at"]})), "the last position is not the one shown"
+    print(f"pulled across {name}: {moves} positions 8 ms apart, {got['painted']} painted, the last one "
+          f"{got['waited']:.0f} ms after letting go", flush=True)  # fmt: skip
+
+
 def open_page(browser, base, kind):  # noqa: F811 -- the fixture's name
     page = browser.new_context(viewport={"width": 1280, "height": 1000}).new_page()
     page.add_init_script(WATCH)
@@ -255,6 +285,8 @@ def test_key_press_to_drawn(benchmark, browser, kind, tmp_path):  # noqa: F811 -
             print(line, flush=True)
             rows.append(ratio(live, text))
             times += live
+        for name in ("ramp", "two_frictions"):
+            drag(page, name)
         page.context.close()
     benchmark.extra_info["ratio"] = rows
     benchmark.pedantic(lambda: None, rounds=1)

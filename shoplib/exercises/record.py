@@ -86,6 +86,7 @@ FALLS = Working(
     title="What falls with a corrected reading",
     question="Which entries must be worked again?",
     fields=(
+        integer("corrected", "Corrected line", help="its number"),
         table(
             "lines",
             (
@@ -95,7 +96,6 @@ FALLS = Working(
             ),
             "Lines of the job",
         ),
-        integer("corrected", "Corrected line"),
     ),
     run=_falls,
     draw=draw_falls,

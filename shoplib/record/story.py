@@ -154,7 +154,8 @@ def in_words(line: Line, job: Job) -> str:
 def named(line: Line, job: Job) -> str:
     """Number of a line and what it is; of the paper trail in a sentence."""
     trail = line.kind in ("header", "sign", "issue", "close", "reopen")
-    return f"line {line.n} ({in_words(line, job)[:60].rstrip('.')})" if trail else line.name
+    first = in_words(line, job).split(". ")[0].split(";")[0].rstrip(".")  # its first clause
+    return f"line {line.n} ({first[:80]})" if trail else line.name
 
 
 def tell(job: Job) -> str:

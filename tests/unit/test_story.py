@@ -4,7 +4,7 @@ import pytest
 
 from shoplib.record.job import Job
 from shoplib.record.store import Store, new_id
-from shoplib.record.story import by_phase, findings, in_words, paper_trail, tell, ticks_of, work_again
+from shoplib.record.story import by_phase, findings, in_words, named, paper_trail, tell, ticks_of, work_again
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion
 
@@ -124,3 +124,44 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
     without = entry[plain.uid].line.body["result"] | {"checks": []}
     object.__setattr__(entry[plain.uid].line, "body", entry[plain.uid].line.body | {"result": without})
     assert findings(entry[plain.uid]).startswith("best possible 66.6667 %; product 4.5 L")
+
+
+def test_the_invented_job_is_the_same_every_time_and_leaves_nothing_behind():
+    from pathlib import Path
+
+    from shoplib.record.demo import invented_job
+
+    told = []
+    for _ in range(2):
+        with invented_job() as (store, number):
+            assert store.check() == []
+            store.reopen(number, because="looked into again", **WHO)
+            told.append(tell(store.job(number)))
+            place = Path(store.place)
+        assert not place.parent.exists()
+    assert told[0] == told[1]
+    assert "Reason: looked into again (A. Learner, 2026-11-27T08:0" in told[0]
+
+
+def test_an_exported_job_is_looked_at_line_by_line(store):
+    from shoplib.record.looking import look_at
+
+    store.keep(NUMBER, protrusion(), **WHO)
+    raw = store.export(NUMBER)
+    assert look_at(raw) == (NUMBER, (), ("2 lines, 0 photographs",))
+    assert look_at(raw.replace(b"0,06 mm", b"0,05 mm")).problems == (
+        "line 2 does not carry its hash: the file was changed",
+    )
+
+
+def test_a_line_is_named_by_what_it_says(store):
+    store.keep(NUMBER, protrusion(), title="A. B; C", **WHO)
+    store.sign(NUMBER, role="did the work", **WHO)
+    store.close_job(NUMBER, root_cause="pump. bearing", **WHO)
+    job = store.job(NUMBER)
+    assert [named(x, job) for x in job.lines] == [
+        "line 1 (The job was started)",
+        "line 2 (A. B; C)",
+        "line 3 (Signed as did the work for lines 1 to 2)",
+        "line 4 (Closed)",
+    ]

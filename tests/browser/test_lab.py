@@ -4,10 +4,17 @@ import re
 
 import pytest
 
+from tests.browser import axe
 from tests.browser.server import TOKEN
-from tests.notebooks import CONTENTS, names
+from tests.notebooks import CONTENTS, FOLDER, names
 
 IDLE = re.compile(r"^(?!No Kernel).*\| Idle$")  # the execution indicator says idle before there is a kernel
+
+FORM = ":is(.shop-results, input, button)"  # what is there to see or press once a form stands
+
+
+def has_form(name):
+    return "shoplib.desk" in (FOLDER / name).read_text(encoding="utf-8")
 
 
 def open_and_run(page, lab, name):
@@ -52,8 +59,22 @@ def test_typing_a_torque_shows_another_preload(page, lab):
 @pytest.mark.parametrize("name", [n for n in names() if n != CONTENTS])
 def test_every_notebook_runs_and_shows_its_form(page, lab, name):
     panel = open_and_run(page, lab, name)
-    panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)
+    if has_form(name):
+        panel.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
     page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
     assert panel.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
-    wide = panel.locator(".jupyter-widgets.shop").first
-    assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
+    for wide in panel.locator(".jupyter-widgets.shop").all():
+        assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
+
+
+def test_forms_in_jupyterlab_for_everybody_light_and_dark(page, lab):
+    """Only what is ours: the frame around it (menus, tab bars, the cells' own toolbars) is JupyterLab's."""
+    panel = open_and_run(page, lab, "31-straightedge-and-feeler.ipynb")
+    panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)
+    ours = ".jp-NotebookPanel:not(.lm-mod-hidden) .jupyter-widgets.shop"
+    assert axe.run(page, within=ours) == []
+    page.get_by_role("menuitem", name="Settings", exact=True).click()
+    page.locator("li.lm-Menu-item[data-type=submenu]", has_text="Theme").first.hover()
+    page.locator("li.lm-Menu-item[data-command='apputils:change-theme']", has_text="JupyterLab Dark").first.click()
+    page.locator("body[data-jp-theme-light=false]").wait_for(state="attached")
+    assert axe.run(page, within=ours, only=("color-contrast",)) == []

@@ -7,7 +7,8 @@ import pytest
 
 from tests.browser import axe
 from tests.browser.server import TOKEN
-from tests.notebooks import CONTENTS, names, title
+from tests.browser.test_lab import FORM, has_form
+from tests.notebooks import names, title
 
 SIZES = {
     "desk": (1280, 1000),
@@ -40,8 +41,8 @@ def set_out(page, pages, name):
     page.goto(f"{pages}/voila/render/{name}?token={TOKEN}", wait_until="commit", timeout=180_000)
     page.locator("#rendered_cells").wait_for(timeout=180_000)
     forms = page.locator(".jupyter-widgets.shop")
-    if name != CONTENTS:
-        forms.locator(".shop-results, .shop-says, .shop-question, .jd-tabs, .shop-said").first.wait_for(timeout=60_000)
+    if has_form(name):
+        forms.locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
     return forms
 
 
@@ -62,7 +63,7 @@ def test_a_page_on_every_screen_and_for_everybody(page, pages, name):
     wrong += [f"too small to press: {e}" for e in page.evaluate(SMALL, LEAST)]  # on the phone, the last size
     wrong += [f"light: {e}" for e in axe.run(page)]
     page.emulate_media(color_scheme="dark")
-    page.locator("body[data-jp-theme-light=false]").wait_for()
+    page.locator("body[data-jp-theme-light=false]").wait_for(state="attached")
     wrong += [f"dark: {e}" for e in axe.run(page, only=("color-contrast",))]
     wrong += [f"a picture without words: {e}" for e in page.evaluate(MUTE)]
     assert wrong == []
@@ -77,7 +78,7 @@ def test_a_page_on_every_screen_and_for_everybody(page, pages, name):
 def a_bad_value_by_keys_alone(page, box):
     """Tab there, type nonsense, read why, put back what stood there."""
     page.evaluate("document.activeElement?.blur()")
-    box.evaluate("""e => { const all = [...document.querySelectorAll("input, button, select, a[href], summary, [tabindex='0']")];
+    box.evaluate("""e => { const all = [...document.querySelectorAll("input, textarea, button, select, a[href], summary, [tabindex='0']")];
       const before = all.filter(o => o.offsetParent && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
       before?.focus(); }""")
     page.keyboard.press("Tab")

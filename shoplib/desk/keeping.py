@@ -55,7 +55,7 @@ class Keeping(W.VBox):
         self._before: dict[str, Any] = {}  # what stood here when the example was brought back
         self._content: Any = None  # of the last one kept
         self._waiting = self._writing = self._quiet = False
-        self._number = ""
+        self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
         self._likely: tuple[str, ...] = ()
         self._once = Once()
         self._panel: Panel | None = None
@@ -125,6 +125,7 @@ class Keeping(W.VBox):
         self.note.value = said("bad", f"Not saved. {trouble}") if trouble else said("", words)
 
     def _other_job(self, change: Any) -> None:
+        self._wanted = change["new"]
         session.later(self._look, lambda seen: self._moved(seen, change["old"]))
 
     def _moved(self, seen: Seen | BaseException, old: Any) -> None:
@@ -205,6 +206,8 @@ class Keeping(W.VBox):
             self._tell(in_words(seen))
             session.soon(self.remember, AGAIN)
             return
+        if session.trouble:  # it answers again: perhaps a job was remembered
+            session.again()
         if seen.number == session.number:
             self._take(seen)
         when = f"saved {local(seen.saved_at)[11:]}" if seen.saved_at else ""
@@ -299,9 +302,11 @@ class Keeping(W.VBox):
         if opening:
             self._chooser.look()
 
-    def _chosen(self, _: str) -> None:
+    def _chosen(self, number: str) -> None:
         if self._chooser is not None:
             self._chooser.layout.display = "none"
+        if number not in (self._number, self._wanted):  # remembered since by another notebook: no change to be told of
+            self._other_job({"old": "", "new": number})
 
     # ------------------------------------------------------------------------------ keeping
     def keep(self) -> None:

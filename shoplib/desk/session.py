@@ -145,6 +145,7 @@ class Session(traitlets.HasTraits):
         for name, value in found.items():
             if value and not getattr(self, name):
                 self.set_trait(name, value)
+        self._remember(None)
 
     @traitlets.default("number")  # type: ignore[untyped-decorator] # traitlets leaves it so
     def _last_number(self) -> str:

@@ -127,6 +127,34 @@ def test_a_job_is_found_by_words_and_picked(job):
     assert "No job has all of these words" in words(chooser.said)
 
 
+def test_a_job_that_another_notebook_chose_meanwhile_can_be_picked():
+    form = seen()  # before there was any record
+    from shoplib.desk.session import Session
+
+    other = Session()
+    other.store().start(**HEADER)
+    other.number = NUMBER
+    other.close()
+    form.keeping.door.click()
+    form.keeping._chooser.pick(NUMBER)
+    assert NUMBER in words(form.keeping.title)
+    panel(form).who.box.value = "A. Learner"
+    panel(form).go.click()
+    assert len(session.store().job(NUMBER).entries) == 1
+
+
+def test_after_trouble_the_job_is_known_again(job, monkeypatch):
+    good = os.environ["SHOPLIB_STORE"]
+    session.close()
+    monkeypatch.setenv("SHOPLIB_STORE", "postgresql://nobody@127.0.0.1:1/none")
+    form = seen()
+    assert words(form.keeping.note).startswith("▲ Not saved.")
+    monkeypatch.setenv("SHOPLIB_STORE", good)
+    type_into(form, torque="41 Nm")
+    assert session.number == NUMBER
+    assert NUMBER in words(form.keeping.title)
+
+
 # ------------------------------------------------------------------------------ keeping
 def test_keep_shows_the_time_saved(job):
     form = seen()

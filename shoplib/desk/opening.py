@@ -105,6 +105,7 @@ def pages_command(folder: Path, port: int, token: str, *, browser: bool, ip: str
         sys.executable, "-m", SERVE, "voila", str(folder),
         f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0", f"--Voila.token={token}",
         f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
+        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # a crowded machine loses no form
         "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
         *([] if browser else ["--no-browser"]),
     ]  # fmt: skip

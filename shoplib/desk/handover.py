@@ -9,9 +9,13 @@ import ipywidgets as W
 from shoplib.desk import download
 from shoplib.desk.entrypanel import Desk
 from shoplib.desk.parts import Say, button, e, heading, labelled, local, reason_box, row, set_typed, text_box, who_box
+from shoplib.desk.running import Runner
+from shoplib.desk.session import session
 from shoplib.record.job import Job, Line
 from shoplib.record.openpoints import open_points
 from shoplib.record.story import named
+from shoplib.record.trouble import StoreError
+from shoplib.working import BadInput
 
 if TYPE_CHECKING:
     from shoplib.desk.entry import Entry
@@ -47,7 +51,7 @@ class HandOver(W.VBox):
             heading("2 · Sign"), self.signs_for, row(*self.sign_boxes.values(), named="jd-boxes"), row(self.sign_it),
             self.sign_said, self.signed,
             heading("3 · Hand over the sheet"), self.issued, row(self.sheet_who, self.paper, named="jd-boxes"),
-            row(self.hand_it, self.copy_it, self.blank_it), self.sheet_said,
+            row(self.hand_it, self.copy_it, self.blank_it), self.runner, self.sheet_said,
         ])  # fmt: skip
 
     def _build_sign(self) -> None:
@@ -58,7 +62,7 @@ class HandOver(W.VBox):
         self.sign_it = button("Sign", self.sign, main=True)
 
     def _build_sheet(self) -> None:
-        self.issued, self.sheet_said = W.HTML(), Say()
+        self.issued, self.sheet_said, self.runner = W.HTML(), Say(), Runner()
         self.paper = labelled(W.Dropdown(options=list(PAPERS.items())), "Paper")
         self.sheet_who = who_box(self._desk.who, "Who hands it out")
         self.copy_it = button("Working copy", lambda: self.make("copy"))
@@ -147,7 +151,22 @@ class HandOver(W.VBox):
                 store, job.number, paper=paper, blank=what == "blank", who=who if what == "out" else ""
             )
 
-        pdf = self._desk.act(self.sheet_said, {}, work)
+        if what == "out":  # it writes into the record, so it is not left half-way
+            self._made(what, job, self._desk.act(self.sheet_said, {}, work))
+            return
+
+        def carried() -> Any:
+            try:
+                return work(session.store())
+            except (StoreError, BadInput, RuntimeError, ValueError) as error:  # said by the desk, not by the thread
+                return error
+
+        def arrived(came: Any) -> None:
+            self._made(what, job, self._desk.act(self.sheet_said, {}, lambda _: opened(came)))
+
+        self.runner.run(carried, arrived, self.sheet_said.clear)
+
+    def _made(self, what: str, job: Job, pdf: bytes | None) -> None:
         if pdf is None:
             return
         now = self._desk.job or job
@@ -183,6 +202,13 @@ class HandOver(W.VBox):
             set_typed(self.reopen_boxes["because"], "")
             self.reopen_said.clear()
             self.close_said.good(f"Open again: line {kept.n}, {local(kept.at)}")
+
+
+def opened(came: Any) -> Any:
+    """What work brought back; what went wrong in it is raised here."""
+    if isinstance(came, Exception):
+        raise came
+    return came
 
 
 # ------------------------------------------------------------------------------ as HTML

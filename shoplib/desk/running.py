@@ -59,7 +59,7 @@ class _Run:
         self._lock = threading.Lock()
         self._done = threading.Event()
         self._when_done: Callable[[], None] = lambda: None
-        self._next = 0.0
+        self._next, self._what = 0.0, ""
         context = contextvars.copy_context()
         threading.Thread(target=context.run, args=(self._body,), daemon=True, name="shoplib work").start()
 
@@ -77,8 +77,8 @@ class _Run:
         if self.stop.is_set():
             raise progress.Stopped
         now = time.monotonic()
-        if now >= self._next:
-            self._next = now + EVERY
+        if now >= self._next or how_far.what != self._what:
+            self._next, self._what = now + EVERY, how_far.what
             self._told(how_far)
 
     def done_within(self, seconds: float) -> bool:

@@ -14,6 +14,7 @@ from typing import Any
 
 import typst
 
+from shoplib import progress
 from shoplib.record.text import clean_tree
 
 TEMPLATE = Path(__file__).parent / "template"
@@ -67,6 +68,7 @@ def render(
     ``files``: pictures that the template reads, by a name of ours.  ``any_sign``: what the fonts cannot print is
     printed as its code, for records that can no longer be changed.
     """
+    progress.step(0.9, 1, "done; the pages are being set")  # in one piece, which cannot be stopped
     sheet = clean_tree(dict(sheet))
     options: dict[str, Any] = {
         "format": format,

@@ -92,6 +92,17 @@ def links(name: str, nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
     return nb
 
 
+def joined(outputs: list[nbformat.NotebookNode]) -> list[nbformat.NotebookNode]:
+    """The same outputs with what was printed in one piece: a busy machine hands it over in several."""
+    found: list[nbformat.NotebookNode] = []
+    for output in outputs:
+        if found and output.output_type == "stream" and found[-1].get("name") == output.name:
+            found[-1].text += output.text
+        else:
+            found.append(output)
+    return found
+
+
 def tidy(nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
     """The same notebook without what differs from run to run."""
     nb.metadata = nbformat.NotebookNode(
@@ -110,6 +121,7 @@ def tidy(nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
             continue
         count += 1
         cell.execution_count = count
+        cell.outputs = joined(cell.outputs)
         for output in cell.outputs:
             output.get("data", {}).pop(WIDGET, None)
             if "metadata" in output:

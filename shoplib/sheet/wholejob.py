@@ -41,6 +41,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     job = job_of(record)
     results = {e.uid: r for e, r in reworked([e for e in job.standing if e.kind == "entry"])}
     issue, header = job.issue, job.header
+    again = _kept_again(job, results)
     never = bool(job.stale or job.damaged)
     cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
     return {
@@ -60,7 +61,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "instruments": _instruments(job),
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
-        "open": [_open_point(p, job) for p in record["open"]],
+        "open": [_open_point(p, job, again) for p in record["open"]],
         "since": _since(job, issue),
         "phases": _phases(job, results),
         "closing": _closing(job),
@@ -104,13 +105,13 @@ def _handed_out(issue: Line) -> str:
     return f"handed out by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
 
 
-def _open_point(point: Mapping[str, Any], job: Job) -> dict[str, str]:
+def _open_point(point: Mapping[str, Any], job: Job, again: Mapping[str, str]) -> dict[str, str]:
     status = str(point["status"])
     line = next((str(x.n) for x in job.lines if x.uid == point["uid"]), "")
     name = str(point["where"])
     title = name.partition("(")[2].removesuffix(")") if line else name
     return {"status": status, "word": STATUS_WORDS.get(status, status), "line": line, "where": title,
-            "text": str(point["what"])}  # fmt: skip
+            "text": str(point["what"]) + again.get(str(point["uid"]), "")}  # fmt: skip
 
 
 def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
@@ -130,7 +131,7 @@ def _phases(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any
     tightening = grids(job)
     for heading, chains in _repair_proved_last(job):
         entries = [_place(job, chain, results, tightening.get(chain.last.uid)) for chain in chains]
-        beside = _beside([c.last for c in chains if c.last.stands], job, results, heading)
+        beside = _beside([c.last for c in chains if c.last.stands], job, results)
         found.append({"title": heading, "entries": entries, "beside": beside})
     return found
 
@@ -270,15 +271,32 @@ def _note(entry: Entry) -> dict[str, Any]:
 
 
 # ------------------------------------------------------------------------------ the same working, kept twice
-def _beside(standing: Sequence[Entry], job: Job, results: Mapping[str, Result | str], here: str) -> list[Any]:
+def _beside(standing: Sequence[Entry], job: Job, results: Mapping[str, Result | str]) -> list[Any]:
     """Tests and measurements that were kept more than once, beside each other where the last of them is printed."""
+    mine = {e.uid for e in standing}
+    return [_table_beside(g, results) for g in _groups(job, results) if len(g) <= MOST_BESIDE and g[-1].uid in mine]
+
+
+def _groups(job: Job, results: Mapping[str, Result | str]) -> list[list[Entry]]:
+    """Tests and measurements of one kind, and of one place where they name one, that were kept more than once."""
     groups: dict[tuple[Any, ...], list[Entry]] = {}
     for e in job.standing:
         if e.kind == "entry" and e.phase in ("prove", "measure") and isinstance(results[e.uid], Result):
             typed = e.inputs or {}
-            groups.setdefault((e.form, *(typed.get(k) for k in ("what", "where"))), []).append(e)
-    mine = {e.uid for e in standing}
-    return [_table_beside(g, results) for g in groups.values() if 2 <= len(g) <= MOST_BESIDE and g[-1].uid in mine]
+            groups.setdefault((e.form, *(str(typed.get(k)) for k in ("what", "where"))), []).append(e)
+    return [g for g in groups.values() if len(g) > 1]
+
+
+def _kept_again(job: Job, results: Mapping[str, Result | str]) -> dict[str, str]:
+    """uid of a test that was kept again later, and what that one gave: a fault proved is not a repair that failed."""
+    found: dict[str, str] = {}
+    for group in _groups(job, results):
+        last = group[-1]
+        result = results[last.uid]
+        if isinstance(result, Result) and result.outcome is not None:
+            words = f". The same test again, line {last.n} ({last.title}): {WORDS[str(result.outcome)]}"
+            found |= {e.uid: words for e in group[:-1]}
+    return found
 
 
 def _table_beside(group: Sequence[Entry], results: Mapping[str, Result | str]) -> dict[str, Any]:

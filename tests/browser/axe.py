@@ -26,8 +26,9 @@ INTEGRITY = (
 GRAVE = ("serious", "critical")
 
 # Left out: what MathJax sets (its own mark-up, read aloud by its own assistant) and the inside of a picture (one image
-# with its words; test_pages.py looks at those).  Both are thousands of elements, and axe walks every one.
-APART = ["mjx-container", "[data-painted]"]
+# with its words; test_pages.py looks at those): both are thousands of elements, and axe walks every one.  And PNG outputs:
+# the notebook gives them words, JupyterLab's own renderer of images does not pass them on.
+APART = ["mjx-container", "[data-painted]", ".jp-RenderedImage"]
 RUN = """async ([within, only, apart]) => {
   const options = { resultTypes: ["violations"], ...(only ? { runOnly: { type: "rule", values: only } } : {}) };
   const found = await axe.run({ include: [within], exclude: apart.map(e => [e]) }, options);

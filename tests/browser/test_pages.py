@@ -79,10 +79,14 @@ def a_bad_value_by_keys_alone(page, box):
     """Tab there, type nonsense, read why, put back what stood there."""
     page.evaluate("document.activeElement?.blur()")
     box.evaluate("""e => { const all = [...document.querySelectorAll("input, textarea, button, select, a[href], summary, [tabindex='0']")];
-      const before = all.filter(o => o.offsetParent && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
+      const before = all.filter(o => o.offsetParent && !o.disabled && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
       before?.focus(); }""")
-    page.keyboard.press("Tab")
-    assert box.evaluate("e => e === document.activeElement"), "Tab does not reach the box"
+    for _ in range(3):  # a table or picture that scrolls in its box is a stop on the way
+        page.keyboard.press("Tab")
+        if box.evaluate("e => e === document.activeElement"):
+            break
+    else:
+        pytest.fail("Tab does not reach the box")
     assert box.evaluate("e => getComputedStyle(e).outlineStyle") != "none", "no sign of where the keys go"
     stood = box.input_value()
     page.keyboard.press("Control+A")

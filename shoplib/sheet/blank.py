@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shoplib.record.document import digest
 from shoplib.record.job import Entry, Job
 from shoplib.record.whole import job_of, rework
 from shoplib.sheet.grid import layout_of, programmes
 from shoplib.sheet.picture import svg_of
-from shoplib.sheet.wholejob import attached, header_cells
+from shoplib.sheet.wholejob import attached, head
 from shoplib.working import GOVERNS, Result
 
 CYLINDERS = 6  # boxes where the job does not say how many
@@ -25,19 +24,11 @@ FREE = 10  # rows for whatever else is read
 def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     """What the template sets."""
     job = job_of(record)
-    header = job.header
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
     cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
     return {
-        "title": f"Job {job.number}",
-        "running": str(header.get("engine", "")),
-        "paper": "us-letter" if record["paper"] == "letter" else "a4",
-        "version": str(record["program"]["shoplib"]),
-        "hash": digest(record),
-        "author": str(header.get("done_by", "")),
-        "number": job.number,
-        "job": header_cells(header),
+        **head(record, job),
         "map": _map(job, results, plans),
         "plans": plans,
         "cylinders": _cylinders(job),

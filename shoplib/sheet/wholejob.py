@@ -45,18 +45,11 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     never = bool(job.stale or job.damaged)
     cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
     return {
-        "title": f"Job {job.number}",
-        "running": str(header.get("engine", "")),
-        "paper": "us-letter" if record["paper"] == "letter" else "a4",
-        "version": str(record["program"]["shoplib"]),
-        "hash": digest(record),
-        "author": str(header.get("done_by", "")),
-        "number": job.number,
+        **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",
         "issued": _handed_out(issue) if issue and not never else "",
         "working_copy": NEVER if never else "" if issue else "not handed out; a sheet that is handed out has a letter",
         "never": never,
-        "job": header_cells(header),
         "people": _people(header),
         "instruments": _instruments(job),
         "outcome": record["outcome"],
@@ -75,6 +68,20 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
 
 
 # ------------------------------------------------------------------------------ head
+def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
+    """What every page of a job carries: its name, its paper, and the hash of the record inside."""
+    return {
+        "title": f"Job {job.number}",
+        "running": str(job.header.get("engine", "")),
+        "paper": "us-letter" if record["paper"] == "letter" else "a4",
+        "version": str(record["program"]["shoplib"]),
+        "hash": digest(record),
+        "author": str(job.header.get("done_by", "")),
+        "number": job.number,
+        "job": header_cells(job.header),
+    }
+
+
 def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
     """The cells at the head of the sheet."""
     hours = {"field": "job.hours", "label": "Hours or mileage", "value": str(header.get("hours", ""))}

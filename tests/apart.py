@@ -1,5 +1,7 @@
 """Every test, and every notebook that is run as a test, has a job record of its own, never the user's.
 
+A plugin, not a conftest: the notebooks lie outside this folder, and may be run alone.
+
 The environment is inherited by the kernels and servers that tests start; a record is made only when somebody uses it.
 """
 

@@ -78,12 +78,11 @@ class Explore(W.VBox):
 
     def _moved(self, _: Any) -> None:
         self.state = self.lesson.at(**{n: d.slider.value for n, d in self.dials.items()})
-        for dial in self.dials.values():
-            dial.say()
-        self._say()
-        self.figure.move(self.state, self.lesson.alt(self.state))
+        self.figure.move(self.state, self.lesson.alt(self.state), self._say)
 
     def _say(self) -> None:
+        for dial in self.dials.values():
+            dial.say()
         self.said.value = f'<div class="shop-says" role="status">{_e(self.lesson.says(self.state))}</div>'
 
     def text(self) -> str:

@@ -165,23 +165,31 @@ class Form(W.VBox):
             self.steps.show(None)
             self.notes.value = ""
             return
-        self.answer.value = answer_html(self.result)
-        self._show_picture(self.result)
+        if not self._show_picture(self.result):
+            self._say()
         self.steps.show(self.result)
         self.notes.value = notes_html(self.result)
 
-    def _show_picture(self, result: Result) -> None:
+    def _say(self) -> None:
+        """The numbers."""
+        if self.result is not None:
+            self.answer.value = answer_html(self.result)
+
+    def _show_picture(self, result: Result) -> bool:
+        """The picture, and right before it the numbers; False when there is none."""
         draw = self.working.draw
         if draw is None or not self.working.pictures(result):
             self.picture.layout.display = "none"
-            return
+            return False
         alt = self.working.alt(result) if self.working.alt else self.working.title
         if self.figure is None:
+            self._say()
             self.figure = LiveFigure(draw, result, name=self.working.name, alt=alt, figsize=self.working.figure_size)
             self.picture.children = [self.figure]
         else:
-            self.figure.move(result, alt)
+            self.figure.move(result, alt, self._say)
         self.picture.layout.display = ""
+        return True
 
     def text(self) -> str:
         """The whole result as plain text."""

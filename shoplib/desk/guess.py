@@ -64,6 +64,10 @@ class Guess(W.VBox):
 
     def _show(self, state: Guessed) -> None:
         self.state = state
+        self.figure.move(state, state.alt(), self._say)
+
+    def _say(self) -> None:
+        state = self.state
         self.slider.words = state.shown(state.value)
         self.slider.disabled = self.done.disabled = state.told
         self.again.disabled = not state.told
@@ -71,7 +75,6 @@ class Guess(W.VBox):
             self.then.layout.display = "" if state.told else "none"
         kind = "" if not state.told else "wrong" if state.thought else "right"
         self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{_e(state.says())}</div>'
-        self.figure.move(state, state.alt())
 
     def text(self) -> str:
         """Question, answer and misconceptions as plain text."""

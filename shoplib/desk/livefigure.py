@@ -16,6 +16,7 @@ import contextlib
 import copy
 import html
 import io
+import time
 from collections.abc import Callable, Iterator
 from enum import Enum
 from typing import Any
@@ -36,6 +37,7 @@ from matplotlib.transforms import BboxBase, Transform
 from shoplib.desk import STATIC
 from shoplib.look import SCREEN
 
+A_FRAME = 1 / 60  # seconds: the browser shows nothing more often
 _NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
 
@@ -64,6 +66,7 @@ class LiveFigure(anywidget.AnyWidget):
             self._move = draw(self.figure)
             self._move(state)
         self._engine = self.figure.get_layout_engine()  # a drawing may place its axes itself
+        self._took = 0.0  # seconds of the last move
         self._live: dict[str, Any] = {}
         self._as_drawn: dict[str, Any] = {}
         self._pen: _Pen
@@ -72,12 +75,23 @@ class LiveFigure(anywidget.AnyWidget):
         super().__init__(alt=alt)
         self.render()
 
-    def move(self, state: Any, alt: str | None = None) -> None:
-        """Show another state; only what moved is drawn and sent, with its text alternative, as one message."""
+    def move(self, state: Any, alt: str | None = None, say: Callable[[], None] | None = None) -> None:
+        """Show another state; only what moved is drawn and sent, with its text alternative, as one message.
+
+        ``say`` sends the numbers.  They leave first; where little is to be drawn, right before the picture, so that the
+        browser shows both in one frame: numbers sent earlier would make the picture wait for the next.
+        """
+        if say is not None and self._took > A_FRAME:
+            say()
+            say = None
         with self.hold_sync():
+            begun = time.perf_counter()
             with _styled(self._style):
                 self._move(state)
                 parts = self._draw_parts() if self._still() == self._rendered else None
+            self._took = time.perf_counter() - begun
+            if say is not None:
+                say()
             if parts is not None:
                 changed = {k: v for k, v in parts.items() if v != self.parts[k]}
                 self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all
@@ -192,7 +206,7 @@ def _styled(style: dict[str, Any]) -> Iterator[None]:
 # What ties an artist to its figure, or is worked out again from the rest when it is drawn.
 _TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "callbacks", "_remove_method",
          "_renderer", "_sticky_edges", "_picker", "_mouseover", "_imcache", "_id_colorizer", "draw"}  # fmt: skip
-_DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_path", "_transformed_path", "_subslice", "_x_filled"}
+_DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_transformed_path", "_subslice", "_x_filled"}
 
 
 _PLAIN = {type(None), bool, int, float, str}

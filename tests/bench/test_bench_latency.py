@@ -259,7 +259,8 @@ def open_page(browser, base, kind):  # noqa: F811 -- the fixture's name
 
 
 @pytest.mark.parametrize("kind", ["lab", "pages"])
-def test_key_press_to_drawn(benchmark, browser, kind, tmp_path):  # noqa: F811 -- the fixture
+def test_key_press_to_drawn(asked, benchmark, request, kind, tmp_path):
+    browser = request.getfixturevalue("browser")  # noqa: F811 -- not before it is asked for
     folder = tmp_path / "notebooks"
     folder.mkdir()
     notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(STAGE)])

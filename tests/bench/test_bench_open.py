@@ -45,7 +45,7 @@ def memory(pid: int) -> dict[str, float]:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the memory of a process from /proc")
-def test_kernel_start_to_form_shown(benchmark):
+def test_kernel_start_to_form_shown(asked, benchmark):
     from jupyter_client.manager import start_new_kernel
 
     sizes, work = [], []
@@ -74,7 +74,8 @@ def test_kernel_start_to_form_shown(benchmark):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("kind", ["lab", "pages"])
-def test_open_to_a_form_that_answers(benchmark, browser, tmp_path_factory, kind):  # noqa: F811 -- the fixture
+def test_open_to_a_form_that_answers(asked, benchmark, request, tmp_path_factory, kind):
+    browser = request.getfixturevalue("browser")  # noqa: F811 -- not before it is asked for
     from tests.browser.test_lab import field, open_and_run
     from tests.browser.test_pages import set_out
 

@@ -40,7 +40,7 @@ def heard_after(work, after):
 
 
 @pytest.mark.parametrize("what", list(LONG))
-def test_a_stop_is_heard(benchmark, what):
+def test_a_stop_is_heard(asked, benchmark, what):
     work = LONG[what]
     work_once = heard_after(work, 0.0)
     found = [heard_after(work, 0.3 + 0.25 * k) for k in range(8)]

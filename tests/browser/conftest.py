@@ -21,7 +21,8 @@ def pytest_collection_modifyitems(items):
             item.add_marker(pytest.mark.browser)
 
 
-@pytest.fixture(scope="session")
+# Of this folder, not of the session: the driver keeps an event loop running, and the tests after these ask for one.
+@pytest.fixture(scope="package")
 def browser():
     if CHROMIUM is None:
         if os.environ.get("SHOPLIB_REQUIRE_BROWSER"):
@@ -35,13 +36,13 @@ def browser():
         running.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def lab(browser, tmp_path_factory):
     with server.lab(tmp_path_factory.mktemp("desk") / "notebooks") as base:
         yield base
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def pages(browser, tmp_path_factory):
     with server.pages(tmp_path_factory.mktemp("bench") / "notebooks") as base:
         yield base

@@ -48,7 +48,8 @@ class Plain(W.HTML):
         with mpl.rc_context(SCREEN):
             self._move = draw(self.figure)
         self.add_class("bench-plain"); self.move(state)
-    def move(self, state, alt=""):
+    def move(self, state, alt="", say=None):
+        say and say()
         self._move(state); self._n += 1
         out = io.StringIO()
         with mpl.rc_context(SCREEN):

@@ -10,9 +10,9 @@ import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.entry import SIGNS, Entry
-from shoplib.desk.grid import Grid
 from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
+from shoplib.desk.parts import complain
 from shoplib.desk.running import Runner
 from shoplib.working import BadInput, Result, Working
 from shoplib.workings import get
@@ -139,20 +139,8 @@ class Form(W.VBox):
             self.keeping.changed()
 
     def _came(self, came: Result | BadInput) -> None:
-        problems: dict[str, list[str]] = {}
-        cells: dict[str, list[str]] = {}
         self.result = came if isinstance(came, Result) else None
-        if isinstance(came, BadInput):
-            for problem in came.problems:
-                base = problem.field.split("[")[0].split(".")[0]
-                where = "" if problem.field == base else problem.field.removeprefix(base).strip(".") + " "
-                example = f"; type for example {problem.example}" if problem.example else ""
-                problems.setdefault(base, []).append(f"{where}{problem.why}{example}")
-                cells.setdefault(base, []).append(problem.field)
-        for name, entry in self.entries.items():
-            entry.complain(problems.get(name, []))
-            if isinstance(entry.box, Grid):
-                entry.box.mark(cells.get(name, []))
+        complain(self.entries, came.problems if isinstance(came, BadInput) else ())
         self._show()
         if self.keeping is not None:
             self.keeping.changed()

@@ -26,8 +26,7 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
     ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each entry that stands gives when it
     is worked again from what was typed; ``open`` and ``outcome`` follow from these.
     """
-    if paper not in PAPERS:
-        raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
+    check_paper(paper)
     found = reworked([e for e in job.standing if e.kind == "entry"])
     worked = [{"line": e.n, **_kept(result)} for e, result in found]
     points = [*changed_since_kept(job, worked), *(p._asdict() for p in open_points(job))]
@@ -42,6 +41,12 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
         "open": points,
         "outcome": _outcome(job, worked),
     }
+
+
+def check_paper(paper: str) -> None:
+    """Raises BadInput for a paper that is not printed on."""
+    if paper not in PAPERS:
+        raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
 
 
 def rework(entry: Entry) -> Result | str:
@@ -120,7 +125,9 @@ def _outcome(job: Job, worked: list[dict[str, Any]]) -> str | None:
 
 def job_of(record: Mapping[str, Any]) -> Job:
     """The job in a record, its hash chain looked at (:attr:`Job.damaged`).  Raises NotAJob."""
-    return chained(str(_as_export(record)["job"]["uid"]), exchange.lines_in_form(_as_export(record)))
+    whole = _as_export(record)
+    lines = exchange.lines_in_form(whole)
+    return chained(str(whole["job"]["uid"]), lines)
 
 
 def exported(record: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:

@@ -58,13 +58,13 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
     """
     from shoplib.record import exchange
     from shoplib.record.trouble import Refused
-    from shoplib.record.whole import seal, whole_record
+    from shoplib.record.whole import check_paper, seal, whole_record
     from shoplib.working import BadInput, Problem
 
     if blank and who:
         raise BadInput([Problem("who", "a blank sheet is not handed out as an issue; leave it empty")])
     job = store.job(number)
-    record = whole_record(job, paper=paper, blank=blank)  # refuses a paper that it does not know, before handing out
+    check_paper(paper)  # before it is handed out
     if who:
         for again in (True, True, False):  # another desk may write meanwhile
             try:
@@ -75,7 +75,7 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
                     raise
                 job = store.job(number)
         job = store.job(number)
-        record = whole_record(job, paper=paper)
+    record = whole_record(job, paper=paper, blank=blank)
     pictures = {digest: store.picture(digest) for digest in sorted(exchange.pictures_of(job.lines))}
     pdf: bytes = typeset(record, pictures=pictures)
     return pdf

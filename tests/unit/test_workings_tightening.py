@@ -196,7 +196,9 @@ BAD = [
 ]
 
 
-@pytest.mark.parametrize(("change", "fields", "says"), BAD, ids=lambda x: str(sorted(x) if isinstance(x, set) else x)[:60])
+@pytest.mark.parametrize(
+    ("change", "fields", "says"), BAD, ids=lambda x: str(sorted(x) if isinstance(x, set) else x)[:60]
+)
 def test_bad_input_is_named(change, fields, says):
     typed = {k: v for k, v in (MODEL | {"stages": "40 N*m; +90 deg"} | change).items() if v is not None}
     problems = refused(STAGED, typed)

@@ -66,8 +66,7 @@ def _print(options: argparse.Namespace) -> int:
     try:
         if wrong:
             raise BadInput([])
-        if target.exists() and not options.force:
-            raise files.NotWritten(f"{target} exists already; add --force to replace it, or -o for another name")
+        files.free(target, options.force)  # said before the work, and held again when writing
         files.write(target, print_alone(options.name, raw, paper=options.paper), force=options.force)
     except BadInput as error:
         wrong += map(str, error.problems)
@@ -101,8 +100,7 @@ def _sheet(options: argparse.Namespace) -> int:
     try:
         record = make_record(read_job_file(source), paper=options.paper, folder=source.parent)
         target = Path(options.output) if options.output else Path("sheets") / files.name_for(record["job"]["number"])
-        if target.exists() and not options.force:  # said before the work, and held again when writing
-            raise files.NotWritten(f"{target} exists already; add --force to replace it, or -o for another name")
+        files.free(target, options.force)  # said before the work, and held again when writing
         files.write(target, typeset(record), force=options.force)
     except BadInput as error:
         print(f"{source.name}: please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
@@ -138,9 +136,8 @@ def _class(options: argparse.Namespace) -> int:
     folder = Path(options.output)
     targets = folder / f"{stem}-learners.pdf", folder / f"{stem}-answer-key.pdf"
     try:
-        taken = [str(t) for t in targets if t.exists() and not options.force]
-        if taken:
-            raise files.NotWritten(f"{taken[0]} exists already; add --force to replace it, or -o for another folder")
+        for target in targets:
+            files.free(target, options.force)
         made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
         papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
         for target, paper in zip(targets, papers, strict=True):  # both or none, also when stopped by a key

@@ -29,7 +29,7 @@ def sheet(options: argparse.Namespace) -> int:
         number = _number(options.job_number)
         name = files.name_for(f"{number}-blank" if options.blank else number)
         target = Path(options.output) if options.output else Path("sheets") / name
-        _free(target, options.force)  # said before an issue is made of it
+        files.free(target, options.force)  # said before an issue is made of it
         try:
             pdf = job_sheet(store, number, paper=options.paper, blank=options.blank, who=options.issue or "")
         except SheetError as error:
@@ -72,13 +72,13 @@ def export(options: argparse.Namespace) -> int:
             folder = Path(options.output) if options.output else Path("jobs") / stem
             tables = exchange.tables(store.job(number))
             for name in tables:
-                _free(folder / name, options.force)
+                files.free(folder / name, options.force)
             for name, text in tables.items():  # the mark at the front lets a spreadsheet read it as UTF-8
                 files.write(folder / name, text.encode("utf-8-sig"), force=options.force)
             print(f"{len(tables)} tables of job {number}: {folder}")
         else:
             target = Path(options.output) if options.output else Path("jobs") / f"{stem}.json"
-            _free(target, options.force)
+            files.free(target, options.force)
             files.write(target, store.export(number), force=options.force)
             print(f"job {number}: {target}")
     return 0
@@ -127,11 +127,6 @@ def _number(typed: str) -> str:
     if not typed.strip():
         raise Refusal("the number of the job is missing; shoplib jobs lists them")
     return typed.strip()
-
-
-def _free(target: Path, force: bool) -> None:
-    if target.exists() and not force:
-        raise Refusal(f"{target} exists already; add --force to replace it, or -o for another name")
 
 
 def _clip(text: str) -> str:

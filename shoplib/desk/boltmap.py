@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import html
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+from shoplib.desk.escape import e
 
 WIDTH, EDGE = 480.0, 52.0  # of the picture, in its own units
 TALLEST = 420.0
@@ -34,7 +35,7 @@ def bolt_map(spots: Sequence[Spot], then: tuple[str, str] | None = None) -> str:
     if then and then[0] in at and then[1] in at:
         parts.append(_arrow(at[then[0]], at[then[1]], radius))
     parts += [_spot(s, *at[s.name], radius) for s in spots]
-    said = html.escape(words(spots))
+    said = e(words(spots))
     return (
         f'<svg class="tg-map" viewBox="0 0 {WIDTH:g} {height:g}" role="img" aria-label="{said}" '
         f'xmlns="http://www.w3.org/2000/svg">{"".join(parts)}</svg>'
@@ -81,13 +82,13 @@ def _spot(spot: Spot, x: float, y: float, r: float) -> str:
     parts.append(
         f'<text x="{x:.1f}" y="{y + (1.5 * r + size if long else 0.36 * size):.1f}" font-size="{size:.1f}" '
         f'font-weight="800" text-anchor="middle" fill="{"#111" if long else ink}"{HALO if long else ""}>'
-        f"{html.escape(spot.name[:16])}</text>"
+        f"{e(spot.name[:16])}</text>"
     )
     badge = spot.sign or ("✓" if spot.state == "done" else "")
     if badge:
         wide = len(badge) > 1  # above the bolt, so that its name stays readable
         parts.append(_badge(badge, x if wide else x + 0.95 * r, y - (1.4 if wide else 0.95) * r, max(0.46 * r, 9.0)))
-    return f'<g data-bolt="{html.escape(spot.name)}" data-state="{spot.state}">{"".join(parts)}</g>'
+    return f'<g data-bolt="{e(spot.name)}" data-state="{spot.state}">{"".join(parts)}</g>'
 
 
 def _badge(sign: str, x: float, y: float, r: float) -> str:
@@ -95,7 +96,7 @@ def _badge(sign: str, x: float, y: float, r: float) -> str:
     x = min(x, WIDTH - wide - 2)
     text = (
         f'<text x="{x:.1f}" y="{y + 0.42 * r:.1f}" font-size="{1.25 * r:.1f}" font-weight="800" text-anchor="middle" '
-        f'fill="{"#111" if sign == "✓" else "#fff"}">{html.escape(sign)}</text>'
+        f'fill="{"#111" if sign == "✓" else "#fff"}">{e(sign)}</text>'
     )
     paint = (
         'fill="#fff" stroke="#111" stroke-width="2"' if sign == "✓" else 'fill="#a3262a" stroke="#fff" stroke-width="2"'

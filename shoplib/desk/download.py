@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import base64
-import html
 import io
 import re
 import zipfile
 from collections.abc import Mapping
+
+from shoplib.desk.escape import e
 
 LARGEST = 60_000_000  # bytes; beyond it browsers refuse such a link
 _KINDS = {
@@ -40,8 +41,8 @@ def link(content: bytes, name: str, words: str) -> str:
     kind = _KINDS.get(name.rpartition(".")[2], "application/octet-stream")
     code = base64.b64encode(content).decode("ascii")
     return (
-        f'<a class="shop-link" download="{html.escape(name)}" href="data:{kind};base64,{code}">'
-        f"⤓ {html.escape(words)}</a> <small>{html.escape(name)}, {size(content)}</small>"
+        f'<a class="shop-link" download="{e(name)}" href="data:{kind};base64,{code}">'
+        f"⤓ {e(words)}</a> <small>{e(name)}, {size(content)}</small>"
     )
 
 

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import contextlib
-import html
 from typing import Any
 
 import ipywidgets as W
 import traitlets
 
+from shoplib.desk.escape import e
 from shoplib.desk.grid import Grid
 from shoplib.working import Field
 
 SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
 NOTHING = "—"
-
-
-def _e(text: object) -> str:
-    return html.escape(str(text))
 
 
 def _rows(value: Any, columns: int) -> bool:
@@ -35,7 +31,7 @@ class Entry(W.VBox):
             field.help or (f"such as {example}" if example else ""),
         ]
         hint = "; ".join(filter(None, hints))
-        self.label = f'<span class="shop-label">{_e(field.label)} <i>{_e(hint)}</i></span>'
+        self.label = f'<span class="shop-label">{e(field.label)} <i>{e(hint)}</i></span>'
         self.box = self._make_box(value)
         self.error = W.HTML("")
         if isinstance(self.box, Grid):
@@ -80,7 +76,7 @@ class Entry(W.VBox):
 
     def complain(self, messages: list[str]) -> None:
         """Show what is wrong, or nothing."""
-        text = "<br>".join(_e(m) for m in messages)
+        text = "<br>".join(e(m) for m in messages)
         shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
         if self.error.value != shown:
             self.error.value = shown

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as W
 
+from shoplib.desk.escape import e
 from shoplib.desk.form import Form
 from shoplib.desk.parts import (
     Say,
     button,
     cell,
-    e,
     labelled,
     local,
     outcome_html,

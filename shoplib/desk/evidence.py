@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Iterable
 from typing import Any
 
@@ -10,6 +9,7 @@ import ipywidgets as W
 
 from shoplib import evidence as ev
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 
 CSS = FORM_CSS + (STATIC / "evidence.css").read_text(encoding="utf-8")
@@ -38,7 +38,7 @@ class Evidence(W.VBox):
         """The live box; and for viewers without a kernel, how everything stands."""
         bundle = super()._repr_mimebundle_(**kwargs)
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = f"<pre>{_e(ev.summary())}</pre>"
+        data["text/html"] = f"<pre>{e(ev.summary())}</pre>"
         data["text/plain"] = ev.summary()
         return (data, *rest) if rest else data
 
@@ -52,13 +52,9 @@ class Checks:
     def _repr_html_(self) -> str:
         parts = []
         for source, found in ev.sources().items():
-            head = f"{_e(source)} <small>{_e(ev.MARKS[found[0]['mark']])} · {len(found)}</small>"
+            head = f"{e(source)} <small>{e(ev.MARKS[found[0]['mark']])} · {len(found)}</small>"
             parts.append(f"<details><summary>{head}</summary>{checks_html(found)}</details>")
         return f'<style>{CSS}</style><div class="shop shop-evidence">{"".join(parts)}</div>'
-
-
-def _e(text: Any) -> str:
-    return html.escape(str(text))
 
 
 def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | None = None) -> str:
@@ -78,8 +74,8 @@ def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | Non
         if errors is not None:
             cells.append(ev.percent(errors[n]))
         cells.append("; ".join(notes))
-        rows.append("<tr>" + "".join(f"<td>{_e(x)}</td>" for x in cells) + "</tr>")
-    head = "".join(f"<th>{_e(h)}</th>" for h in heads)
+        rows.append("<tr>" + "".join(f"<td>{e(x)}</td>" for x in cells) + "</tr>")
+    head = "".join(f"<th>{e(h)}</th>" for h in heads)
     kind = "" if notices is None else ' class="shop-notices"'
     return f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
@@ -92,14 +88,14 @@ def found_html(words: str) -> str:
     formulas, named = ev.found(words)
     if not formulas and not named:
         return (
-            f"<p>Nothing here holds “{_e(words.strip())}”. Try a topic (coolant, flatness), a symbol or a standard.</p>"
+            f"<p>Nothing here holds “{e(words.strip())}”. Try a topic (coolant, flatness), a symbol or a standard.</p>"
         )
     parts = [f"<p><b>{ev.count(len(formulas), 'formula')}</b>"]
     parts.append(f", <b>{ev.count(len(named), 'source')}</b></p>" if named else "</p>")
     parts += [formula_html(f, checks=len(formulas) <= SHOWN) for f in formulas]
     for source in named:
         mine = ev.sources()[source]
-        head = f"{_e(source)} <small>{_e(ev.MARKS[mine[0]['mark']])} · {len(mine)}</small>"
+        head = f"{e(source)} <small>{e(ev.MARKS[mine[0]['mark']])} · {len(mine)}</small>"
         parts.append(f"<details><summary>{head}</summary>{checks_html(mine)}</details>")
     return "".join(parts)
 
@@ -117,7 +113,7 @@ def formula_html(f: dict[str, str], *, checks: bool) -> str:
         head = f"{ev.count(len(links), 'comparison')} that would notice an error"
         inner = f"<details><summary>{head}</summary>{table_}</details>"
     return (
-        f'<div class="shop-stands shop-stands-{f["standing"]}"><h4>{_e(ev.titled(f["formula"]))}</h4>'
-        f'<p class="shop-equation">{_e(f["equation"])}</p><p>{_e(f["about"])}</p>'
-        f"<p><small>{_e(f['source'])}</small></p><p>{s.sign} {_e(says)}</p>{inner}</div>"
+        f'<div class="shop-stands shop-stands-{f["standing"]}"><h4>{e(ev.titled(f["formula"]))}</h4>'
+        f'<p class="shop-equation">{e(f["equation"])}</p><p>{e(f["about"])}</p>'
+        f"<p><small>{e(f['source'])}</small></p><p>{s.sign} {e(says)}</p>{inner}</div>"
     )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import html
 from typing import Any
 
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.slider import Slider
@@ -17,10 +17,6 @@ from shoplib.lessons import get
 CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
 
 
-def _e(text: object) -> str:
-    return html.escape(str(text))
-
-
 class Dial(W.VBox):
     """A control with its name and its position in words."""
 
@@ -28,7 +24,7 @@ class Dial(W.VBox):
         self.control = control
         begin = control.starts if start is None else start
         if control.choices:
-            name = f'<span class="shop-label">{_e(control.label)}</span>'
+            name = f'<span class="shop-label">{e(control.label)}</span>'
             self.slider = W.ToggleButtons(
                 options=[word for word, _ in control.choices],
                 value=begin,
@@ -49,7 +45,7 @@ class Dial(W.VBox):
     def as_html(self) -> str:
         """Name and position, for viewers without a kernel."""
         if self.control.choices:
-            return f'<div class="shop-label">{_e(self.control.label)} <b>{_e(self.slider.value)}</b></div>'
+            return f'<div class="shop-label">{e(self.control.label)} <b>{e(self.slider.value)}</b></div>'
         return str(self.slider.as_html())
 
 
@@ -67,8 +63,8 @@ class Explore(W.VBox):
         )  # fmt: skip
         dials = W.Box(list(self.dials.values()))
         dials.add_class("shop-dials")
-        caution = W.HTML(f'<div class="shop-note">⚠ {_e(self.lesson.caution)}</div>')
-        super().__init__([W.HTML(f"<style>{CSS}</style><h4>{_e(self.lesson.title)}</h4>"), dials, self.said,
+        caution = W.HTML(f'<div class="shop-note">⚠ {e(self.lesson.caution)}</div>')
+        super().__init__([W.HTML(f"<style>{CSS}</style><h4>{e(self.lesson.title)}</h4>"), dials, self.said,
                           self.figure, caution])  # fmt: skip
         self.add_class("shop")
         self.add_class("shop-explore")
@@ -83,7 +79,7 @@ class Explore(W.VBox):
     def _say(self) -> None:
         for dial in self.dials.values():
             dial.say()
-        self.said.value = f'<div class="shop-says" role="status">{_e(self.lesson.says(self.state))}</div>'
+        self.said.value = f'<div class="shop-says" role="status">{e(self.lesson.says(self.state))}</div>'
 
     def text(self) -> str:
         """What is said now, as plain text."""
@@ -103,10 +99,10 @@ class Explore(W.VBox):
 
     def static_html(self) -> str:
         """The lesson as a page without widgets."""
-        body = f"<h4>{_e(self.lesson.title)}</h4>{''.join(d.as_html() for d in self.dials.values())}"
+        body = f"<h4>{e(self.lesson.title)}</h4>{''.join(d.as_html() for d in self.dials.values())}"
         return (
             f'<style>{CSS}</style><div class="shop shop-explore">{body}{self.said.value}{self.figure.as_image()}'
-            f'<div class="shop-note">⚠ {_e(self.lesson.caution)}</div></div>'
+            f'<div class="shop-note">⚠ {e(self.lesson.caution)}</div></div>'
         )
 
 

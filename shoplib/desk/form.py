@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-import html
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.entry import SIGNS, Entry
+from shoplib.desk.escape import e
 from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.parts import complain
 from shoplib.desk.running import Runner
-from shoplib.working import BadInput, Result, Working
+from shoplib.working import BadInput, Problem, Result, Working
 from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
 STOP = '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
-
-
-def _e(text: object) -> str:
-    return html.escape(str(text))
-
-
 WORKING = "Working (shown rounded, computed in full precision)"
 
 
@@ -96,7 +90,7 @@ class Form(W.VBox):
         children: list[Any] = []
         for group, entries in groups.items():
             if group:
-                heading = W.HTML(f'<h4 class="shop-group">{_e(group)}</h4>')
+                heading = W.HTML(f'<h4 class="shop-group">{e(group)}</h4>')
                 heading.add_class("shop-wide")
                 children.append(heading)
             children += entries
@@ -140,8 +134,8 @@ class Form(W.VBox):
 
     def _came(self, came: Result | BadInput) -> None:
         self.result = came if isinstance(came, Result) else None
-        complain(self.entries, came.problems if isinstance(came, BadInput) else ())
-        self._show()
+        elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
+        self._show(STOP if not elsewhere else stop_html(elsewhere))
         if self.keeping is not None:
             self.keeping.changed()
 
@@ -194,9 +188,9 @@ class Form(W.VBox):
     def static_html(self) -> str:
         """The form as a page without widgets."""
         rows = "".join(
-            f"<tr><td>{_e(e.field.label)}</td><td><b>{_e(e.typed)}</b></td></tr>"
-            for e in self.entries.values()
-            if e.typed is not None and e.field.kind != "table"
+            f"<tr><td>{e(x.field.label)}</td><td><b>{e(x.typed)}</b></td></tr>"
+            for x in self.entries.values()
+            if x.typed is not None and x.field.kind != "table"
         )
         parts = [f"<table>{rows}</table>"]
         if self.result:
@@ -204,23 +198,29 @@ class Form(W.VBox):
         return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
 
 
+def stop_html(problems: Iterable[Problem]) -> str:
+    """Why there is no result, where no box of the form is to blame."""
+    items = "".join(f"<li>{e(problem)}</li>" for problem in problems)
+    return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
+
+
 def answer_html(result: Result) -> str:
     """Results, then the outcome and its checks."""
     rows, tables = [], []
     for name, value in result.values.items():
         if value.is_table:
-            heads = "".join(f"<th>{_e(v.label)}</th>" for v in value.value[0].values())
+            heads = "".join(f"<th>{e(v.label)}</th>" for v in value.value[0].values())
             body = "".join(
-                "<tr>" + "".join(f"<td>{_e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
+                "<tr>" + "".join(f"<td>{e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
             )
             table = f'<div class="shop-scroll" role="group" tabindex="0"><table><tr>{heads}</tr>{body}</table></div>'
-            tables.append(f"<div>{_e(value.label)}</div>{table}")
+            tables.append(f"<div>{e(value.label)}</div>{table}")
         else:
-            shown = f'<td class="shop-value" data-result="{_e(name)}">{_e(value.shown)}</td>'
-            rows.append(f"<tr><td>{_e(value.label)}</td>{shown}</tr>")
+            shown = f'<td class="shop-value" data-result="{e(name)}">{e(value.shown)}</td>'
+            rows.append(f"<tr><td>{e(value.label)}</td>{shown}</tr>")
     checks = "".join(
-        f"<tr><td>{SIGNS[str(c.outcome)]} {_e(c.outcome)}</td><td>{_e(c.as_line().rpartition(' → ')[0])}"
-        f"{_e(': ' + c.remark) if c.remark else ''}</td></tr>"
+        f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.as_line().rpartition(' → ')[0])}"
+        f"{e(': ' + c.remark) if c.remark else ''}</td></tr>"
         for c in result.checks
     )
     outcome = ""
@@ -235,7 +235,7 @@ def answer_html(result: Result) -> str:
 def steps_html(result: Result) -> str:
     """The working: each formula with its numbers and its source."""
     return "".join(
-        f'<div class="shop-step"><b>{_e(s["title"])}</b> <small>{_e(s["source"])}</small>'
+        f'<div class="shop-step"><b>{e(s["title"])}</b> <small>{e(s["source"])}</small>'
         + "".join(f"<div>$${line['latex']}$$</div>" for line in s["lines"])
         + "</div>"
         for s in result.to_json()["steps"]
@@ -246,8 +246,8 @@ def notes_html(result: Result) -> str:
     """What was assumed, and the cautions."""
     assumed = ""
     if result.assumptions:
-        assumed = f"<p><b>Assumed, not typed:</b> {_e('; '.join(result.assumptions))}.</p>"
-    items = "".join(f"<li>{_e(c)}</li>" for c in result.cautions)
+        assumed = f"<p><b>Assumed, not typed:</b> {e('; '.join(result.assumptions))}.</p>"
+    items = "".join(f"<li>{e(c)}</li>" for c in result.cautions)
     return f'{assumed}<div class="shop-cautions"><b>⚠ Before you rely on this</b><ul>{items}</ul></div>'
 
 

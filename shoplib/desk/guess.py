@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import html
 from typing import Any
 
 import ipywidgets as W
 
+from shoplib.desk.escape import e
 from shoplib.desk.explore import CSS
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.slider import Slider
 from shoplib.exercise import Exercise, bound
 from shoplib.exercises import all_guesses
 from shoplib.lessons.gap import Guessed, draw_gap
-
-
-def _e(text: object) -> str:
-    return html.escape(str(text))
 
 
 class Guess(W.VBox):
@@ -40,8 +36,8 @@ class Guess(W.VBox):
         buttons = W.Box([self.done, self.again])
         buttons.add_class("shop-row")
         asked = (
-            f'<style>{CSS}</style><div class="shop-count">Guess first</div><h4>{_e(exercise.title)}</h4>'
-            f"<p>{_e(bound(self.question.text))}</p>"
+            f'<style>{CSS}</style><div class="shop-count">Guess first</div><h4>{e(exercise.title)}</h4>'
+            f"<p>{e(bound(self.question.text))}</p>"
         )
         super().__init__([W.HTML(asked), self.slider, self.figure, buttons, self.said, *([then] if then else [])])
         for name in ("shop", "shop-practice", "shop-guess"):
@@ -74,7 +70,7 @@ class Guess(W.VBox):
         if self.then is not None:
             self.then.layout.display = "" if state.told else "none"
         kind = "" if not state.told else "wrong" if state.thought else "right"
-        self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{_e(state.says())}</div>'
+        self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{e(state.says())}</div>'
 
     def text(self) -> str:
         """Question, answer and misconceptions as plain text."""
@@ -94,12 +90,12 @@ class Guess(W.VBox):
         """The guess as a page without widgets."""
         q = self.question
         items = "".join(
-            f"<li><b>{_e(q.shown(value))}</b>: {_e(m.name)}. {_e(m.hint)}</li>" for m, value in q.wrong_answers()
+            f"<li><b>{e(q.shown(value))}</b>: {e(m.name)}. {e(m.hint)}</li>" for m, value in q.wrong_answers()
         )
         body = (
-            f'<div class="shop-count">Guess first</div><h4>{_e(q.exercise.title)}</h4><p>{_e(bound(q.text))}</p>'
-            f"<details><summary>Answer, and what a wrong guess means</summary><p><b>{_e(q.answer.shown)}</b>. "
-            f"{_e(q.exercise.lesson)}</p><ul>{items}</ul></details>"
+            f'<div class="shop-count">Guess first</div><h4>{e(q.exercise.title)}</h4><p>{e(bound(q.text))}</p>'
+            f"<details><summary>Answer, and what a wrong guess means</summary><p><b>{e(q.answer.shown)}</b>. "
+            f"{e(q.exercise.lesson)}</p><ul>{items}</ul></details>"
         )
         then = self.then.static_html() if self.then else ""
         return f'<style>{CSS}</style><div class="shop shop-practice shop-guess">{body}{then}</div>'

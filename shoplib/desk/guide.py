@@ -8,7 +8,6 @@ even up by it.
 from __future__ import annotations
 
 import datetime
-import html
 import math
 import time
 import uuid
@@ -19,6 +18,7 @@ import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
+from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.session import desk, session
 from shoplib.exercise import bound
@@ -63,13 +63,9 @@ ACTIONS = {
 QUIET = 0.8  # seconds without a press before the next one counts
 
 
-def _e(text: object) -> str:
-    return html.escape(str(text))
-
-
 def _together(text: str) -> str:
     """As HTML in which no line breaks inside a range or between a number and its unit."""
-    return bound(_e(text)).replace("–", "\u2060–\u2060")
+    return bound(e(text)).replace("–", "\u2060–\u2060")
 
 
 def clock(at: str) -> str:
@@ -232,7 +228,7 @@ class Guide(W.VBox):
         for part in (self.desk, self.plan, self.initials):
             part.layout.display = "none"
         self._stopped = said
-        self.progress.value = f'<div class="tg-first" role="status">{_e(said)}</div>'
+        self.progress.value = f'<div class="tg-first" role="status">{e(said)}</div>'
 
     # ------------------------------------------------------------------------------ showing
     def _show(self) -> None:
@@ -249,16 +245,16 @@ class Guide(W.VBox):
         done, total = self.now.done, self.now.total
         self.progress.value = (
             f'<div class="tg-progress"><progress max="{total}" value="{done}" aria-label="ticked"></progress>'
-            f"<b>{done} of {total}</b> ticked · job {_e(session.number)}</div>"
+            f"<b>{done} of {total}</b> ticked · job {e(session.number)}</div>"
         )
         result = self.now.result
         stale = "".join(
-            f'<div class="tg-shout" role="alert">⚠ STALE PLAN: {_e(why)}</div>' for why in self.now.plan.stale
+            f'<div class="tg-shout" role="alert">⚠ STALE PLAN: {e(why)}</div>' for why in self.now.plan.stale
         )
         open_ = [f"{c.label}: {c.remark or c.outcome}" for c in result.checks if str(c.outcome) != "pass"]
-        doubts = f'<div class="tg-doubts">◆ {_e("; ".join(open_))}</div>' if open_ else ""
+        doubts = f'<div class="tg-doubts">◆ {e("; ".join(open_))}</div>' if open_ else ""
         self.progress.value += stale
-        self.notes.value = f'{doubts}<div class="tg-note">Lubricant: {_e(result["lubricant"])}</div>'
+        self.notes.value = f'{doubts}<div class="tg-note">Lubricant: {e(result["lubricant"])}</div>'
 
     def _show_card(self) -> None:
         now, at = self.now, self.at
@@ -273,11 +269,11 @@ class Guide(W.VBox):
         wait = stage.stage.kind == "wait"
         place = "" if wait else f" · {stage.bolts.index(bolt) + 1} of {len(stage.bolts)}"
         said = self._log.get(bolt, {})
-        warned = "".join(f'<div class="tg-shout" role="alert">⚠ {_e(s)}</div>' for s in shouts(said, stage.stage.kind))
+        warned = "".join(f'<div class="tg-shout" role="alert">⚠ {e(s)}</div>' for s in shouts(said, stage.stage.kind))
         facts = " · ".join(v for v in (said.get("thread"), said.get("length"), said.get("use")) if v and v != "open")
         set_ = ""
         if stage.setting != NOTHING:
-            set_ = f'<div class="tg-set">Set on the wrench <b>{_e(stage.setting)}</b></div>'
+            set_ = f'<div class="tg-set">Set on the wrench <b>{e(stage.setting)}</b></div>'
         elif stage.stage.kind == "angle":
             set_ = '<div class="tg-set">By angle: no torque is set</div>'
         if wait and now.ticked:
@@ -285,11 +281,11 @@ class Guide(W.VBox):
         what, long = "Wait" if wait else "Bolt", " tg-long" if len(bolt) > 3 else ""
         group = "" if stage.group == ALL or wait else f" · {stage.group}"
         self.card.value = (
-            f'{warned}<div class="tg-card" data-stage="{at[0]}" data-bolt="{_e(bolt)}">'
-            f'<div class="tg-who"><span>{what}</span><div class="tg-bolt{long}">{_e(bolt)}</div></div>'
-            f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{_e(group)}</div>'
+            f'{warned}<div class="tg-card" data-stage="{at[0]}" data-bolt="{e(bolt)}">'
+            f'<div class="tg-who"><span>{what}</span><div class="tg-bolt{long}">{e(bolt)}</div></div>'
+            f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{e(group)}</div>'
             f'<div class="tg-do">{_together(stage.do)}</div>{set_}'
-            f'<div class="tg-facts">{_e(facts)}</div></div></div>'
+            f'<div class="tg-facts">{e(facts)}</div></div></div>'
         )
 
     def _show_map(self) -> None:
@@ -308,7 +304,7 @@ class Guide(W.VBox):
             spots.append(Spot(b.name, b.x, b.y, state, sign or ("!" if key in otherwise else "")))
         later = [k for k in now.sequence if k not in now.ticked and k != at]
         then = (at[1], later[0][1]) if at and later and self._asked is None else None
-        self.map.value = f'{bolt_map(spots, then)}<div class="tg-legend">Stage {number}. {_e(LEGEND)}.</div>'
+        self.map.value = f'{bolt_map(spots, then)}<div class="tg-legend">Stage {number}. {e(LEGEND)}.</div>'
 
     def _show_lists(self) -> None:
         now = self.now
@@ -325,19 +321,19 @@ class Guide(W.VBox):
         looks = "".join(f"<li>{self._look_words(key)}</li>" for key in now.looks)
         self.looks.value = f"<h4>Stop and look</h4><ul>{looks}</ul>" if looks else ""
         rows = "".join(
-            f"<tr><td>{_e(_name(now.stage(k[0]), k[1]))}</td><td>{_e(t.value)}</td><td>{_e(t.initials)} "
-            f"{_e(t.when or clock(t.at))}</td></tr>"
+            f"<tr><td>{e(_name(now.stage(k[0]), k[1]))}</td><td>{e(t.value)}</td><td>{e(t.initials)} "
+            f"{e(t.when or clock(t.at))}</td></tr>"
             for k, t in ticked
         )
         told = "".join(
-            f"<li>bolt {_e(d.bolt)}, stage {d.stage}: {_e(d.deviation)}. {_e(d.value)}. Reason: {_e(d.reason)}. "
-            f"Action: {_e(d.action)}. ({_e(d.initials)} {_e(clock(d.at))}{'' if d.stands else ', ' + d.state})</li>"
+            f"<li>bolt {e(d.bolt)}, stage {d.stage}: {e(d.deviation)}. {e(d.value)}. Reason: {e(d.reason)}. "
+            f"Action: {e(d.action)}. ({e(d.initials)} {e(clock(d.at))}{'' if d.stands else ', ' + d.state})</li>"
             for d in now.deviations
         )
         lost = "".join(
-            f"<li>{_e(t.title)}: {_e(t.value)}; the plan has no such place any more</li>" for t in now.strangers
+            f"<li>{e(t.title)}: {e(t.value)}; the plan has no such place any more</li>" for t in now.strangers
         )
-        old = "".join(f"<li>{_e(t.title)}: {_e(t.value)}; the plan was corrected since, to do again</li>"
+        old = "".join(f"<li>{e(t.title)}: {e(t.value)}; the plan was corrected since, to do again</li>"
                       for t in now.outdated.values())  # fmt: skip
         otherwise = f"<h4>Recorded otherwise, never erased</h4><ul>{told}{lost}{old}</ul>" if told + lost + old else ""
         self.history.value = (
@@ -350,8 +346,8 @@ class Guide(W.VBox):
         assert self.now is not None
         peak, peaks = heard(self.now.ticked[key].value)[1], self.now.peaks[key[0]]
         return (
-            f"bolt {_e(key[1])}, stage {key[0]}: peak {_e(peak)} is {_e(self.now.looks[key])}. The others: "
-            f"{_e(peaks.values['median'].shown)} in the middle. Advice, not a verdict."
+            f"bolt {e(key[1])}, stage {key[0]}: peak {e(peak)} is {e(self.now.looks[key])}. The others: "
+            f"{e(peaks.values['median'].shown)} in the middle. Advice, not a verdict."
         )
 
     def _warn(self, before: Collection[Key]) -> None:
@@ -381,7 +377,7 @@ class Guide(W.VBox):
             assert first is not None
             asks = f"Out of order: by the plan {_name(now.stage(first[0]), first[1])} is next. It is recorded so."
             reasons = True
-        self.asks.value = f'<div class="tg-asks" role="alert">{_e(asks)}</div>' if asks else ""
+        self.asks.value = f'<div class="tg-asks" role="alert">{e(asks)}</div>' if asks else ""
         open_ = bool(asks)
         self.panel.layout.display = "" if open_ else "none"
         for widget in (self.reason, self.reason_chips, self.action, self.action_chips):
@@ -628,7 +624,7 @@ class Guide(W.VBox):
 
     def _say(self, state: str, said: str) -> None:
         sign, role = {"good": ("✓", "status"), "bad": ("✕", "alert"), "wait": ("…", "status")}[state]
-        self.said.value = f'<div class="tg-said" data-state="{state}" role="{role}"><b>{sign}</b> {_e(said)}</div>'
+        self.said.value = f'<div class="tg-said" data-state="{state}" role="{role}"><b>{sign}</b> {e(said)}</div>'
 
     # ------------------------------------------------------------------------------ without widgets
     def text(self) -> str:
@@ -646,7 +642,7 @@ class Guide(W.VBox):
         bundle = super()._repr_mimebundle_(**kwargs)
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
         data["text/plain"] = self.text()
-        data["text/html"] = f"<p><b>{_e(self.text())}</b></p>"
+        data["text/html"] = f"<p><b>{e(self.text())}</b></p>"
         return (data, *rest) if rest else data
 
 

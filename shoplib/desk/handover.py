@@ -8,7 +8,20 @@ import ipywidgets as W
 
 from shoplib.desk import download
 from shoplib.desk.entrypanel import Desk
-from shoplib.desk.parts import Say, button, e, heading, labelled, local, reason_box, row, set_typed, text_box, who_box
+from shoplib.desk.escape import e
+from shoplib.desk.parts import (
+    PAPERS,
+    Say,
+    button,
+    heading,
+    labelled,
+    local,
+    reason_box,
+    row,
+    set_typed,
+    text_box,
+    who_box,
+)
 from shoplib.desk.running import Runner
 from shoplib.desk.session import session
 from shoplib.record.job import Job, Line
@@ -21,7 +34,6 @@ if TYPE_CHECKING:
     from shoplib.desk.entry import Entry
     from shoplib.record.store import Store
 
-PAPERS = {"A4": "a4", "Letter": "letter"}
 ROLES = ("did the work", "checked the work")
 
 

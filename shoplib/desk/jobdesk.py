@@ -16,11 +16,12 @@ import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.entrypanel import Place, row_html
+from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.handover import HandOver, Sheets
 from shoplib.desk.jobfiles import Files
 from shoplib.desk.jobhead import Head
-from shoplib.desk.parts import Say, button, complain, e, heading, labelled, local, row
+from shoplib.desk.parts import Say, button, complain, heading, labelled, local, row
 from shoplib.record.job import Job
 from shoplib.record.openpoints import OpenPoint, open_points
 from shoplib.record.story import by_phase, in_words, paper_trail

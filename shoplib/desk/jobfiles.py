@@ -11,7 +11,8 @@ import ipywidgets as W
 
 from shoplib.desk import download
 from shoplib.desk.entrypanel import Desk
-from shoplib.desk.parts import Say, button, e, heading, row, text_box, who_box
+from shoplib.desk.escape import e
+from shoplib.desk.parts import Say, button, heading, row, text_box, who_box
 from shoplib.record.door import LARGEST_FILE
 from shoplib.record.job import Job
 from shoplib.record.trouble import StoreError

@@ -9,7 +9,8 @@ import ipywidgets as W
 
 from shoplib.desk.entry import Entry
 from shoplib.desk.entrypanel import Desk
-from shoplib.desk.parts import Long, Say, button, e, heading, local, reason_box, row, set_typed, who_box
+from shoplib.desk.escape import e
+from shoplib.desk.parts import Long, Say, button, heading, local, reason_box, row, set_typed, who_box
 from shoplib.record.document import JOB_FIELDS
 from shoplib.record.job import Job
 from shoplib.record.openpoints import calibrations

@@ -12,7 +12,8 @@ import ipywidgets as W
 import traitlets
 
 from shoplib.desk import STATIC
-from shoplib.desk.parts import button, complain, e, local, text_box
+from shoplib.desk.escape import e
+from shoplib.desk.parts import button, complain, local, text_box
 from shoplib.desk.session import session
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput, Problem

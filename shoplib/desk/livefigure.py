@@ -14,7 +14,6 @@ from __future__ import annotations
 import base64
 import contextlib
 import copy
-import html
 import io
 import time
 from collections.abc import Callable, Iterator
@@ -35,6 +34,7 @@ from matplotlib.path import Path
 from matplotlib.transforms import BboxBase, Transform
 
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 from shoplib.look import SCREEN
 
 A_FRAME = 1 / 60  # seconds: the browser shows nothing more often
@@ -169,7 +169,7 @@ class LiveFigure(anywidget.AnyWidget):
     def as_image(self) -> str:
         """The current picture as an <img>, for viewers without a kernel."""
         code = base64.b64encode(self.to_svg().encode()).decode()
-        return f'<img alt="{html.escape(self.alt)}" style="width:100%" src="data:image/svg+xml;base64,{code}">'
+        return f'<img alt="{e(self.alt)}" style="width:100%" src="data:image/svg+xml;base64,{code}">'
 
 
 class _Pen(RendererSVG):

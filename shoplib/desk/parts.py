@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import datetime
-import html
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 import ipywidgets as W
 
 from shoplib.desk.entry import SIGNS, Entry
+from shoplib.desk.escape import e
 from shoplib.desk.grid import Grid
 from shoplib.working import Field, Problem, words
 
-E = html.escape
-
-
-def e(value: object) -> str:
-    """What a person typed, as text in HTML."""
-    return E(str(value))
+PAPERS = {"A4": "a4", "Letter": "letter"}  # as people say it, as the record has it
 
 
 def local(at: str) -> str:

@@ -7,13 +7,13 @@ in :mod:`shoplib.exercise`; here it is only shown.
 from __future__ import annotations
 
 import base64
-import html
 from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.form import WORKING, steps_html
 from shoplib.desk.livefigure import LiveFigure
@@ -23,10 +23,6 @@ from shoplib.exercises import of_topic
 CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
 SCORE = Score()  # of this kernel session, over all boxes
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words always stand beside
-
-
-def _e(text: object) -> str:
-    return html.escape(str(text))
 
 
 class Practice(W.VBox):
@@ -103,7 +99,7 @@ class Practice(W.VBox):
         lesson = f" {self.question.exercise.lesson}" if verdict.state == "right" else ""
         self.said.value = (
             f'<div class="shop-said" role="status" data-state="{verdict.state}">'
-            f"<b>{SIGNS[verdict.state]}</b> {_e(verdict.words + lesson)}</div>"
+            f"<b>{SIGNS[verdict.state]}</b> {e(verdict.words + lesson)}</div>"
         )
         self._mark()
 
@@ -136,8 +132,8 @@ class Practice(W.VBox):
                     "Keep this sheet as a PDF</a>"
                 )
             except (ValueError, RuntimeError) as error:  # a name that cannot be printed; the message says which sign
-                link = f'<div class="shop-said" role="alert" data-state="wrong">No PDF: {_e(error)}</div>'
-        self.sheet.value = f'{link}<pre class="shop-sheet">{_e(self.score.as_text(name))}</pre>'
+                link = f'<div class="shop-said" role="alert" data-state="wrong">No PDF: {e(error)}</div>'
+        self.sheet.value = f'{link}<pre class="shop-sheet">{e(self.score.as_text(name))}</pre>'
 
     # -- showing
     def _show(self) -> None:
@@ -155,7 +151,7 @@ class Practice(W.VBox):
         for n, (button, q) in enumerate(zip(self.picks, self._questions, strict=True), 1):
             button.description = f"{n} ✓" if self.score.mark(q).right else str(n)
             (button.add_class if n - 1 == self._at else button.remove_class)("shop-picked")
-        self.tally.value = f'<div class="shop-tally" role="status"><b>Score:</b> {_e(self.score.summary)}</div>'
+        self.tally.value = f'<div class="shop-tally" role="status"><b>Score:</b> {e(self.score.summary)}</div>'
 
     def text(self) -> str:
         """The questions and their worked answers as plain text."""
@@ -174,11 +170,11 @@ class Practice(W.VBox):
         """The questions as a page without widgets."""
         parts = [
             question_html(q, n, len(self._questions))
-            + f"<details><summary>Answer</summary><p><b>{_e(q.answer.shown)}</b>, {_e(q.stated_tolerance)}. "
-            f"{_e(q.exercise.lesson)}</p></details>"
+            + f"<details><summary>Answer</summary><p><b>{e(q.answer.shown)}</b>, {e(q.stated_tolerance)}. "
+            f"{e(q.exercise.lesson)}</p></details>"
             for n, q in enumerate(self._questions, 1)
         ]
-        return f'<style>{CSS}</style><div class="shop shop-practice">{"".join(parts)}<p>{_e(INVENTED)}</p></div>'
+        return f'<style>{CSS}</style><div class="shop shop-practice">{"".join(parts)}<p>{e(INVENTED)}</p></div>'
 
 
 def question_html(question: Question, n: int, of: int) -> str:
@@ -186,8 +182,8 @@ def question_html(question: Question, n: int, of: int) -> str:
     count = f"Exercise {n} of {of} · " if of > 1 else "Exercise · "
     return (
         f'<div class="shop-question"><div class="shop-count">{count}numbers {question.seed}</div>'
-        f"<h4>{_e(question.exercise.title)}</h4><p>{_e(bound(question.text))}</p>"
-        f"<small>Right when {_e(question.stated_tolerance)}. {_e(INVENTED)}</small></div>"
+        f"<h4>{e(question.exercise.title)}</h4><p>{e(bound(question.text))}</p>"
+        f"<small>Right when {e(question.stated_tolerance)}. {e(INVENTED)}</small></div>"
     )
 
 
@@ -202,6 +198,6 @@ def solution_html(question: Question) -> str:
         ).as_image()
     steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>" if result.steps else ""
     return (
-        f'<div class="shop-results"><b>{_e(question.answer.label)}: {_e(question.answer.shown)}</b>'
-        f"<p>{_e(question.exercise.lesson)}</p></div>{picture}{steps}"
+        f'<div class="shop-results"><b>{e(question.answer.label)}: {e(question.answer.shown)}</b>'
+        f"<p>{e(question.exercise.lesson)}</p></div>{picture}{steps}"
     )

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import base64
-import html
 from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as W
 
+from shoplib.desk.download import link
+from shoplib.desk.escape import e
 from shoplib.desk.form import Form
+from shoplib.desk.parts import PAPERS
 from shoplib.working import BadInput
 
-PAPERS = {"A4": "a4", "Letter": "letter"}
 WAITING = "Run the notebook, fill in the form, then make the page here."
 
 
@@ -43,13 +43,9 @@ class PrintPage(W.VBox):
         try:
             page = self._make(self._form.result, paper=PAPERS[self.paper.value])
         except (BadInput, RuntimeError) as error:  # RuntimeError: what the typesetter cannot print
-            self.said.value = "No page: " + html.escape(str(error))
+            self.said.value = "No page: " + e(error)
             return
-        code = base64.b64encode(page).decode()
-        self.said.value = (
-            f'<a class="shop-link" download="{html.escape(self._name)}" href="data:application/pdf;base64,{code}">'
-            f"Save {html.escape(self._name)}</a> ({len(page) // 1000} kB). Print at 100 %, not fitted to the page."
-        )
+        self.said.value = link(page, self._name, f"Save {self._name}") + " Print at 100 %, not fitted to the page."
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """The live button; and for viewers without a kernel, what it is for."""

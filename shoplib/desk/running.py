@@ -13,7 +13,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import contextvars
-import html
 import sys
 import threading
 import time
@@ -24,6 +23,7 @@ import ipywidgets as W
 
 from shoplib import progress
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 
 CSS = (STATIC / "running.css").read_text(encoding="utf-8")
 PATIENCE = 0.4  # seconds that the page waits before it says that it is working
@@ -166,6 +166,6 @@ class Runner(W.Box):
 
     def _show(self, text: str, button: str, share: float | None = None) -> None:
         bar = "" if share is None else f'<progress max="1" value="{share:.3f}" aria-hidden="true"></progress>'
-        self.told.value = f'<style>{CSS}</style><div role="status">{html.escape(text)}</div>{bar}'
+        self.told.value = f'<style>{CSS}</style><div role="status">{e(text)}</div>{bar}'
         self.button.description, self.button.disabled = button, False
         self.layout.display = ""

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import html
-
 import anywidget
 import traitlets
 
 from shoplib.desk import STATIC
+from shoplib.desk.escape import e
 
 
 class Slider(anywidget.AnyWidget):
@@ -24,4 +23,4 @@ class Slider(anywidget.AnyWidget):
 
     def as_html(self) -> str:
         """Name and position, for viewers without a kernel."""
-        return f'<div class="shop-label">{html.escape(self.name)} <b>{html.escape(self.words)}</b></div>'
+        return f'<div class="shop-label">{e(self.name)} <b>{e(self.words)}</b></div>'

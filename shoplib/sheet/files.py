@@ -18,12 +18,15 @@ def name_for(job_number: str) -> str:
     return f"job-{kept or 'unnamed'}.pdf"
 
 
+def free(path: Path, force: bool = False) -> None:
+    """Say before the work that a file would be in the way.  Raises NotWritten."""
+    if path.exists() and not force:
+        raise NotWritten(f"{path} exists already; add --force to replace it, or -o for another name")
+
+
 def write(path: Path, content: bytes, *, force: bool = False) -> None:
     """Write to a temporary file beside the target, then rename.  Raises NotWritten."""
-    if path.exists() and not force:
-        raise NotWritten(
-            f"{path} exists already; nothing was written. Add --force to replace it, or -o for another name"
-        )
+    free(path, force)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".sheet-", suffix=".part")

@@ -15,7 +15,7 @@ from shoplib import units
 from shoplib.desk import Form, Grid, example
 from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command, pages_command
 from shoplib.places import NOTEBOOKS
-from shoplib.working import integer, quantity, words
+from shoplib.working import BadInput, Problem, integer, quantity, words
 from shoplib.workings import all_workings
 
 BOLT = {
@@ -75,6 +75,17 @@ def test_a_bad_value_takes_the_result_away_and_says_why_beside_the_field(form):
     assert not form.entries["torque"].error.value
     assert "24.27 kN" in shown(form)
     assert form.picture.layout.display == ""
+
+
+def test_what_no_box_is_to_blame_for_is_said_where_the_result_would_be(form, monkeypatch):
+    def refuse(typed):
+        raise BadInput([Problem("group", "is not one <b>of</b> a, b")])
+
+    monkeypatch.setattr(form, "working", refuse)
+    form.entries["torque"].box.value = "41 N*m"
+    assert "group: is not one &lt;b&gt;of&lt;/b&gt; a, b" in form.answer.value
+    assert 'role="alert"' in form.answer.value
+    assert "marked fields" not in form.answer.value
 
 
 def test_every_bad_field_at_once(form):

@@ -96,7 +96,7 @@ class Field:
             case "text":
                 return _plain_text(raw)
             case "choice":
-                raw = _plain_text(raw)
+                raw = _plain_text(raw).strip()
                 if raw not in self.choices:
                     raise Unreadable(
                         f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"

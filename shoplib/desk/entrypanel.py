@@ -25,7 +25,7 @@ from shoplib.desk.parts import (
 from shoplib.desk.photo import PhotoBox
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.openpoints import check_in_words, said
-from shoplib.record.story import findings, ticks_of, work_again
+from shoplib.record.story import findings, work_again
 from shoplib.record.trouble import StoreError
 from shoplib.working import Field
 from shoplib.workings import get
@@ -299,7 +299,7 @@ class Strike(Action):
         """What can be struck: the entry, its ticks, their photographs."""
         super().show(entry, job)
         targets = [("the whole entry", entry.uid)]
-        targets += [(f"{t.title} (line {t.n})", t.uid) for t in ticks_of(job, entry) if t.stands]
+        targets += [(f"{t.title} (line {t.n})", t.uid) for t in job.ticks_of(entry.uid) if t.stands]
         targets += [(f"photograph: {p.title[:60]} (line {p.n})", p.uid) for p in _photos(entry, job)]
         if not self.boxes:
             self.target = labelled(W.Dropdown(options=targets), "What")
@@ -328,7 +328,7 @@ class Photograph(Action):
         """What it can belong to: the entry or one of its ticks."""
         super().show(entry, job)
         targets = [("the whole entry", entry.uid)]
-        targets += [(f"{t.title} (line {t.n})", t.uid) for t in ticks_of(job, entry) if t.stands]
+        targets += [(f"{t.title} (line {t.n})", t.uid) for t in job.ticks_of(entry.uid) if t.stands]
         if not self.boxes:
             self.target = labelled(W.Dropdown(options=targets), "Of what")
             self.boxes = {"who": who_box(self._desk.who)}
@@ -375,7 +375,7 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
             for c in entry.result.get("checks") or ()
         ]
         parts.append(_block("Checks", checks))
-    parts.append(_ticks(ticks_of(job, entry)))
+    parts.append(_ticks(job.ticks_of(entry.uid)))
     parts += [_photo(line, picture) for line in _photos(entry, job)]
     sources = [job.line(uid).name for uid in entry.sources or () if any(x.uid == uid for x in job.lines)]
     if sources:
@@ -451,7 +451,7 @@ def _ticks(ticks: tuple[Entry, ...]) -> str:
 
 
 def _photos(entry: Entry, job: Job) -> tuple[Line, ...]:
-    return (*entry.photos, *(p for t in ticks_of(job, entry) for p in t.photos))
+    return (*entry.photos, *(p for t in job.ticks_of(entry.uid) for p in t.photos))
 
 
 def _photo(line: Line, picture: Callable[[str], bytes]) -> str:

@@ -188,10 +188,14 @@ class Job:
         first = next(e.first for e in self._all if e.uid == wanted.uid)
         return tuple(e for e in self._all if e.first == first)
 
+    def ticks_of(self, programme: str) -> tuple[Entry, ...]:
+        """The ticks of a tightening programme and of its corrections, struck ones among them."""
+        uids = {e.uid for e in self.chain(programme)}
+        return tuple(t for t in self.ticks if t.programme in uids)
+
     def ticked(self, programme: str) -> dict[tuple[int, str], Entry]:
         """(stage, bolt) to the tick that stands, for one programme and its corrections: where to resume."""
-        uids = {e.uid for e in self.chain(programme)}
-        return {(t.stage, t.bolt): t for t in self.ticks if t.stands and t.programme in uids}
+        return {(t.stage, t.bolt): t for t in self.ticks_of(programme) if t.stands}
 
     @property
     def closed(self) -> bool:

@@ -60,12 +60,6 @@ def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
     return [(heading, chains) for heading, chains in found.items() if chains]
 
 
-def ticks_of(job: Job, programme: Entry) -> tuple[Entry, ...]:
-    """The ticks of a tightening programme and of its corrections, struck ones among them."""
-    uids = {e.uid for e in job.chain(programme.uid)}
-    return tuple(t for t in job.ticks if t.programme in uids)
-
-
 def paper_trail(job: Job) -> tuple[Line, ...]:
     """What is no entry: the header and its changes, signatures, sheets, closing and reopening."""
     return tuple(x for x in job.lines if x.kind in ("header", "sign", "issue", "close", "reopen"))

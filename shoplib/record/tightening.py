@@ -137,7 +137,7 @@ def standing(job: Job, plan_uid: str) -> Tightening:
     result = worked(plan)
     sequence = result.curve["sequence"]
     versions = {e.uid: e for e in chain}
-    mine = [t for t in job.ticks if t.programme in versions]
+    mine = job.ticks_of(plan_uid)
     ticked: dict[Key, Entry] = {}
     outdated: dict[Key, Entry] = {}
     strangers = []

@@ -8,7 +8,6 @@ from typing import Any
 
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.record.story import ticks_of
 from shoplib.sheet.lines import moment, photo
 
 MOST_STAGES = 40  # columns made for ticks that no programme names
@@ -48,7 +47,7 @@ def grids(job: Job) -> dict[str, dict[str, Any]]:
 
 def layout_of(job: Job, programme: Entry) -> Layout:
     """From the plan as it stands, or from a note with ``stages`` and ``bolts``; else from what was ticked."""
-    ticks = ticks_of(job, programme)
+    ticks = job.ticks_of(programme.uid)
     try:
         return _of_plan(tightening.standing(job, programme.uid), ticks)
     except tightening.NoPlan:
@@ -90,7 +89,7 @@ def _with_ticks(
 
 
 def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
-    ticks = ticks_of(job, programme)
+    ticks = job.ticks_of(programme.uid)
     days = sorted({t.at[:10] for t in ticks})
     cells: dict[Key, dict[str, Any]] = {}
     deviations: list[dict[str, Any]] = []

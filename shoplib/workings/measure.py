@@ -25,6 +25,8 @@ def _quantities(i: Inputs, w: Worksheet) -> dict[str, tuple[float, str]]:
     if len(units) > 1:
         odd = next(n for n in ("high", "low", "value") if n in found and found[n][1] != found.get("value", ("", ""))[1])
         w.refuse(odd, "is not the same kind of quantity as the value", '"0.05 mm"')
+    elif "low" in found and "high" in found and found["low"][0] > found["high"][0]:
+        w.refuse("low", "is above high")
     return found
 
 
@@ -35,8 +37,6 @@ def run(i: Inputs, w: Worksheet) -> None:
     if i.given("value") and i.given("state") and i.state not in ("good", "bad", "doubtful"):
         w.refuse("state", f'"{i.state}" does not go with a value', "doubtful")
     found = _quantities(i, w)
-    if "low" in found and "high" in found and found["low"][0] > found["high"][0]:
-        w.refuse("low", "is above high")
     w.door()
     label = f"{i.what}, {i.where}"
     w.result("found", i.value if i.given("value") else i.state, None, "Found")

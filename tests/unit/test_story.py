@@ -4,7 +4,7 @@ import pytest
 
 from shoplib.record.job import Job
 from shoplib.record.store import Store, new_id
-from shoplib.record.story import by_phase, findings, in_words, named, paper_trail, tell, ticks_of, work_again
+from shoplib.record.story import by_phase, findings, in_words, named, paper_trail, tell, work_again
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion
 
@@ -72,7 +72,7 @@ def test_ticks_stay_with_a_corrected_programme(store):
     new = store.correct(NUMBER, uid, {"stages": ["42 N*m"]}, because="read the wrong column", **WHO)
     store.tick(NUMBER, programme=new.uid, uid=new_id(), **tick | {"bolt": "2"})
     job = store.job(NUMBER)
-    found = ticks_of(job, next(e for e in job.standing if e.uid == new.uid))
+    found = job.ticks_of(new.uid)
     assert [t.bolt for t in found] == ["1", "2"]
 
 

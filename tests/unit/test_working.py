@@ -90,6 +90,10 @@ def test_every_bad_field_is_named_at_once_with_what_to_type():
     assert "force, length" in found["colour"] and '"0.05 mm"' in found["readings[2]"]
 
 
+def test_a_choice_takes_blanks_around_it_as_a_list_between_semicolons_has_them():
+    assert BENCH(force="1 kN", side=" right ").inputs.side == "right"
+
+
 @pytest.mark.parametrize("typed", ["0 kN", "-1 kN", "2000 kN"])
 def test_physical_range_and_refusal_name_the_field(typed):
     assert set(problems(force=typed)) == {"force"}

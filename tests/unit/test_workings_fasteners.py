@@ -122,3 +122,10 @@ def test_missing_is_not_zero():
     assert MEASURE(base, value="0.04 mm", state="doubtful").outcome == "undecided"
     assert MEASURE(base, state="not applicable").outcome is None
     assert refused(MEASURE, base) == {"value"}
+
+
+def test_limits_of_different_kinds_are_not_compared():
+    base = {"what": "liner protrusion", "where": "cylinder 2", "value": "0.04 mm"}
+    assert refused(MEASURE, base | {"low": "90 deg", "high": "0.06 mm"}) == {"low"}
+    assert refused(MEASURE, base | {"low": "0.03 mm", "high": "1 deg"}) == {"high"}
+    assert refused(MEASURE, base | {"low": "0.07 mm", "high": "0.06 mm"}) == {"low"}

@@ -1,0 +1,228 @@
+"""matplotlib's SVG of one artist at a time, quickly.
+
+An artist that stands as it was drawn last is not drawn again.  Of one that only moved, the pieces of its SVG that say
+where it is are put anew into what matplotlib wrote last.  A piece is used only if it was found in what matplotlib
+itself wrote for the artist, as often as it is due; everything else is drawn by the artist's own ``draw`` each time.
+"""
+
+from __future__ import annotations
+
+import copy
+import io
+from collections.abc import Callable, Iterable, Sequence
+from enum import Enum
+from typing import Any, NamedTuple
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.backends.backend_svg import RendererSVG, _escape_cdata, _short_float_fmt
+from matplotlib.collections import FillBetweenPolyCollection, PolyCollection
+from matplotlib.colorizer import Colorizer
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.markers import MarkerStyle
+from matplotlib.patches import Circle, Ellipse, PathPatch, Polygon, Rectangle
+from matplotlib.path import Path
+from matplotlib.text import Text
+from matplotlib.transforms import BboxBase, Transform
+
+NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+
+# What ties an artist to its figure, or is worked out again from the rest when it is drawn.
+_TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "callbacks", "_remove_method",
+         "_renderer", "_sticky_edges", "_picker", "_mouseover", "_imcache", "_id_colorizer", "draw"}  # fmt: skip
+_DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_transformed_path", "_subslice", "_x_filled", "ind_offset"}
+_NOTHING = 'd=""'  # a path of no points or all out of sight: matplotlib writes that otherwise
+_PLAIN = {type(None), bool, int, float, str}
+
+
+class _Drawn(NamedTuple):
+    """What an artist was last drawn from and as."""
+
+    stands: Any  # all of it, without its place where the pieces tell that; None when it cannot be told
+    pieces: list[str] | None  # what says where it is
+    between: list[str]  # the SVG around the pieces
+
+
+class Pen(RendererSVG):
+    """matplotlib's SVG renderer for one artist at a time; how tall a letter is, it remembers between them."""
+
+    def __init__(self, size: Iterable[float], salt: str) -> None:
+        self._out = io.StringIO()
+        width, height = size  # in points
+        super().__init__(width, height, self._out, metadata=NO_METADATA)
+        self.finalize()  # the document around the artist is not wanted
+        self._fresh = {k: copy.copy(v) for k, v in vars(self).items() if isinstance(v, dict | int)}
+        self._salt = salt
+        self._last: dict[str, _Drawn] = {}
+        self._letters: dict[Any, tuple[float, float]] = {}
+        self._baselines: dict[Any, float] = {}
+
+    def draw_slot(self, slot: str, artist: Any) -> str | None:
+        """The SVG of an artist, or None when it stands as it was drawn last in this slot."""
+        last = self._last.get(slot)
+        read, place = _PIECES.get(type(artist), (None, _TIES))
+        pieces = read(self, artist) if read is not None else None
+        if pieces is None or _NOTHING in pieces:
+            pieces, place = None, _ALL.get(type(artist), _TIES)
+        stands = _standing(artist, place)
+        if last is not None and stands is not None and last.stands == stands:
+            if last.pieces == pieces:
+                return None
+            if last.pieces is not None and pieces is not None and len(last.pieces) == len(pieces):
+                self._last[slot] = last._replace(pieces=pieces)
+                return _joined(last.between, pieces)
+        svg = self._draw_anew(slot, artist)
+        between = _split(svg, pieces or [])
+        if between is None:  # not as it is thought here
+            self._last.pop(slot, None)
+        else:
+            self._last[slot] = _Drawn(stands, pieces, between)
+        return svg
+
+    def _draw_anew(self, slot: str, artist: Any) -> str:
+        """By its own ``draw``, with the clip paths, hatches and markers it refers to."""
+        # own ids: taken neither for an id of the base picture nor for one of another part
+        mpl.rcParams["svg.hashsalt"] = f"{self._salt}-{slot}"
+        vars(self).update({k: copy.copy(v) for k, v in self._fresh.items()})  # nothing defined by an earlier one
+        self._out.seek(0)
+        self._out.truncate()
+        artist.draw(self)
+        self.finalize()
+        return self._out.getvalue()
+
+    # -- the pieces that say where an artist is, as matplotlib writes them; None: it is drawn by its own ``draw``
+    def _line(self, line: Any) -> list[str] | None:
+        if line._invalidy or line._invalidx:
+            line.recache()
+        drawn = line._lineStyles[line._linestyle] != "_draw_nothing"
+        marked = bool(line._marker) and line._markersize > 0
+        if not line._visible or line._subslice or line._drawstyle != "default" or line._markevery is not None:
+            return None
+        path = line._get_transformed_path()
+        pieces = []
+        if drawn:
+            points, affine = path.get_transformed_path_and_affine()
+            pieces.append(self._d(points, affine, clip=True))
+        if marked:
+            points, affine = path.get_transformed_points_and_affine()
+            within = (0, 0, self.width * 72, self.height * 72)
+            flipped = self._make_flip_transform(affine)
+            for at, _ in points.iter_segments(flipped, clip=within, simplify=False):
+                pieces.append(f'x="{_short_float_fmt(at[-2])}" y="{_short_float_fmt(at[-1])}"')
+        return pieces or None
+
+    def _patch(self, patch: Any) -> list[str] | None:
+        if not patch._visible:
+            return None
+        transform = patch.get_transform()
+        path = transform.transform_path_non_affine(patch.get_path())
+        return [self._d(path, transform.get_affine(), clip=not patch._facecolor[3] and not patch._hatch)]
+
+    def _area(self, area: Any) -> list[str] | None:
+        paths = area.get_paths()
+        if not area._visible or len(paths) != 1 or area.have_units():
+            return None
+        transform = area.get_transform()
+        path = transform.transform_path_non_affine(paths[0])
+        return [self._d(path, transform.get_affine(), clip=False)]
+
+    def _text(self, text: Any) -> list[str] | None:
+        said = text._text
+        turned = text._rotation or text._transform_rotates_text
+        if not text._visible or not said or turned or text._bbox_patch or text._wrap or "$" in said or "\n" in said:
+            return None
+        x, y = text.get_transform().transform((float(text._x), float(text._y)))
+        if not np.isfinite(x + y):
+            return None
+        x, y = _short_float_fmt(x), _short_float_fmt(self.height - y - self._baseline(text, said))
+        return [f'x="{x}" y="{y}" transform="rotate(-0 {x} {y})">{_escape_cdata(said)}</text>']
+
+    def _d(self, path: Path, affine: Any, *, clip: bool) -> str:
+        simplify = path.should_simplify and clip
+        return f'd="{self._convert_path(path, self._make_flip_transform(affine), clip=clip, simplify=simplify)}"'
+
+    def _baseline(self, text: Any, said: str) -> float:
+        """How far above its place the baseline of a text is: hangs on the tallest and the deepest letter alone."""
+        font = text._fontproperties
+        face = hash(font)
+        up, down = 0.0, 0.0
+        for letter in set(said):
+            size = self._letters.get((face, letter))
+            if size is None:
+                _, height, descent = self.get_text_width_height_descent(letter, font, False)
+                size = self._letters[face, letter] = (height - descent, descent)
+            up, down = max(up, size[0]), max(down, size[1])
+        key = (face, up, down, text._verticalalignment, text._linespacing)
+        if key not in self._baselines:
+            ((_, _, (_, above)),) = text._get_layout(self)[1]
+            self._baselines[key] = above
+        return self._baselines[key]
+
+
+_Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
+_LINE: _Place = (Pen._line, _TIES | _DERIVED | {"_xorig", "_yorig", "_path"})
+_PATCH: _Place = (Pen._patch, _TIES | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
+                                       "_patch_transform"})  # fmt: skip
+_AREA: _Place = (Pen._area, _TIES | {"_paths", "_bbox"})
+_TEXT: _Place = (Pen._text, _TIES | {"_x", "_y", "_text"})
+_PIECES: dict[type, _Place] = {
+    Line2D: _LINE,
+    **dict.fromkeys((Rectangle, Polygon, PathPatch, Circle, Ellipse), _PATCH),
+    **dict.fromkeys((PolyCollection, FillBetweenPolyCollection), _AREA),
+    Text: _TEXT,
+}
+_ALL = {Line2D: _TIES | _DERIVED}  # what is left out where the pieces do not tell the place
+
+
+def _split(svg: str, pieces: Sequence[str]) -> list[str] | None:
+    """What stands between the pieces; None when they are not in the SVG in this order, as often as they are due."""
+    if any(svg.count(piece) != pieces.count(piece) for piece in set(pieces)):
+        return None
+    between, rest = [], svg
+    for piece in pieces:
+        before, found, rest = rest.partition(piece)
+        if not found:
+            return None
+        between.append(before)
+    return [*between, rest]
+
+
+def _joined(between: Sequence[str], pieces: Sequence[str]) -> str:
+    return "".join(x for pair in zip(between, [*pieces, ""], strict=True) for x in pair)
+
+
+class _Unknown(Exception):
+    """Something whose content cannot be compared: its artist is drawn each time."""
+
+
+def _standing(artist: Any, without: set[str]) -> Any:
+    """What an artist is drawn from, to compare; None when that cannot be told."""
+    try:
+        return [(k, v if type(v) in _PLAIN else _content(v)) for k, v in vars(artist).items() if k not in without]
+    except _Unknown:
+        return None
+
+
+def _content(v: Any) -> Any:
+    if v is None or isinstance(v, bool | int | float | str | Enum):
+        return v
+    if isinstance(v, np.ma.MaskedArray):
+        return _content(v.data), _content(np.ma.getmaskarray(v))
+    if isinstance(v, np.ndarray | np.generic) and v.dtype != object:
+        return v.dtype.str, v.shape, v.tobytes()
+    if isinstance(v, list | tuple):
+        return [_content(x) for x in v]
+    if isinstance(v, Path):
+        return _content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold
+    if isinstance(v, FontProperties):
+        return [_content(x) for x in vars(v).values()]
+    if isinstance(v, Transform):  # the object itself is kept, so that its identity stays its own
+        return v, v.get_affine().get_matrix().tobytes()
+    if isinstance(v, BboxBase):
+        return v, v.bounds
+    if isinstance(v, Colorizer):
+        return v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap
+    if isinstance(v, MarkerStyle):  # never altered, always replaced
+        return v
+    raise _Unknown

@@ -27,4 +27,10 @@ PRINT: Any = {
     "svg.fonttype": "path",
     "svg.hashsalt": "shoplib",
 }
-SCREEN: Any = {**_LINES, "font.family": "sans-serif", "font.size": 9.5, "svg.fonttype": "none"}
+SCREEN: Any = {
+    **_LINES,
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans", "Verdana"],  # it measures with the first; every text of a picture names them all
+    "font.size": 9.5,
+    "svg.fonttype": "none",
+}

@@ -21,10 +21,10 @@ from matplotlib.colorizer import Colorizer
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.markers import MarkerStyle
-from matplotlib.patches import Circle, Ellipse, PathPatch, Polygon, Rectangle
+from matplotlib.patches import BoxStyle, Circle, Ellipse, Patch, PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 from matplotlib.text import Text
-from matplotlib.transforms import BboxBase, Transform
+from matplotlib.transforms import Affine2D, BboxBase, Transform
 
 NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
@@ -33,6 +33,7 @@ _TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "c
          "_renderer", "_sticky_edges", "_picker", "_mouseover", "_imcache", "_id_colorizer", "draw"}  # fmt: skip
 _DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_transformed_path", "_subslice", "_x_filled", "ind_offset"}
 _NOTHING = 'd=""'  # a path of no points or all out of sight: matplotlib writes that otherwise
+_OVER = Affine2D().scale(1.0, -1.0)
 _PLAIN = {type(None), bool, int, float, str}
 
 
@@ -42,6 +43,9 @@ class _Drawn(NamedTuple):
     stands: Any  # all of it, without its place where the pieces tell that; None when it cannot be told
     pieces: list[str] | None  # what says where it is
     between: list[str]  # the SVG around the pieces
+
+
+_BLANK = _Drawn(None, None, [""])  # it draws nothing
 
 
 class Pen(RendererSVG):
@@ -56,11 +60,14 @@ class Pen(RendererSVG):
         self._salt = salt
         self._last: dict[str, _Drawn] = {}
         self._letters: dict[Any, tuple[float, float]] = {}
-        self._baselines: dict[Any, float] = {}
+        self._above: dict[Any, list[float]] = {}
 
     def draw_slot(self, slot: str, artist: Any) -> str | None:
         """The SVG of an artist, or None when it stands as it was drawn last in this slot."""
         last = self._last.get(slot)
+        if not artist.get_visible() or (type(artist) is Text and not artist.get_text()):
+            self._last[slot] = _BLANK
+            return None if last is _BLANK else ""
         read, place = _PIECES.get(type(artist), (None, _TIES))
         pieces = read(self, artist) if read is not None else None
         if pieces is None or _NOTHING in pieces:
@@ -97,7 +104,7 @@ class Pen(RendererSVG):
             line.recache()
         drawn = line._lineStyles[line._linestyle] != "_draw_nothing"
         marked = bool(line._marker) and line._markersize > 0
-        if not line._visible or line._subslice or line._drawstyle != "default" or line._markevery is not None:
+        if line._subslice or line._drawstyle != "default" or line._markevery is not None:
             return None
         path = line._get_transformed_path()
         pieces = []
@@ -113,51 +120,63 @@ class Pen(RendererSVG):
         return pieces or None
 
     def _patch(self, patch: Any) -> list[str] | None:
-        if not patch._visible:
-            return None
         transform = patch.get_transform()
         path = transform.transform_path_non_affine(patch.get_path())
         return [self._d(path, transform.get_affine(), clip=not patch._facecolor[3] and not patch._hatch)]
 
     def _area(self, area: Any) -> list[str] | None:
         paths = area.get_paths()
-        if not area._visible or len(paths) != 1 or area.have_units():
+        if len(paths) != 1 or area.have_units() or area.get_hatch():
             return None
         transform = area.get_transform()
-        path = transform.transform_path_non_affine(paths[0])
-        return [self._d(path, transform.get_affine(), clip=False)]
+        path, affine = transform.transform_path_non_affine(paths[0]), transform.get_affine()
+        extents = path.get_extents(affine)
+        if extents.width >= self.width or extents.height >= self.height:
+            return [self._d(path, affine, clip=False)]
+        turned = self._convert_path(path, affine + _OVER, simplify=False)  # as a mark that is set once, at the origin
+        return [f'd="{turned}"', f'x="0" y="{_short_float_fmt(self.height)}"']
 
     def _text(self, text: Any) -> list[str] | None:
-        said = text._text
+        said = text.get_text()
         turned = text._rotation or text._transform_rotates_text
-        if not text._visible or not said or turned or text._bbox_patch or text._wrap or "$" in said or "\n" in said:
+        if turned or text._bbox_patch or text._wrap or "$" in said:
+            return None
+        rows = said.split("\n")
+        if len(rows) > 1 and (text._horizontalalignment != "left" or text._multialignment not in (None, "left")):
             return None
         x, y = text.get_transform().transform((float(text._x), float(text._y)))
         if not np.isfinite(x + y):
             return None
-        x, y = _short_float_fmt(x), _short_float_fmt(self.height - y - self._baseline(text, said))
+        at = [(_short_float_fmt(x), _short_float_fmt(self.height - (y + up))) for up in self._baselines(text, rows)]
+        if len(rows) > 1:
+            return [
+                f'transform="translate({x} {y})">{_escape_cdata(r)}</text>' for (x, y), r in zip(at, rows, strict=True)
+            ]
+        ((x, y),) = at
         return [f'x="{x}" y="{y}" transform="rotate(-0 {x} {y})">{_escape_cdata(said)}</text>']
 
     def _d(self, path: Path, affine: Any, *, clip: bool) -> str:
         simplify = path.should_simplify and clip
         return f'd="{self._convert_path(path, self._make_flip_transform(affine), clip=clip, simplify=simplify)}"'
 
-    def _baseline(self, text: Any, said: str) -> float:
-        """How far above its place the baseline of a text is: hangs on the tallest and the deepest letter alone."""
+    def _baselines(self, text: Any, rows: Sequence[str]) -> list[float]:
+        """How far above its place each row of a text stands: hangs on its tallest and its deepest letter alone."""
         font = text._fontproperties
         face = hash(font)
-        up, down = 0.0, 0.0
-        for letter in set(said):
-            size = self._letters.get((face, letter))
-            if size is None:
-                _, height, descent = self.get_text_width_height_descent(letter, font, False)
-                size = self._letters[face, letter] = (height - descent, descent)
-            up, down = max(up, size[0]), max(down, size[1])
-        key = (face, up, down, text._verticalalignment, text._linespacing)
-        if key not in self._baselines:
-            ((_, _, (_, above)),) = text._get_layout(self)[1]
-            self._baselines[key] = above
-        return self._baselines[key]
+        sizes = []
+        for row in rows:
+            up, down = 0.0, 0.0
+            for letter in set(row):
+                size = self._letters.get((face, letter))
+                if size is None:
+                    _, height, descent = self.get_text_width_height_descent(letter, font, False)
+                    size = self._letters[face, letter] = (height - descent, descent)
+                up, down = max(up, size[0]), max(down, size[1])
+            sizes.append((up, down))
+        key = (face, *sizes, text._verticalalignment, text._linespacing)
+        if key not in self._above:
+            self._above[key] = [above for _, _, (_, above) in text._get_layout(self)[1]]
+        return self._above[key]
 
 
 _Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
@@ -190,6 +209,9 @@ def _split(svg: str, pieces: Sequence[str]) -> list[str] | None:
 
 def _joined(between: Sequence[str], pieces: Sequence[str]) -> str:
     return "".join(x for pair in zip(between, [*pieces, ""], strict=True) for x in pair)
+
+
+_BOXES = (Patch, *BoxStyle.get_styles().values())
 
 
 class _Unknown(Exception):
@@ -225,4 +247,6 @@ def _content(v: Any) -> Any:
         return v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap
     if isinstance(v, MarkerStyle):  # never altered, always replaced
         return v
+    if isinstance(v, _BOXES):  # around a text
+        return type(v), [(k, _content(x)) for k, x in vars(v).items() if k not in _TIES]
     raise _Unknown

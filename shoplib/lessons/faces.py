@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -52,10 +52,10 @@ def shapes(height: float, x: float, y: float) -> dict[str, Surface]:
 
 @dataclass(frozen=True)
 class Look:
-    """One face: its name, its heights, its flatness, and what each line sees."""
+    """One face: its name, how high it is where, its flatness, and what each line sees."""
 
     name: str
-    heights: Any
+    tones: Any  # −1 lowest, 1 highest; all 0 when it is flat: the same for every height but 0
     flatness: float
     seen: tuple[Seen, ...]
 
@@ -75,10 +75,13 @@ class Faces:
     looks: tuple[Look, ...]
 
 
+REFERENCE = 1e-4  # m; the height at which a face is measured: all that is seen grows with the height
+
+
 @functools.lru_cache(maxsize=64)  # dragging the dip leaves the other three as they were
-def look(name: str, height: float, x: float, y: float) -> Look:
-    """One face measured all over, and by six lines."""
-    surface = shapes(height, x, y)[name]
+def measured(name: str, x: float, y: float) -> Look:
+    """One face of the reference height measured all over, and by six lines."""
+    surface = shapes(REFERENCE, x, y)[name]
     z = surface(GRID_X, GRID_Y)
     flatness = minimum_zone(np.stack([GRID_X.ravel(), GRID_Y.ravel(), z.ravel()], axis=1)).width
     seen = []
@@ -86,7 +89,17 @@ def look(name: str, height: float, x: float, y: float) -> Look:
         t = np.linspace(0, 1, 201)
         profile = surface(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t)
         seen.append(laid_on(t * math.dist((x0, y0), (x1, y1)), profile))
-    return Look(name, z, flatness, tuple(seen))
+    tones = (2 * z - z.max() - z.min()) / REFERENCE
+    return Look(name, tones, flatness, tuple(seen))
+
+
+def look(name: str, height: float, x: float, y: float) -> Look:
+    """One face as it looks at a height."""
+    one, times = measured(name, x, y), height / REFERENCE
+    if not times:
+        return Look(name, 0 * one.tones, 0.0, tuple(replace(s, gap=0.0, rocks=False) for s in one.seen))
+    seen = (replace(s, gap=times * s.gap) for s in one.seen)
+    return Look(name, one.tones, times * one.flatness, tuple(seen))
 
 
 def faces(height: float, x: float, y: float) -> Faces:
@@ -161,8 +174,7 @@ def draw(figure: Any) -> Callable[[Faces], None]:
 
     def move(state: Faces) -> None:
         for n, look in enumerate(state.looks):
-            middle = (look.heights.max() + look.heights.min()) / 2
-            images[n].set_data((look.heights - middle) / max(state.height / 2, 1e-9))
+            images[n].set_data(look.tones)
             titles[n].set_text(f"{look.name}: flat within {_mm(look.flatness)}")
             for k, seen in enumerate(look.seen):
                 sees = seen.gap > NOTICED

@@ -234,6 +234,7 @@ def laid_on(t: Any, z: Any) -> Seen:
 def _upper(t: Any, z: Any) -> list[int]:
     """Corners of the upper hull of a profile."""
     hull: list[int] = []
+    t, z = t.tolist(), z.tolist()  # one number at a time is many times quicker from a list
     for k in range(len(t)):
         while len(hull) > 1:
             i, j = hull[-2], hull[-1]

@@ -337,8 +337,8 @@ def test_what_stands_as_it_was_is_neither_drawn_nor_sent():
     assert sent == []
     drawn.clear()
     live.move(6.0)
-    assert {"live-turned", "live-rows"} <= set(drawn), "turned and of several rows: drawn by matplotlib"
-    assert "live-bar" not in drawn, "only moved: what matplotlib drew is written anew"
+    assert "live-turned" in drawn, "turned: drawn by matplotlib"
+    assert {"live-bar", "live-rows"}.isdisjoint(drawn), "only moved: what matplotlib drew is written anew"
     (changed,) = sent
     assert {"live-bar", "live-turned", "live-rows"} <= changed
     assert_same(live)

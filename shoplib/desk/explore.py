@@ -7,6 +7,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.livefigure import LiveFigure
@@ -56,7 +57,7 @@ class Explore(W.VBox):
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
         self.dials = {c.name: Dial(c, start.get(c.name)) for c in self.lesson.controls}
         self.state = self.lesson.at(**{**{n: d.slider.value for n, d in self.dials.items()}, **start})
-        self.said = W.HTML()
+        self.said = Words()
         self.figure = LiveFigure(
             self.lesson.draw, self.state, name=self.lesson.name, alt=self.lesson.alt(self.state),
             figsize=self.lesson.figure_size,

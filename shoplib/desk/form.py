@@ -8,6 +8,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.carried import Words
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.escape import e
 from shoplib.desk.keeping import Keeping
@@ -59,7 +60,7 @@ class Form(W.VBox):
         self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
         self.runner = Runner()
-        self.answer = W.HTML()
+        self.answer = Words()
         self.picture = W.VBox([])
         self.picture.add_class("shop-picture")
         self.steps = Steps()

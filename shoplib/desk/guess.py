@@ -6,6 +6,7 @@ from typing import Any
 
 import ipywidgets as W
 
+from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.explore import CSS
 from shoplib.desk.livefigure import LiveFigure
@@ -28,7 +29,7 @@ class Guess(W.VBox):
         self.slider = Slider(name="Your guess", value=low, min=low, max=high, step=step)
         self.done = W.Button(description="That is my guess", button_style="primary")
         self.again = W.Button(description="Guess again")
-        self.said = W.HTML()
+        self.said = Words()
         self.figure = LiveFigure(
             draw_gap, self.state, name=f"guess-{exercise.name}", alt=self.state.alt(), figsize=(5.2, 1.4)
         )

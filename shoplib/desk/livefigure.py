@@ -24,11 +24,12 @@ import traitlets
 from matplotlib.figure import Figure
 
 from shoplib.desk import STATIC
+from shoplib.desk.carried import carrying
 from shoplib.desk.escape import e
 from shoplib.desk.pen import NO_METADATA, Pen
 from shoplib.look import SCREEN
 
-A_FRAME = 1 / 60  # seconds: the browser shows nothing more often
+AT_ONCE = 0.04  # seconds that numbers wait for their picture: the eye does not see them
 
 
 class LiveFigure(anywidget.AnyWidget):
@@ -39,6 +40,7 @@ class LiveFigure(anywidget.AnyWidget):
     parts = traitlets.Dict().tag(sync=True)  # slot id -> SVG of that artist now; always complete
     patch = traitlets.Dict().tag(sync=True)  # the slots that the last move drew differently; the browser adds them
     alt = traitlets.Unicode("").tag(sync=True)  # text alternative for screen readers
+    beside = traitlets.Dict().tag(sync=True)  # what is new of other widgets, to be shown in the same frame
 
     def __init__(
         self,
@@ -67,10 +69,9 @@ class LiveFigure(anywidget.AnyWidget):
     def move(self, state: Any, alt: str | None = None, say: Callable[[], None] | None = None) -> None:
         """Show another state; only what moved is drawn and sent, with its text alternative, as one message.
 
-        ``say`` sends the numbers.  They leave first; where little is to be drawn, right before the picture, so that the
-        browser shows both in one frame: numbers sent earlier would make the picture wait for the next.
+        ``say`` sends the numbers.  They leave first; where little is to be drawn, in one message with the picture.
         """
-        if say is not None and self._took > A_FRAME:
+        if say is not None and self._took > AT_ONCE:
             say()
             say = None
         with self.hold_sync():
@@ -80,7 +81,9 @@ class LiveFigure(anywidget.AnyWidget):
                 parts = self._draw_parts() if self._still() == self._rendered else None
             self._took = time.perf_counter() - begun
             if say is not None:
-                say()
+                with carrying() as load:
+                    say()
+                self.beside = load
             if parts is not None:
                 changed = {k: v for k, v in parts.items() if v != self.parts[k]}
                 self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all

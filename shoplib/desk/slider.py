@@ -6,10 +6,11 @@ import anywidget
 import traitlets
 
 from shoplib.desk import STATIC
+from shoplib.desk.carried import Carried
 from shoplib.desk.escape import e
 
 
-class Slider(anywidget.AnyWidget):
+class Slider(Carried, anywidget.AnyWidget):
     """``Slider(name="Angle", words="90°", value=90, min=0, max=180, step=5)``: the browser's own."""
 
     _esm = STATIC / "slider.js"

@@ -1,8 +1,9 @@
 export default {
   initialize({ model }) {   // once a figure, before its views: what a move sends is only what it drew differently
     const add = () => model.set("parts", { ...model.get("parts"), ...model.get("patch") });
-    model.on("change:patch", add);
-    return () => model.off("change:patch", add);
+    const hand = () => { for (const [id, news] of Object.entries(model.get("beside"))) model.widget_manager.get_model(id)?.then(other => other.set(news)); };
+    model.on("change:patch", add); model.on("change:beside", hand);
+    return () => { model.off("change:patch", add); model.off("change:beside", hand); };
   },
   render({ model, el }) {
     const host = el.appendChild(document.createElement("div"));

@@ -14,6 +14,7 @@ from __future__ import annotations
 import base64
 import contextlib
 import io
+import re
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -21,6 +22,7 @@ from typing import Any
 import anywidget
 import matplotlib as mpl
 import traitlets
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from shoplib.desk import STATIC
@@ -30,6 +32,7 @@ from shoplib.desk.pen import NO_METADATA, Pen
 from shoplib.look import SCREEN
 
 AT_ONCE = 0.04  # seconds that numbers wait for their picture: the eye does not see them
+_SLOT = re.compile(r'<g id="(live-[^"]*)"(?:/>|>\s*</g>)')
 
 
 class LiveFigure(anywidget.AnyWidget):
@@ -127,11 +130,11 @@ class LiveFigure(anywidget.AnyWidget):
             self.patch = {}
 
     def to_svg(self) -> str:
-        """The figure as it stands, through matplotlib's savefig (which alters the stale marks)."""
+        """The figure as it stands, as matplotlib's canvas prints it (which alters the stale marks)."""
         changed = self._still() != self._rendered
         out = io.StringIO()
-        with mpl.rc_context(self._style):
-            self.figure.savefig(out, format="svg", metadata=NO_METADATA)
+        with mpl.rc_context(self._style):  # not by savefig, which draws everything once more before
+            FigureCanvasSVG(self.figure).print_svg(out, metadata=NO_METADATA)
         for artist in self._fixed:
             artist.stale = changed
         return out.getvalue()
@@ -150,7 +153,8 @@ class LiveFigure(anywidget.AnyWidget):
 
     def as_image(self) -> str:
         """The current picture as an <img>, for viewers without a kernel."""
-        code = base64.b64encode(self.to_svg().encode()).decode()
+        svg = _SLOT.sub(lambda slot: f'<g id="{slot[1]}">{self.parts[slot[1]]}</g>', self.svg)
+        code = base64.b64encode(svg.encode()).decode()
         return f'<img alt="{e(self.alt)}" style="width:100%" src="data:image/svg+xml;base64,{code}">'
 
 

@@ -86,7 +86,7 @@ class LiveFigure(anywidget.AnyWidget):
             if say is not None:
                 with carrying() as load:
                     say()
-                self.beside = load
+                self.beside = {**load, "move": self.beside.get("move", 0) + 1}  # numbers that come back are news too
             if parts is not None:
                 changed = {k: v for k, v in parts.items() if v != self.parts[k]}
                 self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all

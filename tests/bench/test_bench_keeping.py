@@ -34,7 +34,7 @@ def ms(times):
 
 
 @pytest.mark.parametrize("in_a_job", [False, True], ids=["no job", "in a job"])
-def test_key_press_to_answer(benchmark, in_a_job):
+def test_key_press_to_answer(asked, benchmark, in_a_job):
     if in_a_job:
         session.store().start(**HEADER)
         session.number, session.who = NUMBER, "A. Learner"
@@ -77,7 +77,7 @@ print(json.dumps([shown - begun, woken - shown, resident, "sqlalchemy" in sys.mo
 
 
 @pytest.mark.skipif(not os.path.exists("/proc/self/status"), reason="memory is read as Linux tells it")
-def test_from_nothing_to_the_form(benchmark):
+def test_from_nothing_to_the_form(asked, benchmark):
     ran = {"without": [], "with the bar": [], "with a job to recall": []}
 
     def once(more=""):

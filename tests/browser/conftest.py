@@ -48,23 +48,65 @@ def pages(browser, tmp_path_factory):
         yield base
 
 
-@pytest.fixture
-def page(browser):
-    context = browser.new_context(viewport={"width": 1280, "height": 1000})
-    outside, errors = [], []
+class Guarded:
+    """A page that leaves loopback for nothing, and what it tried or complained of since it was asked last."""
 
-    def guard(route):
+    def __init__(self, browser):
+        self.outside, self.errors = [], []
+        self.context = browser.new_context(viewport={"width": 1280, "height": 1000})
+        self.context.route("**/*", self._guard)
+        self.page = self.context.new_page()
+        self.page.on("pageerror", lambda e: self.errors.append(str(e)))
+        self.page.on("console", self._said)
+
+    def _guard(self, route):
         if route.request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):
             route.continue_()
         else:
-            outside.append(route.request.url)
+            self.outside.append(route.request.url)
             route.abort()
 
-    context.route("**/*", guard)
-    shown = context.new_page()
-    shown.on("pageerror", lambda e: errors.append(str(e)))
-    shown.on("console", lambda m: errors.append(m.text) if m.type == "error" and not m.text.startswith(QUIET) else None)
-    yield shown
-    context.close()
-    assert outside == [], "requests that leave this machine"
-    assert errors == [], "errors on the console"
+    def _said(self, message):
+        if message.type == "error" and not message.text.startswith(QUIET):
+            self.errors.append(f"{message.text} ({message.location.get('url')})")
+
+    def check(self):
+        outside, errors = self.outside[:], self.errors[:]
+        self.outside.clear()
+        self.errors.clear()
+        assert outside == [], "requests that leave this machine"
+        assert errors == [], "errors on the console"
+
+
+@pytest.fixture
+def page(browser):
+    guarded = Guarded(browser)
+    yield guarded.page
+    guarded.context.close()
+    guarded.check()
+
+
+@pytest.fixture(scope="package")
+def one_lab(browser, lab):
+    """A JupyterLab that is loaded once, because that takes longer than a notebook: notebooks come and go in it."""
+    guarded = Guarded(browser)
+    guarded.page.goto(f"{lab}/lab?token={server.TOKEN}&reset", wait_until="domcontentloaded")
+    guarded.page.locator("#jp-main-statusbar").wait_for(timeout=60_000)
+    yield guarded
+    guarded.context.close()
+
+
+CLOSE = """async () => {
+  for (const open of [...jupyterapp.shell.widgets("main")].filter(w => w.context)) {
+    await open.context.sessionContext.shutdown();
+    open.context.model.dirty = false;   // else it asks whether to save
+    open.close();
+  } }"""
+
+
+@pytest.fixture
+def desk(one_lab):
+    """Its page; afterwards the notebooks are closed and their kernels ended."""
+    yield one_lab.page
+    one_lab.page.evaluate(CLOSE)
+    one_lab.check()

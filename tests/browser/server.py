@@ -68,9 +68,12 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
 
 
 def lab(folder: Path):
-    """JupyterLab exactly as ``shoplib open`` starts it."""
+    """JupyterLab exactly as ``shoplib open`` starts it; a test may also give it commands from the page."""
     copy_notebooks(folder)
-    return served(lambda port: lab_command(folder, port, TOKEN, browser=False), folder, f"/api/status?token={TOKEN}")
+    more = ["--LabApp.expose_app_in_browser=True"]
+    return served(
+        lambda port: lab_command(folder, port, TOKEN, browser=False) + more, folder, f"/api/status?token={TOKEN}"
+    )
 
 
 def pages(folder: Path):

@@ -19,6 +19,16 @@ def has_form(name):
 
 def open_and_run(page, lab, name):
     page.goto(f"{lab}/lab/tree/{name}?token={TOKEN}&reset", wait_until="domcontentloaded")
+    return run_all(page)
+
+
+def bring_and_run(desk, name):
+    """The same in a JupyterLab that stands already."""
+    desk.evaluate("async path => { await jupyterapp.commands.execute('docmanager:open', { path }); }", name)
+    return run_all(desk)
+
+
+def run_all(page):
     panel = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
     panel.wait_for(timeout=60_000)
     page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
@@ -57,8 +67,8 @@ def test_typing_a_torque_shows_another_preload(page, lab):
 
 
 @pytest.mark.parametrize("name", [n for n in names() if n != CONTENTS])
-def test_every_notebook_runs_and_shows_its_form(page, lab, name):
-    panel = open_and_run(page, lab, name)
+def test_every_notebook_runs_and_shows_its_form(desk, name):
+    page, panel = desk, bring_and_run(desk, name)
     if has_form(name):
         panel.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
     page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)

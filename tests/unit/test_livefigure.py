@@ -14,6 +14,7 @@ from matplotlib.patches import Circle, Polygon
 from matplotlib.transforms import Affine2D
 
 from shoplib.desk import Explore, Guess, LiveFigure, livefigure
+from shoplib.desk.carried import Words
 from shoplib.desk.pen import Pen
 from shoplib.exercises import all_guesses
 from shoplib.lessons import all_lessons
@@ -354,3 +355,21 @@ def test_a_move_is_one_message_and_a_late_view_gets_everything():
     assert live.get_state()["parts"] == live.parts
     assert live.patch.items() <= live.parts.items()
     assert_same(live)
+
+
+def test_numbers_travel_in_the_message_of_the_picture_also_when_they_come_back():
+    live, words = LiveFigure(zoo, 4.0, figsize=(8, 4)), Words()
+    sent, alone = [], []
+    live.send_state = lambda key=None: sent.append(live.get_state(key))
+    words.comm.send = lambda *args, **kw: alone.append(args)
+    for said in ("24 kN", "48 kN"):
+        live.move(5.0 + len(sent), say=lambda said=said: setattr(words, "value", said))
+        assert sent[-1]["beside"][words.model_id] == {"value": said} and "patch" in sent[-1]
+    words.value = "no result"
+    assert len(alone) == 1, "what no picture carries goes by itself"
+    live.move(6.0, say=lambda: setattr(words, "value", "48 kN"))
+    assert sent[-1]["beside"][words.model_id] == {"value": "48 kN"}, "the same as before, and news again"
+    assert len(sent) == 3 and len(alone) == 1
+    live._took = 10 * livefigure.AT_ONCE
+    live.move(7.0, say=lambda: setattr(words, "value", "50 kN"))
+    assert len(alone) == 2 and "beside" not in sent[-1], "numbers do not wait for a picture that takes long"

@@ -1,7 +1,7 @@
 export default {
   initialize({ model }) {   // once a figure, before its views: what a move sends is only what it drew differently
     const add = () => model.set("parts", { ...model.get("parts"), ...model.get("patch") });
-    const hand = () => { for (const [id, news] of Object.entries(model.get("beside"))) model.widget_manager.get_model(id)?.then(other => other.set(news)); };
+    const hand = () => { for (const [id, news] of Object.entries(model.get("beside"))) if (id !== "move") model.widget_manager.get_model(id)?.then(other => other.set(news)); };
     model.on("change:patch", add); model.on("change:beside", hand);
     return () => { model.off("change:patch", add); model.off("change:beside", hand); };
   },

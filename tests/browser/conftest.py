@@ -51,11 +51,11 @@ def pages(browser, tmp_path_factory):
 class Guarded:
     """A page that leaves loopback for nothing, and what it tried or complained of since it was asked last."""
 
-    def __init__(self, browser):
+    def __init__(self, context):
         self.outside, self.errors = [], []
-        self.context = browser.new_context(viewport={"width": 1280, "height": 1000})
-        self.context.route("**/*", self._guard)
-        self.page = self.context.new_page()
+        self.context = context
+        self.page = context.new_page()
+        self.page.route("**/*", self._guard)
         self.page.on("pageerror", lambda e: self.errors.append(str(e)))
         self.page.on("console", self._said)
 
@@ -78,18 +78,39 @@ class Guarded:
         assert errors == [], "errors on the console"
 
 
+def new_context(browser):
+    return browser.new_context(viewport={"width": 1280, "height": 1000})
+
+
 @pytest.fixture
 def page(browser):
-    guarded = Guarded(browser)
+    """Of a browser that has never been here."""
+    guarded = Guarded(new_context(browser))
     yield guarded.page
     guarded.context.close()
     guarded.check()
 
 
 @pytest.fixture(scope="package")
+def been_here(browser):
+    context = new_context(browser)
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def tab(been_here):
+    """Of a browser that has been here before, and has the scripts of the pages."""
+    guarded = Guarded(been_here)
+    yield guarded.page
+    guarded.page.close()
+    guarded.check()
+
+
+@pytest.fixture(scope="package")
 def one_lab(browser, lab):
     """A JupyterLab that is loaded once, because that takes longer than a notebook: notebooks come and go in it."""
-    guarded = Guarded(browser)
+    guarded = Guarded(new_context(browser))
     guarded.page.goto(f"{lab}/lab?token={server.TOKEN}&reset", wait_until="domcontentloaded")
     guarded.page.locator("#jp-main-statusbar").wait_for(timeout=60_000)
     yield guarded

@@ -1,13 +1,13 @@
 """The grid of readings in the real JupyterLab: keys, paste from a spreadsheet, decimal commas, an empty row to go on in."""
 
-from tests.browser.test_lab import open_and_run
+from tests.browser.test_lab import bring_and_run
 
 PASTE = """([cell, text]) => { const data = new DataTransfer(); data.setData("text", text);
   cell.dispatchEvent(new ClipboardEvent("paste", { clipboardData: data, bubbles: true, cancelable: true })); }"""
 
 
-def test_keys_paste_and_commas(page, lab):
-    panel = open_and_run(page, lab, "31-straightedge-and-feeler.ipynb")
+def test_keys_paste_and_commas(desk):
+    page, panel = desk, bring_and_run(desk, "31-straightedge-and-feeler.ipynb")
     shop = panel.locator(".jupyter-widgets.shop").first
     grid = shop.locator(".shop-grid").first
 

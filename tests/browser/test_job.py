@@ -5,7 +5,7 @@ import re
 import pytest
 
 from shoplib.sheet.verify import read_record, verify
-from tests.browser.test_lab import open_and_run
+from tests.browser.test_lab import bring_and_run
 from tests.browser.test_pages import set_out
 
 FORM, DESK = "61-preload-from-torque.ipynb", "91-job-and-sheet.ipynb"
@@ -14,11 +14,13 @@ FORM, DESK = "61-preload-from-torque.ipynb", "91-job-and-sheet.ipynb"
 class Lab:
     """JupyterLab: a notebook that is run, and run again in a new kernel."""
 
+    server, eye = "lab", "desk"
+
     def __init__(self, page, base):
         self.page, self.base = page, base
 
     def open(self, name):
-        return open_and_run(self.page, self.base, name)
+        return bring_and_run(self.page, name)
 
     def again(self, name):
         self.page.get_by_role("menuitem", name="Run", exact=True).click()
@@ -29,6 +31,8 @@ class Lab:
 
 class Pages:
     """A page without code: each time it is set out there is a new kernel."""
+
+    server, eye = "pages", "tab"
 
     def __init__(self, page, base):
         self.page, self.base = page, base
@@ -41,9 +45,10 @@ class Pages:
 
 
 @pytest.mark.parametrize("where", [Lab, Pages])
-def test_kept_found_again_printed_saved_and_read_back(request, page, where):
+def test_kept_found_again_printed_saved_and_read_back(request, where):
+    page = request.getfixturevalue(where.eye)
     page.set_default_timeout(120_000)  # notebook 91 sets two sheets before it listens
-    desk = where(page, request.getfixturevalue(where.__name__.lower()))
+    desk = where(page, request.getfixturevalue(where.server))
     form = desk.open(FORM).locator(".jupyter-widgets.shop").first
     number = f"26-{where.__name__}"
 

@@ -45,8 +45,8 @@ def field(panel, label, n=0):
     return panel.locator(".shop-field", has=panel.page.locator(".shop-label", has_text=label)).nth(n).locator("input")
 
 
-def test_typing_a_torque_shows_another_preload(page, lab):
-    panel = open_and_run(page, lab, "61-preload-from-torque.ipynb")
+def test_typing_a_torque_shows_another_preload(desk):
+    panel = bring_and_run(desk, "61-preload-from-torque.ipynb")
     answer = panel.locator(".jupyter-widgets [data-result=preload]")
     answer.filter(has_text="24.27 kN").first.wait_for(timeout=60_000)
     torque = field(panel, "Torque")
@@ -77,14 +77,19 @@ def test_every_notebook_runs_and_shows_its_form(desk, name):
         assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
 
 
-def test_forms_in_jupyterlab_for_everybody_light_and_dark(page, lab):
+def test_forms_in_jupyterlab_for_everybody_light_and_dark(desk):
     """Only what is ours: the frame around it (menus, tab bars, the cells' own toolbars) is JupyterLab's."""
-    panel = open_and_run(page, lab, "31-straightedge-and-feeler.ipynb")
+    page, panel = desk, bring_and_run(desk, "31-straightedge-and-feeler.ipynb")
     panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)
     ours = ".jp-NotebookPanel:not(.lm-mod-hidden) .jupyter-widgets.shop"
     assert axe.run(page, within=ours) == []
-    page.get_by_role("menuitem", name="Settings", exact=True).click()
-    page.locator("li.lm-Menu-item[data-type=submenu]", has_text="Theme").first.hover()
-    page.locator("li.lm-Menu-item[data-command='apputils:change-theme']", has_text="JupyterLab Dark").first.click()
+    change_theme(page, "JupyterLab Dark")
     page.locator("body[data-jp-theme-light=false]").wait_for(state="attached")
-    assert axe.run(page, within=ours, only=("color-contrast",)) == []
+    wrong = axe.run(page, within=ours, only=("color-contrast",))
+    change_theme(page, "JupyterLab Light")
+    page.locator("body[data-jp-theme-light=true]").wait_for(state="attached")
+    assert wrong == []
+
+
+def change_theme(page, theme):
+    page.evaluate("async theme => { await jupyterapp.commands.execute('apputils:change-theme', { theme }); }", theme)

@@ -47,7 +47,8 @@ def set_out(page, pages, name):
 
 
 @pytest.mark.parametrize("name", names())
-def test_a_page_on_every_screen_and_for_everybody(page, pages, name):
+def test_a_page_on_every_screen_and_for_everybody(tab, pages, name):
+    page = tab
     forms = set_out(page, pages, name)
     assert page.title() == title(name)
     assert page.locator("html").get_attribute("lang") == "en"

@@ -6,6 +6,7 @@ One page is set out for each notebook and everything is asked of it, because set
 import pytest
 
 from tests.browser import axe
+from tests.browser.conftest import Guarded, new_context
 from tests.browser.server import TOKEN
 from tests.browser.test_lab import FORM, has_form
 from tests.notebooks import names, title
@@ -120,3 +121,14 @@ def test_a_stranger_without_the_token_sees_nothing(page, pages):
     answer = page.request.get(f"{pages}/voila/render/61-preload-from-torque.ipynb", max_redirects=0)
     assert answer.status in (302, 401, 403)
     assert "preload" not in answer.text()
+
+
+def test_whoever_asks_another_machine_is_seen(browser):
+    guarded = Guarded(new_context(browser))
+    asks = "fetch('http://192.0.2.1/a').catch(() => 0); new Image().src = 'http://example.invalid/b.png'"
+    guarded.page.set_content(f"<script>{asks}</script>")
+    guarded.page.wait_for_timeout(500)
+    assert {url.split("/")[2] for url in guarded.outside} == {"192.0.2.1", "example.invalid"}
+    with pytest.raises(AssertionError, match="leave this machine"):
+        guarded.check()
+    guarded.context.close()

@@ -147,7 +147,13 @@ class LiveFigure(anywidget.AnyWidget):
     def _still(self) -> Any:
         """What must not change between two full renderings; a stale fixed artist was changed by someone."""
         axes = tuple(
-            (ax.viewLim.bounds, ax.get_position().bounds, tuple(map(id, ax.get_children()))) for ax in self.figure.axes
+            (
+                ax.viewLim.bounds,
+                ax.get_position(original=True).bounds,
+                ax.get_aspect(),
+                tuple(map(id, ax.get_children())),
+            )
+            for ax in self.figure.axes
         )
         return axes, [a.get_zorder() for a in self._live.values()], any(a.stale for a in self._fixed)
 

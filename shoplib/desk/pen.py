@@ -179,12 +179,14 @@ class Pen(RendererSVG):
         return self._above[key]
 
 
+# What says where an artist is and nothing else: the pieces tell it.
 _Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
-_LINE: _Place = (Pen._line, _TIES | _DERIVED | {"_xorig", "_yorig", "_path"})
-_PATCH: _Place = (Pen._patch, _TIES | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
+_MOVED = _TIES | {"_transform", "_transformSet"}
+_LINE: _Place = (Pen._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
+_PATCH: _Place = (Pen._patch, _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
                                        "_patch_transform"})  # fmt: skip
-_AREA: _Place = (Pen._area, _TIES | {"_paths", "_bbox"})
-_TEXT: _Place = (Pen._text, _TIES | {"_x", "_y", "_text"})
+_AREA: _Place = (Pen._area, _MOVED | {"_paths", "_bbox"})
+_TEXT: _Place = (Pen._text, _MOVED | {"_x", "_y", "_text"})
 _PIECES: dict[type, _Place] = {
     Line2D: _LINE,
     **dict.fromkeys((Rectangle, Polygon, PathPatch, Circle, Ellipse), _PATCH),
@@ -227,25 +229,25 @@ def _standing(artist: Any, without: set[str]) -> Any:
 
 
 def _content(v: Any) -> Any:
-    if v is None or isinstance(v, bool | int | float | str | Enum):
+    if type(v) in _PLAIN:
         return v
-    if isinstance(v, np.ma.MaskedArray):
-        return _content(v.data), _content(np.ma.getmaskarray(v))
-    if isinstance(v, np.ndarray | np.generic) and v.dtype != object:
-        return v.dtype.str, v.shape, v.tobytes()
     if isinstance(v, list | tuple):
         return [_content(x) for x in v]
-    if isinstance(v, Path):
-        return _content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold
-    if isinstance(v, FontProperties):
-        return [_content(x) for x in vars(v).values()]
     if isinstance(v, Transform):  # the object itself is kept, so that its identity stays its own
         return v, v.get_affine().get_matrix().tobytes()
     if isinstance(v, BboxBase):
         return v, v.bounds
+    if isinstance(v, FontProperties):
+        return [_content(x) for x in vars(v).values()]
+    if isinstance(v, np.ma.MaskedArray):
+        return _content(v.data), _content(np.ma.getmaskarray(v))
+    if isinstance(v, np.ndarray | np.generic) and v.dtype != object:
+        return v.dtype.str, v.shape, v.tobytes()
+    if isinstance(v, Path):
+        return _content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold
     if isinstance(v, Colorizer):
         return v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap
-    if isinstance(v, MarkerStyle):  # never altered, always replaced
+    if isinstance(v, Enum | MarkerStyle):  # never altered, always replaced
         return v
     if isinstance(v, _BOXES):  # around a text
         return type(v), [(k, _content(x)) for k, x in vars(v).items() if k not in _TIES]

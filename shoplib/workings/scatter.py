@@ -212,7 +212,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
             blocks[method, name] = block
             words[method, name] = bars.text(
                 0, y, "", ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
-                bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8},
+                bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8} if hatch else None,
             )  # fmt: skip
 
     def move(result: Result) -> None:

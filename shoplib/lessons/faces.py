@@ -172,22 +172,26 @@ def draw(figure: Any) -> Callable[[Faces], None]:
             [chart.text(0, k + 1, "", va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)]
         )
 
+    styles: dict[tuple[int, int], tuple[bool, bool]] = {}
+
     def move(state: Faces) -> None:
         for n, look in enumerate(state.looks):
             images[n].set_data(look.tones)
             titles[n].set_text(f"{look.name}: flat within {_mm(look.flatness)}")
             for k, seen in enumerate(look.seen):
                 sees = seen.gap > NOTICED
-                lines[n][k].set(color=ACCENT if sees else WARM, linewidth=2.2 if sees else 1.2,
-                                linestyle="-" if sees else (0, (2, 2)))  # fmt: skip
+                if styles.get((n, k)) != (sees, seen.rocks):  # most of them stay as they are
+                    styles[n, k] = sees, seen.rocks
+                    lines[n][k].set(color=ACCENT if sees else WARM, linewidth=2.2 if sees else 1.2,
+                                    linestyle="-" if sees else (0, (2, 2)))  # fmt: skip
+                    bars[n][k].set_facecolor(PALE if not seen.rocks else PALER)
+                    bars[n][k].set_hatch("////" if seen.rocks and sees else "")
+                    notes[n][k].set_color(INK if sees else WARM)
                 length = seen.gap / 0.2e-3
                 y = k + 1
                 bars[n][k].set_xy([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)])
-                bars[n][k].set_facecolor(PALE if not seen.rocks else PALER)
-                bars[n][k].set_hatch("////" if seen.rocks and sees else "")
                 word = f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "sees nothing"
                 notes[n][k].set_text(word)
-                notes[n][k].set_color(INK if sees else WARM)
                 notes[n][k].set_position((length + 0.03, y))
 
     return move

@@ -301,6 +301,8 @@ def _kind_or_none(units: str) -> str | None:
 @functools.cache
 def _factor(units: str, wanted: str, si: float) -> tuple[float, float] | None:
     """(factor, offset) that turn a number in `units` into SI, if it is what `wanted` is."""
+    if units == pint_name(wanted) and wanted not in ("K", "degC"):
+        return si, 0.0  # the wanted unit itself: pint, whose import takes a quarter of a second, is not asked
     reg = registry()
     difference = wanted == "K"
     if difference and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K

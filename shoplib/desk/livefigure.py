@@ -20,6 +20,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import anywidget
+
+import shoplib.desk.matplotlib_light  # noqa: F401 # isort: skip  # before the rest of matplotlib
 import matplotlib as mpl
 import traitlets
 from matplotlib.backends.backend_svg import FigureCanvasSVG

@@ -19,6 +19,21 @@ def test_importing_is_light(statement):
     assert loaded_by(statement) == []
 
 
+def test_a_form_in_the_units_it_asks_for_does_not_wait_for_pint():
+    form = "from shoplib.desk import Form; assert Form('preload_from_torque', torque='{}', thread='M10x1.5', mu_thread='0.12', mu_head='0.12').result"
+    assert loaded_by(form.format("40 N*m")) == ["matplotlib", "ipywidgets"]
+    assert "pint" in loaded_by(form.format("30 ft-lb"))
+
+
+def test_matplotlib_is_left_as_it_was_but_for_its_tables_of_properties():
+    code = (
+        "from shoplib.desk import LiveFigure; import matplotlib.artist as a; from matplotlib.patches import Patch;"
+        "print('facecolor' in a.kwdoc(Patch), 'antialiased' in (Patch.__init__.__doc__ or ''))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert ran.split() == ["True", "False"]
+
+
 def test_floors():
     root = Path(__file__).parents[2]
     tool = Path(sys.executable).with_name("lint-imports")

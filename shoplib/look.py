@@ -34,3 +34,17 @@ SCREEN: Any = {
     "font.size": 9.5,
     "svg.fonttype": "none",
 }
+
+
+class Frame:
+    """Limits, ticks and names of an axes, set only where they differ: matplotlib takes every setting for a change."""
+
+    def __init__(self, ax: Any) -> None:
+        self._ax, self._stood = ax, dict[str, Any]()
+
+    def set(self, **what: tuple[Any, ...]) -> None:
+        """``set(xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes what it takes."""
+        for name, value in what.items():
+            if self._stood.get(name) != value:
+                self._stood[name] = value
+                getattr(self._ax, f"set_{name}")(*value)

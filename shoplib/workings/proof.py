@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, Frame
 from shoplib.physics import compression as c
 from shoplib.physics import pressure as q
 from shoplib.units import Unreadable, bar, degC, kPa, minute, pct, read, unit_of
@@ -302,6 +302,7 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
     ax = figure.subplots()
     ax.spines[["top", "right"]].set_visible(False)
     ax.set(ylabel="pressure, bar", ylim=(0, 16), xlim=(-0.6, 3.6))
+    frame = Frame(ax)
     ax.tick_params(axis="x", length=0)
     ax.yaxis.get_major_locator().set_params(integer=True, steps=[1, 2, 5, 10])
     still: Any = {"closed": True}
@@ -361,13 +362,11 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
         tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
         most = max(tops.values())
         top = 4.0 * np.ceil(most * 1.28 / 4)
-        limits = (-0.6, x - 0.4), (0.0, float(top))
-        if (ax.get_xlim(), ax.get_ylim()) != limits:
-            ax.set(xlim=limits[0], ylim=limits[1])
-        labels = [f"{n}" for n in at]
-        if [t.get_text() for t in ax.get_xticklabels()] != labels or list(ax.get_xticks()) != list(at.values()):
-            ax.set_xticks(list(at.values()), labels)
-            ax.set_xlabel("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank")
+        frame.set(xlim=(-0.6, x - 0.4), ylim=(0.0, float(top)))
+        frame.set(
+            xticks=(list(at.values()), [f"{n}" for n in at]),
+            xlabel=("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank",),
+        )
         rows = {r["cylinder"].value: r for r in result["cylinders"]}
         for text, n in zip(values, at, strict=False):
             missing = i.readings[n - 1] is None

@@ -177,13 +177,21 @@ def changes(working, inputs):
     return None
 
 
+def rows(field, text):
+    """A form's grid takes rows, not their text."""
+    if field.kind != "table" or not isinstance(text, str):
+        return text
+    names = [c.name for c in field.columns]
+    return [r if isinstance(r, dict) else dict(zip(names, r, strict=False)) for r in json.loads(text)]
+
+
 def figures():
     """(name, inputs, key): every Explore, Guess and Form with a picture."""
     found = [(f"explore {n}", {}, {"slider": True}) for n in all_lessons()]
     found += [(f"guess {n}", {}, {"slider": True}) for n in all_guesses()]
     for name, working in all_workings().items():
         if working.draw and ONLY.search(f"form {name}"):
-            inputs = typed(working)
+            inputs = {name: rows(working.field(name), text) for name, text in typed(working).items()}
             moved = changes(working, inputs)
             if moved:
                 index = [f.name for f in working.fields].index(moved[0])

@@ -1,8 +1,9 @@
-"""One look for form, figure and sheet: palette and picture styles.  No import, so that it stays light."""
+"""One look for form, figure and sheet: palette and picture styles.  No heavy import, so that it stays light."""
 
 from __future__ import annotations
 
 from typing import Any
+from weakref import WeakKeyDictionary
 
 INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
 PALE, PALER = "#9db4c2", "#dbe4ea"
@@ -36,15 +37,17 @@ SCREEN: Any = {
 }
 
 
-class Frame:
-    """Limits, ticks and names of an axes, set only where they differ: matplotlib takes every setting for a change."""
+_STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes -> what was last set of it
 
-    def __init__(self, ax: Any) -> None:
-        self._ax, self._stood = ax, dict[str, Any]()
 
-    def set(self, **what: tuple[Any, ...]) -> None:
-        """``set(xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes what it takes."""
-        for name, value in what.items():
-            if self._stood.get(name) != value:
-                self._stood[name] = value
-                getattr(self._ax, f"set_{name}")(*value)
+def frame(ax: Any, **what: tuple[Any, ...]) -> None:
+    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes what it takes.
+
+    Only what differs from last time is set: matplotlib takes every setting for a change, and a changed axes makes a
+    whole new picture.
+    """
+    stood = _STOOD.setdefault(ax, {})
+    for name, value in what.items():
+        if stood.get(name) != value:
+            stood[name] = value
+            getattr(ax, f"set_{name}")(*value)

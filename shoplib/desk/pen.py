@@ -102,16 +102,14 @@ class Pen(RendererSVG):
     def _line(self, line: Any) -> list[str] | None:
         if line._invalidy or line._invalidx:
             line.recache()
-        drawn = line._lineStyles[line._linestyle] != "_draw_nothing"
-        marked = bool(line._marker) and line._markersize > 0
         if line._subslice or line._drawstyle != "default" or line._markevery is not None:
             return None
         path = line._get_transformed_path()
         pieces = []
-        if drawn:
+        if line._lineStyles[line._linestyle] != "_draw_nothing":
             points, affine = path.get_transformed_path_and_affine()
             pieces.append(self._d(points, affine, clip=True))
-        if marked:
+        if line._marker and line._markersize > 0:
             points, affine = path.get_transformed_points_and_affine()
             within = (0, 0, self.width * 72, self.height * 72)
             flipped = self._make_flip_transform(affine)
@@ -179,8 +177,8 @@ class Pen(RendererSVG):
         return self._above[key]
 
 
-# What says where an artist is and nothing else: the pieces tell it.
 _Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
+# What says where an artist is and nothing else: the pieces tell it.
 _MOVED = _TIES | {"_transform", "_transformSet"}
 _LINE: _Place = (Pen._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
 _PATCH: _Place = (Pen._patch, _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",

@@ -45,7 +45,7 @@ class PrintPage(W.VBox):
         except (BadInput, RuntimeError) as error:  # RuntimeError: what the typesetter cannot print
             self.said.value = "No page: " + e(error)
             return
-        self.said.value = link(page, self._name, f"Save {self._name}") + " Print at 100 %, not fitted to the page."
+        self.said.value = link(page, self._name, "Save the page") + " Print at 100 %, not fitted to the page."
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """The live button; and for viewers without a kernel, what it is for."""

@@ -21,7 +21,9 @@ def name_for(job_number: str) -> str:
 def free(path: Path, force: bool = False) -> None:
     """Say before the work that a file would be in the way.  Raises NotWritten."""
     if path.exists() and not force:
-        raise NotWritten(f"{path} exists already; add --force to replace it, or -o for another name")
+        raise NotWritten(
+            f"{path} exists already; nothing was written. Add --force to replace it, or -o for another place"
+        )
 
 
 def write(path: Path, content: bytes, *, force: bool = False) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALER, SOFT, WARM, frame
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
 from shoplib.units import N_m, deg, kN, kN_per_mm, mm, one, turn
@@ -107,8 +107,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
         pitch.set_text(f"one turn: {P:g} mm")
         pitch.set_position((0.015 * end, 0.92 * top))
         limits = (-4.0 * turns, end + 6 * turns), (-0.05 * top, top)
-        if (ax.get_xlim(), ax.get_ylim()) != limits:
-            ax.set(xlim=limits[0], ylim=limits[1], xticks=np.linspace(0, end, 7))
+        frame(ax, xlim=limits[0], ylim=limits[1], xticks=(np.linspace(0, end, 7).tolist(),))
 
     return move
 

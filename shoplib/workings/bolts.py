@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, frame
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 from shoplib.units import MPa, N, N_m, Reading, inch, kN, mm, mm2, one
@@ -428,10 +428,9 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         dot.set_data([torque], [force])
         label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
         label.set_text(f"{force:.1f} kN")
-        # whole steps, and only when they change, so that a small move leaves the axes alone
+        # whole steps, so that a small move leaves the axes alone
         limits = c.get("limits") or ((0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale)))
-        if (curve.get_xlim(), curve.get_ylim()) != limits:
-            curve.set(xlim=limits[0], ylim=limits[1])
+        frame(curve, xlim=limits[0], ylim=limits[1])
 
     return move
 

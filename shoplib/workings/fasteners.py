@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, Frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
@@ -146,7 +146,6 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
     ax.text(0.49, 1.02, "✕ beyond the limit", ha="right", color=WARM, family="DejaVu Sans", **told)
     ax.text(0.51, 1.02, "● within", ha="left", color=ACCENT, family="DejaVu Sans", **told)
     says = ax.text(0.5, 0.5, "", ha="center", gid="says", backgroundcolor="white", **told)
-    frame = Frame(ax)
 
     def move(result: Result) -> None:
         names, margins = result.curve.get("names", []), result.curve.get("margins", [])
@@ -154,7 +153,7 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
         span = _round_up(max([*known, 0.05]) * 1.15)
         marks = [n[:12] + (" (not known)" if m is None else "") for n, m in zip(names, margins, strict=True)]
         places = list(range(1, len(names) + 1))
-        frame.set(xlim=(-span, span), ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
+        frame(ax, xlim=(-span, span), ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
         rows = [(k, m * 1e3) for k, m in enumerate(margins, 1) if m is not None]
         good.set_data([m for _, m in rows if m >= 0], [k for k, m in rows if m >= 0])
         bad.set_data([m for _, m in rows if m < 0], [k for k, m in rows if m < 0])
@@ -303,7 +302,6 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
     engaged = ax.text(0, -0.6, "", ha="left", va="top", fontsize=9, color=INK, zorder=8, gid="engaged")
     clamped = ax.text(0.0, 0.13, "", ha="left", va="top", fontsize=9, transform=ax.transAxes, gid="clamped")
     below = ax.text(1.0, 0.13, "", ha="right", va="top", fontsize=9, transform=ax.transAxes, gid="below")
-    frame = Frame(ax)
 
     def move(result: Result) -> None:
         i = result.inputs
@@ -312,7 +310,7 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         h = i.hole_depth * 1e3 if i.hole_depth is not None else t_2
         thick = _step_up(0.16 * (T + max(h, l_P)), 5)
         right = _step_up(max(h, l_P) * 1.12 + 4, 20)
-        frame.set(xlim=(-_step_up(T + thick + 2, 20), right))
+        frame(ax, xlim=(-_step_up(T + thick + 2, 20), right))
         for patch, a, z in ((block, 0, right), (hole, 0, h), (tapped, t_1, t_2), (stack, -T, 0), (head, -T - thick, -T),
                             (shank, -T, l_P - b), (screw, max(l_P - b, -T), l_P)):  # fmt: skip
             patch.set_x(a)
@@ -552,8 +550,7 @@ def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     edge = _step_up(max(part * max(wide, high), 12), 4)
     limits = (min(xs) - edge, max(xs) + edge), (min(ys) - edge * 1.15, max(ys) + edge)
-    if (ax.get_xlim(), ax.get_ylim()) != limits:  # set again they would count as changed: a whole new picture
-        ax.set(xlim=limits[0], ylim=limits[1])
+    frame(ax, xlim=limits[0], ylim=limits[1])
 
 
 def order_map(figure: Any) -> Callable[..., None]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
-from shoplib.look import ACCENT, INK, SOFT, WARM, Frame
+from shoplib.look import ACCENT, INK, SOFT, WARM, frame
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
 from shoplib.stages import Stage, read_stages
@@ -603,14 +603,14 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
     (odd,) = ax.plot([], [], "X", color=WARM, ms=10, gid="unlike")
     told = ax.text(0.5, 1.02, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="told",
                    family="DejaVu Sans")  # fmt: skip
-    frame = Frame(ax)
 
     def move(result: Result) -> None:
         c = result.curve
         rows = [(k, n, v) for k, (n, v) in enumerate(zip(c["names"], c["readings"], strict=True), 1) if v is not None]
         top = max([v for _, _, v in rows], default=10.0)
         step = 10.0 if top < 100 else 50.0
-        frame.set(
+        frame(
+            ax,
             ylim=(0, step * (top * 1.12 // step + 1)),
             xlim=(0.4, len(c["names"]) + 0.6),
             xticks=(list(range(1, len(c["names"]) + 1)), [n[:8] for n in c["names"]]),

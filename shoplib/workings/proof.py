@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, Frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.physics import compression as c
 from shoplib.physics import pressure as q
 from shoplib.units import Unreadable, bar, degC, kPa, minute, pct, read, unit_of
@@ -302,7 +302,6 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
     ax = figure.subplots()
     ax.spines[["top", "right"]].set_visible(False)
     ax.set(ylabel="pressure, bar", ylim=(0, 16), xlim=(-0.6, 3.6))
-    frame = Frame(ax)
     ax.tick_params(axis="x", length=0)
     ax.yaxis.get_major_locator().set_params(integer=True, steps=[1, 2, 5, 10])
     still: Any = {"closed": True}
@@ -362,8 +361,10 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
         tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
         most = max(tops.values())
         top = 4.0 * np.ceil(most * 1.28 / 4)
-        frame.set(xlim=(-0.6, x - 0.4), ylim=(0.0, float(top)))
-        frame.set(
+        frame(
+            ax,
+            xlim=(-0.6, x - 0.4),
+            ylim=(0.0, float(top)),
             xticks=(list(at.values()), [f"{n}" for n in at]),
             xlabel=("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank",),
         )
@@ -599,9 +600,8 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
         limit_at = None if edge is None else 100 * edge
         most = max([v for v in L if v is not None] + [limit_at or 0.0, 8.0])
         limits = (0.4, count + 0.6), (0.0, float(10 * np.ceil(most * 1.2 / 10)))
-        if (top.get_xlim(), top.get_ylim()) != limits:
-            top.set(xlim=limits[0], ylim=limits[1])
-            grid.set_xticks(range(1, count + 1))
+        frame(top, xlim=limits[0], ylim=limits[1])
+        frame(grid, xticks=(range(1, count + 1),))
         line.set_data([], []) if limit_at is None else line.set_data([0.4, count + 0.6], [limit_at] * 2)
         for k, text in enumerate(values):
             shown = k < count
@@ -742,8 +742,7 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         lowest = min(float(p.min()), (i.start - (i.limit or 0.0)) / 1e3)
         floor = 10 * np.floor((lowest - 0.25 * (highest - lowest)) / 10)
         limits = (0.0, right), (float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10)))
-        if (ax.get_xlim(), ax.get_ylim()) != limits:
-            ax.set(xlim=limits[0], ylim=limits[1])
+        frame(ax, xlim=limits[0], ylim=limits[1])
         if i.limit is not None:
             edge = (i.start - i.limit) / 1e3
             allowed.set_data([0, end], [edge, edge], [i.start / 1e3] * 2)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib import progress
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.physics import scatter as x
 from shoplib.physics import tightening as g
 from shoplib.stages import Stage
@@ -230,8 +230,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
             (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
         )
         left, right = limits[0]
-        if (hist.get_xlim(), hist.get_ylim()) != limits:
-            hist.set(xlim=limits[0], ylim=limits[1])
+        frame(hist, xlim=limits[0], ylim=limits[1])
         middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])
         for n, (name, note) in enumerate(notes.items()):
             row = result[name][0]
@@ -390,8 +389,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
         limits = (float(np.floor(span[1] / 5) * 5), float(np.ceil(span[0] / 5 + 1e-9) * 5))
-        if ax.get_xlim() != limits:
-            ax.set_xlim(limits)
+        frame(ax, xlim=limits)
 
     return move
 

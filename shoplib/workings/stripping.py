@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
 from shoplib.units import MPa, kN, mm, mm2, one
@@ -166,8 +166,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
         m = c["m"] * 1e3
         right = float(5 * np.ceil(m[-1] / 5))
         top = float(20 * np.ceil(1.7 * F_B / 20))
-        if (ax.get_xlim(), ax.get_ylim()) != ((0.0, right), (0.0, top)):
-            ax.set(xlim=(0, right), ylim=(0, top))
+        frame(ax, xlim=(0, right), ylim=(0, top))
         internal.set_data(m, c["internal"] / 1e3)
         external.set_data(m, c["external"] / 1e3)
         bolt.set_data([0, right], [F_B, F_B])

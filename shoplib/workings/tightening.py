@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame
 from shoplib.physics import angle as a
 from shoplib.physics import joint as j
 from shoplib.physics import preload as p
@@ -476,10 +476,9 @@ def draw(figure: Any) -> Callable[[Result], None]:
         angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
         marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
         limits = c.get("limits") or _limits(c)
-        if (turned.get_xlim(), turned.get_ylim(), pulled.get_xlim(), spread.get_ylim()) != limits:
-            turned.set(xlim=limits[0], ylim=limits[1])
-            pulled.set(xlim=limits[2])
-            spread.set(ylim=limits[3])
+        frame(turned, xlim=limits[0], ylim=limits[1])
+        frame(pulled, xlim=limits[2])
+        frame(spread, ylim=limits[3])
         (left, right), (_, top) = limits[:2]
         begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
         for zone, name, start, end in zip(zones, names, (begin, neck), (neck, neck + 1e4), strict=True):

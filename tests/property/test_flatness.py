@@ -136,7 +136,7 @@ def test_tilt_shift_and_order_change_nothing(seed):
     assert least_squares_plane(moved).width == pytest.approx(least_squares_plane(points).width, rel=1e-8)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(st.lists(st.tuples(*[st.integers(-3, 3)] * 3), min_size=3, max_size=12), st.sampled_from([1.0, 1e-3, 1e-6]))
 def test_small_integer_sets_are_certified_or_refused(points, rise):
     points = np.array(points, float) * (1, 1, rise)
@@ -234,7 +234,7 @@ SQUARE = {"A": (0.0, 0.0), "B": (0.8, 0.0), "C": (0.8, 0.8), "D": (0.0, 0.8), "M
 NET = (("AC", "A", "C"), ("BD", "B", "D"), ("AB", "A", "B"), ("BC", "B", "C"), ("CD", "C", "D"), ("DA", "D", "A"))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.integers(0, 10**6))
 def test_readings_of_a_known_surface_give_its_heights_again(seed):
     rng = np.random.default_rng(seed)

@@ -144,7 +144,7 @@ def test_saving_says_what_it_did_and_never_replaces(tmp_path, demo):
     written = {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
     assert set(written) == {"job-26-015-order.pdf", "job-26-015-results.pdf"}
     again = workorder.save_both(job, inputs | {"shop": "another"}, "26-015", tmp_path / "sheets")
-    assert all("exists already" in s for s in again)
+    assert all("exists already; nothing was written" in s for s in again)
     assert written == {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
 
 

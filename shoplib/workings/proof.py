@@ -389,7 +389,7 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
         parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
         parts.append("long dashes: limit of the rule" if edge is not None else "")
         parts.append("" if not lows else "hatched: lowest" if edge is None and len(lows) == 1 else "hatched: low")
-        key.set_text("   ".join(filter(None, parts)))
+        key.set_text("; ".join(filter(None, parts)))
 
     return move
 

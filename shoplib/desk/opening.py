@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -41,6 +42,8 @@ def copy_notebooks(target: Path | None = None) -> Path:
 
 
 LOOPBACK = "127.0.0.1"
+TO_CLOSE = 15  # seconds for the kernels to end
+LAST_WORDS = 15  # lines of a server that ended with an error
 IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after this long
 
 
@@ -94,6 +97,7 @@ def lab_command(folder: Path, port: int, token: str, *, browser: bool, ip: str =
         f"--LabApp.default_url=/lab/tree/{FIRST}",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None",
         "--LabApp.extension_manager=readonly",
+        "--ServerApp.answer_yes=True",  # Ctrl-C is the answer, not the question
         *([] if browser else ["--no-browser"]),
         *(["--ServerApp.allow_root=True"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
     ]  # fmt: skip
@@ -152,10 +156,29 @@ def open_notebooks(
         browser = False
     print("close:     Ctrl-C", flush=True)
     command = (pages_command if pages else lab_command)(folder, port, token, browser=browser, ip=listen)
-    try:
-        ran = subprocess.run(command, env=lab_environment(folder), cwd=folder, check=False)  # noqa: S603 -- our own words
-        if ran.returncode > 0:
-            print(f"the notebooks closed with an error ({ran.returncode}); what is above says why", file=sys.stderr)
-        return ran.returncode
-    except KeyboardInterrupt:
-        return 0
+    return _stay(command, folder)
+
+
+def _stay(command: list[str], folder: Path) -> int:
+    """Until the server ends or Ctrl-C.  What it says of itself goes to a file: here it would bury the address."""
+    log = folder.parent / "server.log"
+    with log.open("wb") as out:
+        server = subprocess.Popen(  # noqa: S603 -- our own words
+            command, env=lab_environment(folder), cwd=folder, stdout=out, stderr=subprocess.STDOUT
+        )
+        try:
+            ended = server.wait()
+        except KeyboardInterrupt:  # the server has it too, and ends its kernels
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                server.wait(TO_CLOSE)
+            server.kill()
+            return 0
+    if ended > 0:
+        said = log.read_text(encoding="utf-8", errors="replace").splitlines()[-LAST_WORDS:]
+        print(
+            *said,
+            f"the notebooks closed with an error ({ended}); all the server said: {log}",
+            sep="\n",
+            file=sys.stderr,
+        )
+    return ended

@@ -1,8 +1,11 @@
 """What ``shoplib open`` says when it cannot, in words; nothing is started here."""
 
+import os
+import signal
 import socket
 import subprocess
 import sys
+import time
 import webbrowser
 
 import pytest
@@ -17,11 +20,14 @@ def started(monkeypatch, tmp_path):
     """The commands that would have been run."""
     commands = []
 
-    def run(command, **_):
-        commands.append(command)
-        return subprocess.CompletedProcess(command, 0)
+    class Server:
+        def __init__(self, command, **_):
+            commands.append(command)
 
-    monkeypatch.setattr(opening.subprocess, "run", run)
+        def wait(self):
+            return 0
+
+    monkeypatch.setattr(opening.subprocess, "Popen", Server)
     monkeypatch.setattr(opening.platformdirs, "user_data_dir", lambda *a, **k: str(tmp_path))
     return commands
 
@@ -98,3 +104,51 @@ def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert "usage" in ran.stdout and ran.stdout.splitlines()[-1] == "None"
+
+
+TALKER = "import signal, sys, time; print('word of the server', flush=True); {}"
+
+
+@pytest.fixture
+def serving(monkeypatch, tmp_path):
+    """``shoplib open`` with a server that says a word and then does this."""
+    monkeypatch.setattr(opening.platformdirs, "user_data_dir", lambda *a, **k: str(tmp_path))
+
+    def serve(then):
+        monkeypatch.setattr(opening, "lab_command", lambda *a, **k: [sys.executable, "-c", TALKER.format(then)])
+        return main(["open", "--no-browser"])
+
+    return serve
+
+
+def test_the_server_speaks_into_a_file(serving, capfd, tmp_path):
+    assert serving("pass") == 0
+    said = capfd.readouterr()
+    assert len(said.out.splitlines()) == 3 and said.err == ""
+    assert (tmp_path / "server.log").read_text() == "word of the server\n"
+
+
+def test_a_server_that_fails_is_heard(serving, capfd, tmp_path):
+    assert serving("sys.exit('no more')") == 1
+    said = capfd.readouterr().err
+    assert "word of the server\nno more\nthe notebooks closed with an error (1)" in said
+    assert str(tmp_path / "server.log") in said
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a signal to a group of processes is of other systems")
+def test_control_c_lets_the_server_end_by_itself(tmp_path):
+    code = (
+        "import sys\nfrom pathlib import Path\nfrom shoplib.desk import opening\n"
+        f"folder = Path({str(tmp_path / 'notebooks')!r}); folder.mkdir()\n"
+        "talker = \"import time\\ntry:\\n    print('up', flush=True); time.sleep(60)\\n\"\n"
+        "talker += \"except KeyboardInterrupt:\\n    time.sleep(1); print('kernels ended', flush=True)\"\n"
+        "sys.exit(opening._stay([sys.executable, '-c', talker], folder))"
+    )
+    ran = subprocess.Popen([sys.executable, "-c", code], start_new_session=True)
+    log = tmp_path / "server.log"
+    end = time.monotonic() + 60
+    while not (log.exists() and "up" in log.read_text()) and time.monotonic() < end:
+        time.sleep(0.05)
+    os.killpg(ran.pid, signal.SIGINT)  # as a terminal does it: to both
+    assert ran.wait(60) == 0
+    assert log.read_text() == "up\nkernels ended\n"

@@ -116,8 +116,11 @@ def one_lab(browser, lab):
     guarded.context.close()
 
 
+# The kernel is asked something first, and again: when it has answered it has drawn what it was drawing.  Ended in the
+# middle of that, it is interrupted, says so on its stderr from two threads at once, and what arrives is no message.
 CLOSE = """async () => {
   for (const open of [...jupyterapp.shell.widgets("main")].filter(w => w.context)) {
+    for (let i = 0; i < 2; i++) await open.context.sessionContext.session?.kernel?.requestKernelInfo();
     await open.context.sessionContext.shutdown();
     open.context.model.dirty = false;   // else it asks whether to save
     open.close();

@@ -85,6 +85,8 @@ def test_name_and_heading_stay_in_sight_and_nothing_else_scrolls(page, width):
         seen = cell(page, 29, c).bounding_box()
         assert seen["height"] >= 40
         assert seen["x"] >= left + cell(page, 29, 0).bounding_box()["width"] - 1, "hidden behind the first column"
+        box = page.locator(".shop-grid-box").bounding_box()
+        assert seen["x"] + seen["width"] <= box["x"] + box["width"], "runs out of sight"
     assert cell(page, 29, 0).bounding_box()["x"] == left
     heading = page.locator("thead th").first.bounding_box()
     assert heading["y"] >= page.locator(".shop-grid-box").bounding_box()["y"]

@@ -89,11 +89,16 @@ def test_an_intermediate_is_checked_too():
 @each
 def test_array_equals_scalar(fn):
     rng = np.random.default_rng(0)
-    columns = rng.uniform(0.5, 2, (len(inspect.signature(fn).parameters), 50))
+    single = rng.uniform(0.5, 2, (len(inspect.signature(fn).parameters), 50)).astype(np.float32)
+    columns = single.astype(np.float64)
     with np.errstate(all="ignore"):
         whole = np.broadcast_to(fn(*columns), 50)
-        # numpy's vector and scalar routines may differ in the last binary digit of a transcendental function
-        np.testing.assert_allclose(whole, [fn(*c) for c in columns.T], rtol=4e-15)
+        # numpy's vector and scalar routines may differ in the last binary digit of a power or a transcendental function;
+        # where terms cancel that is more of the result, as much as single precision shows, 29 binary digits further left
+        rough = np.abs(fn(*single) - whole)
+        lost = 4 * np.max(rough[np.isfinite(rough)], initial=0.0) * 2.0**-29
+        assert lost <= 1e-11 * np.nanmax(np.abs(whole)), "the formula cannot be computed in single precision to tell"
+        np.testing.assert_allclose(whole, [fn(*c) for c in columns.T], rtol=4e-15, atol=lost)
 
 
 @each

@@ -18,7 +18,7 @@ export default { render({ model, el }) {
   };
   const widen = (j, text) => {
     const w = width(j, text); if (w <= (wide[j] ?? 0)) return;
-    wide[j] = w; heads[j].style.minWidth = `${w}ch`;
+    wide[j] = w; heads[j].style.minWidth = `min(${w}ch, var(--room))`;
   };
   const set = (cell, text) => {
     if (cell.tagName === "SELECT" && ![...cell.options].some(o => o.value === text)) cell.add(new Option(text, text));  // kept as it came
@@ -66,7 +66,14 @@ export default { render({ model, el }) {
     if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row to go on in
     model.set("value", rows); model.save_changes();
   };
-  const fit = () => t.classList.toggle("shop-grid-free", heads[0]?.offsetWidth > 0.42 * box.clientWidth);  // on a phone it would hide the rest
+  const fit = () => {
+    const first = heads[0], corner = first?.previousElementSibling; if (!corner) return;
+    const free = first.offsetWidth > 0.42 * box.clientWidth;            // on a phone it would hide the rest
+    t.classList.toggle("shop-grid-free", free);
+    const stays = corner.offsetWidth + (free ? 0 : first.offsetWidth);
+    t.style.setProperty("--room", `${box.clientWidth - stays - 32}px`);  // no column is wider than what is left beside what stays
+    box.style.scrollPaddingLeft = `${stays + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`;
+  };
   const at = (cell) => [+cell.dataset.r, +cell.dataset.c];
   const tell = (cell) => {                                              // what the column under the hand is about
     const [, j] = cell ? at(cell) : [0, -1], about = model.get("hints")[j];
@@ -74,11 +81,8 @@ export default { render({ model, el }) {
     hint.textContent = cell ? `${model.get("heads")[j]}${about ? ": " + about : ""}` : `${sideways}Enter goes down, Ctrl+D copies from above; rows from a spreadsheet may be pasted.`;
   };
   t.addEventListener("focusin", e => {
-    const first = heads[0], corner = first?.previousElementSibling;      // a cell under the hand never hides behind what stays
-    fit();
-    const stays = corner?.offsetWidth + (t.classList.contains("shop-grid-free") ? 0 : first.offsetWidth);
-    if (corner) { box.style.scrollPaddingLeft = `${stays + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`; }
-    tell(e.target);
+    fit(); tell(e.target);
+    e.target.scrollIntoView({ block: "nearest", inline: "nearest" });   // the whole of it, beside what stays: a browser is content with a part
   });
   t.addEventListener("focusout", () => tell());
   t.addEventListener("input", e => {

@@ -11,6 +11,7 @@ from shoplib import evidence as ev
 from shoplib.desk import STATIC
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.ground import Ground
 
 CSS = FORM_CSS + (STATIC / "evidence.css").read_text(encoding="utf-8")
 SHOWN = 12  # formulas that are shown with their comparisons; more are listed only
@@ -25,7 +26,7 @@ class Evidence(W.VBox):
             description="Find a formula or a source", placeholder=HINT, value=words, continuous_update=True
         )
         self.shown = W.HTML()
-        super().__init__([W.HTML(f"<style>{CSS}</style>"), self.box, self.shown])
+        super().__init__([Ground(CSS), self.box, self.shown])
         self.add_class("shop")
         self.add_class("shop-evidence")
         self.box.observe(self._show, "value")

@@ -10,6 +10,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.ground import Ground
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.slider import Slider
 from shoplib.lesson import Control, Lesson
@@ -65,7 +66,7 @@ class Explore(W.VBox):
         dials = W.Box(list(self.dials.values()))
         dials.add_class("shop-dials")
         caution = W.HTML(f'<div class="shop-note">⚠ {e(self.lesson.caution)}</div>')
-        super().__init__([W.HTML(f"<style>{CSS}</style><h4>{e(self.lesson.title)}</h4>"), dials, self.said,
+        super().__init__([Ground(CSS), W.HTML(f"<h4>{e(self.lesson.title)}</h4>"), dials, self.said,
                           self.figure, caution])  # fmt: skip
         self.add_class("shop")
         self.add_class("shop-explore")

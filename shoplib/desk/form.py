@@ -11,6 +11,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.carried import Words
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.escape import e
+from shoplib.desk.ground import Ground
 from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.parts import complain
@@ -76,7 +77,7 @@ class Form(W.VBox):
         desk.add_class("shop-desk")
         if any(f.kind == "table" for f in self.working.fields):
             desk.add_class("shop-stacked")  # a table of readings needs the whole width
-        super().__init__([W.HTML(f"<style>{CSS}{KEEPING_CSS}</style>"), desk])
+        super().__init__([Ground(CSS + KEEPING_CSS), desk])
         self.add_class("shop")
         for entry in self.entries.values():
             entry.box.observe(self._changed, "value")

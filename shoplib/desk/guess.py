@@ -9,6 +9,7 @@ import ipywidgets as W
 from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.explore import CSS
+from shoplib.desk.ground import Ground
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.slider import Slider
 from shoplib.exercise import Exercise, bound
@@ -37,10 +38,12 @@ class Guess(W.VBox):
         buttons = W.Box([self.done, self.again])
         buttons.add_class("shop-row")
         asked = (
-            f'<style>{CSS}</style><div class="shop-count">Guess first</div><h4>{e(exercise.title)}</h4>'
+            f'<div class="shop-count">Guess first</div><h4>{e(exercise.title)}</h4>'
             f"<p>{e(bound(self.question.text))}</p>"
         )
-        super().__init__([W.HTML(asked), self.slider, self.figure, buttons, self.said, *([then] if then else [])])
+        super().__init__(
+            [Ground(CSS), W.HTML(asked), self.slider, self.figure, buttons, self.said, *([then] if then else [])]
+        )
         for name in ("shop", "shop-practice", "shop-guess"):
             self.add_class(name)
         self.slider.observe(self._moved, "value")

@@ -20,6 +20,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.ground import Ground
 from shoplib.desk.session import desk, session
 from shoplib.exercise import bound
 from shoplib.record.tightening import (
@@ -149,7 +150,7 @@ class Guide(W.VBox):
         doing = box("tg-doing", self.card, self.said, self.stop, self.done, self.read, self.panel, self.aside)
         shown = box("tg-shown", self.map, self.notes, self.looks, self.correct, self.paper, self.history)
         self.desk = box("tg-desk", doing, shown)
-        return [W.HTML(f"<style>{CSS}</style>"), head, self.progress, self.desk]
+        return [Ground(CSS), head, self.progress, self.desk]
 
     def _connect(self) -> None:
         self.done.on_click(lambda _: self.tick())

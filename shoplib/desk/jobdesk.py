@@ -18,6 +18,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.entrypanel import Place, row_html
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
+from shoplib.desk.ground import Ground
 from shoplib.desk.handover import HandOver, Sheets
 from shoplib.desk.jobfiles import Files
 from shoplib.desk.jobhead import Head
@@ -127,7 +128,7 @@ class JobDesk(W.VBox):
         self.tabs = {name: button("", lambda name=name: self.go_to(name)) for name in self.pages}
         self.shown = W.VBox([])
         super().__init__([
-            W.HTML(f"<style>{CSS}</style>"), row(self.choose, self.again, named="jd-top"), self.head, self.news,
+            Ground(CSS), row(self.choose, self.again, named="jd-top"), self.head, self.news,
             row(*self.tabs.values(), named="jd-tabs"), self.shown,
         ])  # fmt: skip
         self.add_class("shop")

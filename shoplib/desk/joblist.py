@@ -13,6 +13,7 @@ import traitlets
 
 from shoplib.desk import STATIC
 from shoplib.desk.escape import e
+from shoplib.desk.ground import Ground
 from shoplib.desk.parts import button, complain, local, text_box
 from shoplib.desk.session import session
 from shoplib.record.trouble import StoreError
@@ -217,7 +218,7 @@ class JobList(W.VBox):
         self.leave = button("Put it aside", self._put_aside, tip="work on no job for now")
         self.chooser = JobChooser(rows=MANY)
         head = W.Box([self.today, self.leave], _dom_classes=["shop-keep-row", "shop-today"])
-        super().__init__([W.HTML(f"<style>{CSS}</style>"), head, self.chooser])
+        super().__init__([Ground(CSS), head, self.chooser])
         self.add_class("shop")
         self.add_class("shop-joblist")
         self._tell("")

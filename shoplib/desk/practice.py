@@ -16,6 +16,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.form import WORKING, steps_html
+from shoplib.desk.ground import Ground
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.exercise import INVENTED, Question, Score, bound
 from shoplib.exercises import of_topic
@@ -75,7 +76,7 @@ class Practice(W.VBox):
         buttons = row(self.check, self.work, self.fresh)
         foot = row(self.tally, self.learner, self.print)
         foot.add_class("shop-foot")
-        return [W.HTML(f"<style>{CSS}</style>"), *picks, self.asked, self.box, buttons, self.said, self.solution,
+        return [Ground(CSS), *picks, self.asked, self.box, buttons, self.said, self.solution,
                 foot, self.sheet]  # fmt: skip
 
     def _connect(self) -> None:

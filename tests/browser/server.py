@@ -18,6 +18,12 @@ from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_env
 TOKEN = "browser-test"
 
 
+class Address(str):
+    """Of a server that is up, and where its record lies."""
+
+    store: Path
+
+
 def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: float = 90) -> None:
     """Until the address answers; a server that died shows its log."""
     end = time.monotonic() + seconds
@@ -33,7 +39,7 @@ def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: flo
 
 
 @contextlib.contextmanager
-def served(command_of, folder: Path, probe: str) -> Iterator[str]:
+def served(command_of, folder: Path, probe: str) -> Iterator[Address]:
     """Run a server on a copy of the notebooks; gives its base address."""
     port = free_port(None)
     with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
@@ -48,15 +54,17 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
                 "JUPYTERLAB_WORKSPACES_DIR",
             )
         }
-        log = Path(own) / "server.log"
+        log, store = Path(own) / "server.log", Path(own) / "jobs.db"
         with log.open("wb") as out:
             process = subprocess.Popen(
-                command_of(port), env={**lab_environment(folder), **places}, cwd=folder,
+                command_of(port), env={**lab_environment(folder), **places, "SHOPLIB_STORE": str(store)}, cwd=folder,
                 stdout=out, stderr=subprocess.STDOUT, start_new_session=True,
             )  # fmt: skip
         try:
             wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
-            yield f"http://127.0.0.1:{port}"
+            address = Address(f"http://127.0.0.1:{port}")
+            address.store = store
+            yield address
         finally:
             if process.poll() is None:
                 process.send_signal(signal.SIGTERM)  # our own child; it ends its kernels

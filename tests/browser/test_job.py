@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 from shoplib.sheet.verify import read_record, verify
 from tests.browser.test_lab import bring_and_run
@@ -66,7 +67,11 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     # typed by hand, and kept in a job that is started on the spot
     box("Torque").fill("80 Nm")
     form.locator("[data-result=preload]").filter(has_text="48.54 kN").wait_for(timeout=120_000)
-    press("Keep this in a job")
+    press(re.compile("Keep this in a job|Another job"))
+    new = form.get_by_role("button", name="Start a new job", exact=True).locator("visible=true")
+    expect(new.or_(box("Job number")).first).to_be_visible(timeout=120_000)
+    if new.count():  # another test has started one at this desk
+        new.first.click()
     box("Job number").fill(number)
     box("Engine").fill("three-cylinder pump engine")
     box("Done by").fill("A. Learner")

@@ -4,11 +4,14 @@ import re
 
 import pytest
 
-from tests.browser import axe
+from tests.browser import axe, keep
 from tests.browser.server import TOKEN
 from tests.notebooks import CONTENTS, FOLDER, names
 
 IDLE = re.compile(r"^(?!No Kernel).*\| Idle$")  # the execution indicator says idle before there is a kernel
+
+NUMBERS = ", ".join(f"[placeholder^='{digit}']" for digit in range(10))  # boxes that want a number
+LEAST = 40  # pixels of whatever a finger presses
 
 FORM = ":is(.shop-results, input, button)"  # what is there to see or press once a form stands
 
@@ -67,7 +70,7 @@ def test_typing_a_torque_shows_another_preload(desk):
 
 
 @pytest.mark.parametrize("name", [n for n in names() if n != CONTENTS])
-def test_every_notebook_runs_and_shows_its_form(desk, name):
+def test_every_notebook_runs_and_its_form_is_used(desk, lab, name):
     page, panel = desk, bring_and_run(desk, name)
     if has_form(name):
         panel.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
@@ -75,6 +78,66 @@ def test_every_notebook_runs_and_shows_its_form(desk, name):
     assert panel.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     for wide in panel.locator(".jupyter-widgets.shop").all():
         assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
+    use(panel, name, lab.store)
+
+
+def use(place, name, store, *, tab=False):
+    """By keys, with a bad value, and by mouse: what is shown is kept in a job and stands on its sheet."""
+    slider = place.locator("input[type=range]").locator("visible=true")
+    boxes = place.locator(f".shop-desk > .shop-fields .shop-field input:is({NUMBERS})").locator("visible=true")
+    if slider.count():
+        a_slider_by_keys(place.page, slider.first)
+    if boxes.count():
+        a_bad_value_by_keys_alone(place.page, boxes.first, tab=tab)
+    if keep.can(name):
+        keep.on_its_sheet(store, keep.in_a_job(place, name), name)
+
+
+def a_bad_value_by_keys_alone(page, box, *, tab):
+    """Type nonsense, read why, put back what stood there; on a page of our own by Tab alone."""
+    if tab:
+        tab_to(page, box)
+    else:
+        box.focus()  # between the menus and here there are JupyterLab's own stops
+    assert box.evaluate("e => getComputedStyle(e).outlineStyle") != "none", "no sign of where the keys go"
+    stood = box.input_value()
+    page.keyboard.press("Control+A")
+    page.keyboard.insert_text("rubbish 1,234.5")
+    field = page.locator(".shop-field", has=page.locator(":focus"))
+    error = field.locator(".shop-error")
+    error.wait_for(timeout=60_000)
+    assert error.get_attribute("role") == "alert"
+    assert box.input_value() == "rubbish 1,234.5", "what was typed stays"
+    page.keyboard.press("Control+A")
+    page.keyboard.insert_text(stood) if stood else page.keyboard.press("Delete")
+    error.wait_for(state="detached", timeout=60_000) if stood else None
+    page.keyboard.press("Tab")
+    assert not box.evaluate("e => e === document.activeElement"), "the keys are caught in the box"
+
+
+def tab_to(page, box):
+    page.evaluate("document.activeElement?.blur()")
+    box.evaluate("""e => { const all = [...document.querySelectorAll("input, textarea, button, select, a[href], summary, [tabindex='0']")];
+      const before = all.filter(o => o.offsetParent && !o.disabled && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
+      if (before) before.focus(); else { document.body.tabIndex = -1; document.body.focus(); } }""")
+    for _ in range(3):  # a table or picture that scrolls in its box is a stop on the way
+        page.keyboard.press("Tab")
+        if box.evaluate("e => e === document.activeElement"):
+            return
+    pytest.fail("Tab does not reach the box")
+
+
+def a_slider_by_keys(page, slider):
+    """It has a name, says where it stands, and an arrow moves it; another moves it back."""
+    assert slider.get_attribute("aria-label")
+    assert slider.bounding_box()["height"] >= LEAST
+    said = slider.get_attribute("aria-valuetext")
+    slider.focus()
+    moved = "([e, said]) => e.getAttribute('aria-valuetext') !== said"
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(moved, arg=[slider.element_handle(), said])
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_function(moved.replace("!==", "==="), arg=[slider.element_handle(), said])
 
 
 def test_forms_in_jupyterlab_for_everybody_light_and_dark(desk):
@@ -89,6 +152,20 @@ def test_forms_in_jupyterlab_for_everybody_light_and_dark(desk):
     change_theme(page, "JupyterLab Light")
     page.locator("body[data-jp-theme-light=true]").wait_for(state="attached")
     assert wrong == []
+
+
+def test_a_form_has_its_own_keys(desk):
+    """The notebook's own shortcuts (arrows, "d d" to delete a cell) do not reach a list, a slider or a button of ours."""
+    page, panel = desk, bring_and_run(desk, "22-fasteners.ipynb")
+    choice = panel.locator(".jupyter-widgets.shop select").locator("visible=true").first
+    choice.wait_for(timeout=60_000)
+    cells = "jupyterapp.shell.currentWidget.content.model.cells.length"
+    before = page.evaluate(cells)
+    choice.focus()
+    for key in ("d", "d", "ArrowDown"):
+        page.keyboard.press(key)
+    assert page.evaluate(cells) == before, "a cell is gone"
+    assert choice.evaluate("e => e === document.activeElement"), "the notebook took the arrow"
 
 
 def change_theme(page, theme):

@@ -8,7 +8,7 @@ import pytest
 from tests.browser import axe
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.server import TOKEN
-from tests.browser.test_lab import FORM, has_form
+from tests.browser.test_lab import FORM, LEAST, has_form, use
 from tests.notebooks import names, title
 
 SIZES = {
@@ -17,8 +17,6 @@ SIZES = {
     "zoom": (640, 500),
     "phone": (390, 844),
 }  # zoom: 1280 × 1000 at 200 %
-NUMBERS = ", ".join(f"[placeholder^='{digit}']" for digit in range(10))  # boxes that want a number
-LEAST = 40  # pixels of whatever a finger presses
 
 # what sticks out of the page, and is not inside a box of its own that scrolls
 WIDE = """() => [...document.querySelectorAll("#rendered_cells *")].filter(e => {
@@ -50,7 +48,7 @@ def set_out(page, pages, name):
 @pytest.mark.parametrize("name", names())
 def test_a_page_on_every_screen_and_for_everybody(tab, pages, name):
     page = tab
-    forms = set_out(page, pages, name)
+    set_out(page, pages, name)
     assert page.title() == title(name)
     assert page.locator("html").get_attribute("lang") == "en"
     assert page.locator(".jp-InputArea-editor:visible").count() == 0, "code shows"
@@ -69,52 +67,7 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, name):
     wrong += [f"dark: {e}" for e in axe.run(page, only=("color-contrast",))]
     wrong += [f"a picture without words: {e}" for e in page.evaluate(MUTE)]
     assert wrong == []
-    slider = forms.locator("input[type=range]:visible")
-    boxes = forms.locator(f".shop-desk > .shop-fields .shop-field input:is({NUMBERS}):visible")
-    if slider.count():
-        a_slider_by_keys(page, slider.first)
-    if boxes.count():
-        a_bad_value_by_keys_alone(page, boxes.first)
-
-
-def a_bad_value_by_keys_alone(page, box):
-    """Tab there, type nonsense, read why, put back what stood there."""
-    page.evaluate("document.activeElement?.blur()")
-    box.evaluate("""e => { const all = [...document.querySelectorAll("input, textarea, button, select, a[href], summary, [tabindex='0']")];
-      const before = all.filter(o => o.offsetParent && !o.disabled && o.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING).at(-1);
-      if (before) before.focus(); else { document.body.tabIndex = -1; document.body.focus(); } }""")
-    for _ in range(3):  # a table or picture that scrolls in its box is a stop on the way
-        page.keyboard.press("Tab")
-        if box.evaluate("e => e === document.activeElement"):
-            break
-    else:
-        pytest.fail("Tab does not reach the box")
-    assert box.evaluate("e => getComputedStyle(e).outlineStyle") != "none", "no sign of where the keys go"
-    stood = box.input_value()
-    page.keyboard.press("Control+A")
-    page.keyboard.insert_text("rubbish 1,234.5")
-    field = page.locator(".shop-field", has=page.locator(":focus"))
-    error = field.locator(".shop-error")
-    error.wait_for(timeout=60_000)
-    assert error.get_attribute("role") == "alert"
-    assert box.input_value() == "rubbish 1,234.5", "what was typed stays"
-    page.keyboard.press("Control+A")
-    page.keyboard.insert_text(stood) if stood else page.keyboard.press("Delete")
-    error.wait_for(state="detached", timeout=60_000) if stood else None
-    page.keyboard.press("Tab")
-    assert not box.evaluate("e => e === document.activeElement"), "the keys are caught in the box"
-
-
-def a_slider_by_keys(page, slider):
-    """It has a name, says where it stands, and an arrow moves it."""
-    assert slider.get_attribute("aria-label")
-    assert slider.bounding_box()["height"] >= LEAST
-    said = slider.get_attribute("aria-valuetext")
-    slider.focus()
-    page.keyboard.press("ArrowRight")
-    page.wait_for_function(
-        "([e, said]) => e.getAttribute('aria-valuetext') !== said", arg=[slider.element_handle(), said]
-    )
+    use(page.locator("body"), name, pages.store, tab=True)
 
 
 def test_a_stranger_without_the_token_sees_nothing(page, pages):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -251,38 +252,31 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
     ax, key = figure.subplots(1, 2, width_ratios=(36, 1))
     colours = LinearSegmentedColormap.from_list("height", ["#f3e3d2", "#ffffff", PALER, PALE])
 
-    def move(result: Result) -> None:
+    made: dict[str, Any] = {"of": None}
+
+    def contours(x: Any, y: Any, z: Any, bounds: Any) -> tuple[Any, Any]:
+        return (
+            ax.tricontourf(x, y, z, levels=bounds, cmap=colours),
+            ax.tricontour(x, y, z, levels=bounds[1:-1], colors=SOFT, linewidths=0.7, linestyles="-"),
+        )
+
+    def build(x: Any, y: Any, z: Any, bounds: Any, face: Any) -> None:
+        """All that stands while only the heights move."""
         ax.clear()
         key.clear()
-        P, level, zone = (result.curve[n] for n in ("P", "level", "zone"))
-        shown = np.arange(len(P))
-        if len(P) > MOST_DRAWN:  # a picture needs no more; the ends and the support are kept
-            thin = np.random.default_rng(1).choice(len(P), MOST_DRAWN, replace=False)
-            shown = np.unique(np.concatenate([thin, zone.support, [level.argmax(), level.argmin()]]))
-        x, y, z = P[shown, 0] * 1e3, P[shown, 1] * 1e3, level[shown] * 1e6
-        half = max(zone.width * 5e5, 1e-6)
-        bounds = MaxNLocator(9).tick_values(-half, half)
-        ax.tricontourf(x, y, z, levels=bounds, cmap=colours)
-        lines = ax.tricontour(x, y, z, levels=bounds[1:-1], colors=SOFT, linewidths=0.7, linestyles="-")
-        ax.clabel(lines, fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK)
-        if len(P) <= 400:
+        made["areas"], made["lines"] = contours(x, y, z, bounds)
+        made["areas"].set_gid("areas")
+        made["lines"].set_gid("lines")
+        made["labels"] = []
+        if made["dots"]:
             ax.plot(x, y, ".", ms=2.2, color=SOFT)
-        for side, mark, word in ((1, "^", "upper plane"), (-1, "v", "lower plane")):
-            at = zone.support[(zone.side == side) & (zone.weight > SHOWN)]
-            ax.plot(
-                P[at, 0] * 1e3,
-                P[at, 1] * 1e3,
-                mark,
-                ms=9,
-                mfc="white",
-                mec=INK,
-                mew=1.5,
-                ls="none",
-                label=word,
-                clip_on=False,
-            )
-        if result.curve.get("face") is not None:
-            draw_face(ax, result.curve["face"], over=True)
+        style: Any = {"ms": 9, "mfc": "white", "mec": INK, "mew": 1.5, "ls": "none", "clip_on": False}
+        made["marks"] = [
+            ax.plot([], [], mark, label=word, gid=word, **style)[0]
+            for mark, word in (("^", "upper plane"), ("v", "lower plane"))
+        ]
+        if face is not None:
+            draw_face(ax, face, over=True)
         ax.set_aspect("equal")
         ax.set(xlabel="x, mm", ylabel="y, mm")
         ax.spines[["top", "right"]].set_visible(False)
@@ -292,6 +286,39 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         bar.set_label("height, µm", fontsize=8)
         bar.ax.tick_params(labelsize=7.5)
         ax.tick_params(labelsize=8)
+        ax.autoscale_view()
+        ax.set_autoscale_on(False)
+
+    def move(result: Result) -> None:
+        P, level, zone = (result.curve[n] for n in ("P", "level", "zone"))
+        shown = np.arange(len(P))
+        if len(P) > MOST_DRAWN:  # a picture needs no more; the ends and the support are kept
+            thin = np.random.default_rng(1).choice(len(P), MOST_DRAWN, replace=False)
+            shown = np.unique(np.concatenate([thin, zone.support, [level.argmax(), level.argmin()]]))
+        x, y, z = P[shown, 0] * 1e3, P[shown, 1] * 1e3, level[shown] * 1e6
+        half = max(zone.width * 5e5, 1e-6)
+        bounds = MaxNLocator(9).tick_values(-half, half)
+        face = result.curve.get("face")
+        of = pickle.dumps((x, y, bounds, len(P) <= 400, face))  # arrays within, so compared as bytes
+        if made["of"] != of:
+            made.update(of=of, dots=len(P) <= 400)
+            build(x, y, z, bounds, face)
+        areas, lines = contours(x, y, z, bounds)  # matplotlib makes contours anew only; those that stand take them over
+        words = lines.clabel(fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK)
+        labels = made["labels"]
+        while len(labels) < len(words):
+            labels.append(ax.text(0, 0, "", ha="center", va="center", fontsize=7.5, color=INK, zorder=4, clip_on=True,
+                                  gid=f"label{len(labels)}"))  # fmt: skip
+        for k, label in enumerate(labels):
+            label.set_visible(k < len(words))
+            if k < len(words):
+                label.set(position=words[k].get_position(), rotation=words[k].get_rotation(), text=words[k].get_text())
+        for stands, fresh in ((made["areas"], areas), (made["lines"], lines)):
+            stands.set_paths(fresh.get_paths())
+            fresh.remove()
+        for side, mark in zip((1, -1), made["marks"], strict=True):
+            at = zone.support[(zone.side == side) & (zone.weight > SHOWN)]
+            mark.set_data(P[at, 0] * 1e3, P[at, 1] * 1e3)
 
     return move
 

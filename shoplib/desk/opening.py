@@ -159,10 +159,14 @@ def open_notebooks(
     return _stay(command, folder)
 
 
+def _for_me_alone(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)  # the server writes its token there
+
+
 def _stay(command: list[str], folder: Path) -> int:
     """Until the server ends or Ctrl-C.  What it says of itself goes to a file: here it would bury the address."""
     log = folder.parent / "server.log"
-    with log.open("wb") as out:
+    with open(log, "wb", opener=_for_me_alone) as out:
         server = subprocess.Popen(  # noqa: S603 -- our own words
             command, env=lab_environment(folder), cwd=folder, stdout=out, stderr=subprocess.STDOUT
         )

@@ -51,3 +51,21 @@ def frame(ax: Any, **what: tuple[Any, ...]) -> None:
         if stood.get(name) != value:
             stood[name] = value
             getattr(ax, f"set_{name}")(*value)
+
+
+def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
+    """``settle(ax, xlim=(0, 10))``: like ``frame``, but limits that still serve stay.  Returns those that stand.
+
+    They serve while all that is wanted is inside and fills half of them: a value that goes to and fro over the edge of
+    a step moves the mark and not the scale.  A picture drawn once, such as a sheet's, always has the wanted limits.
+    """
+    stood = _STOOD.get(ax, {})
+    for name, (first, last) in wanted.items():
+        old = stood.get(name)
+        if old is not None and (old[0] < old[1]) == (first < last):
+            inside = min(old) <= min(first, last) and max(first, last) <= max(old)
+            if inside and abs(last - first) >= abs(old[1] - old[0]) / 2:
+                wanted[name] = old
+    frame(ax, **wanted)
+    stands = tuple(wanted.values())
+    return stands if len(stands) > 1 else stands[0]

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, settle
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 from shoplib.units import MPa, N, N_m, Reading, inch, kN, mm, mm2, one
@@ -430,7 +430,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         label.set_text(f"{force:.1f} kN")
         # whole steps, so that a small move leaves the axes alone
         limits = c.get("limits") or ((0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale)))
-        frame(curve, xlim=limits[0], ylim=limits[1])
+        settle(curve, xlim=limits[0], ylim=limits[1])
 
     return move
 

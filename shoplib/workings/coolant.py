@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_mix as mix
 from shoplib.physics import coolant_properties as c
@@ -658,8 +658,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
         pressure = result["absolute_pressure"] / 1e3
         title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa on it; shaded: ±{c.ACCURACY:g} K")
         limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
-        if top.get_ylim() != limits:
-            top.set_ylim(limits)
+        settle(top, ylim=limits)
 
     return move
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
@@ -153,7 +153,8 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
         span = _round_up(max([*known, 0.05]) * 1.15)
         marks = [n[:12] + (" (not known)" if m is None else "") for n, m in zip(names, margins, strict=True)]
         places = list(range(1, len(names) + 1))
-        frame(ax, xlim=(-span, span), ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
+        settle(ax, xlim=(-span, span))
+        frame(ax, ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
         rows = [(k, m * 1e3) for k, m in enumerate(margins, 1) if m is not None]
         good.set_data([m for _, m in rows if m >= 0], [k for k, m in rows if m >= 0])
         bad.set_data([m for _, m in rows if m < 0], [k for k, m in rows if m < 0])
@@ -309,8 +310,8 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         b, t_1, t_2 = i.thread_length * 1e3, i.thread_start * 1e3, i.thread_depth * 1e3
         h = i.hole_depth * 1e3 if i.hole_depth is not None else t_2
         thick = _step_up(0.16 * (T + max(h, l_P)), 5)
-        right = _step_up(max(h, l_P) * 1.12 + 4, 20)
-        frame(ax, xlim=(-_step_up(T + thick + 2, 20), right))
+        deep = _step_up(max(h, l_P) * 1.12 + 4, 20)
+        _, right = settle(ax, xlim=(-_step_up(T + thick + 2, 20), deep))
         for patch, a, z in ((block, 0, right), (hole, 0, h), (tapped, t_1, t_2), (stack, -T, 0), (head, -T - thick, -T),
                             (shank, -T, l_P - b), (screw, max(l_P - b, -T), l_P)):  # fmt: skip
             patch.set_x(a)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, frame
+from shoplib.look import ACCENT, INK, PALE, settle
 from shoplib.physics import joint as j
 from shoplib.physics import threads as t
 from shoplib.units import GPa, kN, kN_per_mm, mm, one
@@ -189,8 +189,7 @@ def draw_joint(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         give = [1e4 / result[name] * 1e6 for name in ("parts_stiffness", "bolt_stiffness")]
-        top = float(np.ceil(1.35 * max(give) / 20) * 20)
-        frame(ax, xlim=(0, top))
+        _, top = settle(ax, xlim=(0, float(np.ceil(1.35 * max(give) / 20) * 20)))
         for bar, note, g, y in zip(bars, notes, give, (0, 1), strict=True):
             bar.set_width(g)
             note.set_position((g + 0.015 * top, y))

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
-from shoplib.look import ACCENT, INK, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, SOFT, WARM, frame, settle
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
 from shoplib.stages import Stage, read_stages
@@ -609,9 +609,9 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
         rows = [(k, n, v) for k, (n, v) in enumerate(zip(c["names"], c["readings"], strict=True), 1) if v is not None]
         top = max([v for _, _, v in rows], default=10.0)
         step = 10.0 if top < 100 else 50.0
+        settle(ax, ylim=(0, step * (top * 1.12 // step + 1)))
         frame(
             ax,
-            ylim=(0, step * (top * 1.12 // step + 1)),
             xlim=(0.4, len(c["names"]) + 0.6),
             xticks=(list(range(1, len(c["names"]) + 1)), [n[:8] for n in c["names"]]),
         )

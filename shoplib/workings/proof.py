@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
 from shoplib.physics import compression as c
 from shoplib.physics import pressure as q
 from shoplib.units import Unreadable, bar, degC, kPa, minute, pct, read, unit_of
@@ -360,11 +360,10 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
         before.set_data([at[n] for n in old], list(old.values()))
         tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
         most = max(tops.values())
-        top = 4.0 * np.ceil(most * 1.28 / 4)
+        _, top = settle(ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
         frame(
             ax,
             xlim=(-0.6, x - 0.4),
-            ylim=(0.0, float(top)),
             xticks=(list(at.values()), [f"{n}" for n in at]),
             xlabel=("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank",),
         )
@@ -599,8 +598,8 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
         edge = result.inputs.limit
         limit_at = None if edge is None else 100 * edge
         most = max([v for v in L if v is not None] + [limit_at or 0.0, 8.0])
-        limits = (0.4, count + 0.6), (0.0, float(10 * np.ceil(most * 1.2 / 10)))
-        frame(top, xlim=limits[0], ylim=limits[1])
+        limits = (0.4, count + 0.6), settle(top, ylim=(0.0, float(10 * np.ceil(most * 1.2 / 10))))
+        frame(top, xlim=limits[0])
         frame(grid, xticks=(range(1, count + 1),))
         line.set_data([], []) if limit_at is None else line.set_data([0.4, count + 0.6], [limit_at] * 2)
         for k, text in enumerate(values):
@@ -741,8 +740,8 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         highest = max([float(p.max()), (i.cap_rating or 0.0) / 1e3])
         lowest = min(float(p.min()), (i.start - (i.limit or 0.0)) / 1e3)
         floor = 10 * np.floor((lowest - 0.25 * (highest - lowest)) / 10)
-        limits = (0.0, right), (float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10)))
-        frame(ax, xlim=limits[0], ylim=limits[1])
+        ylim = float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10))
+        limits = settle(ax, xlim=(0.0, right), ylim=ylim)
         if i.limit is not None:
             edge = (i.start - i.limit) / 1e3
             allowed.set_data([0, end], [edge, edge], [i.start / 1e3] * 2)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib import progress
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import scatter as x
 from shoplib.physics import tightening as g
 from shoplib.stages import Stage
@@ -229,8 +229,8 @@ def draw(figure: Any) -> Callable[[Result], None]:
             (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
             (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
         )
+        limits = settle(hist, xlim=limits[0], ylim=limits[1])
         left, right = limits[0]
-        frame(hist, xlim=limits[0], ylim=limits[1])
         middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])
         for n, (name, note) in enumerate(notes.items()):
             row = result[name][0]
@@ -389,7 +389,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
         limits = (float(np.floor(span[1] / 5) * 5), float(np.ceil(span[0] / 5 + 1e-9) * 5))
-        frame(ax, xlim=limits)
+        settle(ax, xlim=limits)
 
     return move
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
 from shoplib.physics import skim as s
@@ -661,7 +661,7 @@ class Gauge:
         limits = (step * np.floor(low / step + 1e-6), step * np.ceil(high / step - 1e-6))
         if limits[0] == limits[1]:
             limits = (limits[0], limits[1] + step)
-        frame(self.ax, xlim=limits)
+        settle(self.ax, xlim=limits)
 
     def forbid(self, below: float | None, digits: int = 2) -> None:
         """Hatch what lies below a limit."""

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
 from shoplib.units import MPa, kN, mm, mm2, one
@@ -164,9 +164,8 @@ def draw(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         c, F_B = result.curve, result["break_load"] / 1e3
         m = c["m"] * 1e3
-        right = float(5 * np.ceil(m[-1] / 5))
-        top = float(20 * np.ceil(1.7 * F_B / 20))
-        frame(ax, xlim=(0, right), ylim=(0, top))
+        wide, high = float(5 * np.ceil(m[-1] / 5)), float(20 * np.ceil(1.7 * F_B / 20))
+        (_, right), (_, top) = settle(ax, xlim=(0, wide), ylim=(0, high))
         internal.set_data(m, c["internal"] / 1e3)
         external.set_data(m, c["external"] / 1e3)
         bolt.set_data([0, right], [F_B, F_B])

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame
+from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, settle
 from shoplib.physics import angle as a
 from shoplib.physics import joint as j
 from shoplib.physics import preload as p
@@ -475,10 +475,12 @@ def draw(figure: Any) -> Callable[[Result], None]:
         c, k = result.curve, 1e-3
         angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
         marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
-        limits = c.get("limits") or _limits(c)
-        frame(turned, xlim=limits[0], ylim=limits[1])
-        frame(pulled, xlim=limits[2])
-        frame(spread, ylim=limits[3])
+        wanted = c.get("limits") or _limits(c)
+        limits = (
+            *settle(turned, xlim=wanted[0], ylim=wanted[1]),
+            settle(pulled, xlim=wanted[2]),
+            settle(spread, ylim=wanted[3]),
+        )
         (left, right), (_, top) = limits[:2]
         begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
         for zone, name, start, end in zip(zones, names, (begin, neck), (neck, neck + 1e4), strict=True):

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import timing as x
 from shoplib.stages import Stage, read_stages
 from shoplib.units import deg, mm, unit_of
@@ -523,8 +523,7 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
         dots.set_data([-before, after], [depth, depth])
         most = 20 * float(np.ceil(result.curve["drop"].max() * 1e3 / 20 * 1.02))
         label.set_text(f"{depth:.3g} mm down: {before:.4g}° before, {after:.4g}° after")
-        if ax.get_ylim() != (most, -5.0):
-            ax.set_ylim(most, -5.0)
+        settle(ax, ylim=(most, -5.0))
 
     return move
 

@@ -21,6 +21,7 @@ import pytest
 
 from shoplib.exercises import all_guesses
 from shoplib.lessons import all_lessons
+from shoplib.record.demo import invented_job
 from shoplib.workings import all_workings
 from tests.browser.conftest import browser  # noqa: F401 -- the fixture
 from tests.browser.server import TOKEN, lab, pages
@@ -87,7 +88,7 @@ WATCH = r"""
 
 MOVE = r"""
 async ({ what, moves, gap, key }) => {
-  const sleep = ms => new Promise(r => setTimeout(r, ms));
+  const FRAME = 1000 / 60, sleep = ms => new Promise(r => setTimeout(r, ms));
   const roots = { echo: ".bench-heard", live: ".bench-stage", plain: ".bench-stage" };
   const count = () => [...document.querySelectorAll(roots[what] + " [data-painted]")].map(e => e.dataset.painted).join();
   const slider = box => [...document.querySelectorAll(box + " .noUi-handle")].find(h => h.offsetParent);
@@ -124,7 +125,8 @@ async ({ what, moves, gap, key }) => {
       const late = setTimeout(() => { watch.disconnect(); done(null); }, 8000);
       press(); look();
     });
-    const first = count(); await sleep(gap);
+    window.__turn = (window.__turn ?? 0) + 1;   // the next key comes at another moment of a frame, as under a hand
+    const first = count(); await sleep(gap + FRAME * (window.__turn * 0.618034 % 1));
     if (end === null) return { taken, paints, stuck: i };
     taken.push(end - start); paints.push(first === count() ? 1 : 2);
   }
@@ -152,50 +154,91 @@ async moves => {   // a slider pulled across without waiting; then until nothing
 """
 
 
+def steps(text):
+    """A number in a text goes up and comes back by steps of a hand: a 400th, but no coarser than its last digit."""
+    number = re.search(r"\d+(?:\.(\d+))?", text) if isinstance(text, str) else None
+    if number is None:
+        return []
+    base = float(number[0])
+    step = min(base / 400 or 1.0, 10.0 ** -len(number[1] or ""))
+    forms = [f"{base + k * step:.7g}" for k in range(16)]
+    return [text[: number.start()] + n + text[number.end() :] for n in forms + forms[::-1][1:-1]]
+
+
+def hands(working, inputs):
+    """Everything in a form that a hand can change little by little: (field, row and column or None, its values)."""
+    for name, text in inputs.items():
+        field = working.field(name)
+        if field.kind in ("quantity", "number", "list", "stages", "text"):
+            yield name, None, steps(text)
+    for name, table in inputs.items():
+        columns = working.field(name).columns if isinstance(table, list) else ()
+        for kinds in (("quantity", "number"), ("choice",)):
+            for c, column in enumerate(columns):
+                for r in range(min(len(table), 3)):
+                    cell = table[r].get(column.name)
+                    if column.kind in kinds and cell:
+                        others = [x for x in column.choices if x != cell]
+                        yield name, (r, c), [cell, others[0]] * 15 if others else steps(cell)
+
+
 def changes(working, inputs):
-    """(field, its values in turn): the first input whose number, changed a little, changes the picture."""
+    """(field, row and column or None, values in turn) of the first thing that changes the picture with each step."""
     from shoplib.desk.livefigure import LiveFigure
 
     start = working(inputs)
     live = LiveFigure(working.draw, start, name=working.name, figsize=working.figure_size)
-    for name, text in inputs.items():
-        number = re.search(r"\d+(\.\d+)?", text) if isinstance(text, str) else None
-        if number is None or working.field(name).kind not in ("quantity", "number", "list", "stages", "text"):
-            continue
-        base = float(number[0])
-        forms = [f"{base * (1 + k / 400):.5g}" for k in range(16)]
-        values = [text[: number.start()] + n + text[number.end() :] for n in forms + forms[::-1][1:-1]]
+    for name, cell, values in hands(working, inputs):
         seen = []
         try:
             for value in values:
-                live.move(working({**inputs, name: value}))
+                live.move(working(changed(working, inputs, name, cell, value)))
                 seen.append((live.svg, json.dumps(live.parts)))
         except ValueError:
             continue
-        if all(a != b for a, b in zip(seen, [*seen[1:], seen[0]], strict=True)):
-            return name, values
+        if seen and all(a != b for a, b in zip(seen, [*seen[1:], seen[0]], strict=True)):
+            return name, cell, values
     return None
+
+
+def changed(working, inputs, name, cell, value):
+    """The inputs with one thing typed anew."""
+    if cell is None:
+        return {**inputs, name: value}
+    r, column = cell[0], working.field(name).columns[cell[1]].name
+    return {**inputs, name: [{**row, column: value} if k == r else row for k, row in enumerate(inputs[name])]}
 
 
 def rows(field, text):
     """A form's grid takes rows, not their text."""
-    if field.kind != "table" or not isinstance(text, str):
+    if field.kind != "table":
         return text
     names = [c.name for c in field.columns]
-    return [r if isinstance(r, dict) else dict(zip(names, r, strict=False)) for r in json.loads(text)]
+    listed = json.loads(text) if isinstance(text, str) else text
+    return [r if isinstance(r, dict) else dict(zip(names, r, strict=False)) for r in listed]
+
+
+def inputs_of_forms():
+    """Inputs of a whole engine where the invented job has them, by the fields' own examples elsewhere."""
+    with invented_job() as (store, number):
+        kept = {e.result["working"]: e.result["inputs"] for e in store.job(number).entries}
+    kept["tightening_order"] = {"positions": kept["tightening_plan"]["positions"]}
+    for name, working in all_workings().items():
+        if working.draw:
+            given = {k: v["as_entered"] for k, v in kept.get(name, {}).items()} or typed(working)
+            yield name, working, {n: rows(working.field(n), t) for n, t in given.items() if t not in (None, "")}
 
 
 def figures():
     """(name, inputs, key): every Explore, Guess and Form with a picture."""
     found = [(f"explore {n}", {}, {"slider": True}) for n in all_lessons()]
     found += [(f"guess {n}", {}, {"slider": True}) for n in all_guesses()]
-    for name, working in all_workings().items():
-        if working.draw and ONLY.search(f"form {name}"):
-            inputs = {name: rows(working.field(name), text) for name, text in typed(working).items()}
+    for name, working, inputs in inputs_of_forms():
+        if ONLY.search(f"form {name}"):
             moved = changes(working, inputs)
             if moved:
                 index = [f.name for f in working.fields].index(moved[0])
-                found.append((f"form {name}", inputs, {"field": index, "values": moved[1]}))
+                found.append((f"form {name}", inputs, {"field": index, "cell": moved[1], "values": moved[2]}))
             else:
                 found.append((f"form {name}", inputs, None))
     return [f for f in found if ONLY.search(f[0])]
@@ -224,10 +267,10 @@ def measure(page, name, inputs, key, plain=False, moves=MOVES):
     """Milliseconds of (text only, figure), taken in turns of ten."""
     put(page, name, plain, inputs)
     if "field" in key:
-        index = page.evaluate("n => { const f = document.querySelectorAll('.bench-stage .shop-field')[n];"
-                              "const b = f.querySelector('input'); b.classList.add('bench-key'); return !!b; }", key["field"])  # fmt: skip
-        assert index
-        key = {"css": "input.bench-key", "values": key["values"], "slider": False}
+        at = "input" if key["cell"] is None else "[data-r='{}'][data-c='{}']".format(*key["cell"])
+        page.evaluate("([n, at]) => { const f = document.querySelectorAll('.bench-stage .shop-field')[n];"
+                      "f.querySelector(at).classList.add('bench-key'); }", [key["field"], at])  # fmt: skip
+        key = {"css": ".bench-key", "values": key["values"], "slider": False}
     what = "plain" if plain else "live"
     said = {"moves": 4, "gap": 250, "key": key}
     for w in ("echo", what):

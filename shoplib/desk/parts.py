@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import ipywidgets as W
@@ -68,23 +70,61 @@ def set_typed(entry: Entry, value: Any) -> None:
 
 def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
     """Each problem beside its box; those that have none are given back."""
+    problems = tuple(problems)
+    fields = [x.field for x in entries.values()]
+    typed = [x.typed for x in entries.values()] if problems else []  # a large table is not read at every key
     told: dict[str, list[str]] = {}
     cells: dict[str, list[str]] = {}
     others = []
     for problem in problems:
         base = problem.field.split("[")[0].split(".")[0]
+        why = in_labels(problem.why, fields, typed)
         if base not in entries:
-            others.append(problem)
+            others.append(replace(problem, why=why))
             continue
-        where = problem.field.removeprefix(base).strip(".")
+        where = _place(problem.field.removeprefix(base), entries[base].field)
         example = f"; type for example {problem.example}" if problem.example else ""
-        told.setdefault(base, []).append(f"{where} {problem.why}{example}".strip())
+        told.setdefault(base, []).append(f"{where} {why}{example}".strip())
         cells.setdefault(base, []).append(problem.field)
     for name, entry in entries.items():
         entry.complain(told.get(name, []))
         if isinstance(entry.box, Grid):
             entry.box.mark(cells.get(name, []))
     return others
+
+
+def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
+    """A message in the words of the form: an input is called by the label above its box, “Height when new”.
+
+    Only a name with an underscore is surely a name; "cut" may be a word.  A name that also stands somewhere in what
+    was typed is left alone: the message may be quoting it, and what a person typed is never altered.
+    """
+    fields = tuple(fields)
+    labels = {f.name: f.label for f in (*(c for f in fields for c in f.columns), *fields)}
+
+    def spoken(word: re.Match[str]) -> str:
+        name = word[0]
+        return f"“{labels[name]}”" if name in labels and not _typed(name, typed) else name
+
+    return re.sub(r"\w+_\w+", spoken, said)
+
+
+def _typed(name: str, typed: object) -> bool:
+    """Whether the name stands in a value; in any case, since messages quote in lower case too."""
+    if isinstance(typed, Mapping):  # its keys are names of columns, which nobody typed
+        return any(_typed(name, value) for value in typed.values())
+    if isinstance(typed, list | tuple):
+        return any(_typed(name, value) for value in typed)
+    return name in str(typed).lower()
+
+
+def _place(path: str, field: Field) -> str:
+    """``[3].goes`` in a table as the eye finds it: row 3, “Leaf that goes”."""
+    found = re.fullmatch(r"\[(\d+)\](?:\.(\w+)(.*))?", path) if field.kind == "table" else None
+    if found is None:
+        return path.strip(".")
+    label = next((c.label for c in field.columns if c.name == found[2]), found[2])
+    return f"row {found[1]}:" if label is None else f"row {found[1]}, “{label}”{found[3]}:"
 
 
 def who_box(who: str, label: str = "Who does this") -> Entry:

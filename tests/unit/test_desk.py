@@ -14,6 +14,7 @@ import pytest
 from shoplib import units
 from shoplib.desk import Form, Grid, example
 from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command, pages_command
+from shoplib.desk.parts import in_labels
 from shoplib.places import NOTEBOOKS
 from shoplib.working import BadInput, Problem, integer, quantity, words
 from shoplib.workings import all_workings
@@ -171,6 +172,64 @@ def test_a_bad_cell_of_a_table_is_marked_and_unmarked():
     assert form.entries["lines"].error.value
     grid.value = good
     assert grid.bad == []
+
+
+# ------------------------------------------------------------------------------ names of inputs in messages
+def seen(widget):
+    return html.unescape(re.sub(r"<[^>]+>", " ", widget.value))
+
+
+HEIGHTS = {"cut": "0.1 mm", "new_height": "140.0 mm", "measured_height": "140.2 mm"}
+
+
+def test_a_form_calls_an_input_by_its_label():
+    form = Form("skim_allowance", **HEIGHTS)
+    told = seen(form.entries["measured_height"].error)
+    assert "is above “Height when new” 140.000 mm" in told and "leave “Height when new” out" in told
+    assert "new_height" not in told
+    with pytest.raises(BadInput, match="is above new_height"):  # its name where names are typed
+        form.working(HEIGHTS)
+
+
+def test_a_form_calls_an_input_by_its_label_in_what_is_assumed_and_remarked():
+    lines = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]
+    assert "neither “Straightedge out by” nor “Straightedge grade”" in seen(Form("flatness_lines", lines=lines).notes)
+    gap = Form("measurement", what="cover", where="left", state="good")
+    assert "type “What says that this state is good or bad”" in seen(gap.answer)
+
+
+def test_a_bad_cell_is_named_as_the_eye_finds_it():
+    rows = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.04 mm"}]
+    grid = Form("flatness_lines", lines=[*rows, {**rows[0], "no_go": "x_1"}])
+    told = seen(grid.entries["lines"].error)
+    assert "row 2, “Leaf that does not”: " in told and "no_go" not in told and "x_1" in told
+    assert grid.entries["lines"].box.bad == ["1,5"]
+
+
+@pytest.mark.parametrize("typed", ["new_height", "NEW_HEIGHT mm", '"new_height" 3', "new_height_of_head mm"])
+def test_a_message_quotes_what_was_typed_unaltered(typed):
+    form = Form("skim_allowance", cut="0.1 mm", new_height="140 mm", measured_height=typed)
+    box = form.entries["measured_height"]
+    assert box.box.value == typed
+    assert "Height when new" not in seen(box.error)
+
+
+def test_typed_text_in_a_result_is_not_taken_for_a_name():
+    row = {"name": "NEW PIN_OFFSET", "where": "1"}  # yes and no are quoted in lower case
+    fields = Form("piston_position").working.fields
+    assert in_labels("pin_offset and rod_length", fields, [row]) == (
+        "pin_offset and “Connecting rod, centre to centre”"
+    )
+    assert in_labels("pin_offset, cut, my_pin_offset", fields, [{"pin_offset": "1 mm"}]) == (
+        "“Pin or cylinder offset”, cut, my_pin_offset"
+    )
+
+
+def test_no_name_has_two_labels_on_one_form():
+    for working in all_workings().values():
+        labels = {}
+        for f in (f for known in working.fields for f in (known, *known.columns)):
+            assert "_" not in f.name or labels.setdefault(f.name, f.label) == f.label, f"{working.name}: {f.name}"
 
 
 # ------------------------------------------------------------------------------ grid

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -53,6 +55,12 @@ def frame(ax: Any, **what: tuple[Any, ...]) -> None:
             getattr(ax, f"set_{name}")(*value)
 
 
+def clear(ax: Any) -> None:
+    """An empty axes, of which nothing was set."""
+    ax.clear()
+    _STOOD.pop(ax, None)
+
+
 def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
     """``settle(ax, xlim=(0, 10))``: like ``frame``, but limits that still serve stay.  Returns those that stand.
 
@@ -69,3 +77,9 @@ def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
     frame(ax, **wanted)
     stands = tuple(wanted.values())
     return stands if len(stands) > 1 else stands[0]
+
+
+def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) -> float:
+    """The next of these times a power of ten: an end of an axis that stays while a value is typed."""
+    power = 10.0 ** math.floor(math.log10(x)) if x > 0 else 1.0
+    return float(next(s for s in among if s * power >= x * (1 - 1e-9)) * power)

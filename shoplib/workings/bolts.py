@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, settle
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, round_up, settle
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 from shoplib.units import MPa, N, N_m, Reading, inch, kN, mm, mm2, one
@@ -429,16 +429,10 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
         label.set_text(f"{force:.1f} kN")
         # whole steps, so that a small move leaves the axes alone
-        limits = c.get("limits") or ((0, _nice(M[-1])), (0, _nice(float(c["high"].max()) * scale)))
+        limits = c.get("limits") or ((0, round_up(M[-1])), (0, round_up(float(c["high"].max()) * scale)))
         settle(curve, xlim=limits[0], ylim=limits[1])
 
     return move
-
-
-def _nice(x: float) -> float:
-    """The next of 1, 1.2, 1.5, 2, 3, 4, 5, 6, 8, 10 times a power of ten."""
-    power = 10.0 ** np.floor(np.log10(x)) if x > 0 else 1.0
-    return float(next(s for s in (1, 1.2, 1.5, 2, 3, 4, 5, 6, 8, 10) if s * power >= x * (1 - 1e-12)) * power)
 
 
 def alt_preload(result: Result) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, clear, round_up, settle
 from shoplib.physics import feeler as g
 from shoplib.physics import flatness as f
 from shoplib.units import Reading, Unreadable, mm, mm_per_m, one, read, show, um, unit_of
@@ -546,58 +547,75 @@ DASH = {Outcome.PASS: "-", Outcome.FAIL: (0, (4, 1.5)), Outcome.UNDECIDED: (0, (
 def draw_lines(figure: Any) -> Callable[[Result], None]:
     """Each reading as a bracket against the limit; the face from above where its places are known."""
     bars, plan = figure.subplots(1, 2, width_ratios=(1.25, 1))
+    made: dict[str, Any] = {"of": None}
 
     def move(result: Result) -> None:
         c = result.curve
-        draw_brackets(bars, c["lines"], c["limit"])
-        draw_plan(plan, c["lines"], c["face"])
+        lines, face = c["lines"], c["face"]
+        # what stands while readings and limit are typed; arrays within, so compared as bytes
+        of = pickle.dumps((face, [(x.name, x.ends) for x in lines]))
+        if made["of"] != of:
+            made.update(of=of, brackets=build_brackets(bars, lines), plan=build_plan(plan, lines, face))
+        made["brackets"](lines, c["limit"])
+        made["plan"](lines)
 
     return move
 
 
-def draw_brackets(ax: Any, lines: list[Line], bound: float | None) -> None:
+def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | None], None]:
     """From the leaf that goes to the leaf that does not; open where nothing bounds it."""
-    ax.clear()
-    ends = [x for line in lines for x in (line.low, line.high) if x is not None]
-    top = 1.25 * max([*ends, bound or 0.0, 1e-5]) * 1e3
-    for y, line in enumerate(lines):
-        if line.bracket is None:
-            ax.text(top * 0.02, y, in_words(line), va="center", fontsize=8, color=SOFT, style="italic")
-            continue
-        high = top if line.high is None else line.high * 1e3
-        state = line.outcome or Outcome.NO_LIMIT
-        ax.barh(
-            y,
-            high - line.low * 1e3,
-            0.5,
-            left=line.low * 1e3,
-            facecolor=FILL[state],
-            edgecolor=INK,
-            hatch=HATCH[state],
-            linewidth=0.8,
-            zorder=2,
-        )
-        label = f"{state}" + (", rocks" if line.rocking else "") + (", doubtful" if line.doubtful else "")
-        behind: Any = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
-        ax.text(min(high, top) + top * 0.015, y, label, va="center", fontsize=7.5, color=INK, zorder=4, bbox=behind)
-    if bound is not None:
-        ax.axvline(bound * 1e3, color=INK, lw=1.4, zorder=3)
-        ax.text(bound * 1e3, -0.75, f"limit {leaf_text(bound)}", ha="center", va="bottom", fontsize=8, color=INK)
+    from matplotlib.patches import Rectangle
+
+    clear(ax)
     names = [f"{line.name[:22]}{'…' if len(line.name) > 22 else ''}  {k}" for k, line in enumerate(lines, 1)]
     ax.set_yticks(range(len(lines)), names, fontsize=8)
-    ax.set(
-        xlim=(0, top * 1.3), ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that goes to leaf that does not)"
-    )
+    ax.set(ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that goes to leaf that does not)")
     ax.tick_params(axis="x", labelsize=8)
     ax.spines[["top", "right"]].set_visible(False)
+    behind: Any = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
+    boxes, words = [], []
+    for y in range(len(lines)):
+        style: Any = {"edgecolor": INK, "linewidth": 0.8, "zorder": 2, "gid": f"bracket{y}"}
+        boxes.append(ax.add_patch(Rectangle((0, y - 0.25), 0, 0.5, **style)))
+        words.append(ax.text(0, y, "", va="center", fontsize=7.5, color=INK, zorder=4, bbox=behind, gid=f"word{y}"))
+    (edge,) = ax.plot([], [], color=INK, lw=1.4, zorder=3, gid="limit")
+    told = ax.text(0, -0.75, "", ha="center", va="bottom", fontsize=8, color=INK, gid="limit-text")
+
+    def move(lines: list[Line], bound: float | None) -> None:
+        ends = [x for line in lines for x in (line.low, line.high) if x is not None]
+        wide = round_up(1.25 * max([*ends, bound or 0.0, 1e-5]) * 1e3)
+        _, right = settle(ax, xlim=(0.0, 1.3 * wide))
+        top = right / 1.3
+        for line, box, word in zip(lines, boxes, words, strict=True):
+            state = line.outcome or Outcome.NO_LIMIT
+            read = line.bracket is not None
+            box.set_visible(read)
+            word.set_style("normal" if read else "italic")
+            word.set_color(INK if read else SOFT)
+            if not read:
+                word.set_text(in_words(line))
+                word.set_x(0.02 * top)
+                continue
+            high = top if line.high is None else line.high * 1e3
+            box.set_x(line.low * 1e3)
+            box.set_width(high - line.low * 1e3)
+            box.set_facecolor(FILL[state])
+            box.set_hatch(HATCH[state])
+            word.set_text(f"{state}" + (", rocks" if line.rocking else "") + (", doubtful" if line.doubtful else ""))
+            word.set_x(min(high, top) + 0.015 * top)
+        edge.set_data(([], []) if bound is None else ([bound * 1e3] * 2, [len(lines) - 0.4, -0.7]))
+        told.set_text("" if bound is None else f"limit {leaf_text(bound)}")
+        told.set_x((bound or 0.0) * 1e3)
+
+    return move
 
 
-def draw_plan(ax: Any, lines: list[Line], face: g.Face | None) -> None:
+def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[list[Line]], None]:
     """The face with its holes and the lines on it; nothing where no place is known."""
-    ax.clear()
+    clear(ax)
     ax.set_axis_off()
-    placed = [line for line in lines if line.ends is not None]
-    if face is None and not placed:
+    drawn: dict[int, Any] = {}
+    if face is None and all(line.ends is None for line in lines):
         ax.text(
             0.5,
             0.5,
@@ -608,24 +626,36 @@ def draw_plan(ax: Any, lines: list[Line], face: g.Face | None) -> None:
             color=SOFT,
             transform=ax.transAxes,
         )
-        return
+        return lambda lines: None
     ax.set_aspect("equal")
     if face is not None:
         draw_face(ax, face)
-    for k, line in enumerate(lines, 1):
+    for k, line in enumerate(lines):
         if line.ends is None:
             continue
         (x0, y0), (x1, y1) = line.ends
         length = line.length or 1.0
-        state = line.outcome or Outcome.NO_LIMIT
         ax.plot([x0 * 1e3, x1 * 1e3], [y0 * 1e3, y1 * 1e3], color=SOFT, lw=0.6, ls=(0, (1, 2)))
-        for t0, t1 in line.pieces or [(0.0, length)]:
-            x, y = ([(a + (b - a) * t / length) * 1e3 for t in (t0, t1)] for a, b in ((x0, x1), (y0, y1)))
-            color = WARM if state is Outcome.FAIL else ACCENT
-            ax.plot(x, y, color=color, lw=2, ls=DASH[state], solid_capstyle="butt")
+        xs, ys = (  # the pieces on metal, one line with gaps
+            [
+                v
+                for t in line.pieces or [(0.0, length)]
+                for v in (*((a + (b - a) * x / length) * 1e3 for x in t), np.nan)
+            ]
+            for a, b in ((x0, x1), (y0, y1))
+        )
+        (drawn[k],) = ax.plot(xs, ys, lw=2, solid_capstyle="butt", gid=f"line{k}")
         away: Any = {"xytext": (-11 * (x1 - x0) / length, -11 * (y1 - y0) / length), "textcoords": "offset points"}
-        ax.annotate(str(k), (x0 * 1e3, y0 * 1e3), fontsize=8, color=INK, ha="center", va="center", **away)
+        ax.annotate(str(k + 1), (x0 * 1e3, y0 * 1e3), fontsize=8, color=INK, ha="center", va="center", **away)
     ax.margins(0.09)
+
+    def move(lines: list[Line]) -> None:
+        for k, run in drawn.items():
+            state = lines[k].outcome or Outcome.NO_LIMIT
+            run.set_color(WARM if state is Outcome.FAIL else ACCENT)
+            run.set_linestyle(DASH[state])
+
+    return move
 
 
 def draw_face(ax: Any, face: g.Face, *, over: bool = False) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
@@ -150,7 +150,7 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         names, margins = result.curve.get("names", []), result.curve.get("margins", [])
         known = [abs(m) * 1e3 for m in margins if m is not None]
-        span = _round_up(max([*known, 0.05]) * 1.15)
+        span = round_up(max([*known, 0.05]) * 1.15)
         marks = [n[:12] + (" (not known)" if m is None else "") for n, m in zip(names, margins, strict=True)]
         places = list(range(1, len(names) + 1))
         settle(ax, xlim=(-span, span))
@@ -161,12 +161,6 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
         says.set_text("single use: replace" if result.inputs.method == NEVER else "")
 
     return move
-
-
-def _round_up(value: float) -> float:
-    """The next 1, 2 or 5 of a decade, so that the axes stay still while typing."""
-    decade = 10.0 ** math.floor(math.log10(value))
-    return next(s * decade for s in (1, 2, 5, 10) if s * decade >= value * (1 - 1e-9))
 
 
 def alt_reuse(result: Result) -> str:

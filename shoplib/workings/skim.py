@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
 from shoplib.physics import skim as s
@@ -881,38 +882,46 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
     ax.spines[["top", "right"]].set_visible(False)
     ax.set_xlabel("piston")
     ax.set_ylabel("projection, mm")
-    state: dict[str, Any] = {"made": None}
+    state: dict[str, Any] = {"made": None, "bands": []}
     (dots,) = ax.plot([], [], "o", ms=5, mfc="white", mec=SOFT, mew=1, gid="dots")
     (means,) = ax.plot([], [], "_", ms=22, color=ACCENT, mew=2.4, gid="means")
     (line,) = ax.plot([], [], color=WARM, lw=1.2, ls=(0, (5, 2)), gid="governs")
     says = ax.text(0, 0, "", ha="left", va="bottom", fontsize=8.5, color=WARM, gid="says")
 
-    def bands(c: Any) -> None:
-        """The grades as bands; drawn anew only when the table or the pistons change."""
-        for artist in state.get("artists", []):
+    def build(names: list[str], grades: list[str]) -> None:
+        """A band for each grade; made anew only when there are others, or other pistons."""
+        for artist in itertools.chain.from_iterable(state["bands"]):
             artist.remove()
-        projections = [x for kept in c["read"] for x in kept]
-        ends = [x for g in c["grades"] for x in (g.low, g.high) if x is not None] + projections
-        margin = 0.12 * (max(ends) - min(ends) or 1e-4)
-        low, high = min(ends) - margin, max(ends) + margin
-        right = len(c["names"]) + 0.5
-        artists = []
-        for k, g in enumerate(sorted(c["grades"], key=lambda g: g.middle)):
-            a, b = low if g.low is None else g.low, high if g.high is None else g.high
-            artists.append(ax.axhspan(a * 1e3, b * 1e3, facecolor=PALER if k % 2 else "white", edgecolor=PALE,
-                                      hatch="" if k % 2 else "//", lw=0.8, zorder=0))  # fmt: skip
-            artists.append(ax.text(right + 0.05, (a + b) / 2 * 1e3, f"grade {g.name[:24]}", va="center", fontsize=8.5))
-        ax.set(xlim=(0.5, right), ylim=(low * 1e3, high * 1e3), xticks=range(1, len(c["names"]) + 1))
-        ax.set_xticklabels([n[:12] for n in c["names"]])
-        state["artists"] = artists
+        right = len(names) + 0.5
+        style: Any = {"edgecolor": PALE, "lw": 0.8, "zorder": 0}
+        state["bands"] = [
+            (
+                ax.axhspan(
+                    0, 1, facecolor=PALER if k % 2 else "white", hatch="" if k % 2 else "//", gid=f"band{k}", **style
+                ),
+                ax.text(right + 0.05, 0, f"grade {name[:24]}", va="center", fontsize=8.5, gid=f"grade{k}"),
+            )
+            for k, name in enumerate(grades)
+        ]
+        frame(ax, xlim=(0.5, right), xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
 
     def move(result: Result) -> None:
         c = result.curve
-        made = (c["grades"], c["names"], [len(k) for k in c["read"]])
-        outside = any(not ax.get_ylim()[0] <= x * 1e3 <= ax.get_ylim()[1] for kept in c["read"] for x in kept)
-        if state["made"] != made or outside:
-            bands(c)
+        grades = sorted(c["grades"], key=lambda g: g.middle)
+        made = (c["names"], [g.name for g in grades])
+        if state["made"] != made:
+            build(*made)
             state["made"] = made
+        projections = [1e3 * x for kept in c["read"] for x in kept]
+        ends = [1e3 * x for g in grades for x in (g.low, g.high) if x is not None] + projections
+        step = round_up(0.1 * (max(ends) - min(ends) or 0.1))
+        wanted = step * float(np.floor(min(ends) / step - 0.5)), step * float(np.ceil(max(ends) / step + 0.5))
+        low, high = settle(ax, ylim=wanted)
+        for g, (band, word) in zip(grades, state["bands"], strict=True):
+            a, b = low if g.low is None else 1e3 * g.low, high if g.high is None else 1e3 * g.high
+            band.set_y(a)
+            band.set_height(b - a)
+            word.set_y((a + b) / 2)
         side = [
             (k + 0.12 * (n - (len(kept) - 1) / 2), x) for k, kept in enumerate(c["read"], 1) for n, x in enumerate(kept)
         ]

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import INK, PALE, PALER, SOFT
+from shoplib.look import INK, PALE, PALER, SOFT, clear, round_up, settle
 from shoplib.physics import flatness as f
 from shoplib.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.working import (
@@ -261,15 +261,15 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         )
 
     def build(x: Any, y: Any, z: Any, bounds: Any, face: Any) -> None:
-        """All that stands while only the heights move."""
-        ax.clear()
+        """All that stands while only heights and places move."""
+        clear(ax)
         key.clear()
         made["areas"], made["lines"] = contours(x, y, z, bounds)
         made["areas"].set_gid("areas")
         made["lines"].set_gid("lines")
         made["labels"] = []
         if made["dots"]:
-            ax.plot(x, y, ".", ms=2.2, color=SOFT)
+            (made["places"],) = ax.plot([], [], ".", ms=2.2, color=SOFT, gid="places")
         style: Any = {"ms": 9, "mfc": "white", "mec": INK, "mew": 1.5, "ls": "none", "clip_on": False}
         made["marks"] = [
             ax.plot([], [], mark, label=word, gid=word, **style)[0]
@@ -286,7 +286,6 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         bar.set_label("height, µm", fontsize=8)
         bar.ax.tick_params(labelsize=7.5)
         ax.tick_params(labelsize=8)
-        ax.autoscale_view()
         ax.set_autoscale_on(False)
 
     def move(result: Result) -> None:
@@ -299,10 +298,15 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         half = max(zone.width * 5e5, 1e-6)
         bounds = MaxNLocator(9).tick_values(-half, half)
         face = result.curve.get("face")
-        of = pickle.dumps((x, y, bounds, len(P) <= 400, face))  # arrays within, so compared as bytes
+        dots = len(P) <= 400
+        of = pickle.dumps((bounds, dots, face))  # arrays within, so compared as bytes
         if made["of"] != of:
-            made.update(of=of, dots=len(P) <= 400)
+            made.update(of=of, dots=dots)
             build(x, y, z, bounds, face)
+        rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
+        settle(ax, xlim=_around(np.append(x, rim[:, 0])), ylim=_around(np.append(y, rim[:, 1])))
+        if dots:
+            made["places"].set_data(x, y)
         areas, lines = contours(x, y, z, bounds)  # matplotlib makes contours anew only; those that stand take them over
         words = lines.clabel(fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK)
         labels = made["labels"]
@@ -321,6 +325,13 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
             mark.set_data(P[at, 0] * 1e3, P[at, 1] * 1e3)
 
     return move
+
+
+def _around(v: Any) -> tuple[float, float]:
+    """Limits a little outside these places, in steps."""
+    low, high = float(v.min()), float(v.max())
+    step = round_up((high - low) / 25 or 1.0)
+    return step * math.floor(low / step - 0.5), step * math.ceil(high / step + 0.5)
 
 
 def alt_surface(result: Result) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, SOFT, WARM, settle
+from shoplib.look import ACCENT, INK, SOFT, WARM, round_up, settle
 from shoplib.physics import wrench as x
 from shoplib.physics.torque_units import misread_ratio, whole
 from shoplib.units import (
@@ -165,9 +165,7 @@ def draw(figure: Any) -> Callable[[Result], None]:
         wanted.set_width(i.torque)
         wrong.set_width(uncorrected)
         most = max(i.torque, uncorrected)
-        power = 10.0 ** np.floor(np.log10(most))
-        right = float(next(k for k in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12) if k * power >= 1.02 * most) * power)
-        _, right = settle(bars, xlim=(0, right))
+        settle(bars, xlim=(0, round_up(1.02 * most)))
         percent = 100 * (uncorrected / i.torque - 1)
         word = "too much" if percent > 0 else "too little"
         error.set_position((0.97 * uncorrected, 1))

@@ -222,11 +222,26 @@ def inputs_of_forms():
     """Inputs of a whole engine where the invented job has them, by the fields' own examples elsewhere."""
     with invented_job() as (store, number):
         kept = {e.result["working"]: e.result["inputs"] for e in store.job(number).entries}
-    kept["tightening_order"] = {"positions": kept["tightening_plan"]["positions"]}
+    places = {"positions": kept["tightening_plan"]["positions"]}  # the same bolts
+    kept["tightening_order"] = places
+    kept["strip_log"] = {**kept["strip_log"], **places}
+    given = {name: {k: v["as_entered"] for k, v in inputs.items()} for name, inputs in kept.items()}
+    places = [(x, y) for x in range(10, 390, 60) for y in range(10, 180, 40)]  # a deck of our own, high in the middle
+    heights = [round(20 - (x - 190) ** 2 / 1800 - (y - 90) ** 2 / 400) for x, y in places]
+    given["flatness_grid"] = {
+        "points": [{"x": f"{x} mm", "y": f"{y} mm", "z": f"{z} um"} for (x, y), z in zip(places, heights, strict=True)]
+    }
     for name, working in all_workings().items():
         if working.draw:
-            given = {k: v["as_entered"] for k, v in kept.get(name, {}).items()} or typed(working)
-            yield name, working, {n: rows(working.field(n), t) for n, t in given.items() if t not in (None, "")}
+            yield (
+                name,
+                working,
+                {
+                    n: rows(working.field(n), t)
+                    for n, t in (given.get(name) or typed(working)).items()
+                    if t not in (None, "")
+                },
+            )
 
 
 def figures():

@@ -9,6 +9,7 @@ import matplotlib.patheffects as pe
 import numpy as np
 import pytest
 from matplotlib.artist import ArtistInspector
+from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Circle, Polygon
 from matplotlib.transforms import Affine2D
@@ -18,8 +19,10 @@ from shoplib.desk.carried import Words
 from shoplib.desk.pen import Pen
 from shoplib.exercises import all_guesses
 from shoplib.lessons import all_lessons
+from shoplib.look import clear, settle
 from shoplib.working import BadInput
 from shoplib.workings import all_workings, get
+from tests.hands import changed, hands, inputs_of_forms
 from tests.unit.test_walk import typed
 
 SVG, XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
@@ -203,6 +206,34 @@ def test_every_working_shows_what_a_full_render_would(name):
             assert_same(live)
     live.move(working(inputs))
     assert_same(live)
+
+
+@pytest.mark.parametrize(("name", "working", "inputs"), [pytest.param(*form, id=form[0]) for form in inputs_of_forms()])
+def test_a_hand_in_a_form_of_a_whole_engine_sees_what_a_full_render_would(name, working, inputs):
+    live = LiveFigure(working.draw, working(inputs), name=name, figsize=working.figure_size)
+    for field, cell, values in hands(working, inputs):
+        for value in values[1:9:7]:
+            try:
+                state = working(changed(working, inputs, field, cell, value))
+            except BadInput:
+                continue
+            live.move(state)
+            assert_same(live)
+
+
+def test_a_scale_stays_while_it_serves():
+    """To and fro over the edge of a step moves the mark, not the scale; what is drawn once has the wanted limits."""
+    ax, other = Figure().subplots(1, 2)
+    assert settle(ax, xlim=(0, 10), ylim=(5, -5)) == ((0, 10), (5, -5))
+    assert settle(ax, xlim=(0, 12), ylim=(4, -5)) == ((0, 12), (5, -5))
+    assert settle(ax, xlim=(0, 10)) == (0, 12)
+    assert ax.get_xlim() == (0, 12)
+    assert settle(ax, xlim=(0, 5)) == (0, 5)  # less than half of it: too small to read
+    assert settle(ax, xlim=(-1, 5)) == (-1, 5)  # outside
+    assert settle(ax, ylim=(-5, 4)) == (-5, 4)  # the other way up
+    assert settle(other, xlim=(0, 10)) == (0, 10)
+    clear(ax)
+    assert settle(ax, xlim=(0, 3)) == ax.get_xlim() == (0, 3)
 
 
 @pytest.mark.parametrize("name", all_lessons())

@@ -153,13 +153,20 @@ class Field:
             return None
         return column.read(raw)
 
+    def rows(self, raw: Any, folder: Path | None = None) -> list[Mapping[str, Any]]:
+        """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too."""
+        return [self._row(record) for record in self._records(raw, folder)]
+
     def _record(self, raw: Any) -> dict[str, Any]:
+        return _read_fields(self.columns, self._row(raw))
+
+    def _row(self, raw: Any) -> Mapping[str, Any]:
         many = [c for c in self.columns if c.kind == "list"]
         if isinstance(raw, list | tuple) and len(many) == 1:  # readings alone: [["0.61 mm", "0.64 mm"], …]
             raw = {many[0].name: raw}
         if not isinstance(raw, Mapping):
             raise Unreadable(f"a record with {', '.join(c.name for c in self.columns)} is wanted")
-        return _read_fields(self.columns, raw)
+        return raw
 
     def _items(self, raw: Any, folder: Path | None) -> list[Any]:
         if isinstance(raw, str):

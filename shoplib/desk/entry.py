@@ -46,7 +46,7 @@ class Entry(W.VBox):
     def _make_box(self, value: Any) -> Any:
         f = self.field
         if f.kind == "table":
-            return Grid(f.columns, value or ())
+            return Grid(f.columns, f.rows(value) if value else ())
         if f.kind in ("choice", "boolean"):
             words = f.choices or ("yes", "no")
             options = [*words] if f.required and f.default else [NOTHING, *words]

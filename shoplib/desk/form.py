@@ -16,7 +16,8 @@ from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.desk.parts import complain, in_labels
 from shoplib.desk.running import Runner
-from shoplib.working import BadInput, Problem, Result, Working
+from shoplib.units import Unreadable
+from shoplib.working import BadInput, Field, Problem, Result, Working
 from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
@@ -48,6 +49,7 @@ class Form(W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
     ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
+    A table is given as records, or as text as on the command line; text that holds no table raises BadInput.
     ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.
     """
 
@@ -58,7 +60,7 @@ class Form(W.VBox):
             raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")
         self.result: Result | None = None
         self.figure: LiveFigure | None = None
-        self.entries = {f.name: Entry(f, values.get(f.name, f.default)) for f in self.working.fields}
+        self.entries = {f.name: _entry(f, values.get(f.name, f.default)) for f in self.working.fields}
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
         self.runner = Runner()
         self.answer = Words()
@@ -198,6 +200,13 @@ class Form(W.VBox):
         if self.result:
             parts += [answer_html(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
         return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
+
+
+def _entry(field: Field, value: Any) -> Entry:
+    try:
+        return Entry(field, value)
+    except Unreadable as error:  # a table given as text; in a box of text it would be said beside the box
+        raise BadInput([Problem(field.name, str(error), field.example)]) from None
 
 
 def stop_html(problems: Iterable[Problem]) -> str:

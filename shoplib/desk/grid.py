@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import anywidget
@@ -29,7 +29,7 @@ class Grid(anywidget.AnyWidget):
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
 
-    def __init__(self, columns: Sequence[Field], rows: Sequence[dict[str, Any]] = ()) -> None:
+    def __init__(self, columns: Sequence[Field], rows: Sequence[Mapping[str, Any]] = ()) -> None:
         self.columns = tuple(columns)
         heads = [f"{c.label}, {c.unit.text}" if c.kind == "quantity" and c.unit.text else c.label for c in self.columns]
         value = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]

@@ -308,10 +308,13 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         if dots:
             made["places"].set_data(x, y)
         areas, lines = contours(x, y, z, bounds)  # matplotlib makes contours anew only; those that stand take them over
-        words = lines.clabel(fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK)
+        every_other = [v for v in lines.levels if round(v / (bounds[1] - bounds[0])) % 2 == 0]  # zero among them
+        words = lines.clabel(
+            every_other, fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK
+        )
         labels = made["labels"]
         while len(labels) < len(words):
-            labels.append(ax.text(0, 0, "", ha="center", va="center", fontsize=7.5, color=INK, zorder=4, clip_on=True,
+            labels.append(ax.text(0, 0, "", ha="center", va="center", fontsize=7.5, color=INK, zorder=4, in_layout=False,
                                   gid=f"label{len(labels)}"))  # fmt: skip
         for k, label in enumerate(labels):
             label.set_visible(k < len(words))

@@ -7,7 +7,8 @@ import shutil
 
 import pytest
 
-from tests.browser import server
+from tests.browser import keep, server
+from tests.notebooks import names
 
 CHROMIUM = shutil.which(os.environ.get("CHROMIUM", "chromium")) or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -118,8 +119,8 @@ def one_lab(browser, lab):
 
 # The kernel is asked something first, and again: when it has answered it has drawn what it was drawing.  Ended in the
 # middle of that, it is interrupted, says so on its stderr from two threads at once, and what arrives is no message.
-CLOSE = """async () => {
-  for (const open of [...jupyterapp.shell.widgets("main")].filter(w => w.context)) {
+CLOSE = """async which => {
+  for (const open of [...jupyterapp.shell.widgets("main")].filter(w => w.context && which.includes(w.context.path))) {
     for (let i = 0; i < 2; i++) await open.context.sessionContext.session?.kernel?.requestKernelInfo();
     await open.context.sessionContext.shutdown();
     open.context.model.dirty = false;   // else it asks whether to save
@@ -129,7 +130,16 @@ CLOSE = """async () => {
 
 @pytest.fixture
 def desk(one_lab):
-    """Its page; afterwards the notebooks are closed and their kernels ended."""
+    """Its page; afterwards the notebooks are closed and their kernels ended; only the desk of jobs stays for the next."""
     yield one_lab.page
-    one_lab.page.evaluate(CLOSE)
+    one_lab.page.evaluate(CLOSE, [n for n in names() if n != keep.LESSON])
     one_lab.check()
+
+
+@pytest.fixture(scope="package")
+def job_page(been_here):
+    """The page on which the sheets are made; it is set out by whoever needs it first."""
+    guarded = Guarded(been_here)
+    yield guarded
+    guarded.page.close()
+    guarded.check()

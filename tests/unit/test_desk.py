@@ -174,6 +174,28 @@ def test_a_bad_cell_of_a_table_is_marked_and_unmarked():
     assert grid.bad == []
 
 
+LINES = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]
+
+
+@pytest.mark.parametrize("given", [json.dumps(LINES), json.dumps(LINES[0]), LINES[0], tuple(LINES)])
+def test_a_table_may_be_given_as_the_command_line_takes_it(given):
+    form = Form("flatness_lines", lines=given)
+    assert form.entries["lines"].typed == LINES
+    assert form.result.to_json() == Form("flatness_lines", lines=LINES).result.to_json()
+
+
+def test_readings_alone_are_rows_too():
+    rows = [["0.61 mm", "0.64 mm"]] * 4
+    given = Form("gasket_grade", projections=json.dumps(rows)).entries["projections"].typed
+    assert given == [{"readings": "0.61 mm; 0.64 mm"}] * 4
+
+
+@pytest.mark.parametrize("given", ["A: 0.05 mm", "[{", "[1, 2]", "7", 7, "[]"])
+def test_text_that_holds_no_table_is_said(given):
+    with pytest.raises(BadInput, match=r"^lines: .+; type for example \[\{"):
+        Form("flatness_lines", lines=given)
+
+
 # ------------------------------------------------------------------------------ names of inputs in messages
 def seen(widget):
     return html.unescape(re.sub(r"<[^>]+>", " ", widget.value))

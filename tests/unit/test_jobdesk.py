@@ -213,6 +213,13 @@ def test_an_entry_is_corrected_in_its_own_form(desk, store):
     assert "kept as line 3" in text
 
 
+def test_an_entry_whose_table_was_text_is_corrected_in_its_own_form(desk, store):
+    rows = [{"name": str(k), "x": f"{90 * k} mm", "y": "0 mm"} for k in range(3)]
+    store.keep(NUMBER, get("tightening_order")({"positions": json.dumps(rows)}), title="As text", **WHO)
+    desk.look()
+    assert action(desk, "As text", "correct_it")[1].form.entries["positions"].typed == rows
+
+
 def test_a_form_without_a_result_keeps_nothing(desk, store):
     store.keep(NUMBER, protrusion(), title="Protrusion", **WHO)
     desk.look()

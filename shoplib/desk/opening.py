@@ -44,6 +44,7 @@ def copy_notebooks(target: Path | None = None) -> Path:
 LOOPBACK = "127.0.0.1"
 TO_CLOSE = 15  # seconds for the kernels to end
 LAST_WORDS = 15  # lines of a server that ended with an error
+KEPT_LOGS = 8  # of the latest starts, this one among them
 IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after this long
 
 
@@ -156,16 +157,28 @@ def open_notebooks(
         browser = False
     print("close:     Ctrl-C", flush=True)
     command = (pages_command if pages else lab_command)(folder, port, token, browser=browser, ip=listen)
-    return _stay(command, folder)
+    return _stay(command, folder, port)
 
 
 def _for_me_alone(path: str, flags: int) -> int:
     return os.open(path, flags, 0o600)  # the server writes its token there
 
 
-def _stay(command: list[str], folder: Path) -> int:
+def _forget_old_logs(folder: Path) -> None:
+    """A port is another one at every start: without this the files would only become more."""
+    logs = []
+    for log in folder.glob("server*.log"):
+        with contextlib.suppress(OSError):  # gone meanwhile: another start does the same
+            logs.append((log.stat().st_mtime, log))
+    for _, log in sorted(logs)[: -(KEPT_LOGS - 1)]:
+        with contextlib.suppress(OSError):  # where a file in use cannot be removed, it is still needed
+            log.unlink()
+
+
+def _stay(command: list[str], folder: Path, port: int) -> int:
     """Until the server ends or Ctrl-C.  What it says of itself goes to a file: here it would bury the address."""
-    log = folder.parent / "server.log"
+    log = folder.parent / f"server-{port}.log"  # two that are open at once share no port
+    _forget_old_logs(log.parent)
     with open(log, "wb", opener=_for_me_alone) as out:
         server = subprocess.Popen(  # noqa: S603 -- our own words
             command, env=lab_environment(folder), cwd=folder, stdout=out, stderr=subprocess.STDOUT

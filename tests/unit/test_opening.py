@@ -1,6 +1,7 @@
 """What ``shoplib open`` says when it cannot, in words; nothing is started here."""
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -114,9 +115,9 @@ def serving(monkeypatch, tmp_path):
     """``shoplib open`` with a server that says a word and then does this."""
     monkeypatch.setattr(opening.platformdirs, "user_data_dir", lambda *a, **k: str(tmp_path))
 
-    def serve(then):
+    def serve(then, *more):
         monkeypatch.setattr(opening, "lab_command", lambda *a, **k: [sys.executable, "-c", TALKER.format(then)])
-        return main(["open", "--no-browser"])
+        return main(["open", "--no-browser", *more])
 
     return serve
 
@@ -125,16 +126,40 @@ def test_the_server_speaks_into_a_file(serving, capfd, tmp_path):
     assert serving("pass") == 0
     said = capfd.readouterr()
     assert len(said.out.splitlines()) == 3 and said.err == ""
-    log = tmp_path / "server.log"
+    port = re.search(r":(\d+)/", said.out)[1]
+    log = tmp_path / f"server-{port}.log"
     assert log.read_text() == "word of the server\n"
     assert sys.platform == "win32" or log.stat().st_mode & 0o077 == 0, "others can read the token"
 
 
 def test_a_server_that_fails_is_heard(serving, capfd, tmp_path):
-    assert serving("sys.exit('no more')") == 1
+    port = str(free_port(None))
+    assert serving("sys.exit('no more')", "--port", port) == 1
     said = capfd.readouterr().err
     assert "word of the server\nno more\nthe notebooks closed with an error (1)" in said
-    assert str(tmp_path / "server.log") in said
+    assert str(tmp_path / f"server-{port}.log") in said
+
+
+def test_two_that_are_open_at_once_speak_into_files_of_their_own(serving, tmp_path):
+    open_already = tmp_path / f"server-{free_port(None)}.log"
+    open_already.write_text("word of another server\n")
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", int(open_already.stem.partition("-")[2])))
+        assert serving("pass") == 0
+    assert len(list(tmp_path.glob("server-*.log"))) == 2
+    assert open_already.read_text() == "word of another server\n"
+
+
+def test_only_the_latest_words_of_servers_stay(serving, tmp_path):
+    for k in range(20):
+        old = tmp_path / f"server-{k}.log"
+        old.write_text("old")
+        os.utime(old, (1000 + k, 1000 + k))
+    (tmp_path / "notes.log").write_text("not ours")
+    assert serving("pass") == 0
+    kept = {log.name for log in tmp_path.glob("server-*.log")}
+    assert len(kept) == opening.KEPT_LOGS and {f"server-{k}.log" for k in range(13, 20)} < kept
+    assert (tmp_path / "notes.log").exists()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal to a group of processes is of other systems")
@@ -144,10 +169,10 @@ def test_control_c_lets_the_server_end_by_itself(tmp_path):
         f"folder = Path({str(tmp_path / 'notebooks')!r}); folder.mkdir()\n"
         "talker = \"import time\\ntry:\\n    print('up', flush=True); time.sleep(60)\\n\"\n"
         "talker += \"except KeyboardInterrupt:\\n    time.sleep(1); print('kernels ended', flush=True)\"\n"
-        "sys.exit(opening._stay([sys.executable, '-c', talker], folder))"
+        "sys.exit(opening._stay([sys.executable, '-c', talker], folder, 8123))"
     )
     ran = subprocess.Popen([sys.executable, "-c", code], start_new_session=True)
-    log = tmp_path / "server.log"
+    log = tmp_path / "server-8123.log"
     end = time.monotonic() + 60
     while not (log.exists() and "up" in log.read_text()) and time.monotonic() < end:
         time.sleep(0.05)

@@ -9,11 +9,9 @@ from playwright.sync_api import expect
 from shoplib.sheet.verify import read_record, verify
 from tests.notebooks import FOLDER
 
-LESSON = (
-    "91-job-and-sheet.ipynb"  # its form is a lesson about records, and keeps nothing; its desk of jobs makes the sheets
-)
+LESSON = "91-job-and-sheet.ipynb"  # its form is a lesson and keeps nothing; its desk of jobs makes the sheets
 NUMBER = "26-all"
-PATIENCE = 120_000  # notebook 91 sets two sheets before it listens
+PATIENCE = 60_000  # notebook 91 sets two sheets before it listens
 
 
 def can(name):
@@ -71,11 +69,11 @@ def sheet(jobs, number):
     """The sheet of a job, as the desk of jobs of notebook 91 makes it and the browser saves it."""
     page = jobs.page
     choice = jobs.locator(".jd-top select").first
-    if choice.evaluate("e => e.selectedOptions[0]?.textContent ?? ''").split(" · ")[0] != number:
+    wanted = choice.locator("option", has_text=re.compile(rf"^{re.escape(number)}\s·"))
+    if not (wanted.count() and wanted.evaluate("e => e.selected")):
         button(jobs, "Look again").click()  # it may be younger than this desk
-        there = choice.locator("option", has_text=re.compile(rf"^{re.escape(number)} · "))
-        there.wait_for(state="attached", timeout=PATIENCE)
-        choice.select_option(there.inner_text())
+        wanted.wait_for(state="attached", timeout=PATIENCE)
+        choice.select_option(index=wanted.evaluate("e => e.index"))
         jobs.locator(".jd-head h3", has_text=f"Job {number} ").wait_for(timeout=PATIENCE)
     button(jobs, "Sign and hand over").click()
     link = jobs.locator("a[download$='.pdf']")

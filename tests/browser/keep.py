@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import re
 
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from shoplib.sheet.verify import read_record, verify
 from tests.notebooks import FOLDER
@@ -45,8 +47,8 @@ def press_keep(bar):
 
 
 def in_a_job(place, name):
-    """Press what a user presses under the first form; whoever comes first starts the job.  Gives its number and the
-    first result that is shown.
+    """Press what a user presses under the first form; whoever comes first starts the job.  Gives its number, and the
+    first result that the form shows.
     """
     form = place.locator(".jupyter-widgets.shop", has=place.page.locator(".shop-keep")).first
     bar = form.locator(".shop-keep").first
@@ -62,7 +64,8 @@ def in_a_job(place, name):
     if box(bar, "Remark").is_visible():
         box(bar, "Remark").fill(f"kept in {name}")
     press_keep(bar)
-    return bar.locator(".shop-job b").inner_text()
+    shown = form.locator(".shop-results .shop-value")
+    return bar.locator(".shop-job b").inner_text(), shown.first.inner_text() if shown.count() else ""
 
 
 def sheet(jobs, number):
@@ -85,6 +88,11 @@ def sheet(jobs, number):
     with page.expect_download(timeout=30_000) as coming:
         link.click()
     return coming.value.path().read_bytes()
+
+
+def printed(pdf):
+    """What can be read on its pages, without the blanks: where a line is broken is the page's affair."""
+    return "".join("".join(p.extract_text() for p in PdfReader(io.BytesIO(pdf)).pages).split())
 
 
 def on_its_sheet(pdf, number, words):

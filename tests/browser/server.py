@@ -18,12 +18,6 @@ from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_env
 TOKEN = "browser-test"
 
 
-class Address(str):
-    """Of a server that is up, and where its record lies."""
-
-    store: Path
-
-
 def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: float = 90) -> None:
     """Until the address answers; a server that died shows its log."""
     end = time.monotonic() + seconds
@@ -39,7 +33,7 @@ def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: flo
 
 
 @contextlib.contextmanager
-def served(command_of, folder: Path, probe: str) -> Iterator[Address]:
+def served(command_of, folder: Path, probe: str) -> Iterator[str]:
     """Run a server on a copy of the notebooks; gives its base address."""
     port = free_port(None)
     with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
@@ -62,9 +56,7 @@ def served(command_of, folder: Path, probe: str) -> Iterator[Address]:
             )  # fmt: skip
         try:
             wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
-            address = Address(f"http://127.0.0.1:{port}")
-            address.store = store
-            yield address
+            yield f"http://127.0.0.1:{port}"
         finally:
             if process.poll() is None:
                 process.send_signal(signal.SIGTERM)  # our own child; it ends its kernels

@@ -95,7 +95,7 @@ def test_typing_a_torque_shows_another_preload(desk):
 
 
 @pytest.mark.parametrize("name", [n for n in names() if n != CONTENTS])
-def test_every_notebook_runs_and_its_form_is_used(desk, lab, name):
+def test_every_notebook_runs_and_its_form_is_used(desk, name):
     page, panel = desk, bring_and_run(desk, name)
     if has_form(name):
         panel.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
@@ -116,8 +116,12 @@ def use(place, name, jobs, *, tab=False):
     if boxes.count():
         a_bad_value_by_keys_alone(place.page, boxes.first, tab=tab)
     if keep.can(name):
-        number = keep.in_a_job(place, name)
-        keep.on_its_sheet(keep.sheet(jobs(), number), number, f"kept in {name}")
+        number, shown = keep.in_a_job(place, name)
+        pdf = keep.sheet(jobs(), number)
+        keep.on_its_sheet(pdf, number, f"kept in {name}")
+        on_paper = keep.printed(pdf)
+        assert "".join(f"kept in {name}".split()) in on_paper
+        assert "".join(shown.split()) in on_paper
 
 
 def a_bad_value_by_keys_alone(page, box, *, tab):

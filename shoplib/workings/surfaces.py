@@ -314,8 +314,8 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         )
         labels = made["labels"]
         while len(labels) < len(words):
-            labels.append(ax.text(0, 0, "", ha="center", va="center", fontsize=7.5, color=INK, zorder=4, in_layout=False,
-                                  gid=f"label{len(labels)}"))  # fmt: skip
+            style: Any = {"ha": "center", "va": "center", "fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
+            labels.append(ax.text(0, 0, "", gid=f"label{len(labels)}", **style))
         for k, label in enumerate(labels):
             label.set_visible(k < len(words))
             if k < len(words):

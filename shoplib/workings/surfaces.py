@@ -252,6 +252,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
     ax, key = figure.subplots(1, 2, width_ratios=(36, 1))
     colours = LinearSegmentedColormap.from_list("height", ["#f3e3d2", "#ffffff", PALER, PALE])
 
+    letters: Any = {"ha": "center", "va": "center", "fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
     made: dict[str, Any] = {"of": None}
 
     def contours(x: Any, y: Any, z: Any, bounds: Any) -> tuple[Any, Any]:
@@ -314,8 +315,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         )
         labels = made["labels"]
         while len(labels) < len(words):
-            style: Any = {"ha": "center", "va": "center", "fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
-            labels.append(ax.text(0, 0, "", gid=f"label{len(labels)}", **style))
+            labels.append(ax.text(0, 0, "", gid=f"label{len(labels)}", **letters))
         for k, label in enumerate(labels):
             label.set_visible(k < len(words))
             if k < len(words):

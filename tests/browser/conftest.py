@@ -113,6 +113,9 @@ def one_lab(browser, lab):
     guarded = Guarded(new_context(browser))
     guarded.page.goto(f"{lab}/lab?token={server.TOKEN}&reset", wait_until="domcontentloaded")
     guarded.page.locator("#jp-main-statusbar").wait_for(timeout=60_000)
+    # A notebook that saved itself while it stood open names widgets that are gone when it is opened again.
+    guarded.page.evaluate("jupyterapp.commands.execute('docmanager:toggle-autosave')")
+    guarded.page.wait_for_function("!jupyterapp.commands.isToggled('docmanager:toggle-autosave')")
     yield guarded
     guarded.context.close()
 

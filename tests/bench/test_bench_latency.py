@@ -180,7 +180,11 @@ def figures():
             moved = changes(working, inputs)
             if moved:
                 index = [f.name for f in working.fields].index(moved[0])
-                found.append((f"form {name}", inputs, {"field": index, "cell": moved[1], "values": moved[2]}))
+                key = {"field": index, "cell": moved[1], "values": moved[2]}
+                if moved[1]:
+                    column = working.fields[index].columns[moved[1][1]].name
+                    key["now"] = inputs[moved[0]][moved[1][0]][column]
+                found.append((f"form {name}", inputs, key))
             else:
                 found.append((f"form {name}", inputs, None))
     return [f for f in found if ONLY.search(f[0])]
@@ -209,9 +213,10 @@ def measure(page, name, inputs, key, plain=False, moves=MOVES):
     """Milliseconds of (text only, figure), taken in turns of ten."""
     put(page, name, plain, inputs)
     if "field" in key:
-        at = "input" if key["cell"] is None else "[data-r='{}'][data-c='{}']".format(*key["cell"])
-        page.evaluate("([n, at]) => { const f = document.querySelectorAll('.bench-stage .shop-field')[n];"
-                      "f.querySelector(at).classList.add('bench-key'); }", [key["field"], at])  # fmt: skip
+        what = [key["field"], key["cell"] and [*key["cell"], key["now"]]]
+        page.evaluate("([n, cell]) => { const all = at => [...document.querySelectorAll('.bench-stage ' + at)];"
+                      "const box = cell ? all(`[data-r='${cell[0]}'][data-c='${cell[1]}']`).find(b => b.value === cell[2])"
+                      ": all('.shop-field')[n].querySelector('input'); box.classList.add('bench-key'); }", what)  # fmt: skip
         key = {"css": ".bench-key", "values": key["values"], "slider": False}
     what = "plain" if plain else "live"
     said = {"moves": 4, "gap": 250, "key": key}

@@ -83,3 +83,14 @@ def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6
     """The next of these times a power of ten: an end of an axis that stays while a value is typed."""
     power = 10.0 ** math.floor(math.log10(x)) if x > 0 else 1.0
     return float(next(s for s in among if s * power >= x * (1 - 1e-9)) * power)
+
+
+def around(low: float, high: float, parts: int) -> tuple[float, float]:
+    """Limits a little outside, in steps: the size is some ``parts`` of them, and at least half a step stays free."""
+    step = round_up((high - low) / parts or 0.01)
+    return step * math.floor(low / step - 0.5), step * math.ceil(high / step + 0.5)
+
+
+def step_up(x: float, step: float) -> float:
+    """The next whole step, for the same."""
+    return math.ceil(x / step - 1e-9) * step

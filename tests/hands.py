@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 
 from shoplib.record.demo import invented_job
@@ -46,15 +45,6 @@ def changed(working, inputs, name, cell, value):
     return {**inputs, name: [{**row, column: value} if k == r else row for k, row in enumerate(inputs[name])]}
 
 
-def rows(field, text):
-    """A form's grid takes rows, not their text."""
-    if field.kind != "table":
-        return text
-    names = [c.name for c in field.columns]
-    listed = json.loads(text) if isinstance(text, str) else text
-    return [r if isinstance(r, dict) else dict(zip(names, r, strict=False)) for r in listed]
-
-
 def inputs_of_forms():
     """Inputs of a whole engine where the invented job has them, by the fields' own examples elsewhere."""
     with invented_job() as (store, number):
@@ -74,7 +64,7 @@ def inputs_of_forms():
                 name,
                 working,
                 {
-                    n: rows(working.field(n), t)
+                    n: working.field(n).rows(t) if working.field(n).kind == "table" else t
                     for n, t in (given.get(name) or typed(working)).items()
                     if t not in (None, "")
                 },

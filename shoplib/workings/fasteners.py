@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle, step_up
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
@@ -303,9 +303,9 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         l_P, T = result["reach"] * 1e3, result["stack_height"] * 1e3
         b, t_1, t_2 = i.thread_length * 1e3, i.thread_start * 1e3, i.thread_depth * 1e3
         h = i.hole_depth * 1e3 if i.hole_depth is not None else t_2
-        thick = _step_up(0.16 * (T + max(h, l_P)), 5)
-        deep = _step_up(max(h, l_P) * 1.12 + 4, 20)
-        _, right = settle(ax, xlim=(-_step_up(T + thick + 2, 20), deep))
+        thick = step_up(0.16 * (T + max(h, l_P)), 5)
+        deep = step_up(max(h, l_P) * 1.12 + 4, 20)
+        _, right = settle(ax, xlim=(-step_up(T + thick + 2, 20), deep))
         for patch, a, z in ((block, 0, right), (hole, 0, h), (tapped, t_1, t_2), (stack, -T, 0), (head, -T - thick, -T),
                             (shank, -T, l_P - b), (screw, max(l_P - b, -T), l_P)):  # fmt: skip
             patch.set_x(a)
@@ -328,10 +328,6 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
 
 def _room(clearance: float, clear: str, hits: str) -> str:
     return f"{clear if clearance > 0 else hits} {show(abs(clearance), _MM, 3)}"
-
-
-def _step_up(value: float, step: float) -> float:
-    return math.ceil(value / step - 1e-9) * step
 
 
 def alt_reach(result: Result) -> str:
@@ -543,7 +539,7 @@ def map_axes(figure: Any, place: tuple[float, float, float, float] | None = None
 def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0.16) -> None:
     """Limits round these places (mm), in steps, so that they stay still while typing; ``part`` of the size as edge."""
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
-    edge = _step_up(max(part * max(wide, high), 12), 4)
+    edge = step_up(max(part * max(wide, high), 12), 4)
     limits = (min(xs) - edge, max(xs) + edge), (min(ys) - edge * 1.15, max(ys) + edge)
     frame(ax, xlim=limits[0], ylim=limits[1])
 

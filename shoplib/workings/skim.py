@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, round_up, settle
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
 from shoplib.physics import skim as s
@@ -658,7 +658,7 @@ class Gauge:
     def scale(self, *values: float) -> None:
         """Limits in whole steps around these values, changed only when they must."""
         low, high = min(values), max(values)
-        step = _step(max(high - low, 1e-6 * abs(high), 1e-9))
+        step = round_up(max(high - low, 1e-6 * abs(high), 1e-9) / 5, (1, 2, 5, 10))
         limits = (step * np.floor(low / step + 1e-6), step * np.ceil(high / step - 1e-6))
         if limits[0] == limits[1]:
             limits = (limits[0], limits[1] + step)
@@ -680,12 +680,6 @@ class Gauge:
         self.now.set_data([now], [0.5])
         put(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
         self.says.set_text(says)
-
-
-def _step(span: float) -> float:
-    """A round tenth or so of a span: 1, 2 or 5 times a power of ten."""
-    power = 10.0 ** np.floor(np.log10(span / 5))
-    return float(next(k for k in (1, 2, 5, 10) if k * power >= span / 5 * (1 - 1e-12)) * power)
 
 
 LARGER = 600.0  # units of the sketch a metre of drop moves: 0.5 mm is drawn as 0.3, a bore as 2
@@ -914,9 +908,7 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
             state["made"] = made
         projections = [1e3 * x for kept in c["read"] for x in kept]
         ends = [1e3 * x for g in grades for x in (g.low, g.high) if x is not None] + projections
-        step = round_up(0.1 * (max(ends) - min(ends) or 0.1))
-        wanted = step * float(np.floor(min(ends) / step - 0.5)), step * float(np.ceil(max(ends) / step + 0.5))
-        low, high = settle(ax, ylim=wanted)
+        low, high = settle(ax, ylim=around(min(ends), max(ends), 10))
         for g, (band, word) in zip(grades, state["bands"], strict=True):
             a, b = low if g.low is None else 1e3 * g.low, high if g.high is None else 1e3 * g.high
             band.set_y(a)

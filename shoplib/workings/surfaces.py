@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import INK, PALE, PALER, SOFT, clear, round_up, settle
+from shoplib.look import INK, PALE, PALER, SOFT, around, clear, settle
 from shoplib.physics import flatness as f
 from shoplib.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.working import (
@@ -305,7 +305,8 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
             made.update(of=of, dots=dots)
             build(x, y, z, bounds, face)
         rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
-        settle(ax, xlim=_around(np.append(x, rim[:, 0])), ylim=_around(np.append(y, rim[:, 1])))
+        wide, high = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
+        settle(ax, xlim=around(wide.min(), wide.max(), 25), ylim=around(high.min(), high.max(), 25))
         if dots:
             made["places"].set_data(x, y)
         areas, lines = contours(x, y, z, bounds)  # matplotlib makes contours anew only; those that stand take them over
@@ -328,13 +329,6 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
             mark.set_data(P[at, 0] * 1e3, P[at, 1] * 1e3)
 
     return move
-
-
-def _around(v: Any) -> tuple[float, float]:
-    """Limits a little outside these places, in steps."""
-    low, high = float(v.min()), float(v.max())
-    step = round_up((high - low) / 25 or 1.0)
-    return step * math.floor(low / step - 0.5), step * math.ceil(high / step + 0.5)
 
 
 def alt_surface(result: Result) -> str:

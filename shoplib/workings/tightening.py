@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, settle
+from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, settle, step_up
 from shoplib.physics import angle as a
 from shoplib.physics import joint as j
 from shoplib.physics import preload as p
@@ -534,18 +534,14 @@ def _apart(pairs: Any) -> Any:
     return np.column_stack([pairs, np.full(len(pairs), np.nan)]).ravel()
 
 
-def _up(value: float, step: float) -> float:
-    return float(np.ceil(value / step - 1e-9) * step)
-
-
 def _limits(c: Any) -> tuple[Any, ...]:
     """Axes in whole steps, so that a small move leaves them alone."""
-    left = -_up(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
-    right = _up(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
-    top = _up(1.12e-3 * float(c["F_m"].max()), 10)
-    torque = _up(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
+    left = -step_up(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
+    right = step_up(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
+    top = step_up(1.12e-3 * float(c["F_m"].max()), 10)
+    torque = step_up(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
     highest = float(np.nanmax(np.append(c["ratio"], c["ratio_marks"][1]), initial=1.05))
-    return (left, right), (0, top), (0, torque), (0.98, _up(highest * 1.05, 0.2))
+    return (left, right), (0, top), (0, torque), (0.98, step_up(highest * 1.05, 0.2))
 
 
 def alt(result: Result) -> str:

@@ -213,10 +213,10 @@ def measure(page, name, inputs, key, plain=False, moves=MOVES):
     """Milliseconds of (text only, figure), taken in turns of ten."""
     put(page, name, plain, inputs)
     if "field" in key:
-        what = [key["field"], key["cell"] and [*key["cell"], key["now"]]]
+        where = [key["field"], key["cell"] and [*key["cell"], key["now"]]]
         page.evaluate("([n, cell]) => { const all = at => [...document.querySelectorAll('.bench-stage ' + at)];"
                       "const box = cell ? all(`[data-r='${cell[0]}'][data-c='${cell[1]}']`).find(b => b.value === cell[2])"
-                      ": all('.shop-field')[n].querySelector('input'); box.classList.add('bench-key'); }", what)  # fmt: skip
+                      ": all('.shop-field')[n].querySelector('input'); box.classList.add('bench-key'); }", where)  # fmt: skip
         key = {"css": ".bench-key", "values": key["values"], "slider": False}
     what = "plain" if plain else "live"
     said = {"moves": 4, "gap": 250, "key": key}

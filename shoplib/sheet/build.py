@@ -184,7 +184,9 @@ def _typed_rows(result: Result, field_name: str) -> dict[str, Any]:
             return "yes" if value else "no"
         if isinstance(value, int | float):
             return f"{show_number(float(value))} {unit or ''}".strip()
-        return "; ".join(map(str, value)) if isinstance(value, list) else str(value)
+        if isinstance(value, list):
+            return "; ".join("not measured" if v is None else cell({"value": v, "unit": unit}) for v in value)
+        return str(value)
 
     return as_table(f.label, [c.label for c in used], [[cell(r.get(c.name)) for c in used] for r in plain])
 

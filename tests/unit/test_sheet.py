@@ -13,10 +13,11 @@ from shoplib.places import DATA
 from shoplib.record import document
 from shoplib.record.document import canonical, make_record
 from shoplib.record.jobfile import BadFile, read_job_file
-from shoplib.sheet import files, typeset
+from shoplib.sheet import build, files, typeset
 from shoplib.sheet.render import SheetError
 from shoplib.sheet.verify import NotASheet, read_record, verify
 from shoplib.working import BadInput
+from shoplib.workings import get
 
 DEMO = DATA / "demo" / "job.toml"
 
@@ -332,3 +333,8 @@ def test_a_csv_named_by_an_entry_travels_in_the_record(tmp_path):
     assert canonical(record) == canonical(json.loads(canonical(record)))
     shutil.copy(DEMO, tmp_path / "job.toml")
     assert make_record(read_job_file(tmp_path / "job.toml"), folder=tmp_path) == record
+
+
+def test_readings_in_a_cell_are_printed_with_their_unit():
+    inputs = {"projections": [["0.62 mm", "0.66 mm"]], "grades": [{"name": "1", "low": "0.5 mm"}]}
+    assert "0.6200 mm; 0.6600 mm" in str(build._typed_rows(get("gasket_grade")(inputs), "projections"))

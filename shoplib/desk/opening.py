@@ -22,6 +22,7 @@ from shoplib.places import NOTEBOOKS
 
 FIRST = "00-contents.ipynb"
 SERVE = "shoplib.desk.serve"
+CONNECTION = "shoplib.desk.connection.AtOnce"
 
 
 class CannotOpen(RuntimeError):
@@ -95,7 +96,7 @@ def lab_command(folder: Path, port: int, token: str, *, browser: bool, ip: str =
         sys.executable, "-m", SERVE, "jupyterlab",
         f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
         f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={folder}",
-        f"--LabApp.default_url=/lab/tree/{FIRST}",
+        f"--LabApp.default_url=/lab/tree/{FIRST}", f"--ServerApp.kernel_websocket_connection_class={CONNECTION}",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None",
         "--LabApp.extension_manager=readonly",
         "--ServerApp.answer_yes=True",  # Ctrl-C is the answer, not the question
@@ -111,6 +112,7 @@ def pages_command(folder: Path, port: int, token: str, *, browser: bool, ip: str
         f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0", f"--Voila.token={token}",
         f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
         "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # a crowded machine loses no form
+        f"--Voila.kernel_websocket_connection_class={CONNECTION}",
         "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
         *([] if browser else ["--no-browser"]),
     ]  # fmt: skip

@@ -1,5 +1,7 @@
 """What ``shoplib open`` says when it cannot, in words; nothing is started here."""
 
+import asyncio
+import json
 import os
 import re
 import signal
@@ -10,6 +12,13 @@ import time
 import webbrowser
 
 import pytest
+from jupyter_server.serverapp import ServerApp
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from tornado.httpserver import HTTPServer
+from tornado.netutil import bind_sockets
+from tornado.web import Application
+from tornado.websocket import WebSocketHandler, websocket_connect
+from voila.app import Voila
 
 from shoplib.cli import main
 from shoplib.desk import opening
@@ -105,6 +114,37 @@ def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert "usage" in ran.stdout and ran.stdout.splitlines()[-1] == "None"
+
+
+@pytest.mark.parametrize("command", [lab_command, pages_command])
+def test_the_servers_send_every_message_at_once(command, tmp_path, monkeypatch):
+    """The server itself parses the option; a real socket is asked whether it waits for its partner's word."""
+    words = [word for word in command(tmp_path, 1, "t", browser=False) if "connection_class" in word]
+    app = Voila() if command is pages_command else ServerApp()
+    app.parse_command_line(words)
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: "connected")
+
+    class Probe(WebSocketHandler):
+        def open(self):
+            found = [self.ws_connection.stream.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)]
+            mine = type("Mine", (app.kernel_websocket_connection_class,), {"websocket_handler": self})
+            assert mine().connect() == "connected"
+            found.append(self.ws_connection.stream.socket.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            self.write_message(json.dumps(found))
+
+    async def ask():
+        server = HTTPServer(Application([("/", Probe)]))
+        (sock,) = bind_sockets(0, "127.0.0.1")
+        server.add_sockets([sock])
+        client = await websocket_connect(f"ws://127.0.0.1:{sock.getsockname()[1]}/")
+        said = await client.read_message()
+        client.close()
+        server.stop()
+        await server.close_all_connections()
+        return json.loads(said)
+
+    waits, at_once = asyncio.run(ask())
+    assert not waits and at_once
 
 
 TALKER = "import signal, sys, time; print('word of the server', flush=True); {}"

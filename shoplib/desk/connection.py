@@ -1,0 +1,17 @@
+"""A Jupyter server's connection to the browser that sends every message at once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+
+
+class AtOnce(ZMQChannelsWebsocketConnection):
+    """Without it a small message waits until the browser has confirmed the one before, and the browser takes up to
+    40 ms for that (RFC 896 of the sender against the delayed ACK of RFC 1122, 4.2.3.2 of the receiver)."""
+
+    def connect(self) -> Any:
+        """As before, on a socket without that delay."""
+        self.websocket_handler.set_nodelay(True)
+        return super().connect()

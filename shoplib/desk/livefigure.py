@@ -24,7 +24,7 @@ import anywidget
 import shoplib.desk.matplotlib_light  # noqa: F401 # isort: skip  # before the rest of matplotlib
 import matplotlib as mpl
 import traitlets
-from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
 
 from shoplib.desk import STATIC
@@ -35,6 +35,19 @@ from shoplib.look import SCREEN
 
 AT_ONCE = 0.04  # seconds that numbers wait for their picture: the eye does not see them
 _SLOT = re.compile(r'<g id="(live-[^"]*)"(?:/>|>\s*</g>)')
+
+
+class _Canvas(FigureCanvasSVG):
+    """With one renderer that measures letters; matplotlib would start a document to have one, each time it asks."""
+
+    def __init__(self, figure: Figure) -> None:
+        super().__init__(figure)
+        width, height = 72 * figure.get_size_inches()
+        self._measure = RendererSVG(width, height, io.StringIO())
+
+    def get_renderer(self) -> RendererSVG:
+        """What ``Figure`` looks for."""
+        return self._measure
 
 
 class LiveFigure(anywidget.AnyWidget):
@@ -58,6 +71,7 @@ class LiveFigure(anywidget.AnyWidget):
     ) -> None:
         # 72 dots per inch: SVG units are points
         self.figure = Figure(dpi=72, **{"layout": "constrained", **options})
+        self._canvas = _Canvas(self.figure)
         self._style: Any = {**SCREEN, "svg.hashsalt": name}
         with mpl.rc_context(self._style):
             self._move = draw(self.figure)
@@ -136,7 +150,7 @@ class LiveFigure(anywidget.AnyWidget):
         changed = self._still() != self._rendered
         out = io.StringIO()
         with mpl.rc_context(self._style):  # not by savefig, which draws everything once more before
-            FigureCanvasSVG(self.figure).print_svg(out, metadata=NO_METADATA)
+            self._canvas.print_svg(out, metadata=NO_METADATA)
         for artist in self._fixed:
             artist.stale = changed
         return out.getvalue()

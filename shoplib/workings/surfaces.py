@@ -248,24 +248,27 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import BoundaryNorm, LinearSegmentedColormap
     from matplotlib.ticker import MaxNLocator
+    from matplotlib.tri import Triangulation
 
     ax, key = figure.subplots(1, 2, width_ratios=(36, 1))
     colours = LinearSegmentedColormap.from_list("height", ["#f3e3d2", "#ffffff", PALER, PALE])
 
     letters: Any = {"ha": "center", "va": "center", "fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
-    made: dict[str, Any] = {"of": None}
+    made: dict[str, Any] = {"of": None, "over": None}
 
-    def contours(x: Any, y: Any, z: Any, bounds: Any) -> tuple[Any, Any]:
-        return (
-            ax.tricontourf(x, y, z, levels=bounds, cmap=colours),
-            ax.tricontour(x, y, z, levels=bounds[1:-1], colors=SOFT, linewidths=0.7, linestyles="-"),
-        )
+    def net(x: Any, y: Any) -> Any:
+        """The triangles between the places: the same while only heights move."""
+        over = x.tobytes(), y.tobytes()
+        if made["over"] != over:
+            made.update(over=over, net=Triangulation(x, y))
+        return made["net"]
 
     def build(x: Any, y: Any, z: Any, bounds: Any, face: Any) -> None:
         """All that stands while only heights and places move."""
         clear(ax)
         key.clear()
-        made["areas"], made["lines"] = contours(x, y, z, bounds)
+        made["areas"] = ax.tricontourf(net(x, y), z, levels=bounds, cmap=colours)
+        made["lines"] = ax.tricontour(net(x, y), z, levels=bounds[1:-1], colors=SOFT, linewidths=0.7, linestyles="-")
         made["areas"].set_gid("areas")
         made["lines"].set_gid("lines")
         made["labels"] = []
@@ -309,7 +312,9 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         settle(ax, xlim=around(wide.min(), wide.max(), 25), ylim=around(high.min(), high.max(), 25))
         if dots:
             made["places"].set_data(x, y)
-        areas, lines = contours(x, y, z, bounds)  # matplotlib makes contours anew only; those that stand take them over
+        # matplotlib makes contours anew only; those that stand take over their paths, not their colours
+        areas = ax.tricontourf(net(x, y), z, levels=bounds, colors=SOFT)
+        lines = ax.tricontour(net(x, y), z, levels=bounds[1:-1], colors=SOFT)
         every_other = [v for v in lines.levels if round(v / (bounds[1] - bounds[0])) % 2 == 0]  # zero among them
         words = lines.clabel(
             every_other, fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK

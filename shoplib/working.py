@@ -722,6 +722,31 @@ def _rounded(x: float) -> float:
     return float(f"{float(x):.12e}")
 
 
+def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
+    """A message in the words of forms and sheets: an input is called by the label above its box, “Height when new”.
+
+    Only a name with an underscore is surely a name; "cut" may be a word.  A name that also stands somewhere in what
+    was typed is left alone: the message may be quoting it, and what a person typed is never altered.
+    """
+    fields = tuple(fields)
+    labels = {f.name: f.label for f in (*(c for f in fields for c in f.columns), *fields)}
+
+    def spoken(word: re.Match[str]) -> str:
+        name = word[0]
+        return f"“{labels[name]}”" if name in labels and not _typed(name, typed) else name
+
+    return re.sub(r"\w+_\w+", spoken, said)
+
+
+def _typed(name: str, typed: object) -> bool:
+    """Whether the name stands in a value; in any case, since messages quote in lower case too."""
+    if isinstance(typed, Mapping):  # its keys are names of columns, which nobody typed
+        return any(_typed(name, value) for value in typed.values())
+    if isinstance(typed, list | tuple):
+        return any(_typed(name, value) for value in typed)
+    return name in str(typed).lower()
+
+
 @dataclass(frozen=True)
 class Result:
     """What a run gave."""
@@ -743,6 +768,15 @@ class Result:
     def outcome(self) -> Outcome | None:
         """All checks together; None when the working judges nothing."""
         return worst(c.outcome for c in self.checks)
+
+    def in_labels(self, said: str) -> str:
+        """A remark, an assumption or a caution for somebody who sees labels, not names."""
+        return in_labels(said, self.working.fields, self.inputs.as_entered)
+
+    @property
+    def told_cautions(self) -> list[str]:
+        """The cautions, in labels."""
+        return [self.in_labels(c) for c in self.cautions]
 
     def as_text(self) -> str:
         """The whole result for a terminal or a notebook's text output."""

@@ -14,7 +14,7 @@ from shoplib.desk.escape import e
 from shoplib.desk.ground import Ground
 from shoplib.desk.keeping import Keeping
 from shoplib.desk.livefigure import LiveFigure
-from shoplib.desk.parts import complain, in_labels
+from shoplib.desk.parts import complain
 from shoplib.desk.running import Runner
 from shoplib.units import Unreadable
 from shoplib.working import BadInput, Field, Problem, Result, Working
@@ -215,10 +215,6 @@ def stop_html(problems: Iterable[Problem]) -> str:
     return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
 
 
-def _in_labels(said: str, result: Result) -> str:
-    return in_labels(said, result.working.fields, result.inputs.as_entered)
-
-
 def answer_html(result: Result) -> str:
     """Results, then the outcome and its checks."""
     rows, tables = [], []
@@ -235,7 +231,7 @@ def answer_html(result: Result) -> str:
             rows.append(f"<tr><td>{e(value.label)}</td>{shown}</tr>")
     checks = "".join(
         f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.as_line().rpartition(' → ')[0])}"
-        f"{e(': ' + _in_labels(c.remark, result)) if c.remark else ''}</td></tr>"
+        f"{e(': ' + result.in_labels(c.remark)) if c.remark else ''}</td></tr>"
         for c in result.checks
     )
     outcome = ""
@@ -261,8 +257,8 @@ def notes_html(result: Result) -> str:
     """What was assumed, and the cautions."""
     assumed = ""
     if result.assumptions:
-        assumed = f"<p><b>Assumed, not typed:</b> {e(_in_labels('; '.join(result.assumptions), result))}.</p>"
-    items = "".join(f"<li>{e(_in_labels(c, result))}</li>" for c in result.cautions)
+        assumed = f"<p><b>Assumed, not typed:</b> {e(result.in_labels('; '.join(result.assumptions)))}.</p>"
+    items = "".join(f"<li>{e(c)}</li>" for c in result.told_cautions)
     return f'{assumed}<div class="shop-cautions"><b>⚠ Before you rely on this</b><ul>{items}</ul></div>'
 
 

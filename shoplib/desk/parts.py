@@ -13,7 +13,7 @@ import ipywidgets as W
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.escape import e
 from shoplib.desk.grid import Grid
-from shoplib.working import Field, Problem, words
+from shoplib.working import Field, Problem, in_labels, words
 
 PAPERS = {"A4": "a4", "Letter": "letter"}  # as people say it, as the record has it
 
@@ -91,31 +91,6 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
         if isinstance(entry.box, Grid):
             entry.box.mark(cells.get(name, []))
     return others
-
-
-def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
-    """A message in the words of the form: an input is called by the label above its box, “Height when new”.
-
-    Only a name with an underscore is surely a name; "cut" may be a word.  A name that also stands somewhere in what
-    was typed is left alone: the message may be quoting it, and what a person typed is never altered.
-    """
-    fields = tuple(fields)
-    labels = {f.name: f.label for f in (*(c for f in fields for c in f.columns), *fields)}
-
-    def spoken(word: re.Match[str]) -> str:
-        name = word[0]
-        return f"“{labels[name]}”" if name in labels and not _typed(name, typed) else name
-
-    return re.sub(r"\w+_\w+", spoken, said)
-
-
-def _typed(name: str, typed: object) -> bool:
-    """Whether the name stands in a value; in any case, since messages quote in lower case too."""
-    if isinstance(typed, Mapping):  # its keys are names of columns, which nobody typed
-        return any(_typed(name, value) for value in typed.values())
-    if isinstance(typed, list | tuple):
-        return any(_typed(name, value) for value in typed)
-    return name in str(typed).lower()
 
 
 def _place(path: str, field: Field) -> str:

@@ -26,7 +26,7 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     job = job_of(record)
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
-    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
+    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.told_cautions]
     return {
         **head(record, job),
         "map": _map(job, results, plans),

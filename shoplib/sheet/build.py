@@ -39,7 +39,7 @@ def build(record: Mapping[str, Any]) -> dict[str, Any]:
         "word": WORDS.get(record["outcome"] or "", ""),
         "open": _open_points(results, entries),
         "entries": entries,
-        "cautions": list(dict.fromkeys(c for r in results for c in r.cautions)),
+        "cautions": list(dict.fromkeys(c for r in results for c in r.told_cautions)),
         "signatures": ["Done by", "Checked by", "Date"],
     }
 
@@ -52,7 +52,7 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
             "word": WORDS[str(c.outcome)],
             "entry": str(e["n"]),
             "text": c.label,
-            "remark": c.remark,
+            "remark": r.in_labels(c.remark),
         }
         for r, e in zip(results, entries, strict=True)
         for c in r.checks
@@ -70,7 +70,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
     """What the template sets of one worked entry.  ``entry``: title, who, when, remark; ``n``: its number in print."""
     where = where or f"entry {n}"
     svg = svg_of(result)
-    inputs, checks = _inputs(where, result), [_check(c) for c in result.checks]
+    inputs, checks = _inputs(where, result), [_check(c, result) for c in result.checks]
     return {
         "n": n,
         "title": entry.get("title") or result.working.title,
@@ -96,7 +96,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
         "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
         "steps": [_step(k, s) for k, s in enumerate(result.steps, 1)],
-        "assumptions": list(result.assumptions),
+        "assumptions": [result.in_labels(a) for a in result.assumptions],
         "svg": svg,
         "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
         "caption": result.working.alt(result) if svg and result.working.alt else "",
@@ -118,7 +118,7 @@ def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
     return as_table(label, [labels[name] for name in names], cells)
 
 
-def _check(check: Check) -> dict[str, str]:
+def _check(check: Check, result: Result) -> dict[str, str]:
     return {
         "status": str(check.outcome),
         "word": WORDS[str(check.outcome)],
@@ -130,7 +130,7 @@ def _check(check: Check) -> dict[str, str]:
         if check.comparison == "agree"
         else "none",
         "source": check.limit_source or "none given",
-        "remark": check.remark,
+        "remark": result.in_labels(check.remark),
     }
 
 

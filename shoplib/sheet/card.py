@@ -40,7 +40,7 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
         "tables": [part for part in (cells[:half], cells[half:]) if part],
         "misread": i.kind == "torque",
         "rule": ONE_RULE,
-        "cautions": list(result.cautions),
+        "cautions": result.told_cautions,
     }
 
 

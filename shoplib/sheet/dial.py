@@ -58,7 +58,7 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
            else "The pointer stands still."),
         "facts": _facts(result),
         "stages": [[f"{m.n}", m.stage.as_entered, show(m.at, DEG), _band(m)] for m in result.curve["marks"]],
-        "cautions": [c for c in result.cautions if c != PRINT_AT_FULL_SIZE],  # that one stands in the foot
+        "cautions": [c for c in result.told_cautions if c != PRINT_AT_FULL_SIZE],  # that one stands in the foot
     }  # fmt: skip
 
 

@@ -43,7 +43,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     issue, header = job.issue, job.header
     again = _kept_again(job, results)
     never = bool(job.stale or job.damaged)
-    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.cautions]
+    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.told_cautions]
     return {
         **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",
@@ -54,7 +54,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "instruments": _instruments(job),
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
-        "open": [_open_point(p, job, again) for p in record["open"]],
+        "open": [_open_point(p, job, again, results) for p in record["open"]],
         "since": _since(job, issue),
         "phases": _phases(job, results),
         "closing": _closing(job),
@@ -112,13 +112,18 @@ def _handed_out(issue: Line) -> str:
     return f"handed out by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
 
 
-def _open_point(point: Mapping[str, Any], job: Job, again: Mapping[str, str]) -> dict[str, str]:
-    status = str(point["status"])
-    line = next((str(x.n) for x in job.lines if x.uid == point["uid"]), "")
+def _open_point(
+    point: Mapping[str, Any], job: Job, again: Mapping[str, str], results: Mapping[str, Result | str]
+) -> dict[str, str]:
+    status, uid, what = (str(point[k]) for k in ("status", "uid", "what"))
+    result = results.get(uid)
+    if isinstance(result, Result):
+        what = result.in_labels(what)
+    line = next((str(x.n) for x in job.lines if x.uid == uid), "")
     name = str(point["where"])
     title = name.partition("(")[2].removesuffix(")") if line else name
     return {"status": status, "word": STATUS_WORDS.get(status, status), "line": line, "where": title,
-            "text": str(point["what"]) + again.get(str(point["uid"]), "")}  # fmt: skip
+            "text": what + again.get(uid, "")}  # fmt: skip
 
 
 def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:

@@ -112,5 +112,5 @@ def _order(n: int, entry: Mapping[str, Any]) -> dict[str, Any]:
             }
             for k, row in enumerate(i.items, 1)
         ],
-        "cautions": list(result.cautions),
+        "cautions": result.told_cautions,
     }

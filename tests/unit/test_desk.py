@@ -14,9 +14,8 @@ import pytest
 from shoplib import units
 from shoplib.desk import Form, Grid, example
 from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command, pages_command
-from shoplib.desk.parts import in_labels
 from shoplib.places import NOTEBOOKS
-from shoplib.working import BadInput, Problem, integer, quantity, words
+from shoplib.working import BadInput, Problem, in_labels, integer, quantity, words
 from shoplib.workings import all_workings
 
 BOLT = {

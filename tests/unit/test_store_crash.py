@@ -9,7 +9,8 @@ import multiprocessing
 import os
 import random
 import signal
-import sqlite3
+import subprocess
+import sys
 import time
 
 import pytest
@@ -104,18 +105,21 @@ def look(where, kept, pending):
             assert store.check() == []
 
 
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="another system ends its processes otherwise")
 def test_a_writer_that_dies_holding_the_lock_lets_go(tmp_path):
     """The lock dies with its process: the next writer does not wait for a ghost."""
     where = tmp_path / "jobs.db"
     with Store.open(where, wait=5) as store:
         store.start(**HEADER)
-        pid = os.fork() if hasattr(os, "fork") else pytest.skip("needs fork")
-        if pid == 0:
-            other = sqlite3.connect(where, isolation_level=None)
-            other.execute("BEGIN IMMEDIATE")
-            other.execute("UPDATE job SET engine = 'half'")
-            os.kill(os.getpid(), signal.SIGKILL)
-        os.waitpid(pid, 0)
+        dying = (
+            "import os, signal, sqlite3, sys\n"
+            "other = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
+            "other.execute('BEGIN IMMEDIATE')\n"
+            "print(other.execute(\"UPDATE job SET engine = 'half'\").rowcount, flush=True)\n"
+            "os.kill(os.getpid(), signal.SIGKILL)"
+        )
+        died = subprocess.run([sys.executable, "-c", dying, where], capture_output=True, text=True, check=False)
+        assert (died.returncode, died.stdout) == (-signal.SIGKILL, "1\n"), died.stderr
         store.amend(NUMBER, who="A", complaint="goes on")
         assert store.job(NUMBER).header["engine"] == HEADER["engine"]
         assert store.check() == []

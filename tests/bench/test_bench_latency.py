@@ -3,9 +3,10 @@
     .venv/bin/pytest tests/bench/test_bench_latency.py --benchmark-enable --benchmark-only -s
     SHOPLIB_FIGURES="ramp|guess" SHOPLIB_MOVES=60 …          only these, so many moves each
 
-One page holds three things turn about: a slider that only answers with text (the floor), the live figure, and for
-some figures the plain way (matplotlib draws the whole picture again).  They are moved one after the other in one run,
-so that a busy machine disturbs all alike; what is compared is ratios.  "Drawn" is the end of the frame that
+One page holds all that is compared: the live figure in its form or lesson; the same form or lesson with its text alone
+and no picture (the floor: the same key, the same working, the same words); a slider that is only answered, with nothing
+worked; and for some figures the plain way (matplotlib draws the whole picture again).  They are moved in turns in one
+run, so that a busy machine disturbs all alike; what is compared is ratios.  "Drawn" is the end of the frame that
 shows the change: layout and paint are inside.
 """
 
@@ -39,6 +40,15 @@ from shoplib.desk.livefigure import LiveFigure
 from shoplib.look import SCREEN
 from shoplib.workings import all_workings
 
+class Told(LiveFigure):
+    """In the place of the picture an empty one: the words alone, in one message with the count that says they came."""
+    def __init__(self, draw, state, *, name="", alt="", **options):
+        super().__init__(lambda figure: lambda state: None, state, name=f"{name}-told", figsize=(0.1, 0.1), layout=None)
+        self._n = 0
+    def move(self, state, alt="", say=None):
+        self._n += 1
+        super().move(state, str(self._n), say)
+
 class Plain(W.HTML):
     """The yardstick: the same picture, the whole of it drawn and sent each time."""
     def __init__(self, draw, state, *, name="", alt="", **options):
@@ -65,10 +75,14 @@ def put(change):
     name, plain, typed = json.loads(change.new)
     kind, _, what = name.partition(" ")
     import shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess
-    for module in (shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess):
-        module.LiveFigure = Plain if plain else LiveFigure
     for old in stage.children: old.close()
-    stage.children = [{"explore": Explore, "guess": Guess, "form": Form}[kind](what, **typed)]
+    made = []
+    for picture, box in ((Plain if plain else LiveFigure, "bench-live"), (Told, "bench-text")):
+        for module in (shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess):
+            module.LiveFigure = picture
+        made.append({"explore": Explore, "guess": Guess, "form": Form}[kind](what, **typed))
+        made[-1].add_class(box)
+    stage.children = made
     now.value = f'<i data-now="{name} {plain}"></i>'
 which.observe(put, "value")
 W.VBox([which, now, echo, heard, stage])
@@ -87,11 +101,11 @@ WATCH = r"""
 MOVE = r"""
 async ({ what, moves, gap, key }) => {
   const FRAME = 1000 / 60, sleep = ms => new Promise(r => setTimeout(r, ms));
-  const roots = { echo: ".bench-heard", live: ".bench-stage", plain: ".bench-stage" };
+  const roots = { echo: ".bench-heard", live: ".bench-live", text: ".bench-text" };
   const count = () => [...document.querySelectorAll(roots[what] + " [data-painted]")].map(e => e.dataset.painted).join();
   const slider = box => [...document.querySelectorAll(box + " .noUi-handle")].find(h => h.offsetParent);
   const press = () => {
-    const range = [...document.querySelectorAll(".bench-stage input[type=range]")].find(h => h.offsetParent);
+    const range = [...document.querySelectorAll(roots[what] + " input[type=range]")].find(h => h.offsetParent);
     if (what !== "echo" && key.slider && range) {   // the browser's own slider: a made-up key does not move it
       range.focus(); const v = +range.value;
       if (v >= +range.max - 1e-9) range.__down = true;
@@ -99,16 +113,16 @@ async ({ what, moves, gap, key }) => {
       if (range.__down) range.stepDown(); else range.stepUp();
       range.dispatchEvent(new InputEvent("input", { bubbles: true }));
     } else if (what === "echo" || key.slider) {
-      const h = slider(what === "echo" ? ".bench-echo" : ".bench-stage"), v = +h.getAttribute("aria-valuenow");
+      const h = slider(what === "echo" ? ".bench-echo" : roots[what]), v = +h.getAttribute("aria-valuenow");
       const s = h.closest(".noUi-target"); h.focus();
       if (v >= +h.getAttribute("aria-valuemax") - 1e-9) s.__down = true;
       if (v <= +h.getAttribute("aria-valuemin") + 1e-9) s.__down = false;
       const k = s.__down ? "ArrowLeft" : "ArrowRight";
       h.dispatchEvent(new KeyboardEvent("keydown", { key: k, code: k, bubbles: true, cancelable: true }));
     } else {
-      const box = document.querySelector(key.css), list = key.values;
-      window.__at = ((window.__at ?? 0) + 1) % list.length;
-      box.focus(); box.value = list[window.__at];
+      const box = document.querySelector(roots[what] + " " + key.css), list = key.values;
+      box.__at = ((box.__at ?? 0) + 1) % list.length;
+      box.focus(); box.value = list[box.__at];
       box.dispatchEvent(new InputEvent("input", { bubbles: true })); box.dispatchEvent(new KeyboardEvent("keyup", { key: "0", bubbles: true }));
     }
   };
@@ -136,8 +150,8 @@ async ({ what, moves, gap, key }) => {
 DRAG = r"""
 async moves => {   // a slider pulled across without waiting; then until nothing is painted any more
   const sleep = ms => new Promise(r => setTimeout(r, ms));
-  const range = [...document.querySelectorAll(".bench-stage input[type=range]")].find(h => h.offsetParent);
-  const host = document.querySelector(".bench-stage [data-painted]");
+  const range = [...document.querySelectorAll(".bench-live input[type=range]")].find(h => h.offsetParent);
+  const host = document.querySelector(".bench-live [data-painted]");
   range.value = range.min; range.dispatchEvent(new InputEvent("input", { bubbles: true })); await sleep(1500);
   const before = +host.dataset.painted; let last = 0;
   const watch = new MutationObserver(() => { last = performance.now(); });
@@ -205,32 +219,32 @@ def put(page, name, plain, inputs):
         json.dumps([name, plain, inputs]),
     )
     page.locator(f'.bench-now [data-now="{name} {plain}"]').wait_for(state="attached", timeout=60_000)
-    page.locator(".bench-stage [data-painted]").first.wait_for(timeout=30_000)
+    page.locator(".bench-live [data-painted]").first.wait_for(timeout=30_000)
     page.wait_for_timeout(800)
 
 
 def measure(page, name, inputs, key, plain=False, moves=MOVES):
-    """Milliseconds of (text only, figure), taken in turns of ten."""
+    """Milliseconds of (nothing worked, text alone, figure), taken in turns of ten, and how often it was painted twice."""
     put(page, name, plain, inputs)
     if "field" in key:
         where = [key["field"], key["cell"] and [*key["cell"], key["now"]]]
-        page.evaluate("([n, cell]) => { const all = at => [...document.querySelectorAll('.bench-stage ' + at)];"
-                      "const box = cell ? all(`[data-r='${cell[0]}'][data-c='${cell[1]}']`).find(b => b.value === cell[2])"
-                      ": all('.shop-field')[n].querySelector('input'); box.classList.add('bench-key'); }", where)  # fmt: skip
+        page.evaluate("([n, cell]) => { for (const box of document.querySelectorAll('.bench-live, .bench-text')) {"
+                      "const all = at => [...box.querySelectorAll(at)];"
+                      "const found = cell ? all(`[data-r='${cell[0]}'][data-c='${cell[1]}']`).find(b => b.value === cell[2])"
+                      ": all('.shop-field')[n].querySelector('input'); found.classList.add('bench-key'); } }", where)  # fmt: skip
         key = {"css": ".bench-key", "values": key["values"], "slider": False}
-    what = "plain" if plain else "live"
-    said = {"moves": 4, "gap": 250, "key": key}
-    for w in ("echo", what):
-        assert page.evaluate(MOVE, {**said, "what": w})["stuck"] is None, (name, w)
-    taken = {"echo": [], what: []}
+    taken = {"echo": [], "text": [], "live": []}
+    for w in taken:
+        said = {"what": w, "moves": 4, "gap": 250, "key": key}
+        assert page.evaluate(MOVE, said)["stuck"] is None, (name, w)
     paints = 0
     for _ in range(max(1, moves // 10)):
         for w in taken:
             got = page.evaluate(MOVE, {"what": w, "moves": min(10, moves), "gap": 60, "key": key})
             assert got["stuck"] is None, (name, w, got)
             taken[w] += got["taken"]
-            paints += sum(p - 1 for p in got["paints"]) if w != "echo" else 0
-    return taken["echo"], taken[what], paints
+            paints += sum(p - 1 for p in got["paints"]) if w == "live" else 0
+    return *taken.values(), paints
 
 
 def drag(page, name, moves=40):
@@ -268,20 +282,20 @@ def test_key_press_to_drawn(asked, benchmark, request, kind, tmp_path):
     rows, times = [], []
     with {"lab": lab, "pages": pages}[kind](folder) as base:
         page = open_page(browser, base, kind)
-        print(f"\n{kind}: median ms of text only and of the figure, their ratio (wanted ≤ {WANTED[kind]}), "
-              f"p95 ÷ median (wanted ≤ 1.5), repaints; then text only and plain redraw")  # fmt: skip
+        print(f"\n{kind}: median ms with nothing worked, of the text alone and of the figure; figure ÷ text "
+              f"(wanted ≤ {WANTED[kind]}) and figure ÷ nothing; p95 ÷ median of the figure (wanted ≤ 1.5) and of the "
+              "text; repaints; then text alone, plain redraw and their ratio")  # fmt: skip
         for name, inputs, key in figures():
             if key is None:
                 print(f"{name:34} no single number moves it", flush=True)
                 continue
-            text, live, paints = measure(page, name, inputs, key)
-            line = f"{name:34} {statistics.median(text):6.1f} {statistics.median(live):6.1f} {ratio(live, text):6.2f}"
-            line += f" {p95(live) / statistics.median(live):6.2f} (text {p95(text) / statistics.median(text):.2f}) {paints:4}"
+            none, text, live, paints = measure(page, name, inputs, key)
+            line = f"{name:34} " + " ".join(f"{statistics.median(x):6.1f}" for x in (none, text, live))
+            line += f" {ratio(live, text):6.2f} {ratio(live, none):5.2f}"
+            line += f" {p95(live) / statistics.median(live):6.2f} {p95(text) / statistics.median(text):5.2f} {paints:4}"
             if name in PLAIN:
-                text, plain, _ = measure(page, name, inputs, key, plain=True, moves=20)
-                line += (
-                    f"   plain {statistics.median(text):6.1f} {statistics.median(plain):6.1f} {ratio(plain, text):6.2f}"
-                )
+                _, words, plain, _ = measure(page, name, inputs, key, plain=True, moves=20)
+                line += f"   {statistics.median(words):6.1f} {statistics.median(plain):6.1f} {ratio(plain, words):6.2f}"
             print(line, flush=True)
             rows.append(ratio(live, text))
             times += live

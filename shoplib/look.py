@@ -39,14 +39,15 @@ SCREEN: Any = {
 }
 
 
-_STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes -> what was last set of it
+_STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or artist -> what was last set of it
 
 
 def frame(ax: Any, **what: tuple[Any, ...]) -> None:
-    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes what it takes.
+    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes, or of an artist, what it
+    takes.
 
-    Only what differs from last time is set: matplotlib takes every setting for a change, and a changed axes makes a
-    whole new picture.
+    Only what differs from last time is set: matplotlib takes every setting for a change, and a changed axes, or artist
+    without a gid, makes a whole new picture.
     """
     stood = _STOOD.setdefault(ax, {})
     for name, value in what.items():

@@ -211,9 +211,6 @@ def _joined(between: Sequence[str], pieces: Sequence[str]) -> str:
     return "".join(x for pair in zip(between, [*pieces, ""], strict=True) for x in pair)
 
 
-_BOXES = (Patch, *BoxStyle.get_styles().values())
-
-
 class _Unknown(Exception):
     """Something whose content cannot be compared: its artist is drawn each time."""
 
@@ -227,26 +224,43 @@ def _standing(artist: Any, without: set[str]) -> Any:
 
 
 def _content(v: Any) -> Any:
-    if type(v) in _PLAIN:
+    t = type(v)
+    if t in _PLAIN:
         return v
-    if isinstance(v, list | tuple):
-        return [_content(x) for x in v]
-    if isinstance(v, Transform):  # the object itself is kept, so that its identity stays its own
-        return v, v.get_affine().get_matrix().tobytes()
-    if isinstance(v, BboxBase):
-        return v, v.bounds
-    if isinstance(v, FontProperties):
-        return [_content(x) for x in vars(v).values()]
-    if isinstance(v, np.ma.MaskedArray):
-        return _content(v.data), _content(np.ma.getmaskarray(v))
-    if isinstance(v, np.ndarray | np.generic) and v.dtype != object:
-        return v.dtype.str, v.shape, v.tobytes()
-    if isinstance(v, Path):
-        return _content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold
-    if isinstance(v, Colorizer):
-        return v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap
-    if isinstance(v, Enum | MarkerStyle):  # never altered, always replaced
-        return v
-    if isinstance(v, _BOXES):  # around a text
-        return type(v), [(k, _content(x)) for k, x in vars(v).items() if k not in _TIES]
+    compare = _COMPARED.get(t)
+    if compare is None:
+        compare = _COMPARED[t] = _way(t)
+    return compare(v)
+
+
+def _all(v: Any) -> Any:
+    return [x if type(x) in _PLAIN else _content(x) for x in v]
+
+
+def _unknown(v: Any) -> Any:
     raise _Unknown
+
+
+_Way = Callable[[Any], Any]
+_COMPARED: dict[type, _Way] = {}  # the ways found so far
+_WAYS: tuple[tuple[Any, _Way], ...] = (
+    ((list, tuple), _all),
+    # the object itself is kept, so that its identity stays its own
+    (Transform, lambda v: (v, v.get_affine().get_matrix().tobytes())),
+    (BboxBase, lambda v: (v, v.bounds)),
+    (FontProperties, lambda v: _all(vars(v).values())),
+    (np.ma.MaskedArray, lambda v: (_content(v.data), _content(np.ma.getmaskarray(v)))),
+    ((np.ndarray, np.generic), lambda v: _unknown(v) if v.dtype == object else (v.dtype.str, v.shape, v.tobytes())),
+    (Path, lambda v: (_content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold)),
+    (Colorizer, lambda v: (v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap)),
+    ((Enum, MarkerStyle), lambda v: v),  # never altered, always replaced
+    # around a text
+    (
+        (Patch, *BoxStyle.get_styles().values()),
+        lambda v: (type(v), [(k, _content(x)) for k, x in vars(v).items() if k not in _TIES]),
+    ),
+)
+
+
+def _way(t: type) -> _Way:
+    return next((way for kinds, way in _WAYS if issubclass(t, kinds)), _unknown)

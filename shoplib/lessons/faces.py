@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.lesson import Control, Lesson
-from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.physics.feeler import Seen, laid_on
 from shoplib.physics.flatness import minimum_zone
 from shoplib.units import mm
@@ -172,27 +172,31 @@ def draw(figure: Any) -> Callable[[Faces], None]:
             [chart.text(0, k + 1, "", va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)]
         )
 
-    styles: dict[tuple[int, int], tuple[bool, bool]] = {}
-
     def move(state: Faces) -> None:
         for n, look in enumerate(state.looks):
             images[n].set_data(look.tones)
-            titles[n].set_text(f"{look.name}: flat within {_mm(look.flatness)}")
+            frame(titles[n], text=(f"{look.name}: flat within {_mm(look.flatness)}",))
             for k, seen in enumerate(look.seen):
                 sees = seen.gap > NOTICED
-                if styles.get((n, k)) != (sees, seen.rocks):  # most of them stay as they are
-                    styles[n, k] = sees, seen.rocks
-                    lines[n][k].set(color=ACCENT if sees else WARM, linewidth=2.2 if sees else 1.2,
-                                    linestyle="-" if sees else (0, (2, 2)))  # fmt: skip
-                    bars[n][k].set_facecolor(PALE if not seen.rocks else PALER)
-                    bars[n][k].set_hatch("////" if seen.rocks and sees else "")
-                    notes[n][k].set_color(INK if sees else WARM)
-                length = seen.gap / 0.2e-3
-                y = k + 1
-                bars[n][k].set_xy([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)])
-                word = f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "sees nothing"
-                notes[n][k].set_text(word)
-                notes[n][k].set_position((length + 0.03, y))
+                frame(
+                    lines[n][k],
+                    color=(ACCENT if sees else WARM,),
+                    linewidth=(2.2 if sees else 1.2,),
+                    linestyle=("-" if sees else (0, (2, 2)),),
+                )
+                length, y = seen.gap / 0.2e-3, k + 1
+                frame(
+                    bars[n][k],
+                    facecolor=(PALER if seen.rocks else PALE,),
+                    hatch=("////" if seen.rocks and sees else "",),
+                    xy=([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)],),
+                )
+                frame(
+                    notes[n][k],
+                    color=(INK if sees else WARM,),
+                    text=(f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "sees nothing",),
+                    position=((length + 0.03, y),),
+                )
 
     return move
 

@@ -625,15 +625,6 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
     }
 
 
-def put(artist: Any, **properties: Any) -> None:
-    """Set only what has changed, so that an artist without a gid costs nothing while the slider moves."""
-    last = vars(artist).setdefault("put_last", {})
-    for name, value in properties.items():
-        if name not in last or last[name] != value:
-            getattr(artist, f"set_{name}")(value)
-            last[name] = value
-
-
 class Gauge:
     """A scale with where it stood, where it stands, and what is not allowed; what the slider moves has a gid."""
 
@@ -669,16 +660,17 @@ class Gauge:
         first = float(self.ax.get_xlim()[0])
         end = first if below is None else below
         words_at = end + 0.012 * (float(self.ax.get_xlim()[1]) - first)
-        put(self.zone, visible=end > first, x=first, width=max(end - first, 0.0))
-        put(self.least, text="" if below is None else f"smallest allowed {below:.{digits}f}", position=(words_at, 0.98))
-        put(self.edge, data=((end, end), (0.0, 1.0)), visible=below is not None)
+        frame(self.zone, visible=(end > first,), x=(first,), width=(max(end - first, 0.0),))
+        least = "" if below is None else f"smallest allowed {below:.{digits}f}"
+        frame(self.least, text=(least,), position=((words_at, 0.98),))
+        frame(self.edge, data=((end, end), (0.0, 1.0)), visible=(below is not None,))
 
     def show(self, was: float, now: float, says: str, far: tuple[float, float] | None = None) -> None:
         """Where it stood and stands."""
         self.bar.set_data([was, now], [0.5, 0.5])
-        put(self.was, data=((was,), (0.5,)))
+        frame(self.was, data=((was,), (0.5,)))
         self.now.set_data([now], [0.5])
-        put(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
+        frame(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
         self.says.set_text(says)
 
 
@@ -753,13 +745,13 @@ class Sketch:
         self.head.set_xy(np.column_stack([xs, ys]))
         gx, gy = outline(0.1, 0.0)
         for old, a, b in zip(self.ghost, (1, 5), (2, 6), strict=True):
-            put(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
+            frame(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
         for side, patch in ((-1, self.left), (1, self.right)):
-            put(patch, xy=((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)))
+            frame(patch, xy=(((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)),))
         for side, patch in zip((-1, 1), self.seal, strict=True):
-            put(patch, xy=((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)))
+            frame(patch, xy=(((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)),))
         bowl = [(0.05, crown), (0.12, -0.3), (0.62, -0.3), (0.69, crown)] if flat else []
-        put(self.piston, xy=((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)))
+        frame(self.piston, xy=(((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)),))
         # the valve, and what is left under it
         lean = 0.0 if flat else min(i.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])

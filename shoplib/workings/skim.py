@@ -889,7 +889,8 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
             )
             for k, name in enumerate(grades)
         ]
-        frame(ax, xlim=(0.5, right), xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
+        state["ends"] = (0.5 - 0.4 * len(names), right)  # before the first piston, room for the words at the line
+        frame(ax, xlim=state["ends"], xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
 
     def move(result: Result) -> None:
         c = result.curve
@@ -913,8 +914,8 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
         means.set_data(range(1, len(c["means"]) + 1), [1e3 * x for x in c["means"]])
         means.set_visible(c["rule"] != "max")
         governing = 1e3 * c["governing"]
-        line.set_data([0.5, len(c["names"]) + 0.5], [governing, governing])
-        says.set_position((0.55, governing))
+        line.set_data(state["ends"], [governing, governing])
+        says.set_position((state["ends"][0] + 0.02 * len(c["names"]), governing))
         says.set_text(f"governs: {governing:.3f} mm")
 
     return move

@@ -9,6 +9,7 @@ import ipywidgets as W
 
 from shoplib import evidence as ev
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.ground import Ground
@@ -18,7 +19,7 @@ SHOWN = 12  # formulas that are shown with their comparisons; more are listed on
 HINT = "a topic, a formula, a standard: coolant, preload, VDI 2230, from memory"
 
 
-class Evidence(W.VBox):
+class Evidence(AtRest, W.VBox):
     """``Evidence()``: type a word, see the formulas and sources that hold it and what answers for them."""
 
     def __init__(self, words: str = "") -> None:
@@ -35,13 +36,13 @@ class Evidence(W.VBox):
     def _show(self, _: Any = None) -> None:
         self.shown.value = found_html(self.box.value)
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live box; and for viewers without a kernel, how everything stands."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = f"<pre>{e(ev.summary())}</pre>"
-        data["text/plain"] = ev.summary()
-        return (data, *rest) if rest else data
+    def text(self) -> str:
+        """How everything stands."""
+        return ev.summary()
+
+    def static_html(self) -> str:
+        """The same, its lines kept."""
+        return f"<pre>{e(self.text())}</pre>"
 
 
 class Checks:

@@ -7,6 +7,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
@@ -51,7 +52,7 @@ class Dial(W.VBox):
         return str(self.slider.as_html())
 
 
-class Explore(W.VBox):
+class Explore(AtRest, W.VBox):
     """``Explore("ramp", angle=90)``: drag, and see what follows."""
 
     def __init__(self, lesson: str | Lesson, **start: Any) -> None:
@@ -90,14 +91,6 @@ class Explore(W.VBox):
             for d in self.dials.values()
         ]
         return f"{self.lesson.title}\n{'; '.join(positions)}: {self.lesson.says(self.state)}"
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live lesson; for viewers without a kernel, its picture as it stands."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = self.static_html()
-        data["text/plain"] = self.text()
-        return (data, *rest) if rest else data
 
     def static_html(self) -> str:
         """The lesson as a page without widgets."""

@@ -8,6 +8,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.carried import Words
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.escape import e
@@ -45,7 +46,7 @@ class Steps(W.VBox):
         self.body.value = steps_html(result) if self.fold.value and result is not None else ""
 
 
-class Form(W.VBox):
+class Form(AtRest, W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
     ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
@@ -180,14 +181,6 @@ class Form(W.VBox):
     def text(self) -> str:
         """The whole result as plain text."""
         return self.result.as_text() if self.result else "No result: see the marked fields."
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live form; and for viewers without a kernel, the worked example as it stands."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = self.static_html()
-        data["text/plain"] = self.text()
-        return (data, *rest) if rest else data
 
     def static_html(self) -> str:
         """The form as a page without widgets."""

@@ -6,6 +6,7 @@ from typing import Any
 
 import ipywidgets as W
 
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.carried import Words
 from shoplib.desk.escape import e
 from shoplib.desk.explore import CSS
@@ -17,7 +18,7 @@ from shoplib.exercises import all_guesses
 from shoplib.lessons.gap import Guessed, draw_gap
 
 
-class Guess(W.VBox):
+class Guess(AtRest, W.VBox):
     """``Guess("travel_of_a_quarter_turn", then=Explore("ramp"))``; ``then`` stays hidden until the guess is made."""
 
     def __init__(self, guess: str | Exercise, then: Any = None, *, seed: int = 1) -> None:
@@ -80,15 +81,8 @@ class Guess(W.VBox):
         """Question, answer and misconceptions as plain text."""
         q = self.question
         lines = [f"Guess first: {q.as_text()}", f"Answer: {q.answer.shown}. {q.exercise.lesson}"]
-        return "\n".join(lines + [f"{q.shown(value)}: {m.name}. {m.hint}" for m, value in q.wrong_answers()])
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live guess; for viewers without a kernel, the question with its answer folded, then the picture."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = self.static_html()
-        data["text/plain"] = self.text() + (f"\n\n{self.then.text()}" if self.then else "")
-        return (data, *rest) if rest else data
+        lines += [f"{q.shown(value)}: {m.name}. {m.hint}" for m, value in q.wrong_answers()]
+        return "\n".join([*lines, *(["", self.then.text()] if self.then else [])])
 
     def static_html(self) -> str:
         """The guess as a page without widgets."""

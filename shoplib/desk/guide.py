@@ -17,6 +17,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
@@ -81,7 +82,7 @@ def _name(stage: PlannedStage, bolt: str) -> str:
     return f"stage {stage.number}, {bolt}" if stage.stage.kind == "wait" else f"bolt {bolt}, stage {stage.number}"
 
 
-class Guide(W.VBox):
+class Guide(AtRest, W.VBox):
     """One bolt at one stage at a time, by the plan of today's job."""
 
     def __init__(self, *, quiet: float = QUIET) -> None:
@@ -638,13 +639,9 @@ class Guide(W.VBox):
         set_ = f" Set on the wrench: {stage.setting}." if stage.setting != NOTHING else ""
         return f"{_name(stage, self.at[1])}: {stage.do}.{set_} {self.now.done} of {self.now.total} ticked."
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live guide; and for viewers without a kernel, what it says now."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/plain"] = self.text()
-        data["text/html"] = f"<p><b>{e(self.text())}</b></p>"
-        return (data, *rest) if rest else data
+    def static_html(self) -> str:
+        """What stands on the screen."""
+        return f"<p><b>{e(self.text())}</b></p>"
 
 
 def _initials(who: str, header: Any) -> str:

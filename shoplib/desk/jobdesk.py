@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.entrypanel import Place, row_html
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
@@ -104,7 +105,7 @@ class HistoryPage(W.VBox):
         self.children = [*children, heading("Paper trail"), W.HTML(trail_html(job))]
 
 
-class JobDesk(W.VBox):
+class JobDesk(AtRest, W.VBox):
     """``JobDesk(shoplib.sheet.fordesk)``: the job chosen in this kernel, or another one chosen here."""
 
     def __init__(self, sheets: Sheets | None = None, *, session: Any = None) -> None:
@@ -290,13 +291,9 @@ class JobDesk(W.VBox):
             self.shown.children = [self.pages[shown]]
 
     # -- for viewers without a kernel
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live desk; without a kernel, what it is for."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = f"<p><i>{WHAT_IT_IS}</i></p>"
-        data["text/plain"] = WHAT_IT_IS
-        return (data, *rest) if rest else data
+    def text(self) -> str:
+        """What it is for."""
+        return WHAT_IT_IS
 
 
 # ------------------------------------------------------------------------------ as HTML

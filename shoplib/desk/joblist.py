@@ -12,6 +12,7 @@ import ipywidgets as W
 import traitlets
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.escape import e
 from shoplib.desk.ground import Ground
 from shoplib.desk.parts import button, complain, local, text_box
@@ -210,7 +211,7 @@ class JobChooser(W.VBox):
             self.look()
 
 
-class JobList(W.VBox):
+class JobList(AtRest, W.VBox):
     """``JobList()``: the jobs of this record; the one picked is worked on in every notebook of this desk."""
 
     def __init__(self) -> None:
@@ -238,13 +239,9 @@ class JobList(W.VBox):
     def _put_aside(self) -> None:
         session.number = ""
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """Live; and for viewers without a kernel a sentence, never what the record holds."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/plain"] = WITHOUT_KERNEL
-        data["text/html"] = f"<p><i>{WITHOUT_KERNEL}</i></p>"
-        return (data, *rest) if rest else data
+    def text(self) -> str:
+        """A sentence, never what the record holds."""
+        return WITHOUT_KERNEL
 
 
 NONE = "No job is worked on. Pick one below, or start a new one."

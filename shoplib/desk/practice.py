@@ -13,6 +13,7 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk import STATIC
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.form import WORKING, steps_html
@@ -26,7 +27,7 @@ SCORE = Score()  # of this kernel session, over all boxes
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words always stand beside
 
 
-class Practice(W.VBox):
+class Practice(AtRest, W.VBox):
     """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only those named.
 
     ``paper`` makes a PDF of the score: a function of (score, learner's name) that returns bytes.
@@ -158,14 +159,6 @@ class Practice(W.VBox):
         """The questions and their worked answers as plain text."""
         parts = [f"{q.as_text()}\n    Answer: {q.answer.shown}, {q.stated_tolerance}" for q in self._questions]
         return "\n\n".join([*parts, INVENTED])
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live box; for viewers without a kernel, the questions with their answers folded."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = self.static_html()
-        data["text/plain"] = self.text()
-        return (data, *rest) if rest else data
 
     def static_html(self) -> str:
         """The questions as a page without widgets."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import ipywidgets as W
 
+from shoplib.desk.atrest import AtRest
 from shoplib.desk.download import link
 from shoplib.desk.escape import e
 from shoplib.desk.form import Form
@@ -16,7 +17,7 @@ from shoplib.working import BadInput
 WAITING = "Run the notebook, fill in the form, then make the page here."
 
 
-class PrintPage(W.VBox):
+class PrintPage(AtRest, W.VBox):
     """``PrintPage(form, disc_pdf, "degree-disc.pdf")``: ``make(result, paper="a4")`` gives the PDF's bytes."""
 
     def __init__(self, form: Form, make: Callable[..., bytes], name: str) -> None:
@@ -47,10 +48,6 @@ class PrintPage(W.VBox):
             return
         self.said.value = link(page, self._name, "Save the page") + " Print at 100 %, not fitted to the page."
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live button; and for viewers without a kernel, what it is for."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = f"<p><i>{WAITING}</i></p>"
-        data["text/plain"] = WAITING
-        return (data, *rest) if rest else data
+    def text(self) -> str:
+        """What it is for."""
+        return WAITING

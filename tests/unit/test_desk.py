@@ -128,6 +128,7 @@ def test_readers_without_a_kernel_see_the_worked_example(form):
     data = data[0] if isinstance(data, tuple) else data
     assert "application/vnd.jupyter.widget-view+json" in data
     assert "24.27 kN" in data["text/html"]
+    assert "Run All Cells" in data["text/html"], "how it comes alive"
     assert "data:image/svg+xml;base64," in data["text/html"]
     assert "<svg" not in data["text/html"], "inline drawings are stripped by viewers"
     assert data["text/plain"] == form.result.as_text()

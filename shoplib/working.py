@@ -97,11 +97,13 @@ class Field:
                 return _plain_text(raw)
             case "choice":
                 raw = _plain_text(raw).strip()
-                if raw not in self.choices:
-                    raise Unreadable(
-                        f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
-                    )
-                return raw
+                if raw in self.choices:
+                    return raw
+                if (joined := raw.replace(" ", "_")) in self.choices:  # as sheets and forms say it
+                    return joined
+                raise Unreadable(
+                    f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
+                )
             case "boolean":
                 if isinstance(raw, bool):
                     return raw
@@ -152,6 +154,10 @@ class Field:
         if column.may_be_missing and (raw is None or (isinstance(raw, str) and raw.strip().lower() in MISSING)):
             return None
         return column.read(raw)
+
+    def spoken(self, typed: Any) -> str:
+        """What was typed, as people read it: a word that was picked, "mean_then_max", has spaces."""
+        return str(typed).replace("_", " ") if self.kind == "choice" else str(typed)
 
     def rows(self, raw: Any, folder: Path | None = None) -> list[Mapping[str, Any]]:
         """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too."""
@@ -430,7 +436,7 @@ class Inputs:
         if f.kind == "table":
             return f"{len(value)} rows" if len(value) != 1 else "1 row"
         if f.kind != "quantity" or isinstance(value, str):
-            return str(typed)
+            return f.spoken(typed)
         digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
         if isinstance(value, Reading):
             converted = show(value.value, f.unit, digits)

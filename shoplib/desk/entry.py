@@ -49,8 +49,10 @@ class Entry(W.VBox):
             return Grid(f.columns, f.rows(value) if value else ())
         if f.kind in ("choice", "boolean"):
             words = f.choices or ("yes", "no")
-            options = [*words] if f.required and f.default else [NOTHING, *words]
-            box = W.Dropdown(options=options, value=str(value) if value is not None else options[0])
+            options = [(f.spoken(w), w) for w in words]
+            if not (f.required and f.default):
+                options.insert(0, (NOTHING, NOTHING))
+            box = W.Dropdown(options=options, value=str(value) if value is not None else options[0][1])
         else:
             shown = (
                 "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)

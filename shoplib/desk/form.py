@@ -185,7 +185,7 @@ class Form(AtRest, W.VBox):
     def static_html(self) -> str:
         """The form as a page without widgets."""
         rows = "".join(
-            f"<tr><td>{e(x.field.label)}</td><td><b>{e(x.typed)}</b></td></tr>"
+            f"<tr><td>{e(x.field.label)}</td><td><b>{e(x.field.spoken(x.typed))}</b></td></tr>"
             for x in self.entries.values()
             if x.typed is not None and x.field.kind != "table"
         )

@@ -149,7 +149,7 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
                 "symbol": name(f.symbol) if f.symbol else None,
                 "alt": text(name(f.symbol)) if f.symbol else "",
                 "label": f.label,
-                "typed": _listed(typed) if many else str(typed),
+                "typed": _listed(typed) if many else f.spoken(typed),
                 "value": shown.removeprefix(f"{typed} (").removesuffix(")")
                 if f.kind == "quantity"
                 else shown

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from shoplib.formula import formula
-from shoplib.units import N_m, bar, kN, mm, pct, unit_of
+from shoplib.units import N_m, Unreadable, bar, kN, mm, pct, unit_of
 from shoplib.working import (
     BadInput,
     Inputs,
@@ -260,3 +260,12 @@ def test_words_may_stand_in_place_of_a_value_and_stacks_are_kept_as_typed(tmp_pa
         working(rows=[{"leaf": "loose"}])
     (tmp_path / "leaves.csv").write_text("leaf_mm\n0.05+0.03\nstill loose\n", encoding="utf-8")
     assert working({"rows": "leaves.csv"}, folder=tmp_path)["leaves"] == [pytest.approx(8e-5)]
+
+
+def test_a_word_that_was_picked_is_said_with_spaces_and_taken_so():
+    rule = choice("rule", "Rule", ("mean_then_max", "max"))
+    assert rule.spoken("mean_then_max") == "mean then max"
+    assert rule.read("mean then max") == rule.read("mean_then_max") == "mean_then_max"
+    with pytest.raises(Unreadable, match="mean_then_max, max"):
+        rule.read("mean")
+    assert words("note", "Note").spoken("a_b") == "a_b", "what a person wrote stays"

@@ -26,7 +26,8 @@ def button(place, words):
 
 
 def box(place, label):
-    return place.locator(".shop-field", has_text=re.compile(rf"^\s*{label}")).locator("input, textarea").first
+    fields = place.locator(".shop-field", has_text=re.compile(rf"^\s*{label}"))
+    return fields.locator("input, textarea").locator("visible=true").first  # a folded part has its boxes too
 
 
 def start(bar, number):

@@ -12,8 +12,8 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.whole import job_of, rework
 from shoplib.sheet.grid import layout_of, programmes
 from shoplib.sheet.picture import svg_of
-from shoplib.sheet.wholejob import attached, head
-from shoplib.working import GOVERNS, Result
+from shoplib.sheet.wholejob import attached, cautions, head
+from shoplib.working import Result
 
 CYLINDERS = 6  # boxes where the job does not say how many
 POINTS = 8  # at which a height is read
@@ -26,7 +26,6 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     job = job_of(record)
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
-    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.told_cautions]
     return {
         **head(record, job),
         "map": _map(job, results, plans),
@@ -36,7 +35,7 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
         "lines": LINES,
         "free": FREE,
         "attached": attached(job),
-        "cautions": list(dict.fromkeys([GOVERNS, *cautions])),
+        "cautions": cautions(results.values()),
     }
 
 

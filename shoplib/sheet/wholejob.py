@@ -7,7 +7,7 @@ record, so that every reference on paper leads to one line.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from shoplib.record.document import JOB_FIELDS, digest
@@ -43,7 +43,6 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     issue, header = job.issue, job.header
     again = _kept_again(job, results)
     never = bool(job.stale or job.damaged)
-    cautions = [c for r in results.values() if isinstance(r, Result) for c in r.told_cautions]
     return {
         **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",
@@ -59,7 +58,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "phases": _phases(job, results),
         "closing": _closing(job),
         "signed": _signed(job),
-        "cautions": list(dict.fromkeys([GOVERNS, *cautions])),
+        "cautions": cautions(results.values()),
         "by_hand": [] if never else ["Done by", "Checked by", "Handed over to", "Date"],
         "trail": _trail(job),
         "remarks": list(job.notes),
@@ -68,6 +67,12 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
 
 
 # ------------------------------------------------------------------------------ head
+def cautions(results: Iterable[Result | str]) -> list[str]:
+    """Of all that was reworked, each once; that the maker's procedure governs comes first."""
+    told = [c for r in results if isinstance(r, Result) for c in r.told_cautions]
+    return list(dict.fromkeys([GOVERNS, *told]))
+
+
 def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
     """What every page of a job carries: its name, its paper, and the hash of the record inside."""
     return {

@@ -1054,7 +1054,7 @@ GRADE = Working(
               help="both ends as printed; an end that is not printed stays empty",
               example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
         choice("rule", "Rule", RULES, default="mean_then_max",
-               help="mean_then_max: average each piston, then take the highest", group="Grades"),
+               help="mean then max: average each piston, then take the highest", group="Grades"),
         quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", at_least=0.0, required=False,
                  help="plus or minus; warns near a boundary", example='"0.01 mm"', group="Pistons"),
         words("grades_source", "Source of the grades", required=False,

@@ -159,7 +159,14 @@ def open_notebooks(
         browser = False
     print("close:     Ctrl-C", flush=True)
     command = (pages_command if pages else lab_command)(folder, port, token, browser=browser, ip=listen)
-    return _stay(command, folder, port)
+    return _stay(command, folder, log_name(listen, port))
+
+
+def log_name(ip: str, port: int) -> str:
+    """Of the words of one server.  Digits and dots, whatever name the address was given by: every file system takes it,
+    and two that are open at once differ in it.
+    """
+    return f"server-{socket.gethostbyname(ip)}-{port}.log"
 
 
 def _for_me_alone(path: str, flags: int) -> int:
@@ -177,9 +184,9 @@ def _forget_old_logs(folder: Path) -> None:
             log.unlink()
 
 
-def _stay(command: list[str], folder: Path, port: int) -> int:
+def _stay(command: list[str], folder: Path, log_named: str) -> int:
     """Until the server ends or Ctrl-C.  What it says of itself goes to a file: here it would bury the address."""
-    log = folder.parent / f"server-{port}.log"  # two that are open at once share no port
+    log = folder.parent / log_named
     _forget_old_logs(log.parent)
     with open(log, "wb", opener=_for_me_alone) as out:
         server = subprocess.Popen(  # noqa: S603 -- our own words

@@ -167,7 +167,7 @@ def test_the_server_speaks_into_a_file(serving, capfd, tmp_path):
     said = capfd.readouterr()
     assert len(said.out.splitlines()) == 3 and said.err == ""
     port = re.search(r":(\d+)/", said.out)[1]
-    log = tmp_path / f"server-{port}.log"
+    log = tmp_path / f"server-127.0.0.1-{port}.log"
     assert log.read_text() == "word of the server\n"
     assert sys.platform == "win32" or log.stat().st_mode & 0o077 == 0, "others can read the token"
 
@@ -177,17 +177,32 @@ def test_a_server_that_fails_is_heard(serving, capfd, tmp_path):
     assert serving("sys.exit('no more')", "--port", port) == 1
     said = capfd.readouterr().err
     assert "word of the server\nno more\nthe notebooks closed with an error (1)" in said
-    assert str(tmp_path / f"server-{port}.log") in said
+    assert str(tmp_path / f"server-127.0.0.1-{port}.log") in said
 
 
 def test_two_that_are_open_at_once_speak_into_files_of_their_own(serving, tmp_path):
-    open_already = tmp_path / f"server-{free_port(None)}.log"
+    open_already = tmp_path / f"server-127.0.0.1-{free_port(None)}.log"
     open_already.write_text("word of another server\n")
     with socket.socket() as other:
-        other.bind(("127.0.0.1", int(open_already.stem.partition("-")[2])))
+        other.bind(("127.0.0.1", int(open_already.stem.rpartition("-")[2])))
         assert serving("pass") == 0
     assert len(list(tmp_path.glob("server-*.log"))) == 2
     assert open_already.read_text() == "word of another server\n"
+
+
+def test_one_port_at_two_addresses_has_two_files(serving, tmp_path):
+    port = str(free_port(None))
+    for address in ("127.0.0.1", "0.0.0.0"):  # nothing listens: the server of these tests only talks
+        assert serving("pass", "--port", port, "--listen", address) == 0
+    assert {log.name for log in tmp_path.glob("server-*.log")} == {
+        f"server-127.0.0.1-{port}.log",
+        f"server-0.0.0.0-{port}.log",
+    }
+
+
+@pytest.mark.parametrize("given", ["", "localhost", "LOCALHOST", "127.1"])
+def test_the_file_of_the_words_has_a_safe_name_however_the_address_is_given(given):
+    assert re.fullmatch(r"server-\d{1,3}(\.\d{1,3}){3}-8123\.log", opening.log_name(given, 8123))
 
 
 def test_only_the_latest_words_of_servers_stay(serving, tmp_path):
@@ -210,10 +225,10 @@ def test_control_c_lets_the_server_end_by_itself(tmp_path):
         f"folder = Path({str(tmp_path / 'notebooks')!r}); folder.mkdir()\n"
         "talker = \"import time\\ntry:\\n    print('up', flush=True); time.sleep(60)\\n\"\n"
         "talker += \"except KeyboardInterrupt:\\n    time.sleep(1); print('kernels ended', flush=True)\"\n"
-        "sys.exit(opening._stay([sys.executable, '-c', talker], folder, 8123))"
+        "sys.exit(opening._stay([sys.executable, '-c', talker], folder, 'server-talker.log'))"
     )
     ran = subprocess.Popen([sys.executable, "-c", code], start_new_session=True)
-    log = tmp_path / "server-8123.log"
+    log = tmp_path / "server-talker.log"
     end = time.monotonic() + 60
     while not (log.exists() and "up" in log.read_text()) and time.monotonic() < end:
         time.sleep(0.05)

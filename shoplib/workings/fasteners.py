@@ -35,6 +35,16 @@ NOT_MAKERS = "suggested, not the maker's"
 
 # ------------------------------------------------------------------------------ re-use
 NEVER, LENGTH, DIAMETER, NECKING = "never", "max_length", "min_diameter", "necking"
+MEASURED = '"146.2 mm; 146.1 mm; 146.4 mm; 146.2 mm; 146.3 mm"'
+BOLT_NAMES = listing(  # read by bolt_names(); as many in its example as in those of the readings beside it
+    "bolts",
+    words("bolts", "Bolt"),
+    "Names of the bolts",
+    required=False,
+    example='"1; 2; 3; 4; 5"',
+    help="otherwise 1, 2, 3, …",
+    group="Readings",
+)
 
 
 def run_reuse(i: Inputs, w: Worksheet) -> None:
@@ -46,7 +56,7 @@ def run_reuse(i: Inputs, w: Worksheet) -> None:
         w.result("text", "Replace: by the declared method these bolts are used once; once loosened, scrap.", None, "Do")
         return
     if not i.given("measured"):
-        w.refuse("measured", f"is needed for the method {i.method}", '"146.2 mm; 146.1 mm"')
+        w.refuse("measured", f"is needed for the method {i.method}", MEASURED)
     names = bolt_names(i, w, i.measured or ())
     reference = _reference(i, w)
     w.door()
@@ -193,7 +203,7 @@ REUSE = Working(
             quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
             "Readings, one a bolt",
             required=False,
-            example='"146.2 mm; 146.1 mm"',
+            example=MEASURED,
             help="length, or smallest diameter; “not measured” stays missing",
             csv=True,
             group="Readings",
@@ -207,15 +217,7 @@ REUSE = Working(
             help="for necking only: one for all bolts, or one a bolt",
             group="Readings",
         ),
-        listing(
-            "bolts",
-            words("bolts", "Bolt"),
-            "Names of the bolts",
-            required=False,
-            example='"1; 2; 3"',
-            help="otherwise 1, 2, 3, …",
-            group="Readings",
-        ),
+        BOLT_NAMES,
         *limit("limit", mm, "Limit", above=0.0, example='"147.0 mm"', group="Limit"),
     ),
     run=run_reuse,

@@ -36,6 +36,7 @@ from shoplib.workings.angle import SHEAR
 from shoplib.workings.bolts import LUBRICANT, MISREAD
 from shoplib.workings.fasteners import (
     BLIND,
+    BOLT_NAMES,
     NOT_MAKERS,
     ORDER,
     SINGLE_USE,
@@ -649,15 +650,7 @@ PEAK = Working(
             csv=True,
             group="Readings",
         ),
-        listing(
-            "bolts",
-            words("bolts", "Bolt"),
-            "Names of the bolts",
-            required=False,
-            example='"1; 2; 3; 4; 5"',
-            help="otherwise 1, 2, 3, …",
-            group="Readings",
-        ),
+        BOLT_NAMES,
         *limit(
             "peak_tolerance",
             pct,

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as W
 
+from shoplib.desk.entry import Entry as Box
 from shoplib.desk.escape import e
 from shoplib.desk.form import Form
+from shoplib.desk.grid import Grid
 from shoplib.desk.parts import (
+    Long,
     Say,
+    as_words,
     button,
     cell,
     labelled,
@@ -27,11 +31,10 @@ from shoplib.record.job import Entry, Job, Line
 from shoplib.record.openpoints import check_in_words, said
 from shoplib.record.story import findings, work_again
 from shoplib.record.trouble import StoreError
-from shoplib.working import Field
+from shoplib.working import Field, table, words
 from shoplib.workings import get
 
 if TYPE_CHECKING:
-    from shoplib.desk.entry import Entry as Box
     from shoplib.record.store import Store
 
 TEXTS = ("title", "remark", "when")  # of an entry; they can be corrected like its readings
@@ -232,6 +235,7 @@ class Correction(Action):
     def __init__(self, desk: Desk, panel: Panel) -> None:
         super().__init__(desk, panel)
         self.form: Form | None = None
+        self.content: Callable[[], Any] = dict  # of a note, as it stands in its boxes
 
     def show(self, entry: Entry, job: Job) -> None:
         """Built once from what was typed then; what is typed now stays."""
@@ -239,7 +243,7 @@ class Correction(Action):
         if self.boxes:
             return
         body = entry.line.body
-        self.boxes = {
+        about: dict[str, Box] = {
             "because": reason_box(work_again(job, entry).reason if entry.stale else ""),
             "who": who_box(self._desk.who),
             "remark": text_box("remark", "Remark", str(body.get("remark", "")), required=False, long=True),
@@ -249,14 +253,18 @@ class Correction(Action):
         }  # fmt: skip
         self.children = [
             *self._readings(entry),
-            row(*self.boxes.values(), named="jd-boxes jd-long"),
+            row(*about.values(), named="jd-boxes jd-long"),
             row(self.go, self.leave),
             self.said,
         ]
+        self.boxes |= about
 
     def _readings(self, entry: Entry) -> list[Any]:
         if entry.kind == "note":
-            return [W.HTML('<p class="jd-note">Its title, time and remark can be corrected here.</p>')]
+            self.boxes, self.content = note_boxes(entry.content or {})
+            plain = [box for box in self.boxes.values() if box.field.kind != "table"]
+            wide = [box for box in self.boxes.values() if box.field.kind == "table"]
+            return [row(*plain, named="jd-boxes jd-long"), *wide]
         try:
             working = get(entry.form)
         except KeyError:
@@ -272,14 +280,14 @@ class Correction(Action):
         entry, job = self.entry, self._desk.job
         if entry is None or job is None:
             return
-        better: Any = dict(entry.content or {})
+        better: Any = self.content()
         if entry.kind == "entry":
             better = self.form.result if self.form is not None else None
         if better is None:
             self.said.bad("Nothing was kept: the form gives no result yet. See its marked fields.")
             return
         sources = work_again(job, entry).sources if entry.stale else None
-        typed = {name: str(self.boxes[name].typed or "") for name in self.boxes}
+        typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
 
         def work(store: Store) -> Any:
             return store.correct(
@@ -288,6 +296,64 @@ class Correction(Action):
             )  # fmt: skip
 
         self._act(work, "Kept as a correction")
+
+
+def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[], Any]]:
+    """What a note holds, in boxes by their place in the record, and how to read it from them again.
+
+    Plain data of any shape: a text or a number has a box; a list, and a list of records, has a table; what lies
+    deeper is called by its way.  What nobody touched is kept as it was, a number as a number and a blank as a blank.
+    """
+    boxes: dict[str, Box] = {}
+
+    def made(value: Any, where: str, label: str) -> Callable[[], Any]:
+        if isinstance(value, Mapping):
+            parts = {k: made(v, f"{where}.{k}", f"{label}, {as_words(k)}" if label else as_words(k))
+                     for k, v in value.items()}  # fmt: skip
+            return lambda: {k: read() for k, read in parts.items()}
+        if isinstance(value, list):
+            records = bool(value) and all(isinstance(v, Mapping) for v in value)
+            heads = list(dict.fromkeys(str(k) for v in value for k in v)) if records else [""]
+            rows = [[v.get(h) for h in heads] for v in value] if records else [[v] for v in value]
+            if any(isinstance(x, Mapping | list) for cells in rows for x in cells):
+                members = [made(v, f"{where}[{k}]", f"{label} {k}") for k, v in enumerate(value, 1)]
+                return lambda: [read() for read in members]
+            box = boxes[where] = Box(
+                table(where, [words(h, as_words(h) or label) for h in heads], label, required=False), None
+            )
+            assert isinstance(box.box, Grid)
+            box.box.value = [*([_text(x) for x in cells] for cells in rows), [""] * len(heads)]
+            return lambda: _rows_again(box.box.value, value, rows, heads if records else None)
+        box = boxes[where] = Long(words(where, label, required=False), _text(value))
+        return lambda: _again(box.box.value, value)
+
+    return boxes, made(content, "content", "")
+
+
+def _text(value: Any) -> str:
+    return "" if value is None else "yes" if value is True else "no" if value is False else str(value)
+
+
+def _again(typed: str, was: Any) -> Any:
+    return was if typed == _text(was) else typed
+
+
+def _rows_again(typed: list[list[str]], was: list[Any], rows: list[list[Any]], heads: list[str] | None) -> list[Any]:
+    """A table read again.  A row that stands as it stood, wherever it stands now, is what it was."""
+    stood = [[_text(x) for x in cells] for cells in rows]
+    found: list[Any] = []
+    for k, cells in enumerate(typed):
+        blank = not any(text.strip() for text in cells)
+        if stood[k : k + 1] == [cells]:
+            found.append(was[k])
+        elif cells in stood and not blank:
+            found.append(was[stood.index(cells)])
+        elif not blank:
+            old = rows[k] if k < len(rows) else [""] * len(cells)
+            new = [_again(text, x) for text, x in zip(cells, old, strict=True)]
+            held = was[k] if k < len(was) and heads else {}
+            found.append({h: x for h, x in zip(heads, new, strict=True) if h in held or x} if heads else new[0])
+    return found
 
 
 class Strike(Action):
@@ -366,7 +432,7 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     """What was typed, what came out, ticks, photographs."""
     parts = []
     if entry.kind == "note":
-        parts.append(_block("Kept", [(e(k), cell(v)) for k, v in (entry.content or {}).items()]))
+        parts.append(_block("Kept", [(e(as_words(k)), cell(v)) for k, v in (entry.content or {}).items()]))
     else:
         parts.append(_block("As typed", list(_inputs(entry))))
         parts.append(_block("Result", list(_results(entry))))
@@ -406,7 +472,7 @@ def _inputs(entry: Entry) -> Iterable[tuple[str, str]]:
         if field.name in typed:
             value = typed.pop(field.name)
             yield e(field.label), _rows(value, field.columns) if field.columns else cell(value)
-    yield from ((e(name), cell(value)) for name, value in typed.items())
+    yield from ((e(as_words(name)), cell(value)) for name, value in typed.items())
 
 
 def _rows(value: Any, columns: tuple[Field, ...]) -> str:

@@ -58,6 +58,12 @@ class Long(Entry):
         return W.Textarea(value=value or "", placeholder=self.field.example.strip('"'), rows=3)
 
 
+def as_words(name: object) -> str:
+    """A name of the record as people say it: ``oil_filter`` is Oil filter."""
+    said = str(name).replace("_", " ").strip()
+    return said[:1].upper() + said[1:]
+
+
 def set_typed(entry: Entry, value: Any) -> None:
     """Put a value into a box from outside."""
     if isinstance(entry.box, Grid):
@@ -77,9 +83,9 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
     cells: dict[str, list[str]] = {}
     others = []
     for problem in problems:
-        base = problem.field.split("[")[0].split(".")[0]
+        base = _box_of(problem.field, entries)
         why = in_labels(problem.why, fields, typed)
-        if base not in entries:
+        if base is None:
             others.append(replace(problem, why=why))
             continue
         where = _place(problem.field.removeprefix(base), entries[base].field)
@@ -91,6 +97,12 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
         if isinstance(entry.box, Grid):
             entry.box.mark(cells.get(name, []))
     return others
+
+
+def _box_of(path: str, names: Iterable[str]) -> str | None:
+    """The box that holds ``lines[3].goes``: ``lines``, or ``lines[3]`` where that is a box of its own."""
+    over = [n for n in names if path.startswith(n) and path[len(n) : len(n) + 1] in ("", ".", "[")]
+    return max(over, key=len, default=None)
 
 
 def _place(path: str, field: Field) -> str:
@@ -157,13 +169,13 @@ def cell(value: Any) -> str:
     """Anything that was typed, as HTML: text as text, a list of records as a table."""
     if isinstance(value, list) and value and all(isinstance(r, Mapping) for r in value):
         heads = list(dict.fromkeys(str(k) for r in value for k in r))
-        top = "".join(f"<th>{e(h)}</th>" for h in heads)
+        top = "".join(f"<th>{e(as_words(h))}</th>" for h in heads)
         rows = "".join("<tr>" + "".join(f"<td>{cell(r.get(h, ''))}</td>" for h in heads) + "</tr>" for r in value)
         return f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
     if isinstance(value, list | tuple):
         return "; ".join(cell(v) for v in value)
     if isinstance(value, Mapping):
-        return ", ".join(f"{e(k)} {cell(v)}" for k, v in value.items())
+        return ", ".join(f"{e(as_words(k))} {cell(v)}" for k, v in value.items())
     if isinstance(value, bool):
         return "yes" if value else "no"
     return "" if value is None else e(value)

@@ -256,6 +256,82 @@ def test_a_note_is_corrected_in_its_words(desk, store):
     assert (note.title, note.corrects.uid, note.content["bolts"]) == ("Head bolts, cold", uid, ["1", "2", "3"])
 
 
+LOG = {
+    "text": "Dowel <b>stuck</b> in the block\nheated, drawn",
+    "oil_filter": "kept",
+    "count": 3,
+    "torn": None,
+    "dry": True,
+    "seen": ["stud 4", "stud 7"],
+    "bolts": [{"bolt": "1", "seized": False}, {"bolt": "2", "torque_felt": 41.5}],
+    "deep": {"left": {"gap": "0,06 mm"}, "steps": [["a", "b"], {"c": 1}]},
+    "none": [],
+    "read": ["12", 12, None, ""],
+}
+
+
+def note_to_correct(desk, store, content=LOG):
+    store.note(NUMBER, "strip_log", content, title="Strip log", phase="strip", **WHO)
+    desk.look()
+    return action(desk, "Strip log", "correct_it")
+
+
+def test_what_a_note_holds_can_be_corrected_and_what_stood_there_stays(desk, store):
+    _, part = note_to_correct(desk, store)
+    assert part.boxes["content.text"].box.value == LOG["text"]
+    put(part.boxes, because="misheard", **{"content.text": "Dowel broke", "content.deep.left.gap": "0,07 mm"})
+    part.boxes["content.seen"].box.value = [["stud 4"], ["stud 8"], ["stud 9"], [""]]
+    part.boxes["content.bolts"].box.value = [["1", "no", ""], ["2", "yes", "41.5"], ["3", "", "38"]]
+    part.go.click()
+    note = store.job(NUMBER).standing[0]
+    assert dict(note.content) == LOG | {
+        "text": "Dowel broke",
+        "seen": ["stud 4", "stud 8", "stud 9"],
+        "bolts": [LOG["bolts"][0], {"bolt": "2", "seized": "yes", "torque_felt": 41.5},
+                  {"bolt": "3", "torque_felt": "38"}],
+        "deep": {"left": {"gap": "0,07 mm"}, "steps": [["a", "b"], {"c": 1}]},
+    }  # fmt: skip
+    assert dict(store.job(NUMBER).entries[0].content) == LOG, "the old one stays in the record"
+    assert "misheard" in plain(page(desk, "history"))
+
+
+def test_a_note_in_which_nothing_is_touched_is_kept_as_it_was(desk, store):
+    _, part = note_to_correct(desk, store)
+    put(part.boxes, because="only the title", title="Strip-down log")
+    part.go.click()
+    assert dict(store.job(NUMBER).standing[0].content) == LOG
+
+
+def test_a_row_taken_out_of_a_note_leaves_the_others_as_they_were(desk, store):
+    _, part = note_to_correct(desk, store)
+    put(part.boxes, because="bolt 1 was not there")
+    part.boxes["content.bolts"].box.value = [["2", "", "41.5"], ["", "", ""]]
+    part.go.click()
+    assert store.job(NUMBER).standing[0].content["bolts"] == [LOG["bolts"][1]]
+
+
+def test_what_a_note_may_not_hold_is_said_beside_its_box(desk, store):
+    _, part = note_to_correct(desk, store)
+    put(part.boxes, because="again", **{"content.oil_filter": "kept\u200b"})
+    part.go.click()
+    assert "invisible" in plain(part.boxes["content.oil_filter"])
+    assert part.boxes["content.oil_filter"].box.value == "kept\u200b"
+    put(part.boxes, **{"content.oil_filter": "kept"})
+    part.boxes["content.bolts"].box.value = [["1", "no", ""], ["2\u200b", "", "41.5"], ["", "", ""]]
+    part.go.click()
+    assert "row 2, “Bolt”: holds an invisible" in plain(part.boxes["content.bolts"])
+    assert part.boxes["content.bolts"].box.bad == ["1,0"]
+    assert len(store.job(NUMBER).lines) == 2
+
+
+def test_a_note_is_shown_in_words(desk, store):
+    panel, part = note_to_correct(desk, store)
+    for shown in (plain(panel.detail), plain(part)):
+        assert "Oil filter" in shown
+        assert "oil_filter" not in shown
+    assert "torque_felt" not in plain(panel.detail)
+
+
 def test_an_entry_of_an_unknown_form_is_shown_and_can_be_struck(desk, store, monkeypatch):
     store.keep(NUMBER, protrusion(), title="Old thing", **WHO)
 

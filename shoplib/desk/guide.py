@@ -22,6 +22,7 @@ from shoplib.desk.boltmap import LEGEND, Spot, bolt_map
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
 from shoplib.desk.ground import Ground
+from shoplib.desk.parts import Say
 from shoplib.desk.session import desk, session
 from shoplib.exercise import bound
 from shoplib.record.tightening import (
@@ -123,7 +124,7 @@ class Guide(AtRest, W.VBox):
         self.record = W.Button(description="Record it", button_style="primary")
         self.back = W.Button(description="Not so: go back")
         self.strike = W.Button(description="Strike it: not done")
-        self.said = W.HTML()
+        self.said = Say("tg-said")
         self.stop = W.HTML()
         self.looks = W.HTML()
         self.notes = W.HTML()
@@ -220,8 +221,8 @@ class Guide(AtRest, W.VBox):
         self._clear()
         self._asked, self._correcting = asked, correcting
         if typed:
-            self._say(
-                "wait", f"Bolt {before[1]} was dealt with meanwhile; “{typed}”, typed for it, was taken off the screen."
+            self.said.wait(
+                f"Bolt {before[1]} was dealt with meanwhile; “{typed}”, typed for it, was taken off the screen."
             )
 
     def _stop(self, said: str) -> None:
@@ -432,26 +433,25 @@ class Guide(AtRest, W.VBox):
         try:
             deviation = self._deviation(stage, value, peak)
         except BadInput as error:
-            self._say(
-                "bad",
+            self.said.bad(
                 "; ".join(f"{p.why}{'; type for example ' + p.example if p.example else ''}" for p in error.problems),
             )
             return
         if not self.initials.value.strip():
-            self._say("bad", "Your initials first: they go with every tick.")
+            self.said.bad("Your initials first: they go with every tick.")
             return
         reason, action = self.reason.value.strip(), self.action.value.strip()
         if deviation and not (reason and action):
             if self.asks.value and self.reason.layout.display == "":
-                self._say("bad", "The reason and what is done about it are recorded with this tick: type both.")
+                self.said.bad("The reason and what is done about it are recorded with this tick: type both.")
             self._asking = self._asks_for(deviation)
             self._show_panel()
             return
         if self._correcting and not (value or self._soft):
-            self._say("bad", "Type what this tick should say; or strike it, if it was not done.")
+            self.said.bad("Type what this tick should say; or strike it, if it was not done.")
             return
         if self._correcting and not self.because.value.strip():
-            self._say("bad", "A correction is kept with its reason: why is it corrected?")
+            self.said.bad("A correction is kept with its reason: why is it corrected?")
             return
         old = self.now.ticked.get(self.at) if self._correcting else self.now.outdated.get(self.at)
         because = (
@@ -469,21 +469,21 @@ class Guide(AtRest, W.VBox):
         key = (stage.number, bolt)
         mark = (self.now.plan.uid, key, content["replaces"] or "")
         uid = self._uids.setdefault(mark, uuid.uuid4().hex)
-        self._say("wait", "Saving …")
+        self.said.wait("Saving …")
         try:
             kept = session.store().tick(
                 session.number, programme=self.now.plan.uid, stage=stage.number, bolt=bolt,
                 initials=self.initials.value.strip(), uid=uid, **content,
             )  # fmt: skip
         except BadInput as error:
-            self._say("bad", "Not saved: " + "; ".join(map(str, error.problems)))
+            self.said.bad("Not saved: " + "; ".join(map(str, error.problems)))
             return
         except Refused as error:
             self._refused(error, key, uid)
             return
         except StoreError as error:
             self._pressed = -math.inf
-            self._say("bad", f"Not saved: {error} What you typed is still here; press again to send the same tick.")
+            self.said.bad(f"Not saved: {error} What you typed is still here; press again to send the same tick.")
             return
         self._uids.pop(mark, None)
         before = set(self.now.looks)
@@ -492,7 +492,7 @@ class Guide(AtRest, W.VBox):
         session.written += 1  # shows it here and in every form of this kernel
         self._warn(before)
         again = ", as it was already kept" if kept.again else ""
-        self._say("good", f"saved {clock(kept.at)}{again} · {_name(stage, bolt)}: {content['value']}"
+        self.said.good(f"saved {clock(kept.at)}{again} · {_name(stage, bolt)}: {content['value']}"
                   + (f" · recorded: {content['deviation']}" if content["deviation"] else ""))  # fmt: skip
 
     def _refused(self, error: Refused, key: Key, uid: str) -> None:
@@ -501,17 +501,15 @@ class Guide(AtRest, W.VBox):
         self.refresh()
         there = self.now.ticked.get(key) if self.now else None
         if there is None:
-            self._say("bad", f"Not saved: {error}")
+            self.said.bad(f"Not saved: {error}")
             return
         mine = there.uid == uid
         self._uids = {k: v for k, v in self._uids.items() if v != uid}
         self._clear()
         self.refresh()
         did = f"{'saved' if mine else 'ticked'} already by {there.initials} at {clock(there.at)}: {there.value}"
-        self._say(
-            "good" if mine and not typed else "bad",
-            f"{there.title} was {did}. That tick stands; correct it below if it is wrong.",
-        )
+        say = self.said.good if mine and not typed else self.said.bad
+        say(f"{there.title} was {did}. That tick stands; correct it below if it is wrong.")
 
     def went_soft(self) -> None:
         """The bolt turned without getting tighter, or felt wrong: reason and action are asked for."""
@@ -523,23 +521,23 @@ class Guide(AtRest, W.VBox):
         if not (self.now and self.at and self._correcting):
             return
         if not self.because.value.strip():
-            self._say("bad", "It is struck with a reason: why is it corrected?")
+            self.said.bad("It is struck with a reason: why is it corrected?")
             return
         old = self.now.ticked[self.at]
         try:
             session.store().strike(session.number, old.uid, who=self.initials.value.strip() or session.who,
                                    because=self.because.value.strip())  # fmt: skip
         except (StoreError, BadInput) as error:
-            self._say("bad", f"Not saved: {error}")
+            self.said.bad(f"Not saved: {error}")
             return
         self._clear()
         session.written += 1
-        self._say("good", f"struck: {old.title} is to do again")
+        self.said.good(f"struck: {old.title} is to do again")
 
     def go_back(self) -> None:
         """Leave what was begun, and show the next bolt of the plan."""
         self._clear()
-        self.said.value = ""
+        self.said.clear()
         self.refresh()
 
     # ------------------------------------------------------------------------------ smaller things
@@ -590,7 +588,7 @@ class Guide(AtRest, W.VBox):
         self._pressed = now
         if now - before >= self._quiet:
             return False
-        self._say("wait", "Pressed twice: counted once.")
+        self.said.wait("Pressed twice: counted once.")
         return True
 
     def _chosen(self, change: Any) -> None:
@@ -598,14 +596,14 @@ class Guide(AtRest, W.VBox):
             return
         self._clear()
         self._asked, self._correcting = change["new"], change["owner"] is self.correct
-        self.said.value = ""
+        self.said.clear()
         self.refresh()
 
     def _plan_chosen(self, _: Any) -> None:
         if self._filling:
             return
         self._clear()
-        self.said.value = ""
+        self.said.clear()
         self._remember()
         self.refresh()
 
@@ -622,11 +620,7 @@ class Guide(AtRest, W.VBox):
         try:
             session.store().save_draft(MEMORY, kept, desk=desk())
         except (StoreError, BadInput) as error:
-            self._say("bad", f"Your initials are not remembered: {error}")
-
-    def _say(self, state: str, said: str) -> None:
-        sign, role = {"good": ("✓", "status"), "bad": ("✕", "alert"), "wait": ("…", "status")}[state]
-        self.said.value = f'<div class="tg-said" data-state="{state}" role="{role}"><b>{sign}</b> {e(said)}</div>'
+            self.said.bad(f"Your initials are not remembered: {error}")
 
     # ------------------------------------------------------------------------------ without widgets
     def text(self) -> str:

@@ -23,7 +23,7 @@ from shoplib.desk.ground import Ground
 from shoplib.desk.handover import HandOver, Sheets
 from shoplib.desk.jobfiles import Files
 from shoplib.desk.jobhead import Head
-from shoplib.desk.parts import Say, button, complain, heading, labelled, local, row
+from shoplib.desk.parts import Say, button, complain, heading, labelled, local, row, said
 from shoplib.record.job import Job
 from shoplib.record.openpoints import OpenPoint, open_points
 from shoplib.record.story import by_phase, in_words, paper_trail
@@ -311,7 +311,7 @@ def head_html(job: Job | None) -> str:
     letter = f", sheet {e(job.issues[-1].body.get('letter'))} handed out" if job.issues else ""
     when = f" · last line {last.n}, {e(local(last.at))}" if last else ""
     complaint = f'<div class="jd-complaint">{e(h["complaint"])}</div>' if h.get("complaint") else ""
-    notes = "".join(f'<div class="jd-said" data-state="bad"><b>▲</b> {e(n)}</div>' for n in job.notes)
+    notes = "".join(said("bad", note, named="jd-said") for note in job.notes)
     return (
         f'<div class="jd-head"><h3>Job {e(job.number)} <span class="jd-mark">{state}{letter}</span></h3>'
         f"<div>{e(' · '.join(str(f) for f in facts if f))}</div>{complaint}"

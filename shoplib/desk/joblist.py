@@ -15,7 +15,8 @@ from shoplib.desk import STATIC
 from shoplib.desk.atrest import AtRest
 from shoplib.desk.escape import e
 from shoplib.desk.ground import Ground
-from shoplib.desk.parts import button, complain, local, text_box
+from shoplib.desk.parts import Say, button, complain, local, text_box
+from shoplib.desk.parts import said as said  # its old place, for keeping, keeppanel and photo
 from shoplib.desk.session import session
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput, Problem
@@ -80,7 +81,7 @@ class StartJob(W.VBox):
         self._started, self._once = started, Once()
         self.entries = {name: text_box(name, label, **more) for name, label, more in HEADER}
         self.go = button("Start the job", self.start, main=True)
-        self.said = W.HTML()
+        self.said = Say("shop-said")
         fields = W.Box(list(self.entries.values()))
         fields.add_class("shop-fields")
         super().__init__([fields, W.Box([self.go, self.said], _dom_classes=["shop-keep-row"])])
@@ -96,7 +97,7 @@ class StartJob(W.VBox):
     def start(self) -> None:
         """Start it, or say beside each field what is wrong."""
         header = {name: entry.box.value for name, entry in self.entries.items()}
-        self.said.value = ""
+        self.said.clear()
         complain(self.entries, ())
         try:
             session.store().start(uid=self._once.uid(header), **header)
@@ -104,7 +105,7 @@ class StartJob(W.VBox):
             self._bad(error.problems)
             return
         except StoreError as error:
-            self.said.value = said("bad", str(error))
+            self.said.bad(str(error))
             return
         self._once.done()
         for entry in self.entries.values():
@@ -117,7 +118,7 @@ class StartJob(W.VBox):
     def _bad(self, problems: tuple[Problem, ...]) -> None:
         others = complain(self.entries, problems)
         text = "\n".join(map(str, others)) or "Not started: see the marked fields."
-        self.said.value = said("bad", text)
+        self.said.bad(text)
 
 
 class JobChooser(W.VBox):
@@ -129,7 +130,7 @@ class JobChooser(W.VBox):
         self.search.description_allow_html = True
         self.search.description = '<span class="shop-label">Find a job</span>'
         self.table = JobTable(self.pick)
-        self.said = W.HTML()
+        self.said = Say("shop-said")
         self.more = button("Show more", self._show_more)
         self.new = button("Start a new job", self._unfold)
         self.start = StartJob(self._started)
@@ -147,7 +148,7 @@ class JobChooser(W.VBox):
         self._asked += 1
         mine = self._asked
         if not self.table.rows:
-            self.said.value = said("", "Reading the job record …")
+            self.said.plain("Reading the job record …")
 
         def read() -> tuple[str, Jobs] | None:
             return (session.number, session.store().jobs(words, limit=most)) if mine == self._asked else None
@@ -160,7 +161,7 @@ class JobChooser(W.VBox):
         if answer is None:
             return
         if isinstance(answer, BaseException):
-            self.said.value = said("bad", in_words(answer))
+            self.said.bad(in_words(answer))
             self.table.rows = []
             self.more.layout.display = "none"
             return
@@ -171,7 +172,7 @@ class JobChooser(W.VBox):
              str(j.lines), local(j.changed_at)[:16]]
             for j in found.rows
         ]  # fmt: skip
-        self.said.value = said("", _count(len(found.rows), found.found, words))
+        self.said.plain(_count(len(found.rows), found.found, words))
         self.more.layout.display = "" if found.found > len(found.rows) else "none"
         empty = not found.found and not words
         self.find.layout.display = "none" if empty else ""
@@ -183,7 +184,7 @@ class JobChooser(W.VBox):
         session.number = number
         if session.trouble:
             words = f"Job {number} is worked on here, but the choice will not be remembered. {session.trouble}"
-            self.said.value = said("bad", words)
+            self.said.bad(words)
         self.table.today = session.number
         self._chosen(number)
 
@@ -246,14 +247,6 @@ class JobList(AtRest, W.VBox):
 
 NONE = "No job is worked on. Pick one below, or start a new one."
 WITHOUT_KERNEL = "The list of jobs appears here when the notebook runs."
-
-
-def said(state: str, words: str) -> str:
-    """A sentence beside a control: "good", "bad", or "" for a plain one."""
-    sign = {"good": "✓ ", "bad": "▲ "}.get(state, "")
-    role = "alert" if state == "bad" else "status"
-    text = e(words).replace("\n", "<br>")
-    return f'<div class="shop-said" role="{role}" data-state="{state}">{sign}{text}</div>' if words else ""
 
 
 def in_words(error: BaseException) -> str:

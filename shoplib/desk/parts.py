@@ -27,28 +27,46 @@ def local(at: str) -> str:
     return moment.astimezone().strftime("%Y-%m-%d %H:%M:%S")
 
 
+TOLD = {"good": ("✓", "status"), "bad": ("▲", "alert"), "wait": ("…", "status"), "": ("", "status")}
+
+
+def said(state: str, words: str, more: str = "", *, named: str = "shop-said") -> str:
+    """A sentence beside a control: "good", "bad" (no ✕: that is a check that fails), "wait", or "" for a plain one.
+
+    ``more`` is HTML of our own, such as a link; ``named`` says how it looks: shop-said, jd-said, tg-said.
+    """
+    sign, role = TOLD[state]
+    text = e(words).replace("\n", "<br>")
+    sign += " " * bool(sign)
+    return f'<div class="{named}" role="{role}" data-state="{state}">{sign}{text}{more}</div>' if words else ""
+
+
 class Say(W.HTML):
     """One answer in words, beside the control that asked."""
 
-    def good(self, said: str, more: str = "") -> None:
+    def __init__(self, named: str = "jd-said") -> None:
+        self._named = named
+        super().__init__()
+
+    def good(self, words: str, more: str = "") -> None:
         """It was done.  ``more`` is HTML of our own, such as a link."""
-        self._say("good", "status", "✓", said, more)
+        self.value = said("good", words, more, named=self._named)
 
-    def bad(self, said: str) -> None:
+    def bad(self, words: str) -> None:
         """It was not done, and why."""
-        self._say("bad", "alert", "✕", said, "")
+        self.value = said("bad", words, named=self._named)
 
-    def wait(self, said: str) -> None:
-        """It is being done."""
-        self._say("wait", "status", "…", said, "")
+    def wait(self, words: str) -> None:
+        """It is being done, or is to be waited for."""
+        self.value = said("wait", words, named=self._named)
+
+    def plain(self, words: str) -> None:
+        """What there is, without a judgement."""
+        self.value = said("", words, named=self._named)
 
     def clear(self) -> None:
         """Nothing to say."""
         self.value = ""
-
-    def _say(self, state: str, role: str, sign: str, said: str, more: str) -> None:
-        text = e(said).replace("\n", "<br>")
-        self.value = f'<div class="jd-said" role="{role}" data-state="{state}"><b>{sign}</b> {text}{more}</div>'
 
 
 class Long(Entry):

@@ -771,6 +771,13 @@ def test_a_record_that_went_away_leaves_the_screen(desk, monkeypatch):
     assert "Job 26-014" in plain(desk.head)
 
 
+def test_what_was_not_done_has_another_sign_than_a_check_that_fails(desk):
+    head = page(desk, "head")
+    head.go.click()
+    assert plain(head.said).strip() == "▲ Nothing was changed, so nothing was kept."
+    assert 'role="alert"' in head.said.value
+
+
 # ------------------------------------------------------------------------------ hostile text
 def test_hostile_text_is_text_everywhere(desk, store):
     one_line = NASTY.replace("\n", " ")

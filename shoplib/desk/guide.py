@@ -63,6 +63,11 @@ ACTIONS = {
     SOFT: (STOPPED, "new bolt fitted"),
     OUT_OF_ORDER: ("went on in order after it", STOPPED),
 }
+BOXES = {  # what the record calls a field → what stands above its box
+    "initials": "Your initials", "value": "What you read", "reason": "Reason", "action": "What is done about it",
+    "because": "Why is it corrected", "who": "Your initials", "when": "When was it done",
+}  # fmt: skip
+LABEL = 40  # characters of what was typed that a button repeats
 QUIET = 0.8  # seconds without a press before the next one counts
 
 
@@ -83,6 +88,18 @@ def _name(stage: PlannedStage, bolt: str) -> str:
     return f"stage {stage.number}, {bolt}" if stage.stage.kind == "wait" else f"bolt {bolt}, stage {stage.number}"
 
 
+def _told(error: Exception) -> str:
+    """What is wrong, each box by the words above it; of each its first fault, for the next often follows from it."""
+    if not isinstance(error, BadInput):
+        return str(error)
+    first = {problem.field: problem for problem in reversed(error.problems)}
+    said = []
+    for problem in reversed(first.values()):
+        box = f"“{BOXES[problem.field]}”: " if problem.field in BOXES else ""
+        said.append(f"{box}{problem.why}" + (f"; type for example {problem.example}" if problem.example else ""))
+    return "; ".join(said)
+
+
 class Guide(AtRest, W.VBox):
     """One bolt at one stage at a time, by the plan of today's job."""
 
@@ -91,6 +108,7 @@ class Guide(AtRest, W.VBox):
         self.at: Key | None = None  # what stands on the screen
         self._quiet, self._pressed = quiet, -math.inf
         self._asked: Key | None = None  # chosen out of order, or to be corrected
+        self._job = self._root = ""  # what is on the screen; a plan by its first line: a corrected one is the same
         self._correcting = False
         self._soft = False
         self._asking = ""  # what is unlike the programme and wants a reason
@@ -207,23 +225,32 @@ class Guide(AtRest, W.VBox):
         self.plan.value = chosen
         self.plan.layout.display = "" if len(found) > 1 else "none"
         self.now, self._log = standing(job, chosen), logged(job)
-        if self._asked is not None and self._asked not in self.now.sequence:
-            self._asked = None
+        root = job.chain(chosen)[0].uid
+        if self._root not in ("", root):
+            self._take_off("Another plan is on the screen now.", *([self.paper] if job.uid != self._job else []))
+        elif self._asked is not None and self._asked not in self.now.sequence:
+            self._take_off(f"The plan has no bolt {self._asked[1]} in stage {self._asked[0]} any more.")
+        elif self._correcting and self._asked not in self.now.ticked:
+            self._take_off("The tick that was being corrected stands no longer.", always=True)
+        self._job, self._root = job.uid, root
         before, self.at = self.at, self._asked or self.now.next
         if before is not None and before != self.at:
-            self._take_off(before)
+            asked, correcting = self._asked, self._correcting
+            self._take_off(f"Bolt {before[1]} was dealt with meanwhile.")
+            self._asked, self._correcting = asked, correcting
         self._show()
 
-    def _take_off(self, before: Key) -> None:
-        """The screen went on to another bolt: what was typed for the one before never counts for this one."""
-        typed = "; ".join(t.value.strip() for t in (self.value, self.peak) if t.value.strip())
-        asked, correcting = self._asked, self._correcting
+    def _take_off(self, why: str, *more: Any, always: bool = False) -> None:
+        """What was typed for one bolt never counts for another: it leaves the screen, and is told."""
+        boxes = (self.value, self.peak, self.reason, self.action, self.because, *more)
+        typed = "; ".join(box.value.strip() for box in boxes if box.value.strip())
         self._clear()
-        self._asked, self._correcting = asked, correcting
+        for box in more:
+            box.value = ""
         if typed:
-            self.said.wait(
-                f"Bolt {before[1]} was dealt with meanwhile; “{typed}”, typed for it, was taken off the screen."
-            )
+            self.said.wait(f"{why} “{typed}”, typed before, was taken off the screen.")
+        elif always:
+            self.said.wait(why)
 
     def _stop(self, said: str) -> None:
         """Nothing to tighten by: say what to do first."""
@@ -417,6 +444,7 @@ class Guide(AtRest, W.VBox):
             return
         stage = self.now.stage(self.at[0])
         typed = self.value.value.strip()
+        typed = typed if len(typed) <= LABEL else f"{typed[:LABEL]} …"
         done = "Transcribe" if self.paper.value.strip() else "Done"
         self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, as the programme says"
 
@@ -433,17 +461,17 @@ class Guide(AtRest, W.VBox):
         try:
             deviation = self._deviation(stage, value, peak)
         except BadInput as error:
-            self.said.bad(
-                "; ".join(f"{p.why}{'; type for example ' + p.example if p.example else ''}" for p in error.problems),
-            )
+            self.said.bad(_told(error))
             return
         if not self.initials.value.strip():
-            self.said.bad("Your initials first: they go with every tick.")
+            self.said.bad("Your initials first: they go with every tick; type for example AL.")
             return
         reason, action = self.reason.value.strip(), self.action.value.strip()
         if deviation and not (reason and action):
             if self.asks.value and self.reason.layout.display == "":
                 self.said.bad("The reason and what is done about it are recorded with this tick: type both.")
+            else:
+                self.said.clear()  # what was said of an earlier try
             self._asking = self._asks_for(deviation)
             self._show_panel()
             return
@@ -451,7 +479,7 @@ class Guide(AtRest, W.VBox):
             self.said.bad("Type what this tick should say; or strike it, if it was not done.")
             return
         if self._correcting and not self.because.value.strip():
-            self.said.bad("A correction is kept with its reason: why is it corrected?")
+            self.said.bad("A correction is kept with its reason: type it under “Why is it corrected”.")
             return
         old = self.now.ticked.get(self.at) if self._correcting else self.now.outdated.get(self.at)
         because = (
@@ -476,7 +504,7 @@ class Guide(AtRest, W.VBox):
                 initials=self.initials.value.strip(), uid=uid, **content,
             )  # fmt: skip
         except BadInput as error:
-            self.said.bad("Not saved: " + "; ".join(map(str, error.problems)))
+            self.said.bad(f"Not saved: {_told(error)}")
             return
         except Refused as error:
             self._refused(error, key, uid)
@@ -514,6 +542,7 @@ class Guide(AtRest, W.VBox):
     def went_soft(self) -> None:
         """The bolt turned without getting tighter, or felt wrong: reason and action are asked for."""
         self._soft, self._asking = True, self._asks_for(SOFT)
+        self.said.clear()
         self._show_panel()
 
     def strike_it(self) -> None:
@@ -521,14 +550,14 @@ class Guide(AtRest, W.VBox):
         if not (self.now and self.at and self._correcting):
             return
         if not self.because.value.strip():
-            self.said.bad("It is struck with a reason: why is it corrected?")
+            self.said.bad("It is struck with a reason: type it under “Why is it corrected”.")
             return
         old = self.now.ticked[self.at]
         try:
             session.store().strike(session.number, old.uid, who=self.initials.value.strip() or session.who,
                                    because=self.because.value.strip())  # fmt: skip
         except (StoreError, BadInput) as error:
-            self.said.bad(f"Not saved: {error}")
+            self.said.bad(f"Not saved: {_told(error)}")
             return
         self._clear()
         session.written += 1
@@ -594,16 +623,16 @@ class Guide(AtRest, W.VBox):
     def _chosen(self, change: Any) -> None:
         if self._filling or not change["new"]:
             return
-        self._clear()
-        self._asked, self._correcting = change["new"], change["owner"] is self.correct
         self.said.clear()
+        self._take_off(f"Bolt {self.at[1]} was left." if self.at else "Another bolt was chosen.")
+        self._asked, self._correcting = change["new"], change["owner"] is self.correct
         self.refresh()
 
     def _plan_chosen(self, _: Any) -> None:
         if self._filling:
             return
-        self._clear()
         self.said.clear()
+        self._take_off("Another plan was chosen.")
         self._remember()
         self.refresh()
 
@@ -620,7 +649,7 @@ class Guide(AtRest, W.VBox):
         try:
             session.store().save_draft(MEMORY, kept, desk=desk())
         except (StoreError, BadInput) as error:
-            self.said.bad(f"Your initials are not remembered: {error}")
+            self.said.bad(f"Your initials are not remembered: {_told(error)}")
 
     # ------------------------------------------------------------------------------ without widgets
     def text(self) -> str:

@@ -469,6 +469,11 @@ def _half_digit(typed: str, unit: Unit) -> float:
     return read(tidy(typed)[number.start() :].replace(number[0], half, 1), unit).value
 
 
+def _like(stage: Stage) -> str:
+    """A reading as this stage is read."""
+    return {"deg": '"90 deg"', "min": '"10 min"'}.get(stage.unit.name, '"40 N*m"')
+
+
 def run_reading(i: Inputs, w: Worksheet) -> None:
     """Hold a reading against the band of its stage; without a band, against the printed digits."""
     stages, wrong = read_stages([i.stage])
@@ -482,7 +487,9 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
         try:
             reading = read(i.reading.strip().removeprefix("+"), stage.unit)
         except Unreadable as error:
-            w.refuse("reading", str(error), '"90 deg"' if stage.unit.name == "deg" else '"40 N*m"')
+            w.refuse("reading", str(error), _like(stage))
+        if reading is not None and reading.value < 0:
+            w.refuse("reading", "is below zero; type it without the sign, as it is read", _like(stage))
     w.door()
     assert stage is not None
     assert reading is not None

@@ -716,6 +716,91 @@ def test_what_was_typed_for_one_bolt_never_counts_for_another(store, desk):
     assert made.value.value == "40 N*m"  # the same bolt: it stays
 
 
+def test_what_was_typed_in_one_job_never_counts_in_another(store, desk):
+    kept_plan(store)
+    store.start(**HEADER | {"number": "26-015"})
+    store.keep("26-015", plan(), who="A. Learner")
+    made = guide()
+    made.soft.click()
+    made.value.value, made.reason.value, made.paper.value = "39 N*m", "felt rough", "Monday"
+    desk.number = "26-015"
+    assert made.at == (1, "2")
+    assert (made.value.value, made.reason.value, made.paper.value) == ("", "", "")
+    assert not shown(made.panel)
+    assert "Another plan is on the screen now. “39 N*m; felt rough; Monday”" in made.said.value
+    made.done.click()
+    (only,) = store.job("26-015").ticks
+    assert only.value == "as the programme says (40 N·m)"
+    assert not (only.deviation or only.when)
+
+
+def test_a_tick_that_is_struck_while_it_is_corrected_is_to_do_again(store, desk):
+    uid = kept_plan(store)
+    kept = tick(store, uid, 1, "2")
+    made = guide()
+    made.correct.value = (1, "2")
+    made.because.value = "misread"
+    store.strike(NUMBER, kept.uid, who="B. Teacher", because="was never done")  # on another screen
+    made.look.click()
+    assert made.at == (1, "2")
+    assert shown(made.done)
+    assert "stands no longer. “misread”" in made.said.value
+
+
+def test_leaving_a_bolt_tells_what_was_typed_for_it(store, desk):
+    uid = kept_plan(store)
+    tick(store, uid, 1, "2")
+    made = guide()
+    made.value.value = "40.2 N*m"
+    made.correct.value = (1, "2")
+    assert made.at == (1, "2")
+    assert made.value.value == ""
+    assert "Bolt 5 was left. “40.2 N*m”" in made.said.value
+
+
+@pytest.mark.parametrize(("typed", "says"), [("-5 Nm", "below zero"), ("−40 N*m", "below zero")])
+def test_a_reading_below_zero_is_asked_about(store, desk, typed, says):
+    kept_plan(store)
+    made = guide()
+    made.value.value = typed
+    enter(made.value)
+    assert says in made.said.value
+    assert not shown(made.panel)
+    assert made.value.value == typed
+
+
+def test_what_is_wrong_is_said_with_the_words_above_the_box_and_once(store, desk):
+    kept_plan(store)
+    made = guide("N" * 50)
+    made.soft.click()
+    made.reason.value, made.action.value = "felt rough", "x" * 5000
+    made.record.click()
+    assert "“Your initials”: 50 characters is too long" in made.said.value
+    assert made.said.value.count("“What is done about it”") == 1
+    assert "action" not in made.said.value
+    assert made.action.value == "x" * 5000
+
+
+def test_what_was_said_of_an_earlier_try_goes_when_the_next_is_asked_about(store, desk):
+    kept_plan(store)
+    made = guide()
+    made.value.value = "forty"
+    enter(made.value)
+    assert made.said.value
+    made.value.value = "60 N*m"
+    enter(made.value)
+    assert shown(made.panel)
+    assert made.said.value == ""
+
+
+def test_a_button_repeats_no_more_than_it_can_hold(store, desk):
+    kept_plan(store)
+    made = guide()
+    made.value.value = "4" * 300
+    assert len(made.done.description) < 60
+    assert made.value.value == "4" * 300
+
+
 def test_a_plan_that_is_not_the_makers_or_stale_says_so(store, desk):
     order = store.keep(NUMBER, get("tightening_order")({"positions": PLAN["positions"]}), who="AL").uid
     store.keep(NUMBER, plan(order="", stages_source=""), who="AL", sources=[order])

@@ -288,6 +288,8 @@ class Correction(Action):
             return
         sources = work_again(job, entry).sources if entry.stale else None
         typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
+        if self.form is not None:  # an emptied title is that of the form again, as it was when it was kept
+            typed["title"] = typed["title"].strip() or self.form.working.title
 
         def work(store: Store) -> Any:
             return store.correct(

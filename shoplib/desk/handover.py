@@ -68,8 +68,7 @@ class HandOver(W.VBox):
 
     def _build_sign(self) -> None:
         self.signs_for, self.signed, self.sign_said = W.HTML(), W.HTML(), Say()
-        role = text_box("role", "As", help="such as did the work, checked the work")
-        role.box.placeholder = ROLES[0]
+        role = text_box("role", "As", help="such as did the work, checked the work", example=f'"{ROLES[0]}"')
         self.sign_boxes: dict[str, Entry] = {"who": who_box(self._desk.who, "Who signs"), "role": role}
         self.sign_it = button("Sign", self.sign, main=True)
 
@@ -85,7 +84,8 @@ class HandOver(W.VBox):
         self.close_heading = heading("")
         self.close_said, self.reopen_said = Say(), Say()
         self.close_boxes: dict[str, Entry] = {
-            "root_cause": text_box("root_cause", "Root cause", long=True, help="why it failed; may not be blank"),
+            "root_cause": text_box("root_cause", "Root cause", long=True, help="why it failed; may not be blank",
+                                   example='"sealing ring of liner 2 torn"'),
             "retorque": text_box("retorque", "Re-torque", required=False, long=True,
                                  help="only if the instructions ask for it: quote them, with document and page"),
             "parts_returned": text_box("parts_returned", "Parts returned", required=False, long=True,
@@ -164,7 +164,7 @@ class HandOver(W.VBox):
             )
 
         if what == "out":  # it writes into the record, so it is not left half-way
-            self._made(what, job, self._desk.act(self.sheet_said, {}, work))
+            self._made(what, job, self._desk.act(self.sheet_said, {"who": self.sheet_who}, work))
             return
 
         def carried() -> Any:
@@ -181,7 +181,8 @@ class HandOver(W.VBox):
     def _made(self, what: str, job: Job, pdf: bytes | None) -> None:
         if pdf is None:
             return
-        now = self._desk.job or job
+        now = self._desk.job
+        now = job if now is None or now.uid != job.uid else now  # another may be on the screen by now
         letter = f"sheet-{now.issues[-1].body['letter']}" if what == "out" and now.issues else {
             "copy": "working-copy", "blank": "blank", "out": "sheet"}[what]  # fmt: skip
         name = download.safe_name("job", now.number, letter, ending="pdf")

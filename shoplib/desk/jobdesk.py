@@ -119,13 +119,9 @@ class JobDesk(AtRest, W.VBox):
         self.again = button("Look again", self.look, tip="Read what other notebooks have written since")
         self.head = W.HTML()
         self.news = Say()
-        self.pages: dict[str, Any] = {
-            "open": OpenPage(self),
-            "history": HistoryPage(self),
-            "head": Head(self),
-            "hand": HandOver(self, sheets),
-            "files": Files(self, sheets),
-        }
+        self._sheets, self._files = sheets, Files(self, sheets)
+        self._pages: dict[str, dict[str, Any]] = {}
+        self.pages = self._pages_of("")
         self.tabs = {name: button("", lambda name=name: self.go_to(name)) for name in self.pages}
         self.shown = W.VBox([])
         super().__init__([
@@ -198,6 +194,18 @@ class JobDesk(AtRest, W.VBox):
         except StoreError:
             return set()
 
+    def _pages_of(self, uid: str) -> dict[str, Any]:
+        """Each job has pages of its own: what is typed for one never stands in another, and waits there."""
+        if uid not in self._pages:
+            self._pages[uid] = {
+                "open": OpenPage(self),
+                "history": HistoryPage(self),
+                "head": Head(self),
+                "hand": HandOver(self, self._sheets),
+                "files": self._files,
+            }
+        return self._pages[uid]
+
     def go_to(self, page: str) -> None:
         """Another page of the job."""
         self._page = page
@@ -216,6 +224,7 @@ class JobDesk(AtRest, W.VBox):
                 self._set_number(number)
             self._offer(store, number)
             self.job = store.job(number) if number else None
+            self.pages = self._pages_of(self.job.uid if self.job else "")
         except StoreError as error:
             self.news.bad(str(error))
             return  # what was on the screen stays

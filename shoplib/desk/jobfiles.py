@@ -12,7 +12,7 @@ import ipywidgets as W
 from shoplib.desk import download
 from shoplib.desk.entrypanel import Desk
 from shoplib.desk.escape import e
-from shoplib.desk.parts import Say, button, heading, row, text_box, who_box
+from shoplib.desk.parts import Say, button, heading, row, set_typed, text_box, who_box
 from shoplib.record.door import LARGEST_FILE
 from shoplib.record.job import Job
 from shoplib.record.trouble import StoreError
@@ -161,6 +161,9 @@ class Files(W.VBox):
                 Found(name, found.number, found.exported, found.job_file), list(found.problems), list(found.notes)
             )
             return
+        if not raw.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[")):
+            what = "is neither a sheet (PDF) nor an exported job (JSON)" if raw.strip() else "is empty"
+            raise ValueError(f"{what}; choose one that was saved under “Sign and hand over” or “Take this job out”")
         from shoplib.record.looking import look_at
 
         looked = look_at(raw)
@@ -188,6 +191,7 @@ class Files(W.VBox):
         if taken is not None:
             self.take_part.layout.display = "none"
             self._found = None
+            set_typed(self.boxes["number"], "")  # the next file has another
             self.in_said.good(f"Taken in as job {taken}. It can be chosen above.")
 
 

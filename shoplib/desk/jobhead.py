@@ -18,7 +18,11 @@ from shoplib.working import Field, table, words
 
 PEOPLE = table(
     "people",
-    (words("name", "Name"), words("initials", "Initials", required=False), words("role", "Role", required=False)),
+    (
+        words("name", "Name", example='"A. Learner"'),
+        words("initials", "Initials", required=False),
+        words("role", "Role", required=False),
+    ),
     "People",
     required=False,
     help="everybody who works on this job",
@@ -26,7 +30,7 @@ PEOPLE = table(
 INSTRUMENTS = table(
     "instruments",
     (
-        words("id", "ID"),
+        words("id", "ID", example='"TW-2"'),
         words("what", "What", required=False),
         words("resolution", "Resolution", required=False),
         words("calibration_due", "Calibration due", required=False),

@@ -107,7 +107,8 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
             others.append(replace(problem, why=why))
             continue
         where = _place(problem.field.removeprefix(base), entries[base].field)
-        example = f"; type for example {problem.example}" if problem.example else ""
+        example = problem.example or (_example(problem.field, entries[base].field) if why == "is missing" else "")
+        example = f"; type for example {example}" if example else ""
         told.setdefault(base, []).append(f"{where} {why}{example}".strip())
         cells.setdefault(base, []).append(problem.field)
     for name, entry in entries.items():
@@ -121,6 +122,12 @@ def _box_of(path: str, names: Iterable[str]) -> str | None:
     """The box that holds ``lines[3].goes``: ``lines``, or ``lines[3]`` where that is a box of its own."""
     over = [n for n in names if path.startswith(n) and path[len(n) : len(n) + 1] in ("", ".", "[")]
     return max(over, key=len, default=None)
+
+
+def _example(path: str, field: Field) -> str:
+    """What can be typed into a box, or into the cell of a table."""
+    name = path.rpartition(".")[2]
+    return next((c.example for c in field.columns if c.name == name), field.example)
 
 
 def _place(path: str, field: Field) -> str:

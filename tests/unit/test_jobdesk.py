@@ -665,7 +665,7 @@ def test_a_job_is_looked_at_before_it_is_taken_in(desk, store, tmp_path):
     ("content", "says"),
     [
         (b"{}", "is not an exported job"),
-        (b"\xff\xfe", "is not UTF-8"),
+        (b"{\xff\xfe", "is not UTF-8"),
         (b'{"a": 1, "a": 2}', "stands twice"),
         (b"[" * 5000, "not JSON|nested too deeply"),
         (b"%PDF-1.7 nothing", "carries no record"),
@@ -769,6 +769,86 @@ def test_a_record_that_went_away_leaves_the_screen(desk, monkeypatch):
     desk.again.click()
     assert "the server does not answer" in plain(desk.news)
     assert "Job 26-014" in plain(desk.head)
+
+
+def test_what_is_typed_for_one_job_never_stands_in_another_and_waits_there(desk, store):
+    store.start(**HEADER | {"number": "26-015", "engine": "another"})
+    for number, value in ((NUMBER, "0,12 mm"), ("26-015", "0,05 mm")):
+        store.keep(number, protrusion(value), title="Protrusion", **WHO)
+    desk.look()
+    _, part = action(desk, "Protrusion", "correct_it")
+    put(part.boxes, because="misread")
+    put(page(desk, "head").boxes, engine="typed for 26-014", because="misheard")
+    put(page(desk, "hand").close_boxes, root_cause="of 26-014")
+    session.number = "26-015"
+    assert page(desk, "head").boxes["engine"].box.value == "another"
+    assert page(desk, "hand").close_boxes["root_cause"].box.value == ""
+    assert not [p for p in page(desk, "history").children if getattr(p, "panel", None)]
+    page(desk, "head").go.click()
+    assert len(store.job("26-015").lines) == 2
+    session.number = NUMBER
+    assert page(desk, "head").boxes["engine"].box.value == "typed for 26-014"
+    assert page(desk, "hand").close_boxes["root_cause"].box.value == "of 26-014"
+    (again,) = [p for p in page(desk, "history").children if getattr(p, "panel", None)]
+    again.panel.part.children[0].go.click()
+    assert store.job(NUMBER).standing[0].because == "misread"
+
+
+def test_what_is_missing_is_said_with_what_to_type(desk):
+    head = page(desk, "head")
+    head.boxes["people"].box.value = [["", "AL", ""], ["", "", ""]]
+    head.boxes["instruments"].box.value = [["", "wrench", "", ""], ["", "", "", ""]]
+    head.go.click()
+    for box in ("people", "instruments"):
+        assert "is missing; type for example" in plain(head.boxes[box])
+    head.back.click()
+    put(head.boxes, engine="another", who="")
+    head.go.click()
+    assert "is missing; type for example" in plain(head.boxes["who"])
+    hand = page(desk, "hand")
+    hand.sign_it.click()
+    assert "is missing; type for example" in plain(hand.sign_boxes["role"])
+    hand.close_it.click()
+    assert "is missing; type for example" in plain(hand.close_boxes["root_cause"])
+
+
+def test_who_hands_out_is_told_beside_the_box(desk):
+    hand = page(desk, "hand")
+    hand.sheet_who.box.value = "q" * 300
+    hand.hand_it.click()
+    assert "300 characters is too long" in plain(hand.sheet_who)
+    assert "who:" not in plain(hand.sheet_said)
+    hand.sheet_who.box.value = "A. Learner"
+    hand.hand_it.click()
+    assert "too long" not in plain(hand.sheet_who)
+
+
+def test_an_emptied_title_is_that_of_the_form_again(desk, store):
+    store.keep(NUMBER, protrusion(), title="Protrusion", **WHO)
+    desk.look()
+    _, part = action(desk, "Protrusion", "correct_it")
+    put(part.boxes, title=" ", because="named wrongly")
+    part.go.click()
+    assert store.job(NUMBER).standing[0].title == get("measurement").title
+
+
+@pytest.mark.parametrize(
+    ("raw", "says"), [(b"", "is empty"), (b" \n", "is empty"), (b"hello", "is neither"), (b"\xff\xd8", "is neither")]
+)
+def test_a_file_of_another_kind_is_named_in_words(desk, raw, says):
+    files = page(desk, "files")
+    files.file.value = chosen("photo.json", raw)
+    assert f"photo.json: {says}" in plain(files.in_said)
+    assert "choose one that was saved" in plain(files.in_said)
+
+
+def test_another_number_is_for_one_file_only(desk, store):
+    raw = store.export(NUMBER)
+    files = page(desk, "files")
+    files.file.value = chosen("job.json", raw)
+    put(files.boxes, number="26-099")
+    files.take_it.click()
+    assert files.boxes["number"].box.value == ""
 
 
 def test_what_was_not_done_has_another_sign_than_a_check_that_fails(desk):

@@ -473,7 +473,7 @@ def _inputs(entry: Entry) -> Iterable[tuple[str, str]]:
     for field in fields:
         if field.name in typed:
             value = typed.pop(field.name)
-            yield e(field.label), _rows(value, field.columns) if field.columns else cell(value)
+            yield e(field.label), _rows(value, field.columns) if field.columns else _picked(field, value)
     yield from ((e(as_words(name)), cell(value)) for name, value in typed.items())
 
 
@@ -482,11 +482,18 @@ def _rows(value: Any, columns: tuple[Field, ...]) -> str:
     if not isinstance(value, list) or not all(isinstance(r, dict) for r in value):
         return cell(value)
     used = [c for c in columns if any(c.name in r for r in value)]
-    others = dict.fromkeys(k for r in value for k in r if k not in {c.name for c in columns})
-    top = "".join(f"<th>{e(c.label)}</th>" for c in used) + "".join(f"<th>{e(k)}</th>" for k in others)
+    known = {c.name: c for c in columns}
+    others = dict.fromkeys(k for r in value for k in r if k not in known)
+    top = "".join(f"<th>{e(c.label)}</th>" for c in used) + "".join(f"<th>{e(as_words(k))}</th>" for k in others)
     names = [*(c.name for c in used), *others]
-    rows = "".join("<tr>" + "".join(f"<td>{cell(r.get(n, ''))}</td>" for n in names) + "</tr>" for r in value)
+    rows = "".join("<tr>" + "".join(f"<td>{_picked(known.get(n), r.get(n, ''))}</td>" for n in names) + "</tr>"
+                   for r in value)  # fmt: skip
     return f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
+
+
+def _picked(field: Field | None, value: Any) -> str:
+    """As HTML; a picked word as the form says it."""
+    return e(field.spoken(value)) if field is not None and value in field.choices else cell(value)
 
 
 def _results(entry: Entry) -> Iterable[tuple[str, str]]:

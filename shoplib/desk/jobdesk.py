@@ -227,6 +227,8 @@ class JobDesk(AtRest, W.VBox):
             self.pages = self._pages_of(self.job.uid if self.job else "")
         except StoreError as error:
             self.news.bad(str(error))
+            if before is None:
+                self._show()
             return  # what was on the screen stays
         self.news.clear()
         if before is not None and self.job is not None and before.uid == self.job.uid:

@@ -851,6 +851,26 @@ def test_another_number_is_for_one_file_only(desk, store):
     assert files.boxes["number"].box.value == ""
 
 
+def test_a_picked_word_is_said_as_the_form_says_it(desk, store):
+    kept = get("bolt_reuse")(method="max_length", measured="146.2 mm; 146.1 mm")
+    store.keep(NUMBER, kept, title="Bolts", **WHO)
+    desk.look()
+    panel = place_of(desk, "history", "Bolts").panel
+    assert "max length" in plain(panel.detail)
+    assert "max_length" not in plain(panel.detail)
+
+
+def test_a_desk_that_opens_on_an_unreadable_record_says_so_and_has_its_words(printer, monkeypatch):
+    def unreachable():
+        raise Unreachable("the record cannot be reached")
+
+    monkeypatch.setattr(session, "store", unreachable)
+    desk = JobDesk(printer)
+    assert "cannot be reached" in plain(desk.news)
+    assert all(tab.description for tab in desk.tabs.values())
+    assert desk.shown.children == (desk.pages["files"],)
+
+
 def test_what_was_not_done_has_another_sign_than_a_check_that_fails(desk):
     head = page(desk, "head")
     head.go.click()

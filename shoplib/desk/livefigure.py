@@ -97,7 +97,7 @@ class LiveFigure(anywidget.AnyWidget):
             begun = time.perf_counter()
             with _styled(self._style):
                 self._move(state)
-                parts = self._draw_parts() if self._still() == self._rendered else None
+                parts = self._pen.draw(self._live) if self._still() == self._rendered else None
             self._took = time.perf_counter() - begun
             if say is not None:
                 with carrying() as load:
@@ -134,7 +134,7 @@ class LiveFigure(anywidget.AnyWidget):
         figure.set_layout_engine("none")  # frozen, so that live moves cannot shift the axes
         self._pen = Pen(72 * figure.get_size_inches(), self._style["svg.hashsalt"])
         with _styled(self._style):
-            parts = self._draw_parts()
+            parts = self._pen.draw(self._live)
         moving = {id(b) for a in live for b in a.findobj()}
         self._fixed = [a for a in figure.findobj() if moving.isdisjoint(map(id, a.findobj()))]
         for artist in self._fixed:
@@ -154,11 +154,6 @@ class LiveFigure(anywidget.AnyWidget):
         for artist in self._fixed:
             artist.stale = changed
         return out.getvalue()
-
-    def _draw_parts(self) -> dict[str, str]:
-        """The parts that are drawn differently from last time."""
-        drawn = ((slot, self._pen.draw_slot(slot, artist)) for slot, artist in self._live.items())
-        return {slot: svg for slot, svg in drawn if svg is not None}
 
     def _still(self) -> Any:
         """What must not change between two full renderings; a stale fixed artist was changed by someone."""

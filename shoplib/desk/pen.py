@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import copy
 import io
-from collections.abc import Callable, Iterable, Sequence
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import Enum
 from typing import Any, NamedTuple
 
@@ -25,6 +26,8 @@ from matplotlib.patches import BoxStyle, Circle, Ellipse, Patch, PathPatch, Poly
 from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, BboxBase, Transform
+
+from shoplib.contours import NOT_DRAWN, Contours
 
 NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
@@ -61,8 +64,15 @@ class Pen(RendererSVG):
         self._last: dict[str, _Drawn] = {}
         self._letters: dict[Any, tuple[float, float]] = {}
         self._above: dict[Any, list[float]] = {}
+        self._pages: dict[int, tuple[Any, Any]] = {}
 
-    def draw_slot(self, slot: str, artist: Any) -> str | None:
+    def draw(self, live: Mapping[str, Any]) -> dict[str, str]:
+        """The SVG of those artists that do not stand as they were drawn last, by slot."""
+        self._pages.clear()  # a transform leads where it led only while nothing is set
+        drawn = {slot: self._draw_slot(slot, artist) for slot, artist in live.items()}
+        return {slot: svg for slot, svg in drawn.items() if svg is not None}
+
+    def _draw_slot(self, slot: str, artist: Any) -> str | None:
         """The SVG of an artist, or None when it stands as it was drawn last in this slot."""
         last = self._last.get(slot)
         if not artist.get_visible() or (type(artist) is Text and not artist.get_text()):
@@ -104,23 +114,22 @@ class Pen(RendererSVG):
             line.recache()
         if line._subslice or line._drawstyle != "default" or line._markevery is not None:
             return None
-        path = line._get_transformed_path()
+        transform = line.get_transform()
         pieces = []
         if line._lineStyles[line._linestyle] != "_draw_nothing":
-            points, affine = path.get_transformed_path_and_affine()
-            pieces.append(self._d(points, affine, clip=True))
+            path = transform.transform_path_non_affine(line._path)
+            pieces.append(self._d(path, self._page(transform), clip=True))
         if line._marker and line._markersize > 0:
-            points, affine = path.get_transformed_points_and_affine()
+            points, _ = line._get_transformed_path().get_transformed_points_and_affine()
             within = (0, 0, self.width * 72, self.height * 72)
-            flipped = self._make_flip_transform(affine)
-            for at, _ in points.iter_segments(flipped, clip=within, simplify=False):
+            for at, _ in points.iter_segments(self._page(transform), clip=within, simplify=False):
                 pieces.append(f'x="{_short_float_fmt(at[-2])}" y="{_short_float_fmt(at[-1])}"')
         return pieces or None
 
     def _patch(self, patch: Any) -> list[str] | None:
         transform = patch.get_transform()
         path = transform.transform_path_non_affine(patch.get_path())
-        return [self._d(path, transform.get_affine(), clip=not patch._facecolor[3] and not patch._hatch)]
+        return [self._d(path, self._page(transform), clip=not patch._facecolor[3] and not patch._hatch)]
 
     def _area(self, area: Any) -> list[str] | None:
         paths = area.get_paths()
@@ -130,32 +139,55 @@ class Pen(RendererSVG):
         path, affine = transform.transform_path_non_affine(paths[0]), transform.get_affine()
         extents = path.get_extents(affine)
         if extents.width >= self.width or extents.height >= self.height:
-            return [self._d(path, affine, clip=False)]
+            return [self._d(path, self._page(transform), clip=False)]
         turned = self._convert_path(path, affine + _OVER, simplify=False)  # as a mark that is set once, at the origin
         return [f'd="{turned}"', f'x="0" y="{_short_float_fmt(self.height)}"']
 
+    def _contours(self, contours: Any) -> list[str]:
+        transform = contours.get_transform()
+        page, clip = self._page(transform), not contours.filled
+        paths = (transform.transform_path_non_affine(path) for path in contours.get_paths())
+        return [f"<path {self._d(path, page, clip=clip)}" for path in paths]  # also of a level that is nowhere
+
     def _text(self, text: Any) -> list[str] | None:
-        said = text.get_text()
-        turned = text._rotation or text._transform_rotates_text
-        if turned or text._bbox_patch or text._wrap or "$" in said:
+        said, angle = text.get_text(), text._rotation
+        if (angle and text._rotation_mode != "anchor") or text._transform_rotates_text:
+            return None
+        if text._bbox_patch or text._wrap or "$" in said:
             return None
         rows = said.split("\n")
-        if len(rows) > 1 and (text._horizontalalignment != "left" or text._multialignment not in (None, "left")):
+        if len(rows) > 1 and (
+            angle or text._horizontalalignment != "left" or text._multialignment not in (None, "left")
+        ):
             return None
-        x, y = text.get_transform().transform((float(text._x), float(text._y)))
-        if not np.isfinite(x + y):
+        transform = text.get_transform()
+        (a, c, e), (b, d, f), _ = self._page(transform).tolist()
+        ((x, y),) = transform.transform_non_affine(np.array([(float(text._x), float(text._y))])).tolist()
+        x, y = a * x + c * y + e, b * x + d * y + f
+        if not math.isfinite(x + y):
             return None
-        at = [(_short_float_fmt(x), _short_float_fmt(self.height - (y + up))) for up in self._baselines(text, rows)]
+        turn = math.radians(angle)  # the letters' feet are down and, when they are turned, to the right
+        right, down = math.sin(turn), math.cos(turn)
+        at = [(_short_float_fmt(x - up * right), _short_float_fmt(y - up * down)) for up in self._baselines(text, rows)]
         if len(rows) > 1:
             return [
                 f'transform="translate({x} {y})">{_escape_cdata(r)}</text>' for (x, y), r in zip(at, rows, strict=True)
             ]
         ((x, y),) = at
-        return [f'x="{x}" y="{y}" transform="rotate(-0 {x} {y})">{_escape_cdata(said)}</text>']
+        return [f'x="{x}" y="{y}" transform="rotate({_short_float_fmt(-angle)} {x} {y})">{_escape_cdata(said)}</text>']
 
-    def _d(self, path: Path, affine: Any, *, clip: bool) -> str:
-        simplify = path.should_simplify and clip
-        return f'd="{self._convert_path(path, self._make_flip_transform(affine), clip=clip, simplify=simplify)}"'
+    def _d(self, path: Path, page: Any, *, clip: bool) -> str:
+        return f'd="{self._convert_path(path, page, clip=clip, simplify=path.should_simplify and clip)}"'
+
+    def _page(self, transform: Any) -> Any:
+        """The 3×3 matrix of the affine part of a transform, from the top of the page down; most artists share one."""
+        known = self._pages.get(id(transform))
+        if known is None:
+            matrix = transform.get_affine().get_matrix().copy()
+            matrix[1] *= -1
+            matrix[1, 2] += self.height
+            known = self._pages[id(transform)] = transform, matrix  # kept, so that its id stays its own
+        return known[1]
 
     def _baselines(self, text: Any, rows: Sequence[str]) -> list[float]:
         """How far above its place each row of a text stands: hangs on its tallest and its deepest letter alone."""
@@ -173,7 +205,9 @@ class Pen(RendererSVG):
             sizes.append((up, down))
         key = (face, *sizes, text._verticalalignment, text._linespacing)
         if key not in self._above:
-            self._above[key] = [above for _, _, (_, above) in text._get_layout(self)[1]]
+            turn = math.radians(text._rotation)
+            places = [place for _, _, place in text._get_layout(self)[1]]
+            self._above[key] = [y * math.cos(turn) - x * math.sin(turn) for x, y in places]
         return self._above[key]
 
 
@@ -184,11 +218,13 @@ _LINE: _Place = (Pen._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
 _PATCH: _Place = (Pen._patch, _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
                                        "_patch_transform"})  # fmt: skip
 _AREA: _Place = (Pen._area, _MOVED | {"_paths", "_bbox"})
-_TEXT: _Place = (Pen._text, _MOVED | {"_x", "_y", "_text"})
+_CONTOURS: _Place = (Pen._contours, _MOVED | NOT_DRAWN | {"_paths"})
+_TEXT: _Place = (Pen._text, _MOVED | {"_x", "_y", "_text", "_rotation"})
 _PIECES: dict[type, _Place] = {
     Line2D: _LINE,
     **dict.fromkeys((Rectangle, Polygon, PathPatch, Circle, Ellipse), _PATCH),
     **dict.fromkeys((PolyCollection, FillBetweenPolyCollection), _AREA),
+    Contours: _CONTOURS,
     Text: _TEXT,
 }
 _ALL = {Line2D: _TIES | _DERIVED}  # what is left out where the pieces do not tell the place

@@ -250,10 +250,12 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
     from matplotlib.ticker import MaxNLocator
     from matplotlib.tri import Triangulation
 
+    from shoplib.contours import Contours  # only where a picture is drawn: it brings matplotlib
+
     ax, key = figure.subplots(1, 2, width_ratios=(36, 1))
     colours = LinearSegmentedColormap.from_list("height", ["#f3e3d2", "#ffffff", PALER, PALE])
 
-    letters: Any = {"ha": "center", "va": "center", "fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
+    letters: Any = {"fontsize": 7.5, "color": INK, "zorder": 4, "in_layout": False}
     made: dict[str, Any] = {"of": None, "over": None}
 
     def net(x: Any, y: Any) -> Any:
@@ -267,11 +269,10 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         """All that stands while only heights and places move."""
         clear(ax)
         key.clear()
-        made["areas"] = ax.tricontourf(net(x, y), z, levels=bounds, cmap=colours)
-        made["lines"] = ax.tricontour(net(x, y), z, levels=bounds[1:-1], colors=SOFT, linewidths=0.7, linestyles="-")
-        made["areas"].set_gid("areas")
-        made["lines"].set_gid("lines")
-        made["labels"] = []
+        over, inner = net(x, y), bounds[1:-1]
+        made["areas"] = Contours(ax, over, z, levels=bounds, filled=True, cmap=colours, gid="areas")
+        made["lines"] = Contours(ax, over, z, levels=inner, colors=SOFT, linewidths=0.7, linestyles="-", gid="lines")
+        made["numbered"] = [v for v in inner if round(v / (bounds[1] - bounds[0])) % 2 == 0]  # zero among them
         if made["dots"]:
             (made["places"],) = ax.plot([], [], ".", ms=2.2, color=SOFT, gid="places")
         style: Any = {"ms": 9, "mfc": "white", "mec": INK, "mew": 1.5, "ls": "none", "clip_on": False}
@@ -312,23 +313,9 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         settle(ax, xlim=around(wide.min(), wide.max(), 25), ylim=around(high.min(), high.max(), 25))
         if dots:
             made["places"].set_data(x, y)
-        # matplotlib makes contours anew only; those that stand take over their paths, not their colours
-        areas = ax.tricontourf(net(x, y), z, levels=bounds, colors=SOFT)
-        lines = ax.tricontour(net(x, y), z, levels=bounds[1:-1], colors=SOFT)
-        every_other = [v for v in lines.levels if round(v / (bounds[1] - bounds[0])) % 2 == 0]  # zero among them
-        words = lines.clabel(
-            every_other, fmt=lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", fontsize=7.5, colors=INK
-        )
-        labels = made["labels"]
-        while len(labels) < len(words):
-            labels.append(ax.text(0, 0, "", gid=f"label{len(labels)}", **letters))
-        for k, label in enumerate(labels):
-            label.set_visible(k < len(words))
-            if k < len(words):
-                label.set(position=words[k].get_position(), rotation=words[k].get_rotation(), text=words[k].get_text())
-        for stands, fresh in ((made["areas"], areas), (made["lines"], lines)):
-            stands.set_paths(fresh.get_paths())
-            fresh.remove()
+        made["areas"].rise(net(x, y), z)
+        made["lines"].rise(net(x, y), z)
+        made["lines"].number(made["numbered"], lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", **letters)
         for side, mark in zip((1, -1), made["marks"], strict=True):
             at = zone.support[(zone.side == side) & (zone.weight > SHOWN)]
             mark.set_data(P[at, 0] * 1e3, P[at, 1] * 1e3)

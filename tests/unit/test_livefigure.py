@@ -89,6 +89,7 @@ def zoo(figure):
     (log,) = right.plot([1], [1], "s-", gid="log", markevery=2)
     (wave,) = twin.plot([], [], gid="wave", zorder=1)
     rows = figure.text(0.5, 0.5, "a\nb", gid="rows")
+    anchored = right.text(1, 9, "", gid="anchored", rotation_mode="anchor", ha="right", va="top")
 
     def move(t):
         note.xy = (t, 2)
@@ -101,6 +102,7 @@ def zoo(figure):
         wave.set_data(np.linspace(0, 10, 900), np.sin(t * np.linspace(0, 10, 900)))
         wave.set_visible(t != 3)
         rows.set_text(f"row {t}\nrow 2\nrow 3")
+        anchored.set(text=f"at {t}", rotation=25 * t - 60, position=(t, 10.0 ** (t / 3)))
 
     return move
 
@@ -287,7 +289,7 @@ def one_of(make):
 def as_moved(live):
     """The parts as a move draws them."""
     with livefigure._styled(live._style):
-        return {**live.parts, **live._draw_parts()}
+        return {**live.parts, **live._pen.draw(live._live)}
 
 
 def afresh(live):

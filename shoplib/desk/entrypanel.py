@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from shoplib.record.store import Store
 
 TEXTS = ("title", "remark", "when")  # of an entry; they can be corrected like its readings
+SHORT = 40  # characters of a note that have room on one line
 
 
 class Desk(Protocol):
@@ -249,7 +250,7 @@ class Correction(Action):
             "remark": text_box("remark", "Remark", str(body.get("remark", "")), required=False, long=True),
             "when": text_box("when", "When it was done", str(body.get("when", "")), required=False,
                              example='"2026-11-25 10:40"'),
-            "title": text_box("title", "Title", str(body.get("title", "")), required=False),
+            "title": text_box("title", "Title", str(body.get("title", "")), required=entry.kind == "note"),
         }  # fmt: skip
         self.children = [
             *self._readings(entry),
@@ -320,13 +321,12 @@ def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[],
             if any(isinstance(x, Mapping | list) for cells in rows for x in cells):
                 members = [made(v, f"{where}[{k}]", f"{label} {k}") for k, v in enumerate(value, 1)]
                 return lambda: [read() for read in members]
-            box = boxes[where] = Box(
-                table(where, [words(h, as_words(h) or label) for h in heads], label, required=False), None
-            )
+            box = boxes[where] = Box(table(where, [words(h, as_words(h) or label) for h in heads], label), None)
             assert isinstance(box.box, Grid)
             box.box.value = [*([_text(x) for x in cells] for cells in rows), [""] * len(heads)]
             return lambda: _rows_again(box.box.value, value, rows, heads if records else None)
-        box = boxes[where] = Long(words(where, label, required=False), _text(value))
+        typed = _text(value)
+        box = boxes[where] = (Long if len(typed) > SHORT or "\n" in typed else Box)(words(where, label), typed)
         return lambda: _again(box.box.value, value)
 
     return boxes, made(content, "content", "")

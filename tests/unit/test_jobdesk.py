@@ -332,6 +332,17 @@ def test_a_note_is_shown_in_words(desk, store):
     assert "torque_felt" not in plain(panel.detail)
 
 
+def test_a_note_needs_its_title_and_has_room_for_what_is_long(desk, store):
+    _, part = note_to_correct(desk, store, {"text": "w" * 200, "lines": "a\nb", "filter": "kept"})
+    rows = {name: isinstance(part.boxes[f"content.{name}"].box, ipywidgets.Textarea)
+            for name in ("text", "lines", "filter")}  # fmt: skip
+    assert rows == {"text": True, "lines": True, "filter": False}
+    assert "optional" not in part.boxes["title"].label
+    put(part.boxes, title="", because="again")
+    part.go.click()
+    assert "is missing" in plain(part.boxes["title"])
+
+
 def test_an_entry_of_an_unknown_form_is_shown_and_can_be_struck(desk, store, monkeypatch):
     store.keep(NUMBER, protrusion(), title="Old thing", **WHO)
 

@@ -40,14 +40,26 @@ def browser():
 
 
 @pytest.fixture(scope="package")
-def lab(browser, tmp_path_factory):
-    with server.lab(tmp_path_factory.mktemp("desk") / "notebooks") as base:
+def lab_folder(tmp_path_factory):
+    """The copy of the notebooks that JupyterLab shows; ``server.record`` says where its jobs lie."""
+    return tmp_path_factory.mktemp("desk") / "notebooks"
+
+
+@pytest.fixture(scope="package")
+def lab(browser, lab_folder):
+    with server.lab(lab_folder) as base:
         yield base
 
 
 @pytest.fixture(scope="package")
-def pages(browser, tmp_path_factory):
-    with server.pages(tmp_path_factory.mktemp("bench") / "notebooks") as base:
+def pages_folder(tmp_path_factory):
+    """The same of the pages."""
+    return tmp_path_factory.mktemp("bench") / "notebooks"
+
+
+@pytest.fixture(scope="package")
+def pages(browser, pages_folder):
+    with server.pages(pages_folder) as base:
         yield base
 
 

@@ -32,6 +32,11 @@ def wait_for(url: str, process: subprocess.Popen[bytes], log: Path, seconds: flo
     raise TimeoutError(f"{url}\n{log.read_text()[-3000:]}")
 
 
+def record(folder: Path) -> Path:
+    """Where the jobs lie that a server on this copy of the notebooks keeps."""
+    return folder.parent / "jobs.db"
+
+
 @contextlib.contextmanager
 def served(command_of, folder: Path, probe: str) -> Iterator[str]:
     """Run a server on a copy of the notebooks; gives its base address."""
@@ -48,10 +53,10 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
                 "JUPYTERLAB_WORKSPACES_DIR",
             )
         }
-        log, store = Path(own) / "server.log", Path(own) / "jobs.db"
+        log = Path(own) / "server.log"
         with log.open("wb") as out:
             process = subprocess.Popen(
-                command_of(port), env={**lab_environment(folder), **places, "SHOPLIB_STORE": str(store)}, cwd=folder,
+                command_of(port), env={**lab_environment(folder), **places, "SHOPLIB_STORE": str(record(folder))}, cwd=folder,
                 stdout=out, stderr=subprocess.STDOUT, start_new_session=True,
             )  # fmt: skip
         try:

@@ -14,7 +14,7 @@ FORM = "61-preload-from-torque.ipynb"
 class Lab:
     """JupyterLab: a notebook that is run, and run again in a new kernel."""
 
-    server, eye = "lab", "desk"
+    server, folder, eye = "lab", "lab_folder", "desk"
 
     def __init__(self, page, base):
         self.page, self.base = page, base
@@ -23,16 +23,19 @@ class Lab:
         return bring_and_run(self.page, name)
 
     def again(self, name):
+        panel = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+        old = panel.locator(".jupyter-widgets.shop").first.element_handle()
         self.page.get_by_role("menuitem", name="Run", exact=True).click()
         self.page.locator("li.lm-Menu-item[data-command='runmenu:restart-and-run-all']").click()
         self.page.locator(".jp-Dialog button.jp-mod-warn").click()
-        return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+        self.page.wait_for_function("e => !e.isConnected", arg=old)  # until then it stands there, and nobody listens
+        return panel
 
 
 class Pages:
     """A page without code: each time it is set out there is a new kernel."""
 
-    server, eye = "pages", "tab"
+    server, folder, eye = "pages", "pages_folder", "tab"
 
     def __init__(self, page, base):
         self.page, self.base = page, base

@@ -26,7 +26,8 @@ WIDE = """() => [...document.querySelectorAll("#rendered_cells *")].filter(e => 
 CUT = """() => [...document.querySelectorAll(".shop-label, .widget-label, .shop h4, .shop button")]
   .filter(e => e.offsetParent && getComputedStyle(e).display !== "inline" && e.scrollWidth > e.clientWidth + 1)
   .map(e => e.textContent.trim())"""
-SMALL = """least => [...document.querySelectorAll("button, input, select, textarea, summary, a[href]")].filter(e => {
+SMALL = """([within, least]) => [...document.querySelectorAll(within)].flatMap(
+  place => [...place.querySelectorAll("button, input, select, textarea, summary, a[href]")]).filter(e => {
   const r = e.getBoundingClientRect();
   return e.offsetParent && r.width && (r.height < least - 0.5) && !(e.tagName === "A" && e.closest("p, li, td"));
   }).map(e => `${e.tagName} ${e.className} ${e.textContent.trim().slice(0, 30)}: ${e.getBoundingClientRect().height}`)"""
@@ -52,6 +53,17 @@ def jobs_on(page, pages):
     return page.locator(".shop-jobdesk").first
 
 
+def fits(page, size):
+    """What does not, on a screen of that size."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    wrong = []
+    if page.evaluate("document.documentElement.scrollWidth > innerWidth + 1"):
+        wrong += [f"{size} scrolls sideways: {e}" for e in page.evaluate(WIDE)]
+    return wrong + [f"{size} cuts: {words}" for words in page.evaluate(CUT)]
+
+
 @pytest.mark.parametrize("name", names())
 def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
     page = tab
@@ -61,13 +73,9 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
     assert page.locator(".jp-InputArea-editor:visible").count() == 0, "code shows"
     assert page.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     wrong = []
-    for size, (width, height) in SIZES.items():
-        page.set_viewport_size({"width": width, "height": height})
-        page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
-        if page.evaluate("document.documentElement.scrollWidth > innerWidth + 1"):
-            wrong += [f"{size} scrolls sideways: {e}" for e in page.evaluate(WIDE)]
-        wrong += [f"{size} cuts: {words}" for words in page.evaluate(CUT)]
-    wrong += [f"too small to press: {e}" for e in page.evaluate(SMALL, LEAST)]  # on the phone, the last size
+    for size in SIZES:
+        wrong += fits(page, size)
+    wrong += [f"too small to press: {e}" for e in page.evaluate(SMALL, ["body", LEAST])]  # on the phone, the last size
     wrong += [f"light: {e}" for e in axe.run(page)]
     page.emulate_media(color_scheme="dark")
     page.locator("body[data-jp-theme-light=false]").wait_for(state="attached")

@@ -82,9 +82,6 @@ def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | Non
     return f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
 
-SHOWN = 12  # formulas that are shown with their comparisons; more are listed only
-
-
 def found_html(words: str) -> str:
     """What the search box shows."""
     formulas, named = ev.found(words)
@@ -93,8 +90,10 @@ def found_html(words: str) -> str:
             f"<p>Nothing here holds “{e(words.strip())}”. Try a topic (coolant, flatness), a symbol or a standard.</p>"
         )
     parts = [f"<p><b>{ev.count(len(formulas), 'formula')}</b>"]
-    parts.append(f", <b>{ev.count(len(named), 'source')}</b></p>" if named else "</p>")
-    parts += [formula_html(f, checks=len(formulas) <= SHOWN) for f in formulas]
+    parts.append(f", <b>{ev.count(len(named), 'source')}</b>" if named else "")
+    few = len(formulas) <= SHOWN
+    parts.append("</p>" if few else f". The comparisons beside a formula show when {SHOWN} or fewer are found.</p>")
+    parts += [formula_html(f, checks=few) for f in formulas]
     for source in named:
         mine = ev.sources()[source]
         head = f"{e(source)} <small>{e(ev.MARKS[mine[0]['mark']])} · {len(mine)}</small>"

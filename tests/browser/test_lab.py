@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser import axe, keep
 from tests.browser.conftest import CLOSE
@@ -18,7 +19,7 @@ FORM = ":is(.shop-results, input, button)"  # what is there to see or press once
 
 
 # The frame around it (menus, tab bars, the cells' own toolbars) is JupyterLab's.
-OURS = ".jp-NotebookPanel:not(.lm-mod-hidden) .jupyter-widgets.shop"
+OURS = ".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell-outputArea"
 
 
 def has_form(name):
@@ -115,6 +116,9 @@ def use(place, name, jobs, *, tab=False):
         a_slider_by_keys(place.page, slider.first)
     if boxes.count():
         a_bad_value_by_keys_alone(place.page, boxes.first, tab=tab)
+    if place.locator(".shop-evidence input").count():
+        the_evidence_is_searched(place.page, place.locator(".jupyter-widgets.shop-evidence"), tab=tab)
+        a_fold_opens_and_closes(place.page, place.locator(".shop-evidence:not(.jupyter-widgets) details").first)
     if keep.can(name):
         number, shown = keep.in_a_job(place, name)
         pdf = keep.sheet(jobs(), number)
@@ -144,6 +148,57 @@ def a_bad_value_by_keys_alone(page, box, *, tab):
     error.wait_for(state="detached", timeout=60_000) if stood else None
     page.keyboard.press("Tab")
     assert not box.evaluate("e => e === document.activeElement"), "the keys are caught in the box"
+
+
+def the_evidence_is_searched(page, desk, *, tab):
+    """A topic, a standard, and what is nowhere: mark-up and a word without end, shown as they were typed."""
+    box, found, none = desk.locator("input"), desk.locator(".shop-stands"), desk.get_by_text("Nothing here holds")
+
+    def search(words):
+        page.keyboard.press("Control+A")
+        page.keyboard.insert_text(words) if words else page.keyboard.press("Delete")
+
+    tab_to(page, box) if tab else box.focus()
+    everything = found.count()
+    page.keyboard.type("Flatness")  # key by key: what stands at the end is for the whole word
+    expect(found.filter(has_not_text=re.compile("flatness", re.I))).to_have_count(0, timeout=60_000)
+    some = found.count()
+    assert 0 < some < everything
+    said = desk.locator("p", has=page.locator("b")).first
+    expect(said).to_have_text(f"{some} formulas")
+    a_fold_opens_and_closes(page, found.locator("details").first)
+
+    # a standard: its comparisons open, and too many formulas say so
+    box.focus()
+    search("VDI 2230")
+    source = desk.locator(".widget-html-content > details").first
+    source.wait_for(timeout=60_000)
+    expect(source.locator("summary")).to_contain_text("VDI 2230")
+    a_fold_opens_and_closes(page, source)
+    assert desk.locator("tr", has_text="46.4 kN").count(), "the row that the notebook tells the reader to look for"
+    expect(said).to_contain_text("or fewer")
+
+    for odd in ("<b>bold</b> <img src=x onerror=alert(1)> & “more”", "h" * 400):
+        box.focus()
+        search(odd)
+        expect(none).to_contain_text(odd, timeout=60_000)
+        assert box.input_value() == odd
+        assert found.count() == desk.locator("b, img").count() == 0, "what was typed became mark-up"
+        assert desk.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "a long word is wider than the page"
+    search("")
+    expect(found).to_have_count(everything, timeout=60_000)
+
+
+def a_fold_opens_and_closes(page, fold):
+    """By keys and by mouse."""
+    head = fold.locator("summary").first
+    inside = fold.locator("table").first
+    expect(inside).to_be_hidden()
+    head.focus()
+    page.keyboard.press("Enter")
+    expect(inside).to_be_visible(timeout=10_000)
+    head.click()
+    expect(inside).to_be_hidden()
 
 
 def tab_to(page, box):

@@ -328,10 +328,25 @@ def pint_name(name: str) -> str:
 
 _SAFE_UNIT = re.compile(r"[A-Za-zµΩ°%()0-9*/^._ ²³-]{1,40}")
 _BIG_POWER = re.compile(r"(\*\*|\^)\s*-?\d{2,}|(\*\*|\^).*(\*\*|\^)")
+# The numbers that a unit may hold: a power, and what is in front of a reciprocal.
+_ITS_NUMBERS = re.compile(r"(\*\*|\^)\s*[+-]?\d+|(?<=[^\W\d_])\d+|^(1|(1\s*)?e[-−]6)\s*/")
+
+
+def _refuse_second_number(typed: str) -> None:
+    """Two values in one box, or a calculation, would be taken for a product."""
+    if re.search(r"\d", _ITS_NUMBERS.sub("", typed)):
+        raise Unreadable(f'"{_clip(typed)}" holds a second number; type one value and its unit')
+
+
+def _as_pint(typed: str) -> str:
+    """A unit as pint spells it: kg/m³ and kg/m3 have a power."""
+    plain = typed.replace("μ", "µ").replace("·", "*").replace("²", "**2").replace("³", "**3")
+    return re.sub(r"(?<=[A-Za-z])([23])(?![A-Za-z0-9])", r"**\1", plain)
 
 
 def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     """Find what a typed unit means; raise Unreadable with what to type instead."""
+    _refuse_second_number(typed)
     key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", typed.replace("μ", "µ")).strip().lower()
     plain = re.sub(r"\s*([/^()])\s*", r"\1", key)
     if key in _ASK and wanted.name in ("L", "cm**3", "mL", "N", "kN"):
@@ -345,7 +360,7 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     names = [*_SPELLINGS.get(key, []), *_SPELLINGS.get(plain, [])]
     # "mpa" is never millipascal in a workshop, so the trade's spelling goes first, pint last.
     if _SAFE_UNIT.fullmatch(typed) and not _BIG_POWER.search(typed):
-        names.append(typed.replace("μ", "µ").replace("·", "*").replace("²", "**2").replace("³", "**3"))
+        names.append(_as_pint(typed))
     other = None
     for name in names:
         found = _factor(name, wanted.name, wanted.si)
@@ -521,8 +536,9 @@ def read_any(typed: object) -> tuple[float, str, float]:
     if key in _ASK:
         a, b = _ASK[key]
         raise Unreadable(f'"{_clip(unit_text)}" can mean two sizes; say which: {a} or {b}')
+    _refuse_second_number(unit_text)
     value = read_number(match["a"])
-    for name in (*_SPELLINGS.get(key, []), unit_text):
+    for name in (*_SPELLINGS.get(key, []), _as_pint(unit_text)):
         if name in ("degC", "degF"):
             factor, offset = _factor(name, "degC", 1.0) or (1.0, 0.0)
             return value * factor + offset, "kelvin", factor

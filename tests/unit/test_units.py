@@ -28,6 +28,8 @@ TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
         ("144 °F", ALL["kelvin"], 80), ("50 %", ALL["pct"], 0.5), ("0.12", ALL["one"], 0.12), ("205 GPa", ALL["GPa"], 2.05e11),
         ("30 Mpsi", ALL["GPa"], 206842718795.05), ("23e-6 1/K", ALL["per_K"], 23e-6), ("11.5 ppm/K", ALL["per_K"], 11.5e-6),
         ("12\u202f345 N", ALL["N"], 12345), ("58,1 cm2", ALL["mm2"], 5.81e-3), ("9 sq in", ALL["mm2"], 5.80644e-3),
+        ("1.08 g/cm3", ALL["kg_per_m3"], 1080), ("1,08 g/cm³", ALL["kg_per_m3"], 1080), ("1080 kg/m^3", ALL["kg_per_m3"], 1080),
+        ("205 kN/mm2", ALL["GPa"], 2.05e11), ("11.5 1e-6/K", ALL["per_K"], 11.5e-6), ("0.02 mm/m", ALL["mm_per_m"], 2e-5),
         ("5810 mm2", ALL["mm2"], 5.81e-3), ("3 cu in", ALL["cm3"], 4.9161192e-5), ("3 in3", ALL["cm3"], 4.9161192e-5),
     ],
 )  # fmt: skip
@@ -54,6 +56,9 @@ def test_reads_ranges_and_tolerances(typed, unit, low, high):
 @pytest.mark.parametrize(
     ("typed", "unit", "says"),
     [
+        ("40.2 N*m 41", TORQUE, "second number"), ("0.08 mm 0.09", LENGTH, "second number"), ("2 L 500", VOLUME, "second number"),
+        ("12 mm/3", LENGTH, "second number"), ("12 mm*3", LENGTH, "second number"), ("12 mm (2)", LENGTH, "second number"),
+        ("80 mm 2", ALL["mm2"], "second number"), ("0.05 mm/100 mm", ALL["mm_per_m"], "second number"),
         ("48", TORQUE, "has no unit"), ("30 mm", TORQUE, "is a length; a torque is wanted"), ("1,234 Nm", TORQUE, "type 1.234 or 1234"),
         ("1,234,567 mm", LENGTH, "grouped"), ("1.234,5 mm", LENGTH, "grouped"), ("1 234 mm", LENGTH, "gap in the number"),
         ("2 gal", VOLUME, "US gal or imperial gal"), ("2 qt", VOLUME, "US qt or imperial qt"), ("nan Nm", TORQUE, "number"),
@@ -111,7 +116,7 @@ def test_no_text_breaks_the_reader(typed):
 def test_any_kind_of_quantity():
     assert read_any("0,06 mm") == (pytest.approx(6e-5), "meter", pytest.approx(1e-3))
     assert read_any("40 Nm")[0] == 40
-    for typed in ("40", "2 gal", "banana"):
+    for typed in ("40", "2 gal", "banana", "40 Nm 2", "0.08 mm 0.09"):
         with pytest.raises(Unreadable):
             read_any(typed)
 

@@ -513,6 +513,7 @@ class Guide(AtRest, W.VBox):
             self._pressed = -math.inf
             self.said.bad(f"Not saved: {error} What you typed is still here; press again to send the same tick.")
             return
+        self._pressed = time.monotonic()  # a second press that waited while it was saved
         self._uids.pop(mark, None)
         before = set(self.now.looks)
         self._clear()

@@ -16,7 +16,6 @@ from shoplib.desk.atrest import AtRest
 from shoplib.desk.escape import e
 from shoplib.desk.ground import Ground
 from shoplib.desk.parts import Say, button, complain, local, text_box
-from shoplib.desk.parts import said as said  # its old place, for keeping, keeppanel and photo
 from shoplib.desk.session import session
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput, Problem

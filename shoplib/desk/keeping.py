@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import ipywidgets as W
 
 from shoplib.desk.escape import e
-from shoplib.desk.joblist import JobChooser, Once, in_words, said
+from shoplib.desk.joblist import JobChooser, Once, in_words
 from shoplib.desk.keeppanel import Panel
-from shoplib.desk.parts import button, complain, local
+from shoplib.desk.parts import button, complain, local, said
 from shoplib.desk.session import desk, session
 from shoplib.record.trouble import NoSuchJob, StoreError
 from shoplib.working import BadInput, Problem

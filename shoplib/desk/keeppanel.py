@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
 
-from shoplib.desk.joblist import said
-from shoplib.desk.parts import button, local, text_box
+from shoplib.desk.parts import button, local, said, text_box
 from shoplib.desk.photo import PhotoBox
 from shoplib.desk.session import session
 from shoplib.working import Problem

@@ -10,8 +10,7 @@ import ipywidgets as W
 import traitlets
 
 from shoplib.desk import STATIC
-from shoplib.desk.joblist import said
-from shoplib.desk.parts import button, complain, text_box
+from shoplib.desk.parts import button, complain, said, text_box
 from shoplib.record.photos import LARGEST
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput

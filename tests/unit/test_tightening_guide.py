@@ -386,6 +386,23 @@ def test_a_key_held_down_counts_once(store, desk):
     assert "counted once" in made.said.value
 
 
+def test_a_second_press_that_waited_for_a_slow_save_counts_once(store, desk, monkeypatch):
+    kept_plan(store)
+    made = guide()
+    made._quiet, at, save = 0.8, [100.0], type(store).tick
+    monkeypatch.setattr("shoplib.desk.guide.time.monotonic", lambda: at[0])
+
+    def slowly(*args, **options):
+        at[0] += 5
+        return save(*args, **options)
+
+    monkeypatch.setattr(type(store), "tick", slowly)
+    made.done.click()
+    made.done.click()
+    assert len(job_ticks(store)) == 1
+    assert "counted once" in made.said.value
+
+
 def test_resume_at_the_exact_bolt_with_the_initials_in_a_new_kernel(store, desk):
     kept_plan(store)
     made = guide()

@@ -44,15 +44,16 @@ _STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or 
 
 def frame(ax: Any, **what: tuple[Any, ...]) -> None:
     """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes, or of an artist, what it
-    takes.
+    takes; arrays are compared by what they hold.
 
     Only what differs from last time is set: matplotlib takes every setting for a change, and a changed axes, or artist
     without a gid, makes a whole new picture.
     """
     stood = _STOOD.setdefault(ax, {})
     for name, value in what.items():
-        if stood.get(name) != value:
-            stood[name] = value
+        seen = tuple([v.tobytes() if type(v).__name__ == "ndarray" else v for v in value])  # NumPy is not needed here
+        if stood.get(name) != seen:
+            stood[name] = seen
             getattr(ax, f"set_{name}")(*value)
 
 

@@ -38,6 +38,8 @@ _DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_transformed_path", "_
 _NOTHING = 'd=""'  # a path of no points or all out of sight: matplotlib writes that otherwise
 _OVER = Affine2D().scale(1.0, -1.0)
 _PLAIN = {type(None), bool, int, float, str}
+_NUMBERS = {int, float, np.float64}
+LONG = 1000  # points; of more, matplotlib draws those in sight
 
 
 class _Drawn(NamedTuple):
@@ -110,19 +112,17 @@ class Pen(RendererSVG):
 
     # -- the pieces that say where an artist is, as matplotlib writes them; None: it is drawn by its own ``draw``
     def _line(self, line: Any) -> list[str] | None:
-        if line._invalidy or line._invalidx:
-            line.recache()
+        path = _path(line)
         if line._subslice or line._drawstyle != "default" or line._markevery is not None:
             return None
         transform = line.get_transform()
-        pieces = []
+        page, pieces = self._page(transform), []
         if line._lineStyles[line._linestyle] != "_draw_nothing":
-            path = transform.transform_path_non_affine(line._path)
-            pieces.append(self._d(path, self._page(transform), clip=True))
+            pieces.append(self._d(transform.transform_path_non_affine(path), page, clip=True))
         if line._marker and line._markersize > 0:
-            points, _ = line._get_transformed_path().get_transformed_points_and_affine()
+            points = Path(transform.transform_non_affine(path.vertices))
             within = (0, 0, self.width * 72, self.height * 72)
-            for at, _ in points.iter_segments(self._page(transform), clip=within, simplify=False):
+            for at, _ in points.iter_segments(page, clip=within, simplify=False):
                 pieces.append(f'x="{_short_float_fmt(at[-2])}" y="{_short_float_fmt(at[-1])}"')
         return pieces or None
 
@@ -211,6 +211,25 @@ class Pen(RendererSVG):
         return self._above[key]
 
 
+def _path(line: Any) -> Path:
+    """What a line goes through; of plain numbers without matplotlib's search for units and masks, which costs more."""
+    if not (line._invalidx or line._invalidy):
+        return line._path  # type: ignore[no-any-return]  # matplotlib's own, not in its types
+    x, y = line._xorig, line._yorig
+    if len(x) != len(y) or len(x) > LONG or not (_numbers(x) and _numbers(y)):
+        line.recache()
+        return line._path  # type: ignore[no-any-return]  # the same
+    points = np.empty((len(x), 2))
+    points[:, 0], points[:, 1] = x, y
+    return Path(points)
+
+
+def _numbers(x: Any) -> bool:
+    if type(x) is np.ndarray:
+        return x.dtype == float and x.ndim == 1
+    return type(x) in (list, tuple) and _NUMBERS.issuperset(map(type, x))
+
+
 _Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
 # What says where an artist is and nothing else: the pieces tell it.
 _MOVED = _TIES | {"_transform", "_transformSet"}
@@ -283,7 +302,7 @@ _WAYS: tuple[tuple[Any, _Way], ...] = (
     ((list, tuple), _all),
     # the object itself is kept, so that its identity stays its own
     (Transform, lambda v: (v, v.get_affine().get_matrix().tobytes())),
-    (BboxBase, lambda v: (v, v.bounds)),
+    (BboxBase, lambda v: (v, v.get_points().tobytes())),
     (FontProperties, lambda v: _all(vars(v).values())),
     (np.ma.MaskedArray, lambda v: (_content(v.data), _content(np.ma.getmaskarray(v)))),
     ((np.ndarray, np.generic), lambda v: _unknown(v) if v.dtype == object else (v.dtype.str, v.shape, v.tobytes())),

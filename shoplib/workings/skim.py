@@ -697,7 +697,17 @@ class Sketch:
         (self.disc,) = ax.plot([], [], color=INK, lw=3, solid_capstyle="butt", gid="disc")
         (self.gap,) = ax.plot([], [], color=WARM, lw=1.4, marker="_", ms=7, mew=1.4, gid="gap")
         (self.tall,) = ax.plot([], [], color=INK, lw=0.9, marker="_", ms=7, gid="tall")
-        self.tall_word = ax.text(-2.0, 0, "height", rotation=90, ha="right", va="center", fontsize=8, gid="tall-word")
+        self.tall_word = ax.text(
+            -2.0,
+            0,
+            "height",
+            rotation=90,
+            rotation_mode="anchor",
+            ha="center",
+            va="bottom",
+            fontsize=8,
+            gid="tall-word",
+        )
         # the drive: tight run on the right, slack run with its tensioner on the left
         turn = np.linspace(0, 2 * np.pi, 73)
         self.round = np.array([np.cos(turn), np.sin(turn)]) * CAM_R

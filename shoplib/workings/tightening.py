@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, settle, step_up
+from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame, settle, step_up
 from shoplib.physics import angle as a
 from shoplib.physics import joint as j
 from shoplib.physics import preload as p
@@ -489,9 +489,9 @@ def draw(figure: Any) -> Callable[[Result], None]:
             zone.set_width(max(end - start, 0.0))
             name.set_position((start + 0.01 * (right - left), 0.985 * top))
             name.set_visible(end - start > 0.1 * (right - left))
-        band.set_data(c["band_angle"], c["band"][0] * k, c["band"][1] * k)
+        frame(band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
         # the fan up to the lower of the two clamps, beyond that only the high lane goes on
-        fan.set_data(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0])
+        frame(fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
         for n, lane in enumerate(("mid", "low", "high")):
             lines[turned, lane].set_data(angle[n], F[n])
             lines[pulled, lane].set_data(T[n], F[n])

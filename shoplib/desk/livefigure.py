@@ -166,7 +166,7 @@ class LiveFigure(anywidget.AnyWidget):
             )
             for ax in self.figure.axes
         )
-        return axes, [a.get_zorder() for a in self._live.values()], any(a.stale for a in self._fixed)
+        return axes, [a.zorder for a in self._live.values()], True in [a.stale for a in self._fixed]
 
     def as_image(self) -> str:
         """The current picture as an <img>, for viewers without a kernel."""

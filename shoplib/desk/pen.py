@@ -161,8 +161,10 @@ class Pen(RendererSVG):
         ):
             return None
         transform = text.get_transform()
+        x, y = float(text._x), float(text._y)
+        if not transform.is_affine:
+            ((x, y),) = transform.transform_non_affine(np.array([(x, y)])).tolist()
         (a, c, e), (b, d, f), _ = self._page(transform).tolist()
-        ((x, y),) = transform.transform_non_affine(np.array([(float(text._x), float(text._y))])).tolist()
         x, y = a * x + c * y + e, b * x + d * y + f
         if not math.isfinite(x + y):
             return None

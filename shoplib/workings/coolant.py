@@ -366,12 +366,14 @@ def run_correct(i: Inputs, w: Worksheet) -> None:
 
 # ------------------------------------------------------------------------------ the tank
 LAYERS = (("stayed", PALE, "--", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
+ROW = 0.062  # of the tank's height that a row of words takes
 LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 
 
 def draw_tank(figure: Any) -> Callable[[Result], None]:
     """Tank after the drain, tank after the pour, and the scale of strength with what is out of reach hatched."""
     from matplotlib.patches import Rectangle
+    from matplotlib.transforms import ScaledTranslation
 
     tank, scale = figure.subplots(1, 2, width_ratios=(2.5, 1))
     tank.set(xlim=(-0.08, 2.28), ylim=(-0.16, 1.14))
@@ -384,20 +386,13 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
     def layer(name: str, x: float, face: str, hatch: str, ink: str) -> None:
         box = Rectangle((x, 0), wide, 0, facecolor=face, edgecolor="white", hatch=hatch, lw=1.0, gid=name)
         tank.add_patch(box)
-        label = tank.text(
-            x + wide / 2,
-            0,
-            "",
-            ha="center",
-            va="center",
-            color=ink,
-            fontsize=8.5,
-            linespacing=1.25,
-            gid=name + "-label",
-        )
+        plate = Rectangle((x + wide * 0.17, 0), wide * 0.66, 0, facecolor=face, edgecolor="none", gid=name + "-plate")
         if hatch:  # words must read on the hatching (of lines: dots would make the picture forty times larger)
-            label.set_bbox({"facecolor": face, "edgecolor": "none", "pad": 2.0})
-        parts[name] = box, label
+            tank.add_patch(plate)
+        rows = [
+            tank.text(x + wide / 2, 0, "", ha="center", color=ink, fontsize=8.5, gid=f"{name}-row{k}") for k in (0, 1)
+        ]
+        parts[name] = box, plate, rows
 
     layer("before-stayed", left, PALE, "--", INK)
     layer("before-room", left, "white", "", SOFT)
@@ -427,12 +422,20 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
         "reached": scale.text(0.75, 0, "", fontsize=9, color=ACCENT, va="center", weight="bold", gid="note-reached"),
     }
 
+    # where the letters of the first and the second of two rows stand below the middle, and those of a lone row
+    feet = [tank.transData + ScaledTranslation(0, up / 72, figure.dpi_scale_trans) for up in (2.6, -8.4, -2.9)]
+
     def place(name: str, bottom: float, height: float, text: str) -> None:
-        box, label = parts[name]
+        box, plate, rows = parts[name]
         box.set_y(bottom)
         box.set_height(height)
-        label.set_y(bottom + height / 2)
-        label.set_text(text if height >= LEAST_LABEL else "")
+        said = text.split("\n") if text and height >= LEAST_LABEL else []
+        plate.set_y(bottom + height / 2 - len(said) * ROW / 2)
+        plate.set_height(len(said) * ROW)
+        for k, row in enumerate(rows):  # one row or two, round the middle
+            row.set_text(said[k] if k < len(said) else "")
+            row.set_transform(feet[k if len(said) > 1 else 2])
+            row.set_y(bottom + height / 2)
 
     def move(result: Result) -> None:
         k = result.curve

@@ -552,6 +552,8 @@ def order_map(figure: Any) -> Callable[..., None]:
     ``points`` are places in m by name, ``marks`` a few signs under a bolt's name, such as ●○ for passes done.
     ``also``: further orders, of other groups of bolts, each counted from 1.
     """
+    from matplotlib.transforms import ScaledTranslation
+
     ax = map_axes(figure)
     (way,) = ax.plot([], [], color=PALE, lw=1.2, zorder=1, gid="way")
     (bolts,) = ax.plot([], [], "o", ms=21, color="white", mec=ACCENT, mew=1.8, zorder=2, gid="bolts")
@@ -560,9 +562,10 @@ def order_map(figure: Any) -> Callable[..., None]:
         ax.text(0, 0, "", ha="center", va="center", fontsize=11, fontweight="bold", color=INK, zorder=3, gid=f"n{k}")
         for k in range(MOST_BOLTS)
     ]
+    below = ax.transData + ScaledTranslation(0, -14 / 72, figure.dpi_scale_trans)
     labels = [
-        ax.annotate("", (0, 0), xytext=(0, -14), textcoords="offset points", ha="center", va="top", fontsize=8,
-                    color=SOFT, zorder=3, gid=f"l{k}", bbox={"fc": "white", "ec": "none", "pad": 0.8})
+        ax.text(0, 0, "", transform=below, ha="center", va="top", fontsize=8, color=SOFT, zorder=3, gid=f"l{k}",
+                bbox={"fc": "white", "ec": "none", "pad": 0.8})
         for k in range(MOST_BOLTS)
     ]  # fmt: skip
     told = ax.text(0.5, 1.0, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="says")
@@ -596,7 +599,7 @@ def order_map(figure: Any) -> Callable[..., None]:
             label.set_text(f"bolt {order[k][:10]}" + (f"\n{signs}" if signs else "") if here else "")
             if here:
                 number.set_position(at[k])
-                label.xy = at[k]
+                label.set_position(at[k])
 
     return show_order
 

@@ -389,7 +389,7 @@ def _lengths_side_by_side(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
             lengths = first.facts["length"], second.facts["length"]
             if distance <= reach and abs(lengths[0] - lengths[1]) > SAME_LENGTH and _could_swap(first, second):
                 pairs[min(a, k), max(a, k)] = (
-                    f"{first.name} {_length(lengths[0])} by {second.name} {_length(lengths[1])}"
+                    f"{first.name} ({_length(lengths[0])}) beside {second.name} ({_length(lengths[1])})"
                 )
     return [("different lengths side by side: do not swap them", "; ".join(pairs.values()))] if pairs else []
 

@@ -13,7 +13,7 @@ from shoplib.places import DATA
 from shoplib.record import document
 from shoplib.record.document import canonical, make_record
 from shoplib.record.jobfile import BadFile, read_job_file
-from shoplib.sheet import build, files, typeset
+from shoplib.sheet import build, columns, files, typeset
 from shoplib.sheet.render import SheetError
 from shoplib.sheet.verify import NotASheet, read_record, verify
 from shoplib.working import BadInput
@@ -338,3 +338,41 @@ def test_a_csv_named_by_an_entry_travels_in_the_record(tmp_path):
 def test_readings_in_a_cell_are_printed_with_their_unit():
     inputs = {"projections": [["0.62 mm", "0.66 mm"]], "grades": [{"name": "1", "low": "0.5 mm"}]}
     assert "0.6200 mm; 0.6600 mm" in str(build._typed_rows(get("gasket_grade")(inputs), "projections"))
+
+
+def test_headings_of_a_wide_table_do_not_touch():
+    """Where the text of a table is set smaller its headings are not: 1.31 characters of full size a letter (OUTCOME)."""
+    head = [
+        "Bolt",
+        "x",
+        "y",
+        "Thread",
+        "Gauged",
+        "Tapped",
+        "Length",
+        "Washer",
+        "Hole",
+        "Hand",
+        "Fitted",
+        "Dry",
+        "Chased",
+    ]
+    cells = [
+        "95.0",
+        "96.0",
+        "M10x1.25",
+        "1.250 mm",
+        "1.250 mm",
+        "110.0",
+        "none",
+        "blind",
+        "left",
+        "re-used",
+        "yes",
+        "not checked",
+    ]
+    table = columns.as_table("log", head, [[str(k), *(f"{c}{k}" for c in cells)] for k in range(3)])
+    assert table["small"] and len(table["head"]) == len(head)
+    a_part = columns.LINE / sum(table["widths"])  # characters of full size
+    for title, width in zip(head, table["widths"], strict=True):
+        assert width * a_part >= len(title) * 1.31 + 1.5, title

@@ -211,7 +211,11 @@ def test_a_left_hand_thread_shouts_first_everywhere():
 
 def test_different_lengths_side_by_side():
     found = warned(log({"name": "2", "length": "120 mm"}))["different lengths side by side: do not swap them"]
-    assert found.split("; ") == ["1 110 mm by 2 120 mm", "2 120 mm by 3 110 mm", "2 120 mm by 6 110 mm"]
+    assert found.split("; ") == [
+        "1 (110 mm) beside 2 (120 mm)",
+        "2 (120 mm) beside 3 (110 mm)",
+        "2 (120 mm) beside 6 (110 mm)",
+    ]
     small = {"thread": "M8x1.25", "pitch_bolt": "1.25 mm", "pitch_hole": "1.25 mm", "length": "40 mm"}
     assert not [w for w in warned(log({"name": "2"} | small)) if "side by side" in w], "an M8 fits no M10 hole"
 

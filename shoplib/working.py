@@ -37,7 +37,12 @@ class Problem:
     example: str = ""
 
     def __str__(self) -> str:
-        return f"{self.field}: {self.why}" + (f"; type for example {self.example}" if self.example else "")
+        return f"{self.field}: {self.told}"
+
+    @property
+    def told(self) -> str:
+        """What is wrong and what to type, without the field."""
+        return self.why + (f"; type for example {self.example}" if self.example else "")
 
 
 class BadInput(ValueError):

@@ -21,6 +21,7 @@ from shoplib.desk.parts import (
     labelled,
     local,
     outcome_html,
+    plain,
     reason_box,
     row,
     text_box,
@@ -263,9 +264,9 @@ class Correction(Action):
     def _readings(self, entry: Entry) -> list[Any]:
         if entry.kind == "note":
             self.boxes, self.content = note_boxes(entry.content or {})
-            plain = [box for box in self.boxes.values() if box.field.kind != "table"]
+            lone = [box for box in self.boxes.values() if box.field.kind != "table"]
             wide = [box for box in self.boxes.values() if box.field.kind == "table"]
-            return [row(*plain, named="jd-boxes jd-long"), *wide]
+            return [row(*lone, named="jd-boxes jd-long"), *wide]
         try:
             working = get(entry.form)
         except KeyError:
@@ -323,26 +324,22 @@ def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[],
                 return lambda: [read() for read in members]
             box = boxes[where] = Box(table(where, [words(h, as_words(h) or label) for h in heads], label), None)
             assert isinstance(box.box, Grid)
-            box.box.value = [*([_text(x) for x in cells] for cells in rows), [""] * len(heads)]
+            box.box.value = [*([plain(x) for x in cells] for cells in rows), [""] * len(heads)]
             return lambda: _rows_again(box.box.value, value, rows, heads if records else None)
-        typed = _text(value)
+        typed = plain(value)
         box = boxes[where] = (Long if len(typed) > SHORT or "\n" in typed else Box)(words(where, label), typed)
         return lambda: _again(box.box.value, value)
 
     return boxes, made(content, "content", "")
 
 
-def _text(value: Any) -> str:
-    return "" if value is None else "yes" if value is True else "no" if value is False else str(value)
-
-
 def _again(typed: str, was: Any) -> Any:
-    return was if typed == _text(was) else typed
+    return was if typed == plain(was) else typed
 
 
 def _rows_again(typed: list[list[str]], was: list[Any], rows: list[list[Any]], heads: list[str] | None) -> list[Any]:
     """A table read again.  A row that stands as it stood, wherever it stands now, is what it was."""
-    stood = [[_text(x) for x in cells] for cells in rows]
+    stood = [[plain(x) for x in cells] for cells in rows]
     found: list[Any] = []
     for k, cells in enumerate(typed):
         blank = not any(text.strip() for text in cells)
@@ -453,9 +450,9 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
 
 def _block(title: str, rows: list[tuple[str, str]]) -> str:
     """Labels and values in one table; what is a table itself stands below with its label as its heading."""
-    plain = [(label, value) for label, value in rows if not value.startswith("<table")]
+    lone = [(label, value) for label, value in rows if not value.startswith("<table")]
     wide = [(label, value) for label, value in rows if value.startswith("<table")]
-    body = "".join(f'<tr><th scope="row">{label}</th><td>{value}</td></tr>' for label, value in plain)
+    body = "".join(f'<tr><th scope="row">{label}</th><td>{value}</td></tr>' for label, value in lone)
     parts = (
         [f'<div class="jd-part"><h5>{title}</h5><table class="jd-table jd-pairs">{body}</table></div>'] if body else []
     )

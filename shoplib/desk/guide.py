@@ -96,7 +96,7 @@ def _told(error: Exception) -> str:
     said = []
     for problem in reversed(first.values()):
         box = f"“{BOXES[problem.field]}”: " if problem.field in BOXES else ""
-        said.append(f"{box}{problem.why}" + (f"; type for example {problem.example}" if problem.example else ""))
+        said.append(f"{box}{problem.told}")
     return "; ".join(said)
 
 

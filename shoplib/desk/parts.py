@@ -108,8 +108,7 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
             continue
         where = _place(problem.field.removeprefix(base), entries[base].field)
         example = problem.example or (_example(problem.field, entries[base].field) if why == "is missing" else "")
-        example = f"; type for example {example}" if example else ""
-        told.setdefault(base, []).append(f"{where} {why}{example}".strip())
+        told.setdefault(base, []).append(f"{where} {replace(problem, why=why, example=example).told}".strip())
         cells.setdefault(base, []).append(problem.field)
     for name, entry in entries.items():
         entry.complain(told.get(name, []))
@@ -201,6 +200,9 @@ def cell(value: Any) -> str:
         return "; ".join(cell(v) for v in value)
     if isinstance(value, Mapping):
         return ", ".join(f"{e(as_words(k))} {cell(v)}" for k, v in value.items())
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "" if value is None else e(value)
+    return e(plain(value))
+
+
+def plain(value: Any) -> str:
+    """A text, a number, a yes or no, or nothing, as text."""
+    return "" if value is None else "yes" if value is True else "no" if value is False else str(value)

@@ -373,7 +373,7 @@ LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 def draw_tank(figure: Any) -> Callable[[Result], None]:
     """Tank after the drain, tank after the pour, and the scale of strength with what is out of reach hatched."""
     from matplotlib.patches import Rectangle
-    from matplotlib.transforms import ScaledTranslation
+    from matplotlib.transforms import offset_copy
 
     tank, scale = figure.subplots(1, 2, width_ratios=(2.5, 1))
     tank.set(xlim=(-0.08, 2.28), ylim=(-0.16, 1.14))
@@ -423,7 +423,7 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
     }
 
     # where the letters of the first and the second of two rows stand below the middle, and those of a lone row
-    feet = [tank.transData + ScaledTranslation(0, up / 72, figure.dpi_scale_trans) for up in (2.6, -8.4, -2.9)]
+    feet = [offset_copy(tank.transData, figure, y=up, units="points") for up in (2.6, -8.4, -2.9)]
 
     def place(name: str, bottom: float, height: float, text: str) -> None:
         box, plate, rows = parts[name]

@@ -552,7 +552,7 @@ def order_map(figure: Any) -> Callable[..., None]:
     ``points`` are places in m by name, ``marks`` a few signs under a bolt's name, such as ●○ for passes done.
     ``also``: further orders, of other groups of bolts, each counted from 1.
     """
-    from matplotlib.transforms import ScaledTranslation
+    from matplotlib.transforms import offset_copy
 
     ax = map_axes(figure)
     (way,) = ax.plot([], [], color=PALE, lw=1.2, zorder=1, gid="way")
@@ -562,7 +562,7 @@ def order_map(figure: Any) -> Callable[..., None]:
         ax.text(0, 0, "", ha="center", va="center", fontsize=11, fontweight="bold", color=INK, zorder=3, gid=f"n{k}")
         for k in range(MOST_BOLTS)
     ]
-    below = ax.transData + ScaledTranslation(0, -14 / 72, figure.dpi_scale_trans)
+    below = offset_copy(ax.transData, figure, y=-14, units="points")
     labels = [
         ax.text(0, 0, "", transform=below, ha="center", va="top", fontsize=8, color=SOFT, zorder=3, gid=f"l{k}",
                 bbox={"fc": "white", "ec": "none", "pad": 0.8})

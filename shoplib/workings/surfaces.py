@@ -308,13 +308,14 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         if made["of"] != of:
             made.update(of=of, dots=dots)
             build(x, y, z, bounds, face)
+        else:
+            made["areas"].rise(net(x, y), z)
+            made["lines"].rise(net(x, y), z)
         rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
         wide, high = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
         settle(ax, xlim=around(wide.min(), wide.max(), 25), ylim=around(high.min(), high.max(), 25))
         if dots:
             made["places"].set_data(x, y)
-        made["areas"].rise(net(x, y), z)
-        made["lines"].rise(net(x, y), z)
         made["lines"].number(made["numbered"], lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", **letters)
         for side, mark in zip((1, -1), made["marks"], strict=True):
             at = zone.support[(zone.side == side) & (zone.weight > SHOWN)]

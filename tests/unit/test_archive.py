@@ -66,9 +66,9 @@ def test_job_files_are_read(name):
     assert record["entries"]
 
 
-@pytest.mark.parametrize("name", sorted(p.name for p in (OLD / "sheets").glob("*.pdf")))
+@pytest.mark.parametrize("name", sorted(p.name for p in (OLD / "pdf").glob("*.pdf")))
 def test_sheets_are_read_and_verify(name):
-    pdf = (OLD / "sheets" / name).read_bytes()
+    pdf = (OLD / "pdf" / name).read_bytes()
     assert read_record(pdf)["program"]["shoplib"] == "0.1.0"
     verdict = verify(pdf)
     assert verdict.stands, verdict.problems

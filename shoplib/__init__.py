@@ -1,3 +1,3 @@
 """shoplib: calculations and worked sheets for rebuilding cylinder-head joints."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

@@ -33,8 +33,9 @@ from typing import Any
 import numpy as np
 
 from shoplib import progress
+from shoplib.checks import Value
 from shoplib.units import Unit, Unreadable, one, pct, read, tidy, unit_of
-from shoplib.working import Result, Value, Working
+from shoplib.working import Result, Working
 from shoplib.workings import get
 
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")

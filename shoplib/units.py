@@ -14,6 +14,8 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeAlias
 
+from shoplib.core.rounding import round_half_up
+
 LONGEST_ENTRY = 200  # characters; longer than any honest quantity
 
 
@@ -88,6 +90,11 @@ def unit_of(annotation: Any) -> Unit:
     raise TypeError(f"{annotation!r} carries no Unit; annotate with one from shoplib.units")
 
 
+def difference(unit: Unit) -> Unit:
+    """The unit of a difference of two such values: kelvin for degrees Celsius, else the same."""
+    return unit_of(kelvin) if unit.offset else unit
+
+
 # ------------------------------------------------------------------------------ showing numbers
 _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
@@ -100,13 +107,13 @@ def show_number(x: float | None, digits: int = 4) -> str:
         return "unbounded"
     if x == 0:
         return "0"
-    shown = f"{x:.{digits - 1}e}"
-    mantissa, _, power = shown.partition("e")
-    exponent = int(power)
+    rounded = round_half_up(x, digits)
+    exponent = rounded.adjusted()
     if not -4 < exponent < 7:
+        mantissa = f"{rounded.scaleb(-exponent):.{digits - 1}f}"
         text = mantissa + "×10" + str(exponent).translate(_SUPERSCRIPT)
         return text.replace("-", "−", 1) if text.startswith("-") else text
-    whole, dot, rest = f"{float(shown):.{max(digits - 1 - exponent, 0)}f}".partition(".")
+    whole, dot, rest = f"{rounded:.{max(digits - 1 - exponent, 0)}f}".partition(".")
     sign = "−" if whole.startswith("-") else ""
     whole = whole.lstrip("-")
     if len(whole) > 4:

@@ -7,18 +7,23 @@ from the :class:`Working`.  See ``shoplib/workings/`` for the declarations.
 from __future__ import annotations
 
 import csv
-import enum
+import functools
 import io
 import json
+import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_type_hints
 
 from shoplib import __version__
+from shoplib.checks import Check, Origin, Outcome, Rule, Uncertainty, Value, decide, worst
+from shoplib.core import rounding
+from shoplib.core.rounding import NOISE
 from shoplib.formula import Line, latex, text, worked
-from shoplib.units import Reading, Unit, Unreadable, read, read_date, read_sum, show, tidy, unit_of
+from shoplib.plausible import plausible_bounds
+from shoplib.units import Reading, Unit, Unreadable, difference, read, read_date, read_sum, show, tidy, unit_of
 from shoplib.units import one as _one
 
 PURE = unit_of(_one)
@@ -80,6 +85,9 @@ class Field:
     columns: tuple[Field, ...] = ()  # of a table
     csv: bool = False  # a table or list may be named as a CSV file
     group: str = ""  # heading on the form
+    needs: tuple[str, ...] = ()  # inputs that must be typed with this one
+    excludes: tuple[str, ...] = ()  # inputs that cannot be combined with this one
+    plausible: tuple[float, float] | None = None  # in SI, for the trade; None: the bounds of its dimension
 
     def read(self, raw: Any, folder: Path | None = None) -> Any:
         """The value of what was typed; raises BadInput (tables, lists) or Unreadable."""
@@ -137,6 +145,12 @@ class Field:
             raise Unreadable(f"{show(value, self.unit)} is out of range; it must be below {bound(self.below)}")
         if self.at_most is not None and not value <= self.at_most:
             raise Unreadable(f"{show(value, self.unit)} is out of range; it must be at most {bound(self.at_most)}")
+        low, high = self.plausible or plausible_bounds(self.unit)
+        if not low <= value <= high:
+            raise Unreadable(
+                f"{show(value, self.unit)} is not plausible here: from {bound(low)} to {bound(high)} is possible. "
+                "Check the number and its unit"
+            )
 
     def _read_many(self, rows: Sequence[Any], read_one: Callable[[Any], Any]) -> list[Any]:
         if len(rows) > LONGEST_LIST:
@@ -414,8 +428,15 @@ def limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
 class Inputs:
     """What was typed, and what it means.  ``i.torque`` is an SI float, or None when left out."""
 
-    def __init__(self, fields: Sequence[Field], values: Mapping[str, Any], as_entered: Mapping[str, Any]) -> None:
+    def __init__(
+        self,
+        fields: Sequence[Field],
+        values: Mapping[str, Any],
+        as_entered: Mapping[str, Any],
+        folder: Path | None = None,
+    ) -> None:
         self._fields, self._values, self.as_entered = {f.name: f for f in fields}, dict(values), dict(as_entered)
+        self.folder = folder  # of the job file that may name a CSV file
 
     def __getattr__(self, name: str) -> Any:
         try:
@@ -427,6 +448,32 @@ class Inputs:
         """True when all of these were typed (or have a default)."""
         return all(self._values[n] is not None for n in names)
 
+    def typed(self, name: str) -> bool:
+        """True when this was typed; a default is not."""
+        return self.as_entered.get(name) is not None
+
+    def half_digit(self, name: str, item: int | None = None, column: str = "") -> float:
+        """Half of the last digit typed, in SI: of an input, or of the ``item`` (from 0) and ``column`` of a list or
+        table.  Zero when nothing was typed there.
+        """
+        f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
+        if f.kind == "list" and item is not None:
+            assert f.item is not None
+            f, value = f.item, (value or [])[item]
+            many = self._fields[name]._items(typed, self.folder) if typed is not None else []
+            typed = many[item] if typed is not None else None
+        elif f.kind == "table" and item is not None:
+            row = self.typed_rows(name)[item]
+            f, typed, value = next(c for c in f.columns if c.name == column), row.get(column), value[item].get(column)
+        if typed is None or value is None:
+            return 0.0
+        typed = value.as_entered if isinstance(value, Reading) else str(typed)
+        return half_digit_in_si(typed, f.unit)
+
+    def typed_rows(self, name: str) -> list[Mapping[str, Any]]:
+        """The rows of a table, each cell as typed."""
+        return self._fields[name].rows(self.as_entered[name], self.folder)
+
     def field(self, name: str) -> Field:
         """The declaration of an input."""
         return self._fields[name]
@@ -436,6 +483,8 @@ class Inputs:
         f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
         if value is None:
             return "not given"
+        if typed is None:
+            return f"{f.spoken(f.default)} (default, not typed)"
         if f.kind == "list" and f.item is not None and f.item.kind in ("quantity", "number"):
             return "; ".join("not measured" if v is None else show(v, f.item.unit) for v in value)
         if f.kind == "table":
@@ -452,9 +501,13 @@ class Inputs:
         return f"{typed} ({converted})"
 
     def to_json(self) -> dict[str, Any]:
-        """as_entered, value and unit of every input that has a value."""
+        """as_entered, value and unit of every input that has a value; as_entered is null where a default was taken."""
         return {
-            name: {"as_entered": self.as_entered.get(name), **_plain(value, self._fields[name])}
+            name: {
+                "as_entered": self.as_entered.get(name),
+                **({} if self.typed(name) else {"default": self._fields[name].default}),
+                **_plain(value, self._fields[name]),
+            }
             for name, value in self._values.items()
             if value is not None
         }
@@ -494,105 +547,7 @@ def _unit_or_none(f: Field) -> str | None:
     return f.unit.name if f.kind in ("quantity", "number", "integer") else None
 
 
-# ------------------------------------------------------------------------------ outcomes and checks
-class Outcome(enum.StrEnum):
-    """What a check says.  Together: fail > undecided > no limit given > pass."""
-
-    FAIL = "fail"
-    UNDECIDED = "undecided"
-    NO_LIMIT = "no limit given"
-    PASS = "pass"  # noqa: S105 -- not a password
-
-
-def worst(outcomes: Iterable[Outcome]) -> Outcome | None:
-    """The outcome of several together, None when there is none."""
-    order = list(Outcome)
-    return min(outcomes, key=order.index, default=None)
-
-
-@dataclass(frozen=True)
-class Value:
-    """A result.  A number or list of numbers in SI with its unit; text and yes/no have none."""
-
-    value: Any
-    unit: Unit | None
-    label: str
-    digits: int = 4
-
-    def to_json(self) -> dict[str, Any]:
-        """value and unit, as shown."""
-        if self.unit is None:
-            if self.is_table:
-                return {"value": [{k: v.to_json() for k, v in row.items()} for row in self.value], "unit": None}
-            return {"value": self.value, "unit": None}
-        if isinstance(self.value, list | tuple):
-            shown = [None if v is None else _float(self.unit.from_si(v)) for v in self.value]
-            return {"value": shown, "unit": self.unit.name}
-        return {"value": _float(None if self.value is None else self.unit.from_si(self.value)), "unit": self.unit.name}
-
-    @property
-    def shown(self) -> str:
-        """As people read it."""
-        if self.value is None:
-            return "not known"
-        if self.unit is None:
-            return ("; ".join(map(_word, self.value)) or "none") if isinstance(self.value, list) else _word(self.value)
-        if isinstance(self.value, list | tuple):
-            return "; ".join(show(v, self.unit, self.digits) for v in self.value)
-        return show(self.value, self.unit, self.digits)
-
-    @property
-    def is_table(self) -> bool:
-        """True for a list of records, each a dict of Values."""
-        return isinstance(self.value, list) and bool(self.value) and isinstance(self.value[0], dict)
-
-    def as_lines(self) -> list[str]:
-        """On one line, or one line a row for a table."""
-        if not self.is_table:
-            return [f"{self.label}: {self.shown}"]
-        return [f"{self.label}:"] + ["    " + ", ".join(f"{v.label} {v.shown}" for v in r.values()) for r in self.value]
-
-
-def _word(x: Any) -> str:
-    return ("yes" if x else "no") if isinstance(x, bool) else str(x)
-
-
-def _float(x: Any) -> Any:
-    return x if x is None or isinstance(x, bool | int) else float(x)
-
-
-@dataclass(frozen=True)
-class Check:
-    """A value against a limit, with where the limit came from."""
-
-    label: str
-    found: Value
-    limit: Value | None
-    comparison: str  # ≤ < ≥ > within, agree, …
-    limit_source: str | None
-    outcome: Outcome
-    remark: str = ""
-
-    def as_line(self) -> str:
-        """On one line: label, found, comparison, limit, source, outcome."""
-        bound = f" {self.comparison} {self.limit.shown}" if self.limit else ""
-        source = f" [{self.limit_source}]" if self.limit_source else ""
-        remark = f" ({self.remark})" if self.remark else ""
-        return f"{self.label}: {self.found.shown}{bound}{source} → {self.outcome}{remark}"
-
-    def to_json(self) -> dict[str, Any]:
-        """As the command line prints it."""
-        return {
-            "label": self.label,
-            "found": self.found.to_json(),
-            "limit": self.limit.to_json() if self.limit else None,
-            "comparison": self.comparison,
-            "limit_source": self.limit_source,
-            "outcome": str(self.outcome),
-            "remark": self.remark,
-        }
-
-
+# ------------------------------------------------------------------------------ steps
 @dataclass(frozen=True)
 class Step:
     """A formula with its numbers; the printed lines are made only when somebody looks."""
@@ -654,7 +609,7 @@ class Worksheet:
     def step(self, title: str, fn: Callable[..., Any], /, *, note: str = "", digits: int = 4, **si: float) -> Any:
         """Evaluate a formula, and keep it to be printed."""
         self.steps.append(Step(title, fn, si, note, digits))
-        return fn(**si)
+        return denoised(fn, fn(**si), si)
 
     def result(self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4) -> Any:
         """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text."""
@@ -687,28 +642,95 @@ class Worksheet:
         *,
         remark: str = "",
         digits: int = 4,
+        uncertainty: Uncertainty | None = None,
+        corner: Mapping[str, float] | None = None,
+        missing: str = "",
+        otherwise: Mapping[str, Sequence[float]] | None = None,
     ) -> Outcome:
-        """Compare in SI with ``≤ < ≥ >``.  A limit without a source can fail, never pass; missing is not zero.
+        """Compare in SI with ``≤ < ≥ >``, and keep the check.
 
-        ``digits`` as for a result: enough that two values which differ also look different.
+        :param found: the value, already at the worst corner of what was typed as a range; None: not measured
+        :param uncertainty: of a reading.  With it the decision follows ISO 14253-1, or simple acceptance where
+            ``decision_rule`` was typed so
+        :param corner: input → SI value at which ``found`` occurs, when ranges were typed
+        :param missing: what else must be known before this can pass; a fail stays a fail
+        :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
+            something else.  No values: it could be anything.  A default that decides leaves the check undecided
+
+        A limit without a source can fail, never pass.
         """
-        holds = {"≤": float.__le__, "<": float.__lt__, "≥": float.__ge__, ">": float.__gt__}[comparison]
+        rule, undecided = self._rule(uncertainty, corner), []
         if bound is None:
             outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
         elif found is None:
             outcome, remark = Outcome.UNDECIDED, remark or "not measured"
-        elif not holds(_rounded(found), _rounded(bound)):
-            outcome = Outcome.FAIL
-            remark = remark if source else (remark + "; " if remark else "") + "source missing"
-        elif not source:
-            outcome, remark = (
-                Outcome.NO_LIMIT,
-                (remark + "; " if remark else "") + "within the limit, but its source is missing",
-            )
         else:
-            outcome = Outcome.PASS
-        self.judge(label, found, comparison, bound, unit, source, outcome, remark, digits)
+            half = uncertainty.half_width if uncertainty and rule is Rule.GUARD_BANDS else 0.0
+            outcome, comparison = self._decided(found, half, comparison, bound)
+            if outcome is Outcome.UNDECIDED:
+                undecided.append(self._why_undecided(found, half, comparison, bound))
+            for name in self._deciding(outcome, half, comparison, bound, otherwise or {}):
+                outcome = Outcome.UNDECIDED
+                undecided.append(f"depends on {self._label(name)}, which was not typed")
+            if missing and outcome is Outcome.PASS:
+                outcome = Outcome.UNDECIDED
+            if missing and outcome is Outcome.UNDECIDED:
+                undecided.append(missing)
+            if outcome is Outcome.PASS and not source:
+                outcome = Outcome.NO_LIMIT
+                undecided.append("within the limit, but its source is missing")
+            if outcome is Outcome.FAIL and not source:
+                undecided.append("source missing")
+            remark = "; ".join(x for x in (remark, *undecided) if x)
+        self.judge(
+            label, found, comparison, bound, unit, source, outcome, remark, digits,
+            uncertainty=uncertainty, rule=rule, corner=corner,
+        )  # fmt: skip
         return outcome
+
+    def _rule(self, uncertainty: Uncertainty | None, corner: Mapping[str, float] | None) -> Rule:
+        if uncertainty is not None:
+            simple = self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
+            return Rule.SIMPLE if simple else Rule.GUARD_BANDS
+        return Rule.WORST_CASE if corner else Rule.NONE
+
+    def _decided(self, found: float, half: float, comparison: str, bound: float) -> tuple[Outcome, str]:
+        """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
+        if self.working.field("at_limit") is None:
+            return decide(found - half, found + half, comparison, bound), comparison
+        typed = self.inputs.at_limit
+        either = [
+            decide(found - half, found + half, comparison, bound, at_limit=allowed)
+            for allowed in (True, False)
+            if typed is None or allowed == (typed == ALLOWED)
+        ]
+        if typed is not None:
+            plain = {"≤": "<", "≥": ">"}.get(comparison, comparison)
+            comparison = {"<": "≤", ">": "≥"}[plain] if typed == ALLOWED else plain
+        return (either[0] if len(set(either)) == 1 else Outcome.UNDECIDED), comparison
+
+    def _deciding(
+        self, outcome: Outcome, half: float, comparison: str, bound: float, otherwise: Mapping[str, Sequence[float]]
+    ) -> list[str]:
+        """The inputs at their defaults with which this outcome stands or falls."""
+        if outcome is Outcome.UNDECIDED:
+            return []
+        return [
+            name
+            for name, values in otherwise.items()
+            if not self.inputs.typed(name)
+            and (not values or any(self._decided(v, half, comparison, bound)[0] is not outcome for v in values))
+        ]
+
+    def _why_undecided(self, found: float, half: float, comparison: str, bound: float) -> str:
+        if half:
+            less = "measure with less uncertainty" if abs(found - bound) > NOISE * half else "it lies at the limit"
+            return f"the uncertainty reaches past the limit: {less}"
+        return f"it lies at the limit: type whether the limit itself is allowed ({self._label('at_limit')})"
+
+    def _label(self, name: str) -> str:
+        declared = self.working.field(name)
+        return f"“{declared.label}”" if declared else name
 
     def judge(
         self,
@@ -721,16 +743,72 @@ class Worksheet:
         outcome: Outcome,
         remark: str = "",
         digits: int = 4,
+        *,
+        uncertainty: Uncertainty | None = None,
+        rule: Rule = Rule.NONE,
+        corner: Mapping[str, float] | None = None,
     ) -> None:
-        """Keep a check whose outcome was decided by its own rule (a bracket, a guard band, a word)."""
+        """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
         u = None if unit is None else unit_of(unit)
         kept = Value(bound, u, "limit", digits) if bound is not None else None
-        self.checks.append(Check(label, Value(found, u, label, digits), kept, comparison, source, outcome, remark))
+        spread = None if uncertainty is None or u is None else Value(uncertainty.half_width, difference(u), "U", 2)
+        at = {name: self._at(name, value) for name, value in (corner or {}).items()}
+        value, origin = Value(found, u, label, digits), uncertainty.origin if uncertainty and spread else None
+        self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
+
+    def _at(self, name: str, value: float) -> Value:
+        declared = self.working.field(name)
+        return (
+            Value(value, declared.unit, declared.label, 3)
+            if declared
+            else Value(value, PURE, name.replace("_", " "), 3)
+        )
+
+    # -- the uncertainty of what was read
+    def uncertainty(self, name: str, item: int | None = None, column: str = "") -> Uncertainty:
+        """Of the reading typed in an input (or its ``item``, counted from 0, and ``column``).
+
+        From the instrument's certificate or its resolution, whichever is more, where they were typed; else half the
+        last digit typed.  An expanded uncertainty is taken to coverage factor 2, as ISO 14253-1 does by default.
+        """
+        parts = []
+        if self.working.field("expanded_uncertainty") and self.inputs.given("expanded_uncertainty"):
+            k = self.inputs.coverage_factor or 2.0
+            parts.append(Uncertainty(self.inputs.expanded_uncertainty * 2.0 / k, Origin.CERTIFICATE))
+        if self.working.field("resolution") and self.inputs.given("resolution"):
+            parts.append(Uncertainty(self.inputs.resolution / 2, Origin.RESOLUTION))
+        parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
+        return max(parts, key=lambda u: u.half_width)
 
 
-def _rounded(x: float) -> float:
-    """Away with the last binary digits, so that 0.08 mm typed twice is the same 0.08 mm."""
-    return float(f"{float(x):.12e}")
+ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
+DECISION_RULES = (str(Rule.GUARD_BANDS), str(Rule.SIMPLE))
+
+
+def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged") -> tuple[Field, ...]:
+    """The inputs that every check on a reading needs: uncertainty, decision rule, and what counts at the limit.
+
+    ``unit`` is that of the reading.  :meth:`Worksheet.check` and :meth:`Worksheet.uncertainty` read them.
+    """
+    fields = (
+        quantity("resolution", unit, "Resolution of the instrument", required=False, above=0.0, group=group,
+                 help="smallest step that it shows"),
+        quantity("expanded_uncertainty", unit, "Expanded uncertainty U", required=False, above=0.0, group=group,
+                 needs=("coverage_factor",), example='"0.005 mm"' if unit_of(unit).name == "mm" else "",
+                 help="from the certificate of the instrument, with its coverage factor"),
+        number("coverage_factor", "Coverage factor k", required=False, at_least=1.0, at_most=4.0, group=group,
+               needs=("expanded_uncertainty",),
+               help="as the certificate states it", example="2"),
+        choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=DECISION_RULES[0], group=group,
+               help="without a choice: ISO 14253-1. Simple acceptance only where the source of the limit says so"),
+    )  # fmt: skip
+    if not at_limit:
+        return fields
+    return (
+        *fields,
+        choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
+               help="whether the limit itself is allowed, as its source says"),
+    )  # fmt: skip
 
 
 def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
@@ -827,6 +905,32 @@ class Result:
         }
 
 
+def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float]) -> Any:
+    """The value of a formula; zero when it is only the floating-point noise of arguments of its own dimension."""
+    if not isinstance(value, float):
+        return value
+    units = dimensions_of(fn)
+    return rounding.without_noise(value, *(arguments[n] for n, same in units if same and n in arguments))
+
+
+@functools.cache
+def dimensions_of(fn: Callable[..., Any]) -> tuple[tuple[str, bool], ...]:
+    """Each argument of a formula, and whether it has the unit of the result."""
+    hints = get_type_hints(fn, include_extras=True)
+    wanted = unit_of(hints["return"]).name
+    return tuple((n, unit_of(h).name == wanted) for n, h in hints.items() if n != "return")
+
+
+def _finite(value: Any) -> bool:
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, list | tuple):
+        return all(map(_finite, value))
+    if isinstance(value, Mapping):
+        return all(map(_finite, value.values()))
+    return _finite(value.value) if isinstance(value, Value) else True
+
+
 GOVERNS = "The maker's procedure for this engine governs; this sheet does not replace it."
 
 
@@ -857,14 +961,33 @@ class Working:
     def __call__(self, raw: Mapping[str, Any] | None = None, /, *, folder: Path | None = None, **more: Any) -> Result:
         """Read what was typed and run.  Raises BadInput naming every bad field."""
         typed = {**(raw or {}), **more}
-        inputs = Inputs(self.fields, _read_fields(self.fields, typed, folder), _entered(self.fields, typed))
+        values, entered = _read_fields(self.fields, typed, folder), _entered(self.fields, typed)
+        if problems := _combinations(self.fields, entered):
+            raise BadInput(problems)
+        inputs = Inputs(self.fields, values, entered, folder)
         sheet = Worksheet(self, inputs)
-        self.run(inputs, sheet)
+        try:
+            self.run(inputs, sheet)
+        except (ZeroDivisionError, OverflowError, FloatingPointError):
+            raise BadInput([self._not_finite(inputs)]) from None
         sheet.door()
+        if not all(_finite(v.value) for v in sheet.values.values()):
+            raise BadInput([self._not_finite(inputs)])
         return Result(
             self, inputs, sheet.values, tuple(sheet.steps), tuple(sheet.checks), tuple(sheet.assumptions),
             tuple(sheet.cautions), sheet.curve,
         )  # fmt: skip
+
+    def _not_finite(self, inputs: Inputs) -> Problem:
+        """The values that were typed, each possible, give no finite result together."""
+        first = next(
+            (f for f in self.fields if f.kind in ("quantity", "number") and inputs.typed(f.name)), self.fields[0]
+        )
+        return Problem(
+            first.name,
+            "gives no finite result together with the other values; check each number and its unit",
+            first.example,
+        )
 
     def schema(self) -> dict[str, Any]:
         """JSON Schema of the inputs."""
@@ -877,5 +1000,42 @@ class Working:
 
 
 def _entered(fields: Iterable[Field], typed: Mapping[str, Any]) -> dict[str, Any]:
-    """As typed; a default is shown as such."""
-    return {f.name: typed[f.name] if typed.get(f.name) not in (None, "") else f.default for f in fields}
+    """As typed; None where nothing was, also when there is a default."""
+    return {f.name: None if _blank(typed.get(f.name)) else typed[f.name] for f in fields}
+
+
+def _blank(typed: Any) -> bool:
+    return typed is None or (isinstance(typed, str) and not typed.strip())
+
+
+def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[Problem]:
+    """What is wrong with the inputs taken together, as their declarations say."""
+    labels = {f.name: f.label for f in fields}
+    problems = []
+    for f in fields:
+        if entered.get(f.name) is None:
+            continue
+        problems += [Problem(other, f"is needed with {f.name}") for other in f.needs if entered.get(other) is None]
+        problems += [
+            Problem(f.name, f"cannot be combined with {other}; give one of the two")
+            for other in f.excludes
+            if entered.get(other) is not None and labels
+        ]
+    return problems
+
+
+def half_digit_in_si(typed: str, unit: Unit) -> float:
+    """Half of the last digit of what was typed as a quantity of this unit, in SI.  A sum takes its coarsest term."""
+    terms = [t for t in re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", tidy(typed)) if re.search(r"\d", t)]
+    trailing = re.search(r"[^\d\s.,/+\-][^+]*$", terms[-1]) if terms else None
+    halves = []
+    for term in terms:
+        number = re.search(r"[\d./,\s]*\d(?:[eE][+\-]?\d+)?", term)
+        words = term[number.end() :].strip() if number else ""
+        spelled = words or (trailing[0].strip() if trailing else "")
+        try:
+            one = read(f"1 {spelled}", difference(unit)).value if unit.name else (0.01 if spelled == "%" else 1.0)
+        except Unreadable:
+            one = unit.si
+        halves.append(rounding.half_digit(term) * one)
+    return max(halves, default=0.0)

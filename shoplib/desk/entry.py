@@ -50,16 +50,19 @@ class Entry(W.VBox):
         if f.kind in ("choice", "boolean"):
             words = f.choices or ("yes", "no")
             options = [(f.spoken(w), w) for w in words]
-            if not (f.required and f.default):
-                options.insert(0, (NOTHING, NOTHING))
+            options.insert(0, (NOTHING if f.default is None else self._unless_typed(), NOTHING))
             box = W.Dropdown(options=options, value=str(value) if value is not None else options[0][1])
         else:
             shown = (
                 "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
             )
-            placeholder = f.example.strip('"') if f.example else ""
+            placeholder = f.example.strip('"') if f.default is None else self._unless_typed()
             box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
         return box
+
+    def _unless_typed(self) -> str:
+        """What is taken when nothing is typed; it stays a default, and is shown as one."""
+        return f"{self.field.spoken(self.field.default)} (default)"
 
     @property
     def typed(self) -> Any:

@@ -61,7 +61,7 @@ class Form(AtRest, W.VBox):
             raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")
         self.result: Result | None = None
         self.figure: LiveFigure | None = None
-        self.entries = {f.name: _entry(f, values.get(f.name, f.default)) for f in self.working.fields}
+        self.entries = {f.name: _entry(f, values.get(f.name)) for f in self.working.fields}
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
         self.runner = Runner()
         self.answer = Words()

@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, worst
 from shoplib.exercise import Exercise, Mistake, among
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
-from shoplib.working import Inputs, Outcome, Result, Working, Worksheet, choice, integer, listing, table, words, worst
+from shoplib.working import Inputs, Result, Working, Worksheet, choice, integer, listing, table, words
 
 
 # ------------------------------------------------------------------------------ the rules, to be asked about

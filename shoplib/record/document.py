@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__, progress
+from shoplib.checks import Outcome, worst
 from shoplib.record.text import BadText, clean, clean_tree
-from shoplib.working import BadInput, Outcome, Problem, Result, worst
+from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import all_workings
 
 SCHEMA = "shoplib-record/1"

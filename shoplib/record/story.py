@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
+from shoplib.checks import Outcome
 from shoplib.record.document import JOB_FIELDS
 from shoplib.record.job import Entry, Job, Line, differences
 from shoplib.record.openpoints import calibrations, check_in_words, open_points, said
-from shoplib.working import Outcome
 
 PHASES = {  # of a working → heading, in the order of the job
     "prove": "Prove the fault",

@@ -9,12 +9,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shoplib import __version__, progress
+from shoplib.checks import Outcome, worst
 from shoplib.record import exchange
 from shoplib.record.document import PAPERS, digest, versions
 from shoplib.record.job import Entry, Job, Line, chained, result_of
 from shoplib.record.openpoints import open_points
 from shoplib.record.trouble import NotAJob
-from shoplib.working import BadInput, Outcome, Problem, Result, worst
+from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import all_workings
 
 SCHEMA = "shoplib-record/2"

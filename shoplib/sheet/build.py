@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from shoplib.checks import Check
 from shoplib.formula import Line, name, text
 from shoplib.record.document import JOB_FIELDS, digest
 from shoplib.sheet.columns import as_table, widths
 from shoplib.sheet.picture import svg_of
-from shoplib.working import Check, Result
+from shoplib.working import Result
 from shoplib.workings import get
 
 WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit given": "No limit given"}

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from shoplib import __version__
+from shoplib.checks import Value
 from shoplib.sheet.alone import known_paper, typeset_alone
 from shoplib.units import show_number
-from shoplib.working import Result, Value
+from shoplib.working import Result
 from shoplib.workings.wrench import CARD, ONE_RULE
 
 ROWS_IN_ONE = 30  # more, and the table goes on in a second one beside it

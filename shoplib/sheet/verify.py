@@ -203,6 +203,8 @@ def _forget_words(*records: dict[str, Any]) -> None:
             result = entry.get("result", {})
             for key in ("version", "cautions", "assumptions"):
                 result.pop(key, None)
+            for read in result.get("inputs", {}).values():
+                read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too
             for check in result.get("checks", []):
                 for key in ("label", "remark"):
                     check.pop(key, None)
@@ -210,7 +212,7 @@ def _forget_words(*records: dict[str, Any]) -> None:
 
 def _differences(there: Any, here: Any, tolerance: float, where: str = "") -> Iterator[tuple[str, Any, Any]]:
     if isinstance(there, dict) and isinstance(here, dict):
-        for key in sorted({*there, *here}):
+        for key in sorted({*there} & {*here} if tolerance else {*there, *here}):  # across versions: what both know
             yield from _differences(there.get(key), here.get(key), tolerance, f"{where}.{key}".lstrip("."))
     elif isinstance(there, list) and isinstance(here, list) and len(there) == len(here):
         for n, (a, b) in enumerate(zip(there, here, strict=True), 1):

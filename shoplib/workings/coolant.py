@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_mix as mix
@@ -36,9 +37,7 @@ from shoplib.working import (
     PURE,
     Field,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

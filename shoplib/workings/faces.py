@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, clear, round_up, settle
 from shoplib.physics import feeler as g
 from shoplib.physics import flatness as f
@@ -18,9 +19,7 @@ from shoplib.working import (
     GOVERNS,
     Field,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

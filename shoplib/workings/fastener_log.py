@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, WARM
 from shoplib.physics.threads import Thread, UnknownThread, read_thread
 from shoplib.units import mm, show, unit_of
@@ -15,9 +16,7 @@ from shoplib.working import (
     GOVERNS,
     Field,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle, step_up
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
     GOVERNS,
     Inputs,
-    Outcome,
     Result,
     Working,
     Worksheet,

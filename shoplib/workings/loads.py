@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from shoplib.checks import Outcome
 from shoplib.physics import loads as x
 from shoplib.units import bar, kelvin, kN, kN_per_mm, mm, one, per_MK
-from shoplib.working import GOVERNS, Field, Inputs, Outcome, Working, Worksheet, integer, limit, number, quantity
+from shoplib.working import GOVERNS, Field, Inputs, Working, Worksheet, integer, limit, number, quantity
 from shoplib.workings.bolts import TEACHING
 from shoplib.workings.joint import PARTS
 

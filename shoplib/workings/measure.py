@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from shoplib.checks import Outcome
 from shoplib.units import Unreadable, read_any
-from shoplib.working import GOVERNS, Inputs, Outcome, Working, Worksheet, choice, words
+from shoplib.working import GOVERNS, Inputs, Working, Worksheet, choice, words
 
 NOT_MEASURED, NOT_APPLICABLE, UNREADABLE = "not measured", "not applicable", "unreadable"
 STATES = ("good", "bad", "doubtful", NOT_MEASURED, NOT_APPLICABLE, UNREADABLE)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, SOFT, WARM, frame, settle
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
@@ -20,9 +21,7 @@ from shoplib.units import N_m, Unit, Unreadable, degC, one, pct, read, show, tid
 from shoplib.working import (
     GOVERNS,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     integer,

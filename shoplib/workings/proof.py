@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
 from shoplib.physics import compression as c
 from shoplib.physics import pressure as q
@@ -17,9 +18,7 @@ from shoplib.units import Unreadable, bar, degC, kPa, minute, pct, read, unit_of
 from shoplib.working import (
     GOVERNS,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

@@ -9,23 +9,13 @@ from typing import Any
 import numpy as np
 
 from shoplib import progress
+from shoplib.checks import Value
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import scatter as x
 from shoplib.physics import tightening as g
 from shoplib.stages import Stage
 from shoplib.units import N_m, deg, kN, one, pct, show, unit_of
-from shoplib.working import (
-    GOVERNS,
-    Inputs,
-    Result,
-    Value,
-    Working,
-    Worksheet,
-    integer,
-    listing,
-    number,
-    quantity,
-)
+from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, integer, listing, number, quantity
 from shoplib.workings import tightening as t
 from shoplib.workings.bolts import friction_band
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, round_up, settle
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
@@ -19,7 +20,6 @@ from shoplib.working import (
     GOVERNS,
     Field,
     Inputs,
-    Outcome,
     Result,
     Working,
     Worksheet,

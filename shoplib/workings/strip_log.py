@@ -7,14 +7,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from shoplib.checks import Outcome, Value
 from shoplib.units import L, unit_of
 from shoplib.working import (
     GOVERNS,
     BadInput,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import INK, PALE, PALER, SOFT, around, clear, settle
 from shoplib.physics import flatness as f
 from shoplib.units import mm, mm_per_m, one, show, um, unit_of
@@ -17,9 +18,7 @@ from shoplib.working import (
     GOVERNS,
     Field,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

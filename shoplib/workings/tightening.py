@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome
 from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame, settle, step_up
 from shoplib.physics import angle as a
 from shoplib.physics import joint as j
@@ -16,19 +17,7 @@ from shoplib.physics import threads as t
 from shoplib.physics import tightening as x
 from shoplib.stages import EXAMPLE, Stage, read_stages
 from shoplib.units import MPa, N_m, kN, mm, one, pct
-from shoplib.working import (
-    GOVERNS,
-    Inputs,
-    Outcome,
-    Result,
-    Working,
-    Worksheet,
-    limit,
-    listing,
-    number,
-    quantity,
-    words,
-)
+from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, limit, listing, number, quantity, words
 from shoplib.workings.angle import SHEAR
 from shoplib.workings.bolts import (
     BEARING,

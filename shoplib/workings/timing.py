@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import timing as x
 from shoplib.stages import Stage, read_stages
@@ -16,9 +17,7 @@ from shoplib.working import (
     GOVERNS,
     Field,
     Inputs,
-    Outcome,
     Result,
-    Value,
     Working,
     Worksheet,
     choice,

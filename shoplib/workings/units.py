@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 
+from shoplib.checks import Outcome
 from shoplib.physics import torque_units as u
 from shoplib.units import N_m, Unreadable, kgf_m, lbf_ft, lbf_in, one, pct, registry, tidy
 from shoplib.units import read_any as read_any_quantity
-from shoplib.working import GOVERNS, Inputs, Outcome, Working, Worksheet, quantity, words
+from shoplib.working import GOVERNS, Inputs, Working, Worksheet, quantity, words
 
 MISREAD = "When a page says only a number, stop until the unit is known: N·m taken for lbf·ft is 36 % too much."
 

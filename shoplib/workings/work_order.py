@@ -4,19 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shoplib.working import (
-    GOVERNS,
-    BadInput,
-    Inputs,
-    Outcome,
-    Working,
-    Worksheet,
-    choice,
-    date,
-    integer,
-    table,
-    words,
-)
+from shoplib.checks import Outcome
+from shoplib.working import GOVERNS, BadInput, Inputs, Working, Worksheet, choice, date, integer, table, words
 from shoplib.workings.measure import NOT_MEASURED, STATES
 from shoplib.workings.measure import WORKINGS as MEASURE
 

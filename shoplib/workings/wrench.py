@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, SOFT, WARM, round_up, settle
 from shoplib.physics import wrench as x
 from shoplib.physics.torque_units import misread_ratio, whole
@@ -30,7 +31,7 @@ from shoplib.units import (
     um,
     unit_of,
 )
-from shoplib.working import GOVERNS, Inputs, Outcome, Result, Value, Working, Worksheet, choice, date, quantity, words
+from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, choice, date, quantity, words
 
 
 def run(i: Inputs, w: Worksheet) -> None:

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from shoplib.checks import Outcome
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness
-from shoplib.working import Outcome
 from shoplib.workings.skim import WORKINGS
 from tests.published.published import assert_disagrees, assert_printed, assert_within, cited, rows
 

@@ -223,9 +223,9 @@ def test_answers_in_words():
 
 
 def test_lists_and_tables_are_reached_by_a_path():
+    from shoplib.checks import Value
     from shoplib.exercise import answer_of
     from shoplib.units import kN, unit_of
-    from shoplib.working import Value
 
     class Has:
         values = {  # noqa: RUF012 -- a stand-in for a Result

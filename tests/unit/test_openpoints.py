@@ -115,7 +115,7 @@ def test_values_as_people_read_them():
 
 
 def test_every_outcome_of_a_check_has_its_place():
-    from shoplib.working import Outcome
+    from shoplib.checks import Outcome
 
     assert {str(o) for o in Outcome} - {"pass"} <= set(STATUSES)
 

@@ -7,9 +7,10 @@ import uuid
 
 import pytest
 
+from shoplib.checks import Outcome
 from shoplib.record.store import AlreadyTicked, Store
 from shoplib.record.tightening import NoPlan, heard, plans, spoken, standing
-from shoplib.working import BadInput, Outcome
+from shoplib.working import BadInput
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, programme
 

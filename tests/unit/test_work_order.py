@@ -7,12 +7,13 @@ import re
 import pypdf
 import pytest
 
+from shoplib.checks import Outcome
 from shoplib.places import DATA
 from shoplib.record.document import make_record
 from shoplib.record.jobfile import read_job_file
 from shoplib.sheet import typeset, workorder
 from shoplib.sheet.render import SheetError
-from shoplib.working import BadInput, Outcome
+from shoplib.working import BadInput
 from shoplib.workings import get
 from shoplib.workings.work_order import allowed
 

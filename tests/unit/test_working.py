@@ -4,12 +4,12 @@ import json
 
 import pytest
 
+from shoplib.checks import Outcome, worst
 from shoplib.formula import formula
 from shoplib.units import N_m, Unreadable, bar, kN, mm, pct, unit_of
 from shoplib.working import (
     BadInput,
     Inputs,
-    Outcome,
     Working,
     Worksheet,
     choice,
@@ -21,7 +21,6 @@ from shoplib.working import (
     quantity,
     table,
     words,
-    worst,
     yes_no,
 )
 

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shoplib import workings
+from shoplib.checks import Outcome
 from shoplib.physics import feeler as g
 from shoplib.physics.flatness import minimum_zone
-from shoplib.working import BadInput, Outcome
+from shoplib.working import BadInput
 from tests.published.published import rows as published
 from tests.published.test_flatness import PLACES
 

@@ -6,7 +6,8 @@ import math
 import pytest
 from matplotlib.figure import Figure
 
-from shoplib.working import BadInput, Outcome
+from shoplib.checks import Outcome
+from shoplib.working import BadInput
 from shoplib.workings import get
 from shoplib.workings.fasteners import suggest_order
 

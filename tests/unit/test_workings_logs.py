@@ -5,10 +5,11 @@ import json
 import pytest
 from matplotlib.figure import Figure
 
+from shoplib.checks import Outcome
 from shoplib.desk import Form, LiveFigure
 from shoplib.record.document import make_record
 from shoplib.sheet import typeset
-from shoplib.working import BadInput, Outcome
+from shoplib.working import BadInput
 from shoplib.workings import get
 from shoplib.workings.fastener_log import COMMON, MOST_BOLTS
 

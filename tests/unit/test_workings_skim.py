@@ -5,9 +5,10 @@ import math
 import pytest
 from matplotlib.figure import Figure
 
+from shoplib.checks import Outcome
 from shoplib.desk.livefigure import LiveFigure
 from shoplib.physics import skim as s
-from shoplib.working import GOVERNS, BadInput, Outcome
+from shoplib.working import GOVERNS, BadInput
 from shoplib.workings import skim
 
 W = {w.name: w for w in skim.WORKINGS}

@@ -5,10 +5,11 @@ import math
 
 import pytest
 
+from shoplib.checks import Value
 from shoplib.desk import LiveFigure
 from shoplib.stages import read_stage, read_stages
 from shoplib.units import Unreadable, one, read, unit_of
-from shoplib.working import BadInput, Value
+from shoplib.working import BadInput
 from shoplib.workings import get
 from tests.unit.test_livefigure import assert_same
 

@@ -1,0 +1,1 @@
+"""What every calculation is made of."""

@@ -1,0 +1,87 @@
+"""Equality, floating-point noise and printed digits: decided here and nowhere else."""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import ROUND_HALF_UP, Decimal
+
+SAME = 1e-9  # relative: two values closer than this are one value
+NOISE = 1e-12  # relative to the terms of a sum: less than this is no difference at all
+MOST_DIGITS = 12
+
+
+def compare(a: float, b: float, scale: float = 0.0) -> int:
+    """−1, 0 or 1 as ``a`` is below, equal to or above ``b``.
+
+    Values are equal when they differ by less than one part in 10⁹ of the larger one, or of ``scale``: the size of
+    the terms from which a difference was taken.
+    """
+    if a == b or abs(a - b) <= SAME * max(abs(a), abs(b)) or abs(a - b) <= NOISE * scale:
+        return 0
+    return -1 if a < b else 1
+
+
+def same(a: float, b: float, scale: float = 0.0) -> bool:
+    """Whether two values are one value."""
+    return compare(a, b, scale) == 0
+
+
+def at_most(a: float, b: float, scale: float = 0.0) -> bool:
+    """Whether ``a`` is ``b`` or less; noise does not decide."""
+    return compare(a, b, scale) <= 0
+
+
+def below(a: float, b: float, scale: float = 0.0) -> bool:
+    """Whether ``a`` is less than ``b`` by more than noise."""
+    return compare(a, b, scale) < 0
+
+
+def without_noise(value: float, *terms: float) -> float:
+    """The value; zero when it is only the floating-point noise of these terms: 0.1 + 0.2 − 0.3 is 0."""
+    size = max((abs(t) for t in terms), default=0.0)
+    return 0.0 if abs(value) <= NOISE * size else value
+
+
+def total(*terms: float) -> float:
+    """The sum of the terms, free of noise."""
+    return without_noise(math.fsum(terms), *terms)
+
+
+def round_half_up(x: float, digits: int) -> Decimal:
+    """``x`` to so many significant digits, as people round: 12.815 to four digits is 12.82."""
+    exact = Decimal(f"{x:.14e}")  # the value that was meant: 12.815, not 12.81499999999999950
+    if exact == 0:
+        return Decimal(0)
+    rounded = exact.quantize(Decimal(1).scaleb(exact.adjusted() - digits + 1), rounding=ROUND_HALF_UP)
+    if rounded.adjusted() > exact.adjusted():  # 9.9996 to four digits is 10.00, not 10.000
+        rounded = rounded.quantize(Decimal(1).scaleb(rounded.adjusted() - digits + 1))
+    return rounded
+
+
+_NUMBER = re.compile(
+    r"(?P<whole>\d+ )?(?P<top>\d+)/(?P<bottom>\d+)|\d+(?:[.,](?P<decimals>\d+))?(?:[eE](?P<power>[+\-]?\d+))?"
+)
+
+
+def half_digit(typed: str) -> float:
+    """Half of the last digit of the first number in a text, in the number's own unit.
+
+    A fraction is rounded to its own denominator: half of 1/16 is the half-width of ``3 5/16``.
+    Zero when there is no number.
+    """
+    match = _NUMBER.search(typed)
+    if match is None:
+        return 0.0
+    if match["bottom"]:
+        return 0.5 / int(match["bottom"]) if int(match["bottom"]) else 0.0
+    return float(0.5 * 10.0 ** (int(match["power"] or 0) - len(match["decimals"] or "")))
+
+
+def digits_to_tell(a: float, b: float, digits: int) -> int:
+    """Significant digits with which two different values also look different; ``digits`` when they are one value."""
+    if same(a, b):
+        return digits
+    while digits < MOST_DIGITS and round_half_up(a, digits) == round_half_up(b, digits):
+        digits += 1
+    return digits

@@ -29,7 +29,7 @@ def _work(options: argparse.Namespace) -> int:
         return 0
     raw, wrong = _pairs(options.inputs)
     try:
-        result = working(raw)
+        result = working(raw, folder=Path())
     except BadInput as error:
         wrong += map(str, error.problems)
     if wrong:
@@ -150,10 +150,13 @@ def _class(options: argparse.Namespace) -> int:
 
 
 def _pdf(name: str) -> bytes | None:
+    from shoplib.core import files
+    from shoplib.core.reading_limits import SHEET
+
     try:
-        return Path(name).read_bytes()
-    except OSError as error:
-        print(f"{name}: cannot be read: {error.strerror}", file=sys.stderr)
+        return files.read_bounded(name, SHEET.size)
+    except files.NotRead as error:
+        print(f"{name}: {error}", file=sys.stderr)
         return None
 
 

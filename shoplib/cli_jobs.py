@@ -86,16 +86,15 @@ def export(options: argparse.Namespace) -> int:
 
 def take_in(options: argparse.Namespace) -> int:
     """Take in an exported job, or the job inside a sheet."""
-    from shoplib.record import door
+    from shoplib.core import files
+    from shoplib.core.reading_limits import EXPORTED_JOB
     from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record
 
     path = Path(options.file)
     try:
-        if path.stat().st_size > door.LARGEST_FILE:
-            raise Refusal(f"{path}: {path.stat().st_size} bytes is too large for a job")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise Refusal(f"{path}: cannot be read: {error.strerror}") from None
+        raw = files.read_bounded(path, EXPORTED_JOB.size)
+    except files.NotRead as error:
+        raise Refusal(f"{path}: {error}") from None
     if options.number and not options.who:
         raise Refusal('--number needs --who: who gives it the other number; type for example --who "A. Learner"')
     with _store() as store:

@@ -6,9 +6,7 @@ from the :class:`Working`.  See ``shoplib/workings/`` for the declarations.
 
 from __future__ import annotations
 
-import csv
 import functools
-import io
 import json
 import math
 import re
@@ -17,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, get_type_hints
 
-from shoplib import __version__
+from shoplib import __version__, csv_file
 from shoplib.checks import Check, Origin, Outcome, Rule, Uncertainty, Value, decide, worst
 from shoplib.core import rounding
 from shoplib.core.rounding import NOISE
@@ -195,8 +193,8 @@ class Field:
 
     def _items(self, raw: Any, folder: Path | None) -> list[Any]:
         if isinstance(raw, str):
-            if self.csv and raw.strip().lower().endswith(".csv"):
-                return [row[0] for row in _csv_rows(raw, folder)]
+            if self.csv and csv_file.names_a_file(raw):
+                return [row[0] for row in csv_file.rows_of(raw, folder)]
             if raw.strip().startswith("["):
                 raw = _json(raw)
             else:
@@ -211,9 +209,8 @@ class Field:
 
     def _records(self, raw: Any, folder: Path | None) -> list[Any]:
         if isinstance(raw, str):
-            if self.csv and raw.strip().lower().endswith(".csv"):
-                rows = _csv_rows(raw, folder)
-                return _with_units(rows, self.columns)
+            if self.csv and csv_file.names_a_file(raw):
+                return list(csv_file.with_units(csv_file.rows_of(raw, folder), [c.name for c in self.columns]))
             raw = _json(raw)
         if isinstance(raw, Mapping):
             raw = [raw]
@@ -278,60 +275,6 @@ def _json(raw: str) -> Any:
         return json.loads(raw)
     except (ValueError, RecursionError):
         raise Unreadable("is neither a list with semicolons nor JSON") from None
-
-
-def _csv_rows(name: str, folder: Path | None) -> list[list[str]]:
-    """Rows of a CSV file named in a field made for it; semicolon, comma or tab between cells."""
-    path = (folder or Path()) / name.strip()
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise Unreadable(f'"{name[:60]}" cannot be read: {error.strerror}') from None
-    if len(raw) > 100_000_000:
-        raise Unreadable(f'"{name[:60]}" is larger than 100 MB')
-    try:
-        content = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise Unreadable(f'"{name[:60]}" is not UTF-8 text') from None
-    first = content.partition("\n")[0]
-    separator = next((s for s in (";", "\t", ",") if s in first), ",")
-    try:
-        rows = [r for r in csv.reader(io.StringIO(content), delimiter=separator) if any(c.strip() for c in r)]
-    except csv.Error as error:
-        raise Unreadable(f'"{name[:60]}" is not a table: {error}') from None
-    if len(rows) < 2:
-        raise Unreadable(f'"{name[:60]}" holds no rows under its heading')
-    return rows
-
-
-def _with_units(rows: list[list[str]], columns: tuple[Field, ...]) -> list[dict[str, str]]:
-    """Records of a CSV whose heading carries the units: ``x_mm,y_mm,z_um``."""
-    names = [c.name for c in columns]
-    heads = []
-    for head in rows[0]:
-        name = head.strip()
-        if name in names:
-            heads.append((name, ""))
-        else:
-            name, _, unit = name.rpartition("_")
-            heads.append((name, " " + unit))
-    unknown = [rows[0][i] for i, (name, _) in enumerate(heads) if name not in names]
-    if unknown:
-        raise Unreadable(
-            f"column {unknown[0][:40]!r} is not known; the heading holds {', '.join(names)}, with units such as x_mm"
-        )
-    for i, row in enumerate(rows[1:], 2):
-        if len(row) != len(heads):
-            raise Unreadable(f"line {i} has {len(row)} cells, the heading {len(heads)}")
-    numeric = re.compile(r"[\d.,+\-−]")  # a word such as "not measured" takes no unit
-    return [
-        {
-            n: c.strip() + (u if numeric.match(c.strip()) else "")
-            for (n, u), c in zip(heads, row, strict=True)
-            if c.strip()
-        }
-        for row in rows[1:]
-    ]
 
 
 def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:
@@ -436,7 +379,7 @@ class Inputs:
         folder: Path | None = None,
     ) -> None:
         self._fields, self._values, self.as_entered = {f.name: f for f in fields}, dict(values), dict(as_entered)
-        self.folder = folder  # of the job file that may name a CSV file
+        self.folder = folder  # whose CSV files may be named; None: no file is opened
 
     def __getattr__(self, name: str) -> Any:
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
@@ -46,7 +47,7 @@ class Entry(W.VBox):
     def _make_box(self, value: Any) -> Any:
         f = self.field
         if f.kind == "table":
-            return Grid(f.columns, f.rows(value) if value else ())
+            return Grid(f.columns, f.rows(value, Path()) if value else ())
         if f.kind in ("choice", "boolean"):
             words = f.choices or ("yes", "no")
             options = [(f.spoken(w), w) for w in words]

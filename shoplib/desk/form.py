@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
@@ -126,7 +127,7 @@ class Form(AtRest, W.VBox):
 
     def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput:
         try:
-            return self.working(typed)
+            return self.working(typed, folder=Path())
         except BadInput as error:
             return error
 
@@ -258,4 +259,4 @@ def notes_html(result: Result) -> str:
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
     """Print the worked example of a form as text, with other inputs if given."""
     typed = {name: value for name, value in form.given.items() if value is not None}
-    print(form.working({**typed, **(also or {})}).as_text())
+    print(form.working({**typed, **(also or {})}, folder=Path()).as_text())

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from shoplib import __version__, progress
+from shoplib import __version__, csv_file, progress
 from shoplib.checks import Outcome, worst
 from shoplib.record.text import BadText, clean, clean_tree
 from shoplib.working import BadInput, Problem, Result
@@ -63,7 +63,8 @@ def digest(record: Mapping[str, Any]) -> str:
 def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | None = None) -> dict[str, Any]:
     """Work every entry of a job and put inputs, results and outcome into one record.
 
-    ``job`` has the shape of the job file.  Raises BadInput naming every bad field of every entry.
+    ``job`` has the shape of the job file.  ``folder``: where the CSV files lie that a person's job file names; without
+    it no file is opened, as for a record.  Raises BadInput naming every bad field of every entry.
     """
     problems: list[Problem] = []
     header = _header(job.get("job"), problems)
@@ -197,7 +198,7 @@ def as_typed(result: Result, plain: Mapping[str, Any]) -> dict[str, Any]:
     kept = dict(plain)
     for name, typed in plain.items():
         field = result.working.field(name)
-        if field and field.csv and isinstance(typed, str) and typed.strip().lower().endswith(".csv"):
+        if field and field.csv and csv_file.names_a_file(typed):
             shown = result.inputs.to_json()[name]["value"]
             unit = result.inputs.to_json()[name]["unit"]
             kept[name] = [

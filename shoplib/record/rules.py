@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from shoplib import csv_file
 from shoplib.record import door
 from shoplib.record.document import JOB_FIELDS
 from shoplib.units import Unreadable, read_date
@@ -221,5 +222,5 @@ def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]
     working = all_workings().get(form)
     for name, typed in inputs.items():
         field = working.field(name) if working else None
-        if (field is None or field.csv) and isinstance(typed, str) and typed.strip().lower().endswith(".csv"):
+        if (field is None or field.csv) and csv_file.names_a_file(typed):
             problems.append(Problem(name, "names a file; a kept entry must hold the readings themselves"))

@@ -78,7 +78,7 @@ def test_a_bad_value_takes_the_result_away_and_says_why_beside_the_field(form):
 
 
 def test_what_no_box_is_to_blame_for_is_said_where_the_result_would_be(form, monkeypatch):
-    def refuse(typed):
+    def refuse(typed, *, folder):
         raise BadInput([Problem("group", "is not one <b>of</b> a, b")])
 
     monkeypatch.setattr(form, "working", refuse)

@@ -42,7 +42,8 @@ from shoplib.record.tightening import (
 from shoplib.record.trouble import Refused, StoreError
 from shoplib.working import BadInput
 from shoplib.workings import get
-from shoplib.workings.plan import ALL, NOTHING, PAST_THE_MARK, PlannedStage
+from shoplib.workings.plan import ALL, NOTHING, PlannedStage
+from shoplib.workings.stage_reading import PAST_THE_MARK
 
 CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
 MEMORY = "tightening_guide"  # the draft under which initials and plan are remembered

@@ -5,19 +5,17 @@ No clamp is estimated here: people even up by it.  It is taught in notebook 63.
 
 from __future__ import annotations
 
-import math
-import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from typing import Any
 
 from shoplib.checks import Outcome, Value
 from shoplib.look import ACCENT, INK, SOFT, WARM, frame, settle
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
 from shoplib.stages import Stage, read_stages
-from shoplib.units import N_m, Unit, Unreadable, degC, one, pct, read, show, tidy, unit_of
+from shoplib.units import N_m, degC, one, pct, show, unit_of
 from shoplib.working import (
     GOVERNS,
     Inputs,
@@ -45,6 +43,7 @@ from shoplib.workings.fasteners import (
     suggest_order,
     typed_order,
 )
+from shoplib.workings.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
 from shoplib.workings.tightening import STAGES
 from shoplib.workings.wrench import WORKINGS as WRENCHES
 from shoplib.workings.wrench import check_calibration, check_range, look_at_wrench
@@ -52,8 +51,6 @@ from shoplib.workings.wrench import check_calibration, check_range, look_at_wren
 TORQUE = unit_of(N_m)
 ALL = "all bolts"
 COUNTED = "counted from the map, the groups and the stages"
-WITH_WRENCH = ("torque", "repeat", "check")
-PAST_THE_MARK = "A bolt turned past its mark is never backed off to the mark: the maker's rule, or a new bolt."
 WHOLE_PATTERN = "Whole pattern at each stage, in order; one bolt through all stages only where the maker says so."
 COLD = "Cold engine, unless the instructions say otherwise."
 NOTHING = "—"
@@ -147,26 +144,6 @@ def sequence_of(stages: Sequence[PlannedStage], singly: Sequence[int]) -> list[t
 
 
 # ------------------------------------------------------------------------------ the wrench
-def _shown(low: float, high: float, unit: Unit) -> str:
-    if low == high:
-        return show(low, unit)
-    return f"{show(low, unit).removesuffix(' ' + unit.text)}–{show(high, unit)}"
-
-
-def _in_both(low: float, high: float, unit: Unit) -> str:
-    """In the unit typed, and in N·m where that is another."""
-    return _shown(low, high, unit) + ("" if unit is TORQUE else f" ({_shown(low, high, TORQUE)})")
-
-
-def _what(stage: Stage) -> str:
-    """The stage as people read it, in the unit typed."""
-    if stage.kind not in WITH_WRENCH or stage.wrench_unit is TORQUE:
-        return stage.shown
-    assert stage.low is not None
-    assert stage.high is not None
-    return f"{stage.shown_in(stage.wrench_unit)} ({_shown(stage.low, stage.high, TORQUE)})"
-
-
 def _setting(i: Inputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
     """What to set for a torque stage, lowest and highest; None for a stage without a wrench."""
     if stage.kind not in WITH_WRENCH or stage.low is None or stage.high is None:
@@ -240,11 +217,11 @@ def run_plan(i: Inputs, w: Worksheet) -> None:
         band = _setting(i, w, n, s)
         setting = NOTHING
         if band is not None:
-            setting = _in_both(*band, s.wrench_unit)
+            setting = in_both(*band, s.wrench_unit)
             set_lows.append(band[0])
             set_highs.append(band[1])
         peak = n in {last_angle[b] for b in bolts if b in last_angle}
-        planned.append(PlannedStage(n, s, _what(s), bolts, setting, peak))
+        planned.append(PlannedStage(n, s, in_words(s), bolts, setting, peak))
     sequence = sequence_of(planned, singly)
 
     rows = [
@@ -452,95 +429,6 @@ PLAN = Working(
     figure_size=(6.2, 3.4),
 )
 
-# ------------------------------------------------------------------------------ a reading against its stage
-PRINTED = "no range is given: the stage's last printed digit decides"
-PRINTED_IN = ("N*m", "lbf*ft", "lbf*in", "degree")  # a turn or a kgf·m is too coarse for that; it is taken as exact
-OVER_DO = "Past the stage: never back off to the mark. The maker's rule, or a new bolt; write down which."
-UNDER_DO = "Short of the stage: not done yet. If the bolt went soft, stop; it is not evened up."
-
-
-def _half_digit(typed: str, unit: Unit) -> float:
-    """Half of the last printed digit of a quantity."""
-    number = re.search(r"\d+(?:[.,](\d+))?", tidy(typed))
-    if number is None or "/" in typed:
-        return 0.0
-    half = f"{0.5 * 10.0 ** -len(number[1] or ''):f}"
-    return read(tidy(typed)[number.start() :].replace(number[0], half, 1), unit).value
-
-
-def _like(stage: Stage) -> str:
-    """A reading as this stage is read."""
-    return {"deg": '"90 deg"', "min": '"10 min"'}.get(stage.unit.name, '"40 N*m"')
-
-
-def run_reading(i: Inputs, w: Worksheet) -> None:
-    """Hold a reading against the band of its stage; without a band, against the printed digits."""
-    stages, wrong = read_stages([i.stage])
-    for _, why in wrong:
-        w.refuse("stage", why)
-    stage = stages[0] if stages else None
-    reading = None
-    if stage is not None and stage.value is None:
-        w.refuse("stage", "says not how much; any reading goes with it")
-    elif stage is not None:
-        try:
-            reading = read(i.reading.strip().removeprefix("+"), stage.unit)
-        except Unreadable as error:
-            w.refuse("reading", str(error), _like(stage))
-        if reading is not None and reading.value < 0:
-            w.refuse("reading", "is below zero; type it without the sign, as it is read", _like(stage))
-    w.door()
-    assert stage is not None
-    assert reading is not None
-    assert stage.low is not None
-    assert stage.high is not None
-    low, high, remark = stage.low, stage.high, ""
-    if stage.kind in ("check", "wait"):
-        high = math.inf
-    elif not stage.is_band:
-        bare = re.split(r"\s+(?:group|order)\s", stage.as_entered, maxsplit=1, flags=re.IGNORECASE)[0]
-        slack = _half_digit(bare, stage.unit) if stage.typed_unit in PRINTED_IN else 0.0
-        low, high, remark = low - slack, high + slack, PRINTED
-    value = float(f"{reading.value:.12e}")
-    over, under = value > high * (1 + 1e-12), value < low * (1 - 1e-12)
-    unit = stage.unit
-    w.result("reading", reading.value, unit_annotation(unit), "Reading")
-    told = f"{_exact(value, unit)} for {_what(stage)}"
-    state = f"over: {told}" if over else f"under: {told}" if under else "within the stage"
-    w.result("side", "over" if over else "under" if under else "within", None, "Side")
-    w.result("state", state, None, "It is")
-    by = value - stage.high if over else stage.low - value if under else 0.0
-    w.result("by", by, unit_annotation(unit), "Beyond the stage by")
-    w.check("Not below the stage", value, "≥", low, unit_annotation(unit), i.stages_source, remark=remark)
-    if math.isfinite(high):
-        w.check("Not beyond the stage", value, "≤", high, unit_annotation(unit), i.stages_source, remark=remark)
-    w.result("text", OVER_DO if over else UNDER_DO if under else "Go on to the next bolt.", None, "Do")
-
-
-def unit_annotation(unit: Unit) -> Any:
-    """The annotation of a unit that is known only when the stage is read."""
-    return Annotated[Any, unit]
-
-
-def _exact(value: float, unit: Unit) -> str:
-    shown = f"{float(unit.from_si(value)):.6g}"
-    return shown + unit.text if unit.text == "°" else f"{shown} {unit.text}"
-
-
-READING = Working(
-    name="stage_reading",
-    title="A reading against its stage",
-    question="I read this on the wrench or the gauge; is it what the stage asks for",
-    phase="tighten",
-    fields=(
-        words("stage", "Stage", example='"+85–95 deg"', help="as in the programme", group="Stage"),
-        words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading"),
-        replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage"),
-    ),
-    run=run_reading,
-    cautions=(GOVERNS, PAST_THE_MARK, SHEAR),
-)
-
 # ------------------------------------------------------------------------------ peak torques at the final angle
 LOW = "lower than the others: a thread that strips, a bolt that necks, more lubricant, or an angle cut short"
 HIGH = "higher than the others: a bolt on the bottom of its hole, fluid or dirt in a blind hole, a dry or damaged thread or seat"  # noqa: E501 -- one sentence
@@ -681,4 +569,4 @@ PEAK = Working(
     figure_size=(6.2, 2.9),
 )
 
-WORKINGS = [PLAN, READING, PEAK]
+WORKINGS = [PLAN, PEAK]

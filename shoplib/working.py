@@ -586,6 +586,7 @@ class Worksheet:
         remark: str = "",
         digits: int = 4,
         uncertainty: Uncertainty | None = None,
+        between: tuple[float, float] | None = None,
         corner: Mapping[str, float] | None = None,
         missing: str = "",
         otherwise: Mapping[str, Sequence[float]] | None = None,
@@ -595,6 +596,8 @@ class Worksheet:
         :param found: the value, already at the worst corner of what was typed as a range; None: not measured
         :param uncertainty: of a reading.  With it the decision follows ISO 14253-1, or simple acceptance where
             ``decision_rule`` was typed so
+        :param between: the least and the most that the value can be, where that is no band of equal width to both
+            sides; it takes the place of the uncertainty (see :meth:`counted`)
         :param corner: input → SI value at which ``found`` occurs, when ranges were typed
         :param missing: what else must be known before this can pass; a fail stays a fail
         :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
@@ -608,10 +611,11 @@ class Worksheet:
         elif found is None:
             outcome, remark = Outcome.UNDECIDED, remark or "not measured"
         else:
-            half = uncertainty.half_width if uncertainty and rule is Rule.GUARD_BANDS else 0.0
-            outcome, comparison = self._decided(found, half, comparison, bound)
+            half = self.counted(uncertainty)
+            low, high = between or (found - half, found + half)
+            outcome, comparison = self.decided(low, high, comparison, bound)
             if outcome is Outcome.UNDECIDED:
-                undecided.append(self._why_undecided(found, half, comparison, bound))
+                undecided.append(self._why_undecided(found, (high - low) / 2, comparison, bound))
             for name in self._deciding(outcome, half, comparison, bound, otherwise or {}):
                 outcome = Outcome.UNDECIDED
                 undecided.append(f"depends on {self._label(name)}, which was not typed")
@@ -637,13 +641,17 @@ class Worksheet:
             return Rule.SIMPLE if simple else Rule.GUARD_BANDS
         return Rule.WORST_CASE if corner else Rule.NONE
 
-    def _decided(self, found: float, half: float, comparison: str, bound: float) -> tuple[Outcome, str]:
+    def counted(self, uncertainty: Uncertainty | None) -> float:
+        """The half-width that counts: none under simple acceptance."""
+        return uncertainty.half_width if uncertainty and self._rule(uncertainty, None) is Rule.GUARD_BANDS else 0.0
+
+    def decided(self, low: float, high: float, comparison: str, bound: float) -> tuple[Outcome, str]:
         """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
         if self.working.field("at_limit") is None:
-            return decide(found - half, found + half, comparison, bound), comparison
+            return decide(low, high, comparison, bound), comparison
         typed = self.inputs.at_limit
         either = [
-            decide(found - half, found + half, comparison, bound, at_limit=allowed)
+            decide(low, high, comparison, bound, at_limit=allowed)
             for allowed in (True, False)
             if typed is None or allowed == (typed == ALLOWED)
         ]
@@ -662,7 +670,9 @@ class Worksheet:
             name
             for name, values in otherwise.items()
             if not self.inputs.typed(name)
-            and (not values or any(self._decided(v, half, comparison, bound)[0] is not outcome for v in values))
+            and (
+                not values or any(self.decided(v - half, v + half, comparison, bound)[0] is not outcome for v in values)
+            )
         ]
 
     def _why_undecided(self, found: float, half: float, comparison: str, bound: float) -> str:

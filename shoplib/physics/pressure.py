@@ -6,6 +6,10 @@ from shoplib.formula import formula
 from shoplib.units import kelvin, kPa
 
 ATMOSPHERE = 101325.0  # Pa, standard atmosphere
+# Times the gas law: the most that a change of temperature does to the pressure of a sealed system.  Eight litres of
+# coolant grow by about 4 mL per kelvin into half a litre of air or more, twice what the gas law gives; the gas law
+# itself comes on top.  This project's own estimate: the volumes are common practice, no source.
+EXPANSION = 3.0
 
 
 @formula(symbol="Delta_p", source="difference of the readings")

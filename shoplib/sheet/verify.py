@@ -23,6 +23,8 @@ WHOLE = "shoplib-record/2"
 LARGEST = door.LARGEST_FILE  # bytes of a sheet, and of everything attached to it
 MOST_ATTACHED = 2000
 TOLERANCE = 1e-9  # relative, between versions
+# where a difference between versions is one of the rules, not of the readings
+_JUDGED = re.compile(r"\.(outcome|checks)$")
 _PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 
 
@@ -146,10 +148,12 @@ def verify(pdf: bytes) -> Verdict:
             "numbers compared, pages not"
         )
         _forget_words(record, again)
-    problems += [
-        f"changed: {where}: the sheet says {_clip(there)}, recomputed {_clip(here)}"
-        for where, there, here in _differences(record, again, 0.0 if same_version else TOLERANCE)
-    ]
+    for where, there, here in _differences(record, again, 0.0 if same_version else TOLERANCE):
+        said = f"{where}: the sheet says {_clip(there)}, recomputed {_clip(here)}"
+        if not same_version and _JUDGED.search(where):
+            notes.append(f"the rules of judging changed in 0.2.0: {said}")
+        else:
+            problems.append(f"changed: {said}")
     if same_version and not problems:
         if _pages(record, pictures) == pdf:
             notes.append("the pages are byte for byte those of the record")
@@ -203,11 +207,24 @@ def _forget_words(*records: dict[str, Any]) -> None:
             result = entry.get("result", {})
             for key in ("version", "cautions", "assumptions"):
                 result.pop(key, None)
+            words = [k for k, v in result.get("results", {}).items() if _is_words(v)]
+            for key in words:
+                result["results"].pop(key)
             for read in result.get("inputs", {}).values():
                 read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too
             for check in result.get("checks", []):
                 for key in ("label", "remark"):
                     check.pop(key, None)
+
+
+def _is_words(value: dict[str, Any]) -> bool:
+    """Whether a result is told in words, such as what the readings suggest."""
+    told = value.get("value")
+    return value.get("unit") is None and not isinstance(told, int | float) and not _rows(told)
+
+
+def _rows(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
 
 
 def _differences(there: Any, here: Any, tolerance: float, where: str = "") -> Iterator[tuple[str, Any, Any]]:

@@ -25,8 +25,9 @@ def refused(working, typed):
     [
         ("75 %", SOURCE, "fail"),
         ("75 %", {}, "fail"),
-        ("73 %", SOURCE, "pass"),
-        ("73 %", {}, "no limit given"),
+        ("73 %", SOURCE, "undecided"),  # 73.4 %, but the readings leave 72.7 to 74.1 %
+        ("72 %", SOURCE, "pass"),
+        ("72 %", {}, "no limit given"),
         (None, SOURCE, "no limit given"),
     ],
 )
@@ -34,22 +35,34 @@ def test_the_rule_of_the_user(limit, source, outcome):
     assert str(COMPRESSION({**FOUR, **source, **({"limit": limit} if limit else {})}).outcome) == outcome
 
 
-def test_at_the_limit_passes():
-    result = COMPRESSION({**FOUR, **SOURCE, "readings": "12.4 bar; 9.3 bar", "layout": "1 2", "limit": "75 %"})
-    assert str(result.outcome) == "pass"
+@pytest.mark.parametrize(
+    ("more", "outcome"),
+    [
+        ({}, "undecided"),
+        ({"decision_rule": "simple_acceptance"}, "undecided"),  # nobody said whether the limit itself is allowed
+        ({"decision_rule": "simple_acceptance", "at_limit": "allowed"}, "pass"),
+        ({"decision_rule": "simple_acceptance", "at_limit": "not allowed"}, "fail"),
+    ],
+)
+def test_at_the_limit(more, outcome):
+    typed = {**FOUR, **SOURCE, "readings": "12.4 bar; 9.3 bar", "layout": "1 2", "limit": "75 %", **more}
+    assert str(COMPRESSION(typed).outcome) == outcome
 
 
 @pytest.mark.parametrize(
-    ("limit", "outcome"), [("3.3 bar", "pass"), ("3 bar", "fail"), ("27 %", "pass"), ("25 %", "fail")]
-)
+    ("limit", "outcome"),
+    [("3.5 bar", "pass"), ("3.3 bar", "undecided"), ("3 bar", "fail"), ("28 %", "pass"), ("27 %", "undecided"),
+     ("25 %", "fail")],
+)  # fmt: skip
 def test_spread_in_bar_or_per_cent(limit, outcome):
     assert str(COMPRESSION({**FOUR, **SOURCE, "rule": "spread", "limit": limit}).outcome) == outcome
 
 
 def test_neighbours_are_judged_along_each_bank():
     six = "12 bar; 9 bar; 9.1 bar; 12.1 bar; 12.2 bar; 12 bar"
-    in_line = COMPRESSION(readings=six, layout="1 2 3 4 5 6", rule="none")
-    vee = COMPRESSION(readings=six, layout="1 3 5; 2 4 6", rule="none")
+    rule = {"rule": "lowest/highest", "limit": "80 %"}
+    in_line = COMPRESSION(readings=six, layout="1 2 3 4 5 6", **rule)
+    vee = COMPRESSION(readings=six, layout="1 3 5; 2 4 6", **rule)
     assert in_line["adjacent_low_pair"] == [2, 3]
     assert vee["adjacent_low_pair"] == []
     assert "gasket between them" not in vee["suggests"]
@@ -65,20 +78,19 @@ def test_three_low_in_a_row_name_the_lowest_pair_and_the_other():
 
 
 @pytest.mark.parametrize(
-    ("readings", "limit", "speaks"),
+    ("readings", "limit", "named"),
     [
-        ("12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar", None, True),
         ("12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar", "75 %", True),  # one below, one just at the limit
+        ("12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar", None, False),  # without a limit nobody knows that they are low
         ("12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar", "60 %", False),  # both within the user's limit
         ("12.4 bar; 12.3 bar; 12.1 bar; 12.2 bar", None, False),  # a sound engine has two lowest, too
-        ("12.4 bar; 12.1 bar; 9.1 bar; 11.9 bar", None, False),  # one low cylinder and one sound neighbour
+        ("12.4 bar; 12.1 bar; 9.1 bar; 11.9 bar", "75 %", False),  # one low cylinder and one sound neighbour
     ],
 )
-def test_the_two_lowest_speak_only_when_they_stand_apart(readings, limit, speaks):
+def test_low_neighbours_are_low(readings, limit, named):
     result = COMPRESSION({**FOUR, "readings": readings, **({"limit": limit} if limit else {})})
-    assert result["adjacent_low_pair"] == [3, 4]
-    assert ("gasket between them" in result["suggests"]) is speaks
-    assert ("no sign by itself" in result["suggests"]) is not speaks
+    assert result["adjacent_low_pair"] == ([3, 4] if named else [])
+    assert ("neighbours on one bank and" in result["suggests"]) is named
 
 
 def test_a_tie_names_no_pair():
@@ -212,26 +224,26 @@ def test_leak_down_refuses(typed, fields):
 
 
 # ------------------------------------------------------------------------------ pressure hold
-HELD = {"start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "limit": "5 kPa", **SOURCE}
-STEADY = {"start_temperature": "18 degC", "end_temperature": "18.4 degC"}
+HOLD_TIME = {"hold_minutes": "15 min", "hold_minutes_source": "bench notes, page 7"}
+HELD = {"start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "limit": "5 kPa", **SOURCE, **HOLD_TIME}
+STEADY = {"start_temperature": "18.0 degC", "end_temperature": "18.0 degC"}
 
 
 @pytest.mark.parametrize(
     ("typed", "outcome"),
     [
         ({**STEADY}, "pass"),
-        ({**STEADY, "end": "94 kPa"}, "fail"),
+        ({**STEADY, "end": "93 kPa"}, "fail"),
+        ({**STEADY, "end": "94 kPa"}, "undecided"),  # 6 kPa, ±1 kPa by the digits, and 0.4 kPa by the thermometers
         ({**STEADY, "limit_source": None}, "no limit given"),
         ({**STEADY, "limit": None}, "no limit given"),
-        ({**STEADY, "end": "94 kPa", "limit_source": None}, "fail"),
+        ({**STEADY, "end": "93 kPa", "limit_source": None}, "fail"),
         ({}, "undecided"),
         ({"end": "50 kPa"}, "undecided"),  # even a large drop: nobody knows what the temperature did
         ({"start_temperature": "18 degC"}, "undecided"),
         ({"end_temperature": "18 degC"}, "undecided"),
-        ({"start_temperature": "18 degC", "end_temperature": "19 degC"}, "pass"),  # 1 K is not more than 1 K
-        ({"start_temperature": "18 degC", "end_temperature": "19.1 degC"}, "undecided"),
-        ({"start_temperature": "18 degC", "end_temperature": "16.9 degC"}, "undecided"),
-        ({**STEADY, "end": "101 kPa"}, "undecided"),  # it rose: not steady, whatever was written down
+        ({**STEADY, "end": "101 kPa"}, "pass"),  # within what the uncertainty explains
+        ({**STEADY, "end": "105 kPa"}, "undecided"),  # it rose: a reading is wrong, whatever was written down
     ],
 )
 def test_pressure_hold(typed, outcome):
@@ -239,8 +251,6 @@ def test_pressure_hold(typed, outcome):
     result = HOLD(typed)
     assert str(result.outcome) == outcome
     assert result["uncorrected"] is True
-    if outcome == "undecided":
-        assert "repeat at steady temperature" in result.checks[0].remark
 
 
 def test_never_above_the_cap():

@@ -25,6 +25,7 @@ MOST_ATTACHED = 2000
 TOLERANCE = 1e-9  # relative, between versions
 # where a difference between versions is one of the rules, not of the readings
 _JUDGED = re.compile(r"\.(outcome|checks)$")
+RULES_SINCE = (0, 2, 0)  # the version of this package since which checks are judged as they are
 _PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 
 
@@ -141,17 +142,18 @@ def verify(pdf: bytes) -> Verdict:
         return Verdict((*problems, f"the record's inputs can no longer be worked: {str(error)[:300]}"), ())
     notes: list[str] = []
     same_version = record.get("program") == versions()
+    older_rules = _made_with(record) < RULES_SINCE
     again["program"] = record.get("program")
     if not same_version:
         notes.append(
             f"other version: made with {_say(record.get('program'))}, checked with {_say(versions())}; "
             "numbers compared, pages not"
         )
-        _forget_words(record, again)
+        _forget_words(record, again, older_rules=older_rules)
     for where, there, here in _differences(record, again, 0.0 if same_version else TOLERANCE):
         said = f"{where}: the sheet says {_clip(there)}, recomputed {_clip(here)}"
-        if not same_version and _JUDGED.search(where):
-            notes.append(f"the rules of judging changed in 0.2.0: {said}")
+        if older_rules and _JUDGED.search(where):
+            notes.append(f"the rules of judging changed in {'.'.join(map(str, RULES_SINCE))}: {said}")
         else:
             problems.append(f"changed: {said}")
     if same_version and not problems:
@@ -199,18 +201,28 @@ def _as_job(record: dict[str, Any]) -> dict[str, Any]:
     return {"job": record["job"], "entry": entries}
 
 
-def _forget_words(*records: dict[str, Any]) -> None:
-    """Between versions the numbers count; the wording of a caution or label may have been bettered."""
+def _made_with(record: dict[str, Any]) -> tuple[int, ...]:
+    """The version of this package that made a record; the present one where none is named."""
+    program = record.get("program")
+    named = str(program.get("shoplib", "")) if isinstance(program, dict) else ""
+    return tuple(map(int, named.split("."))) if re.fullmatch(r"\d{1,4}(\.\d{1,4}){1,3}", named) else RULES_SINCE
+
+
+def _forget_words(*records: dict[str, Any], older_rules: bool) -> None:
+    """Between versions the numbers count; the wording of a caution or label may have been bettered.
+
+    ``older_rules``: results in words are forgotten as well, since they follow the rules of judging.
+    """
     for record in records:
         record.pop("open", None)  # told in words; it follows from the outcomes, which are compared
         for entry in record.get("entries", record.get("worked", [])):
             result = entry.get("result", {})
             for key in ("version", "cautions", "assumptions"):
                 result.pop(key, None)
-            words = [k for k, v in result.get("results", {}).items() if _is_words(v)]
-            for key in words:
+            told = result.get("results", {}) if older_rules else {}
+            for key in [k for k, v in told.items() if _is_words(v)]:
                 result["results"].pop(key)
-            for read in result.get("inputs", {}).values():
+            for read in result.get("inputs", {}).values() if older_rules else ():
                 read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too
             for check in result.get("checks", []):
                 for key in ("label", "remark"):

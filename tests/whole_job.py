@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 
 from shoplib.places import DATA
-from shoplib.record import tightening
+from shoplib.record import ticks, tightening
 from shoplib.record.jobfile import read_job_file
 from shoplib.record.store import Store
 from shoplib.record.whole import seal
@@ -189,21 +189,15 @@ def fill(store, clock):
                         "reason": "the bar slipped in the socket",
                         "action": "not backed off; the maker's rule for this joint allows up to 110°, "
                                   "asked of B. Instructor"}  # fmt: skip
-            said = (
-                "104°"
-                if more
-                else "42 N·m"
-                if (stage, bolt) == (2, "8")
-                else tightening.as_programme(stages[stage - 1])
-            )
+            said = "104°" if more else "42 N·m" if (stage, bolt) == (2, "8") else ticks.as_programme(stages[stage - 1])
             if stage == 4:
-                said = tightening.spoken(said, "96 N*m" if more else f"{86 + (5 * k) % 9} N*m")
+                said = ticks.spoken(said, "96 N*m" if more else f"{86 + (5 * k) % 9} N*m")
             by = "BI" if stage == 4 and k > 7 else "AL"
             store.tick(NUMBER, programme=plan.uid, stage=stage, bolt=bolt, value=said, initials=by, uid=uid(), **more)
     job = store.job(NUMBER)
     wrote = job.ticked(plan.uid)[(2, "8")]
     clock.at("25 11:40")
-    as_asked = tightening.as_programme(stages[1])
+    as_asked = ticks.as_programme(stages[1])
     store.tick(NUMBER, programme=plan.uid, stage=2, bolt="8", value=as_asked, initials="AL", uid=uid(),
                replaces=wrote.uid, because="the wrench was set to 40 N·m; 42 was a slip of the pen")  # fmt: skip
 

@@ -25,20 +25,23 @@ from shoplib.desk.ground import Ground
 from shoplib.desk.parts import Say
 from shoplib.desk.session import desk, session
 from shoplib.exercise import bound
-from shoplib.record.tightening import (
+from shoplib.record.openpoints import OPEN, OpenPoint, points_of
+from shoplib.record.ticks import (
+    ACTIONS,
+    NEW_BOLT,
     OUT_OF_ORDER,
+    PLAN_CORRECTED,
+    REPLACED,
     SOFT,
-    Key,
-    NoPlan,
-    Tightening,
+    STOPPED,
+    TO_FINISH,
+    WENT_ON,
     as_programme,
+    code_of_action,
     heard,
-    logged,
-    plans,
-    shouts,
     spoken,
-    standing,
 )
+from shoplib.record.tightening import Key, NoPlan, Tightening, logged, plans, shouts, standing
 from shoplib.record.trouble import Refused, StoreError
 from shoplib.working import BadInput
 from shoplib.workings import get
@@ -57,12 +60,11 @@ REASONS = {
     SOFT: ("turned without getting tighter", "felt rough"),
     OUT_OF_ORDER: ("had to be reached first", "place in the order was missed"),
 }
-STOPPED = "stopped; the maker's rule to be looked up"
-ACTIONS = {
-    OVER: (STOPPED, "new bolt fitted"),
-    UNDER: (STOPPED, "to be finished by the programme"),
-    SOFT: (STOPPED, "new bolt fitted"),
-    OUT_OF_ORDER: ("went on in order after it", STOPPED),
+OFFERED = {
+    OVER: (STOPPED, NEW_BOLT),
+    UNDER: (STOPPED, TO_FINISH),
+    SOFT: (STOPPED, NEW_BOLT),
+    OUT_OF_ORDER: (WENT_ON, STOPPED),
 }
 BOXES = {  # what the record calls a field → what stands above its box
     "initials": "Your initials", "value": "What you read", "reason": "Reason", "action": "What is done about it",
@@ -115,6 +117,7 @@ class Guide(AtRest, W.VBox):
         self._asking = ""  # what is unlike the programme and wants a reason
         self._uids: dict[tuple[str, Key, str], str] = {}  # until the record has acknowledged it
         self._log: dict[str, dict[str, str]] = {}
+        self._open: list[OpenPoint] = []  # deviations, and readings outside their stage, that nobody has decided
         self._filling = False
         self._stopped = ""  # why there is nothing to tighten, in words
         self._make()
@@ -226,12 +229,14 @@ class Guide(AtRest, W.VBox):
         self.plan.value = chosen
         self.plan.layout.display = "" if len(found) > 1 else "none"
         self.now, self._log = standing(job, chosen), logged(job)
+        points = points_of(job, self.now.plan)
+        self._open = [p for p in points if p.state == OPEN and p.status in ("deviation", "fail", "undecided")]
         root = job.chain(chosen)[0].uid
         if self._root not in ("", root):
             self._take_off("Another plan is on the screen now.", *([self.paper] if job.uid != self._job else []))
         elif self._asked is not None and self._asked not in self.now.sequence:
             self._take_off(f"The plan has no bolt {self._asked[1]} in stage {self._asked[0]} any more.")
-        elif self._correcting and self._asked not in self.now.ticked:
+        elif self._correcting and self._asked not in self.now.correctable:
             self._take_off("The tick that was being corrected stands no longer.", always=True)
         self._job, self._root = job.uid, root
         before, self.at = self.at, self._asked or self.now.next
@@ -291,16 +296,14 @@ class Guide(AtRest, W.VBox):
         now, at = self.now, self.at
         assert now is not None
         if at is None:
-            late = f" {len(now.deviations)} recorded otherwise; see below." if now.deviations else ""
-            self.card.value = (
-                f'<div class="tg-card tg-all"><div class="tg-bolt">✓</div><div>All {now.total} done.{late}</div></div>'
-            )
+            self.card.value = self._all_ticked()
             return
         stage, bolt = now.stage(at[0]), at[1]
         wait = stage.stage.kind == "wait"
         place = "" if wait else f" · {stage.bolts.index(bolt) + 1} of {len(stage.bolts)}"
         said = self._log.get(bolt, {})
-        warned = "".join(f'<div class="tg-shout" role="alert">⚠ {e(s)}</div>' for s in shouts(said, stage.stage.kind))
+        warnings = [*shouts(said, stage.stage.kind), *self._open_for(bolt)]
+        warned = "".join(f'<div class="tg-shout" role="alert">⚠ {e(s)}</div>' for s in warnings)
         facts = " · ".join(v for v in (said.get("thread"), said.get("length"), said.get("use")) if v and v != "open")
         set_ = ""
         if stage.setting != NOTHING:
@@ -317,6 +320,24 @@ class Guide(AtRest, W.VBox):
             f'<div class="tg-what"><div class="tg-stage">Stage {at[0]} of {len(now.stages)}{place}{e(group)}</div>'
             f'<div class="tg-do">{_together(stage.do)}</div>{set_}'
             f'<div class="tg-facts">{e(facts)}</div></div></div>'
+        )
+
+    def _open_for(self, bolt: str) -> list[str]:
+        """What nobody has decided yet about this bolt."""
+        assert self.now is not None
+        mine = {t.uid: t for t in self.now.correctable.values() if t.bolt == bolt}
+        return [f"OPEN, stage {mine[p.uid].stage}: {p.what}" for p in self._open if p.uid in mine]
+
+    def _all_ticked(self) -> str:
+        """The end: done only when nothing is open; else each point that somebody must decide, as HTML."""
+        assert self.now is not None
+        if not self._open:
+            noted = f" {len(self.now.deviations)} with a deviation; see below." if self.now.deviations else ""
+            return f'<div class="tg-card tg-all"><div class="tg-bolt">✓</div><div>{e(self.text())}{noted}</div></div>'
+        items = "".join(f"<li>{e(p.where)}: {e(p.what)}</li>" for p in self._open)
+        return (
+            f'<div class="tg-card tg-all"><div class="tg-bolt">!</div><div role="alert">{e(self.text())}'
+            f"<ul>{items}</ul>Correct the tick below, or decide the point in the job (notebook 91).</div></div>"
         )
 
     def _show_map(self) -> None:
@@ -343,7 +364,7 @@ class Guide(AtRest, W.VBox):
         left = [k for k in now.sequence if k not in now.ticked and k != now.next]
         self.other.options = [(NOTHING, ""), *((_name(now.stage(k[0]), k[1]), k) for k in left)]
         self.other.value = self._asked if self._asked in left and not self._correcting else ""
-        ticked = [(k, now.ticked[k]) for k in reversed(now.sequence) if k in now.ticked]
+        ticked = [(k, now.correctable[k]) for k in reversed(now.sequence) if k in now.correctable]
         self.correct.options = [
             (NOTHING, ""),
             *((f"{_name(now.stage(k[0]), k[1])}: {t.value[:40]}", k) for k, t in ticked),
@@ -366,7 +387,9 @@ class Guide(AtRest, W.VBox):
         )
         old = "".join(f"<li>{e(t.title)}: {e(t.value)}; the plan was corrected since, to do again</li>"
                       for t in now.outdated.values())  # fmt: skip
-        otherwise = f"<h4>Recorded otherwise, never erased</h4><ul>{told}{lost}{old}</ul>" if told + lost + old else ""
+        old += "".join(f"<li>{e(t.title)}: {e(t.value)}; a new bolt was fitted since, to do again</li>"
+                       for t in now.old_bolt.values())  # fmt: skip
+        otherwise = f"<h4>Deviations, never erased</h4><ul>{told}{lost}{old}</ul>" if told + lost + old else ""
         self.history.value = (
             f"{otherwise}<details><summary>All ticks ({len(ticked)})</summary>"
             f'<table class="tg-ticks">{rows}</table></details>' if rows or otherwise else ""
@@ -395,13 +418,18 @@ class Guide(AtRest, W.VBox):
         at, now = self.at, self.now
         correcting = self._correcting
         if not asks and correcting and at is not None:
-            was = now.ticked[at]
+            was = now.correctable[at]
             asks = (
                 f"Correcting {_name(now.stage(at[0]), at[1])}. It says: {was.value} ({was.initials} {clock(was.at)})."
             )
         elif not asks and at is not None and at in now.outdated:
             asks = (
                 f"Ticked before the plan was corrected: {now.outdated[at].value}. Do it again by the plan as it is now."
+            )
+        elif not asks and at is not None and at in now.old_bolt:
+            asks = (
+                f"Ticked with the bolt that was replaced: {now.old_bolt[at].value}. Do this stage again with the new "
+                "bolt."
             )
         elif not asks and self._skips():
             first = now.next
@@ -416,7 +444,7 @@ class Guide(AtRest, W.VBox):
         if reasons:
             kind = next((k for k in REASONS if f"{k}:" in asks.lower() or f"{k}." in asks.lower()), OVER)
             self._offer(REASONS[kind], self.reason, self.reason_chips)
-            self._offer(ACTIONS[kind], self.action, self.action_chips)
+            self._offer([ACTIONS[code] for code in OFFERED[kind]], self.action, self.action_chips)
         self.because.layout.display = "" if correcting else "none"
         self.strike.layout.display = "" if correcting else "none"
         self.record.description = "Record the correction" if correcting else "Record it so"
@@ -482,15 +510,15 @@ class Guide(AtRest, W.VBox):
         if self._correcting and not self.because.value.strip():
             self.said.bad("A correction is kept with its reason: type it under “Why is it corrected”.")
             return
-        old = self.now.ticked.get(self.at) if self._correcting else self.now.outdated.get(self.at)
-        because = (
-            self.because.value.strip() if self._correcting else f"the plan was corrected: {stage.what}" if old else ""
-        )
+        old = self.now.correctable.get(self.at) if self._correcting else self.now.earlier(self.at)
+        code = "" if old is None or self._correcting else NEW_BOLT if self.at in self.now.old_bolt else PLAN_CORRECTED
+        because = self.because.value.strip() if self._correcting else f"{REPLACED[code]}: {stage.what}" if code else ""
         said = spoken(value or (SOFT if self._soft else as_programme(stage)), peak)
         self._keep_tick(stage, bolt, {
             "value": said, "deviation": deviation, "reason": reason if deviation else "",
             "action": action if deviation else "", "replaces": old.uid if old else None, "because": because,
-            "when": self._transcribed(),
+            "when": self._transcribed(), "because_code": code,
+            "action_code": code_of_action(action) if deviation else "",
         })  # fmt: skip
 
     def _keep_tick(self, stage: PlannedStage, bolt: str, content: dict[str, Any]) -> None:
@@ -554,7 +582,7 @@ class Guide(AtRest, W.VBox):
         if not self.because.value.strip():
             self.said.bad("It is struck with a reason: type it under “Why is it corrected”.")
             return
-        old = self.now.ticked[self.at]
+        old = self.now.correctable[self.at]
         try:
             session.store().strike(session.number, old.uid, who=self.initials.value.strip() or session.who,
                                    because=self.because.value.strip())  # fmt: skip
@@ -579,10 +607,9 @@ class Guide(AtRest, W.VBox):
             get("peak_torque")(readings=[peak])
         found = [SOFT] if self._soft else []
         if value and stage.stage.value is not None:
-            source = self.now.result.inputs.as_entered.get("stages_source")
-            typed = {"stage": stage.stage.as_entered, "reading": value, "stages_source": source}
-            state = get("stage_reading")({k: v for k, v in typed.items() if v})["state"]
-            found += [state] if state != "within the stage" else []
+            get("stage_reading")(stage=stage.stage.as_entered, reading=value)  # raises for what cannot be read
+            judged = self.now.judge(stage, value)
+            found += [judged.words] if judged.code == "fail" else []
         if self._skips():
             assert self.at is not None
             left = self.now.before(self.at)
@@ -659,7 +686,9 @@ class Guide(AtRest, W.VBox):
         if self.now is None:
             return self._stopped
         if self.at is None:
-            return f"All {self.now.total} done."
+            count = len(self._open)
+            points = "1 point is" if count == 1 else f"{count} points are"
+            return f"All {self.now.total} ticked, {points} open." if count else f"All {self.now.total} done."
         stage = self.now.stage(self.at[0])
         set_ = f" Set on the wrench: {stage.setting}." if stage.setting != NOTHING else ""
         return f"{_name(stage, self.at[1])}: {stage.do}.{set_} {self.now.done} of {self.now.total} ticked."

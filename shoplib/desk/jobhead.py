@@ -12,8 +12,8 @@ from shoplib.desk.entrypanel import Desk
 from shoplib.desk.escape import e
 from shoplib.desk.parts import Long, Say, button, heading, local, reason_box, row, set_typed, who_box
 from shoplib.record.document import JOB_FIELDS
+from shoplib.record.instruments import calibrations
 from shoplib.record.job import Job
-from shoplib.record.openpoints import calibrations
 from shoplib.working import Field, table, words
 
 PEOPLE = table(
@@ -33,6 +33,7 @@ INSTRUMENTS = table(
         words("id", "ID", example='"TW-2"'),
         words("what", "What", required=False),
         words("resolution", "Resolution", required=False),
+        words("deviation", "May deviate by", required=False),
         words("calibration_due", "Calibration due", required=False),
     ),
     "Instruments",

@@ -129,6 +129,7 @@ def tables(job: Job) -> dict[str, str]:
     """File name to CSV text: header, entries, values, checks, ticks, instruments, photographs."""
     every = (*job.entries, *job.ticks)
     numbers = {e.uid: e.n for e in every}
+    line_numbers = {x.uid: x.n for x in job.lines}
     made = {
         "header.csv": _csv(
             ("field", "value"), ((k, v) for k, v in job.header.items() if k not in ("people", "instruments"))
@@ -138,18 +139,19 @@ def tables(job: Job) -> dict[str, str]:
             ([p.get(k, "") for k in ("name", "initials", "role")] for p in job.header.get("people", ())),
         ),
         "instruments.csv": _csv(
-            ("id", "what", "resolution", "calibration_due"),
+            ("id", "what", "resolution", "deviation", "calibration_due"),
             (
-                [i.get(k, "") for k in ("id", "what", "resolution", "calibration_due")]
+                [i.get(k, "") for k in ("id", "what", "resolution", "deviation", "calibration_due")]
                 for i in job.header.get("instruments", ())
             ),
         ),
         "entries.csv": _csv(
             ("line", "form", "title", "phase", "outcome", "who", "when", "kept_at", "remark", "state", "by_line",
-             "reason", "corrects_line", "computed_from_lines", "stale", "program"),
+             "reason", "corrects_line", "computed_from_lines", "stale", "program", "condition"),
             ([e.n, e.form, e.title, e.phase, e.outcome, e.who, e.when, e.at, e.remark, e.state,
               e.by.n if e.by else "", e.by.body.get("because", "") if e.by else "", e.corrects.n if e.corrects else "",
-              " ".join(str(numbers.get(s, "?")) for s in e.sources or ()), "; ".join(e.stale), e.program]
+              " ".join(str(numbers.get(s, "?")) for s in e.sources or ()), "; ".join(e.stale), e.program,
+              e.condition]
              for e in job.entries),
         ),
         "values.csv": _csv(
@@ -162,11 +164,18 @@ def tables(job: Job) -> dict[str, str]:
         ),
         "ticks.csv": _csv(
             ("line", "programme_line", "stage", "bolt", "value", "initials", "when", "kept_at", "deviation", "reason",
-             "action", "remark", "state", "by_line", "why"),
+             "action", "remark", "state", "by_line", "why", "judged"),
             ([t.n, numbers.get(t.programme, "?"), t.stage, t.bolt, t.value, t.initials, t.when, t.at, t.deviation,
               t.reason, t.action, t.remark, t.state, t.by.n if t.by else "",
-              t.by.body.get("because", "") if t.by else ""]
+              t.by.body.get("because", "") if t.by else "", t.line.body.get("judged", "")]
              for t in job.ticks),
+        ),
+        "decisions.csv": _csv(
+            ("line", "of_line", "point", "decision", "by", "because", "allowed", "allowed_source", "who", "kept_at"),
+            ([x.n, line_numbers.get(x.about or "", ""),
+              *(x.body.get(k, "") for k in ("point", "decision", "by", "because", "allowed", "allowed_source")),
+              x.who, x.at]
+             for x in job.lines if x.kind == "decision"),
         ),
         "photographs.csv": _csv(
             ("line", "of_line", "caption", "width", "height", "sha256", "sha256_of_the_original", "who", "kept_at"),

@@ -17,7 +17,7 @@ from shoplib.record.document import JOB_FIELDS, canonical
 from shoplib.record.stale import successors, why_stale
 from shoplib.record.trouble import Stale
 
-SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike")  # what a signature is about
+SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature is about
 ISSUED = (*SUBSTANCE, "close", "reopen")  # what makes a new issue of the sheet; a signature is dated by itself
 START = hashlib.sha256(b"").hexdigest()  # what the first line of a job follows
 _SHOWN = 80
@@ -29,7 +29,7 @@ class Line:
 
     n: int  # its number in the job; the order of things, whatever the clock said
     uid: str
-    kind: str  # header, entry, note, tick, photo, strike, sign, issue, close, reopen
+    kind: str  # header, entry, note, tick, photo, strike, decision, sign, issue, close, reopen
     about: str | None  # uid of the line that this one corrects, strikes or illustrates
     form: str  # name of the working or form
     who: str
@@ -50,6 +50,8 @@ class Line:
         """What people call it."""
         if self.kind == "tick":
             return f"bolt {self.body.get('bolt')}, stage {self.body.get('stage')}"
+        if self.kind == "decision":
+            return f"{self.body.get('decision')} by {self.body.get('by')}"
         return str(self.body.get("title") or self.body.get("caption") or self.form or self.kind)
 
     @property
@@ -75,7 +77,7 @@ class Entry:
         if name in ("n", "uid", "kind", "form", "who", "at", "title", "name", "program"):
             return getattr(self.line, name)
         if name in ("inputs", "remark", "when", "phase", "sources", "because", "content", "programme", "bolt", "stage",
-                    "value", "initials", "deviation", "reason", "action"):  # fmt: skip
+                    "value", "initials", "deviation", "reason", "action", "condition"):  # fmt: skip
             return self.line.body.get(name)
         raise AttributeError(name)
 
@@ -203,6 +205,12 @@ class Job:
         last = [x.kind for x in self.lines if x.kind in ("close", "reopen")]
         return bool(last) and last[-1] == "close"
 
+    @functools.cached_property
+    def decisions(self) -> Mapping[str, Line]:
+        """Key of an open point to what was decided of it last; what was struck is decided no longer."""
+        gone = {x.about for x in self.lines if x.kind == "strike"}
+        return {str(x.body.get("point")): x for x in self.lines if x.kind == "decision" and x.uid not in gone}
+
     @property
     def issues(self) -> tuple[Line, ...]:
         """The sheets that were handed out: A, B, …, each with what it changed."""
@@ -291,6 +299,8 @@ def _change(line: Line, job: Job) -> Iterable[str]:
             yield f"{old.name} was corrected by line {line.n}: {differences(old, line)}.{because}"
         case "strike":
             yield f"{old.name if old else 'a line'} was struck through.{because}"
+        case "decision":
+            yield f"{old.name if old else 'An open point'} was {line.title}.{because}"
         case "photo":
             caption = line.body.get("caption") or "untitled"
             yield f"A photograph was added to {old.name if old else 'the job'}: {caption}."
@@ -305,7 +315,7 @@ def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
     told: list[tuple[str, Any, Any]] = []
     for part in ("inputs", "content"):
         told += _apart(old.body.get(part) or {}, new.body.get(part) or {}, "")
-    for part in ("title", "value", "initials", "remark", "when", "deviation", "reason", "action"):
+    for part in ("title", "value", "initials", "remark", "when", "condition", "deviation", "reason", "action"):
         if (old.body.get(part) or "") != (new.body.get(part) or ""):
             told.append((part, old.body.get(part), new.body.get(part)))
     a, b = ((x.body.get("result") or {}).get("outcome") for x in (old, new))

@@ -1,44 +1,50 @@
-"""What is still open in a job, worst first: one list for the screen, the sheet and the command line."""
+"""What is open in a job, worst first, and what somebody decided of it: one list for screen, sheet and command line.
+
+A point is open until somebody decides it: *accepted* as it is, or *resolved*.  A decision changes the state of the
+point, never a reading or an outcome.  Numbers that are stale or damaged cannot be accepted.
+"""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from shoplib.record.instruments import Calibration, calibrations, unlisted
 from shoplib.record.job import Entry, Job
-from shoplib.units import Unreadable, read_date, show_number
+from shoplib.record.ticks import NEW_BOLT, Judged, action_of, judge, stage_of
+from shoplib.record.trouble import Refused
+from shoplib.stages import read_stage
+from shoplib.units import show_number
 
 # in the order in which they are told
 STATUSES = (
-    "changed outside", "stale", "fail", "undecided", "not measured", "not ticked", "no limit given", "overdue", "blank",
+    "changed outside", "stale", "fail", "deviation", "undecided", "not measured", "not ticked", "no limit given",
+    "overdue", "calibration unknown", "not listed", "not signed", "own work", "blank",
 )  # fmt: skip
+OPEN, ACCEPTED, RESOLVED = "open", "accepted", "resolved"
+DID = "did the work"
+CHECKED = "checked"
 
 
 class OpenPoint(NamedTuple):
-    """One point that keeps the job from being complete."""
+    """One point that keeps the job from being complete, or that somebody accepted or resolved."""
 
     status: str  # one of STATUSES
     what: str  # in words
     where: str  # which line, or which part of the job
     uid: str  # of that line; empty where there is none
-
-
-class Calibration(NamedTuple):
-    """An instrument, and whether its calibration had run out when it was used."""
-
-    id: str
-    due: str  # ISO date; empty when nobody typed it
-    used: str  # the latest ISO date on which it was used; the job's date when no entry names it
-    overdue: bool
-    words: str
-    uid: str  # of the entry that used it
+    key: str = ""  # by which it is decided; empty: it cannot be accepted
+    state: str = OPEN
+    decided: str = ""  # by whom, why and where it is written, in words
 
 
 def open_points(job: Job) -> list[OpenPoint]:
-    """Everything open: damaged or stale lines, checks that do not pass, bolts not ticked, overdue instruments, a blank
-    root cause.
-    """
+    """Everything open, worst first."""
+    return [p for p in all_points(job) if p.state == OPEN]
+
+
+def all_points(job: Job) -> list[OpenPoint]:
+    """Everything open, accepted or resolved, worst first: lines, checks, bolts and ticks, instruments, signatures."""
     points = [
         OpenPoint("changed outside", "was changed outside this program; compare with the last sheet", d, "")
         for d in job.damaged
@@ -47,43 +53,166 @@ def open_points(job: Job) -> list[OpenPoint]:
         points += [OpenPoint("stale", reason, entry.name, entry.uid) for reason in entry.stale]
         points += _of_checks(entry)
         points += _of_bolts(job, entry)
-    points += [OpenPoint("overdue", c.words, f"instrument {c.id}", c.uid) for c in calibrations(job) if c.overdue]
+    points += _of_instruments(job)
+    points += _of_signatures(job)
     if not job.closed:
         points.append(OpenPoint("blank", "the root cause is not written down", "closing the job", ""))
-    return sorted(points, key=lambda p: STATUSES.index(p.status))
+    decided = [_decided(job, p) for p in points]
+    return sorted(decided, key=lambda p: STATUSES.index(p.status))
+
+
+def points_of(job: Job, programme: Entry) -> list[OpenPoint]:
+    """The points of one tightening: bolts not ticked, deviations, readings that do not pass; decided ones too."""
+    return [_decided(job, p) for p in _of_bolts(job, programme)]
+
+
+def about_of(job: Job, key: str) -> str | None:
+    """uid of the line that a decision of this open point is about.  Raises Refused where there is no such point."""
+    point = next((p for p in all_points(job) if p.key and p.key == key), None)
+    if point is None:
+        raise Refused(f"{str(key)[:80]!r} is no point of this job that can be accepted or resolved")
+    return point.uid or None
+
+
+def _decided(job: Job, point: OpenPoint) -> OpenPoint:
+    """The point in the state that was decided last."""
+    line = job.decisions.get(point.key) if point.key else None
+    if line is None or point.state != OPEN:
+        return point
+    body = line.body
+    words = f"{body.get('decision')} by {body.get('by')}, line {line.n}: {body.get('because')}"
+    if body.get("allowed"):
+        words += f" (allowed: {body['allowed']} [{body.get('allowed_source')}])"
+        now = within_allowed(job, point.uid, body)
+        if now is not None and now.code != "pass":
+            return point._replace(what=f"{point.what}. {words}; but {now.words}")
+    return point._replace(state=str(body.get("decision")), decided=words)
+
+
+def within_allowed(job: Job, uid: str, decision: Mapping[str, Any]) -> Judged | None:
+    """A tick's reading against what a decision allows instead of its stage; None where nothing is allowed."""
+    tick = next((t for t in job.ticks if t.uid == uid), None)
+    if tick is None or not decision.get("allowed"):
+        return None
+    stage = read_stage(decision["allowed"])
+    return judge(stage, stage.shown, str(tick.value), str(decision.get("allowed_source") or ""))
 
 
 def _of_checks(entry: Entry) -> Iterator[OpenPoint]:
-    for check in entry.result.get("checks") or ():
+    for k, check in enumerate(entry.result.get("checks") or (), 1):
         status = str(check.get("outcome"))
         if status == "pass" or status not in STATUSES:
             continue
         if status == "undecided" and (check.get("found") or {}).get("value") is None:
             status = "not measured"
-        yield OpenPoint(status, check_in_words(check), entry.name, entry.uid)
+        yield OpenPoint(status, check_in_words(check), entry.name, entry.uid, f"check/{entry.uid}/{k}")
 
 
-def _of_bolts(job: Job, plan: Entry) -> Iterator[OpenPoint]:
-    """Bolts that the plan asks for and nobody ticked, stage by stage; and those to stop and look at."""
+def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
+    """Bolts that the plan asks for and nobody ticked, ticks that are not as their stage asks, bolts to look at."""
     from shoplib.record import tightening  # with it come the workings, which a list of jobs does not need
 
-    if plan.form != tightening.FORM or plan.kind != "entry":
+    if programme.kind == "note":
+        for tick in job.ticks_of(programme.uid):
+            stage = stage_of(programme, tick.stage)
+            if tick.stands and stage is not None:
+                yield from _of_tick(tick, judge(stage, stage.shown, str(tick.value)))
+        return
+    if programme.form != tightening.FORM:
         return
     try:
-        now = tightening.standing(job, plan.uid)
+        now = tightening.standing(job, programme.uid)
     except tightening.NoPlan as error:
-        yield OpenPoint("undecided", str(error), plan.name, plan.uid)
+        yield OpenPoint("undecided", str(error), programme.name, programme.uid)
         return
+    for key, tick in now.correctable.items():
+        yield from _of_tick(tick, now.judged[key], replaced=key in now.old_bolt)
     for (number, bolt), why in now.looks.items():
-        yield OpenPoint("undecided", f"Stage {number}, bolt {bolt}: stop and look: {why}", plan.name, plan.uid)
-    for stage in now.stages:
-        missing = [b for n, b in now.sequence if n == stage.number and (n, b) not in now.ticked]
+        said_ = f"Stage {number}, bolt {bolt}: stop and look: {why}"
+        yield OpenPoint("undecided", said_, programme.name, programme.uid, f"look/{now.ticked[number, bolt].uid}")
+    for stage_ in now.stages:
+        missing = [b for n, b in now.sequence if n == stage_.number and (n, b) not in now.ticked]
         if missing:
-            which = "no bolt" if len(missing) == len(stage.bolts) else f"not {', '.join(missing)}"
-            yield OpenPoint("not ticked", f"Stage {stage.number}, {stage.what}: {which} ticked", plan.name, plan.uid)
+            which = "no bolt" if len(missing) == len(stage_.bolts) else f"not {', '.join(missing)}"
+            again = [b for b in missing if (stage_.number, b) in now.old_bolt]
+            which += f" ticked; with a new bolt, to do again: {', '.join(again)}" if again else " ticked"
+            yield OpenPoint("not ticked", f"Stage {stage_.number}, {stage_.what}: {which}", programme.name,
+                            programme.uid, f"not ticked/{programme.uid}/{stage_.number}")  # fmt: skip
     for tick in now.strangers:
         said_ = f"{tick.title} was ticked (line {tick.n}), but the plan no longer has it"
-        yield OpenPoint("undecided", said_, plan.name, plan.uid)
+        yield OpenPoint("undecided", said_, programme.name, programme.uid, f"tick/{tick.uid}")
+
+
+def _of_tick(tick: Entry, judged: Judged, *, replaced: bool = False) -> Iterator[OpenPoint]:
+    """A tick that deviates, by what was written with it or by its reading.  Of a bolt that was replaced: the deviation
+    for which it was, until its stage is done again.
+    """
+    key, name = f"tick/{tick.uid}", f"line {tick.n} ({tick.title})"
+    if tick.deviation:
+        if replaced and action_of(tick) != NEW_BOLT:
+            return
+        said_ = f"{tick.deviation}. Read: {tick.value}. Reason: {tick.reason}. Action: {tick.action}"
+        said_ += "; its stages are to be done again with the new bolt" if replaced else ""
+        yield OpenPoint("deviation", said_, name, tick.uid, key)
+    elif judged.code in ("fail", "undecided") and not replaced:
+        yield OpenPoint(judged.code, judged.words, name, tick.uid, key)
+
+
+def _of_instruments(job: Job) -> Iterator[OpenPoint]:
+    """Overdue at a use, calibration not known, used without being listed."""
+    found = calibrations(job)
+    for c in found:
+        where = f"instrument {c.id}"
+        if not c.due:
+            used = "; ".join(u.name for u in c.uses)
+            yield OpenPoint("calibration unknown", c.words + (f"; used in {used}" if used else ""), where, "",
+                            f"calibration/{c.id}")  # fmt: skip
+        elif c.overdue and not c.uses:
+            yield OpenPoint("overdue", c.words, where, "", f"calibration/{c.id}")
+        for use in c.uses:
+            if use.overdue:
+                what = f"{c.what}: calibration was due on {c.due}, used on {use.day}, {use.name}: overdue"
+                yield OpenPoint("overdue", what, where, use.uid, f"calibration/{c.id}/{use.uid}")
+    for u in unlisted(job):
+        what = f"“{u.typed[:80]}” is not in the job's list of instruments; its calibration is not known"
+        yield OpenPoint("not listed", what, u.entry.name, u.entry.uid, f"instrument/{u.entry.uid}/{u.typed[:80]}")
+    for entry in job.standing:
+        yield from _two_dates(entry, found)
+
+
+def _two_dates(plan: Entry, calibrated: Sequence[Calibration]) -> Iterator[OpenPoint]:
+    """A plan that says another calibration date than the job's list of instruments."""
+    due = str((plan.inputs or {}).get("calibration_due") or "")
+    named = [c for c in calibrated if c.due and any(u.uid == plan.uid for u in c.uses)] if due else []
+    if named and all(c.due != due[:10] for c in named):
+        said_ = "; ".join(f"{c.id} {c.due}" for c in named)
+        what = f"the entry says that the calibration is due on {due}, the list of instruments says {said_}"
+        yield OpenPoint("undecided", what, plan.name, plan.uid, f"calibration due/{plan.uid}")
+
+
+def _of_signatures(job: Job) -> Iterator[OpenPoint]:
+    """Signers who are not under People, a closed job that nobody signed as done, a checker of his own work."""
+    people = {_folded(p.get("name")): p for p in job.header.get("people", ())}
+    ticks = [t for t in job.ticks if t.stands]
+    for line, _ in job.signatures:
+        person, role = people.get(_folded(line.who)), str(line.body.get("role", ""))
+        where = f"signature of line {line.n}"
+        if person is None:
+            what = f"{line.who} signed as {role} and is not in the job's list of people"
+            yield OpenPoint("not listed", what, where, line.uid, f"signer/{line.uid}")
+        names = {_folded(line.who), _folded((person or {}).get("initials"))} - {""}
+        own = [t for t in ticks if _folded(t.initials) in names]
+        if _folded(role).startswith(CHECKED) and own:
+            bolts = ", ".join(f"bolt {t.bolt}, stage {t.stage}" for t in own[:6]) + (" …" if len(own) > 6 else "")
+            what = f"{line.who} signed as {role} and ticked {len(own)} himself or herself: {bolts}"
+            yield OpenPoint("own work", what, where, line.uid, f"own work/{line.uid}")
+    if job.closed and not any(_folded(x.body.get("role")) == DID for x, fresh in job.signatures if fresh):
+        what = f"the job is closed, and nobody signed as “{DID}” for what stands now"
+        yield OpenPoint("not signed", what, "signatures", "", f"signature/{DID}")
+
+
+def _folded(text: Any) -> str:
+    return " ".join(str(text or "").split()).casefold()
 
 
 def check_in_words(check: Mapping[str, Any]) -> str:
@@ -130,48 +259,3 @@ def _trimmed(number: str) -> str:
     """Without zeros that nobody measured: the record keeps values, not the digits in which they were shown."""
     head, times, power = number.partition("×")
     return (head.rstrip("0").rstrip(".") if "." in head else head) + times + power
-
-
-def calibrations(job: Job) -> list[Calibration]:
-    """Each instrument of the header against the latest date on which an entry used it."""
-    found = []
-    for instrument in job.header.get("instruments", ()):
-        name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
-        uses = [(_day(e), e) for e in job.standing if _names(name, [e.title, e.remark, e.inputs, e.content])]
-        used, entry = max(uses, key=lambda u: u[0], default=(str(job.header.get("date", "")), None))
-        overdue = bool(due) and used > due  # ISO dates sort as text
-        what = f"{name}, {instrument['what']}" if instrument.get("what") else name
-        on = f"used on {used}, {entry.name}" if entry else f"the job is dated {used}"
-        if not due:
-            words = f"{what}: no date is given on which its calibration is due"
-        elif overdue:
-            words = f"{what}: calibration was due on {due}, {on}: overdue"
-        else:
-            words = f"{what}: calibration due on {due}, {on}: in date"
-        found.append(Calibration(name, due, used, overdue, words, entry.uid if entry else ""))
-    return found
-
-
-def _day(entry: Entry) -> str:
-    """The date of an entry: as typed, else when it was kept."""
-    try:
-        return read_date(str(entry.when or "")[:10])
-    except Unreadable:
-        return str(entry.at)[:10]
-
-
-def _names(instrument: str, value: Any) -> bool:
-    """Does anything typed name this instrument, as a word of its own?"""
-    word = re.compile(rf"(?<!\w){re.escape(instrument)}(?!\w)")
-    return bool(instrument) and any(word.search(text) for text in _texts(value))
-
-
-def _texts(value: Any) -> Iterable[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, Mapping):
-        for member in value.values():
-            yield from _texts(member)
-    elif isinstance(value, list | tuple):
-        for member in value:
-            yield from _texts(member)

@@ -7,15 +7,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from shoplib import csv_file
-from shoplib.record import door
+from shoplib.record import door, ticks
 from shoplib.record.document import JOB_FIELDS
+from shoplib.stages import read_stage
 from shoplib.units import Unreadable, read_date
 from shoplib.working import Problem
 from shoplib.workings import all_workings
 
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
 HEX = re.compile(r"[0-9a-f]{64}")
-KINDS = ("header", "entry", "note", "tick", "photo", "strike", "sign", "issue", "close", "reopen")
+KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "close", "reopen")
 # which kinds a line of a kind may be about; None: it may stand alone
 ABOUT: Mapping[str, tuple[str | None, ...]] = {
     "header": (None,),
@@ -23,7 +24,8 @@ ABOUT: Mapping[str, tuple[str | None, ...]] = {
     "note": (None, "note"),
     "tick": (None, "tick"),
     "photo": ("entry", "note", "tick"),
-    "strike": ("entry", "note", "tick", "photo"),
+    "strike": ("entry", "note", "tick", "photo", "decision"),
+    "decision": (None, "entry", "note", "tick", "sign"),
     "sign": (None,),
     "issue": (None,),
     "close": (None,),
@@ -32,12 +34,14 @@ ABOUT: Mapping[str, tuple[str | None, ...]] = {
 AFTER_CLOSING = ("reopen", "sign", "issue")
 _TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (needed, longest)
     "entry": {"title": (False, 400), "phase": (False, 80), "remark": (False, 4000), "when": (False, 80),
-              "because": (False, 4000)},
+              "because": (False, 4000), "condition": (False, 40)},
     "note": {"title": (True, 400), "phase": (False, 80), "remark": (False, 4000), "when": (False, 80),
              "because": (False, 4000)},
     "tick": {"bolt": (True, 40), "value": (True, 200), "initials": (True, 20), "when": (False, 80),
              "deviation": (False, 4000), "reason": (False, 4000), "action": (False, 4000), "remark": (False, 4000),
-             "because": (False, 4000)},
+             "because": (False, 4000), "action_code": (False, 40), "because_code": (False, 40), "judged": (False, 40)},
+    "decision": {"point": (True, 200), "decision": (True, 40), "by": (True, 200), "because": (True, 4000),
+                 "allowed": (False, 200), "allowed_source": (False, 400)},
     "photo": {"caption": (False, 400)},
     "strike": {"because": (True, 4000)},
     "sign": {"role": (True, 80)},
@@ -56,8 +60,18 @@ _OTHERS: Mapping[str, tuple[str, ...]] = {
     "issue": ("covers", "record", "changes"),
     "header": ("fields",),
 }
+CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken
+DECISIONS = ("accepted", "resolved")
+# field of a line → the codes that may stand in it; words are looked up where it is shown
+CODES: Mapping[tuple[str, str], tuple[str, ...]] = {
+    ("entry", "condition"): CONDITIONS,
+    ("decision", "decision"): DECISIONS,
+    ("tick", "action_code"): tuple(ticks.ACTIONS),
+    ("tick", "because_code"): tuple(ticks.REPLACED),
+    ("tick", "judged"): ticks.CODES,
+}
 PERSON = {"name": True, "initials": False, "role": False}
-INSTRUMENT = {"id": True, "what": False, "resolution": False, "calibration_due": False}
+INSTRUMENT = {"id": True, "what": False, "resolution": False, "deviation": False, "calibration_due": False}
 HEADER_FIELDS = (*JOB_FIELDS, "hours", "people", "instruments")
 
 
@@ -137,6 +151,11 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
     body: dict[str, Any] = {}
     for name, (needed, longest) in texts.items():
         body[name] = door.words(raw.get(name), name, problems, longest=longest, needed=needed)
+    problems += [
+        Problem(name, f"is one of {', '.join(codes)}")
+        for (of, name), codes in CODES.items()
+        if of == kind and body[name] and body[name] not in codes
+    ]
     if about is not None and kind in ("entry", "note", "tick") and not body["because"]:
         problems.append(Problem("because", "a correction needs its reason", '"misread: 0.60 for 0.06"'))
     if about is None and kind in ("entry", "note", "tick") and body["because"]:
@@ -169,6 +188,8 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
                 door.words(c, "changes", problems, longest=100_000)
                 for c in (changes if isinstance(changes, list) else [])
             ]
+        case "decision":
+            _decision(body, problems)
         case "header":
             body["fields"] = raw.get("fields")  # read by read_header, together with what stood before
     return body
@@ -187,6 +208,18 @@ def _tick(raw: Mapping[str, Any], body: dict[str, Any], problems: list[Problem])
         for name, what in (("reason", "the reason of the deviation"), ("action", "what was done about it")):
             if not body[name]:
                 problems.append(Problem(name, f"{what} is missing"))
+
+
+def _decision(body: Mapping[str, Any], problems: list[Problem]) -> None:
+    """An open point is accepted, or resolved, by a person; a range that allows what was found comes from a source."""
+    for name, other in (("allowed", "allowed_source"), ("allowed_source", "allowed")):
+        if body[name] and not body[other]:
+            problems.append(Problem(other, f"is needed with {name}"))
+    if body["allowed"]:
+        try:
+            read_stage(body["allowed"])
+        except Unreadable as error:
+            problems.append(Problem("allowed", str(error), '"+85–110 deg"'))
 
 
 def _whole(value: Any, where: str, least: int, problems: list[Problem]) -> int:

@@ -265,12 +265,14 @@ class Store:
         remark: str = "",
         when: str = "",
         sources: Sequence[str] = (),
+        condition: str = "",
         uid: str | None = None,
     ) -> Kept:
         """Keep a result: its working, the inputs as typed, what came out.  ``sources``: uids of the entries
         from which it was computed; when one of these is corrected, this entry is flagged as stale.
+        ``condition``: of the engine, as a person said: ``as_found``, ``as_left`` or nothing.
         """
-        body = _body_of(result, title, remark, when) | {"sources": list(sources)}
+        body = _body_of(result, title, remark, when) | {"sources": list(sources), "condition": condition}
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("entry", who, body, uid, form=result.working.name))
 
@@ -308,12 +310,13 @@ class Store:
         remark: str | None = None,
         when: str | None = None,
         sources: Sequence[str] | None = None,
+        condition: str | None = None,
         uid: str | None = None,
     ) -> Kept:
         """Correct an entry (by a result of the same working) or a note (by its new content), with the reason.
 
         Both stay in the record, and everything computed from the old one is stale until it is worked again.
-        What is left out (title, remark, when, sources) stays as it was.
+        What is left out (title, remark, when, sources, condition) stays as it was.
         """
         with self._writing() as c:
             head = self._head(c, number)
@@ -321,6 +324,7 @@ class Store:
             old = json.loads(row.body)
             said = {"title": title, "remark": remark, "when": when}
             if isinstance(result, Result):
+                said["condition"] = condition
                 if result.working.name != row.form:
                     raise Refused(f"line {row.n} holds {row.form}, not {result.working.name}; strike it instead")
                 body = _body_of(result, "", "", "")
@@ -353,17 +357,61 @@ class Store:
         remark: str = "",
         replaces: str | None = None,
         because: str = "",
+        action_code: str = "",
+        because_code: str = "",
     ) -> Kept:
         """One bolt at one stage is done.  ``uid`` is made by the caller before the call, so that a repeated call
         is kept once.  ``programme``: uid of the entry (tightening_plan) or note that holds the programme.  A deviation
         needs its reason and action.  Raises AlreadyTicked when this bolt stands ticked at this stage, unless
-        ``replaces`` names that tick.
+        ``replaces`` names that tick.  ``action_code`` and ``because_code``: :mod:`shoplib.record.ticks`.
         """
         body = {"programme": programme, "stage": stage, "bolt": bolt, "value": value, "initials": initials,
                 "when": when, "deviation": deviation, "reason": reason, "action": action, "remark": remark,
-                "because": because}  # fmt: skip
+                "because": because, "action_code": action_code, "because_code": because_code}  # fmt: skip
         with self._writing() as c:
-            return self._append(c, self._head(c, number), _New("tick", initials, body, uid, replaces))
+            head = self._head(c, number)
+            body["judged"] = self._judged(c, head, uid, body)
+            return self._append(c, head, _New("tick", initials, body, uid, replaces))
+
+    def _judged(self, c: sa.Connection, head: _Head, uid: str, body: Mapping[str, Any]) -> str:
+        """The reading against the stage of the programme that it names, kept with the tick; the first try decides."""
+        from shoplib.record.tightening import judged_by
+
+        t = schema.line.c
+        uids = [u for u in (uid, body["programme"]) if isinstance(u, str)]
+        rows = c.execute(sa.select(schema.line).where(t.job == head.id, t.uid.in_(uids))).all()
+        lines = {r.uid: _line(r, {}) for r in rows}
+        if uid in lines:
+            return str(lines[uid].body.get("judged", ""))
+        programme = lines.get(body["programme"])
+        return judged_by(self._header(c, head.id), programme, body["stage"], body["value"]) if programme else ""
+
+    def decide(
+        self,
+        number: str,
+        point: str,
+        *,
+        decision: str,
+        by: str,
+        because: str,
+        who: str,
+        allowed: str = "",
+        allowed_source: str = "",
+        uid: str | None = None,
+    ) -> Kept:
+        """Somebody (``by``) decided an open point (:attr:`OpenPoint.key`): ``accepted`` as it is, or ``resolved``.
+
+        It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
+        instead; the reading is judged against it.
+        """
+        from shoplib.record.openpoints import about_of
+
+        body = {"point": point, "decision": decision, "by": by, "because": because, "allowed": allowed,
+                "allowed_source": allowed_source}  # fmt: skip
+        with self._writing() as c:
+            head = self._head(c, number)
+            about = about_of(self._read(c, head.id, head.uid), point)
+            return self._append(c, head, _New("decision", who, body, uid, about))
 
     # ------------------------------------------------------------------------------ photographs
     def attach(

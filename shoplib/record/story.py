@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 
 from shoplib.checks import Outcome
 from shoplib.record.document import JOB_FIELDS
+from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, differences
-from shoplib.record.openpoints import calibrations, check_in_words, open_points, said
+from shoplib.record.openpoints import check_in_words, open_points, said
 
 PHASES = {  # of a working → heading, in the order of the job
     "prove": "Prove the fault",
@@ -24,6 +25,7 @@ PHASES = {  # of a working → heading, in the order of the job
     "hand over": "Prove and hand over",
 }
 OTHER = "Other entries"
+TRAIL = ("header", "decision", "sign", "issue", "close", "reopen")
 
 
 class Chain(NamedTuple):
@@ -61,8 +63,8 @@ def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
 
 
 def paper_trail(job: Job) -> tuple[Line, ...]:
-    """What is no entry: the header and its changes, signatures, sheets, closing and reopening."""
-    return tuple(x for x in job.lines if x.kind in ("header", "sign", "issue", "close", "reopen"))
+    """What is no entry: the header and its changes, decisions, signatures, sheets, closing and reopening."""
+    return tuple(x for x in job.lines if x.kind in TRAIL)
 
 
 def work_again(job: Job, entry: Entry) -> Again:
@@ -128,6 +130,11 @@ def in_words(line: Line, job: Job) -> str:
         case "header":
             changed = Job(job.uid, job.lines[: line.n]).changes(line.n - 1)
             return "Header: " + " ".join(changed or ["nothing changed."])
+        case "decision":
+            about = next((x.name for x in job.lines if x.uid == line.about), "")
+            told = f"{body.get('decision', '').capitalize()} by {body.get('by')}: {about or body.get('point')}"
+            told += f"; allowed {body['allowed']} [{body.get('allowed_source')}]" if body.get("allowed") else ""
+            return f"{told}. Reason: {body.get('because')}"
         case "sign":
             return f"Signed as {body.get('role')} for lines 1 to {body.get('covers')}"
         case "issue":
@@ -147,7 +154,7 @@ def in_words(line: Line, job: Job) -> str:
 
 def named(line: Line, job: Job) -> str:
     """Number of a line and what it is; of the paper trail in a sentence."""
-    trail = line.kind in ("header", "sign", "issue", "close", "reopen")
+    trail = line.kind in TRAIL
     first = in_words(line, job).split(". ")[0].split(";")[0].rstrip(".")  # its first clause
     return f"line {line.n} ({first[:80]})" if trail else line.name
 

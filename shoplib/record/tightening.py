@@ -12,22 +12,20 @@ from __future__ import annotations
 
 import functools
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from shoplib.record.document import canonical
-from shoplib.record.job import Entry, Job
+from shoplib.record.instruments import named_in
+from shoplib.record.job import Entry, Job, Line
+from shoplib.record.ticks import NEW_BOLT, Judged, action_of, heard, judge, stage_of
 from shoplib.units import N_m, Unreadable, read, unit_of
 from shoplib.working import BadInput, Result
 from shoplib.workings import get
 from shoplib.workings.plan import PlannedStage
 
 FORM = "tightening_plan"
-AS_PROGRAMME = "as the programme says"
-SOFT = "went soft"
-OUT_OF_ORDER = "out of order"
-_PEAK = "; peak "
 Key = tuple[int, str]  # (stage number, bolt)
 
 
@@ -43,23 +41,6 @@ class Bolt(NamedTuple):
     y: float
 
 
-# ------------------------------------------------------------------------------ what a tick says
-def spoken(value: str, peak: str = "") -> str:
-    """The value of a tick, with the peak torque behind it where one was read."""
-    return value.strip() + (_PEAK + peak.strip() if peak.strip() else "")
-
-
-def heard(value: str) -> tuple[str, str]:
-    """The two parts of a tick's value: what was read, and the peak torque or nothing."""
-    found, _, peak = value.rpartition(_PEAK)
-    return (found, peak) if found else (value, "")
-
-
-def as_programme(stage: PlannedStage) -> str:
-    """What is recorded by one press."""
-    return f"{AS_PROGRAMME} ({stage.what})"
-
-
 # ------------------------------------------------------------------------------ where it stands
 @dataclass(frozen=True)
 class Tightening:
@@ -69,10 +50,13 @@ class Tightening:
     result: Result  # of the plan as it stands now
     ticked: Mapping[Key, Entry]  # ticks that stand, for what the plan asks now
     outdated: Mapping[Key, Entry]  # ticks that stand, made before the plan was corrected to ask for something else
+    old_bolt: Mapping[Key, Entry]  # ticks that stand, made with a bolt that was replaced since: to do again
     strangers: tuple[Entry, ...]  # ticks that stand, for a stage or bolt that the plan no longer has
     deviations: tuple[Entry, ...]  # every tick with a deviation; corrected and struck ones too, never erased
     peaks: Mapping[int, Result]  # stage number → working peak_torque, of the readings so far
     looks: Mapping[Key, str]  # where to stop and look, and why
+    judged: Mapping[Key, Judged]  # every tick that stands for a stage of the plan, against that stage
+    instruments: tuple[Mapping[str, Any], ...]  # of the header, those that the plan names
 
     @property
     def stages(self) -> tuple[PlannedStage, ...]:
@@ -107,6 +91,19 @@ class Tightening:
         """How many there are."""
         return len(self.sequence)
 
+    def earlier(self, key: Key) -> Entry | None:
+        """The tick that stands there but no longer counts: of an earlier plan, or of a bolt that was replaced."""
+        return self.old_bolt.get(key) or self.outdated.get(key)
+
+    @property
+    def correctable(self) -> dict[Key, Entry]:
+        """Every tick that stands for a stage of this plan."""
+        return {**self.ticked, **self.old_bolt}
+
+    def judge(self, stage: PlannedStage, value: str) -> Judged:
+        """A value that is to be ticked, against its stage."""
+        return judge(stage.stage, stage.what, value, str(self.plan.inputs.get("stages_source") or ""), self.instruments)
+
     def stage(self, number: int) -> PlannedStage:
         """The stage of that number."""
         return self.stages[number - 1]
@@ -140,22 +137,73 @@ def standing(job: Job, plan_uid: str) -> Tightening:
     mine = job.ticks_of(plan_uid)
     ticked: dict[Key, Entry] = {}
     outdated: dict[Key, Entry] = {}
+    old_bolt: dict[Key, Entry] = {}
     strangers = []
+    fitted = _new_bolts(mine)
     for tick in mine:
         key = (tick.stage, tick.bolt)
         if not tick.stands:
             continue
         if key not in sequence:
             strangers.append(tick)
+        elif tick.bolt in fitted and not _with_new_bolt(job, tick, fitted[tick.bolt]):
+            old_bolt[key] = tick
         elif _same_stage(versions[tick.programme], plan, tick.stage):
             ticked[key] = tick
         else:
             outdated[key] = tick
     peaks = {s.number: p for s in result.curve["stages"] if s.peak and (p := _peaks(result, s, ticked)) is not None}
     looks = {(n, bolt): why for n, p in peaks.items() for bolt, why in p.curve["looks"].items()}
+    stages, source = result.curve["stages"], str(plan.inputs.get("stages_source") or "")
+    used = _instruments(job.header, plan)
+    judged = {
+        key: judge(stages[key[0] - 1].stage, stages[key[0] - 1].what, str(t.value), source, used)
+        for key, t in {**ticked, **old_bolt}.items()
+    }
     return Tightening(
-        plan, result, ticked, outdated, tuple(strangers), tuple(t for t in mine if t.deviation), peaks, looks
-    )
+        plan, result, ticked, outdated, old_bolt, tuple(strangers), tuple(t for t in mine if t.deviation), peaks,
+        looks, judged, used,
+    )  # fmt: skip
+
+
+def judged_by(header: Mapping[str, Any], programme: Line, stage: Any, value: Any) -> str:
+    """The code of a tick's value against a stage of that line of the record; "" where there is no such stage."""
+    entry = Entry(programme, "stands")
+    if not isinstance(stage, int) or not isinstance(value, str):
+        return ""  # refused by the rules of a line
+    if programme.form != FORM:
+        found = stage_of(entry, stage)
+        return judge(found, found.shown, value).code if found else ""
+    try:
+        stages = worked(entry).curve["stages"]
+    except NoPlan:
+        return ""
+    if not 0 < stage <= len(stages):
+        return ""
+    source, planned = str(entry.inputs.get("stages_source") or ""), stages[stage - 1]
+    return judge(planned.stage, planned.what, value, source, _instruments(header, entry)).code
+
+
+def _instruments(header: Mapping[str, Any], plan: Entry) -> tuple[Mapping[str, Any], ...]:
+    """The instruments of the header that the plan names as its tools."""
+    tools = (plan.inputs or {}).get("tools")
+    return tuple(i for i in header.get("instruments", ()) if named_in(tools, str(i.get("id", ""))))
+
+
+def _new_bolts(ticks: Sequence[Entry]) -> dict[str, Entry]:
+    """Bolt to the last tick that says that a new one was fitted, unless it was struck or corrected."""
+    return {
+        str(t.bolt): t
+        for t in ticks
+        if action_of(t) == NEW_BOLT and (t.by is None or t.by.body.get("because_code") == NEW_BOLT)
+    }
+
+
+def _with_new_bolt(job: Job, tick: Entry, fitted: Entry) -> bool:
+    """Was this tick made with the new bolt: after it was fitted, and not as a correction of one before?"""
+    if tick.first > fitted.n:
+        return True
+    return any(t.n > fitted.n and t.line.body.get("because_code") == NEW_BOLT for t in job.chain(tick.uid))
 
 
 def logged(job: Job) -> dict[str, dict[str, str]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.sheet.lines import moment, photo
@@ -73,7 +74,7 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
         *_with_ticks(stages, [bolt for _, bolt in now.sequence], ticks),
         frozenset(now.sequence),
         frozenset(now.outdated),
-        {s.number: tightening.as_programme(s) for s in now.stages},
+        {s.number: said_by_ticks.as_programme(s) for s in now.stages},
         {s.number: s.what for s in now.stages},
         tuple(peaks),
     )
@@ -98,7 +99,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
     for t in ticks:
         key = (t.stage, str(t.bolt))
         cell = cells.setdefault(key, _empty())
-        value, peak = tightening.heard(str(t.value))
+        value, peak = said_by_ticks.heard(str(t.value))
         if value == layout.said.get(t.stage):
             value, pressed = f"{DONE} {layout.what[t.stage]}", True
         said = {"value": value, "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from shoplib.record.document import JOB_FIELDS, digest
+from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, parts_changed
-from shoplib.record.openpoints import calibrations
 from shoplib.record.story import Chain, by_phase, in_words
 from shoplib.record.whole import job_of, reworked
 from shoplib.sheet.build import WORDS, entry_blocks
@@ -105,10 +105,13 @@ def _instruments(job: Job) -> dict[str, Any] | None:
     rows = []
     for c in calibrations(job):
         i = known.get(c.id, {})
-        state = f"OVERDUE when used on {c.used}" if c.overdue else f"used on {c.used}" if c.uid else "in no entry"
+        state = "; ".join(
+            f"{'OVERDUE when used' if u.overdue else 'used'} on {u.day}, line {job.line(u.uid).n}" for u in c.uses
+        )
         rows.append([c.id, str(i.get("what", "")), str(i.get("resolution", "")) or "not given",
-                     c.due or "not given", state + (f", line {job.line(c.uid).n}" if c.uid else "")])  # fmt: skip
-    head = ("ID", "Instrument", "Resolution", "Calibration due", "Use")
+                     str(i.get("deviation", "")) or "not given", c.due or "not given",
+                     state or ("OVERDUE, in no entry" if c.overdue else "in no entry")])  # fmt: skip
+    head = ("ID", "Instrument", "Resolution", "May deviate by", "Calibration due", "Use")
     return as_table("Instruments", head, rows) if rows else None
 
 

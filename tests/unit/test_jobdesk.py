@@ -179,7 +179,9 @@ def test_open_points_come_first_worst_first_and_unfold_in_place(desk, store):
 
 
 def test_nothing_open_is_said(desk, store):
+    store.amend(NUMBER, people=[{"name": "A. Learner"}], **WHO)
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)
+    store.sign(NUMBER, role="did the work", **WHO)
     desk.look()
     assert "Nothing is open" in plain(desk.pages["open"])
 
@@ -579,13 +581,13 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
     head.go.click()
     assert "Nothing was changed" in plain(head.said)
     put(head.boxes, complaint="loses coolant", hours="1240 h", because="the customer rang")
-    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "1.10.2026"]]
+    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "1.10.2026"]]
     head.go.click()
     assert "is not a date" in plain(head.boxes["instruments"])
-    assert head.boxes["instruments"].box.bad == ["0,3"]
+    assert head.boxes["instruments"].box.bad == ["0,4"]
     assert head.boxes["complaint"].box.value == "loses coolant"
     assert len(store.job(NUMBER).lines) == 1
-    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "2026-10-01"]]
+    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "2026-10-01"]]
     head.boxes["people"].box.value = [["B. Teacher", "BT", "instructor"]]
     head.go.click()
     assert "Kept as line 2" in plain(head.said)
@@ -808,7 +810,7 @@ def test_what_is_typed_for_one_job_never_stands_in_another_and_waits_there(desk,
 def test_what_is_missing_is_said_with_what_to_type(desk):
     head = page(desk, "head")
     head.boxes["people"].box.value = [["", "AL", ""], ["", "", ""]]
-    head.boxes["instruments"].box.value = [["", "wrench", "", ""], ["", "", "", ""]]
+    head.boxes["instruments"].box.value = [["", "wrench", "", "", ""], ["", "", "", "", ""]]
     head.go.click()
     for box in ("people", "instruments"):
         assert "is missing; type for example" in plain(head.boxes[box])

@@ -5,7 +5,8 @@ import datetime
 
 import pytest
 
-from shoplib.record.openpoints import STATUSES, calibrations, check_in_words, open_points, said
+from shoplib.record.instruments import calibrations
+from shoplib.record.openpoints import STATUSES, check_in_words, open_points, said
 from shoplib.record.store import Store, new_id
 from shoplib.workings import get
 from tests.stores import HEADER, NOTES, NUMBER, clock, protrusion
@@ -37,7 +38,10 @@ def lines(**more):
 
 def test_a_new_job_lacks_only_its_root_cause(store):
     assert told(store) == [("blank", "closing the job")]
+    store.amend(NUMBER, people=[{"name": "A. Learner"}], **WHO)
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)
+    assert told(store) == [("not signed", "signatures")]
+    store.sign(NUMBER, role="did the work", **WHO)
     assert told(store) == []
     store.reopen(NUMBER, because="leaks again", **WHO)
     assert told(store) == [("blank", "closing the job")]
@@ -71,7 +75,7 @@ def test_corrected_and_struck_entries_are_no_longer_open(store):
 def test_a_line_changed_outside_comes_first(store):
     store.keep(NUMBER, protrusion("0,12 mm"), **WHO)
     job = dataclasses.replace(store.job(NUMBER), damaged=("line 2",))
-    assert open_points(job)[0][::2] == ("changed outside", "line 2")
+    assert open_points(job)[0][:3:2] == ("changed outside", "line 2")
 
 
 def test_calibration_by_the_date_of_use(store):
@@ -79,20 +83,22 @@ def test_calibration_by_the_date_of_use(store):
     found = {c.id: c for c in calibrations(store.job(NUMBER))}
     assert {i: c.overdue for i, c in found.items()} == {"D-1": True, "D-10": True, "F-2": False, "H-3": False}
     assert "the job is dated 2026-11-25" in found["D-1"].words
-    assert "no date is given" in found["H-3"].words
+    assert "calibration date not given" in found["H-3"].words
+    assert ("calibration unknown", "instrument H-3") in told(store)
     used = protrusion(instrument="depth gauge D-1, 0.01 mm")
     store.keep(NUMBER, used, when="2026-09-30 10:15", **WHO)
     found = {c.id: c for c in calibrations(store.job(NUMBER))}
-    assert (found["D-1"].used, found["D-1"].overdue) == ("2026-09-30", False)
+    assert ([u.day for u in found["D-1"].uses], found["D-1"].overdue) == (["2026-09-30"], False)
     assert found["D-10"].overdue, "D-1 is not D-10"
     store.keep(NUMBER, used, when="2026-10-01", **WHO)
     assert not calibrations(store.job(NUMBER))[0].overdue, "on the day itself it is in date"
     store.keep(NUMBER, used, when="", title="Later", **WHO)  # kept on the day that the clock shows
-    point = next(p for p in open_points(store.job(NUMBER)) if p.where == "instrument D-1")
+    store.keep(NUMBER, used, when="2026-09-29", **WHO)  # an earlier use, kept later, hides nothing
+    (point,) = (p for p in open_points(store.job(NUMBER)) if p.where == "instrument D-1")
     assert (
         point.what == "D-1, depth gauge: calibration was due on 2026-10-01, used on 2026-11-25, line 5 (Later): overdue"
     )
-    assert datetime.date.fromisoformat(calibrations(store.job(NUMBER))[0].used)
+    assert all(datetime.date.fromisoformat(u.day) for u in calibrations(store.job(NUMBER))[0].uses)
 
 
 def test_values_as_people_read_them():

@@ -9,7 +9,8 @@ import pytest
 
 from shoplib.checks import Outcome
 from shoplib.record.store import AlreadyTicked, Store
-from shoplib.record.tightening import NoPlan, heard, plans, spoken, standing
+from shoplib.record.ticks import heard, spoken
+from shoplib.record.tightening import NoPlan, plans, standing
 from shoplib.working import BadInput
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, programme
@@ -436,8 +437,13 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert (bad.value, bad.reason, bad.action) == ("100 deg", "gauge slipped", "new bolt fitted")
     assert bad.deviation == "over: 100° for +85–95°"
     assert "new bolt fitted" in made.history.value
-    assert not shown(made.panel)
-    # the tick is corrected: the overshoot stays told
+    # the new bolt has none of its earlier stages: the guide goes back to them
+    assert made.at == (1, "2")
+    assert "Do this stage again with the new bolt" in made.asks.value
+    made.record.click()
+    now = standing(store.job(NUMBER), uid)
+    assert (now.ticked[1, "2"].because, now.next) == ("new bolt fitted: 40 N·m", (2, "2"))
+    # the tick is corrected, it was no new bolt after all: the overshoot stays told
     made.correct.value = (2, "2")
     made.record.click()
     assert "Type what this tick should say" in made.said.value

@@ -1,0 +1,113 @@
+"""The instruments of a job: every use of each against its calibration, and those that the header does not list."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from shoplib.record.job import Entry, Job
+from shoplib.units import Unreadable, read_date
+
+
+class Use(NamedTuple):
+    """An instrument in an entry."""
+
+    day: str  # ISO date of the last reading there
+    uid: str  # of the entry
+    name: str  # of the entry
+    overdue: bool
+
+
+class Calibration(NamedTuple):
+    """An instrument of the header, and whether its calibration had run out when it was used."""
+
+    id: str
+    what: str  # its number, and what it is
+    due: str  # ISO date; empty when nobody typed it
+    uses: tuple[Use, ...]  # every entry that names it, in the order of the job
+    overdue: bool  # at one use or more; without a use, on the day of the job
+    words: str
+
+
+class Unlisted(NamedTuple):
+    """An instrument that an entry names and the header does not list."""
+
+    typed: str
+    field: str
+    entry: Entry
+
+
+def calibrations(job: Job) -> list[Calibration]:
+    """Each instrument of the header, with all its uses."""
+    found = []
+    for instrument in job.header.get("instruments", ()):
+        name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
+        uses = tuple(
+            Use(day, e.uid, e.name, bool(due) and day > due)  # ISO dates sort as text
+            for e in job.standing
+            if named_in([e.title, e.remark, e.inputs, e.content], name)
+            for day in [_last_day(job, e)]
+        )
+        what = f"{name}, {instrument['what']}" if instrument.get("what") else name
+        dated = str(job.header.get("date", ""))
+        overdue = any(u.overdue for u in uses) if uses else bool(due) and dated > due
+        found.append(Calibration(name, what, due, uses, overdue, _words(what, due, uses, overdue, dated)))
+    return found
+
+
+def _words(what: str, due: str, uses: tuple[Use, ...], overdue: bool, dated: str) -> str:
+    if not due:
+        return f"{what}: calibration date not given"
+    late = [u for u in uses if u.overdue]
+    told = "; ".join(f"used on {u.day}, {u.name}" for u in (late or uses[-1:])) or f"the job is dated {dated}"
+    return (
+        f"{what}: calibration was due on {due}, {told}: overdue"
+        if overdue
+        else (f"{what}: calibration due on {due}, {told}: in date")
+    )
+
+
+def _last_day(job: Job, entry: Entry) -> str:
+    """The last day on which something was read in it; a plan is used as long as bolts are ticked by it."""
+    return max([_day(entry), *(_day(t) for t in job.ticks_of(entry.uid) if t.stands)])
+
+
+def _day(entry: Entry) -> str:
+    """The date of an entry: as typed, else when it was kept."""
+    try:
+        return read_date(str(entry.when or "")[:10])
+    except Unreadable:
+        return str(entry.at)[:10]
+
+
+NAMING = {"measurement": ("instrument",), "tightening_plan": ("tools",)}  # working → inputs that name instruments
+
+
+def unlisted(job: Job) -> Iterator[Unlisted]:
+    """What entries name as their instrument and the header does not list: nobody knows its calibration."""
+    listed = [str(i.get("id", "")) for i in job.header.get("instruments", ())]
+    for entry in job.standing:
+        for field in NAMING.get(entry.form, ()):
+            typed = (entry.inputs or {}).get(field)
+            named = re.split(r"[;,]", typed) if isinstance(typed, str) and field == "tools" else [typed]
+            for part in named:
+                if isinstance(part, str) and part.strip() and not any(named_in(part, name) for name in listed):
+                    yield Unlisted(part.strip(), field, entry)
+
+
+def named_in(value: Any, instrument: str) -> bool:
+    """Does anything typed name this instrument, as a word of its own?"""
+    word = re.compile(rf"(?<!\w){re.escape(instrument)}(?!\w)")
+    return bool(instrument) and any(word.search(text) for text in _texts(value))
+
+
+def _texts(value: Any) -> Iterable[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for member in value.values():
+            yield from _texts(member)
+    elif isinstance(value, list | tuple):
+        for member in value:
+            yield from _texts(member)

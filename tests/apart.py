@@ -21,6 +21,7 @@ def pytest_configure(config):
     config.stash[_folder] = Path(tempfile.mkdtemp(prefix="shoplib-test-"))
     os.environ["SHOPLIB_STORE"] = str(config.stash[_folder] / "jobs.db")
     os.environ["SHOPLIB_DESK"] = "test"
+    os.environ["XDG_DATA_HOME"] = str(config.stash[_folder] / "data")  # the key of the desk lies there
 
 
 def pytest_unconfigure(config):

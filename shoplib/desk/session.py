@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import platformdirs
 import traitlets
 
+from shoplib.record.parts import write_new
 from shoplib.record.place import default_place
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput
@@ -38,31 +39,39 @@ T = TypeVar("T")
 
 
 def desk() -> str:
-    """A short name of this desk.  The job last chosen and drafts of no job are kept under it, so that learners who
-    share one record do not meet.
+    """The name under which this desk's drafts and its choice of job are saved, so that desks that share one record
+    do not meet.
 
-    SHOPLIB_DESK or the hub's user where there is one; otherwise a random name kept in the user's data folder, or
-    where nothing can be kept one made of the user's and the machine's name.
+    It is made of a random key in the user's data folder and of SHOPLIB_DESK or the hub's user where there is one.
+    So nobody reads the drafts of another desk by giving its name.  Where nothing can be saved, the name is made of
+    SHOPLIB_DESK, or of the user's and the machine's name.
     """
-    named = os.environ.get("SHOPLIB_DESK", "").strip() or os.environ.get("JUPYTERHUB_USER", "").strip()
+    key, named = _key(), _named()
     if named:
-        return _short(named)
+        return _short(f"{key} {named}") if key else _short(named)
+    return key or _short(_user_and_machine())
+
+
+def _named() -> str:
+    return os.environ.get("SHOPLIB_DESK", "").strip() or os.environ.get("JUPYTERHUB_USER", "").strip()
+
+
+def _key() -> str:
+    """A random key that only this user can read, made when it is first needed; "" where it cannot be saved."""
     path = Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "desk"
     try:
         if not path.exists():
             path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f"desk.{os.getpid()}.part")
-            part.write_text(uuid.uuid4().hex, encoding="ascii")
-            try:
-                with contextlib.suppress(FileExistsError):
-                    os.link(part, path)  # whole or not at all; the first of two kernels wins
-            finally:
-                part.unlink(missing_ok=True)
+            write_new(path, uuid.uuid4().hex.encode("ascii"))
+        if path.stat().st_mode & 0o077:  # made by version 0.1.0
+            path.chmod(0o600)
         found = path.read_text(encoding="ascii").strip()
     except (OSError, ValueError):
-        found = ""
-    if _ID.fullmatch(found):
-        return found
+        return ""
+    return found if _ID.fullmatch(found) else ""
+
+
+def _user_and_machine() -> str:
     import getpass
     import platform
 
@@ -70,7 +79,7 @@ def desk() -> str:
         user = getpass.getuser()
     except (OSError, KeyError, ImportError):  # a user without a name, as in some containers
         user = ""
-    return _short(f"{user}@{platform.node()}")
+    return f"{user}@{platform.node()}"
 
 
 def _short(name: str) -> str:
@@ -102,6 +111,10 @@ class Session(traitlets.HasTraits):
                 from shoplib.record.store import Store
 
                 self._open = Store.open()
+                named = _named()
+                if named:  # version 0.1.0 knew a named desk by its name alone
+                    with contextlib.suppress(StoreError):
+                        self._open.rename_desk(_short(named), desk())
             return self._open
 
     def close(self) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy import event
 
-from shoplib.record import schema
+from shoplib.record import parts, schema
 from shoplib.record.trouble import Busy, Damaged, Full, Newer, ReadOnly, StoreError, Unreachable
 
 NOTHING_KEPT = "Nothing was kept; what you typed still stands on the screen."
@@ -45,6 +45,14 @@ def url_of(where: str | Path) -> sa.URL:
 def place_of(url: sa.URL) -> str:
     """The place as shown to people: never with a password."""
     return str(url.database) if url.drivername.startswith("sqlite") else url.render_as_string(hide_password=True)
+
+
+def make_file(path: Path) -> None:
+    """An empty file that only this user can read, where there is none; SQLite gives its log the same mode."""
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    parts.clear(path)
+    with contextlib.suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
 
 
 def engine_for(url: sa.URL, wait: float) -> sa.Engine:
@@ -84,6 +92,7 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
 
 def _pragmas(connection: sqlite3.Connection, wait: float) -> None:
     """Settings of one SQLite connection; the write-ahead log needs a retry of its own while others open too."""
+    connection.text_factory = _text  # a damaged text is read as far as it goes, and its line named
     connection.execute(f"PRAGMA busy_timeout = {int(wait * 1000)}")
     until = time.monotonic() + wait
     while True:
@@ -101,6 +110,10 @@ def _pragmas(connection: sqlite3.Connection, wait: float) -> None:
     connection.execute("PRAGMA synchronous = FULL")  # on the disk before it is acknowledged
     connection.execute("PRAGMA fullfsync = ON")  # where the system distinguishes the two
     connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("utf-8", "replace")
 
 
 def _begin_writing(connection: sqlite3.Connection, wait: float) -> None:
@@ -246,13 +259,12 @@ def _copy_before(engine: sa.Engine, found: int) -> None:
 
 def copy_to(engine: sa.Engine, target: Path) -> None:
     """A consistent copy of an SQLite store, while others go on writing; whole or not at all."""
-    part = target.with_name(target.name + f".{os.getpid()}.part")
-    try:
-        with engine.connect() as connection, contextlib.closing(sqlite3.connect(part)) as copy:
-            raw = connection.connection.driver_connection
-            assert isinstance(raw, sqlite3.Connection)
-            raw.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
-        os.link(part, target)  # never over an existing file
-    finally:
-        part.unlink(missing_ok=True)
+    with (
+        parts.whole(target) as part,
+        engine.connect() as connection,
+        contextlib.closing(sqlite3.connect(part)) as copy,
+    ):
+        raw = connection.connection.driver_connection
+        assert isinstance(raw, sqlite3.Connection)
+        raw.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it

@@ -9,7 +9,7 @@ import functools
 import hashlib
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -163,7 +163,7 @@ class Job:
         for line in self.lines:
             corrects = line.about if line.kind in ("entry", "note", "tick") else None
             roots[line.uid] = roots.get(corrects, corrects) if corrects else line.uid
-            if line.kind == "photo" and line.uid not in after and line.about:
+            if line.kind == "photo" and line.uid not in after and line.about and line.body.get("picture"):
                 photos.setdefault(roots.get(line.about, line.about), []).append(line)
         found = []
         for line in self.lines:
@@ -264,19 +264,36 @@ def result_of(line: Line) -> Mapping[str, Any]:
     return found if all(v is None or isinstance(v, Mapping) for v in [*values, *results.values()]) else {}
 
 
-def digest_of(line: Line, job_uid: str, before: str) -> str:
-    """Hash of a line and, through ``before``, of all lines before it."""
-    return hashlib.sha256(canonical(line.content(job_uid, before))).hexdigest()
+def digest_of(line: Line, job_uid: str, before: str, body: str | None = None) -> str:
+    """Hash of a line and, through ``before``, of all lines before it; "" for what cannot be written as JSON.
+
+    ``body``: the text in which the body is stored.  It is hashed as it is, so that any change of it is found.
+    """
+    whole = line.content(job_uid, before)
+    try:
+        if body is None:
+            return hashlib.sha256(canonical(whole)).hexdigest()
+        first = canonical({k: v for k, v in whole.items() if k < "body"})[:-1]
+        rest = canonical({k: v for k, v in whole.items() if k > "body"})[1:]
+        return hashlib.sha256(first + b',"body":' + body.encode("utf-8") + b"," + rest).hexdigest()
+    except (ValueError, TypeError, RecursionError):
+        return ""
 
 
-def chained(job_uid: str, lines: Sequence[Line]) -> Job:
-    """The job of these lines; those whose number or hash is not as it was written are named as damaged."""
-    damaged, before = [], START
+def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = None) -> Job:
+    """The job of these lines.  Those whose number or hash is not as it was written are named as damaged, and of these
+    only what has the form of its kind is shown.  ``bodies``: the stored texts of the bodies.
+    """
+    from shoplib.record.rules import in_form
+
+    damaged, before, shown = [], START, list(lines)
     for k, line in enumerate(lines, 1):
-        if line.n != k or digest_of(line, job_uid, before) != line.digest:
+        body = None if bodies is None else bodies[k - 1]
+        if line.n != k or digest_of(line, job_uid, before, body) != line.digest:
             damaged.append(f"line {line.n}")
+            shown[k - 1] = replace(line, body=in_form(line.kind, line.form, line.about, line.body))
         before = line.digest
-    return Job(job_uid, tuple(lines), tuple(damaged))
+    return Job(job_uid, tuple(shown), tuple(damaged))
 
 
 def _change(line: Line, job: Job) -> Iterable[str]:

@@ -195,6 +195,31 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
     return body
 
 
+def in_form(kind: str, form: str, about: str | None, body: Any) -> dict[str, Any]:
+    """What a reader can rely on in the body of a damaged line: all of it where it has the form of its kind."""
+    if kind not in KINDS or not isinstance(body, Mapping):
+        return {}
+    if kind == "header":
+        return {"fields": _header_in_form(body.get("fields"))}
+    problems: list[Problem] = []
+    found = read_body(kind, form, about, body, problems)
+    if not problems:
+        return {k: v for k, v in found.items() if v not in ("", [], {}, None)}
+    return {"letter": "?", "covers": 0} if kind == "issue" else {}
+
+
+def _header_in_form(fields: Any) -> dict[str, Any]:
+    if not isinstance(fields, Mapping):
+        return {}
+    found: dict[str, Any] = {k: v for k, v in fields.items() if k in (*JOB_FIELDS, "hours") and isinstance(v, str)}
+    for name, columns in (("people", PERSON), ("instruments", INSTRUMENT)):
+        problems: list[Problem] = []
+        rows = _records(fields.get(name), name, columns, problems)
+        if rows and not problems:
+            found[name] = rows
+    return found
+
+
 def _tick(raw: Mapping[str, Any], body: dict[str, Any], problems: list[Problem]) -> None:
     programme = raw.get("programme")
     if not isinstance(programme, str) or not UID.fullmatch(programme):

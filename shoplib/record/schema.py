@@ -2,16 +2,17 @@
 
 One append-only table, ``line``, holds everything that happened in a job, in one order: entries, corrections,
 strike-throughs, ticks, photographs, header changes, signatures, issues.  Each line carries the hash of the line
-before it.  ``job`` is what the list of jobs needs, kept in step with the lines; ``draft`` is what stands on a screen.
+before it.  ``ledger`` lists the lines of all jobs in one chain.  ``job`` is what the list of jobs needs, kept in step
+with the lines; ``draft`` is what was typed into a form at a desk.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import sqlalchemy as sa
 
-VERSION = 1
+from shoplib.record.steps import STEPS
+
+VERSION = 2
 APPLICATION_ID = 0x73686F70  # "shop", in the head of the SQLite file
 
 metadata = sa.MetaData()
@@ -72,10 +73,22 @@ picture = sa.Table(
     sa.Column("content", sa.LargeBinary, nullable=False),
 )
 
+ledger = sa.Table(
+    "ledger",
+    metadata,
+    sa.Column("n", _Id, primary_key=True, autoincrement=False),
+    sa.Column("job", sa.String(64), nullable=False),  # its uid
+    sa.Column("number", sa.String(80), nullable=False),  # the job's number at that time
+    sa.Column("line", sa.Integer, nullable=False),
+    sa.Column("digest", sa.String(64), nullable=False),
+    sa.Column("chain", sa.String(64), nullable=False),  # hash of this row and the one before
+)
+
 draft = sa.Table(
     "draft",
     metadata,
-    sa.Column("scope", sa.String(64), primary_key=True),  # uid of a job; before one is chosen "@" and the desk
+    sa.Column("desk", sa.String(64), primary_key=True),  # hash of its name; "?" of a desk that is not known
+    sa.Column("job", sa.String(64), primary_key=True),  # its uid; empty before a job is chosen
     sa.Column("form", sa.String(80), primary_key=True),
     sa.Column("inputs", sa.Text, nullable=False),
     sa.Column("saved_at", sa.String(32), nullable=False),
@@ -83,24 +96,54 @@ draft = sa.Table(
 
 VERSION_NOW = sa.select(store.c.value).where(store.c.key == "version")
 
-_FIXED = ("line", "picture")  # nothing in these is ever changed or deleted, not even by a slip of this program
+_FIXED = ("line", "picture", "ledger")  # nothing in these is ever changed or deleted, not even by mistake
+REFUSAL = "the job record is append-only"
+_FUNCTION = f"BEGIN RAISE EXCEPTION '{REFUSAL}'; END"
+
+
+def triggers(dialect: str) -> dict[str, tuple[str, str]]:
+    """Name of each trigger that refuses a change → its table, and the statement that makes it."""
+    found = {}
+    for table in _FIXED:
+        for verb in ("UPDATE", "DELETE"):
+            then = (
+                "FOR EACH ROW EXECUTE FUNCTION shoplib_append_only()"
+                if dialect == "postgresql"
+                else f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+            )
+            name = f"{table}_no_{verb.lower()}"
+            found[name] = (table, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {then}")
+        if dialect == "postgresql":  # SQLite has no TRUNCATE
+            name = f"{table}_no_truncate"
+            each = "FOR EACH STATEMENT EXECUTE FUNCTION shoplib_append_only()"
+            found[name] = (table, f"CREATE TRIGGER {name} BEFORE TRUNCATE ON {table} {each}")
+    return found
+
+
+def missing_triggers(connection: sa.Connection) -> list[str]:
+    """Triggers that are not there, not switched on, or not as this program made them."""
+    wanted = triggers(connection.dialect.name)
+    if connection.dialect.name == "sqlite":
+        rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
+        made = {r.name: r.sql for r in rows}
+        return [name for name, (_, sql) in wanted.items() if made.get(name) != sql]
+    rows = connection.exec_driver_sql(
+        "SELECT t.tgname, p.prosrc FROM pg_trigger t "
+        "JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid "
+        "WHERE c.relname IN ('line', 'picture', 'ledger') AND pg_table_is_visible(c.oid) "
+        "AND t.tgenabled IN ('O', 'A') AND p.proname = 'shoplib_append_only'"
+    ).all()
+    on = {r.tgname for r in rows if r.prosrc.strip() == _FUNCTION}
+    return [name for name in wanted if name not in on]
 
 
 def _append_only(connection: sa.Connection) -> None:
     if connection.dialect.name == "postgresql":
         connection.exec_driver_sql(
-            "CREATE FUNCTION shoplib_append_only() RETURNS trigger LANGUAGE plpgsql AS "
-            "$$ BEGIN RAISE EXCEPTION 'the job record is append-only'; END $$"
+            f"CREATE FUNCTION shoplib_append_only() RETURNS trigger LANGUAGE plpgsql AS $$ {_FUNCTION} $$"
         )
-    for table in _FIXED:
-        for verb in ("UPDATE", "DELETE"):
-            name = f"{table}_no_{verb.lower()}"
-            then = (
-                "FOR EACH ROW EXECUTE FUNCTION shoplib_append_only()"
-                if connection.dialect.name == "postgresql"
-                else "BEGIN SELECT RAISE(ABORT, 'the job record is append-only'); END"
-            )
-            connection.exec_driver_sql(f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {then}")
+    for _, sql in triggers(connection.dialect.name).values():
+        connection.exec_driver_sql(sql)
 
 
 def create(connection: sa.Connection) -> None:
@@ -110,10 +153,6 @@ def create(connection: sa.Connection) -> None:
     connection.execute(store.insert().values(key="version", value=str(VERSION)))
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
-
-
-# From version k to k + 1.  A step is never edited after its release: stores of that age are out there.
-STEPS: dict[int, Callable[[sa.Connection], None]] = {}
 
 
 def version_of(connection: sa.Connection) -> int | None:

@@ -28,10 +28,12 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from shoplib import __version__
-from shoplib.record import database, door, photos, rules, schema
+from shoplib.record import checking, database, door, drafts, ledger, photos, rules, schema
 from shoplib.record.document import as_typed, canonical, make_record
-from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, chained, digest_of, refuse_stale
+from shoplib.record.drafts import Draft
+from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, digest_of, refuse_stale
 from shoplib.record.place import default_place
+from shoplib.record.text import fold
 from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, Refused, Stale, StoreError
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import get
@@ -47,7 +49,7 @@ class AlreadyTicked(Refused):
 
     def __init__(self, line: Line) -> None:
         self.line = line
-        said = f"{line.title} was ticked already by {line.body['initials']} at {line.at}: {line.body['value']}"
+        said = f"{line.title} was ticked already by {line.who} at {line.at}: {line.body.get('value', '')}"
         super().__init__(f"{said}. To correct it, say which tick it replaces, and why.")
 
 
@@ -98,13 +100,6 @@ class Glance(NamedTuple):
     lines: int  # how many
 
 
-class Draft(NamedTuple):
-    """What stood on a screen, and when it was saved."""
-
-    inputs: dict[str, Any]
-    saved_at: str
-
-
 @dataclass
 class _Head:
     """Where a job stands inside a transaction."""
@@ -140,6 +135,7 @@ class Store:
         self.place = database.place_of(engine.url)
         self._engine, self._wait, self._clock = engine, wait, clock
         self._writer = engine.execution_options(writes=True)  # first the lock, then the looking
+        self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program saw it last
 
     # ------------------------------------------------------------------------------ opening
     @classmethod
@@ -159,7 +155,7 @@ class Store:
         place = database.place_of(url)
         with database.in_words(place, wait):
             if url.drivername.startswith("sqlite"):
-                Path(str(url.database)).parent.mkdir(parents=True, exist_ok=True)
+                database.make_file(Path(str(url.database)))
             engine = database.engine_for(url, wait)
             try:
                 database.prepare(engine, place)
@@ -186,7 +182,16 @@ class Store:
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sa.Connection]:
         with database.in_words(self.place, self._wait), self._writer.begin() as connection:
+            connection.info.pop("ledger", None)
+            ledger.still_there(connection, self._known, self.place)
             yield connection
+            end: ledger.End | None = connection.info.pop("ledger", None)
+        if end is not None:  # it is on the disk now
+            self._know(end)
+
+    def _know(self, end: ledger.End) -> None:
+        if end.n > self._known.n:
+            self._known = end
 
     def _now(self) -> str:
         now = self._clock().astimezone(datetime.UTC)
@@ -225,7 +230,7 @@ class Store:
     def jobs(self, search: str = "", *, limit: int = 200) -> Jobs:
         """The list of jobs in which every word of ``search`` stands in the header; the one changed last first."""
         t = schema.job.c
-        words = [t.search.contains(w, autoescape=True) for w in _fold(search[:400]).split()]
+        words = [t.search.contains(w, autoescape=True) for w in fold(search[:400]).split()]
         shown = sa.select(t.number, t.engine, t.customer_ref, t.complaint, t.done_by, t.date, t.closed, t.issue,
                           t.lines, t.changed_at)  # fmt: skip
         count = sa.select(sa.func.count()).select_from(schema.job)
@@ -321,7 +326,7 @@ class Store:
         with self._writing() as c:
             head = self._head(c, number)
             row = self._row(c, head, about, "about")
-            old = json.loads(row.body)
+            old = checking.body_of(row, head.number)
             said = {"title": title, "remark": remark, "when": when}
             if isinstance(result, Result):
                 said["condition"] = condition
@@ -467,12 +472,12 @@ class Store:
             head = self._head(c, number)
             job = self._read(c, head.id, head.uid)
             last = job.issues[-1] if job.issues else None
-            changed = [x for x in job.lines if x.kind in ISSUED and x.n > (last.body["covers"] if last else 0)]
+            changed = [x for x in job.lines if x.kind in ISSUED and x.n > (last.body.get("covers", 0) if last else 0)]
             if last is not None and (not changed or last.uid == uid):
-                return str(last.body["letter"]), list(last.body.get("changes", []))
+                return str(last.body.get("letter", "")), list(last.body.get("changes", []))
             _nothing_unseen(job, seen, ISSUED)
             letter = _letter(len(job.issues))
-            changes = job.changes(last.body["covers"]) if last else []
+            changes = job.changes(last.body.get("covers", 0)) if last else []
             body = {"letter": letter, "covers": head.lines, "record": record, "changes": changes}
             self._append(c, head, _New("issue", who, body, uid))
             return letter, changes
@@ -500,46 +505,45 @@ class Store:
 
     # ------------------------------------------------------------------------------ drafts
     def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None, desk: str = "") -> str:
-        """What stands on a screen, saved whole at every change; the last write wins.  The time it was saved.
+        """What is on a screen, saved whole at every change; the last write wins.  The time it was saved.
 
-        Anything that can be typed can be saved, good or bad; it is looked at only when it is kept.
-        Before a job is chosen it is kept for ``desk``, a short name, so that desks sharing a record do not meet.
+        Anything that can be typed can be saved, good or bad; it is judged only when it is saved to the job.
+        ``desk``: the name of the desk.  Desks that share a record have drafts of their own, with a job and without.
         """
         text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character goes in
         if len(text) > door.LARGEST_BODY or len(form) > 80:
             raise BadInput([Problem(form[:60], f"too much for a draft; at most {door.LARGEST_BODY} characters")])
-        saved_at, t = self._now(), schema.draft
+        saved_at = self._now()
         with self._writing() as c:
-            scope = self._scope(c, number, desk)
-            values = {"scope": scope, "form": form, "inputs": text, "saved_at": saved_at}
-            c.execute(_upsert(c, t, values))
+            drafts.save(c, desk, self._draft_of(c, number), form, text, saved_at)
         return saved_at
 
     def draft(self, form: str, *, number: str | None = None, desk: str = "") -> Draft | None:
-        """What stood on that form's screen, or None."""
+        """What was on that form's screen at that desk, or None."""
         with self._reading() as c:
-            found = c.execute(
-                sa.select(schema.draft).where(
-                    schema.draft.c.scope == self._scope(c, number, desk), schema.draft.c.form == form
-                )
-            ).first()
-        return None if found is None else Draft(json.loads(found.inputs), found.saved_at)
+            return drafts.find(c, desk, self._draft_of(c, number), form).get(form)
 
     def drafts(self, *, number: str | None = None, desk: str = "") -> dict[str, Draft]:
-        """Every draft of a job, by form; or of a desk before a job is chosen."""
+        """Every draft of a desk, by form: of a job, or from before a job was chosen."""
         with self._reading() as c:
-            rows = c.execute(sa.select(schema.draft).where(schema.draft.c.scope == self._scope(c, number, desk))).all()
-        return {r.form: Draft(json.loads(r.inputs), r.saved_at) for r in rows}
+            return drafts.find(c, desk, self._draft_of(c, number))
 
     def drop_draft(self, form: str, *, number: str | None = None, desk: str = "") -> None:
         """Forget a draft, when the user clears the form."""
-        t = schema.draft.c
         with self._writing() as c:
-            c.execute(schema.draft.delete().where(t.scope == self._scope(c, number, desk), t.form == form))
+            drafts.drop(c, desk, self._draft_of(c, number), form)
 
-    def _scope(self, c: sa.Connection, number: str | None, desk: str) -> str:
+    def rename_desk(self, old: str, new: str) -> None:
+        """The drafts of the desk ``old`` are those of ``new`` from now on, where that has none of its own."""
+        with self._reading() as c:
+            needed = old != new and drafts.left(c, old)
+        if needed:
+            with self._writing() as c:
+                drafts.rename(c, old, new)
+
+    def _draft_of(self, c: sa.Connection, number: str | None) -> str:
         if number is None:
-            return f"@{desk}"[:64] if desk else ""  # "@" stands in no uid of a job
+            return ""
         uid = c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))
         if uid is None:
             raise NoSuchJob(_no_job(number))
@@ -572,7 +576,8 @@ class Store:
         with self._reading() as c:
             head = self._head(c, number, lock=False)
             job = self._read(c, head.id, head.uid)
-        digests = dict.fromkeys(x.body[k] for x in job.lines if x.kind == "photo" for k in ("picture", "thumb"))
+        photographs = [x for x in job.lines if x.kind == "photo" and x.body]  # of a damaged line nothing is known
+        digests = dict.fromkeys(x.body[k] for x in photographs for k in ("picture", "thumb"))
         return exchange.dump(job, {d: self.picture(d) for d in digests})
 
     def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> str:
@@ -622,18 +627,12 @@ class Store:
 
     # ------------------------------------------------------------------------------ looking after it
     def check(self) -> list[str]:
-        """Look through the whole store: the file itself, every line's hash and number.  What is wrong, in words."""
-        wrong: list[str] = []
+        """Look through the whole record: the file, each line, photograph, job and draft, and what is missing.  What is
+        wrong, in words that name the job; an empty list when nothing is.
+        """
         with self._reading() as c:
-            if c.dialect.name == "sqlite":
-                wrong += [r[0] for r in c.exec_driver_sql("PRAGMA integrity_check") if r[0] != "ok"]
-                wrong += [f"a reference is broken in {r[0]}" for r in c.exec_driver_sql("PRAGMA foreign_key_check")]
-            for row in c.execute(sa.select(schema.job)).all():
-                job = self._read(c, row.id, row.uid)
-                wrong += [f"job {row.number}, {d}: was changed outside this program" for d in job.damaged]
-                last = job.lines[-1] if job.lines else None
-                if row.lines != len(job.lines) or row.head != (last.digest if last else START):
-                    wrong.append(f"job {row.number}: its last line is missing or was changed outside this program")
+            wrong = checking.damage(c, self._known, self.place)
+            self._know(ledger.end(c))
         return wrong
 
     def copy_to(self, target: str | Path) -> None:
@@ -667,7 +666,7 @@ class Store:
             raise Refused(f"job {head.number} is closed; reopen it first, with the reason")
         about = self._about(c, head, new)
         for source in body.get("sources", ()):
-            self._source(c, head, source, about, old_ones=self._sources_of(about))
+            self._source(c, head, source, about, old_ones=self._sources_of(head, about))
         place = self._place(c, head, body, about) if new.kind == "tick" else None
         if new.kind in ("sign", "issue", "close"):
             self._fit_to_be_signed(c, head, new.kind, body)
@@ -683,6 +682,7 @@ class Store:
                   "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
         row_id = c.execute(schema.line.insert().values(values).returning(schema.line.c.id)).scalar_one()
         self._advance(c, head, replace(line, digest=digest), row_id)
+        c.info["ledger"] = ledger.append(c, [ledger.Row(head.uid, head.number, line.n, digest)])
         return Kept(uid, line.n, line.at)
 
     def _again(self, c: sa.Connection, head: _Head, twin: Any, new: _New, body: Mapping[str, Any]) -> Kept:
@@ -699,9 +699,9 @@ class Store:
         values: dict[str, Any] = {"lines": line.n, "head": line.digest, "last": row_id, "changed_at": line.at}
         match line.kind:
             case "header":
-                header = self._header(c, head.id)
+                header = self._header(c, head)
                 head.number = header["number"] = head.forced or header["number"]
-                values |= self._row_of_header(header)
+                values |= checking.row_of_header(header)
             case "close" | "reopen":
                 head.closed = values["closed"] = line.kind == "close"
             case "issue":
@@ -728,18 +728,10 @@ class Store:
             raise Refused(f"a job with the number {number} is there already; open it, or choose another number")
 
     def _insert_job(self, c: sa.Connection, uid: str, header: Mapping[str, Any]) -> None:
-        values = self._row_of_header(header) | {
+        values = checking.row_of_header(header) | {
             "uid": uid, "closed": False, "issue": "", "lines": 0, "head": START, "last": 0, "changed_at": "",
         }  # fmt: skip
         c.execute(schema.job.insert().values(values))
-
-    def _row_of_header(self, header: Mapping[str, Any]) -> dict[str, str]:
-        shown = {
-            k: str(header.get(k, "")) for k in ("number", "engine", "customer_ref", "complaint", "done_by", "date")
-        }
-        texts = [v for v in header.values() if isinstance(v, str)]
-        texts += [t for k in ("people", "instruments") for r in header.get(k, ()) for t in r.values()]
-        return shown | {"search": _fold("\n".join(texts))}
 
     def _head(self, c: sa.Connection, number: str, *, lock: bool = True) -> _Head:
         t = schema.job
@@ -780,8 +772,8 @@ class Store:
             raise Refused(f"line {row.n} was {did} already by line {after.n}{where}")
         return row
 
-    def _sources_of(self, about: Any) -> list[str]:
-        return list(json.loads(about.body).get("sources", [])) if about is not None else []
+    def _sources_of(self, head: _Head, about: Any) -> list[str]:
+        return list(checking.body_of(about, head.number).get("sources", ())) if about is not None else []
 
     def _source(self, c: sa.Connection, head: _Head, uid: str, about: Any, old_ones: list[str]) -> None:
         row = self._row(c, head, uid, "sources")
@@ -808,7 +800,7 @@ class Store:
         gone = sa.exists().where(later.c.about == t.id, later.c.kind.in_(("tick", "strike")))
         standing = c.execute(sa.select(schema.line).where(t.job == head.id, t.place == place, ~gone)).first()
         if standing is not None and (about is None or standing.id != about.id):
-            raise AlreadyTicked(_line(standing, {}))
+            raise AlreadyTicked(checking.line_of(standing, {}))
         return place
 
     def _fit_to_be_signed(self, c: sa.Connection, head: _Head, kind: str, body: Mapping[str, Any]) -> None:
@@ -821,12 +813,12 @@ class Store:
         if kind == "issue" and body["letter"] != _letter(len(job.issues)):
             raise Refused(f"the next issue is {_letter(len(job.issues))}, not {body['letter']}")
 
-    def _header(self, c: sa.Connection, job_id: int) -> dict[str, Any]:
+    def _header(self, c: sa.Connection, head: _Head) -> dict[str, Any]:
         t = schema.line.c
-        rows = c.execute(sa.select(t.body).where(t.job == job_id, t.kind == "header").order_by(t.n)).all()
+        rows = c.execute(sa.select(t.n, t.body).where(t.job == head.id, t.kind == "header").order_by(t.n)).all()
         fields: dict[str, Any] = {}
         for row in rows:
-            fields |= json.loads(row.body)["fields"]
+            fields |= checking.fields_of(row, head.number)
         return fields
 
     def _header_fields(self, c: sa.Connection, head: _Head, raw: Any, problems: list[Problem]) -> dict[str, Any]:
@@ -834,7 +826,7 @@ class Store:
         if not isinstance(raw, Mapping) or not raw:
             problems.append(Problem("fields", "say which field of the header changes"))
             return {}
-        whole = rules.read_header(self._header(c, head.id) | dict(raw), problems)
+        whole = rules.read_header(self._header(c, head) | dict(raw), problems)
         changed = {k: whole[k] for k in raw if k in whole}
         if "number" in changed and not problems and not head.forced and changed["number"] != head.number:
             self._one_at_a_time(c)
@@ -843,9 +835,7 @@ class Store:
 
     def _read(self, c: sa.Connection, job_id: int, job_uid: str) -> Job:
         t = schema.line
-        rows = c.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all()
-        uids = {r.id: r.uid for r in rows}
-        return chained(job_uid, [_line(r, uids) for r in rows])
+        return checking.job_of(job_uid, c.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all())
 
 
 # ------------------------------------------------------------------------------ plain helpers
@@ -853,15 +843,6 @@ def _nothing_unseen(job: Job, seen: int | None, kinds: Sequence[str]) -> None:
     unseen = [] if seen is None else [x for x in job.lines if x.n > seen and x.kind in kinds]
     if unseen:
         raise Refused(f"the job changed since you looked: {unseen[-1].name}. Read it again before you sign.")
-
-
-def _line(row: Any, uids: Mapping[int, str]) -> Line:
-    about = None if row.about is None else uids.get(row.about, "?")
-    try:
-        body = json.loads(row.body)
-    except ValueError:
-        body = {}
-    return Line(row.n, row.uid, row.kind, about, row.form, row.who, row.at, row.program, body, row.digest)
 
 
 def _body_of(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
@@ -885,18 +866,6 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if hasattr(value, "isoformat") else value
 
 
-def _upsert(c: sa.Connection, table: sa.Table, values: Mapping[str, Any]) -> Any:
-    from sqlalchemy.dialects import postgresql, sqlite
-
-    insert = postgresql.insert if c.dialect.name == "postgresql" else sqlite.insert
-    keys = [k.name for k in table.primary_key]
-    return (
-        insert(table)
-        .values(**values)
-        .on_conflict_do_update(index_elements=keys, set_={k: v for k, v in values.items() if k not in keys})
-    )
-
-
 def _letter(count: int) -> str:
     """A … Z, AA, AB …: the issue after so many."""
     letters = ""
@@ -905,12 +874,6 @@ def _letter(count: int) -> str:
         count, rest = divmod(count - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
-
-
-def _fold(text: str) -> str:
-    import unicodedata
-
-    return unicodedata.normalize("NFKC", text).casefold()
 
 
 def _no_job(number: object) -> str:

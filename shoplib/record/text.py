@@ -31,6 +31,11 @@ def clean(value: str, where: str, longest: int = LONGEST) -> str:
     return value
 
 
+def fold(text: str) -> str:
+    """The text as it is searched: without case, in one form."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
 def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",)) -> Any:
     """Every text of a tree of plain data; our own SVG goes past."""
     if isinstance(value, str):

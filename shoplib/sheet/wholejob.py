@@ -413,7 +413,7 @@ def attached(job: Job) -> list[dict[str, str]]:
     """The photographs that ride in the file, large and small, each under the hash of its bytes."""
     found: dict[str, str] = {}
     for line in job.lines:
-        if line.kind == "photo":
+        if line.kind == "photo" and line.body:  # of a damaged line nothing is known
             found.setdefault(f"{line.body['picture']}.jpg", f"Photograph of line {line.n}")
             found.setdefault(f"{line.body['thumb']}.jpg", f"Photograph of line {line.n}, small, as printed")
     return [{"file": name, "about": about} for name, about in sorted(found.items())]

@@ -710,7 +710,7 @@ def test_a_copy_of_the_record_is_a_record(desk, store, tmp_path):
     with Store.open(tmp_path / "copy.db") as copy:
         assert [r.number for r in copy.jobs().rows] == [NUMBER]
     files.check_it.click()
-    assert "the file is sound" in plain(files.check_said)
+    assert "No damage found" in plain(files.check_said)
     with store._engine.begin() as c:
         c.exec_driver_sql("DROP TRIGGER line_no_update")
         c.exec_driver_sql("UPDATE line SET who = 'somebody else' WHERE n = 1")

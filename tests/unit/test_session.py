@@ -94,7 +94,7 @@ def test_a_user_of_a_hub_is_a_desk(nobody, monkeypatch):
     one = desk()
     monkeypatch.setenv("JUPYTERHUB_USER", "learner-2")
     assert desk() != one
-    assert not nobody.exists()
+    assert [p.name for p in nobody.iterdir()] == ["desk"]  # one key for both
 
 
 def test_a_desk_where_nothing_can_be_written_still_has_a_name(nobody):

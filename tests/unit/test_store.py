@@ -31,6 +31,7 @@ from shoplib.workings import get
 from tests.stores import HEADER, KINDS, NUMBER, clock, fresh, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}
+NEXT = schema.VERSION + 1  # a version that is not there yet
 
 
 @pytest.fixture(params=KINDS)
@@ -163,15 +164,15 @@ def add_a_column(connection):
 def test_an_older_store_is_brought_up_to_date(place, monkeypatch):
     with started(place) as store:
         store.keep(NUMBER, protrusion(), **WHO)
-    monkeypatch.setattr(schema, "VERSION", 2)
-    monkeypatch.setitem(schema.STEPS, 1, add_a_column)
+    monkeypatch.setattr(schema, "VERSION", NEXT)
+    monkeypatch.setitem(schema.STEPS, NEXT - 1, add_a_column)
     for _ in range(2):
         with Store.open(place) as store, store._reading() as c:
-            assert schema.version_of(c) == 2
+            assert schema.version_of(c) == NEXT
             assert "bay" in {x["name"] for x in sa.inspect(c).get_columns("job")}
     if "://" not in place:
-        monkeypatch.setattr(schema, "VERSION", 1)
-        with Store.open(place + ".before-2") as copy:  # the whole store as it was
+        monkeypatch.setattr(schema, "VERSION", NEXT - 1)
+        with Store.open(place + f".before-{NEXT}") as copy:  # the whole store as it was
             assert len(copy.job(NUMBER).entries) == 1
 
 
@@ -182,12 +183,12 @@ def test_a_step_that_fails_changes_nothing(place, monkeypatch):
 
     started(place).close()
     with monkeypatch.context() as m:
-        m.setattr(schema, "VERSION", 2)
-        m.setitem(schema.STEPS, 1, fails)
+        m.setattr(schema, "VERSION", NEXT)
+        m.setitem(schema.STEPS, NEXT - 1, fails)
         with pytest.raises(StoreError):
             Store.open(place)
     with Store.open(place) as store, store._reading() as c:
-        assert schema.version_of(c) == 1
+        assert schema.version_of(c) == NEXT - 1
         assert "bay" not in {x["name"] for x in sa.inspect(c).get_columns("job")}
 
 

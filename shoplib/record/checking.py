@@ -1,0 +1,236 @@
+"""Reading lines that may be damaged, and looking through the whole record for damage.
+
+Nothing here trusts what the database holds: a damaged line is shown as far as it can be read, and named.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from shoplib.record import drafts, ledger, schema
+from shoplib.record.job import START, Job, Line, chained
+from shoplib.record.text import fold
+from shoplib.record.trouble import Damaged
+
+_OUTSIDE = "was changed outside this program"
+SHOWN = ("number", "engine", "customer_ref", "complaint", "done_by", "date")  # of the header, in the list of jobs
+
+
+# ------------------------------------------------------------------------------ reading what may be damaged
+def body_of(row: Any, number: str) -> dict[str, Any]:
+    """The body of a line that the next one builds on.  Raises Damaged, naming the job and the line."""
+    found = _parsed(row.body)
+    if not isinstance(found, dict):
+        raise _unreadable(row, number)
+    return found
+
+
+def fields_of(row: Any, number: str) -> dict[str, Any]:
+    """The fields in a line of the header.  Raises Damaged."""
+    found = body_of(row, number).get("fields")
+    if not isinstance(found, dict):
+        raise _unreadable(row, number)
+    return found
+
+
+def _unreadable(row: Any, number: str) -> Damaged:
+    return Damaged(f"job {number}, line {row.n}: cannot be read; it {_OUTSIDE}. Nothing was saved.")
+
+
+def line_of(row: Any, uids: Mapping[int, str]) -> Line:
+    """A stored line, as far as it can be read."""
+    about = None if row.about is None else uids.get(row.about, "?")
+    body = _parsed(row.body)
+    n = row.n if isinstance(row.n, int) else 0
+    return Line(
+        n=n,
+        uid=_text(row.uid),
+        kind=_text(row.kind),
+        about=about,
+        form=_text(row.form),
+        who=_text(row.who),
+        at=_text(row.at),
+        program=_text(row.program),
+        body=body if isinstance(body, dict) else {},
+        digest=_text(row.digest),
+    )
+
+
+def job_of(job_uid: str, rows: Sequence[Any]) -> Job:
+    """The job of these stored lines, in order."""
+    uids = {r.id: _text(r.uid) for r in rows}
+    return chained(job_uid, [line_of(r, uids) for r in rows], [_text(r.body) for r in rows])
+
+
+def _text(value: Any) -> str:
+    return value if isinstance(value, str) else "" if value is None else str(value)
+
+
+def _parsed(text: Any) -> Any:
+    try:
+        return json.loads(text, parse_constant=_no_constant)
+    except (ValueError, TypeError, RecursionError):
+        return None
+
+
+def _no_constant(name: str) -> Any:
+    raise ValueError(name)  # NaN and Infinity are not JSON
+
+
+# ------------------------------------------------------------------------------ looking through the record
+def damage(c: sa.Connection, known: ledger.End, place: str) -> list[str]:
+    """All damage that is found, in words that name the job."""
+    jobs: dict[str, Job] = {}
+    looks: tuple[Callable[[], Iterator[str]], ...] = (
+        lambda: _file(c),
+        lambda: _triggers(c),
+        lambda: _jobs(c, jobs),
+        lambda: _photographs(c, jobs),
+        lambda: ledger.broken(c),
+        lambda: _missing(c, jobs),
+        lambda: _seen(c, known, place),
+        lambda: _drafts(c),
+    )
+    wrong: list[str] = []
+    for look in looks:
+        try:
+            for found in look():
+                wrong.append(found)
+        except sa.exc.DBAPIError as error:  # one part that cannot be read hides no other
+            if c.dialect.name == "postgresql":
+                raise
+            wrong.append(f"{place}: the file is damaged ({str(error.orig)[:120]})")
+    return list(dict.fromkeys(wrong))
+
+
+def _file(c: sa.Connection) -> Iterator[str]:
+    if c.dialect.name == "sqlite":
+        yield from (f"the file is damaged: {r[0]}" for r in c.exec_driver_sql("PRAGMA integrity_check") if r[0] != "ok")
+        for r in c.exec_driver_sql("PRAGMA foreign_key_check"):
+            yield f"a reference in the table {r[0]} leads nowhere"
+
+
+def _triggers(c: sa.Connection) -> Iterator[str]:
+    for name in schema.missing_triggers(c):
+        yield f"the protection {name} is missing or was changed: lines can be overwritten"
+
+
+def _jobs(c: sa.Connection, jobs: dict[str, Job]) -> Iterator[str]:
+    t = schema.line.c
+    for row in c.execute(sa.select(schema.job).order_by(schema.job.c.id)).all():
+        try:
+            rows = c.execute(sa.select(schema.line).where(t.job == row.id).order_by(t.n)).all()
+        except sa.exc.DBAPIError as error:
+            yield f"job {row.number}: its lines cannot be read ({str(error.orig)[:80]})"
+            continue
+        job = jobs[_text(row.uid)] = job_of(_text(row.uid), rows)
+        yield from (f"job {row.number}, {d}: {_OUTSIDE}" for d in job.damaged)
+        last = job.lines[-1] if job.lines else None
+        if row.lines != len(job.lines) or row.head != (last.digest if last else START):
+            yield f"job {row.number}: its last line is missing or {_OUTSIDE}"
+        elif not job.damaged:  # else it is only another sign of the same damage
+            yield from (f"job {row.number}: {x} in the list of jobs {_OUTSIDE}" for x in _apart(row, job, rows))
+            yield from (f"job {row.number}, {x}" for x in _places(job, rows))
+
+
+def row_of_header(header: Mapping[str, Any]) -> dict[str, str]:
+    """What the list of jobs shows of a header, and what is searched."""
+    texts = [v for v in header.values() if isinstance(v, str)]
+    texts += [t for k in ("people", "instruments") for r in header.get(k, ()) for t in r.values()]
+    return {k: str(header.get(k, "")) for k in SHOWN} | {"search": fold("\n".join(texts))}
+
+
+def _apart(row: Any, job: Job, rows: Sequence[Any]) -> Iterator[str]:
+    """Fields of the job's row that are not what its lines say."""
+    wanted: dict[str, Any] = row_of_header(job.header) | {
+        "closed": job.closed,
+        "issue": job.issues[-1].body.get("letter", "") if job.issues else "",
+        "last": rows[-1].id if rows else 0,
+        "changed_at": job.lines[-1].at if job.lines else "",
+    }
+    yield from (name for name, value in wanted.items() if getattr(row, name) != value)
+
+
+def _places(job: Job, rows: Sequence[Any]) -> Iterator[str]:
+    """Ticks under another programme, stage or bolt than they say; two that are valid at one place."""
+    by_uid = {x.uid: x for x in job.lines}
+    for line, row in zip(job.lines, rows, strict=True):
+        if row.place != (place_of(line.body, by_uid) if line.kind == "tick" else None):
+            yield f"line {line.n}: its bolt and stage in the index of ticks {_OUTSIDE}"
+    seen: dict[Any, int] = {}
+    for tick in job.ticks:
+        if tick.stands:
+            first = seen.setdefault(place_of(tick.line.body, by_uid), tick.n)
+            if first != tick.n:
+                yield f"line {tick.n}: the same bolt and stage is ticked in line {first}"
+
+
+def place_of(body: Mapping[str, Any], by_uid: Mapping[str, Line]) -> str:
+    """Programme, stage and bolt of a tick: a corrected programme is the same programme."""
+    programme = str(body.get("programme"))
+    while (line := by_uid.get(programme)) is not None and line.about is not None:
+        programme = line.about
+    return f"{programme}|{body.get('stage')}|{body.get('bolt')}"
+
+
+def _photographs(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
+    t = schema.picture.c
+    state: dict[str, str] = {}
+    for digest in c.scalars(sa.select(t.digest)).all():
+        content = c.scalar(sa.select(t.content).where(t.digest == digest))
+        true = isinstance(content, bytes) and hashlib.sha256(content).hexdigest() == digest
+        state[_text(digest)] = "" if true else _OUTSIDE
+    for job in jobs.values():
+        for line in job.lines:
+            for part in ("picture", "thumb") if line.kind == "photo" and line.body else ():
+                wrong = state.get(str(line.body.get(part)), "is missing")
+                if wrong:
+                    yield f"job {job.number}, line {line.n}: its photograph {wrong}"
+
+
+def _missing(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
+    """Jobs and lines that the ledger lists and the record does not hold, and the other way round."""
+    t = schema.ledger.c
+    listed: dict[str, dict[int, str]] = {}
+    numbers: dict[str, str] = {}
+    for row in c.execute(sa.select(t.job, t.number, t.line, t.digest).order_by(t.n)):
+        listed.setdefault(row.job, {})[row.line] = row.digest
+        numbers[row.job] = row.number
+    for uid, lines in listed.items():
+        job = jobs.get(uid)
+        if job is None:
+            yield f"job {numbers[uid]}: the whole job is missing ({len(lines)} lines)"
+            continue
+        held = {x.n: x.digest for x in job.lines}
+        for n, digest in lines.items():
+            if n not in held:
+                yield f"job {numbers[uid]}: line {n} is missing"
+            elif held[n] != digest:
+                yield f"job {numbers[uid]}, line {n}: {_OUTSIDE}"
+    for uid, job in jobs.items():
+        extra = [x.n for x in job.lines if x.n not in listed.get(uid, {})]
+        if extra:
+            yield f"job {job.number}: line {extra[0]} was written outside this program"
+        elif not job.lines:
+            yield f"job {uid}: it holds no line"
+
+
+def _seen(c: sa.Connection, known: ledger.End, place: str) -> Iterator[str]:
+    try:
+        ledger.still_there(c, known, place)
+    except Damaged as error:
+        yield str(error)
+
+
+def _drafts(c: sa.Connection) -> Iterator[str]:
+    """A draft that cannot be read is left out where it is looked for; here it is named."""
+    numbers = {r.uid: r.number for r in c.execute(sa.select(schema.job.c.uid, schema.job.c.number))}
+    for row in c.execute(sa.select(schema.draft)):
+        if drafts.read(row.inputs) is None:
+            of = f"job {numbers.get(row.job, row.job)}" if row.job else "no job"
+            yield f"{of}: the draft of the form {row.form} cannot be read; it is left out"

@@ -1,0 +1,86 @@
+"""One chain over the lines of all jobs, so that a missing job or a missing last line is found.
+
+Each line of each job has a row here: its job, its number in the job, its hash, and a hash over the row before.
+Whoever can rewrite the whole database can rewrite this chain too.  Its length and last hash, written down
+elsewhere, show that as well.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import sqlalchemy as sa
+
+from shoplib.record import schema
+from shoplib.record.trouble import Damaged
+
+START = hashlib.sha256(b"").hexdigest()
+
+
+class Row(NamedTuple):
+    """A line that was saved."""
+
+    job: str  # uid
+    number: str  # of the job, when the line was saved
+    line: int
+    digest: str
+
+
+class End(NamedTuple):
+    """How long the chain is, and its last hash."""
+
+    n: int
+    chain: str
+
+
+def end(c: sa.Connection) -> End:
+    """The end of the chain as it is now."""
+    t = schema.ledger.c
+    found = c.execute(sa.select(t.n, t.chain).order_by(t.n.desc()).limit(1)).first()
+    return End(found.n, found.chain) if found else End(0, START)
+
+
+def append(c: sa.Connection, rows: Sequence[Row]) -> End:
+    """Add these lines to the chain, one transaction at a time; the new end."""
+    if c.dialect.name == "postgresql":  # SQLite has one writer anyway
+        c.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 2)))
+    last = end(c)
+    values = []
+    for row in rows:
+        last = End(last.n + 1, follow(last, row))
+        values.append({"n": last.n, **row._asdict(), "chain": last.chain})
+    c.execute(schema.ledger.insert(), values)
+    return last
+
+
+def follow(last: End, row: Row) -> str:
+    """The hash of the row after ``last``."""
+    text = f"{last.chain}\n{last.n + 1}\n{row.job}\n{row.number}\n{row.line}\n{row.digest}"
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+
+
+def still_there(c: sa.Connection, known: End, place: str) -> None:
+    """Raise Damaged when what this program saved or saw before is no longer there."""
+    if known.n == 0:
+        return
+    t = schema.ledger.c
+    if c.scalar(sa.select(t.chain).where(t.n == known.n)) != known.chain:
+        raise Damaged(
+            f"{place}: lines that this program saw before are missing or changed ({known.n} lines, last hash "
+            f"{known.chain[:12]}). Nothing was saved. Stop work, and ask who changed the record."
+        )
+
+
+def broken(c: sa.Connection) -> Iterator[str]:
+    """What is wrong with the chain itself, in words."""
+    t = schema.ledger.c
+    last = End(0, START)
+    for found in c.execute(sa.select(t.n, t.job, t.number, t.line, t.digest, t.chain).order_by(t.n)):
+        row = Row(found.job, found.number, found.line, found.digest)
+        if found.n != last.n + 1:
+            yield f"ledger: rows from {last.n + 1} on are missing"
+        elif follow(last, row) != found.chain:
+            yield f"ledger: row {found.n} (job {found.number}, line {found.line}) was changed outside this program"
+        last = End(found.n if isinstance(found.n, int) else last.n + 1, str(found.chain))

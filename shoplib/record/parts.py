@@ -1,0 +1,55 @@
+"""Files that appear whole or not at all, and that only their user can read.
+
+A file is written beside its place under another name, which ends in ``.part``, and gets its own name at the end.
+The program that writes it holds a lock on it, so that the next one can tell what a killed program left behind.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import glob
+import os
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # Windows, where a file that is open cannot be removed
+    fcntl = None  # type: ignore[assignment] # the functions below ask for it
+
+
+@contextlib.contextmanager
+def whole(target: Path) -> Iterator[Path]:
+    """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end, never over an existing file."""
+    clear(target)
+    part = target.with_name(f"{target.name}.{uuid.uuid4().hex[:12]}.part")
+    handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600)
+    try:
+        if fcntl is not None:
+            with contextlib.suppress(OSError):  # a file system without locks
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        yield part
+        os.link(part, target)
+    finally:
+        os.close(handle)
+        part.unlink(missing_ok=True)
+
+
+def clear(target: Path) -> None:
+    """Remove the parts of ``target`` that no running program writes any more."""
+    for part in target.parent.glob(f"{glob.escape(target.name)}.*.part"):
+        with contextlib.suppress(OSError):
+            handle = os.open(part, os.O_RDWR)
+            try:
+                if fcntl is not None:
+                    fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)  # OSError: it is being written
+                part.unlink()
+            finally:
+                os.close(handle)
+
+
+def write_new(target: Path, content: bytes) -> None:
+    """A whole file; nothing is done where there is one already."""
+    with contextlib.suppress(FileExistsError), whole(target) as part:
+        part.write_bytes(content)

@@ -193,11 +193,16 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _open(options: argparse.Namespace) -> int:
-    from shoplib.desk.opening import CannotOpen, open_notebooks
+    from shoplib.desk.address import CannotOpen
+    from shoplib.desk.opening import open_notebooks
 
     try:
         return open_notebooks(
-            port=options.port, browser=not options.no_browser, pages=options.forms, listen=options.listen
+            port=options.port,
+            browser=not options.no_browser,
+            pages=options.forms,
+            listen=options.listen,
+            new_token=options.new_token,
         )
     except CannotOpen as error:
         print(error, file=sys.stderr)
@@ -250,8 +255,9 @@ def main(arguments: list[str] | None = None) -> int:
     opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
     opening.add_argument("--forms", action="store_true", help="as pages without code, for a tablet or a bench")
     opening.add_argument("--listen", default="127.0.0.1", metavar="ADDRESS", help="another address of this machine")
-    opening.add_argument("--port", type=int, help="port on 127.0.0.1; otherwise a free one")
+    opening.add_argument("--port", type=int, help="another port than the usual one of this machine")
     opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    opening.add_argument("--new-token", action="store_true", help="make the addresses invalid that you gave to others")
     opening.set_defaults(run=_open)
     options, more = parser.parse_known_args(arguments)
     if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
-import signal
 import subprocess
 import tempfile
 import time
@@ -13,7 +11,8 @@ import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
-from shoplib.desk.opening import copy_notebooks, free_port, lab_command, lab_environment, pages_command
+from shoplib.desk.address import free_port
+from shoplib.desk.opening import copy_notebooks, lab_command, lab_environment, launch, pages_command
 
 TOKEN = "browser-test"
 
@@ -55,20 +54,18 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
         }
         log = Path(own) / "server.log"
         with log.open("wb") as out:
-            process = subprocess.Popen(
-                command_of(port), env={**lab_environment(folder), **places, "SHOPLIB_STORE": str(record(folder))}, cwd=folder,
-                stdout=out, stderr=subprocess.STDOUT, start_new_session=True,
-            )  # fmt: skip
+            environment = {**lab_environment(folder, TOKEN), **places, "SHOPLIB_STORE": str(record(folder))}
+            process = launch(command_of(port), environment, folder, out)
         try:
             wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
             yield f"http://127.0.0.1:{port}"
         finally:
             if process.poll() is None:
-                process.send_signal(signal.SIGTERM)  # our own child; it ends its kernels
+                process.stdin.close()  # it ends its kernels
                 try:
                     process.wait(15)
                 except subprocess.TimeoutExpired:
-                    os.killpg(process.pid, signal.SIGKILL)
+                    process.kill()
                     process.wait()
 
 
@@ -76,12 +73,10 @@ def lab(folder: Path):
     """JupyterLab exactly as ``shoplib open`` starts it; a test may also give it commands from the page."""
     copy_notebooks(folder)
     more = ["--LabApp.expose_app_in_browser=True"]
-    return served(
-        lambda port: lab_command(folder, port, TOKEN, browser=False) + more, folder, f"/api/status?token={TOKEN}"
-    )
+    return served(lambda port: lab_command(folder, port, browser=False) + more, folder, f"/api/status?token={TOKEN}")
 
 
 def pages(folder: Path):
     """The pages without code, exactly as ``shoplib open --forms`` starts them."""
     copy_notebooks(folder)
-    return served(lambda port: pages_command(folder, port, TOKEN, browser=False), folder, f"/?token={TOKEN}")
+    return served(lambda port: pages_command(folder, port, browser=False), folder, f"/?token={TOKEN}")

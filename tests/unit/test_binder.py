@@ -9,7 +9,8 @@ import urllib.request
 
 import pytest
 
-from shoplib.desk.opening import FIRST, free_port
+from shoplib.desk.address import free_port
+from shoplib.desk.opening import FIRST
 from shoplib.places import NOTEBOOKS
 from tests.browser.server import wait_for
 

@@ -13,7 +13,8 @@ import pytest
 
 from shoplib import units
 from shoplib.desk import Form, Grid, example
-from shoplib.desk.opening import CannotOpen, copy_notebooks, free_port, lab_command, pages_command
+from shoplib.desk.address import CannotOpen, free_port
+from shoplib.desk.opening import copy_notebooks, lab_command, pages_command
 from shoplib.places import NOTEBOOKS
 from shoplib.working import BadInput, Problem, in_labels, integer, quantity, words
 from shoplib.workings import all_workings
@@ -307,21 +308,19 @@ def test_a_taken_port_is_said():
     assert free_port(None) > 1023
 
 
-def test_on_loopback_with_a_token_and_asking_nobody_outside(tmp_path):
-    command = lab_command(tmp_path, 8123, "secret", browser=False)
+def test_on_loopback_and_asking_nobody_outside(tmp_path):
+    command = lab_command(tmp_path, 8123, browser=False)
     for word in (
         "--ServerApp.ip=127.0.0.1",
-        "--IdentityProvider.token=secret",
         "--LabApp.news_url=None",
         "--no-browser",
     ):
         assert word in command
 
 
-def test_pages_listen_here_with_a_token_and_end_idle_kernels(tmp_path):
-    command = pages_command(tmp_path, 8123, "secret", browser=False)
+def test_pages_listen_here_and_end_idle_kernels(tmp_path):
+    command = pages_command(tmp_path, 8123, browser=False)
     assert "--Voila.ip=127.0.0.1" in command
-    assert "--Voila.token=secret" in command
     assert any("cull_idle_timeout" in word for word in command)
     with pytest.raises(CannotOpen, match="no address of this machine"):
         free_port(None, "192.0.2.1")

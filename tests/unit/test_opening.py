@@ -12,6 +12,7 @@ import time
 import webbrowser
 
 import pytest
+import segno
 from jupyter_server.serverapp import ServerApp
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from tornado.httpserver import HTTPServer
@@ -21,8 +22,9 @@ from tornado.websocket import WebSocketHandler, websocket_connect
 from voila.app import Voila
 
 from shoplib.cli import main
-from shoplib.desk import opening
-from shoplib.desk.opening import CannotOpen, free_port, lab_command, pages_command, require
+from shoplib.desk import address, opening
+from shoplib.desk.address import CannotOpen, free_port
+from shoplib.desk.opening import lab_command, pages_command, require
 
 
 @pytest.fixture
@@ -31,6 +33,8 @@ def started(monkeypatch, tmp_path):
     commands = []
 
     class Server:
+        stdin = None
+
         def __init__(self, command, **_):
             commands.append(command)
 
@@ -96,30 +100,132 @@ def test_no_browser_here_is_said_and_the_address_stays(monkeypatch, capsys, star
     assert "--no-browser" in started[0]
 
 
-def test_another_address_says_what_it_means(capsys, started):
-    assert main(["open", "--listen", "127.0.0.2", "--no-browser"]) == 0
+@pytest.fixture
+def on_a_network(monkeypatch):
+    """This machine seems to be 192.0.2.20 on a network (RFC 5737: an address of nobody)."""
+    monkeypatch.setattr(address, "shown", lambda ip: "192.0.2.20" if ip == "0.0.0.0" else ip)
+
+
+def test_another_address_says_what_it_means(capsys, started, on_a_network):
+    assert main(["open", "--listen", "0.0.0.0", "--no-browser"]) == 0
     said = capsys.readouterr().out
-    assert "anybody who can reach 127.0.0.2" in said and "not encrypted" in said
-    assert "--ServerApp.ip=127.0.0.2" in started[0]
+    assert "Other machines can reach 192.0.2.20 (every address of this machine: 0.0.0.0)" in said
+    assert "not encrypted" in said and "--new-token" in said
+    assert "--ServerApp.ip=0.0.0.0" in started[0]
+
+
+def test_a_tablet_gets_the_address_as_a_qr_code(capsys, started, on_a_network, tmp_path):
+    assert main(["open", "--forms", "--listen", "0.0.0.0", "--no-browser"]) == 0
+    said = capsys.readouterr().out
+    link = re.search(r"http://192\.0\.2\.20:\S+", said)[0]
+    assert link.endswith("?token=" + json.loads((tmp_path / "address.json").read_text())["token"])
+    shown = said.partition("with its camera\n")[2].partition("\nclose:")[0].splitlines()
+    pairs = {"█": (0, 0), " ": (1, 1), "▀": (0, 1), "▄": (1, 0)}  # light blocks; two rows in a line
+    rows = [[pairs[mark][half] for mark in line] for line in shown for half in (0, 1)]
+    wanted = [list(row) for row in segno.make_qr(link, error="l").matrix_iter(border=4)]
+    assert rows[: len(wanted)] == wanted
+
+
+@pytest.mark.parametrize("here", ["127.0.0.1", "127.0.0.2", "localhost"])
+def test_no_qr_code_for_an_address_that_no_tablet_can_reach(here, capsys, started):
+    assert main(["open", "--listen", here, "--no-browser"]) == 0
+    assert "camera" not in capsys.readouterr().out
+
+
+def test_a_window_that_has_no_blocks_says_so(capsys, started, on_a_network, monkeypatch):
+    monkeypatch.setattr(opening.address, "qr_code", lambda *a, **k: "\ud800")
+    assert main(["open", "--listen", "0.0.0.0", "--no-browser"]) == 0
+    assert "cannot show a QR code; type the address above" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("nothing", ["", " "])
+def test_an_empty_address_is_refused(nothing, capsys, started):
+    assert main(["open", "--listen", nothing]) == 2
+    assert "--listen needs an address of this machine. Type for example 192.168.1.20" in capsys.readouterr().err
+    assert started == []
+
+
+def test_a_short_way_to_write_every_address_is_seen_as_that(capsys, started, on_a_network):
+    assert main(["open", "--listen", "0", "--no-browser"]) == 0
+    assert "every address of this machine: 0.0.0.0" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("arguments", [[], ["--forms"]])
+def test_the_token_is_on_no_command_line(arguments, started, tmp_path):
+    assert main(["open", "--no-browser", *arguments]) == 0
+    token = json.loads((tmp_path / "address.json").read_text())["token"]
+    assert len(token) >= 32 and not any(token in word for word in started[0])
+
+
+def test_the_address_stays_the_same(capsys, started, tmp_path):
+    links = []
+    for arguments in ([], [], ["--forms"], ["--new-token"]):
+        assert main(["open", "--no-browser", *arguments]) == 0
+        links.append(re.search(r"http\S+", capsys.readouterr().out)[0])
+    lab, again, pages, fresh = links
+    assert lab == again
+    port, token = re.compile(r":(\d+)/"), re.compile(r"token=(.*)")
+    assert port.search(pages)[1] != port.search(lab)[1] and token.search(pages)[1] == token.search(lab)[1]
+    assert port.search(fresh)[1] == port.search(lab)[1] and token.search(fresh)[1] != token.search(lab)[1]
+
+
+def test_a_usual_port_that_is_taken_is_said(capsys, started, tmp_path):
+    usual = address.kept(tmp_path).lab
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", usual))
+        assert main(["open", "--no-browser"]) == 0
+    said = capsys.readouterr().out
+    assert f"port:      {usual}, the usual one, is not used; this address is valid until you close it" in said
+    assert f":{usual}/" not in said
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a mode of a file is of other systems")
+def test_the_address_is_for_its_owner_alone_and_one_that_others_saw_is_replaced(tmp_path):
+    first = address.kept(tmp_path)
+    file = tmp_path / "address.json"
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert address.kept(tmp_path) == first
+    file.chmod(0o644)
+    second = address.kept(tmp_path)
+    assert second.token != first.token and (second.lab, second.pages) == (first.lab, first.pages)
+    assert file.stat().st_mode & 0o777 == 0o600
+
+
+@pytest.mark.parametrize("text", ["", "[", "[]", "{}", '{"token": "", "lab": 1, "pages": 2}', '{"token": 1}', "\x00"])
+def test_a_damaged_address_is_made_anew(text, tmp_path):
+    file = tmp_path / "address.json"
+    file.write_text(text)
+    file.chmod(0o600)
+    made = address.kept(tmp_path)
+    assert len(made.token) >= 32 and address.kept(tmp_path) == made
+
+
+def test_an_address_that_cannot_be_saved_is_said(tmp_path):
+    with pytest.raises(CannotOpen, match="cannot save the address here"):
+        address.kept(tmp_path / "nowhere")
 
 
 @pytest.mark.parametrize("command", [lab_command, pages_command])
 def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
-    head = command(tmp_path, 1, "t", browser=False)[:4]
+    head = command(tmp_path, 1, browser=False)[:4]
     assert head[:3] == [sys.executable, "-m", "shoplib.desk.serve"]
     code = (
-        "import runpy, sys; sys.argv = ['serve', 'json.tool', '--help']\n"
-        "try: runpy.run_module('shoplib.desk.serve', run_name='__main__')\n"
+        "import os, sys; os.environ['JUPYTER_TOKEN'] = 't' * 32\n"
+        "from shoplib.desk import serve\n"
+        f"try: serve.main([{head[3]!r}, '--version'])\n"
         "finally: print(sys.modules['rfc3987_syntax'])"
     )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert "usage" in ran.stdout and ran.stdout.splitlines()[-1] == "None"
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as ran:
+        said = ran.stdout.read().split()
+    assert said[0][0].isdigit() and said[-1] == "None"
 
 
 @pytest.mark.parametrize("command", [lab_command, pages_command])
 def test_the_servers_send_every_message_at_once(command, tmp_path, monkeypatch):
     """The server itself parses the option; a real socket is asked whether it waits for its partner's word."""
-    words = [word for word in command(tmp_path, 1, "t", browser=False) if "connection_class" in word]
+    words = [word for word in command(tmp_path, 1, browser=False) if "connection_class" in word]
     app = Voila() if command is pages_command else ServerApp()
     app.parse_command_line(words)
     monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: "connected")
@@ -192,17 +298,17 @@ def test_two_that_are_open_at_once_speak_into_files_of_their_own(serving, tmp_pa
 
 def test_one_port_at_two_addresses_has_two_files(serving, tmp_path):
     port = str(free_port(None))
-    for address in ("127.0.0.1", "0.0.0.0"):  # nothing listens: the server of these tests only talks
-        assert serving("pass", "--port", port, "--listen", address) == 0
+    for listen in ("127.0.0.1", "0.0.0.0"):  # nothing listens: the server of these tests only talks
+        assert serving("pass", "--port", port, "--listen", listen) == 0
     assert {log.name for log in tmp_path.glob("server-*.log")} == {
         f"server-127.0.0.1-{port}.log",
         f"server-0.0.0.0-{port}.log",
     }
 
 
-@pytest.mark.parametrize("given", ["", "localhost", "LOCALHOST", "127.1"])
-def test_the_file_of_the_words_has_a_safe_name_however_the_address_is_given(given):
-    assert re.fullmatch(r"server-\d{1,3}(\.\d{1,3}){3}-8123\.log", opening.log_name(given, 8123))
+@pytest.mark.parametrize("given", ["localhost", "LOCALHOST", "127.1"])
+def test_an_address_becomes_digits_however_it_is_given(given):
+    assert address.numeric(given) == "127.0.0.1"
 
 
 def test_only_the_latest_words_of_servers_stay(serving, tmp_path):
@@ -220,12 +326,12 @@ def test_only_the_latest_words_of_servers_stay(serving, tmp_path):
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal to a group of processes is of other systems")
 def test_control_c_lets_the_server_end_by_itself(tmp_path):
     code = (
-        "import signal, sys\nfrom pathlib import Path\nfrom shoplib.desk import opening\n"
+        "import os, signal, sys\nfrom pathlib import Path\nfrom shoplib.desk import opening\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # whoever runs the tests may ignore it
         f"folder = Path({str(tmp_path / 'notebooks')!r}); folder.mkdir()\n"
         "talker = \"import time\\ntry:\\n    print('up', flush=True); time.sleep(60)\\n\"\n"
         "talker += \"except KeyboardInterrupt:\\n    time.sleep(1); print('kernels ended', flush=True)\"\n"
-        "sys.exit(opening._stay([sys.executable, '-c', talker], folder, 'server-talker.log'))"
+        "sys.exit(opening._stay([sys.executable, '-c', talker], dict(os.environ), folder, 'server-talker.log'))"
     )
     ran = subprocess.Popen([sys.executable, "-c", code], start_new_session=True)
     log = tmp_path / "server-talker.log"

@@ -385,7 +385,7 @@ class Store:
         t = schema.line.c
         uids = [u for u in (uid, body["programme"]) if isinstance(u, str)]
         rows = c.execute(sa.select(schema.line).where(t.job == head.id, t.uid.in_(uids))).all()
-        lines = {r.uid: _line(r, {}) for r in rows}
+        lines = {r.uid: checking.line_of(r, {}) for r in rows}
         if uid in lines:
             return str(lines[uid].body.get("judged", ""))
         programme = lines.get(body["programme"])

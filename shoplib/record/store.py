@@ -389,7 +389,7 @@ class Store:
         if uid in lines:
             return str(lines[uid].body.get("judged", ""))
         programme = lines.get(body["programme"])
-        return judged_by(self._header(c, head.id), programme, body["stage"], body["value"]) if programme else ""
+        return judged_by(self._header(c, head), programme, body["stage"], body["value"]) if programme else ""
 
     def decide(
         self,

@@ -10,6 +10,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
+from shoplib.core.rounding import at_most, below, without_noise
 from shoplib.formula import formula
 from shoplib.units import L, pct_vol
 
@@ -69,8 +70,8 @@ def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: i
     ``at_most`` drains are not enough, as with a product that is no stronger than the target.
     """
     plan: list[Pour] = []
-    while not math.isclose(c, c_t, rel_tol=1e-12, abs_tol=1e-15):
-        if len(plan) == at_most or (c < c_t and c_p < c_t * (1 - 1e-12)):
+    while without_noise(c_t - c, 1.0):
+        if len(plan) == at_most or (c < c_t and below(c_p, c_t)):
             return plan, False
         other = c_p if c < c_t else 0.0
         needed = float(swap_volume(V, c, c_t, other))
@@ -86,7 +87,7 @@ def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> Pour:
     wanted = float(product_volume(V, V_r, c_r, c_t, c_p))
     # a target right at the edge of what one fill reaches is reached: away with the last binary digits
     product = min(max(wanted, 0.0), V_d)
-    if abs(wanted - product) <= 1e-12 * V:
+    if not without_noise(wanted - product, V):
         return Pour(0.0, product, max(V_d - product, 0.0), c_t)
     return Pour(0.0, product, V_d - product, float(strength_after_fill(V, V_r, c_r, product, c_p)))
 
@@ -101,22 +102,28 @@ def reach_of_fill(V: float, V_d: float, c_r: float, c_p: float) -> tuple[float, 
 MOST_COMBINATIONS = 200_000
 
 
+def _whole(number: float) -> int:
+    """The next whole number up; a whole number stays what it is, whatever its last binary digits."""
+    nearest = round(number)
+    return nearest if at_most(number, nearest, 1.0) else math.ceil(number)
+
+
 def bottles(need: float, sizes: list[float]) -> tuple[list[int], float]:
     """How many of each size hold at least ``need`` with the least left over, then in the fewest bottles.
 
     Raises ValueError when the sizes are so small that there are too many combinations to look at.
     """
-    if need <= 1e-12:
+    if without_noise(need, *sizes) <= 0:
         return [0] * len(sizes), 0.0
     order = sorted(range(len(sizes)), key=lambda k: -sizes[k])
     *large, small = (sizes[k] for k in order)
-    ranges = [range(math.ceil(need / size - 1e-9) + 1) for size in large]
+    ranges = [range(_whole(need / size) + 1) for size in large]
     if math.prod(map(len, ranges)) > MOST_COMBINATIONS or need / small > MOST_COMBINATIONS:
         raise ValueError("too many bottles")
     best: tuple[float, int, tuple[int, ...]] | None = None
     for counts in itertools.product(*ranges):
         held = sum(n * size for n, size in zip(counts, large, strict=True))
-        last = max(math.ceil((need - held) / small - 1e-9), 0)
+        last = max(_whole((need - held) / small), 0)
         total = held + last * small
         candidate = (round(total, 12), sum(counts) + last, (*counts, last))
         if best is None or candidate < best:

@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome, Value
+from shoplib.checks import Origin, Outcome, Uncertainty, Value
+from shoplib.core.rounding import at_most, below, total, without_noise
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_mix as mix
@@ -41,6 +42,8 @@ from shoplib.working import (
     Working,
     Worksheet,
     choice,
+    half_digit_in_si,
+    judging,
     limit,
     listing,
     quantity,
@@ -71,7 +74,7 @@ BAND = (
 )
 CONCENTRATE = "a concentrate counts as 100 %, as mixing charts do; the water and inhibitors in it are not taken off"
 SAFE_SIDE = (
-    "Freezing and boiling points hold within ±2.5 K: published tables differ by as much. Count on the safe side."
+    "Freezing and boiling points hold within ±3 K: published tables differ by 2.9 to 3.0 K. Count on the safe side."
 )
 MIXED = "before each further drain the engine was run warm so that everything has mixed, and has cooled again"
 
@@ -140,21 +143,24 @@ def _litres(w: Worksheet, name: str, V: float | None, label: str) -> None:
     w.result(name, V, L, label, _digits(V or 0.0))
 
 
-def _degrees(w: Worksheet, name: str, T: float | None, label: str) -> None:
-    """A temperature to the tenth of a degree; no table is better than that."""
-    w.result(name, None if T is None else round(T - c.ZERO, 1) + c.ZERO, degC, label, 1 + _whole_digits(T))
+def _degrees(w: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
+    """A temperature to the tenth of a degree; no table is better than that.
+
+    ``towards``: a temperature that somebody counts on is rounded to its safe side, up (1) or down (−1).
+    """
+    if T is not None:
+        tenths = round(10 * (T - c.ZERO), 6)
+        T = {0: round(T - c.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[towards] + c.ZERO
+    w.result(name, T, degC, label, 1 + _whole_digits(T))
 
 
 def _whole_digits(T: float | None) -> int:
     return 1 if T is None else max(len(str(int(abs(round(T - c.ZERO, 1))))), 1)
 
 
-NOTHING = 1e-12  # below it a residual is the last binary digits, which differ from machine to machine
-
-
 def _closing(w: Worksheet, residue: float, unit: Any, label: str) -> None:
-    """What is left over in the balance; nothing, if the answer is right."""
-    w.result("closing_residual", 0.0 if abs(residue) < NOTHING else residue, unit, label, 2)
+    """What is left over in the balance, beside 1; nothing, if the answer is right."""
+    w.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
 
 
 def _said(V: float) -> str:
@@ -237,13 +243,13 @@ def _what_it_gives(i: Inputs, w: Worksheet, strength: float, parts: list[tuple[f
 def run_fill(i: Inputs, w: Worksheet) -> None:
     """Product and water for one fill; several drains where one is not enough; what one fill can reach."""
     V, V_d, c_r, c_t, c_p = i.capacity, i.drained, i.residual_concentration, i.target, i.product_concentration
-    if V_d > V * (1 + 1e-12):
+    if below(V, V_d):
         w.refuse("drained", f"is more than the capacity, {show(V, LITRE)}: no system gives more than it holds")
         w.door()
     V_d = min(V_d, V)
     V_r = w.step("Stayed in", mix.stayed_in, V=V, V_d=V_d)
     first = mix.fill(V, V_d, c_r, c_t, c_p)
-    too_weak = first.strength < c_t and c_p < c_t * (1 - 1e-12)
+    too_weak = first.strength < c_t and below(c_p, c_t)
     if too_weak:
         w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
         w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
@@ -305,9 +311,9 @@ def run_correct(i: Inputs, w: Worksheet) -> None:
     """How much to drain and replace, with product or with water, in as many drains as it takes."""
     V, c_m, c_t, c_p = i.capacity, i.measured, i.target, i.product_concentration
     most = i.drainable if i.given("drainable") else V
-    if most > V * (1 + 1e-12):
+    if below(V, most):
         w.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
-    if c_m < c_t and c_p < c_t * (1 - 1e-12):
+    if c_m < c_t and below(c_p, c_t):
         w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
         w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
     w.door()
@@ -493,7 +499,7 @@ def alt_tank(result: Result) -> str:
 def _volume_fraction(i: Inputs, w: Worksheet) -> float | None:
     """The typed strength as a fraction by volume; refused above the tables."""
     most = float(c.mass_fraction(i.glycol, c.STRONGEST)) if i.basis == "mass" else c.STRONGEST
-    if i.concentration > most * (1 + 1e-9):
+    if not at_most(i.concentration, most):
         shown = show(most, unit_of(pct_mass) if i.basis == "mass" else VOL, 3)
         w.refuse(
             "concentration",
@@ -525,6 +531,9 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     p_a = w.step("Air pressure", air.standard_pressure, z=i.altitude or 0.0, digits=5, **air.CONSTANTS)
     p = w.step("Pressure on the coolant", air.absolute_pressure, p_a=p_a, p_g=i.gauge_pressure or 0.0, digits=5)
     frozen = float(c.freezing_point(glycol, v))
+    doubt = w.uncertainty("concentration")
+    weak, strong = _strength_ends(i, w.counted(doubt))
+    coldest, protects = _protection(glycol, weak, strong)
     mass = float(c.mass_fraction(glycol, v))
     poured = mass
     if i.basis == "volume":
@@ -551,10 +560,12 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
         "It boils where this is the pressure on it", c.mixture_vapour_pressure, x_w=x_w, p_w=p_w, p_gl=p_gl, digits=5
     )
     _degrees(w, "freezing_point", frozen, "Freezing point")
-    _degrees(w, "freezing_point_safe", frozen + c.ACCURACY, "Count on frost protection to")
+    _degrees(w, "freezing_point_safe", protects, "Count on frost protection to", towards=1)
     _degrees(w, "boiling_point", boils, "Boiling point")
-    _degrees(w, "boiling_point_safe", boils - c.ACCURACY, "Count on boiling from")
-    w.result("accuracy", c.ACCURACY, kelvin, "Both within ±", 2)
+    weakest = float(c.boiling_point(glycol, c.as_poured(glycol, weak) if i.basis == "volume" else
+                                    c.mass_fraction(glycol, weak), p))  # fmt: skip
+    _degrees(w, "boiling_point_safe", weakest - c.ACCURACY, "Count on boiling from", towards=-1)
+    w.result("accuracy", c.ACCURACY, kelvin, "Both within ±, at the strength typed", 2)
     w.result("concentration_volume", v, pct_vol, "Strength by volume", 3)
     w.result("concentration_mass", mass, pct_mass, "Strength by mass", 3)
     w.result("density", rho, kg_per_m3, f"Density at {show(T, CELSIUS, 3)}")
@@ -563,18 +574,43 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     _closing(w, over / p - 1, one, "Closing residual of the boiling point")
     if i.given("lowest_temperature"):
         w.check(
-            "Frost protection, safe side",
-            frozen + c.ACCURACY,
+            "Freezing point",
+            frozen,
             "≤",
             i.lowest_temperature,
             degC,
             i.lowest_temperature_source,
+            remark=f"it protects to {_tenths(protects - c.ZERO)} at the weak end of the band",
+            uncertainty=Uncertainty((protects - coldest) / 2, Origin.COMBINED),
+            between=(coldest, protects),
         )
     w.assume(f"freezing point between the rows of {c.FREEZING_SOURCE}, by PCHIP")
     w.assume(f"density and specific heat of {c.DENSITY_SOURCE}")
     if v < 0.3:
         w.caution(f"{_percent(v)} is thin. {BAND}")
     _protection_curves(w, glycol, v, p, frozen, boils)
+    w.curve.update(protects=protects - c.ZERO, boils_from=weakest - c.ACCURACY - c.ZERO)
+
+
+def _strength_ends(i: Inputs, half: float) -> tuple[float, float]:
+    """The weakest and the strongest that the mixture can be, by volume, as far as the tables go."""
+    ends = []
+    for typed in (max(i.concentration - half, 0.0), i.concentration + half):
+        if i.basis == "mass":
+            most = float(c.mass_fraction(i.glycol, c.STRONGEST))
+            ends.append(c.volume_fraction(i.glycol, min(typed, most)))
+        else:
+            ends.append(float(min(typed, c.STRONGEST)))
+    return ends[0], ends[1]
+
+
+def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:
+    """The coldest and the warmest that a mixture may freeze at, weak and strong being the ends of its strength.
+
+    Nothing freezes above water; the warmest is what one can count on.
+    """
+    ends = float(c.freezing_point(glycol, strong)) - c.ACCURACY, float(c.freezing_point(glycol, weak)) + c.ACCURACY
+    return ends[0], min(ends[1], c.ZERO)
 
 
 def _protection_curves(w: Worksheet, glycol: str, v: float, p: float, frozen: float, boils: float) -> None:
@@ -647,8 +683,8 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
             dot.set_data([at], [y])
         side, shift = ("right", -1.5) if at > 34 else ("left", 1.5)
         for label, y, word, safe in (
-            (labels[0], k["boils"], "boils", k["boils"] - c.ACCURACY),
-            (labels[1], k["frozen"], "freezes", k["frozen"] + c.ACCURACY),
+            (labels[0], k["boils"], "boils", k["boils_from"]),
+            (labels[1], k["frozen"], "freezes", k["protects"]),
         ):
             label.set_ha(side)
             label.set_text(f"{word} {_tenths(y)}, count on {_tenths(safe)}")
@@ -675,27 +711,25 @@ def alt_protection(result: Result) -> str:
     return (
         f"Curves of freezing and boiling point against strength for {k['glycol']} glycol, each with a band of "
         f"±{c.ACCURACY:g} K. At {_percent(k['v'])} it freezes at {_tenths(k['frozen'])} and boils at "
-        f"{_tenths(k['boils'])}. Above 60 vol % the picture is hatched: tables disagree."
+        f"{_tenths(k['boils'])}; count on {_tenths(k['protects'])} and {_tenths(k['boils_from'])}. "
+        "Above 60 vol % the picture is hatched: tables disagree."
     )
 
 
 # ------------------------------------------------------------------------------ strength from the freezing point
-def _ends(glycol: str, frozen: float) -> tuple[float | None, float | None]:
-    """Strengths whose freezing points are 2.5 K to either side; None where the table ends."""
-    low = high = None
-    if frozen + c.ACCURACY <= c.ZERO:
-        low = c.strength_from_freezing(glycol, frozen + c.ACCURACY)
-    if frozen - c.ACCURACY >= c.coldest_freezing(glycol):
-        high = c.strength_from_freezing(glycol, frozen - c.ACCURACY)
-    return low if low is not None else 0.0, high
+def _ends(glycol: str, warmest: float, coldest: float) -> tuple[float, float | None]:
+    """Strengths that freeze at the warmest and at the coldest of a band; none above, where the table ends."""
+    low = c.strength_from_freezing(glycol, warmest) if warmest <= c.ZERO else 0.0
+    high = c.strength_from_freezing(glycol, coldest) if coldest >= c.coldest_freezing(glycol) else None
+    return low, high
 
 
 def _not_unique(glycol: str, T: float) -> str | None:
     """Why a freezing point tells no strength, or None when it does."""
     coldest = c.coldest_freezing(glycol)
-    if T > c.ZERO + 1e-9:
+    if below(c.ZERO, T):
         return "is above 0 °C: water alone freezes there, so this tells no strength"
-    if coldest - 1e-9 > T:
+    if below(T, coldest):
         return (
             f"is below {_tenths(coldest - c.ZERO)}, where 60 vol % freezes: beyond, more glycol freezes earlier "
             "again, so one freezing point belongs to two strengths. Mix a sample with as much water, measure that, "
@@ -719,7 +753,7 @@ def _strength_results(w: Worksheet, glycol: str, v: float, low: float | None, hi
         w.caution(f"{_percent(v)} is thin. {BAND}")
 
 
-def _strength_curve(w: Worksheet, glycol: str, v: float, wrong: float | None = None) -> None:
+def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong: float | None = None) -> None:
     other = next(g for g in c.GLYCOLS if g != glycol)
     w.curve.update(
         at=c.CURVE_AT,
@@ -729,6 +763,7 @@ def _strength_curve(w: Worksheet, glycol: str, v: float, wrong: float | None = N
         other=other,
         v=v,
         frozen=float(c.freezing_point(glycol, v)) - c.ZERO,
+        protects=min(protects, c.ZERO) - c.ZERO,
         wrong=wrong,
     )
 
@@ -741,11 +776,15 @@ def run_strength(i: Inputs, w: Worksheet) -> None:
     w.door()
     T = max(min(i.freezing_point, c.ZERO), c.coldest_freezing(i.glycol))
     v = c.strength_from_freezing(i.glycol, T)
-    _strength_results(w, i.glycol, v, *_ends(i.glycol, T))
+    doubt = c.ACCURACY + w.uncertainty("freezing_point").half_width
+    _strength_results(w, i.glycol, v, *_ends(i.glycol, T + doubt, T - doubt))
     _closing(w, float(c.freezing_point(i.glycol, v)) - T, kelvin, "Closing residual of the freezing point")
-    w.assume(f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; least and most are ±{c.ACCURACY:g} K")
+    w.assume(
+        f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; least and most are ±{c.ACCURACY:g} K and half the last "
+        "digit of the reading"
+    )
     w.assume(WEAK_SIDE)
-    _strength_curve(w, i.glycol, v)
+    _strength_curve(w, i.glycol, v, T + doubt)
 
 
 def draw_strength(figure: Any) -> Callable[[Result], None]:
@@ -776,7 +815,7 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
         label.set_position((at - 1.5 if left else at + 1.5, k["frozen"] + (-2.5 if left else 1.0)))
         label.set_ha("right" if left else "left")
         label.set_va("top" if left else "bottom")
-        label.set_text(f"{at:.1f} vol %, freezes {_tenths(k['frozen'])}")
+        label.set_text(f"{at:.1f} vol %, count on {_tenths(k['protects'])}")
         w = k["wrong"]
         wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(k, w)])
         # under the curve, and clear of the right reading's own words when the two are near
@@ -799,7 +838,7 @@ def alt_strength(result: Result) -> str:
     wrong = "" if k["wrong"] is None else f" On the {k['other']} scale it would read {_percent(k['wrong'])}."
     return (
         f"Freezing curve of {k['glycol']} glycol with the reading at {_percent(k['v'])}, freezing at "
-        f"{_tenths(k['frozen'])}.{wrong}"
+        f"{_tenths(k['frozen'])}; count on {_tenths(k['protects'])}.{wrong}"
     )
 
 
@@ -850,7 +889,7 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
     glycol, kind = i.glycol, i.instrument
     if kind != "freezing_point" and not i.given("temperature"):
         w.refuse("temperature", "of the sample is needed for this instrument", '"20 degC"')
-    elif kind == "refractive_index" and abs(i.temperature - INDEX_TEMPERATURE) > INDEX_WITHIN + 1e-9:
+    elif kind == "refractive_index" and below(INDEX_WITHIN, abs(i.temperature - INDEX_TEMPERATURE)):
         w.refuse(
             "temperature", "is not 20 °C (within 1 K), and the table holds no other: bring sample and instrument there"
         )
@@ -863,7 +902,7 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
         w.refuse("glycol" if sourced else "value", _why_no_strength(kind, glycol, str(error)))
     w.door()
     frozen = float(c.freezing_point(glycol, v))
-    low, high = _doubt(i, w, glycol, value, v, frozen)
+    low, high, protects = _doubt(i, w, glycol, value, v)
     if kind == "relative_density":
         rho_ref = c.water_density(i.reference_temperature)
         w.step("Density of the sample", c.density_from_relative, d=value, rho_ref=rho_ref, digits=5)
@@ -875,7 +914,8 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
     if kind == "freezing_point" or (kind == "relative_density" and glycol == "propylene"):
         w.assume(WEAK_SIDE if glycol == "ethylene" else "taken on the weak side of 60 vol %")
     _strength_results(w, glycol, v, low, high)
-    _degrees(w, "freezing_point", frozen, f"Freezes at about (±{c.ACCURACY:g} K)")
+    _degrees(w, "freezing_point", frozen, "Freezes at about, if the strength is as read")
+    _degrees(w, "freezing_point_safe", protects, "Count on frost protection to", towards=1)
     other = next(g for g in c.GLYCOLS if g != glycol)
     try:
         wrong = _strength_of(i, other, value)
@@ -891,7 +931,7 @@ def run_reading(i: Inputs, w: Worksheet) -> None:
             "What the other glycol's scale would have said is not known: no sourced table reaches there. Read only the "
             "scale of your own glycol."
         )
-    _strength_curve(w, glycol, v, wrong if promised is not None else None)
+    _strength_curve(w, glycol, v, protects, wrong if promised is not None else None)
 
 
 def _why_no_strength(kind: str, glycol: str, why: str) -> str:
@@ -901,27 +941,51 @@ def _why_no_strength(kind: str, glycol: str, why: str) -> str:
     return f"is outside the table of the {what} of {glycol} glycol in water up to 60 vol % ({why})"
 
 
-def _doubt(
-    i: Inputs, w: Worksheet, glycol: str, value: float, v: float, frozen: float
-) -> tuple[float | None, float | None]:
-    """Lowest and highest strength to believe: ±2.5 K; for a hydrometer the tables with and without inhibitors."""
-    low, high = _ends(glycol, frozen)
-    if i.instrument != "relative_density":
-        w.assume(f"least and most are ±{c.ACCURACY:g} K of the freezing point")
-        return low, high
+def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tuple[float, float | None, float]:
+    """Lowest and highest strength to believe, and the temperature down to which one can count on it.
+
+    Half the last digit of the reading counts always; beside it for a freezing point ±3 K, and for a hydrometer the
+    tables with and without inhibitors.
+    """
+    half = half_digit_in_si(i.value, CELSIUS if i.instrument == "freezing_point" else PURE)
+    if i.instrument == "relative_density":
+        return _doubt_of_density(i, w, glycol, value, v, half)
+    frozen = [value - half, value + half]
+    if i.instrument == "refractive_index":
+        ends = [_strength_or_none(i, glycol, n) for n in (value + half, value - half)]
+        strengths = [c.STRONGEST if ends[0] is None else ends[0], ends[1] or 0.0]
+        frozen = [float(c.freezing_point(glycol, min(x, c.STRONGEST))) for x in strengths]
+    warmest, coldest = frozen[1] + c.ACCURACY, frozen[0] - c.ACCURACY
+    w.assume(f"least and most are ±{c.ACCURACY:g} K of the freezing point, and half the last digit of the reading")
+    return *_ends(glycol, warmest, coldest), min(warmest, c.ZERO)
+
+
+def _doubt_of_density(
+    i: Inputs, w: Worksheet, glycol: str, value: float, v: float, half: float
+) -> tuple[float, float | None, float]:
+    """The same of a hydrometer: what inhibitors do to the density is not known."""
     rise = abs(c.density(glycol, v, INDEX_TEMPERATURE) - c.uninhibited_density(glycol, v))
-    rho = float(c.density_from_relative(value, c.water_density(i.reference_temperature)))
+    rho_ref = c.water_density(i.reference_temperature)
+    rho, doubt = float(c.density_from_relative(value, rho_ref)), 2 * rise + half * rho_ref
     ends: list[float | None] = []
-    for shifted in (rho - 2 * rise, rho + 2 * rise):
+    for shifted in (rho - doubt, rho + doubt):
         try:
             ends.append(c.strength_from_density(glycol, shifted, i.temperature))
         except c.OutOfTable:
             ends.append(None)
     w.assume(
         f"a hydrometer is rough: with and without inhibitors the tables differ by {show(rise, unit_of(kg_per_m3), 2)} "
-        "here, and one handbook by twice that; least and most are twice that apart"
+        "here, and one handbook by twice that; least and most are twice that apart, and half the last digit read"
     )
-    return ends[0] if ends[0] is not None else 0.0, ends[1]
+    low = ends[0] or 0.0
+    return low, ends[1], _protection(glycol, low, v)[1]
+
+
+def _strength_or_none(i: Inputs, glycol: str, value: float) -> float | None:
+    try:
+        return _strength_of(i, glycol, value)
+    except c.OutOfTable:
+        return None
 
 
 # ------------------------------------------------------------------------------ the ledger
@@ -934,12 +998,11 @@ def run_ledger(i: Inputs, w: Worksheet) -> None:
     total_in = math.fsum(getattr(i, "in"))
     V = i.capacity
     total_out = math.fsum(i.out) if i.given("out") else None
-    if total_out is not None and total_out > V * (1 + 1e-12):
+    if total_out is not None and below(V, total_out):
         w.refuse("out", f"adds up to {_said(total_out)}, more than the capacity, {_said(V)}")
     w.door()
     room = V if total_out is None else total_out
-    missing = room - total_in
-    missing = 0.0 if abs(missing) < 1e-12 else missing
+    missing = total(room, -total_in)
     _litres(w, "total_in", total_in, "Poured in")
     _litres(w, "total_out", total_out, "Came out")
     _litres(w, "residual", None if total_out is None else V - total_out, "Stayed in")
@@ -949,16 +1012,10 @@ def run_ledger(i: Inputs, w: Worksheet) -> None:
             f"What came out was not measured: the {_said(abs(missing))} between the capacity and what was poured may "
             "be old coolant that stayed in, or air. The strength cannot be worked out either: measure it."
         )
-    if missing > 0.5e-5:
-        w.caution(
-            f"{_said(missing)} are unaccounted for: air may be trapped. Do not run the engine until they are found; a "
-            "hot spot without coolant cracks a head."
-        )
-    elif missing < -0.5e-5:
-        w.caution(
-            f"{_said(-missing)} more went in than came out: the level was low before, it leaks, or a reading is wrong."
-        )
-    w.check(
+    half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(getattr(i, n) or ())))
+    doubt = Uncertainty(half)
+    half = w.counted(doubt)
+    outcome = w.check(
         "Litres unaccounted for",
         abs(missing) if total_out is not None else None,
         "≤",
@@ -966,12 +1023,29 @@ def run_ledger(i: Inputs, w: Worksheet) -> None:
         L,
         i.unaccounted_limit_source,
         remark="" if total_out is not None else "what came out was not measured",
+        uncertainty=doubt if total_out is not None else None,
+        between=(max(abs(missing) - half, 0.0), abs(missing) + half),
     )
+    if outcome is not Outcome.PASS:
+        _unaccounted(w, missing)
     for name, word in (("level_cold", "Level, cold"), ("level_hot", "Level, hot")):
         seen = getattr(i, name)
         if seen is not None:
             w.judge(word, seen, "between the marks", None, None, MARKS, _level(seen))
     _bleed(i, w)
+
+
+def _unaccounted(w: Worksheet, missing: float) -> None:
+    """What litres that nobody can account for may mean; not said where the limit allows them."""
+    if missing > 0:
+        w.caution(
+            f"{_said(missing)} are unaccounted for: air may be trapped. Do not run the engine until they are found; a "
+            "hot spot without coolant cracks a head."
+        )
+    elif missing < 0:
+        w.caution(
+            f"{_said(-missing)} more went in than came out: the level was low before, it leaks, or a reading is wrong."
+        )
 
 
 def _level(seen: str) -> Outcome:
@@ -1142,12 +1216,13 @@ WORKINGS = [
             *limit(
                 "lowest_temperature",
                 degC,
-                "Coldest day to stand",
+                "Coldest temperature to protect to",
                 at_least=0.0,
                 help="to judge the frost protection",
                 example='"-25 degC"',
                 group="Wanted",
             ),
+            *judging(pct),
         ),
         run=run_protection,
         cautions=(*STRENGTH_CAUTIONS, WATER, BAND),
@@ -1275,11 +1350,11 @@ WORKINGS = [
                 example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
                 group="Levels",
             ),
+            *judging(L),
         ),
         run=run_ledger,
         cautions=(
             GOVERNS,
-            "Litres unaccounted for may be trapped air: do not run the engine until they are found.",
             HOT,
             POISON,
             NEVER_MIX,

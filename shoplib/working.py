@@ -590,6 +590,7 @@ class Worksheet:
         corner: Mapping[str, float] | None = None,
         missing: str = "",
         otherwise: Mapping[str, Sequence[float]] | None = None,
+        as_typed: tuple[str, str] | None = None,
     ) -> Outcome:
         """Compare in SI with ``≤ < ≥ >``, and keep the check.
 
@@ -602,6 +603,7 @@ class Worksheet:
         :param missing: what else must be known before this can pass; a fail stays a fail
         :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
             something else.  No values: it could be anything.  A default that decides leaves the check undecided
+        :param as_typed: the value and the limit as they were typed, to be shown in place of the converted ones
 
         A limit without a source can fail, never pass.
         """
@@ -629,8 +631,9 @@ class Worksheet:
             if outcome is Outcome.FAIL and not source:
                 undecided.append("source missing")
             remark = "; ".join(x for x in (remark, *undecided) if x)
+        shown, its_limit = as_typed or (found, bound)
         self.judge(
-            label, found, comparison, bound, unit, source, outcome, remark, digits,
+            label, shown, comparison, its_limit, unit, source, outcome, remark, digits,
             uncertainty=uncertainty, rule=rule, corner=corner,
         )  # fmt: skip
         return outcome
@@ -703,10 +706,11 @@ class Worksheet:
     ) -> None:
         """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
         u = None if unit is None else unit_of(unit)
-        kept = Value(bound, u, "limit", digits) if bound is not None else None
+        its_unit = None if isinstance(found, str) else u  # text as it was typed holds its own unit
+        kept = Value(bound, its_unit, "limit", digits) if bound is not None else None
         spread = None if uncertainty is None or u is None else Value(uncertainty.half_width, difference(u), "U", 2)
         at = {name: self._at(name, value) for name, value in (corner or {}).items()}
-        value, origin = Value(found, u, label, digits), uncertainty.origin if uncertainty and spread else None
+        value, origin = Value(found, its_unit, label, digits), uncertainty.origin if uncertainty and spread else None
         self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
 
     def _at(self, name: str, value: float) -> Value:
@@ -732,6 +736,26 @@ class Worksheet:
             parts.append(Uncertainty(self.inputs.resolution / 2, Origin.RESOLUTION))
         parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
         return max(parts, key=lambda u: u.half_width)
+
+    def carried(self, function: Callable[..., Any], /, *names: str) -> Uncertainty:
+        """That of a value calculated from inputs, from the digits in which each was typed.
+
+        ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range;
+        each is moved to the end that takes the value furthest, twice over since one may decide the way of another.
+        """
+        middle = {n: float(_number(getattr(self.inputs, n))) for n in names}
+        ends = {n: (x - half, x + half) for n, x in middle.items() if (half := self.inputs.half_digit(n))}
+        at_middle, furthest = float(function(**middle)), 0.0
+        for sign in (-1.0, 1.0):
+            at = dict(middle)
+            for n in (*ends, *ends):
+                at[n] = max(ends[n], key=lambda x: sign * float(function(**{**at, n: x})))
+            furthest = max(furthest, sign * (float(function(**at)) - at_middle))
+        return Uncertainty(furthest)
+
+
+def _number(x: Any) -> Any:
+    return x.value if isinstance(x, Reading) else x
 
 
 ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
@@ -884,6 +908,15 @@ def _finite(value: Any) -> bool:
     return _finite(value.value) if isinstance(value, Value) else True
 
 
+@dataclass(frozen=True)
+class Renamed:
+    """The present name of an input of an earlier version, and its old words in present words."""
+
+    name: str
+    words: Mapping[str, str] = field(default_factory=dict)
+
+
+COMPARISON_BEFORE = {"comparison": Renamed("at_limit", {"<": NOT_ALLOWED, "<=": ALLOWED, "≤": ALLOWED})}
 GOVERNS = "The maker's procedure for this engine governs; this sheet does not replace it."
 
 
@@ -902,6 +935,20 @@ class Working:
     draw: Callable[[Any], Callable[[Result], None]] | None = None
     alt: Callable[[Result], str] | None = None  # the picture in words
     figure_size: tuple[float, float] = (6.2, 3.2)
+    renamed: Mapping[str, Renamed] = field(default_factory=dict)  # inputs of earlier versions, which stay readable
+
+    def current(self, typed: Mapping[str, Any]) -> dict[str, Any]:
+        """What was typed, with the inputs of earlier versions under the names that they have now."""
+        if not any(name in typed for name in self.renamed):
+            return dict(typed)
+        found = {k: v for k, v in typed.items() if k not in self.renamed}
+        for old, now in self.renamed.items():
+            if _blank(typed.get(old)):
+                continue
+            if not _blank(found.get(now.name)):
+                raise BadInput([Problem(old, f"is the old name of {now.name}; give one of the two")])
+            found[now.name] = now.words.get(str(typed[old]).strip(), typed[old])
+        return found
 
     def pictures(self, result: Result) -> bool:
         """True when there is something to draw; where ``alt`` has no words, this result has no picture."""
@@ -913,7 +960,7 @@ class Working:
 
     def __call__(self, raw: Mapping[str, Any] | None = None, /, *, folder: Path | None = None, **more: Any) -> Result:
         """Read what was typed and run.  Raises BadInput naming every bad field."""
-        typed = {**(raw or {}), **more}
+        typed = self.current({**(raw or {}), **more})
         values, entered = _read_fields(self.fields, typed, folder), _entered(self.fields, typed)
         if problems := _combinations(self.fields, entered):
             raise BadInput(problems)

@@ -17,7 +17,10 @@ def compare(a: float, b: float, scale: float = 0.0) -> int:
     Values are equal when they differ by less than one part in 10⁹ of the larger one, or of ``scale``: the size of
     the terms from which a difference was taken.
     """
-    if a == b or abs(a - b) <= SAME * max(abs(a), abs(b)) or abs(a - b) <= NOISE * scale:
+    if a == b:
+        return 0
+    near = max(SAME * max(abs(a), abs(b)), NOISE * scale)
+    if math.isfinite(near) and abs(a - b) <= near:  # unbounded is near to nothing
         return 0
     return -1 if a < b else 1
 

@@ -57,6 +57,7 @@ class Form(AtRest, W.VBox):
 
     def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
         self.working = get(working) if isinstance(working, str) else working
+        values = self.working.current(values)
         unknown = [name for name in values if self.working.field(name) is None]
         if unknown:
             raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")

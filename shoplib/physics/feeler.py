@@ -41,26 +41,13 @@ def balanced_gap(g_1: mm, g_2: mm) -> mm:
     return g_1 * g_2 / (g_1 + g_2)
 
 
-# ------------------------------------------------------------------------------ judging a bracket
+# ------------------------------------------------------------------------------ a bracket
 @dataclass(frozen=True)
 class Bracket:
     """The gap is at least ``low`` and below ``high``; ``high`` is infinite when nothing bounds it."""
 
     low: float = 0.0
     high: float = math.inf
-
-    def beyond(self, limit: float, *, limit_allowed: bool) -> bool:
-        """Proved beyond the limit: the limit itself counts as beyond unless the source allows it."""
-        low, limit = _tidy(self.low), _tidy(limit)
-        return low > limit if limit_allowed else low >= limit
-
-    def within(self, limit: float) -> bool:
-        """Proved within the limit: a leaf that does not go leaves the gap below it."""
-        return _tidy(self.high) <= _tidy(limit)
-
-
-def _tidy(x: float) -> float:
-    return x if math.isinf(x) else float(f"{x:.9e}")
 
 
 def balanced(one: Bracket, other: Bracket) -> Bracket:

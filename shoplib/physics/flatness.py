@@ -17,7 +17,7 @@ import numpy as np
 from shoplib.formula import formula
 from shoplib.units import mm, one, rad, um
 
-ZONE = "ISO 12781-1:2011, 3.2 (flatness); perpendicular distance of two parallel planes"
+ZONE = "ISO 12781-1:2011, 3.1.1 (flatness); perpendicular distance of two parallel planes"
 GUARD = "ISO 14253-1:2017, default rule: 95 % conformance probability, one-sided factor 1.645 (from memory)"
 MOODY = "Moody, How to Calibrate Surface Plates in the Plant, The Tool Engineer, October 1955"
 
@@ -67,7 +67,9 @@ STRAIGHTEDGE_GRADES = {"00": (1e-6, 150e3), "0": (2e-6, 100e3), "1": (4e-6, 60e3
 
 
 def probability_within(limit: float, y: float, u: float) -> float:
-    """Probability that the true value lies at or below an upper limit, for a normal spread (JCGM 106:2012, 7.4).
+    """Probability that the true value lies at or below an upper limit, for a normal spread.
+
+    JCGM 106:2012, 7.3, one-sided tolerance intervals (from memory).
 
     Any one unit for all three; u above zero.
     """
@@ -429,6 +431,7 @@ class Survey:
     of_line: tuple[str, ...]
     places: dict[str, float]
     closures: tuple[Closure, ...]
+    gain: float  # no height is out by more than this many times the largest error of one step
 
 
 class NoNet(ValueError):
@@ -445,6 +448,8 @@ def survey(lines: Sequence[SteppedLine], places: dict[str, tuple[float, float]],
     Raises NoNet when a line cannot be tied: fewer than two of its places known.
     """
     known: dict[str, float] = {}
+    gains: dict[str, float] = {}
+    most = 0.0
     closures: list[Closure] = []
     profiles = []
     for k, line in enumerate(lines):
@@ -453,12 +458,15 @@ def survey(lines: Sequence[SteppedLine], places: dict[str, tuple[float, float]],
         level = raw - raw[-1] * steps
         met = _places_on(line, places, len(raw))
         ties = [(p, i) for p, i in met if p in known]
+        own = (len(raw) - 1) / 2  # a line that is level at both ends: n steps out by one, half of them each way
+        gain = own
         if k == 0:
             height = level
         elif k == 1:
             if not ties:
                 raise NoNet(f"line {line.name} does not cross the first line")
             height = level + known[ties[0][0]] - level[ties[0][1]]
+            gain += own + gains[ties[0][0]]
             ties = ties[:1]
         else:
             if len(ties) < 2:
@@ -466,16 +474,20 @@ def survey(lines: Sequence[SteppedLine], places: dict[str, tuple[float, float]],
             (p, i), (q, j) = ties[0], ties[-1]
             first, last = known[p] - level[i], known[q] - level[j]
             height = level + first + (last - first) * (steps - steps[i]) / (steps[j] - steps[i])
+            share = (steps - steps[i]) / (steps[j] - steps[i])
+            gain += float(np.max(np.abs(1 - share) * (gains[p] + own) + np.abs(share) * (gains[q] + own)))
             closures += [Closure(line.name, s, float(height[m] - known[s])) for s, m in ties[1:-1]]
+        most = max(most, gain)
         for place, i in met:
             known.setdefault(place, float(height[i]))
+            gains.setdefault(place, gain)
         (x0, y0), (x1, y1) = places[line.start], places[line.end]
         profiles.append(np.stack([x0 + (x1 - x0) * steps, y0 + (y1 - y0) * steps, height], axis=1))
     points = np.concatenate(profiles)
     lowest = float(points[:, 2].min())
     points[:, 2] -= lowest
     names = tuple(line.name for line, p in zip(lines, profiles, strict=True) for _ in p)
-    return Survey(points, names, {p: z - lowest for p, z in known.items()}, tuple(closures))
+    return Survey(points, names, {p: z - lowest for p, z in known.items()}, tuple(closures), most)
 
 
 def _places_on(line: SteppedLine, places: dict[str, tuple[float, float]], stations: int) -> list[tuple[str, int]]:

@@ -10,19 +10,25 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome, Value
+from shoplib.checks import Origin, Outcome, Rule, Uncertainty, Value
+from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, clear, round_up, settle
 from shoplib.physics import feeler as g
 from shoplib.physics import flatness as f
 from shoplib.units import Reading, Unreadable, mm, mm_per_m, one, read, show, um, unit_of
 from shoplib.working import (
+    ALLOWED,
+    COMPARISON_BEFORE,
     GOVERNS,
+    NOT_ALLOWED,
     Field,
     Inputs,
     Result,
     Working,
     Worksheet,
     choice,
+    half_digit_in_si,
+    judging,
     limit,
     listing,
     quantity,
@@ -34,21 +40,12 @@ MM, UM, SLOPE, ONE = unit_of(mm), unit_of(um), unit_of(mm_per_m), unit_of(one)
 NOT_BENT = "A skim makes the face flat; it does not straighten a bent head. Measure the cam bores as well."
 CLEAN = "Clean and cold: no carbon, no burr, no gasket left; no power abrasives on a sealing face."
 UNSEEN = "Lines see only what lies under them: a dip between them stays unseen; a twist shows on the diagonals only."
-FEWEST = 6  # two along, two or more across, two diagonal: common practice, no source
 
-COMPARISON = choice(
-    "comparison",
-    "The limit itself",
-    ("<", "<=", "≤"),
-    default="<",
-    help="< : the limit itself is too much; <= : it is allowed. As the source says",
-    group="Limit",
-)
-
-
-def sign_of(typed: str) -> str:
-    """The sign as shown."""
-    return "≤" if typed == "<=" else typed
+ALONG, ACROSS, DIAGONAL = "along", "across", "diagonal"
+WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
+USUAL = "common practice, no source"
+JUDGING = judging(mm, group="Limit")
+RULE_AND_LIMIT = tuple(f for f in JUDGING if f.name in ("decision_rule", "at_limit"))
 
 
 # ------------------------------------------------------------------------------ straightedge lines
@@ -71,8 +68,27 @@ def _leaf(name: str, label: str, word: str, help: str) -> Field:
     )
 
 
+LEAF_TOLERANCE = quantity(
+    "leaf_tolerance",
+    mm,
+    "Tolerance of a leaf",
+    required=False,
+    above=0.0,
+    at_most=0.1e-3,
+    help="plus or minus, from the standard or certificate of the set; without it half the last digit of each leaf",
+    example='"0.003 mm"',
+    group="Tools",
+)
 LINE_COLUMNS = (
     words("name", "Line", example='"front left to rear right"'),
+    choice(
+        "direction",
+        "Direction",
+        (ALONG, ACROSS, DIAGONAL),
+        required=False,
+        example=ALONG,
+        help="if the places are not given",
+    ),
     words("from", "From", required=False, example='"0; 0 mm"', help="a corner's name, or x; y"),
     words("to", "To", required=False, example='"400; 150 mm"', help="a corner's name, or x; y"),
     quantity("length", mm, "Length", required=False, above=0.0, example='"400 mm"', help="if the places are not given"),
@@ -121,17 +137,27 @@ class Line:
     """One line as typed, and what follows from it."""
 
     row: dict[str, Any]
-    bracket: g.Bracket | None = None  # None: not measured
+    bracket: g.Bracket | None = None  # the leaves as marked; None: not measured
+    wide: g.Bracket | None = None  # what is certain, the leaves being out by their tolerance
     rocking: bool = False
     ends_read: tuple[g.Bracket, g.Bracket] | None = None  # of an edge that rocks
     ends: tuple[tuple[float, float], tuple[float, float]] | None = None
     pieces: list[tuple[float, float]] | None = None
     outcome: Outcome | None = None
+    origin: Origin = Origin.DIGITS
 
     @property
     def name(self) -> str:
         """Its name."""
         return str(self.row["name"])
+
+    @property
+    def uncertainty(self) -> tuple[Uncertainty, Uncertainty]:
+        """That of the lower and of the upper end of the bracket."""
+        assert self.bracket is not None
+        assert self.wide is not None
+        upper = self.wide.high - self.bracket.high if self.high is not None else 0.0
+        return Uncertainty(self.bracket.low - self.wide.low, self.origin), Uncertainty(upper, self.origin)
 
     @property
     def doubtful(self) -> bool:
@@ -160,8 +186,21 @@ def _thickness(x: Any) -> float | None:
     return x.value if isinstance(x, Reading) else None
 
 
-def read_pair(w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float) -> g.Bracket | None:
-    """Bracket of a leaf that goes and one that does not; None when neither was tried.  Refuses what contradicts."""
+def out_by(i: Inputs, leaf: Any) -> float:
+    """How far a leaf, or a stack with all its leaves, may be from what is marked on it."""
+    if not isinstance(leaf, Reading):
+        return 0.0
+    each = i.leaf_tolerance if i.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM)
+    return float(each) * (leaf.as_entered.count("+") + 1)
+
+
+def read_pair(
+    i: Inputs, w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
+) -> tuple[g.Bracket, g.Bracket] | None:
+    """Bracket of a leaf that goes and one that does not: the leaves as marked, and what is certain of them.
+
+    None when neither was tried.  Refuses what contradicts.
+    """
     goes, no_go = (row[n] for n in names)
     low, high = _thickness(goes), _thickness(no_go)
     example = '"0.05 mm"'
@@ -180,15 +219,21 @@ def read_pair(w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, s
         return None
     if low is None and high is None:
         return None
-    proved = 0.0 if low is None else max(float(g.gap_at_least(low, e)), 0.0)
-    return g.Bracket(proved, math.inf if high is None else float(g.gap_at_most(high, e)))
+    return tuple(  # type: ignore[return-value] # two of them
+        g.Bracket(
+            0.0 if low is None else max(float(g.gap_at_least(low, e + part * out_by(i, goes))), 0.0),
+            math.inf if high is None else float(g.gap_at_most(high, e + part * out_by(i, no_go))),
+        )
+        for part in (0.0, 1.0)
+    )
 
 
-def read_line(w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
+def read_line(i: Inputs, w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
     """The bracket of one line; a rocking edge is balanced first."""
     where, line = f"lines[{k}]", Line(row)
-    one_end = read_pair(w, where, row, ("goes", "no_go"), e)
-    other = read_pair(w, where, row, ("other_goes", "other_no_go"), e)
+    one_end = read_pair(i, w, where, row, ("goes", "no_go"), e)
+    other = read_pair(i, w, where, row, ("other_goes", "other_no_go"), e)
+    line.origin = Origin.LEAVES if i.given("leaf_tolerance") else Origin.DIGITS
     line.rocking = other is not None or row["state"] == ROCKS
     if row["state"] in (NOT_MEASURED, UNREADABLE):
         if one_end is not None or other is not None:
@@ -197,10 +242,11 @@ def read_line(w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
     if UNREADABLE in (row["goes"], row["no_go"]):
         return line
     if line.rocking and one_end is not None:
-        line.ends_read = (one_end, other or g.Bracket())
-        line.bracket = g.balanced(*line.ends_read)
-    else:
-        line.bracket = one_end
+        ends = list(zip(one_end, other or (g.Bracket(), g.Bracket()), strict=True))
+        line.ends_read = ends[0]
+        line.bracket, line.wide = (g.balanced(*pair) for pair in ends)
+    elif one_end is not None:
+        line.bracket, line.wide = one_end
     for limit_part in ("span_limit_source", "span_limit_over"):
         if row[limit_part] is not None and row["span_limit"] is None:
             w.refuse(f"{where}.span_limit", f"is needed with {limit_part}", '"0.03 mm"')
@@ -291,27 +337,45 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
 
 
 # -- judging
-def judge_whole(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
+def is_simple(i: Inputs) -> bool:
+    """Whether the leaves are taken as they are marked, as the source of the limit says."""
+    return bool(i.decision_rule == Rule.SIMPLE)
+
+
+def certain(i: Inputs, line: Line) -> g.Bracket:
+    """The bracket that is judged."""
+    found = line.bracket if is_simple(i) else line.wide
+    assert found is not None
+    return found
+
+
+def judge_whole(i: Inputs, w: Worksheet, line: Line) -> None:
     """One line against the limit of the whole face."""
     bound, source = i.limit, i.limit_source
     if bound is None:
         line.outcome = Outcome.NO_LIMIT
         return
-    line.outcome, remark = verdict(line, bound, source, strict)
-    found, label, sign = shown_bound(i, line, line.outcome)
-    w.judge(label, found, sign, bound, mm, source, line.outcome, remark)
+    line.outcome, remark = verdict(i, line, bound, source)
+    keep_check(i, w, line, line.outcome, bound, source, remark)
 
 
-def shown_bound(i: Inputs, line: Line, outcome: Outcome) -> tuple[float | None, str, str]:
-    """The end of the bracket that the outcome rests on, its label, and the sign between it and the limit.
+def keep_check(
+    i: Inputs, w: Worksheet, line: Line, outcome: Outcome, bound: float, source: str | None, remark: str, own: str = ""
+) -> None:
+    """The check, with the end of the bracket that the outcome rests on.
 
     The gap lies below the upper end, so that end may equal the limit, whatever the source says of the gap.
     """
-    if line.bracket is None:
-        return None, f"Line {line.name}", sign_of(i.comparison)
-    if outcome is Outcome.FAIL or line.high is None:
-        return line.low, f"Line {line.name}, gap at least", sign_of(i.comparison)
-    return line.high, f"Line {line.name}, gap below", "≤"
+    sign = "<" if i.at_limit == NOT_ALLOWED else "≤"
+    label, found, uncertain = f"Line {line.name}{own}", None, None
+    if line.bracket is not None:
+        lower, upper = line.uncertainty
+        if outcome is Outcome.FAIL or line.high is None:
+            label, found, uncertain = f"{label}{':' if own else ','} gap at least", line.low, lower
+        else:
+            label, found, uncertain, sign = f"{label}{':' if own else ','} gap below", line.high, upper, "≤"
+    rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(i) else Rule.GUARD_BANDS
+    w.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
 
 
 def in_words(line: Line) -> str:
@@ -326,41 +390,105 @@ def in_words(line: Line) -> str:
     return f"{kind}from {leaf_text(line.low)} to below {leaf_text(line.high)}"
 
 
-def verdict(line: Line, bound: float, source: str | None, strict: bool) -> tuple[Outcome, str]:
+def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Outcome:
+    """A gap of at least the lower end and below the upper end, against the largest gap allowed.
+
+    Where nobody typed whether the limit itself is allowed, a gap that is proved to reach just the limit stays open.
+    """
+    if rounding.at_most(found.high, bound):
+        return Outcome.PASS
+    beyond = rounding.below(bound, found.low) or (at_limit == NOT_ALLOWED and rounding.same(bound, found.low))
+    return Outcome.FAIL if beyond else Outcome.UNDECIDED
+
+
+def verdict(i: Inputs, line: Line, bound: float, source: str | None, missing: str = "") -> tuple[Outcome, str]:
     """Fail stays fail; missing and doubtful block a pass; without a source nothing passes."""
     if line.bracket is None:
         return Outcome.UNDECIDED, f"{in_words(line)}: a missing line blocks a pass"
-    if line.bracket.beyond(bound, limit_allowed=not strict):
-        return Outcome.FAIL, in_words(line) + ("" if source else "; source missing")
-    if not line.bracket.within(bound):
-        return Outcome.UNDECIDED, in_words(line)
+    outcome, said = bracket_outcome(certain(i, line), bound, i.at_limit), in_words(line)
+    if outcome is Outcome.FAIL:
+        return outcome, said + ("" if source else "; source missing")
+    if outcome is Outcome.UNDECIDED:
+        if i.at_limit is None and rounding.same(bound, certain(i, line).low):
+            said += "; the gap may be just the limit: type whether the limit itself is allowed"
+        elif bracket_outcome(line.bracket, bound, i.at_limit) is not outcome:
+            said += "; the leaves may be out past the limit: type their tolerance, or each leaf with all its digits"
+        return outcome, said
     if line.doubtful:
-        return Outcome.UNDECIDED, f"{in_words(line)}, but doubtful: measure again"
+        return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"
+    if missing:
+        return Outcome.UNDECIDED, f"{said}; {missing}"
     if not source:
-        return Outcome.NO_LIMIT, f"{in_words(line)}; within the limit, but its source is missing"
-    return Outcome.PASS, in_words(line)
+        return Outcome.NO_LIMIT, f"{said}; within the limit, but its source is missing"
+    return Outcome.PASS, said
 
 
-def judge_span(i: Inputs, w: Worksheet, line: Line, strict: bool) -> None:
-    """The limit of this line alone, never scaled to another length."""
+def judge_span(i: Inputs, w: Worksheet, line: Line) -> None:
+    """The limit of this line alone, never scaled to another length.
+
+    A gap that is small over a longer line is small over any part of it.  A shorter line says nothing of the length
+    that the limit is meant for.
+    """
     bound, source, over = (line.row[n] for n in ("span_limit", "span_limit_source", "span_limit_over"))
     if bound is None:
         return
-    outcome, remark = verdict(line, bound, source, strict)
     held = line.pieces or ([(0.0, line.length)] if line.length is not None else [])
+    reach = held[-1][1] - held[0][0] if held else 0.0
+    missing = ""
+    if over is not None and not held:
+        missing = "type the line's length: a limit is never scaled"
+    elif over is not None and rounding.below(reach, over):
+        missing = f"the line is {show(reach, MM)} long, the limit is for {show(over, MM)}: measure over that length"
+    outcome, remark = verdict(i, line, bound, source, missing)
     if outcome is Outcome.FAIL and len(held) > 1:
         outcome = Outcome.UNDECIDED
         remark += f"; the edge bridges {len(held) - 1} void(s): lay it on each piece alone"
-    elif over is not None and not held and outcome is not Outcome.UNDECIDED:
-        if outcome is Outcome.FAIL:
-            outcome, remark = Outcome.UNDECIDED, remark + "; type the line's length: a limit is never scaled"
-    elif over is not None and outcome is Outcome.FAIL and held[0][1] - held[0][0] > over * (1 + 1e-9):
+    elif over is not None and outcome is Outcome.FAIL and not held:
+        outcome, remark = Outcome.UNDECIDED, f"{remark}; {missing}"
+    elif over is not None and outcome is Outcome.FAIL and rounding.below(over, reach):
         outcome = Outcome.UNDECIDED
         remark += f"; the limit is for {show(over, MM)}: measure again over that length"
     span = f" over {show(over, MM)}" if over is not None else ""
-    found, label, sign = shown_bound(i, line, outcome)
-    label = label.replace(", gap", f", its own limit{span}: gap")
-    w.judge(label, found, sign, bound, mm, source, outcome, remark)
+    keep_check(i, w, line, outcome, bound, source, remark, f", its own limit{span}")
+
+
+def judge_evidence(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None) -> None:
+    """Whether these lines are enough to call the whole face flat: two along, two across, both diagonals."""
+    if i.limit is None or not i.limit_source:
+        return
+    read = [line for line in lines if line.bracket is not None]
+    ways = [direction_of(line, lines, face) for line in read]
+    said = ", ".join(f"{ways.count(way)} {way}" for way in WANTED)
+    lacking = [f"{n - ways.count(way)} more {way}" for way, n in WANTED.items() if ways.count(way) < n]
+    remark = f"a line is missing: {', '.join(lacking)}" if lacking else ""
+    if lacking and None in ways:
+        remark += "; type for each line whether it runs along, across or diagonal"
+    if not lacking and one_diagonal_only(read, ways):
+        remark = "both diagonals are needed; these lie the same way"
+    outcome = Outcome.UNDECIDED if remark else Outcome.PASS
+    w.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal", None,
+            USUAL, outcome, remark)  # fmt: skip
+
+
+def direction_of(line: Line, lines: list[Line], face: g.Face | None) -> str | None:
+    """Along, across or diagonal: from its places, else as typed; None where neither is known."""
+    if line.ends is None:
+        return None if line.row["direction"] is None else str(line.row["direction"])
+    corners = face.corners if face is not None else [p for other in lines for p in other.ends or ()]
+    box = np.ptp(np.asarray(corners, float), axis=0)
+    long, short = (0, 1) if box[0] >= box[1] else (1, 0)
+    d = np.abs(np.subtract(line.ends[1], line.ends[0]))
+    if d[short] * box[long] < d[long] * box[short] / 3:
+        return ALONG
+    return ACROSS if d[short] * box[long] > 3 * d[long] * box[short] else DIAGONAL
+
+
+def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
+    """Whether all diagonals, their places being known, climb to the same side."""
+    ends = [line.ends for line, way in zip(read, ways, strict=True) if way == DIAGONAL]
+    if any(e is None for e in ends):
+        return False
+    return len({(a[0] < b[0]) == (a[1] < b[1]) for a, b in filter(None, ends)}) == 1
 
 
 def leaf_text(x: float) -> str:
@@ -371,12 +499,15 @@ def leaf_text(x: float) -> str:
 def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]:
     """The leaf that decides a line, and how to say it."""
     where = " at either end, the edge balanced so that both ends gape alike" if line.rocking else ""
-    if e > 0:
+    leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
+    slack = e + (0.0 if is_simple(i) else out_by(i, leaf))
+    if slack > 0:
         text = (
-            f"line {line.name}: a leaf of {leaf_text(max(bound - e, 0.0))} that does not go{where} passes it, one of "
-            f"{leaf_text(bound + e)} that goes fails it; between them this straightedge cannot tell"
+            f"line {line.name}: a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner that does not go{where} "
+            f"passes it, one of {leaf_text(bound + slack)} or thicker that goes fails it; between them these tools "
+            "cannot tell"
         )
-        return max(bound - e, 0.0), text
+        return max(bound - slack, 0.0), text
     stack = ""
     if i.given("leaves"):
         found = g.stack_of(bound, i.leaves)
@@ -384,25 +515,8 @@ def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]
             stack = " (no leaf and no stack of three of yours makes it)"
         elif len(found) > 1:
             stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
-    thicker = "; if it goes, the next thicker one" if sign_of(i.comparison) == "≤" else ""
+    thicker = "; if it goes, the next thicker one" if i.at_limit == ALLOWED else ""
     return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
-
-
-def directions(lines: list[Line], face: g.Face | None) -> list[str]:
-    """Which of the three directions no line takes: along, across, diagonal.  Empty where the places are not known."""
-    if face is None or any(line.ends is None for line in lines):
-        return []
-    box = np.ptp(np.asarray(face.corners, float), axis=0)
-    long, short = (0, 1) if box[0] >= box[1] else (1, 0)
-    found = set()
-    for line in lines:
-        if line.bracket is None or line.ends is None:
-            continue
-        d = np.abs(np.subtract(line.ends[1], line.ends[0]))
-        steep = d[short] / max(d[long], 1e-12)
-        slant = box[short] / box[long]
-        found.add("along" if steep < slant / 3 else "across" if steep > 3 * slant else "diagonal")
-    return [w for w in ("along", "across", "diagonal") if w not in found]
 
 
 def own_error(i: Inputs, w: Worksheet) -> float:
@@ -424,7 +538,7 @@ def own_error(i: Inputs, w: Worksheet) -> float:
 def run_lines(i: Inputs, w: Worksheet) -> None:
     """Brackets, their outcomes, the worst line, and what to measure next."""
     e = own_error(i, w)
-    lines = [read_line(w, k, row, e) for k, row in enumerate(i.lines, 1)]
+    lines = [read_line(i, w, k, row, e) for k, row in enumerate(i.lines, 1)]
     for name in {x.name for x in lines if sum(y.name == x.name for y in lines) > 1}:
         same = [x for x in lines if x.name == name]
         if len({(x.row["from"], x.row["to"]) for x in same}) < len(same):
@@ -432,15 +546,15 @@ def run_lines(i: Inputs, w: Worksheet) -> None:
     face, named = read_face(i, w)
     place_lines(w, lines, face, named)
     w.door()
-    strict = sign_of(i.comparison) == "<"
     there = {x.name.strip() for x in lines}
     for name in (n.strip() for n in i.expected_lines or ()):
         if name not in there:
             lines.append(Line({**dict.fromkeys(c.name for c in LINE_COLUMNS), "name": name, "state": NOT_MEASURED}))
     show_steps(w, lines, e)
     for line in lines:
-        judge_whole(i, w, line, strict)
-        judge_span(i, w, line, strict)
+        judge_whole(i, w, line)
+        judge_span(i, w, line)
+    judge_evidence(i, w, lines, face)
     if not w.checks:
         w.check("Largest gap", max(x.low for x in lines), "<", None, mm, None)
     measured = [x for x in lines if x.bracket is not None]
@@ -450,7 +564,7 @@ def run_lines(i: Inputs, w: Worksheet) -> None:
     w.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap, below", 3)
     w.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proved gap")
     tell(i, w, lines, face, e)
-    w.curve.update(lines=lines, face=face, limit=i.limit, sign=sign_of(i.comparison))
+    w.curve.update(lines=lines, face=face, limit=i.limit)
 
 
 def show_steps(w: Worksheet, lines: list[Line], e: float) -> None:
@@ -516,7 +630,7 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
         if line.doubtful:
             advice.append(f"line {line.name}: doubtful, measure again")
         for bound in dict.fromkeys(bounds):
-            if not line.bracket.within(bound) and not line.bracket.beyond(bound, limit_allowed=i.comparison != "<"):
+            if bracket_outcome(certain(i, line), bound, i.at_limit) is Outcome.UNDECIDED:
                 found, text = deciding(i, line, bound, e)
                 leaf = found if leaf is None else leaf
                 advice.append(text)
@@ -524,14 +638,14 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
         w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
     w.result("advice", "; ".join(advice) or "nothing left open on these lines", None, "What to do next")
     w.caution(UNSEEN)
-    unseen = directions(lines, face)
+    ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}
+    unseen = [way for way in WANTED if way not in ways] if None not in ways else []
     if unseen:
-        twist = ": a twist cannot show" if "diagonal" in unseen else ""
+        twist = ": a twist cannot show" if DIAGONAL in unseen else ""
         w.caution(f"No line {' and none '.join(unseen)}{twist}.")
-    if len(lines) < FEWEST:
+    if len(lines) < sum(WANTED.values()):
         w.caution(
-            f"Only {len(lines)} line(s): six at least are usual, two along, two or more across, two diagonal "
-            "(common practice, no source)."
+            f"Only {len(lines)} line(s): six at least are usual, two along, two or more across, two diagonal ({USUAL})."
         )
     if any(x.rocking and x.bracket and x.row["other_no_go"] is None and x.row["other_goes"] is None for x in lines):
         w.caution("An edge that rocks needs both ends read, each with the other pressed down.")
@@ -703,7 +817,8 @@ LINES = Working(
             group="Readings",
         ),
         *limit("limit", mm, "Limit of the whole face", at_least=0.0, example='"0.08 mm"', group="Limit"),
-        COMPARISON,
+        *RULE_AND_LIMIT,
+        LEAF_TOLERANCE,
         listing(
             "leaves",
             quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
@@ -739,6 +854,7 @@ LINES = Working(
         HOLES,
     ),
     run=run_lines,
+    renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, NOT_BENT, CLEAN),
     draw=draw_lines,
     alt=alt_lines,

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 import pickle
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome, Value
+from shoplib.checks import Origin, Uncertainty, Value
+from shoplib.core import rounding
 from shoplib.look import INK, PALE, PALER, SOFT, around, clear, settle
 from shoplib.physics import flatness as f
 from shoplib.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.working import (
+    COMPARISON_BEFORE,
     GOVERNS,
     Field,
     Inputs,
@@ -22,6 +25,7 @@ from shoplib.working import (
     Working,
     Worksheet,
     choice,
+    half_digit_in_si,
     limit,
     listing,
     number,
@@ -31,21 +35,25 @@ from shoplib.working import (
 )
 from shoplib.workings.faces import (
     CLEAN,
-    COMPARISON,
     HOLES,
+    JUDGING,
     NOT_BENT,
     NOT_MEASURED,
     OUTLINE,
     UNREADABLE,
+    USUAL,
     draw_face,
     read_face,
-    sign_of,
 )
 
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
 VOID = "void"
 SHOWN = 1e-6  # a support point with a smaller share is there, but says nothing to anybody
 MOST_LISTED = 40  # points; longer lists are read from the picture
+OF_THE_RESULT: dict[str, Any] = {
+    "expanded_uncertainty": {"label": "Expanded uncertainty of the flatness", "symbol": "U", "help": "in place of u"},
+    "coverage_factor": {"symbol": "k"},
+}
 HEIGHT_LIMIT = (
     *limit("limit", mm, "Flatness limit", at_least=0.0, example='"0.05 mm"', group="Limit"),
     quantity(
@@ -54,89 +62,77 @@ HEIGHT_LIMIT = (
         "Standard uncertainty of the flatness",
         symbol="u",
         required=False,
-        at_least=0.0,
+        above=0.0,
         help="of the result, not of one reading; without it nothing can pass",
         example='"0.004 mm"',
+        excludes=("expanded_uncertainty",),
         group="Limit",
     ),
-    quantity(
-        "expanded_uncertainty",
-        mm,
-        "Expanded uncertainty",
-        symbol="U",
-        required=False,
-        at_least=0.0,
-        help="in place of u, with its coverage factor",
-        example='"0.008 mm"',
-        group="Limit",
-    ),
-    number(
-        "coverage_factor",
-        "Coverage factor",
-        symbol="k",
-        required=False,
-        above=0.0,
-        at_most=10.0,
-        help="as the certificate states it",
-        example="2",
-        group="Limit",
-    ),
-    replace(COMPARISON, default="<="),
-)
+    *(replace(f, **OF_THE_RESULT.get(f.name, {})) for f in JUDGING if f.name != "resolution"),
+)  # fmt: skip
+FEWEST = 9  # where the six usual lines meet: three rows of three; common practice, no source
+BENDS = 1e-3  # of the size of the face: places that are nearer to one curve than this do not show every bend
+REACHES = 0.75  # of the face's length and width that the places must span; common practice, no source
 
 
 def uncertainty(i: Inputs, w: Worksheet) -> float | None:
     """Standard uncertainty, typed or from an expanded one."""
-    if i.given("u") and i.given("expanded_uncertainty"):
-        w.refuse("u", "goes without expanded_uncertainty; type one or the other")
     if i.given("u"):
         return float(i.u)
-    if i.given("coverage_factor") and not i.given("expanded_uncertainty"):
-        w.refuse("expanded_uncertainty", "is needed with coverage_factor")
     if not i.given("expanded_uncertainty"):
-        return None
-    if not i.given("coverage_factor"):
-        w.refuse("coverage_factor", "is needed with expanded_uncertainty; it is never guessed")
         return None
     return float(w.step("Standard uncertainty", f.standard_uncertainty, U=i.expanded_uncertainty, k=i.coverage_factor))
 
 
-def judge_flatness(i: Inputs, w: Worksheet, t: float, u: float | None, missing: int) -> None:
+def judge_flatness(
+    i: Inputs, w: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
+) -> None:
     """Guard bands of ISO 14253-1: proved within, proved beyond, or undecided."""
-    bound, source, sign = i.limit, i.limit_source, sign_of(i.comparison)
-    if bound is None:
-        w.check("Flatness, minimum zone", t, sign, None, mm, None)
-        return
-    if u is None:
-        beyond = t > bound if sign == "≤" else t >= bound
-        outcome = Outcome.FAIL if beyond else Outcome.UNDECIDED
-        remark = "" if beyond else "u is missing, and missing is not zero: type the standard uncertainty"
-    else:
+    bound, remark = i.limit, ""
+    if bound is not None and u is not None:
         accept = float(w.step("Accepted up to", f.acceptance_limit, T=bound, u=u))
         reject = float(w.step("Rejected above", f.rejection_limit, T=bound, u=u))
         w.result("accept_up_to", accept, mm, "Accepted up to")
         w.result("reject_above", reject, mm, "Rejected above")
-        if u > 0:
-            share = f.probability_within(bound, t, u)
-            w.result("probability_within", share, one, "Probability of lying within the limit", 3)
-        tidy = [float(f"{x:.9e}") for x in (t, accept, reject)]
-        inside = tidy[0] <= tidy[1] if sign == "≤" or u > 0 else tidy[0] < tidy[1]
-        beyond = tidy[0] > tidy[2] if sign == "≤" or u > 0 else tidy[0] >= tidy[2]
-        outcome = Outcome.PASS if inside else Outcome.FAIL if beyond else Outcome.UNDECIDED
+        w.result("probability_within", f.probability_within(bound, t, u), one,
+                 "Probability of lying within the limit", 3)  # fmt: skip
         remark = f"accepted up to {show(accept, MM)}, rejected above {show(reject, MM)}"
-        if outcome is Outcome.UNDECIDED:
-            remark += "; between them neither is proved: measure with less uncertainty"
-    if outcome is Outcome.PASS and missing:
-        outcome, remark = Outcome.UNDECIDED, f"{missing} place(s) not measured; {remark}"
-    if outcome is Outcome.PASS and not source:
-        outcome, remark = Outcome.NO_LIMIT, f"{remark}; the source of the limit is missing"
-    if outcome is Outcome.FAIL and not source:
-        remark = f"{remark}; source missing" if remark else "source missing"
-    w.judge("Flatness, minimum zone", t, sign, bound, mm, source, outcome, remark)
+    spread = Uncertainty(from_digits, Origin.DIGITS)
+    if u is None:
+        missing = (*missing, "u is missing, and missing is not zero: type the standard uncertainty of the flatness")
+    else:
+        spread = Uncertainty(f.rejection_limit(0.0, u), Origin.CERTIFICATE)
+    w.check(
+        "Flatness, minimum zone", t, "≤", bound, mm, i.limit_source, remark=remark, uncertainty=spread,
+        missing="; ".join(missing),
+    )  # fmt: skip
 
 
-def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, missing: int) -> None:
-    """Zone, least squares, extremes, cuts; P in metres."""
+def lacking(P: Any, face: Any = None) -> list[str]:
+    """What else must be measured before these heights can prove a face flat: number, spread and reach of the places.
+
+    Three heights always fit a plane, four in a rectangle show only a twist.  A bend along the face, across it and a
+    twist all show when no curve of second order holds all places.
+    """
+    found = []
+    if len(P) < FEWEST:
+        found.append(f"{len(P)} heights; {FEWEST} at least, in three rows ({USUAL})")
+    xy = P[:, :2] - P[:, :2].mean(axis=0)
+    x, y = (xy / np.maximum(np.abs(xy).max(axis=0), np.finfo(float).tiny)).T
+    shapes = np.stack([np.ones(len(P)), x, y, x * x, x * y, y * y], axis=1) / math.sqrt(len(P))
+    if len(P) < 6 or np.linalg.svd(shapes, compute_uv=False)[-1] < BENDS:
+        found.append("the places do not show every bend and twist: spread them over the face, in three rows")
+    if face is not None:
+        part = np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)
+        if rounding.below(float(part.min()), REACHES):
+            found.append(
+                f"the places span {100 * part.min():.0f} % of the face; {100 * REACHES:.0f} % at least ({USUAL})"
+            )
+    return found
+
+
+def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: float, missing: Sequence[str]) -> None:
+    """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: what the digits may do to the flatness."""
     zone = f.minimum_zone(P)
     a, b = zone.slopes
     h = zone.width * math.sqrt(1 + a * a + b * b)
@@ -148,7 +144,7 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, missing: int)
     w.result("peak_to_valley", peak, mm, "Highest less lowest as read, tilt left in")
     w.result("tilt_x", a, mm_per_m, "Tilt taken out, along x")
     w.result("tilt_y", b, mm_per_m, "Tilt taken out, along y")
-    judge_flatness(i, w, t, u, missing)
+    judge_flatness(i, w, t, u, from_digits, missing)
     w.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
     w.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
     level = zone.heights(P)
@@ -187,7 +183,7 @@ def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
     twice = 0
     for k, x, y, z in measured:
         place = (round(x, 9), round(y, 9))  # a nanometre: nobody measures two places that near
-        if place in seen and abs(seen[place][1] - z) > 1e-12 and twice < 20:
+        if place in seen and not rounding.same(seen[place][1], z) and twice < 20:
             w.refuse(
                 f"{field}[{k}]",
                 f"has another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
@@ -198,6 +194,13 @@ def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
         seen.setdefault(place, (k, z))
     P = np.array([m[1:] for m in measured], float).reshape(-1, 3)
     return P, missing
+
+
+def coarsest(i: Inputs, field: str) -> float:
+    """The most by which one height may be out through the digits in which it was typed."""
+    typed = {str(row["z"]) for row in i.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
+    forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
+    return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
 
 
 def refuse_no_surface(w: Worksheet, field: str, P: Any) -> None:
@@ -226,10 +229,13 @@ def run_grid(i: Inputs, w: Worksheet) -> None:
             w.refuse("datum", f"has {len(D)} measured point(s); a datum plane is set by three")
         else:
             normal = np.cross(D[1] - D[0], D[2] - D[0])
-            if abs(normal[2]) < 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1]), 1e-9) ** 2:
+            if abs(normal[2]) <= 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1])) ** 2:
                 w.refuse("datum", "lies on one line, seen from above")
     w.door()
-    show_surface(i, w, P, u, missing)
+    gaps = lacking(P, face)
+    if missing:
+        gaps.insert(0, f"{missing} place(s) not measured")
+    show_surface(i, w, P, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
     if normal is not None:
         w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
     w.result("points_used", len(P), None, "Points")
@@ -373,6 +379,7 @@ GRID = Working(
         HOLES,
     ),
     run=run_grid,
+    renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, NOT_BENT, CLEAN),
     draw=draw_surface,
     alt=alt_surface,
@@ -415,7 +422,8 @@ def run_steps(i: Inputs, w: Worksheet) -> None:
     w.door()
     steepest = max((a for line in lines for a in line.angles), key=abs)
     w.step("Climb of the steepest step", f.step_height, s=i.foot, alpha=steepest)
-    show_surface(i, w, found.points, u, 0)
+    gaps = lacking(found.points)
+    show_surface(i, w, found.points, u, 2 * found.gain * step_rounding(i), gaps)
     heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height")} for p, z in found.places.items()]
     w.result("heights", heights, None, "Heights of the places, from the lowest station")
     closures = [
@@ -432,6 +440,16 @@ def run_steps(i: Inputs, w: Worksheet) -> None:
     if largest is None:
         w.caution("Nothing closes: no line checks another, so a slip in the readings stays unseen.")
     w.caution("A closure error larger than the readings repeat means a slip: measure those lines again.")
+
+
+def step_rounding(i: Inputs) -> float:
+    """The most by which the climb of one step may be out through the digits of its reading."""
+    halves = [rounding.half_digit(str(x)) for row in i.typed_rows("lines") for x in _single_readings(row["readings"])]
+    return max(halves, default=0.0) * READING_UNITS[i.reading_unit] * float(i.foot)
+
+
+def _single_readings(typed: Any) -> list[Any]:
+    return typed.split(";") if isinstance(typed, str) else list(typed)
 
 
 STEPS = Working(
@@ -485,6 +503,7 @@ STEPS = Working(
         *HEIGHT_LIMIT,
     ),
     run=run_steps,
+    renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, "Let bench and mirror stand until the readings settle; warm air in the beam moves them."),
     draw=draw_surface,
     alt=alt_surface,

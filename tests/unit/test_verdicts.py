@@ -65,6 +65,8 @@ def test_noise_is_no_difference():
     assert rounding.compare(0.1 + 0.2, 0.3) == 0
     assert rounding.below(0.3, 0.3001)
     assert not rounding.below(0.1 * 3, 0.3)
+    assert not rounding.at_most(math.inf, 1.0), "unbounded is not equal to anything"
+    assert rounding.below(-math.inf, 1.0)
 
 
 @pytest.mark.parametrize(

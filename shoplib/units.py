@@ -180,7 +180,7 @@ _TRADE = {
     "cm": "cm",
     "m": "m|metre|metres|meter|meters",
     "inch": "in|inch|inches|\"|''|″|”",
-    "thou": "thou|mil|mils|thousandth|thousandths",
+    "thou": "thou|thousandth|thousandths",
     "micrometer": "µm|um|micron|microns|micrometre|micrometres",
     "microinch": "µin|uin|microinch|microinches|micro inch|micro inches",
     "foot": "ft|foot|feet|'|′",
@@ -254,6 +254,8 @@ _ASK = {
     "pt": ("US pt", "imperial pt"),
     "pint": ("US pt", "imperial pt"),
     "pints": ("US pt", "imperial pt"),
+    "mil": ("thou", "mm"),  # a thousandth of an inch in American workshops, a millimetre in British ones
+    "mils": ("thou", "mm"),
     "fl oz": ("mL", "L"),
     "ton": ("kN", "lbf"),
 }
@@ -356,7 +358,7 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     _refuse_second_number(typed)
     key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", typed.replace("μ", "µ")).strip().lower()
     plain = re.sub(r"\s*([/^()])\s*", r"\1", key)
-    if key in _ASK and wanted.name in ("L", "cm**3", "mL", "N", "kN"):
+    if key in _ASK and wanted.name in ("L", "cm**3", "mL", "N", "kN", "mm", "um", "uin", "in", "m"):
         a, b = _ASK[key]
         raise Unreadable(f'"{typed}" can mean two sizes; say which: {a} or {b}')
     if wanted.name == "%" and key in _BASES:

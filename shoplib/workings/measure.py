@@ -2,33 +2,70 @@
 
 from __future__ import annotations
 
-from typing import Any
+import re
+from dataclasses import dataclass
+from typing import Annotated, Any
 
-from shoplib.checks import Outcome
-from shoplib.units import Unreadable, read_any
-from shoplib.working import GOVERNS, Inputs, Working, Worksheet, choice, words
+from shoplib.checks import Origin, Outcome, Uncertainty
+from shoplib.core.rounding import half_digit
+from shoplib.units import Unit, Unreadable, one, read_any, tidy
+from shoplib.working import GOVERNS, Inputs, Working, Worksheet, choice, judging, words
 
 NOT_MEASURED, NOT_APPLICABLE, UNREADABLE = "not measured", "not applicable", "unreadable"
 STATES = ("good", "bad", "doubtful", NOT_MEASURED, NOT_APPLICABLE, UNREADABLE)
 
 
-def _quantities(i: Inputs, w: Worksheet) -> dict[str, tuple[float, str]]:
-    """Value and limits in SI with their base units; all of one dimension."""
-    found: dict[str, tuple[float, str]] = {}
-    for name in ("value", "low", "high"):
+@dataclass(frozen=True)
+class _Read:
+    """A quantity that was typed, in SI: the value, its dimension, one of its unit, and the value without an offset."""
+
+    value: float
+    kind: str
+    per: float
+    size: float  # of a difference: 2 °C is 2 K
+
+
+TYPED = ("value", "low", "high", "resolution", "expanded_uncertainty")
+
+
+def _unit_typed(typed: str) -> str:
+    return re.sub(r"^[\d.,/ +\-−]+", "", tidy(typed))
+
+
+def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
+    """What was typed with a unit; all of one dimension."""
+    found: dict[str, _Read] = {}
+    for name in TYPED:
         if i.given(name):
+            typed = getattr(i, name)
             try:
-                x, unit, _ = read_any(getattr(i, name))
-                found[name] = (x, unit)
+                x, kind, per = read_any(typed)
+                found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
             except Unreadable as error:
                 w.refuse(name, str(error), '"0.04 mm"')
-    units = {unit for _, unit in found.values()}
-    if len(units) > 1:
-        odd = next(n for n in ("high", "low", "value") if n in found and found[n][1] != found.get("value", ("", ""))[1])
-        w.refuse(odd, "is not the same kind of quantity as the value", '"0.05 mm"')
-    elif "low" in found and "high" in found and found["low"][0] > found["high"][0]:
+    if "value" in found:
+        for name, other in found.items():
+            if other.kind != found["value"].kind:
+                w.refuse(name, "is not the same kind of quantity as the value", '"0.05 mm"')
+    elif len({x.kind for x in found.values()}) > 1:
+        w.refuse("high", "is not the same kind of quantity as low", '"0.05 mm"')
+    for name in TYPED[3:]:
+        if name in found and not found[name].size > 0:
+            w.refuse(name, "must be above zero: no instrument reads without uncertainty", '"0.01 mm"')
+    if {"low", "high"} <= found.keys() and found["low"].value > found["high"].value:
         w.refuse("low", "is above high")
     return found
+
+
+def _uncertainty(i: Inputs, found: dict[str, _Read]) -> Uncertainty:
+    """Of the reading: from the certificate or the resolution, whichever is more, else from the digits typed."""
+    parts = []
+    if "expanded_uncertainty" in found:
+        parts.append(Uncertainty(found["expanded_uncertainty"].size * 2.0 / i.coverage_factor, Origin.CERTIFICATE))
+    if "resolution" in found:
+        parts.append(Uncertainty(found["resolution"].size / 2, Origin.RESOLUTION))
+    digits = Uncertainty(half_digit(tidy(i.value)) * found["value"].per, Origin.DIGITS)
+    return max(parts or [digits], key=lambda u: u.half_width)
 
 
 def run(i: Inputs, w: Worksheet) -> None:
@@ -62,27 +99,19 @@ def run(i: Inputs, w: Worksheet) -> None:
     _against_limits(i, w, label, found)
 
 
-def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, tuple[float, str]]) -> None:
-    value = found["value"][0]
-    ends: list[tuple[str, Any, bool]] = [
-        (name, getattr(i, f"{name}_source"), value >= found[name][0] - abs(found[name][0]) * 1e-12 if name == "low"
-         else value <= found[name][0] + abs(found[name][0]) * 1e-12)
-        for name in ("low", "high") if name in found
-    ]  # fmt: skip
-    if not ends:
+def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, _Read]) -> None:
+    reading = found["value"]
+    text = _unit_typed(i.value)
+    unit = Annotated[Any, Unit(text, reading.per, text)]
+    doubt = "the reading is doubtful: measure again" if i.state == "doubtful" else ""
+    for name, sign in (("low", "≥"), ("high", "≤")):
+        if name in found:
+            w.check(
+                label, reading.value, sign, found[name].value, unit, getattr(i, f"{name}_source"),
+                uncertainty=_uncertainty(i, found), missing=doubt, as_typed=(i.value, getattr(i, name)),
+            )  # fmt: skip
+    if "low" not in found and "high" not in found:
         w.judge(label, i.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
-    for name, source, holds in ends:
-        remark = ""
-        if not holds:
-            outcome = Outcome.FAIL
-            remark = "" if source else "source missing"
-        elif i.state == "doubtful":
-            outcome, remark = Outcome.UNDECIDED, "the reading is doubtful: measure again"
-        elif not source:
-            outcome, remark = Outcome.NO_LIMIT, "within the limit, but its source is missing"
-        else:
-            outcome = Outcome.PASS
-        w.judge(label, i.value, "≥" if name == "low" else "≤", getattr(i, name), None, source, outcome, remark)
     if i.state == "bad":
         w.judge(f"{label}: seen", "bad", "state", None, None, i.state_source, Outcome.FAIL, "judged bad on sight")
 
@@ -119,6 +148,12 @@ WORKINGS = [
             words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits"),
             words(
                 "high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"
+            ),
+            *(
+                words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs)
+                if f.name in TYPED
+                else f
+                for f in judging(one)
             ),
             words(
                 "instrument",

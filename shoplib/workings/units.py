@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
-
 from shoplib.checks import Outcome
+from shoplib.core import rounding
 from shoplib.physics import torque_units as u
 from shoplib.units import N_m, Unreadable, kgf_m, lbf_ft, lbf_in, one, pct, registry, tidy
 from shoplib.units import read_any as read_any_quantity
@@ -41,16 +40,7 @@ TORQUE_UNITS = Working(
     cautions=(GOVERNS, MISREAD),
 )
 
-_DIGITS = re.compile(r"[+\-]?(\d+)(?:[.,](\d+))?(?:\s*[eE]([+\-]?\d+))?")
-
-
-def rounding_half_width(typed: str) -> float:
-    """Half of the last printed digit of a number, in the number's own unit."""
-    match = _DIGITS.match(tidy(typed))
-    if not match:
-        return 0.0
-    decimals, power = len(match[2] or ""), int(match[3] or 0)
-    return 0.5 * 10.0 ** (power - decimals)
+CONFUSED = 0.2  # imperial and US gallon are a fifth apart: the nearest two units that are taken for each other
 
 
 def run_pair(i: Inputs, w: Worksheet) -> None:
@@ -72,12 +62,18 @@ def run_pair(i: Inputs, w: Worksheet) -> None:
     r = w.step("Second over first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
     w.result("ratio", r, one, "Second over first", 6)
     w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
-    half_1 = rounding_half_width(i.first) * per_1
-    half_2 = rounding_half_width(i.second) * per_2
+    half_1, half_2 = rounding.half_digit(tidy(i.first)) * per_1, rounding.half_digit(tidy(i.second)) * per_2
     gap, allowed = abs(x_2 - x_1), half_1 + half_2
-    agree = gap <= allowed * (1 + 1e-9)
+    agree = rounding.at_most(gap, allowed, max(abs(x_1), abs(x_2)))
     w.result("agree", agree, None, "The two mean the same")
-    remark = "" if agree else "one of the two printed values is wrong; find out which before using either"
+    outcome, remark = Outcome.PASS, ""
+    if not agree:
+        outcome, remark = Outcome.FAIL, "one of the two printed values is wrong; find out which before using either"
+    elif allowed > CONFUSED * min(abs(x_1), abs(x_2)):
+        outcome = Outcome.UNDECIDED
+        remark = (
+            "printed with too few digits to tell: values a fifth apart would still agree, so a wrong unit could hide"
+        )
     w.judge(
         "The two printed values agree within their rounding",
         "yes" if agree else "no",
@@ -85,7 +81,7 @@ def run_pair(i: Inputs, w: Worksheet) -> None:
         None,
         None,
         "rounding of the printed digits",
-        Outcome.PASS if agree else Outcome.FAIL,
+        outcome,
         remark,
     )
 

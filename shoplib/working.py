@@ -591,6 +591,7 @@ class Worksheet:
         missing: str = "",
         otherwise: Mapping[str, Sequence[float]] | None = None,
         as_typed: tuple[str, str] | None = None,
+        geometry: bool = False,
     ) -> Outcome:
         """Compare in SI with ``≤ < ≥ >``, and keep the check.
 
@@ -604,21 +605,22 @@ class Worksheet:
         :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
             something else.  No values: it could be anything.  A default that decides leaves the check undecided
         :param as_typed: the value and the limit as they were typed, to be shown in place of the converted ones
+        :param geometry: no source sets this bound; what was typed of the source's own rules does not touch it
 
         A limit without a source can fail, never pass.
         """
-        rule, undecided = self._rule(uncertainty, corner), []
+        rule, undecided = self._rule(uncertainty, corner, geometry), []
         if bound is None:
             outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
         elif found is None:
             outcome, remark = Outcome.UNDECIDED, remark or "not measured"
         else:
-            half = self.counted(uncertainty)
+            half = self.counted(uncertainty, geometry)
             low, high = between or (found - half, found + half)
-            outcome, comparison = self.decided(low, high, comparison, bound)
+            outcome, comparison = self.decided(low, high, comparison, bound, geometry)
             if outcome is Outcome.UNDECIDED:
                 undecided.append(self._why_undecided(found, (high - low) / 2, comparison, bound))
-            for name in self._deciding(outcome, half, comparison, bound, otherwise or {}):
+            for name in self._deciding(outcome, half, comparison, bound, otherwise or {}, geometry):
                 outcome = Outcome.UNDECIDED
                 undecided.append(f"depends on {self._label(name)}, which was not typed")
             if missing and outcome is Outcome.PASS:
@@ -638,19 +640,22 @@ class Worksheet:
         )  # fmt: skip
         return outcome
 
-    def _rule(self, uncertainty: Uncertainty | None, corner: Mapping[str, float] | None) -> Rule:
+    def _rule(self, uncertainty: Uncertainty | None, corner: Mapping[str, float] | None, geometry: bool) -> Rule:
         if uncertainty is not None:
-            simple = self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
+            simple = not geometry and self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
             return Rule.SIMPLE if simple else Rule.GUARD_BANDS
         return Rule.WORST_CASE if corner else Rule.NONE
 
-    def counted(self, uncertainty: Uncertainty | None) -> float:
+    def counted(self, uncertainty: Uncertainty | None, geometry: bool = False) -> float:
         """The half-width that counts: none under simple acceptance."""
-        return uncertainty.half_width if uncertainty and self._rule(uncertainty, None) is Rule.GUARD_BANDS else 0.0
+        rule = self._rule(uncertainty, None, geometry)
+        return uncertainty.half_width if uncertainty and rule is Rule.GUARD_BANDS else 0.0
 
-    def decided(self, low: float, high: float, comparison: str, bound: float) -> tuple[Outcome, str]:
+    def decided(
+        self, low: float, high: float, comparison: str, bound: float, geometry: bool = False
+    ) -> tuple[Outcome, str]:
         """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
-        if self.working.field("at_limit") is None:
+        if geometry or self.working.field("at_limit") is None:
             return decide(low, high, comparison, bound), comparison
         typed = self.inputs.at_limit
         either = [
@@ -664,7 +669,13 @@ class Worksheet:
         return (either[0] if len(set(either)) == 1 else Outcome.UNDECIDED), comparison
 
     def _deciding(
-        self, outcome: Outcome, half: float, comparison: str, bound: float, otherwise: Mapping[str, Sequence[float]]
+        self,
+        outcome: Outcome,
+        half: float,
+        comparison: str,
+        bound: float,
+        otherwise: Mapping[str, Sequence[float]],
+        geometry: bool,
     ) -> list[str]:
         """The inputs at their defaults with which this outcome stands or falls."""
         if outcome is Outcome.UNDECIDED:
@@ -674,7 +685,8 @@ class Worksheet:
             for name, values in otherwise.items()
             if not self.inputs.typed(name)
             and (
-                not values or any(self.decided(v - half, v + half, comparison, bound)[0] is not outcome for v in values)
+                not values
+                or any(self.decided(v - half, v + half, comparison, bound, geometry)[0] is not outcome for v in values)
             )
         ]
 

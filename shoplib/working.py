@@ -612,6 +612,7 @@ class Worksheet:
         rule, undecided = self._rule(uncertainty, corner, geometry), []
         if bound is None:
             outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
+            uncertainty, rule = None, Rule.NONE
         elif found is None:
             outcome, remark = Outcome.UNDECIDED, remark or "not measured"
         else:
@@ -754,9 +755,10 @@ class Worksheet:
 
         ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range;
         each is moved to the end that takes the value furthest, twice over since one may decide the way of another.
+        One that was typed as zero says that there is none of it, and is exact.
         """
         middle = {n: float(_number(getattr(self.inputs, n))) for n in names}
-        ends = {n: (x - half, x + half) for n, x in middle.items() if (half := self.inputs.half_digit(n))}
+        ends = {n: (x - half, x + half) for n, x in middle.items() if x and (half := self.inputs.half_digit(n))}
         at_middle, furthest = float(function(**middle)), 0.0
         for sign in (-1.0, 1.0):
             at = dict(middle)

@@ -22,6 +22,10 @@ def _bracket(rng: np.random.Generator) -> dict[str, Any]:
             "lines": [{"name": "diagonal", "goes": goes, "no_go": no_go}]}  # fmt: skip
 
 
+def _of_line(r: Result) -> str:
+    return str(r["brackets"][0]["outcome"].value)
+
+
 def _ends(r: Result) -> tuple[float, float]:
     line = r.inputs.lines[0]
     return float(line["goes"].value), float(line["other_goes"].value)
@@ -52,22 +56,22 @@ EXERCISES = [
         topic="faces",
         title="What has the feeler proved?",
         question="Along the diagonal a leaf of {goes} goes and one of {no_go} does not. The source says less than "
-        "{limit}. Pass, fail or undecided?",
+        "{limit}, with the leaves taken as marked. Does this line pass, fail, or is it undecided?",
         working="flatness_lines",
-        result="outcome",
+        result=("brackets", 0, "outcome"),
         choices=("pass", "fail", "undecided"),
         numbers=_bracket,
-        fixed={"limit_source": SOURCE},
+        fixed={"limit_source": SOURCE, "at_limit": "not allowed", "decision_rule": "simple_acceptance"},
         tolerance="0 %",
         mistakes=(
             Mistake(
                 "took the leaf that goes for the gap",
-                lambda r: "pass" if str(r.outcome) == "undecided" else None,
+                lambda r: "pass" if _of_line(r) == "undecided" else None,
                 "The leaf that goes proves only that the gap is at least that wide. It may be wider.",
             ),
             Mistake(
                 "took the leaf that does not go for the gap",
-                lambda r: "fail" if str(r.outcome) in ("undecided", "pass") else None,
+                lambda r: "fail" if _of_line(r) in ("undecided", "pass") else None,
                 "The leaf that does not go proves that the gap is smaller than it.",
             ),
         ),

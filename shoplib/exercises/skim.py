@@ -34,6 +34,16 @@ def _pistons(rng: np.random.Generator) -> dict[str, Any]:
     return {"projections": readings, **shown}
 
 
+def _two_limits(rng: np.random.Generator) -> dict[str, Any]:
+    """Four heights and two cuts: together plainly within 0.40 mm or plainly beyond it."""
+    while True:
+        lost, cut, block = (int(rng.choice(n)) for n in (range(8, 26, 2), (10, 15, 20), (5, 10, 15)))
+        if abs(lost + cut + block - 40) > 2:
+            break
+    heights = [f"{136 - (lost - more) / 100:.2f} mm" for more in (1, 0, 2, 1)]
+    return {"lowest": heights[1], "heights": "; ".join(heights), "cut": f"0.{cut} mm", "block_cut": f"0.{block:02d} mm"}
+
+
 def _grade_by(rule: str) -> Any:
     """The grade that another rule gives, where it is another grade."""
 
@@ -63,16 +73,12 @@ EXERCISES = [
         name="together_or_alone",
         topic="skim",
         title="Two limits at once",
-        question="The head was {new_height} high when new and is {measured_height} now; it needs another {cut}. The "
+        question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs another {cut}. The "
         "block has lost {block_cut}. The manual allows the head no less than {minimum_height}, and head and block "
         "together no more than {combined_limit}. May it be cut: pass or fail?",
         working="skim_allowance",
         result="outcome",
-        numbers=lambda rng: {
-            "measured_height": pick(rng, 135.76, 135.92, 0.02, "mm"),
-            "cut": pick(rng, 0.10, 0.20, 0.05, "mm"),
-            "block_cut": pick(rng, 0.05, 0.15, 0.05, "mm"),
-        },
+        numbers=_two_limits,
         fixed={
             "new_height": "136.00 mm",
             "minimum_height": "135.50 mm",

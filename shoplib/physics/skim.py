@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shoplib.core import rounding
 from shoplib.formula import formula
 from shoplib.units import deg, mm
-
-TOUCH = 1e-9  # m; closer than this is the same printed value
 
 
 # ------------------------------------------------------------------------------ height
@@ -74,8 +73,8 @@ class Grade:
 
     def holds(self, low: float, high: float) -> bool:
         """Does any of the projections from low to high fall in this grade?"""
-        above = self.low is None or high >= self.low - TOUCH
-        return above and (self.high is None or low <= self.high + TOUCH)
+        above = self.low is None or rounding.at_most(self.low, high)
+        return above and (self.high is None or rounding.at_most(low, self.high))
 
     @property
     def middle(self) -> float:
@@ -95,10 +94,12 @@ def grades_at(projection: float, grades: Sequence[Grade], u: float = 0.0) -> tup
     reached = [g for g in ordered if g.holds(projection - u, projection + u)]
     if len(exact) > 1:
         ends = [x for g in exact for x in (g.low, g.high) if x is not None]
-        at_an_end = any(abs(projection - x) <= 2 * TOUCH for x in ends)
+        at_an_end = any(rounding.same(projection, x) for x in ends)
         return reached, "boundary" if at_an_end else "overlap"
     if len(exact) == 1:
         return reached, "one" if len(reached) == 1 else "near"
+    if reached:  # in no grade, though not for certain
+        return reached, "near"
     under = [g for g in ordered if g.high is not None and g.high < projection]
     over = [g for g in ordered if g.low is not None and g.low > projection]
     if under and over:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome
+from shoplib.checks import Origin, Outcome, Uncertainty, added
+from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, round_up, settle
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness as r
@@ -24,7 +27,9 @@ from shoplib.working import (
     Working,
     Worksheet,
     choice,
+    half_digit_in_si,
     integer,
+    judging,
     limit,
     listing,
     number,
@@ -35,16 +40,20 @@ from shoplib.working import (
 )
 
 MM, DEG = unit_of(mm), unit_of(deg)
+USUAL = "common practice, no source"
 NOT_STRAIGHT = "A skim does not straighten a bent head: measure the cam bore's straightness as well."
 TURN = "Turn the engine by hand, two full turns, before the starter does; resistance means stop."
 SPROCKETS = "Free, pin-timed sprockets take the timing error out; keyed ones keep it."
 
 # ------------------------------------------------------------------------------ fields that several workings share
 _CUT = "enter what is taken off, as a positive length; 0 mm if nothing"
-HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CUT, example='"0.2 mm"', group="The cut")
+CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a cut of more is a slip of the unit; bores and heights of engines
+HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CUT, example='"0.2 mm"', group="The cut",
+                     plausible=CUTS)  # fmt: skip
 BLOCK_SKIM = quantity(
-    "block_skim", mm, "Cut off the block's deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut"
-)
+    "block_skim", mm, "Cut off the block's deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut",
+    plausible=CUTS,
+)  # fmt: skip
 GASKET_GAIN = quantity(
     "gasket_gain",
     mm,
@@ -54,9 +63,12 @@ GASKET_GAIN = quantity(
     help="compressed, new less old; negative if thinner",
     example='"0.1 mm"',
     group="The cut",
+    plausible=CUTS,
 )
-BORE = quantity("bore", mm, "Bore", symbol="B", above=0.0, example='"86 mm"', group="Engine")
-STROKE = quantity("stroke", mm, "Stroke", symbol="S", above=0.0, example='"86 mm"', group="Engine")
+BORE = quantity("bore", mm, "Bore", symbol="B", above=0.0, example='"86 mm"', group="Engine", plausible=SIZES)
+STROKE = quantity("stroke", mm, "Stroke", symbol="S", above=0.0, example='"86 mm"', group="Engine", plausible=SIZES)
+RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at_limit"))
+FEWEST_HEIGHTS = 4  # of a head: common practice, no source
 OPENING = quantity(
     "chamber_opening_area",
     mm2,
@@ -93,11 +105,13 @@ DRIVE = (
         above=0.0,
         required=False,
         help="or pitch, teeth and drive",
+        plausible=SIZES,
         example='"120 mm"',
         group="Timing drive",
     ),
     quantity(
         "pitch", mm, "Pitch of chain or belt", symbol="p", above=0.0, required=False, example='"9.525 mm"',
+        plausible=(1e-3, 0.05),
         group="Timing drive",
     ),
     integer(
@@ -176,7 +190,7 @@ def read_height(i: Inputs, w: Worksheet) -> float | None:
         w.refuse("heights", "has a missing reading; a missing height is not zero: measure it, or leave that point out")
         return None
     found = i.measured_height if i.given("measured_height") else min(i.heights) if i.given("heights") else None
-    if found is not None and i.new_height is not None and found > i.new_height + s.TOUCH:
+    if found is not None and i.new_height is not None and rounding.below(i.new_height, found):
         name = "measured_height" if i.given("measured_height") else "heights"
         w.refuse(
             name,
@@ -184,25 +198,32 @@ def read_height(i: Inputs, w: Worksheet) -> float | None:
             "removed. Read both again, or leave new_height out",
             f'"{MM.from_si(i.new_height):g} mm"',
         )
-    if found is not None and i.cut is not None and i.cut >= found:
-        w.refuse("cut", "is more than the whole height of the head")
     return None if found is None else float(found)
 
 
-def work_height(i: Inputs, w: Worksheet, H: float, cut: float) -> float:
-    """Height after the cut, and its check."""
+def work_height(i: Inputs, w: Worksheet, H: float, cut: float, spread: Uncertainty, few: str) -> float:
+    """Height after the cut, and its check; ``few``: why the heights are too few to pass."""
     after = float(w.step("Height after the cut", s.height_after, H=H, c_H=cut, digits=6))
     w.result("height_after", after, mm, "Height after the cut", 6)
     if i.given("minimum_height"):
         left = w.step("Largest cut that the minimum allows", s.largest_cut, H=H, H_min=i.minimum_height, digits=6)
         w.result("largest_cut", left, mm, "Largest cut that the minimum allows", 3)
-    short = i.minimum_height is not None and after < i.minimum_height - s.TOUCH
+    short = i.minimum_height is not None and rounding.below(after, i.minimum_height)
     remark = f"{show(i.minimum_height - after, MM, 3)} below the minimum: do not cut, replace the head" if short else ""
     w.check(
         "Height of the head after the cut", after, "≥", i.minimum_height, mm, i.minimum_height_source, remark=remark,
-        digits=6,
+        digits=6, uncertainty=spread, missing=few,
     )  # fmt: skip
     return after
+
+
+def few_heights(count: int) -> str:
+    """Why so many heights are too few; empty when they are enough."""
+    if count >= FEWEST_HEIGHTS:
+        return ""
+    return (
+        f"{count} height(s) measured; {FEWEST_HEIGHTS} at least, round the head ({USUAL}): it may be thinner elsewhere"
+    )
 
 
 def run_allowance(i: Inputs, w: Worksheet) -> None:
@@ -215,7 +236,15 @@ def run_allowance(i: Inputs, w: Worksheet) -> None:
         w.result("lowest_height", H, mm, "Lowest of the heights", 6)
         w.result("out_of_parallel", max(i.heights) - H, mm, "Highest less lowest", 3)
         w.assume("the lowest of the heights counts, and the cut is taken from there")
-    after = work_height(i, w, H, i.cut)
+    count = len(i.heights) if i.given("heights") else 1
+    at = (
+        [w.uncertainty("heights", k) for k in range(count)]
+        if i.given("heights")
+        else [w.uncertainty("measured_height")]
+    )
+    height, cut = max(at, key=lambda u: u.half_width), digits(i, "cut")
+    few = few_heights(count)
+    after = work_height(i, w, H, i.cut, added(height, cut), few)
     removed = None
     if i.given("new_height"):
         removed = w.step("Taken off the head in all", s.head_removed, H_new=i.new_height, H_after=after, digits=6)
@@ -224,14 +253,21 @@ def run_allowance(i: Inputs, w: Worksheet) -> None:
     if removed is not None and i.given("block_cut"):
         combined = w.step("Head and block together", s.combined_removed, R_H=removed, c_B=i.block_cut)
         w.result("combined_removed", combined, mm, "Head and block together", 3)
+    spread = added(height, cut, digits(i, "new_height"), digits(i, "block_cut"))
     if i.given("combined_limit"):
         label, source = "Head and block together", i.combined_limit_source
-        if combined is None and removed is not None and removed > i.combined_limit + s.TOUCH:
-            w.check(label, removed, "≤", i.combined_limit, mm, source, remark="the head alone is over the limit")
+        if combined is None and removed is not None and rounding.below(i.combined_limit, removed):
+            w.check(label, removed, "≤", i.combined_limit, mm, source, remark="the head alone is over the limit",
+                    uncertainty=spread, missing="block_cut not given; missing is not zero")  # fmt: skip
         else:
             missing = [n for n in ("new_height", "block_cut") if not i.given(n)]
             remark = f"{' and '.join(missing)} not given; missing is not zero" if missing else ""
-            w.check(label, combined, "≤", i.combined_limit, mm, source, remark=remark)
+            w.check(label, combined, "≤", i.combined_limit, mm, source, remark=remark, uncertainty=spread, missing=few)
+
+
+def digits(i: Inputs, name: str) -> Uncertainty:
+    """That of an input by the digits in which it was typed; zero says that nothing was cut, and is exact."""
+    return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
 
 
 def draw_allowance(figure: Any) -> Callable[[Result], None]:
@@ -247,7 +283,7 @@ def draw_allowance(figure: Any) -> Callable[[Result], None]:
         gauge.scale(low * 1e3 - 0.15 * (top - low) * 1e3, top * 1e3)
         gauge.forbid(None if i.minimum_height is None else i.minimum_height * 1e3)
         after = result["height_after"] * 1e3
-        low_ = i.minimum_height is not None and after < i.minimum_height * 1e3 - 1e-6
+        low_ = i.minimum_height is not None and rounding.below(after, i.minimum_height * 1e3)
         says = f"{H * 1e3:.2f} → {after:.2f}" + (", too low" if low_ else "")
         gauge.show(H * 1e3, after, says, (top * 1e3, after))
 
@@ -271,6 +307,9 @@ def check_areas(i: Inputs, w: Worksheet) -> None:
         w.refuse("gasket_bore", "is needed: the gasket's thickness works on its hole, not on the bore")
 
 
+CUT_DEFAULTS = ("block_skim", "gasket_gain")
+RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
+                "head_skim", "block_skim", "gasket_gain", "chamber_opening_area", "gasket_bore")  # fmt: skip
 PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
 
 
@@ -334,6 +373,23 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
     return float(ratio)
 
 
+def ratio_after(i: Inputs, **other: float) -> float:
+    """The ratio after the cuts with some inputs otherwise; infinite where no room is left above the piston."""
+    x = {n: getattr(i, n) for n in RATIO_INPUTS} | other
+    V_d = e.swept_volume(x["bore"], x["stroke"])
+    if x["ratio"] is not None:
+        V_c = e.clearance_volume(V_d, x["ratio"])
+    else:
+        V_g = e.gasket_volume(x["gasket_bore"], x["gasket_thickness"])
+        V_D = e.deck_volume(x["bore"], x["deck_clearance"])
+        V_c = e.clearance_of_parts(x["chamber_volume"], V_g, V_D, x["piston_volume"])
+    after = e.clearance_after_cuts(
+        V_c, x["chamber_opening_area"] or 0.0, x["head_skim"], x["bore"], x["block_skim"],
+        x["gasket_bore"] or x["bore"], x["gasket_gain"],
+    )  # fmt: skip
+    return float(e.compression_ratio(V_d, after)) if after > 0 else math.inf
+
+
 def say_which_branch(i: Inputs, w: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
     if i.head_face == FLAT:
@@ -356,15 +412,25 @@ def run_ratio(i: Inputs, w: Worksheet) -> None:
     w.door()
     ratio = work_ratio(i, w)
     if i.given("ratio_limit"):
-        w.check("Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source)
+        names = [n for n in RATIO_INPUTS if i.given(n)]
+        w.check(
+            "Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source,
+            uncertainty=w.carried(lambda **x: ratio_after(i, **x), *names),
+            otherwise={"block_skim": [ratio_after(i, block_skim=CUTS[1])], "gasket_gain": ()},
+        )  # fmt: skip
     if i.given("gasket_thickness", "deck_clearance"):
         h = {"h_g": i.gasket_thickness, "h_D": i.deck_clearance}
         w.result("squish_before", e.squish(**h, c_B=0.0, g=0.0), mm, "Squish before")
         squish = w.step("Squish after", e.squish, **h, c_B=i.block_skim, g=i.gasket_gain)
         w.result("squish_after", squish, mm, "Squish after")
-        w.check("Crown clear of the head's face", float(squish), ">", 0.0, mm, "geometry: below zero they touch")
+        rest: Any = {
+            "uncertainty": added(*(digits(i, n) for n in ("gasket_thickness", "deck_clearance", *CUT_DEFAULTS))),
+            "otherwise": {"block_skim": [float(squish) - CUTS[1]], "gasket_gain": ()},
+        }
+        source = "geometry: below zero they touch"
+        w.check("Crown clear of the head's face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
         if i.given("minimum_squish"):
-            w.check("Squish after", float(squish), "≥", i.minimum_squish, mm, i.minimum_squish_source)
+            w.check("Squish after", float(squish), "≥", i.minimum_squish, mm, i.minimum_squish_source, **rest)
     elif i.given("minimum_squish"):
         remark = "gasket_thickness and deck_clearance not given; missing is not zero"
         w.check("Squish after", None, "≥", i.minimum_squish, mm, i.minimum_squish_source, remark=remark)
@@ -392,6 +458,22 @@ def check_drive(i: Inputs, w: Worksheet) -> None:
             "measure the timing with the engine's own pins or a degree disc",
             "no",
         )
+
+
+def pitch_radius(i: Inputs, **other: float) -> float:
+    """Pitch radius of the cam sprocket, from its diameter or from pitch and teeth."""
+    if i.given("sprocket_diameter"):
+        return float(t.radius_of_diameter(other.get("sprocket_diameter", i.sprocket_diameter)))
+    radius = t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius
+    return float(radius(other.get("pitch", i.pitch), float(i.teeth)))
+
+
+def crank_retard(i: Inputs, **other: float) -> float:
+    """How late the camshaft runs, in radians of the crankshaft, with some inputs otherwise."""
+    x = {n: other.get(n, getattr(i, n)) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
+    drop = s.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
+    cam = t.cam_retard(t.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(i, **other))
+    return float(timing.crank_from_cam(cam))
 
 
 def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
@@ -426,14 +508,32 @@ def run_retard(i: Inputs, w: Worksheet) -> None:
     crank = work_retard(i, w, float(drop))
     w.result("net_drop", drop, mm, "Net drop of the head")
     if i.given("sprockets"):
-        left = 0.0 if i.sprockets == "free" else crank
-        w.result("left_after_retiming", left, deg, "Left after re-timing, crankshaft degrees")
-        found = left
-    else:
-        found = crank
+        w.result("left_after_retiming", 0.0 if i.sprockets == "free" else crank, deg,
+                 "Left after re-timing, crankshaft degrees")  # fmt: skip
     if i.given("retard_limit"):
-        label = "Timing error left, crankshaft degrees"
-        w.check(label, abs(found), "≤", i.retard_limit, deg, i.retard_limit_source)
+        judge_retard(i, w, crank)
+
+
+def judge_retard(i: Inputs, w: Worksheet, crank: float) -> None:
+    """The error that stays against the largest allowed; free sprockets are re-timed, which nobody has looked at yet."""
+    label = "Timing error left, crankshaft degrees"
+    if i.sprockets == "free":
+        w.check(
+            label, 0.0, "≤", i.retard_limit, deg, i.retard_limit_source,
+            missing="re-time with the locking pins, then check after two turns: this calculation measures nothing",
+        )  # fmt: skip
+        return
+    names = [n for n in ("head_skim", *CUT_DEFAULTS, "sprocket_diameter", "pitch", "run_angle") if i.given(n)]
+    w.check(
+        label, abs(crank), "≤", i.retard_limit, deg, i.retard_limit_source,
+        uncertainty=w.carried(lambda **x: crank_retard(i, **x), *names),
+        otherwise={
+            "sprockets": [0.0],
+            "idler_in_tight_run": (),
+            "run_angle": [abs(crank_retard(i, run_angle=DEG.si * 80))],
+            **dict.fromkeys(CUT_DEFAULTS, ()),
+        },
+    )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------ valve clearance
@@ -452,11 +552,25 @@ def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | N
     return after, worst
 
 
-def judge_gap(i: Inputs, w: Worksheet, worst: float) -> None:
-    """Never through the piston; and above the typed minimum."""
-    w.check("Valve clear of the piston", worst, ">", 0.0, mm, "geometry: below zero they touch")
+def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
+    """Clearance along the valve after the drop; where the crown was not told, over the worse of the two."""
+    over = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
+    return min(float(over[c](gap, drop, angle)) for c in ([crown] if crown else over))
+
+
+def judge_gap(
+    i: Inputs, w: Worksheet, worst: float, gap: Callable[..., float], names: Sequence[str], **otherwise: Sequence[float]
+) -> None:
+    """Never through the piston; and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
+    typed = {n: getattr(i, n) for n in names}
+    rest: Any = {
+        "uncertainty": w.carried(lambda **x: gap(crown=i.crown, **x), *names),
+        "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
+    }
+    source = "geometry: below zero they touch"
+    w.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
     if i.given("minimum_clearance"):
-        w.check("Valve clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source)
+        w.check("Valve clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
 
 
 def run_clearance(i: Inputs, w: Worksheet) -> None:
@@ -465,7 +579,11 @@ def run_clearance(i: Inputs, w: Worksheet) -> None:
     w.result("clearance_after", after, mm, "Clearance after, along the valve")
     if worst != after:
         w.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
-    judge_gap(i, w, worst)
+
+    def gap(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
+        return gap_after(clearance, net_drop, valve_angle, crown)
+
+    judge_gap(i, w, worst, gap, ("clearance", "net_drop", "valve_angle"))
 
 
 # ------------------------------------------------------------------------------ gasket grade
@@ -497,6 +615,28 @@ def read_grades(i: Inputs, w: Worksheet) -> list[s.Grade]:
     return grades
 
 
+MOST_ROCK = 0.1e-3  # m between the two readings of a piston; common practice, no source
+
+
+def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Sequence[s.Grade]) -> list[str]:
+    """Pistons whose readings are further apart than a grade is wide, or than a piston tilts: a slip, or it rocks."""
+    widths = [g.high - g.low for g in grades if g.low is not None and g.high is not None and g.high > g.low]
+    most = min([MOST_ROCK, *widths])
+    return [
+        f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
+        "measure again, and take the rock out of it"
+        for name, kept in zip(names, read, strict=True)
+        if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
+    ]
+
+
+def coarsest(i: Inputs) -> float:
+    """The most by which a projection may be out through the digits of its readings."""
+    cells = [row["readings"] for row in i.typed_rows("projections")]
+    typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
+    return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
+
+
 def run_grade(i: Inputs, w: Worksheet) -> None:
     """Averages, the governing projection, and the grade or grades it calls for."""
     grades = read_grades(i, w)
@@ -519,14 +659,13 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
         for name, kept in zip(names, read, strict=True)
     ]
     everything = [x for kept in read for x in kept]
-    governing = {
-        "mean_then_max": max(means),
-        "max": max(everything),
-        "mean_of_all": float(np.mean(everything)),
-    }[i.rule]
-    highest = [n for n, kept, mean in zip(names, read, means, strict=True)
-               if (max(kept) if i.rule == "max" else mean) >= governing - s.TOUCH]  # fmt: skip
-    called, case = s.grades_at(governing, grades, i.uncertainty or 0.0)
+    by_rule = {"mean_then_max": max(means), "max": max(everything), "mean_of_all": float(np.mean(everything))}
+    governing = by_rule[i.rule]
+    u = i.uncertainty if i.given("uncertainty") else coarsest(i)
+    doubts += rocking(names, read, grades)
+    each = [max(kept) for kept in read] if i.rule == "max" else means
+    highest = [n for n, x in zip(names, each, strict=True) if rounding.at_most(governing, x)]
+    called, case = s.grades_at(governing, grades, u)
     fits = case not in ("below", "above")
     names_called = " or ".join(g.name for g in called)
     w.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
@@ -538,6 +677,10 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
     w.result("averages", means, mm, "Average of each piston", 3)
     if i.rule != "mean_of_all":
         w.result("highest_piston", ", ".join(highest), None, "Highest piston")
+    if not i.typed("rule") and len({str(s.grades_at(x, grades, u)[0]) for x in by_rule.values()}) > 1:
+        doubts.append(f"depends on “{w.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
+    if not i.given("uncertainty") and case == "near":
+        doubts.append(f"the readings are typed to ±{show(u, MM, 2)}")
     source = i.grades_source
     if not fits:
         outcome, remark = Outcome.FAIL, warning or ""
@@ -569,10 +712,11 @@ def run_roughness(i: Inputs, w: Worksheet) -> None:
     w.result("microinch", R, uin, f"{i.parameter} in microinches")
     w.step("In micrometres", r.number_of, R=R, R_0=unit_of(um).si)
     w.step("In microinches", r.number_of, R=R, R_0=unit_of(uin).si)
+    rest: Any = {"uncertainty": w.uncertainty("value"), "otherwise": {"limit_parameter": ()}}
     if i.given("limit"):
-        w.check(f"{i.parameter} of the face", R, "≤", i.limit, um, i.limit_source)
+        w.check(f"{i.parameter} of the face", R, "≤", i.limit, um, i.limit_source, **rest)
     if i.given("least"):
-        w.check(f"{i.parameter} of the face", R, "≥", i.least, um, i.least_source)
+        w.check(f"{i.parameter} of the face", R, "≥", i.least, um, i.least_source, **rest)
     w.curve.update(profiles=r.model_profiles(i.parameter, R, waves=6, points=1200), parameter=i.parameter)
 
 
@@ -584,8 +728,6 @@ def run_chain(i: Inputs, w: Worksheet) -> None:
     """One cut, and everything that hangs on it."""
     check_areas(i, w)
     check_drive(i, w)
-    if i.head_skim >= i.measured_height:
-        w.refuse("head_skim", "is more than the whole height of the head")
     w.door()
     drop = float(w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain))
     w.result("net_drop", drop, mm, "Net drop of the head")
@@ -593,10 +735,21 @@ def run_chain(i: Inputs, w: Worksheet) -> None:
     after, worst = work_gap(w, i.valve_clearance, drop, i.valve_angle, i.crown)
     w.result("valve_clearance_after", after, mm, "Valve clearance after, along the valve")
     work_retard(i, w, drop)
-    work_height(i, w, i.measured_height, i.head_skim)
-    judge_gap(i, w, worst)
+    spread = added(digits(i, "measured_height"), digits(i, "head_skim"))
+    work_height(i, w, i.measured_height, i.head_skim, spread, few_heights(1))
+
+    def gap(valve_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
+        return gap_after(valve_clearance, _drop(cuts), valve_angle, crown)
+
+    names = ("valve_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
+    cut_more = gap_after(i.valve_clearance, drop + CUTS[1], i.valve_angle, i.crown)
+    judge_gap(i, w, worst, gap, names, block_skim=[cut_more], gasket_gain=())
     say_which_branch(i, w)
     w.curve.update(worst_clearance=worst, **_far_ends(i, max(SLIDER, i.head_skim)))
+
+
+def _drop(cuts: Mapping[str, float]) -> float:
+    return float(s.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
 
 
 def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
@@ -831,7 +984,9 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
                 was, *far, *([] if least is None else [least]), *(c["ratio_over_bore"] if key == "ratio" else [])
             )
             gauge.forbid(least)
-            gauge.show(was, now, says + (", too low" if least is not None and now < least - 1e-6 else ""), tuple(far))
+            gauge.show(
+                was, now, says + (", too low" if least is not None and rounding.below(now, least) else ""), tuple(far)
+            )
 
     return move
 
@@ -853,7 +1008,7 @@ def _late(result: Result) -> str:
 
 def _down(result: Result) -> str:
     drop = result["net_drop"]
-    return f"{'up' if drop < -s.TOUCH else 'down'} by {_mm(abs(drop))}"
+    return f"{'up' if drop < 0 else 'down'} by {_mm(abs(drop))}"
 
 
 def _mm(x: float) -> str:
@@ -991,20 +1146,23 @@ ALLOWANCE = Working(
     question="may this head still be cut, and what have head and block lost together",
     phase="skim",
     fields=(
-        quantity("new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False,
+        quantity("new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False, plausible=SIZES,
                  help="needed for what was taken off in all", example='"136.00 mm"', group="Head"),
         quantity("measured_height", mm, "Height now", symbol="H", above=0.0, required=False, example='"135.72 mm"',
-                 group="Head"),
-        listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"'),
+                 help="one height alone cannot pass", group="Head", plausible=SIZES),
+        listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
+                                    plausible=SIZES),
                 "Heights at several points", required=False, csv=True,
                 help="in place of height now: four or more, the lowest counts",
                 example='"135.72 mm; 135.74 mm; 135.73 mm; 135.75 mm"', group="Head"),
-        quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut"),
+        quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut",
+                 plausible=CUTS),
         *(Field(**{**vars(f), "group": "Limits"}) for f in MINIMUM_HEIGHT),
         quantity("block_cut", mm, "All cuts off the block's deck", symbol="c_B", required=False, example='"0.20 mm"',
-                 help="0 mm if the deck was never cut", group="The cut"),
+                 help="0 mm if the deck was never cut", group="The cut", plausible=CUTS),
         *limit("combined_limit", mm, "Most that head and block may lose together", at_least=0.0, example='"0.40 mm"',
                group="Limits"),
+        *judging(mm),
     ),
     run=run_allowance,
     cautions=(GOVERNS, NOT_STRAIGHT, "A thicker gasket does not make good a head below its minimum height."),
@@ -1041,6 +1199,7 @@ COMPRESSION = Working(
         GASKET_GAIN,
         *limit("ratio_limit", one, "Highest ratio allowed", above=1.0, example="19.0", group="Limits"),
         *limit("minimum_squish", mm, "Smallest squish", at_least=0.0, example='"0.9 mm"', group="Limits"),
+        *RULE_AND_LIMIT,
     ),
     run=run_ratio,
     cautions=(
@@ -1065,8 +1224,8 @@ GRADE = Working(
               example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
         choice("rule", "Rule", RULES, default="mean_then_max",
                help="mean then max: average each piston, then take the highest", group="Grades"),
-        quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", at_least=0.0, required=False,
-                 help="plus or minus; warns near a boundary", example='"0.01 mm"', group="Pistons"),
+        quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
+                 help="plus or minus; without it half the last digit typed", example='"0.01 mm"', group="Pistons"),
         words("grades_source", "Source of the grades", required=False,
               help="document, edition, page; without it nothing can pass",
               example='"workshop manual, 3rd edition, page 41"', group="Grades"),
@@ -1094,6 +1253,7 @@ RETARD = Working(
         *DRIVE,
         *limit("retard_limit", deg, "Largest timing error allowed, crank degrees", at_least=0.0, example='"0.5 deg"',
                group="Limits"),
+        *RULE_AND_LIMIT,
     ),
     run=run_retard,
     cautions=(
@@ -1114,10 +1274,11 @@ CLEARANCE = Working(
         quantity("clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
                  help="smallest over the whole turn, measured before the cut", group="Valve"),
         quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
-                 help="head skim + block skim − gasket gain", group="The cut"),
+                 help="head skim + block skim − gasket gain", group="The cut", plausible=CUTS),
         VALVE_ANGLE,
         CROWN,
         *MINIMUM_CLEARANCE,
+        *RULE_AND_LIMIT,
     ),
     run=run_clearance,
     cautions=(
@@ -1142,7 +1303,8 @@ ROUGHNESS = Working(
         *limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits"),
         *limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits"),
         choice("limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
-               help="left out: the same as that of the reading", group="Limits"),
+               help="as it stands beside the limit; without it nothing can pass", group="Limits"),
+        *judging(um),
     ),
     run=run_roughness,
     cautions=(GOVERNS, "Too smooth can be as wrong as too rough: some gaskets need a grip; use the source's figures."),
@@ -1167,7 +1329,7 @@ CHAIN = Working(
         OPENING,
         GASKET_BORE,
         quantity("measured_height", mm, "Height of the head now", symbol="H", above=0.0, example='"135.72 mm"',
-                 group="Head"),
+                 group="Head", plausible=SIZES),
         *(Field(**{**vars(f), "group": "Head"}) for f in MINIMUM_HEIGHT),
         quantity("valve_clearance", mm, "Valve clearance before, along the valve", symbol="e", above=0.0,
                  example='"1.60 mm"', group="Valve"),
@@ -1175,6 +1337,7 @@ CHAIN = Working(
         CROWN,
         *MINIMUM_CLEARANCE,
         *DRIVE,
+        *RULE_AND_LIMIT,
     ),
     run=run_chain,
     cautions=(GOVERNS, NOT_STRAIGHT, SPROCKETS, TURN),

@@ -44,8 +44,8 @@ def test_pulkrabek_example_2_1_and_its_rounding():
 
 def test_head_136_passes_alone_and_fails_together_with_the_block():
     typed = {
-        "new_height": "136.00 mm", "measured_height": "135.72 mm", "cut": "0.15 mm", "minimum_height": "135.50 mm",
-        "minimum_height_source": "bench notes, sheet 7", "block_cut": "0.20 mm", "combined_limit": "0.40 mm",
+        "new_height": "136.00 mm", "heights": "135.72 mm; 135.72 mm; 135.72 mm; 135.72 mm", "cut": "0.15 mm",
+        "minimum_height": "135.50 mm", "minimum_height_source": "bench notes, sheet 7", "block_cut": "0.20 mm", "combined_limit": "0.40 mm",
         "combined_limit_source": "bench notes, sheet 7",
     }  # fmt: skip
     height, together = BY_NAME["skim_allowance"](typed).checks

@@ -73,9 +73,9 @@ EXERCISES = [
         name="together_or_alone",
         topic="skim",
         title="Two limits at once",
-        question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs another {cut}. The "
-        "block has lost {block_cut}. The manual allows the head no less than {minimum_height}, and head and block "
-        "together no more than {combined_limit}. May it be cut: pass or fail?",
+        question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs "
+        "another {cut}. The block has lost {block_cut}. The manual allows the head no less than {minimum_height}, and "
+        "head and block together no more than {combined_limit}. May it be cut: pass or fail?",
         working="skim_allowance",
         result="outcome",
         numbers=_two_limits,

@@ -24,7 +24,7 @@ LARGEST = door.LARGEST_FILE  # bytes of a sheet, and of everything attached to i
 MOST_ATTACHED = 2000
 TOLERANCE = 1e-9  # relative, between versions
 # where a difference between versions is one of the rules, not of the readings
-_JUDGED = re.compile(r"\.(outcome|checks)$")
+_JUDGED = re.compile(r"\.(outcome|checks|outcome\.value)$")
 RULES_SINCE = (0, 2, 0)  # the version of this package since which checks are judged as they are
 _PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 

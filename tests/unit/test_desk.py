@@ -226,7 +226,7 @@ def test_a_bad_cell_is_named_as_the_eye_finds_it():
     grid = Form("flatness_lines", lines=[*rows, {**rows[0], "no_go": "x_1"}])
     told = seen(grid.entries["lines"].error)
     assert "row 2, “Leaf that does not”: " in told and "no_go" not in told and "x_1" in told
-    assert grid.entries["lines"].box.bad == ["1,5"]
+    assert grid.entries["lines"].box.bad == ["1,6"]
 
 
 @pytest.mark.parametrize("typed", ["new_height", "NEW_HEIGHT mm", '"new_height" 3', "new_height_of_head mm"])

@@ -118,7 +118,7 @@ def test_missing_is_not_zero():
     base = {"what": "liner protrusion", "where": "cylinder 2", "low": "0.03 mm", "low_source": "sheet 12"}
     assert MEASURE(base, state="not measured").outcome == "undecided"
     assert MEASURE(base, state="unreadable").outcome == "undecided"
-    assert MEASURE(base, value="0 mm").outcome == "fail"
+    assert MEASURE(base, value="0.00 mm").outcome == "fail"
     assert MEASURE(base, value="0.04 mm", state="doubtful").outcome == "undecided"
     assert MEASURE(base, state="not applicable").outcome is None
     assert refused(MEASURE, base) == {"value"}

@@ -18,6 +18,7 @@ from shoplib.desk.parts import (
     as_words,
     button,
     cell,
+    condition_choice,
     labelled,
     local,
     outcome_html,
@@ -30,6 +31,7 @@ from shoplib.desk.parts import (
 from shoplib.desk.photo import PhotoBox
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.openpoints import check_in_words, said
+from shoplib.record.outcomes import CONDITION_WORDS
 from shoplib.record.story import findings, work_again
 from shoplib.record.trouble import StoreError
 from shoplib.working import Field, table, words
@@ -237,6 +239,8 @@ class Correction(Action):
     def __init__(self, desk: Desk, panel: Panel) -> None:
         super().__init__(desk, panel)
         self.form: Form | None = None
+        self.condition = condition_choice()
+        self.sources: dict[str, Any] = {}  # uid of what it was computed from → its checkbox
         self.content: Callable[[], Any] = dict  # of a note, as it stands in its boxes
 
     def show(self, entry: Entry, job: Job) -> None:
@@ -253,9 +257,17 @@ class Correction(Action):
                              example='"2026-11-25 10:40"'),
             "title": text_box("title", "Title", str(body.get("title", "")), required=entry.kind == "note"),
         }  # fmt: skip
+        self.condition.value = str(entry.condition or "")
+        self.condition.layout.display = "" if entry.kind == "entry" else "none"
+        self.sources = {uid: _source_box(job.line(uid), not entry.sources_assumed) for uid in entry.sources or ()}
+        said_so = "" if self.sources and not entry.stale else "none"
+        choice = W.VBox([W.HTML('<p class="jd-note">Computed from:</p>'), *self.sources.values()])
+        choice.layout.display = said_so
         self.children = [
             *self._readings(entry),
             row(*about.values(), named="jd-boxes jd-long"),
+            row(self.condition),
+            choice,
             row(self.go, self.leave),
             self.said,
         ]
@@ -288,7 +300,9 @@ class Correction(Action):
         if better is None:
             self.said.bad("Nothing was kept: the form gives no result yet. See its marked fields.")
             return
-        sources = work_again(job, entry).sources if entry.stale else None
+        picked = [uid for uid, box in self.sources.items() if box.value]
+        sources = work_again(job, entry).sources if entry.stale else picked
+        more = {"condition": self.condition.value} if entry.kind == "entry" else {}
         typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
         if self.form is not None:  # an emptied title is that of the form again, as it was when it was kept
             typed["title"] = typed["title"].strip() or self.form.working.title
@@ -296,10 +310,16 @@ class Correction(Action):
         def work(store: Store) -> Any:
             return store.correct(
                 job.number, entry.uid, better, who=typed["who"], because=typed["because"], sources=sources,
-                **{name: typed[name] for name in TEXTS},
+                **{name: typed[name] for name in TEXTS}, **more,
             )  # fmt: skip
 
         self._act(work, "Kept as a correction")
+
+
+def _source_box(line: Line, said_so: bool) -> Any:
+    """A source that stays one; one that was only assumed must be ticked by somebody."""
+    name = line.name if said_so else f"{line.name}: assumed by version 0.1.0; tick it if it is so"
+    return W.Checkbox(value=said_so, description=name, indent=False)
 
 
 def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[], Any]]:
@@ -444,7 +464,10 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     parts += [_photo(line, picture) for line in _photos(entry, job)]
     sources = [job.line(uid).name for uid in entry.sources or () if any(x.uid == uid for x in job.lines)]
     if sources:
-        parts.append(f'<p class="jd-note">Computed from {e("; ".join(sources))}.</p>')
+        assumed = " (assumed: version 0.1.0 proposed it from equal numbers)" if entry.sources_assumed else ""
+        parts.append(f'<p class="jd-note">Computed from {e("; ".join(sources))}{assumed}.</p>')
+    if entry.kind == "entry":
+        parts.append(f'<p class="jd-note">Engine: {e(CONDITION_WORDS[entry.condition or ""])}.</p>')
     return f'<div class="jd-detail">{"".join(parts)}</div>'
 
 

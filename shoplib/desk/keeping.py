@@ -35,7 +35,6 @@ class Seen(NamedTuple):
     number: str
     job: Job | None = None
     draft: Draft | None = None
-    likely: tuple[str, ...] = ()  # uids of entries of which a result stands among the inputs
     saved_at: str = ""
     elsewhere: str = ""  # the job that another notebook of this desk has chosen since
     trouble: str = ""
@@ -57,7 +56,6 @@ class Keeping(W.VBox):
         self._content: Any = None  # of the last one kept
         self._waiting = self._writing = self._quiet = False
         self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
-        self._likely: tuple[str, ...] = ()
         self._once = Once()
         self._panel: Panel | None = None
         self._chooser: JobChooser | None = None
@@ -98,15 +96,7 @@ class Keeping(W.VBox):
             job = store.job(number) if number else None
         except NoSuchJob as error:
             return Seen(number, trouble=str(error))
-        return Seen(number, job, store.draft(self.key, number=number or None, desk=desk()), self._origins(job))
-
-    def _origins(self, job: Job | None) -> tuple[str, ...]:
-        result = self.form.result
-        if job is None or result is None or not job.standing:
-            return ()
-        from shoplib.record.origin import origins
-
-        return tuple(origins(job, result))
+        return Seen(number, job, store.draft(self.key, number=number or None, desk=desk()))
 
     def _woken(self, seen: Seen | BaseException) -> None:
         seen = self._take(seen)
@@ -118,7 +108,7 @@ class Keeping(W.VBox):
         """What was read, and any trouble in words."""
         if isinstance(seen, BaseException):
             seen = Seen(self._number, self.job, trouble=in_words(seen))
-        self._number, self.job, self._likely = seen.number, seen.job, seen.likely
+        self._number, self.job = seen.number, seen.job
         self._tell(seen.trouble)
         return seen
 
@@ -198,7 +188,7 @@ class Keeping(W.VBox):
         if glance and (job is None or job.uid != glance.uid or len(job.lines) != glance.lines):
             job = store.job(number)  # somebody else wrote into it
         last = session.recall()["number"]
-        return Seen(number, job, None, self._origins(job), saved_at, last if last != number else "")
+        return Seen(number, job, None, saved_at, last if last != number else "")
 
     def _written(self, seen: Seen | BaseException) -> None:
         self._writing = False
@@ -272,7 +262,7 @@ class Keeping(W.VBox):
         self.door.description = "Another job"
         panel = self._open_panel()
         panel.layout.display = ""
-        panel.show(job, self._mine(job), self._likely)
+        panel.show(job, self._mine(job))
 
     def _open_panel(self) -> Panel:
         if self._panel is None:
@@ -329,7 +319,7 @@ class Keeping(W.VBox):
             self._refused(problems)
             return
         common = {"who": said_so.get("who", ""), "title": said_so.get("title", ""), "remark": said_so.get("remark", ""),
-                  "when": panel.when_words(), "sources": sources}  # fmt: skip
+                  "when": panel.when_words(), "sources": sources, "condition": panel.condition.value}  # fmt: skip
         content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
         if self.kept is not None and content == self._content:
             stands = f"This stands in the job already, as line {self.kept.n}."

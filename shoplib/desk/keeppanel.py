@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
 
-from shoplib.desk.parts import button, local, said, text_box
+from shoplib.desk.parts import button, condition_choice, local, said, text_box
 from shoplib.desk.photo import PhotoBox
 from shoplib.desk.session import session
+from shoplib.record.outcomes import CONDITION_WORDS
 from shoplib.working import Problem
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ class Panel(W.VBox):
 
     def __init__(self, bar: Keeping) -> None:
         self._bar = bar
-        self._picked: dict[str, bool] = {}  # sources that the user ticked or unticked; the others are as proposed
+        self._picked: dict[str, bool] = {}  # sources that the user ticked or unticked; a correction keeps its others
         self._proposed: list[str] = []
         self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was unfolded
         self._job: Job | None = None
@@ -44,8 +45,9 @@ class Panel(W.VBox):
         self.kind.description_allow_html = True
         self.kind.description = '<span class="shop-label">Kept as</span>'
         self.kind.add_class("shop-keep-kind")
+        self.condition = condition_choice()
         self.stale = W.HTML()
-        self.fields = W.Box([self.who, self.remark])
+        self.fields = W.Box([self.who, self.remark, self.condition])
         self.go = button("Keep in the job", bar.keep, main=True)
         self.said = W.HTML()
         self.bottom = W.Box([self.go, self.said])
@@ -67,8 +69,8 @@ class Panel(W.VBox):
         self.add_class("shop-keep-panel")
         self.because.layout.display = "none"
         self.kind.observe(self._kind_changed, "value")
-        for entry in self.entries.values():
-            entry.box.observe(lambda _: bar.remember(), "value")
+        for box in (self.condition, *(entry.box for entry in self.entries.values())):
+            box.observe(lambda _: bar.remember(), "value")
 
     # ------------------------------------------------------------------------------ what stands in it
     @property
@@ -78,20 +80,23 @@ class Panel(W.VBox):
 
     @property
     def sources(self) -> list[str]:
-        """uids of the entries from which this one is computed."""
+        """uids of the entries from which this one is computed, as somebody said."""
         standing = [e.uid for e in self._job.standing if e.uid != self.about] if self._job else []
         return [uid for uid in standing if self._picked.get(uid, uid in self._proposed)]
 
     def typed(self) -> dict[str, Any]:
         """What was typed here, as it stands; empty boxes and who works here left out."""
         found = {name: entry.box.value for name, entry in self.entries.items()}
-        return {k: v for k, v in {**found, "about": self.about, "picked": dict(self._picked)}.items() if v}
+        return {k: v for k, v in {**found, "about": self.about, "picked": dict(self._picked),
+                                   "condition": self.condition.value}.items() if v}  # fmt: skip
 
     def put(self, bar: Mapping[str, Any]) -> None:
         """Bring back what was typed."""
         for name, entry in self.entries.items():
             if isinstance(bar.get(name), str):
                 entry.box.value = bar[name]
+        if bar.get("condition") in CONDITION_WORDS:
+            self.condition.value = bar["condition"]
         picked = bar.get("picked")
         self._picked = {str(k): bool(v) for k, v in picked.items()} if isinstance(picked, dict) else {}
         self._wanted = str(bar.get("about", ""))
@@ -115,7 +120,7 @@ class Panel(W.VBox):
         return f"{when}, transcribed by {by}" if by else when
 
     # ------------------------------------------------------------------------------ what is shown
-    def show(self, job: Job, mine: Entry | None, likely: tuple[str, ...]) -> None:
+    def show(self, job: Job, mine: Entry | None) -> None:
         """The job as it stands now; ``mine`` is what was last kept from this form."""
         name = self._bar.form.working.name
         same = [x for x in reversed(job.standing) if x.kind == "entry" and x.form == name]
@@ -129,11 +134,16 @@ class Panel(W.VBox):
             self.kind.value = wanted
         self._wanted = ""
         self.kind.layout.display = "" if same else "none"
-        old = next((x.sources or () for x in same if x.uid == self.about), ())
-        stands = {x.uid for x in job.standing}
-        self._proposed = [*likely, *(uid for uid in old if uid in stands)]
+        self._propose(job)
         self._tell()
         self.stale.value = said("bad", _stale_words(job, mine)) if mine is not None and mine.stale else ""
+
+    def _propose(self, job: Job) -> None:
+        """A correction is computed from the same entries, as they are now; for a new entry nothing is guessed."""
+        from shoplib.record.story import work_again
+
+        old = next((x for x in job.standing if x.uid == self.about and not x.sources_assumed), None)
+        self._proposed = work_again(job, old).sources if old is not None else []
 
     def _tell(self) -> None:
         """In one line, as what it will stand in the job."""
@@ -183,6 +193,11 @@ class Panel(W.VBox):
     def _kind_changed(self, _: Any) -> None:
         self.because.layout.display = "" if self.about else "none"
         self.go.description = "Keep the correction" if self.about else "Keep in the job"
+        old = next((x for x in self._job.standing if x.uid == self.about), None) if self._job else None
+        if old is not None and not self.condition.value:
+            self.condition.value = str(old.condition or "")
+        if self._job is not None:
+            self._propose(self._job)
         self._tell()
         self._bar.remember()
 
@@ -204,7 +219,7 @@ class Panel(W.VBox):
         for entry in (self.remark, self.because, self.name, self.when):
             entry.box.value = ""
         self._picked = {}
-        self.kind.value = ""
+        self.kind.value = self.condition.value = ""
         self.unfold(False)
         if self.photo is None:
             self.photo = PhotoBox(self._bar.attach)
@@ -221,7 +236,7 @@ class Panel(W.VBox):
         """Another job: what was said of the last one does not hold."""
         self.say("")
         self._picked, self._wanted = {}, ""
-        self.kind.value = ""
+        self.kind.value = self.condition.value = ""
         if self.photo is not None:
             self.photo.layout.display = "none"
 

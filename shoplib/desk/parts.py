@@ -13,6 +13,7 @@ import ipywidgets as W
 from shoplib.desk.entry import SIGNS, Entry
 from shoplib.desk.escape import e
 from shoplib.desk.grid import Grid
+from shoplib.record.outcomes import CONDITION_WORDS
 from shoplib.working import Field, Problem, in_labels, words
 
 PAPERS = {"A4": "a4", "Letter": "letter"}  # as people say it, as the record has it
@@ -206,3 +207,11 @@ def cell(value: Any) -> str:
 def plain(value: Any) -> str:
     """A text, a number, a yes or no, or nothing, as text."""
     return "" if value is None else "yes" if value is True else "no" if value is False else str(value)
+
+
+def condition_choice() -> Any:
+    """As found or as left: said by the person who saves, never guessed."""
+    options = [(words, code) for code, words in CONDITION_WORDS.items()]
+    made = W.Dropdown(options=options, value="", description="Engine")
+    made.add_class("shop-keep-condition")
+    return made

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any
 
 from shoplib.record.document import JOB_FIELDS, canonical
-from shoplib.record.stale import successors, why_stale
+from shoplib.record.stale import guessed, successors, why_stale
 from shoplib.record.trouble import Stale
 
 SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature is about
@@ -90,6 +90,13 @@ class Entry:
     def result(self) -> Mapping[str, Any]:
         """The result as it was computed when it was kept; empty for a note or a tick, or when it is not in form."""
         return result_of(self.line)
+
+    @property
+    def sources_assumed(self) -> bool:
+        """True when nobody said from what it was computed: version 0.1 proposed it from equal numbers."""
+        before = self.corrects
+        kept_on = before is not None and before.body.get("sources") == self.sources and guessed(before)
+        return bool(self.sources) and (guessed(self.line) or kept_on)
 
     @property
     def outcome(self) -> str | None:

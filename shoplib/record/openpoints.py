@@ -36,6 +36,7 @@ class OpenPoint(NamedTuple):
     key: str = ""  # by which it is decided; empty: it cannot be accepted
     state: str = OPEN
     decided: str = ""  # by whom, why and where it is written, in words
+    outcome: str = ""  # of a tick's reading against its stage, or against what a source allows instead
 
 
 def open_points(job: Job) -> list[OpenPoint]:
@@ -51,7 +52,7 @@ def all_points(job: Job) -> list[OpenPoint]:
     ]
     for entry in job.standing:
         points += [OpenPoint("stale", reason, entry.name, entry.uid) for reason in entry.stale]
-        points += _of_checks(entry)
+        points += _of_checks(entry, _passes_as_left(job, entry))
         points += _of_bolts(job, entry)
     points += _of_instruments(job)
     points += _of_signatures(job)
@@ -82,10 +83,11 @@ def _decided(job: Job, point: OpenPoint) -> OpenPoint:
     body = line.body
     words = f"{body.get('decision')} by {body.get('by')}, line {line.n}: {body.get('because')}"
     if body.get("allowed"):
-        words += f" (allowed: {body['allowed']} [{body.get('allowed_source')}])"
+        words += f" (allowed: {read_stage(body['allowed']).shown} [{body.get('allowed_source')}])"
         now = within_allowed(job, point.uid, body)
         if now is not None and now.code != "pass":
             return point._replace(what=f"{point.what}. {words}; but {now.words}")
+        point = point._replace(outcome=now.code if now else point.outcome)
     return point._replace(state=str(body.get("decision")), decided=words)
 
 
@@ -98,14 +100,29 @@ def within_allowed(job: Job, uid: str, decision: Mapping[str, Any]) -> Judged | 
     return judge(stage, stage.shown, str(tick.value), str(decision.get("allowed_source") or ""))
 
 
-def _of_checks(entry: Entry) -> Iterator[OpenPoint]:
+def _passes_as_left(job: Job, entry: Entry) -> Entry | None:
+    """What answers an entry as found: the last of the same working and place that was saved as left, if it passes."""
+    if entry.condition != "as_found" or entry.kind != "entry":
+        return None
+
+    def place(of: Entry) -> tuple[Any, ...]:
+        return (of.form, *((of.inputs or {}).get(k) for k in ("what", "where")))
+
+    later = [e for e in job.standing if e.condition == "as_left" and place(e) == place(entry)]
+    return later[-1] if later and later[-1].outcome == "pass" and not later[-1].stale else None
+
+
+def _of_checks(entry: Entry, answer: Entry | None) -> Iterator[OpenPoint]:
+    """Checks that do not pass; as found they are answered by the same working as left, once that passes."""
+    answered = {"state": RESOLVED, "decided": f"the same as left, {answer.name}: pass"} if answer else {}
     for k, check in enumerate(entry.result.get("checks") or (), 1):
         status = str(check.get("outcome"))
         if status == "pass" or status not in STATUSES:
             continue
         if status == "undecided" and (check.get("found") or {}).get("value") is None:
             status = "not measured"
-        yield OpenPoint(status, check_in_words(check), entry.name, entry.uid, f"check/{entry.uid}/{k}")
+        point = OpenPoint(status, check_in_words(check), entry.name, entry.uid, f"check/{entry.uid}/{k}")
+        yield point._replace(**answered)
 
 
 def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
@@ -153,9 +170,9 @@ def _of_tick(tick: Entry, judged: Judged, *, replaced: bool = False) -> Iterator
             return
         said_ = f"{tick.deviation}. Read: {tick.value}. Reason: {tick.reason}. Action: {tick.action}"
         said_ += "; its stages are to be done again with the new bolt" if replaced else ""
-        yield OpenPoint("deviation", said_, name, tick.uid, key)
+        yield OpenPoint("deviation", said_, name, tick.uid, key, outcome=judged.code)
     elif judged.code in ("fail", "undecided") and not replaced:
-        yield OpenPoint(judged.code, judged.words, name, tick.uid, key)
+        yield OpenPoint(judged.code, judged.words, name, tick.uid, key, outcome=judged.code)
 
 
 def _of_instruments(job: Job) -> Iterator[OpenPoint]:

@@ -11,6 +11,11 @@ if TYPE_CHECKING:
 KINDS = ("entry", "note")  # what can be computed from something; a tick or a photograph is a fact
 
 
+def guessed(line: Line) -> bool:
+    """Was the line written by a version that guessed from equal numbers from what an entry was computed?"""
+    return line.program.startswith("0.1.")
+
+
 def successors(lines: Iterable[Line]) -> dict[str, Line]:
     """uid of each corrected or struck line, and the line that did it."""
     return {x.about: x for x in lines if x.about is not None and x.kind in ("entry", "note", "tick", "strike")}
@@ -29,6 +34,7 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
         if line.kind not in KINDS or line.uid in after:
             continue
         reasons = []
+        came = "from which it is assumed to be computed" if guessed(line) else "from which it was computed"
         for uid in line.body.get("sources", ()):
             source = by_uid.get(uid)
             if source is None:
@@ -36,9 +42,9 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
             elif uid in after:
                 did = after[uid]
                 how = f"was struck by line {did.n}" if did.kind == "strike" else f"was corrected by line {did.n}"
-                reasons.append(f"{source.name}, from which it was computed, {how}")
+                reasons.append(f"{source.name}, {came}, {how}")
             elif uid in found:
-                reasons.append(f"{source.name}, from which it was computed, is itself stale")
+                reasons.append(f"{source.name}, {came}, is itself stale")
         if reasons:
             found[line.uid] = tuple(reasons)
     return found

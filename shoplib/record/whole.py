@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shoplib import __version__, progress
-from shoplib.checks import Outcome, worst
 from shoplib.record import exchange
 from shoplib.record.document import PAPERS, digest, versions
 from shoplib.record.job import Entry, Job, Line, chained, result_of
-from shoplib.record.openpoints import open_points
+from shoplib.record.openpoints import OPEN, all_points
+from shoplib.record.outcomes import outcomes_of
 from shoplib.record.trouble import NotAJob
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import all_workings
@@ -30,7 +30,8 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
     check_paper(paper)
     found = reworked([e for e in job.standing if e.kind == "entry"])
     worked = [{"line": e.n, **_kept(result)} for e, result in found]
-    points = [*changed_since_kept(job, worked), *(p._asdict() for p in open_points(job))]
+    points = all_points(job)
+    outcomes = outcomes_of(job, worked)
     return {
         "schema": SCHEMA,
         "program": versions(),
@@ -39,8 +40,11 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
         "job": {"uid": job.uid, "number": job.number},
         "lines": [exchange.plain_line(x) for x in job.lines],
         "worked": worked,
-        "open": points,
-        "outcome": _outcome(job, worked),
+        "open": [*changed_since_kept(job, worked), *(p._asdict() for p in points if p.state == OPEN)],
+        "decided": [p._asdict() for p in points if p.state != OPEN],
+        "outcome": outcomes.together,
+        "outcome_as_found": outcomes.as_found,
+        "outcome_as_left": outcomes.as_left,
     }
 
 
@@ -114,14 +118,6 @@ def _values(result: Mapping[str, Any]) -> dict[str, Any]:
         {k: v.get("value") for k, v in found.items() if isinstance(v, Mapping)} if isinstance(found, Mapping) else {}
     )
     return {k: v for k, v in plain.items() if isinstance(v, int | float | str | bool)}
-
-
-def _outcome(job: Job, worked: list[dict[str, Any]]) -> str | None:
-    outcomes = [Outcome(w["result"]["outcome"]) for w in worked if w.get("result", {}).get("outcome")]
-    if job.stale or job.damaged or any("why" in w for w in worked):
-        outcomes.append(Outcome.UNDECIDED)  # what cannot be relied on is never a pass
-    together = worst(outcomes)
-    return None if together is None else str(together)
 
 
 def job_of(record: Mapping[str, Any]) -> Job:

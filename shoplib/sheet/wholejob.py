@@ -15,6 +15,7 @@ from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, parts_changed
 from shoplib.record.story import Chain, by_phase, in_words
 from shoplib.record.whole import job_of, reworked
+from shoplib.sheet import summary
 from shoplib.sheet.build import WORDS, entry_blocks
 from shoplib.sheet.columns import as_table, widths
 from shoplib.sheet.grid import grids
@@ -28,6 +29,11 @@ STATUS_WORDS = WORDS | {
     "not measured": "Not measured",
     "not ticked": "Not ticked",
     "overdue": "Overdue",
+    "deviation": "Deviation",
+    "calibration unknown": "Calibration",
+    "not listed": "Not listed",
+    "not signed": "Not signed",
+    "own work": "Own work",
     "blank": "Blank",
 }
 NEVER = "not to be signed: numbers on it can no longer be relied on; work them again first"
@@ -53,6 +59,12 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "instruments": _instruments(job),
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
+        "verdicts": summary.verdicts(job, record, results),
+        "closed": summary.closed(job),
+        "unplaced": summary.unplaced(job, results),
+        "tightenings": summary.tightenings(job),
+        "decided": [_open_point(p, job, {}, results) | {"decided": p["decided"], "state": p["state"]}
+                    for p in summary.decided(record)],
         "open": [_open_point(p, job, again, results) for p in record["open"]],
         "since": _since(job, issue),
         "phases": _phases(job, results),

@@ -59,12 +59,23 @@ def test_the_demo_is_what_its_script_gives():
 
 def test_the_demo_holds_one_of_each_thing(demo):
     job, pictures, record, _ = demo
-    assert {x.kind for x in job.lines} == {"header", "entry", "tick", "photo", "strike", "sign", "issue", "close"}
+    assert {x.kind for x in job.lines} == {
+        "header",
+        "entry",
+        "tick",
+        "photo",
+        "strike",
+        "decision",
+        "sign",
+        "issue",
+        "close",
+    }
     assert {e.form for e in job.entries} >= {
         "compression_test", "strip_log", "work_order", "gasket_grade", "fastener_log", "tightening_plan",
     }  # fmt: skip
     assert len(job.ticks) == 41 and [x.body["letter"] for x in job.issues] == ["A", "B"]
     assert len(pictures) == 2 and record["outcome"] == "fail" and not job.stale
+    assert (record["outcome_as_found"], record["outcome_as_left"]) == ("fail", "pass")
     assert {e.state for e in job.entries} == {"stands", "corrected", "struck"}
 
 
@@ -75,7 +86,7 @@ def pages(demo):
 
 
 def test_every_part_is_printed(demo, pages):
-    job, *_ = demo
+    job, _, record, _ = demo
     text = squeezed(pages)
     for word in (
         "Job 26-027", "ISSUE B", "1240 h", "Orchard co-operative", "AL did the work",
@@ -86,7 +97,7 @@ def test_every_part_is_printed(demo, pages):
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
         "peak 96 N*m", "Peak torques, stage 4", "Side by side: compression test", "Face between 1 and 2",
         "Gasket blown between cylinder 2", "As instructed: “No re-torque is asked for", "ten head bolts, in a bag",
-        "The same test again, line 64 (Compression after the work): Pass", "changed since: 1 line", "nothing changed since", "CHECKED BY", "67", "ticks", job.lines[-1].digest,
+        "the same as left, line 69 (Compression after the work): pass", "As found", "As left", "Nothing is open" if not record["open"] else "Open points: 3", "resolved by B. Instructor", "39 ticked as the programme says", "allowed: +85–110°", "changed since: 1 line", "nothing changed since", "CHECKED BY", "72", "ticks", job.lines[-1].digest,
     ):  # fmt: skip
         assert squeezed(word) in text or squeezed(word).upper() in text.upper(), word
     assert text.count("Themaker'sprocedureforthisenginegoverns") == 1, "each caution once"
@@ -681,7 +692,7 @@ def test_the_command_line_for_jobs(tmp_path, monkeypatch, capsys):
     )
 
 
-LINES = "68"
+LINES = "73"
 
 
 @pytest.mark.parametrize(

@@ -251,7 +251,10 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     reading, used = seen("measurement", **RING), None
     panel(reading).go.click()
     used = seen("torque_from_preload", **BACK)
-    assert "computed from line 2, " in words(panel(used).how_words), "the value was typed again: proposed"
+    assert "computed from no other entry" in words(panel(used).how_words), "an equal number is no origin"
+    panel(used).how_door.click()
+    panel(used)._boxes[job().entries[0].uid].value = True
+    assert "computed from line 2, " in words(panel(used).how_words)
     panel(used).go.click()
     first, second = job().entries
     assert list(second.sources) == [first.uid]
@@ -276,6 +279,20 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     panel(used).go.click()
     assert panel(used).stale.value == ""
     assert job().stale == ()
+    assert list(job().entries[-1].sources) == [job().entries[2].uid], "what it was computed from, as it stands now"
+
+
+def test_as_found_or_as_left_is_said_and_never_guessed(job):
+    form = seen("measurement", **RING)
+    p = panel(form)
+    p.go.click()
+    type_into(form, where="bench 2")
+    p.condition.value = "as_left"
+    p.go.click()
+    assert p.condition.value == ""  # said once, for one entry
+    assert [e.condition for e in job().entries] == [None, "as_left"]
+    p.kind.value = job().entries[1].uid
+    assert p.condition.value == "as_left"
 
 
 def test_the_user_decides_what_it_was_computed_from(job):
@@ -286,7 +303,7 @@ def test_the_user_decides_what_it_was_computed_from(job):
     a, b = (e.uid for e in job().entries)
     form = seen("torque_from_preload", **BACK)
     p = panel(form)
-    assert p.sources == [a]
+    assert p.sources == []
     p.how_door.click()
     p._boxes[a].value, p._boxes[b].value = False, True
     assert p.sources == [b]

@@ -12,6 +12,7 @@ from shoplib.record.store import Store, new_id
 from shoplib.record.ticks import NEW_BOLT, STOPPED
 from shoplib.record.tightening import standing
 from shoplib.record.trouble import Refused
+from shoplib.record.whole import whole_record
 from shoplib.working import BadInput
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, clock, protrusion
@@ -284,3 +285,95 @@ def test_an_export_of_0_1_0_says_more_now_and_loses_nothing(tmp_path):
     assert "calibration unknown" in statuses  # C-1
     assert "own work" in statuses  # the checker ticked two bolts
     assert statuses.count("overdue") == 2  # the leaves, at the face and again in the work order
+
+
+# ------------------------------------------------------------------------------ as found, as left
+def outcomes(store):
+    record = whole_record(store.job(NUMBER))
+    return record["outcome"], record["outcome_as_found"], record["outcome_as_left"]
+
+
+def test_a_repaired_job_fails_as_found_and_passes_as_left(store):
+    store.keep(NUMBER, protrusion("0,12 mm"), condition="as_found", **WHO)
+    assert outcomes(store) == ("fail", "fail", None)
+    assert len(told(store, "fail")) == 1
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    assert outcomes(store) == ("fail", "fail", "pass")
+    assert not told(store, "fail"), "answered by the same measurement as left"
+    (point,) = (p for p in all_points(store.job(NUMBER)) if p.status == "fail")
+    assert (point.state, point.decided) == ("resolved", "the same as left, line 3 (Measurement): pass")
+
+
+def test_what_says_neither_leaves_no_pass(store):
+    store.keep(NUMBER, protrusion("0,12 mm"), **WHO)
+    assert outcomes(store) == ("fail", None, None)  # as every job of 0.1.0
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    assert outcomes(store) == ("fail", None, "undecided")
+
+
+def test_a_tick_outside_its_stage_fails_the_job_as_left(store):
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    plan = planned(store)
+    assert outcomes(store) == ("undecided", None, "undecided")  # no bolt is ticked
+    for stage in (1, 2):
+        for bolt in ("2", "1", "3"):
+            tick(store, plan, stage, bolt, "300 N*m" if (stage, bolt) == (1, "1") else "as the programme says")
+    assert outcomes(store) == ("fail", None, "fail")
+    (point,) = (p for p in open_points(store.job(NUMBER)) if p.status == "fail")
+    said = {"decision": "accepted", "by": "B. Instructor", "because": "the customer wants it so"}
+    store.decide(NUMBER, point.key, **said, **WHO)
+    assert outcomes(store) == ("fail", None, "fail"), "accepted is no pass"
+
+
+def test_a_deviation_counts_until_it_is_decided_and_by_what_a_source_allows(store):
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    plan = planned(store)
+    for stage in (1, 2):
+        for bolt in ("2", "1", "3"):
+            wide = (stage, bolt) == (2, "1")
+            more = OVER | {"action": "not backed off"} if wide else {}
+            tick(store, plan, stage, bolt, "104 deg" if wide else "as the programme says", **more)
+    assert outcomes(store)[2] == "fail"
+    (point,) = (p for p in open_points(store.job(NUMBER)) if p.status == "deviation")
+    said = {"by": "B. Instructor", "because": "looked up"}
+    store.decide(NUMBER, point.key, decision="resolved", **said, **WHO)
+    assert outcomes(store)[2] == "fail", "words alone make no pass"
+    store.decide(NUMBER, point.key, decision="resolved", allowed="+85–110 deg", allowed_source=SOURCE, **said, **WHO)
+    assert outcomes(store)[2] == "pass"
+
+
+def test_a_condition_is_a_code_and_is_corrected_like_a_reading(store):
+    with pytest.raises(BadInput, match="condition: is one of as_found, as_left"):
+        store.keep(NUMBER, protrusion(), condition="before", **WHO)
+    kept = store.keep(NUMBER, protrusion(), condition="as_found", **WHO)
+    store.correct(NUMBER, kept.uid, protrusion("0,05 mm"), because="misread", **WHO)
+    store.correct(NUMBER, store.job(NUMBER).standing[0].uid, protrusion("0,05 mm"), because="it was after the work",
+                  condition="as_left", **WHO)  # fmt: skip
+    assert [e.condition for e in store.job(NUMBER).entries] == ["as_found", "as_found", "as_left"]
+
+
+# ------------------------------------------------------------------------------ what nobody said
+def test_an_origin_of_0_1_0_is_called_assumed(store, monkeypatch):
+    first = store.keep(NUMBER, protrusion(), **WHO)
+    said = store.keep(NUMBER, protrusion("0,05 mm"), sources=[first.uid], **WHO)
+    monkeypatch.setattr("shoplib.record.store.__version__", "0.1.0")
+    guessed = store.keep(NUMBER, protrusion("0,04 mm"), sources=[first.uid], **WHO)
+    monkeypatch.undo()
+    entries = {e.uid: e for e in store.job(NUMBER).entries}
+    assert not entries[said.uid].sources_assumed
+    assert entries[guessed.uid].sources_assumed
+    store.strike(NUMBER, first.uid, because="wrong liner", **WHO)
+    stale = {e.uid: e.stale[0] for e in store.job(NUMBER).stale}
+    assert "from which it was computed" in stale[said.uid]
+    assert "from which it is assumed to be computed" in stale[guessed.uid]
+
+
+def test_a_blank_re_torque_states_nothing(store):
+    from shoplib.sheet import typeset
+    from tests.unit.test_job_sheet import squeezed, words_of
+
+    store.keep(NUMBER, protrusion(), **WHO)
+    store.close_job(NUMBER, root_cause="pump bearing", **WHO)
+    text = squeezed(words_of(typeset(whole_record(store.job(NUMBER)))))
+    assert "Re-torquenothingstated" in text
+    assert "askfornone" not in text

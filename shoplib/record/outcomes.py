@@ -1,0 +1,73 @@
+"""What a whole job comes to: as found, as left, and the worst of everything.
+
+As found and as left are what a person said when an entry was saved; nothing is guessed from dates or titles.  A
+decision about an open point never changes an outcome, except that a reading may be judged against the range that a
+named source allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from shoplib.checks import Outcome, worst
+from shoplib.record.job import Job
+from shoplib.record.openpoints import OPEN, RESOLVED, OpenPoint, all_points
+
+AS_FOUND, AS_LEFT = "as_found", "as_left"
+CONDITION_WORDS: Mapping[str, str] = {
+    "": "not stated",
+    AS_FOUND: "as found (before the work)",
+    AS_LEFT: "as left (after the work)",
+}
+
+
+class Outcomes(NamedTuple):
+    """Outcomes of a job; None: nothing was judged, or no entry says that it belongs there."""
+
+    together: str | None
+    as_found: str | None
+    as_left: str | None
+
+
+def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
+    """The outcomes of a job whose entries were worked again.
+
+    As left counts the entries that say so and every tick.  An entry that says neither and does not pass leaves both
+    undecided: nobody knows to which it belongs.
+    """
+    condition = {e.n: str(e.condition or "") for e in job.standing if e.kind == "entry"}
+    judged: dict[str, list[Outcome]] = {"": [], AS_FOUND: [], AS_LEFT: []}
+    for w in worked:
+        outcome = w.get("result", {}).get("outcome")
+        if outcome:
+            judged[condition.get(w["line"], "")].append(Outcome(outcome))
+    ticks = list(_of_ticks(all_points(job)))
+    doubts = []
+    if job.stale or job.damaged or any("why" in w for w in worked):
+        doubts = [Outcome.UNDECIDED]  # what cannot be relied on is never a pass
+    unplaced = [Outcome.UNDECIDED for o in judged[""] if o in (Outcome.FAIL, Outcome.UNDECIDED)]
+
+    def of(stated: str, more: Sequence[Outcome]) -> str | None:
+        return _worst([*judged[stated], *more, *unplaced, *doubts]) if judged[stated] else None
+
+    together = _worst([*judged[""], *judged[AS_FOUND], *judged[AS_LEFT], *ticks, *doubts])
+    return Outcomes(together, of(AS_FOUND, []), of(AS_LEFT, ticks))
+
+
+def _worst(outcomes: Sequence[Outcome]) -> str | None:
+    found = worst(outcomes)
+    return None if found is None else str(found)
+
+
+def _of_ticks(points: Iterable[OpenPoint]) -> Iterable[Outcome]:
+    """What ticks that are not as they should be count for; a tick that is, is no point."""
+    for point in points:
+        kind = point.key.partition("/")[0]
+        if kind == "not ticked" or (kind == "look" and point.state == OPEN):
+            yield Outcome.UNDECIDED
+        elif kind == "tick" and not (point.state == RESOLVED and point.outcome == "pass"):
+            if point.outcome == "fail":
+                yield Outcome.FAIL
+            elif point.state == OPEN or point.outcome == "undecided":
+                yield Outcome.UNDECIDED

@@ -1,0 +1,105 @@
+"""Page 1 of a job's sheet: as found, as left, the tightening with its deviations, what was decided and by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from shoplib.record import tightening
+from shoplib.record.job import Entry, Job
+from shoplib.record.openpoints import OPEN, OpenPoint, all_points
+from shoplib.record.outcomes import AS_FOUND, AS_LEFT
+from shoplib.record.ticks import STATED, heard
+from shoplib.sheet.build import WORDS
+from shoplib.sheet.lines import moment
+from shoplib.working import Result
+
+HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
+NOT_STATED = "Not stated"
+
+
+def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
+    """As found and as left: the outcome of each, and the entries that it comes from."""
+    return [
+        {
+            "title": title,
+            "outcome": record.get(f"outcome_{code}"),
+            "word": WORDS.get(record.get(f"outcome_{code}") or "", NOT_STATED),
+            "entries": [_judged(e, results.get(e.uid)) for e in job.standing if e.condition == code],
+        }
+        for code, title in HEADINGS.items()
+    ]
+
+
+def _judged(entry: Entry, result: Result | str | None) -> dict[str, Any]:
+    outcome = str(result.outcome) if isinstance(result, Result) and result.outcome else None
+    return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": WORDS.get(outcome or "", "nothing judged")}
+
+
+def unplaced(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
+    """Entries that judge something and say neither: printed where others do say it."""
+    if not any(e.condition for e in job.standing):
+        return []
+    found = [_judged(e, results.get(e.uid)) for e in job.standing if e.kind == "entry" and not e.condition]
+    return [x for x in found if x["outcome"] in ("fail", "undecided")]
+
+
+def tightenings(job: Job) -> list[dict[str, Any]]:
+    """Of each plan: how many bolts at how many stages were ticked, and every deviation with its state."""
+    points = {p.uid: p for p in all_points(job) if p.key.startswith("tick/")}
+    found = []
+    for plan in tightening.plans(job):
+        try:
+            now = tightening.standing(job, plan.uid)
+        except tightening.NoPlan:
+            continue
+        found.append({"n": plan.n, "title": plan.title, "counts": _counts(now), "deviations": _deviations(now, points)})
+    return found
+
+
+def closed(job: Job) -> str:
+    """Who closed the job and when, and who signed for what stands now."""
+    line = job.closing
+    told = [f"Closed by {line.who}, {moment(line)}"] if line else ["Not closed"]
+    signed = [f"{x.who} ({x.body.get('role')})" for x, fresh in job.signatures if fresh]
+    return ". ".join([*told, f"Signed for what stands now: {', '.join(signed)}" if signed else "Nobody signed for it"])
+
+
+def _counts(now: tightening.Tightening) -> str:
+    codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
+    read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
+    parts = [f"{stated} ticked as the programme says, without a reading" if stated else "",
+             f"{read} read and within the stage" if read else "",
+             f"{sum(c == 'fail' for c in codes)} read and outside the stage" if "fail" in codes else "",
+             f"{sum(c == 'undecided' for c in codes)} read and undecided" if "undecided" in codes else "",
+             f"{n} with a deviation" if (n := sum(bool(t.deviation) for t in now.ticked.values())) else "",
+             f"{now.total - now.done} not ticked" if now.done < now.total else ""]  # fmt: skip
+    return f"{now.done} of {now.total} ticked: " + "; ".join(p for p in parts if p)
+
+
+def _deviations(now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:
+    """Deviations that were written down, then readings outside their stage that were not."""
+    silent = [t for key, t in now.ticked.items() if not t.deviation and now.judged[key].code in ("fail", "undecided")]
+    rows = []
+    for tick in [*now.deviations, *silent]:
+        point = points.get(tick.uid)
+        what = tick.deviation or (point.what if point else "")
+        said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": heard(str(tick.value))[0]}
+        done = str(tick.action or "nothing written")
+        rows.append(said | {"what": str(what), "action": done} | _state(tick, point))
+    return rows
+
+
+def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:
+    """Open, accepted or resolved, and by whom; of a tick that stands no more, what came of it."""
+    if not tick.stands and tick.by is not None:
+        how = "struck out" if tick.by.kind == "strike" else "ticked again"
+        return {"state": how, "decided": f"line {tick.by.n}, {tick.by.who}: {tick.by.body.get('because', '')}"}
+    if point is None or point.state == OPEN:
+        return {"state": OPEN, "decided": "nobody has decided"}
+    return {"state": point.state, "decided": point.decided}
+
+
+def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """What somebody accepted or resolved; deviations of bolts stand with their tightening."""
+    return [p for p in record.get("decided", ()) if not str(p["key"]).startswith("tick/")]

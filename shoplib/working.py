@@ -587,7 +587,7 @@ class Worksheet:
         digits: int = 4,
         uncertainty: Uncertainty | None = None,
         between: tuple[float, float] | None = None,
-        corner: Mapping[str, float] | None = None,
+        corner: Mapping[str, float | Value] | None = None,
         missing: str = "",
         otherwise: Mapping[str, Sequence[float]] | None = None,
         as_typed: tuple[str, str] | None = None,
@@ -600,7 +600,7 @@ class Worksheet:
             ``decision_rule`` was typed so
         :param between: the least and the most that the value can be, where that is no band of equal width to both
             sides; it takes the place of the uncertainty (see :meth:`counted`)
-        :param corner: input → SI value at which ``found`` occurs, when ranges were typed
+        :param corner: input → SI value (or a Value in words) at which ``found`` occurs, when ranges were typed
         :param missing: what else must be known before this can pass; a fail stays a fail
         :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
             something else.  No values: it could be anything.  A default that decides leaves the check undecided
@@ -623,7 +623,7 @@ class Worksheet:
                 undecided.append(self._why_undecided(found, (high - low) / 2, comparison, bound))
             for name in self._deciding(outcome, half, comparison, bound, otherwise or {}, geometry):
                 outcome = Outcome.UNDECIDED
-                undecided.append(f"depends on {self._label(name)}, which was not typed")
+                undecided.append(f"depends on {self.label(name)}, which was not typed")
             if missing and outcome is Outcome.PASS:
                 outcome = Outcome.UNDECIDED
             if missing and outcome is Outcome.UNDECIDED:
@@ -641,7 +641,9 @@ class Worksheet:
         )  # fmt: skip
         return outcome
 
-    def _rule(self, uncertainty: Uncertainty | None, corner: Mapping[str, float] | None, geometry: bool) -> Rule:
+    def _rule(
+        self, uncertainty: Uncertainty | None, corner: Mapping[str, float | Value] | None, geometry: bool
+    ) -> Rule:
         if uncertainty is not None:
             simple = not geometry and self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
             return Rule.SIMPLE if simple else Rule.GUARD_BANDS
@@ -695,9 +697,10 @@ class Worksheet:
         if half:
             less = "measure with less uncertainty" if abs(found - bound) > NOISE * half else "it lies at the limit"
             return f"the uncertainty reaches past the limit: {less}"
-        return f"it lies at the limit: type whether the limit itself is allowed ({self._label('at_limit')})"
+        return f"it lies at the limit: type whether the limit itself is allowed ({self.label('at_limit')})"
 
-    def _label(self, name: str) -> str:
+    def label(self, name: str) -> str:
+        """An input as a message names it."""
         declared = self.working.field(name)
         return f"“{declared.label}”" if declared else name
 
@@ -715,7 +718,7 @@ class Worksheet:
         *,
         uncertainty: Uncertainty | None = None,
         rule: Rule = Rule.NONE,
-        corner: Mapping[str, float] | None = None,
+        corner: Mapping[str, float | Value] | None = None,
     ) -> None:
         """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
         u = None if unit is None else unit_of(unit)
@@ -726,7 +729,9 @@ class Worksheet:
         value, origin = Value(found, its_unit, label, digits), uncertainty.origin if uncertainty and spread else None
         self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
 
-    def _at(self, name: str, value: float) -> Value:
+    def _at(self, name: str, value: float | Value) -> Value:
+        if isinstance(value, Value):
+            return value
         declared = self.working.field(name)
         return (
             Value(value, declared.unit, declared.label, 3)

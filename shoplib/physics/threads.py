@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -29,12 +30,16 @@ def minor_diameter(d: mm, P: mm) -> mm:
     return d - 1.226869 * P
 
 
-@formula(
-    symbol="d_3", source="ASME B1.1, minor diameter of the external thread (Shigley, 9th edition, note to Table 8-2)"
-)
+@formula(symbol="d_r", source="Shigley, 9th edition, note to Table 8-2: d_r = d − 1.299 038 p")
 def minor_diameter_inch(d: mm, P: mm) -> mm:
-    """Minor diameter of the external unified thread, on which its tabulated stress area rests."""
+    """Root diameter on which the tabulated stress area of a unified thread rests; not its bolt's minor diameter."""
     return d - 1.299038 * P
+
+
+@formula(symbol="d_3", source="ASME B1.1, UNR external minor diameter, thread height 0.595 39 P (from memory)")
+def minor_diameter_unified(d: mm, P: mm) -> mm:
+    """Minor diameter of the external unified thread with a rounded root."""
+    return d - 1.190778 * P
 
 
 @formula(symbol="A_s", source="ISO 898-1, nominal stress area")
@@ -74,6 +79,7 @@ class Thread:
     P: float
     inch: bool
     assumed: str = ""  # what had to be assumed in reading it
+    left: bool = False  # left-hand
 
     @property
     def d_2(self) -> float:
@@ -105,11 +111,18 @@ _METRIC = re.compile(r"M\s*(\d{1,3}(?:[.,]\d+)?)\s*(?:[x×X*]\s*(\d(?:[.,]\d+)?)
 _INCH = re.compile(
     r"(\d+ \d+/\d+|\d+/\d+|\d+)(?:\s*in|\")?\s*-\s*(\d{1,2})\s*(UNC|UNF|UN)?(?:\s*-\s*\d[AB])?", re.IGNORECASE
 )
+_LEFT = re.compile(r"[\s-]+(?:LH|left(?:[\s-]hand)?)$", re.IGNORECASE)
 EXAMPLE = '"M10x1.25"'
 
 
 def read_thread(typed: str) -> Thread:
-    """Read "M10x1.25", "M10" (coarse, said so), "3/8-16 UNC".  Raises UnknownThread."""
+    """Read "M10x1.25", "M10" (coarse, said so), "3/8-16 UNC", "M10x1.5 LH".  Raises UnknownThread."""
+    right, found = _LEFT.subn("", typed.strip())
+    thread = _read_right(right)
+    return replace(thread, name=f"{thread.name} LH", left=True) if found else thread
+
+
+def _read_right(typed: str) -> Thread:
     text = typed.strip().replace("−", "-").replace("–", "-")
     if len(text) > 40:
         raise UnknownThread("is too long for a thread")
@@ -163,6 +176,7 @@ def property_classes() -> tuple[str, ...]:
     return tuple(dict.fromkeys(r["property_class"] for r in rows))
 
 
+@functools.lru_cache(maxsize=512)
 def property_class(name: str, thread: Thread) -> PropertyClass | None:
     """Strengths of a class for a thread; None outside the standard's range (metric classes, inch grades)."""
     for rows, unit, length, stress in (
@@ -184,6 +198,15 @@ def property_class(name: str, thread: Thread) -> PropertyClass | None:
     return None
 
 
+@functools.lru_cache(maxsize=512)
+def strongest(thread: Thread) -> tuple[str, float | None]:
+    """Name and tensile strength (Pa) of the strongest class or grade in the tables for a thread."""
+    found = [c for name in property_classes() if (c := property_class(name, thread)) is not None]
+    best = max(found, key=lambda c: c.R_m or 0.0, default=None)
+    return ("", None) if best is None else (best.name, best.R_m)
+
+
+@functools.lru_cache(maxsize=512)
 def hexagon_bearing(d: float) -> tuple[float, float, str] | None:
     """Washer-face and hole diameter (m) of a metric hexagon head, with their origin."""
     for r in table("hexagon_bearing"):

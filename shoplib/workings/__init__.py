@@ -1,4 +1,7 @@
-"""Every working, by name.  A module here holds one topic and declares its workings in WORKINGS."""
+"""Every working, by name.  A module here holds one topic and declares its workings in WORKINGS.
+
+A module without WORKINGS holds what several of them share.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ def all_workings() -> dict[str, Working]:
     """Name to working, in the order of the modules."""
     found: dict[str, Working] = {}
     for module in sorted(m.name for m in pkgutil.iter_modules(__path__)):
-        for working in importlib.import_module(f"{__name__}.{module}").WORKINGS:
+        for working in getattr(importlib.import_module(f"{__name__}.{module}"), "WORKINGS", ()):
             if working.name in found:
                 raise RuntimeError(f"two workings are called {working.name}")
             found[working.name] = working

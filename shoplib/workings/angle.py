@@ -47,7 +47,8 @@ def run(i: Inputs, w: Worksheet) -> None:
             w.refuse(name, "is needed too, to say what the angle adds for this bolt")
     D_Km, band = None, None
     if i.given(*about) and thread is not None:
-        D_Km, band = read_bearing(i, w, thread), friction_band(i, w)
+        bearing, band = read_bearing(i, w, thread), friction_band(i, w)
+        D_Km = bearing.mean if bearing else None
     w.door()
     assert P is not None
     s = w.step("Travel", a.travel, theta=i.angle, P=P)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -25,6 +25,7 @@ from shoplib.working import (
     quantity,
     words,
 )
+from shoplib.workings.corners import Range, corner_at, lanes
 
 TEACHING = "Curves and clamp estimates teach; they are not settings."
 LUBRICANT = (
@@ -76,7 +77,7 @@ TORSION = choice(
     "Torsion at yield",
     ("plastic", "elastic"),
     default="plastic",
-    help="plastic: VDI 2230 since 2001",
+    help="plastic: VDI 2230 since 2001 (from memory). Left out, it must not decide a verdict",
     group="Strength",
 )
 FRICTION = (
@@ -104,9 +105,29 @@ FRICTION = (
     ),
 )
 FRICTION_BAND = (
-    number("mu_low", "Lowest friction", required=False, above=0.0, at_most=1.0, example="0.10", group="Friction"),
-    number("mu_high", "Highest friction", required=False, above=0.0, at_most=1.0, example="0.16", group="Friction"),
+    number(
+        "mu_low",
+        "Lowest friction",
+        required=False,
+        above=0.0,
+        at_most=1.0,
+        example="0.10",
+        group="Friction",
+        needs=("mu_high",),
+        help="of thread and head alike; each may have its own value in the band",
+    ),
+    number(
+        "mu_high",
+        "Highest friction",
+        required=False,
+        above=0.0,
+        at_most=1.0,
+        example="0.16",
+        group="Friction",
+        needs=("mu_low",),
+    ),
 )
+BEARING_BOUNDS = (1e-3, 0.4)  # m, of a face under a head
 BEARING = (
     quantity(
         "bearing_outer",
@@ -118,6 +139,7 @@ BEARING = (
         help="washer face under the head",
         example='"14.6 mm"',
         group="Under the head",
+        plausible=BEARING_BOUNDS,
     ),
     quantity(
         "bearing_hole",
@@ -128,6 +150,7 @@ BEARING = (
         above=0.0,
         example='"11 mm"',
         group="Under the head",
+        plausible=BEARING_BOUNDS,
     ),
     quantity(
         "bearing_mean",
@@ -139,6 +162,8 @@ BEARING = (
         help="in place of outer and hole",
         example='"13 mm"',
         group="Under the head",
+        excludes=("bearing_outer", "bearing_hole"),
+        plausible=BEARING_BOUNDS,
     ),
 )
 
@@ -154,6 +179,7 @@ class Bolt:
     d_0: float
     R_p: float | None
     yield_source: str | None
+    bearings: Mapping[str, Range]  # input of the bearing face that was left out → mean diameters that are possible
 
 
 def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
@@ -165,16 +191,29 @@ def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
         return None
     if thread.assumed:
         w.assume(thread.assumed)
+    if thread.left:
+        w.caution("A left-hand thread: it tightens anticlockwise and loosens clockwise.")
     return thread
 
 
-def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> float | None:
+NARROWEST_FACE, WIDEST_FACE = 1.2, 2.5  # outer diameter of the face under a head over that of the thread (common
+# practice, no source): between these lies every head, so what holds at both does not depend on the head
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """The face under the head: its mean diameter, and what it could be where a size was left out, m."""
+
+    mean: float
+    possible: Mapping[str, Range]
+
+
+def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
     """Mean bearing diameter: typed, or of the metric hexagon head as a printed assumption."""
     if i.given("bearing_mean"):
-        if i.given("bearing_outer") or i.given("bearing_hole"):
-            w.refuse("bearing_mean", "goes without bearing_outer and bearing_hole; type one or the other")
-        return float(i.bearing_mean)
+        return Bearing(float(i.bearing_mean), {})
     outer, hole = i.bearing_outer, i.bearing_hole
+    possible: dict[str, Range] = {}
     if outer is None or hole is None:
         found = None if thread.inch else t.hexagon_bearing(thread.d)
         if found is None:
@@ -185,6 +224,9 @@ def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> float | None:
                     )
             return None
         d_w, d_h, origin = found
+        least_hole, most_hole = (hole, hole) if hole else (thread.d, outer or WIDEST_FACE * thread.d)
+        narrow, wide = (outer, outer) if outer else (max(NARROWEST_FACE * thread.d, least_hole), WIDEST_FACE * thread.d)
+        possible[_left_out(outer, hole)] = ((least_hole + narrow) / 2, (most_hole + wide) / 2)
         memory = ", from memory" if origin == "from memory" else ""
         if outer is None:
             outer = d_w
@@ -195,7 +237,13 @@ def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> float | None:
     if not outer > hole:
         w.refuse("bearing_outer", f"must be larger than the hole, {hole * 1e3:g} mm")
         return None
-    return float(w.step("Mean bearing diameter", p.mean_bearing_diameter, d_w=outer, d_h=hole))
+    return Bearing(float(w.step("Mean bearing diameter", p.mean_bearing_diameter, d_w=outer, d_h=hole)), possible)
+
+
+def _left_out(outer: float | None, hole: float | None) -> str:
+    if outer is None and hole is None:
+        return "bearing_mean"
+    return "bearing_outer" if outer is None else "bearing_hole"
 
 
 def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
@@ -204,7 +252,7 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
     if thread is None:
         return None
     w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
-    D_Km = read_bearing(i, w, thread)
+    bearing = read_bearing(i, w, thread)
     A_0, d_0 = thread.A_s, thread.d_S
     shank = i.shank_diameter if "shank_diameter" in i.as_entered else None
     if shank is not None:
@@ -217,9 +265,9 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
         R_p, source = read_yield(i, w, thread)
         if R_p is None and needs_yield and not (i.given("property_class") or i.given("yield_strength")):
             w.refuse("property_class", "or yield_strength is needed")
-    if D_Km is None:
+    if bearing is None:
         return None
-    return Bolt(thread, D_Km, float(A_0), float(d_0), R_p, source)
+    return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
 
 
 def read_yield(i: Inputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
@@ -246,9 +294,6 @@ def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[f
     """((thread low, high), (head low, high)); one pair mu_low/mu_high serves both."""
     thread, head = i.mu_thread, i.mu_head
     low, high = i.mu_low, i.mu_high
-    for name, other, value in (("mu_low", "mu_high", low), ("mu_high", "mu_low", high)):
-        if value is None and i.given(other):
-            w.refuse(name, f"is needed with {other}")
     if low is not None and high is not None:
         if low > high:
             w.refuse("mu_low", "is above mu_high")
@@ -260,13 +305,51 @@ def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[f
     return (thread.low, thread.high), (head.low, head.high)
 
 
+TORSION_MODULUS = {"plastic": p.torsion_modulus_plastic, "elastic": p.torsion_modulus_elastic}
+
+
 def tension_and_torsion(w: Worksheet, i: Inputs, bolt: Bolt, F_M: float, mu_G: float) -> float:
     """Combined stress at a preload while tightening, in the weakest section; steps are shown."""
     thread = bolt.thread
-    modulus = p.torsion_modulus_plastic if i.torsion == "plastic" else p.torsion_modulus_elastic
     M_G = w.step("Torque in the shank", p.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G)
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", modulus, d_0=bolt.d_0)
+    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
     return float(w.step("Tension and torsion together", p.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P))
+
+
+def check_yield(i: Inputs, w: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]) -> None:
+    """Judge the combined stress at its worst corner.
+
+    ``preload(D_Km)`` gives the preload in each lane of ``at``.  The ends of the ranges suffice: the stress rises with
+    the torque, falls with the friction under the head, and over the friction in the thread it is a convex function
+    divided by a straight line, which has its maximum at an end.
+    """
+    assert bolt.R_p is not None
+    thread = bolt.thread
+    bearings = [d for ends in bolt.bearings.values() for d in ends]
+    cases = [(i.torsion, bolt.D_Km), ("elastic" if i.torsion == "plastic" else "plastic", bolt.D_Km)]
+    cases += [(i.torsion, d) for d in bearings]
+    D_Km = np.array([[d] for _, d in cases])
+    W_P = np.array([[float(TORSION_MODULUS[word](bolt.d_0))] for word, _ in cases])
+    F = preload(D_Km)
+    M_G = p.thread_torque(F, thread.P, thread.d_2, at["mu_thread"])
+    nu = p.utilisation(p.combined_stress(F, M_G, bolt.A_0, W_P), bolt.R_p)
+    most = nu.max(axis=1).tolist()
+    lane = int(nu[0].argmax())
+    otherwise = {"torsion": [most[1]]} | dict.fromkeys(bolt.bearings, most[2:])
+    w.check("Combined stress below yield", most[0], "<", 1.0, one, bolt.yield_source,
+            corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
+
+
+def warn_of_breaking(i: Inputs, w: Worksheet, bolt: Bolt, F_M: float) -> None:
+    """A preload that no bolt of this size can carry is said to be one."""
+    strength = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
+    named, R_m = (strength.name, strength.R_m) if strength is not None else t.strongest(bolt.thread)
+    if R_m is not None and R_m * bolt.A_0 < F_M:
+        which = f"class {named}" if strength is not None else f"{named}, the strongest class in the tables,"
+        w.caution(
+            f"The bolt would break: {F_M / 1e3:.4g} kN is more than the ultimate load of {which} "
+            f"{R_m * bolt.A_0 / 1e3:.4g} kN. Check the torque, the thread and the friction."
+        )
 
 
 # ------------------------------------------------------------------------------ thread
@@ -288,7 +371,13 @@ def run_thread(i: Inputs, w: Worksheet) -> None:
         w.result("threads_per_inch", round(t.INCH / thread.P), one, "Threads per inch", 2)
         w.result("nominal_diameter_inch", thread.d, inch, "Nominal diameter")
     w.result("pitch_diameter", d_2, mm, "Pitch diameter d₂")
-    w.result("minor_diameter", d_3, mm, "Minor diameter d₃")
+    w.result("minor_diameter", d_3, mm, "Root diameter for the stress area" if thread.inch else "Minor diameter d₃")
+    if thread.inch:
+        minor = w.step("Minor diameter of the bolt", t.minor_diameter_unified, d=thread.d, P=thread.P)
+        w.assume(
+            f"the stress area rests on the root diameter d − 1.299 P (Shigley); the minor diameter of the bolt is "
+            f"{minor / t.INCH:.4f} in (ASME B1.1, from memory)"
+        )
     w.result("stress_area", A_s, mm2, "Stress area")
     if strength is not None:
         loads = (
@@ -330,8 +419,8 @@ def run_preload(i: Inputs, w: Worksheet) -> None:
     banded = torque.is_band or mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
     low = p.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
     high = p.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
-    w.result("preload_low", low, kN, "Preload, highest friction")
-    w.result("preload_high", high, kN, "Preload, lowest friction")
+    w.result("preload_low", low, kN, "Preload, lowest")
+    w.result("preload_high", high, kN, "Preload, highest")
     if low is not None and high is not None:
         w.result("spread_ratio", high / low, one, "Spread, highest over lowest", 3)
     K = w.step("Nut factor", p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d, digits=3)
@@ -355,20 +444,20 @@ def run_preload(i: Inputs, w: Worksheet) -> None:
     if bolt.R_p is not None:
         sigma = tension_and_torsion(w, i, bolt, F_M, mu_G)
         nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
-        worst_F, worst_mu = (high, mu_thread[0]) if high is not None else (F_M, mu_G)
-        M_G = p.thread_torque(worst_F, thread.P, thread.d_2, worst_mu)
-        modulus = p.torsion_modulus_plastic if i.torsion == "plastic" else p.torsion_modulus_elastic
-        worst_nu = p.utilisation(p.combined_stress(worst_F, M_G, bolt.A_0, modulus(bolt.d_0)), bolt.R_p)
-        remark = "at the lowest friction and highest torque" if banded else ""
-        w.check("Combined stress below yield", worst_nu, "<", 1.0, one, bolt.yield_source, remark=remark)
+        at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
+        sizes = {"P": thread.P, "d_2": thread.d_2}
+        check_yield(
+            i, w, bolt, lambda D: p.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]), at
+        )
     w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    warn_of_breaking(i, w, bolt, F_M if high is None else high)
     top = 1.5 * torque.high
     M = np.linspace(0.0, top, 61)
     w.curve.update(
         torque=M,
         mid=p.preload(M, mu_G=mu_G, mu_K=mu_K, **geometry),
-        low=p.preload(M, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry),
-        high=p.preload(M, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry),
+        low=p.preload(M * torque.low / torque.value, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry),
+        high=p.preload(M * torque.high / torque.value, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry),
         banded=banded,
     )
 
@@ -448,7 +537,9 @@ def alt_preload(result: Result) -> str:
     band = ""
     if result["preload_low"] is not None:
         low, high = (f"{result[name] / 1e3:.1f}" for name in ("preload_low", "preload_high"))
-        band = f", between {low} and {high} kN over the friction band"
+        reading = result.inputs.torque
+        torque = " and the range of the torque" if reading.is_band else ""
+        band = f", between {low} and {high} kN over the friction band{torque}"
     return (
         f"Bar of the torque's parts: {shares}. Line of preload against torque: {result['preload'] / 1e3:.1f} kN{band}."
     )
@@ -517,8 +608,11 @@ def run_torque(i: Inputs, w: Worksheet) -> None:
     if bolt.R_p is not None:
         sigma = tension_and_torsion(w, i, bolt, i.preload, mu_G)
         nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
-        w.check("Combined stress below yield", nu, "<", 1.0, one, bolt.yield_source)
+        at = lanes(mu_thread=mu_thread)
+        alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
+        check_yield(i, w, alone, lambda D: np.full((D.size, at["mu_thread"].size), i.preload), at)
     w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    warn_of_breaking(i, w, bolt, i.preload)
 
 
 TORQUE = Working(
@@ -550,11 +644,10 @@ def run_assembly(i: Inputs, w: Worksheet) -> None:
     assert bolt is not None
     assert bolt.R_p is not None
     thread, mu_G, mu_K = bolt.thread, i.mu_thread, i.mu_head
-    modulus = p.torsion_modulus_plastic if i.torsion == "plastic" else p.torsion_modulus_elastic
     if bolt.d_0 == thread.d_S:
         d_3 = w.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
         w.step("Stress area", t.stress_area, d_2=thread.d_2, d_3=d_3)
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", modulus, d_0=bolt.d_0)
+    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
     F_M = w.step(
         "Preload at that use of the yield strength",
         p.assembly_preload,

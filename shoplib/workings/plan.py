@@ -43,8 +43,8 @@ from shoplib.workings.fasteners import (
     suggest_order,
     typed_order,
 )
+from shoplib.workings.programme import STAGES
 from shoplib.workings.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
-from shoplib.workings.tightening import STAGES
 from shoplib.workings.wrench import WORKINGS as WRENCHES
 from shoplib.workings.wrench import check_calibration, check_range, look_at_wrench
 

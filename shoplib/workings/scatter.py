@@ -16,6 +16,7 @@ from shoplib.physics import tightening as g
 from shoplib.stages import Stage
 from shoplib.units import N_m, deg, kN, one, pct, show, unit_of
 from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, integer, listing, number, quantity
+from shoplib.workings import programme
 from shoplib.workings import tightening as t
 from shoplib.workings.bolts import friction_band
 
@@ -41,12 +42,12 @@ class Draws:
     bins: dict[str, int]
 
 
-def draw_bolts(i: Inputs, joint: t.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
+def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
     """Lead ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
     n, rng = i.draws, np.random.default_rng(i.seed)
     (G_low, G_high), (K_low, K_high) = bands
     together = i.friction_correlation >= 1
-    angles = [s for s in stages if t.mine(i, s) and s.kind == "angle"]
+    angles = [s for s in stages if programme.mine(i, s) and s.kind == "angle"]
     side = x.BINS if together else 24
     bins = {"friction": side if together else side**2, "torque": x.BINS, "yield": x.BINS,
             "angle": x.BINS if angles else 1}  # fmt: skip
@@ -68,7 +69,7 @@ def draw_bolts(i: Inputs, joint: t.Joint, stages: Sequence[Stage], bands: Any) -
         turns = iter(u_a)
         led: list[tuple[str, Any]] = []
         for stage in stages:
-            kind, value = (stage.kind, stage.value) if t.mine(i, stage) else ("wait", None)
+            kind, value = (stage.kind, stage.value) if programme.mine(i, stage) else ("wait", None)
             if kind in ("torque", "repeat"):
                 value = value * wrench
             elif kind == "angle":
@@ -91,18 +92,18 @@ def draw_bolts(i: Inputs, joint: t.Joint, stages: Sequence[Stage], bands: Any) -
 # ------------------------------------------------------------------------------ the working
 def run(i: Inputs, w: Worksheet) -> None:
     """Torque then angle as typed, against torque alone that clamps as much on average."""
-    stages = t.read_programme(i, w)
+    stages = programme.read_programme(i, w)
     bands = friction_band(i, w)
     if bands[0][0] == bands[0][1] and bands[1][0] == bands[1][1]:
         w.refuse("mu_low", "and mu_high are needed: without a friction band there is no scatter to draw")
-    joint = t.read_joint(i, w)
-    kinds = [s.kind for s in stages if t.mine(i, s)]
+    joint = programme.read_joint(i, w)
+    kinds = [s.kind for s in stages if programme.mine(i, s)]
     if stages and not {"torque", "repeat", "angle"} & set(kinds):
         w.refuse("stages", "hold no torque and no angle for this bolt", '"40 N*m; +90 deg"')
     w.door()
     assert joint is not None
     nominal = joint.model(i, np.full(3, i.mu_thread.value), np.full(3, i.mu_head.value))
-    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (t.in_lanes(i, s) for s in stages)]
+    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (programme.in_lanes(i, s) for s in stages)]
     states = g.run(nominal, led, 3)
     t.refuse_loosening(i, w, stages, nominal, states)
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:

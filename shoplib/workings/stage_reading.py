@@ -17,7 +17,7 @@ from shoplib.stages import Stage, read_stages
 from shoplib.units import N_m, Unit, Unreadable, read, show, tidy, unit_of
 from shoplib.working import GOVERNS, Inputs, Working, Worksheet, words
 from shoplib.workings.angle import SHEAR
-from shoplib.workings.tightening import STAGES
+from shoplib.workings.programme import STAGES
 
 TORQUE = unit_of(N_m)
 WITHIN, OVER, UNDER, UNDECIDED = "within", "over", "under", "undecided"

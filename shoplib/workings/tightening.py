@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome
+from shoplib.checks import Outcome, Rule, Value
 from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame, settle, step_up
 from shoplib.physics import angle as a
-from shoplib.physics import joint as j
 from shoplib.physics import preload as p
-from shoplib.physics import threads as t
 from shoplib.physics import tightening as x
-from shoplib.stages import EXAMPLE, Stage, read_stages
-from shoplib.units import MPa, N_m, kN, mm, one, pct
-from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, limit, listing, number, quantity, words
+from shoplib.stages import Stage
+from shoplib.units import N_m, kN, mm, one, pct
+from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet
 from shoplib.workings.angle import SHEAR
 from shoplib.workings.bolts import (
     BEARING,
@@ -25,175 +23,32 @@ from shoplib.workings.bolts import (
     FRICTION,
     FRICTION_BAND,
     LUBRICANT,
-    SHANK,
     TEACHING,
-    THREAD,
     TORSION,
     YIELD,
-    Bolt,
     friction_band,
-    read_bolt,
 )
-from shoplib.workings.joint import ENDS, MODULUS, PARTS, ends_of
+from shoplib.workings.corners import Range, corner_at, lanes
+from shoplib.workings.joint import ENDS, MODULUS, PARTS
+from shoplib.workings.programme import (
+    BOLT,
+    STAGES,
+    STRAIN,
+    TENSILE,
+    Joint,
+    in_lanes,
+    mine,
+    read_joint,
+    read_programme,
+    without_defaults,
+)
 
 NECKS = "will neck and break"
 POINTS = 500  # of the curve
-LANES = ("as typed", "lowest clamp", "highest clamp")  # friction high with stage low, and the other way round
-
-STAGES = (
-    listing(
-        "stages",
-        words("stage", "Stage", example='"+90 deg"'),
-        "Stages",
-        help="in order, parted by semicolons: 40 N*m; +90 deg; also loosen, repeat, check >= 60 N*m, wait 10 min",
-        example=EXAMPLE,
-        group="Programme",
-    ),
-    words(
-        "stages_source",
-        "Source of the stages",
-        required=False,
-        help="document, edition, page; without it a minimum torque can fail, never pass",
-        example='"workshop manual, 3rd edition, page 41"',
-        group="Programme",
-    ),
-    words(
-        "group",
-        "Group of this bolt",
-        required=False,
-        help="if stages name groups: stages of other groups leave this bolt alone",
-        example='"long"',
-        group="Programme",
-    ),
-)
-BOLT = (
-    THREAD,
-    replace(SHANK, help="left out: as thick as the thread"),
-    quantity("shank_length", mm, "Shank length", symbol="l_T", at_least=0.0, help="plain part between head and thread",
-             example='"100 mm"', group="Bolt"),
-    quantity("thread_length", mm, "Free thread", symbol="l_G", at_least=0.0,
-             help="thread between shank and first engaged turn", example='"20 mm"', group="Bolt"),
-)  # fmt: skip
-TENSILE = limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above=0.0,
-                help="in place of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
-STRAIN = (
-    number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
-           help="plastic strain at the highest load, from a tensile test", example='"6 %"', group="Strength"),
-    words("uniform_strain_source", "Source: uniform strain", required=False,
-          help="needed: a strain without a source is refused", example='"tensile test, certificate 12"'),
-)  # fmt: skip
-
-
-# ------------------------------------------------------------------------------ reading
-@dataclass(frozen=True)
-class Joint:
-    """What the typed inputs say of bolt, joint and strength, SI."""
-
-    bolt: Bolt
-    A_0: float
-    d_0: float
-    l_0: float  # free length of the weakest section
-    weakest: str
-    R_p: float
-    R_m: float
-    delta_S: float
-    delta: float
-    W_P: float
-
-    def model(self, i: Inputs, mu_G: Any, mu_K: Any, strength: Any = 1.0) -> x.Model:
-        """The model for these frictions; ``strength`` scales both strengths."""
-        thread = self.bolt.thread
-        return x.model(
-            P=thread.P, d_2=thread.d_2, D_Km=self.bolt.D_Km, A_0=self.A_0, W_P=self.W_P, delta_S=self.delta_S,
-            delta_P=self.delta - self.delta_S, l_0=self.l_0, epsilon_u=i.uniform_strain, R_p=self.R_p * strength,
-            R_m=self.R_m * strength, mu_G=mu_G, mu_K=mu_K,
-        )  # fmt: skip
-
-
-def read_programme(i: Inputs, w: Worksheet) -> list[Stage]:
-    """The stages; each bad one is refused by its number."""
-    stages, wrong = read_stages(i.stages)
-    for n, why in wrong:
-        w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
-    groups = sorted({s.group for s in stages if s.group})
-    if len(groups) > 1 and not i.given("group"):
-        w.refuse("group", f"is needed: the stages name {', '.join(groups)}", f'"{groups[0]}"')
-    elif i.given("group") and i.group not in groups:
-        w.refuse("group", "is not named in any stage" + (f"; they name {', '.join(groups)}" if groups else ""))
-    if any(s.kind == "wait" for s in stages):
-        w.assume("waiting changes nothing here: settling is not computed (working embedment_loss)")
-    return stages
-
-
-def mine(i: Inputs, stage: Stage) -> bool:
-    """True when a stage is for this bolt."""
-    return not stage.group or not i.given("group") or stage.group == i.group
-
-
-def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
-    """Tensile strength: typed, or of the property class."""
-    R_m = i.tensile_strength
-    if R_m is None and i.given("property_class"):
-        found = t.property_class(i.property_class, bolt.thread)
-        R_m = found.R_m if found else None
-    if R_m is None:
-        w.refuse("tensile_strength", "is needed" + (" too" if i.given("yield_strength") else ", or property_class"))
-        return None
-    if bolt.R_p is not None and bolt.R_p >= R_m:
-        w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
-    return float(R_m)
-
-
-def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
-    """Bolt, joint and strength; refuses what does not go together.  Raises nothing: the caller shuts the door."""
-    if not i.given("uniform_strain_source"):
-        w.refuse("uniform_strain_source", "is missing: a strain without a source is not used",
-                 '"tensile test, certificate 12"')  # fmt: skip
-    if i.shank_length + i.thread_length <= 0:
-        w.refuse("thread_length", "and shank_length are both zero; a bolt needs a free length")
-    bolt = read_bolt(i, w, needs_yield=True)
-    if bolt is None:
-        return None
-    R_m = read_strength(i, w, bolt)
-    if bolt.R_p is None or R_m is None:
-        return None
-    thread = bolt.thread
-    d_T = i.shank_diameter
-    if d_T is None:
-        d_T = thread.d
-        w.assume(f"shank as thick as the thread, {d_T * 1e3:g} mm")
-    shank = d_T < thread.d_S and i.shank_length > 0
-    A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
-    l_0 = i.shank_length if shank else i.thread_length + j.ENGAGED * thread.d
-    if l_0 <= 0:
-        return None
-    E = i.bolt_modulus
-    delta_T = w.step("Shank", j.segment_resilience, l=i.shank_length, E=E, A=float(t.circle_area(d_T)))
-    delta_G = w.step("Free thread, on its stress section", j.segment_resilience, l=i.thread_length, E=E, A=thread.A_s)
-    ends = ends_of(i, w, thread)
-    delta_S = w.step("Resilience of the bolt", j.bolt_resilience, delta_T=delta_T, delta_G=delta_G, delta_E=ends)
-    delta = w.step("Bolt and parts together", j.joint_resilience, delta_S=delta_S, k_p=i.parts_stiffness)
-    modulus = p.torsion_modulus_plastic if i.torsion == "plastic" else p.torsion_modulus_elastic
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", modulus, d_0=d_0)
-    weakest = "shank" if shank else "thread"
-    w.assume(f"weakest section: the {weakest}, plastic over {l_0 * 1e3:.4g} mm")
-    w.assume("twist of the bolt itself is not counted in the angle")
-    return Joint(
-        bolt, float(A_0), float(d_0), float(l_0), weakest, bolt.R_p, R_m, float(delta_S), float(delta), float(W_P)
-    )
+AFTER_LOOSENING = 17  # values of each friction where its ends do not suffice
 
 
 # ------------------------------------------------------------------------------ running
-def in_lanes(i: Inputs, stage: Stage) -> tuple[str, Any]:
-    """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
-    if not mine(i, stage):
-        return "wait", None
-    if stage.value is None:
-        return stage.kind, None
-    low, high = (stage.high, stage.low) if stage.kind == "loosen" else (stage.low, stage.high)
-    return stage.kind, np.array([stage.value, low, high])
-
-
 def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, states: list[x.State]) -> None:
     """Turning back further than the clamp reaches is fine only where a torque stage finds the faces again."""
     before = x.start(3)
@@ -234,6 +89,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     u_p = np.array([s.u_p for s in states])
     broken = np.array([s.broken for s in states])
     T = np.array([m.torque(f) for f in F])
+    worst = follow(i, joint, stages, band_G, band_K)
+    F[:, 1], F[:, 2] = _least(worst.typed.F), worst.typed.F.max(axis=1)  # a maximum of numbers and nan is nan
     w.result("preload", _numbers(F[:, 0]), kN, "Preload")
     w.result("stage", [s.shown + (f" ({s.group})" if s.group else "") for s in stages], None, "Stage")
     w.result("preload_low", _numbers(F[:, 1]), kN, "Preload, lowest")
@@ -248,10 +105,74 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("state", [_state(*row) for row in zip(F[:, 0], u_p[:, 0], broken[:, 0], strict=True)], None, "State")
     w.result("yield_preload", m.F_y[0], kN, "Yields while tightening at")
     w.result("necking_preload", m.F_m[0], kN, "Begins to neck at")
-    judge(i, w, stages, u_p, broken, T, joint)
+    judge(i, w, stages, worst)
     origin = _origin(i, stages)
     banded = bool(np.ptp(mu_G) or np.ptp(mu_K) or any(stage.is_band for stage in stages))
     w.curve.update(curves(m, F, states, origin, banded), F=F, torque=T, stages=stages, origin_stage=origin)
+
+
+# ------------------------------------------------------------------------------ the worst corner
+@dataclass(frozen=True)
+class Led:
+    """Bolts led through the stages.  The arrays have a row for each stage and a lane for each corner.
+
+    With several cases (a default taken otherwise) there is a case between the two.
+    """
+
+    at: dict[str, Any]  # the inputs in each lane
+    F: Any  # preload; nan where the bolt has begun to neck
+    torque: Any
+    strain: Any
+    broken: Any
+
+
+@dataclass(frozen=True)
+class Worst:
+    """Every corner of the ranges typed; and the same for each default that nobody typed, taken otherwise."""
+
+    typed: Led
+    defaults: list[str]
+    otherwise: Led | None
+
+
+def follow(i: Inputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: Range) -> Worst:
+    """Lead all corners through the stages at once.
+
+    Each stage keeps the order of two bolts: the one that was further turned, longer and higher loaded stays so.  So of
+    all stage ranges the two cases "every low end" and "every high end" suffice; a range to loosen by counts backwards.
+    Preload and plastic strain have their extremes at the ends of the frictions.  The torque that a wrench shows has
+    too, except after loosening by an angle: there values in between are followed as well.
+    The property tests confirm all of this by dense sampling.
+    """
+    own = [s for s in stages if mine(i, s)]
+    kinds = [s.kind for s in own if s.kind != "loosen" or s.value is not None]
+    inner = "loosen" in kinds and "check" in kinds[kinds.index("loosen") :]
+    ranges: dict[str, Range] = {
+        "mu_thread": band_G, "mu_head": band_K, "stages": (0.0, 1.0 if any(s.is_band for s in own) else 0.0),
+    }  # fmt: skip
+    ends = lanes(**ranges)
+    at = lanes({"mu_thread": AFTER_LOOSENING, "mu_head": AFTER_LOOSENING}, **ranges) if inner else ends
+    changes = without_defaults(i, joint)
+    otherwise = _lead(i, joint, stages, ends, [change for _, change in changes]) if changes else None
+    return Worst(_lead(i, joint, stages, at, None), [name for name, _ in changes], otherwise)
+
+
+def _lead(
+    i: Inputs, joint: Joint, stages: list[Stage], at: dict[str, Any], changes: list[dict[str, float]] | None
+) -> Led:
+    base = {"D_Km": joint.bolt.D_Km, "W_P": joint.W_P, "delta_S": joint.delta_S}
+    other = {name: np.array([[c.get(name, value)] for c in changes]) for name, value in base.items()} if changes else {}
+    m = joint.model(i, at["mu_thread"], at["mu_head"], **other)
+    led: list[tuple[str, Any]] = []
+    for stage in stages:
+        kind, ends = in_lanes(i, stage)
+        led.append((kind, None if ends is None else ends[1] + (ends[2] - ends[1]) * at["stages"]))
+    size = at["mu_thread"].size
+    with np.errstate(invalid="ignore"):
+        states = x.run(m, led, (len(changes), size) if changes else (size,))
+        F = np.array([s.preload(m) for s in states])
+    u_p = np.array([s.u_p for s in states])
+    return Led(at, F, m.torque(F), u_p / joint.l_0, np.array([s.broken for s in states]))
 
 
 def _numbers(values: Any) -> list[float | None]:
@@ -297,32 +218,70 @@ def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], state
         w.step("Bolt longer by, at the end", a.bolt_elongation, F=F_end, delta_S=joint.delta_S, u_p=u_p)
 
 
-def judge(i: Inputs, w: Worksheet, stages: list[Stage], u_p: Any, broken: Any, T: Any, joint: Joint) -> None:
-    """Minimum torques after the angle, and whether anything necks."""
+def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
+    """Minimum torques after the angle, and whether anything necks: each at its worst corner."""
+    led = worst.typed
     for n, stage in enumerate(stages):
-        if stage.kind != "check" or not mine(i, stage):
-            continue
-        shown = T[n][~np.isnan(T[n])]
-        span = f"{shown.min():.1f} to {shown.max():.1f} N·m over the friction band" if shown.size else NECKS
-        label = f"Stage {n + 1}: torque the wrench would show"
-        found = None if np.isnan(T[n, 0]) else float(T[n, 0])
-        if found is not None and shown.min() < stage.value <= shown.max():
-            w.judge(label, found, "≥", stage.value, N_m, i.stages_source, Outcome.UNDECIDED, span)
-        else:
-            w.check(label, found, "≥", stage.value, N_m, i.stages_source, remark=span)
-    worst = u_p.max() / joint.l_0
-    if broken.any():
-        n, lane = np.argwhere(broken)[0]
-        where = f"stage {n + 1}, {LANES[lane]}" if not broken[:, 0].any() else f"stage {broken[:, 0].argmax() + 1}"
-        bound = f"uniform strain {100 * i.uniform_strain:g} %"
-        w.judge("Stays below necking", NECKS, "<", bound, None, i.uniform_strain_source, Outcome.FAIL, where)
+        if stage.kind == "check" and mine(i, stage):
+            _judge_torque(i, w, n, stage, worst)
+    otherwise = _by_default(worst, lambda o: np.where(o.broken, np.inf, o.strain).max(axis=(0, 2)))
+    if led.broken.any():
+        n = int(led.broken.any(axis=1).argmax())
+        lane = int(led.broken[n].argmax())
+        deciding = [name for name, most in otherwise.items() if min(most) < i.uniform_strain]
+        said = [f"stage {n + 1}"] + [f"depends on {w.label(name)}, which was not typed" for name in deciding]
+        w.judge("Stays below necking", NECKS, "<", f"uniform strain {100 * i.uniform_strain:g} %", None,
+                i.uniform_strain_source, Outcome.UNDECIDED if deciding else Outcome.FAIL, "; ".join(said),
+                rule=Rule.WORST_CASE, corner=_corner(led, lane))  # fmt: skip
     else:
-        w.check("Plastic strain below the uniform strain", float(worst), "<", i.uniform_strain, pct,
-                i.uniform_strain_source, remark="at the lowest friction and the high end of each stage")  # fmt: skip
-    if u_p.max() > 0:
+        strain = led.strain.max(axis=0)
+        lane = int(strain.argmax())
+        w.check("Plastic strain below the uniform strain", float(strain[lane]), "<", i.uniform_strain, pct,
+                i.uniform_strain_source, corner=_corner(led, lane), otherwise=otherwise)  # fmt: skip
+    if led.strain.max() > 0:
         w.caution(
             "These stages take the bolt past yield: it stays longer. Re-use only by a sourced rule; else new bolts."
         )
+
+
+def _judge_torque(i: Inputs, w: Worksheet, n: int, stage: Stage, worst: Worst) -> None:
+    """A minimum torque, at the corner where the wrench shows least."""
+    T = worst.typed.torque[n]
+    necks = np.isnan(T)
+    label = f"Stage {n + 1}: torque the wrench would show"
+    if necks.all():
+        w.check(label, None, "≥", stage.value, N_m, i.stages_source, remark=NECKS)
+        return
+    lane = int(np.nanargmin(T))
+    remark = f"{np.nanmin(T):.1f} to {np.nanmax(T):.1f} N·m over the ranges typed" if T.size > 1 else ""
+    # a bolt that necks shows no torque at all
+    otherwise = _by_default(worst, lambda o: np.nan_to_num(o.torque[n], nan=0.0).min(axis=1))
+    w.check(label, float(T[lane]), "≥", stage.value, N_m, i.stages_source, remark=remark,
+            missing=f"in another corner it {NECKS}" if necks.any() else "",
+            corner=_corner(worst.typed, lane), otherwise=otherwise)  # fmt: skip
+
+
+def _by_default(worst: Worst, of: Callable[[Led], Any]) -> dict[str, list[float]]:
+    """For each input at its default: the worst values that its other settings give."""
+    found: dict[str, list[float]] = {}
+    if worst.otherwise is not None:
+        for name, value in zip(worst.defaults, of(worst.otherwise), strict=True):
+            found.setdefault(name, []).append(float(value))
+    return found
+
+
+def _corner(led: Led, lane: int) -> dict[str, float | Value]:
+    """The ranges that were typed, at a lane."""
+    at: dict[str, float | Value] = {**corner_at(led.at, lane)}
+    if "stages" in at:
+        at["stages"] = Value(f"{'high' if at['stages'] else 'low'} end of each range", None, "stages")
+    return at
+
+
+def _least(F: Any) -> Any:
+    """The lowest preload at each stage among the bolts that do not neck; nan where all do."""
+    least = np.where(np.isnan(F), np.inf, F).min(axis=1)
+    return np.where(np.isinf(least), np.nan, least)
 
 
 def _origin(i: Inputs, stages: list[Stage]) -> int:

@@ -53,9 +53,12 @@ def test_the_band_holds_the_value(thread, torque, one, other):
 def test_assembly_preload_uses_what_it_says(thread, grade, mu, torsion):
     result = ASSEMBLY(typed(thread, mu, mu), property_class=grade, torsion=torsion)
     assert abs(result["closing_residual"]) < 1e-12
-    again = FORWARD(typed(thread, mu, mu), torque=f"{result['torque']!r} N*m", property_class=grade, torsion=torsion)
+    found = {"torque": f"{result['torque']!r} N*m", "property_class": grade, "torsion": torsion}
+    again = FORWARD(typed(thread, mu, mu) | found)
     assert again["utilisation"] == pytest.approx(0.9, rel=1e-12)
-    assert again.outcome == "pass"
+    # the size of the head was not typed: where it decides, the check is undecided
+    assert again.outcome in ("pass", "undecided")
+    assert again.outcome == "pass" or "Mean bearing diameter" in again.checks[0].remark
 
 
 @settings(deadline=None)

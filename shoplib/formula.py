@@ -29,6 +29,8 @@ from shoplib.units import Unit, show_number, unit_of
 Function = TypeVar("Function", bound=Callable[..., Any])
 Node = dict[str, Any]
 
+FULL_TURN = 2 * np.pi  # rad; printed as 360°, so that a learner's calculator gives what the page says
+
 REGISTRY: list[Callable[..., Any]] = []
 
 
@@ -153,6 +155,9 @@ def paren(node: Node) -> Node:
     return {"t": "par", "a": node}
 
 
+_FULL_TURN_NODE = row(num("360"), {"t": "unit", "v": "°"})
+
+
 def tree(expression: ast.expr, values: Mapping[str, tuple[Node, int]] | None = None) -> Node:
     """The expression as JSON nodes; with ``values`` the numbers stand in for the names."""
     return _tree(expression, values or {})[0]
@@ -183,6 +188,8 @@ def _tree(n: ast.expr, values: Mapping[str, tuple[Node, int]]) -> tuple[Node, in
             return num(text), ATOM
         case ast.Name(id=i) if i in values:
             return values[i]
+        case ast.Name(id="FULL_TURN"):
+            return _FULL_TURN_NODE, MUL
         case ast.Name(id=i) | ast.Attribute(value=ast.Name(id="np"), attr="pi" as i):
             return name(i), ATOM
         case ast.UnaryOp(op=ast.USub(), operand=o):
@@ -317,7 +324,8 @@ def text(node: Node) -> str:
 
 
 def _linear(node: Node) -> str:
-    return text(node) if node["t"] in ("sym", "num", "att", "par", "up") else f"({text(node)})"
+    plain = node["t"] in ("sym", "num", "att", "par", "up") or node == _FULL_TURN_NODE
+    return text(node) if plain else f"({text(node)})"
 
 
 # ------------------------------------------------------------------------------ worked lines

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
+from shoplib.formula import FULL_TURN, formula
 from shoplib.units import deg, kN, kN_per_mm, mm, mm_per_kN, one
 
 RAMP = "geometry of a helix: one turn advances one pitch"
@@ -22,13 +22,13 @@ HARDENING = (
 @formula(symbol="s", source=RAMP)
 def travel(theta: deg, P: mm) -> mm:
     """How far the thread travels while it turns."""
-    return P * theta / (2 * np.pi)
+    return P * theta / FULL_TURN
 
 
 @formula(symbol="theta", source=RAMP)
 def angle_of_travel(s: mm, P: mm) -> deg:
     """Angle that a travel takes."""
-    return 2 * np.pi * s / P
+    return FULL_TURN * s / P
 
 
 @formula(symbol="Delta_F", source="Hooke; travel times the series stiffness")

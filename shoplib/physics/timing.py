@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
+from shoplib.formula import FULL_TURN, formula
 from shoplib.units import deg, mm, one
 
 FOUR_STROKE = "four-stroke engine: the crankshaft turns twice for one turn of the camshaft"
@@ -39,7 +39,7 @@ def arc_angle(b: mm, D: mm) -> deg:
 @formula(symbol="alpha_m", source="equal division of a turn")
 def tooth_angle(n: one, z: one) -> deg:
     """Angle of n teeth of a wheel that has z of them; n may be a half."""
-    return 2 * np.pi * n / z
+    return FULL_TURN * n / z
 
 
 # ------------------------------------------------------------------------------ crank and slider

@@ -123,6 +123,17 @@ def test_what_is_printed_is_what_is_computed(fn):
             scope[text(name(k))] = float(value)
 
 
+def test_an_angle_is_printed_as_a_part_of_360_degrees():
+    """A learner who types the printed numbers into a calculator gets the printed result."""
+    from shoplib.physics import angle, timing
+
+    (line,) = worked(angle.travel, theta=math.radians(105), P=0.0015)
+    assert text(line.numbers) == "(1.5 mm·105°)/360°"
+    (line,) = worked(timing.tooth_angle, n=1, z=38)
+    assert text(line.numbers) == "(360°·1)/38"
+    assert 1.5 * 105 / 360 == pytest.approx(1e3 * angle.travel(math.radians(105), 0.0015))
+
+
 def read_back(printed, scope):
     """Evaluate printed text as mathematics."""
     source = printed
@@ -138,9 +149,10 @@ def read_back(printed, scope):
         ("≤", "<="),
         ("≥", ">="),
         ("if(", "where("),
+        ("360°", "(2*pi)"),
     ):
         source = source.replace(sign, python)
-    functions = {"sqrt": np.sqrt, "ln": np.log, "where": np.where, "min": np.minimum, "max": np.maximum}
+    functions = {"pi": math.pi, "sqrt": np.sqrt, "ln": np.log, "where": np.where, "min": np.minimum, "max": np.maximum}
     functions |= {f: getattr(np, f) for f in ("sin", "cos", "tan", "arcsin", "arccos", "arctan", "exp")}
     return float(eval(" ".join(source.split()), {**functions, **names}))
 

@@ -8,11 +8,14 @@ How to add an exercise:
 3. ``question`` is text with those names in braces.  It says everything that a learner with paper needs.
 4. ``working`` and ``result`` say what computes the answer: ``"preload"``, ``("preload", -1)`` for the last of a list,
    ``("rows", 0, "depth")`` in a table, ``"outcome"`` for the checks together (words need ``choices``).
-5. ``tolerance``: ``"1 %"`` of the right value, or a difference such as ``"0.01 mm"``.
+5. ``tolerance``: ``"1 %"`` of the right value, or a difference such as ``"0.01 mm"``.  From 1 % on an answer that is
+   the right value rounded to two or more digits is right as well.  ``safe="above"`` (or ``"below"``) where the other
+   side is unsafe: there only the digits of the printed answer are allowed.
 6. A ``Mistake`` computes from the Result the wrong number (SI) that one misconception yields, or None where it cannot
    occur.  ``again(result, torque="…")`` works the same question with something else typed.
 7. ``first_step`` is said when no mistake fits; ``lesson`` in one or two sentences goes with the worked solution.
-8. ``in_its_unit=True`` where converting is the exercise itself.
+8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution`` where the working's own steps do not
+   solve the question: the steps in the words of an apprentice.
 9. ``.venv/bin/pytest tests/unit/test_exercises.py`` walks it over many seeds: mistakes must not look alike.
 10. In a notebook: ``Practice("TOPIC")``; on paper: ``shoplib class TOPIC --learners 12 --seed 7``.
 
@@ -34,10 +37,18 @@ import numpy as np
 
 from shoplib import progress
 from shoplib.checks import Value
+from shoplib.core.rounding import at_most
 from shoplib.units import Unit, Unreadable, one, pct, read, tidy, unit_of
-from shoplib.working import Result, Working
+from shoplib.working import Result, Working, half_digit_in_si
 from shoplib.workings import get
 
+# how people also say it; counts where the word on the right is among the choices
+SAME_WORD = {
+    "counterclockwise": "anticlockwise", "counter-clockwise": "anticlockwise", "anti-clockwise": "anticlockwise",
+    "ccw": "anticlockwise", "cw": "clockwise", "hole": "internal thread", "thread in the hole": "internal thread",
+    "tapped thread": "internal thread", "bolt thread": "external thread", "thread of the bolt": "external thread",
+    "ok": "pass", "not decided": "undecided", "no limit": "no limit given", "y": "yes", "n": "no",
+}  # fmt: skip
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
 INVENTED = "The numbers are invented for practice; they are never settings. The maker's procedure governs."
 TRIES_FOR_DISTINCT = 400  # draws before a class set gives up on yet another set of numbers
@@ -54,6 +65,21 @@ def pick(rng: np.random.Generator, low: float, high: float, step: float, unit: s
 def among(rng: np.random.Generator, *items: Any) -> Any:
     """One of these."""
     return items[int(rng.integers(len(items)))]
+
+
+def significant(typed: str) -> str:
+    """The significant digits of the first number in a text; zeros at the end of a whole number do not count."""
+    number = re.search(r"\d+(?:[.,]\d+)?", typed)
+    if number is None:
+        return ""
+    digits = re.sub(r"[.,]", "", number[0]).lstrip("0")
+    return digits if re.search(r"[.,]", number[0]) else digits.rstrip("0")
+
+
+def trailing_zeros(typed: str) -> int:
+    """Zeros at the end of a whole number: 130 may be 127 rounded to two digits."""
+    number = re.search(r"\d+(?:[.,]\d+)?", typed)
+    return 0 if number is None or re.search(r"[.,]", number[0]) else len(number[0]) - len(number[0].rstrip("0"))
 
 
 def again(result: Result, **typed: Any) -> Result:
@@ -90,6 +116,8 @@ class Exercise:
     fixed: Mapping[str, Any] = field(default_factory=dict)  # inputs that are the same every time
     choices: tuple[str, ...] = ()  # of an answer in words
     in_its_unit: bool = False  # the answer counts only in the unit of the result
+    safe: str = ""  # "above" or "below": the side of the right value on which an answer is safe; "": both are
+    solution: Callable[[Result], str] | None = None  # the steps in words, where the working's own do not solve it
     slider: tuple[float, float, float] | None = None  # low, high, step in the result's unit: a guess by hand
 
     def ask(self, seed: int) -> Question:
@@ -99,6 +127,11 @@ class Exercise:
         working = get(self.working) if isinstance(self.working, str) else self.working
         result = working({k: v for k, v in numbers.items() if working.field(k) is not None})
         return Question(self, seed, numbers, self.question.format(**numbers), result)
+
+    @property
+    def rounding(self) -> bool:
+        """Whether a rounded answer is as good: not where the last digits are the point, as 1.27 mm against 1.25 mm."""
+        return self.tolerance.endswith("%") and read(self.tolerance, PERCENT).value >= 0.01
 
     @property
     def names_in_question(self) -> set[str]:
@@ -169,7 +202,9 @@ class Question:
         """The tolerance in words."""
         if self.in_words:
             return "the word must fit"
-        tolerance = self.exercise.tolerance
+        tolerance, safe = self.exercise.tolerance, self.exercise.safe
+        if safe:
+            return f"at most {tolerance} {safe} the right value, never on the other side"
         return f"within {tolerance} of the right value" if tolerance.endswith("%") else f"within {tolerance}"
 
     def tolerance_at(self, value: float) -> float:
@@ -183,7 +218,34 @@ class Question:
         """Is the given answer this value, within the tolerance?"""
         if self.in_words:
             return bool(given == value)
-        return bool(abs(given - value) <= self.tolerance_at(value) * (1 + 1e-9))
+        return at_most(abs(given - value), self.tolerance_at(value))
+
+    def accepts(self, given: Any) -> bool:
+        """Is the given answer right?  On the unsafe side of the right value only its printed digits are."""
+        if self.in_words:
+            return bool(given == self.answer.shown)
+        right = float(self.answer.value)
+        if not self.exercise.safe:
+            return self.near(given, right)
+        off = given - right if self.exercise.safe == "above" else right - given
+        printed = half_digit_in_si(self.answer.shown.replace("−", "-"), self.unit)
+        return at_most(-printed, off, abs(right)) and at_most(off, self.tolerance_at(right))
+
+    def rounds_to(self, typed: str, given: Any) -> bool:
+        """Is the given answer the right value rounded to two digits or more, and no usual mistake rounds to it?
+
+        A value of three digits may have been rounded before: 0.1449 is 0.145 and that is 0.15.
+        """
+        if self.in_words or self.exercise.safe or len(significant(typed)) < 2 or not self.exercise.rounding:
+            return False
+        right = self.answer.value
+        unit = PERCENT if self.unit.name == "" and typed.strip().endswith("%") else self.unit
+        half = half_digit_in_si(typed, unit) * 10.0 ** trailing_zeros(typed)
+        three = 0.5 * 10.0 ** (math.floor(math.log10(abs(right))) - 2) if right and unit.offset == 0 else 0.0
+        within = half + three
+        return at_most(abs(given - right), within, abs(right)) and not any(
+            at_most(abs(given - wrong), within, abs(wrong)) for _, wrong in self.wrong_answers()
+        )
 
     def wrong_answers(self) -> list[tuple[Mistake, Any]]:
         """Each mistake that these numbers allow, with the wrong answer it yields."""
@@ -198,9 +260,11 @@ class Question:
         """SI value, or word, of a typed answer; raises Unreadable with what to type."""
         if self.in_words:
             word = tidy(typed).lower()
+            word = SAME_WORD[word] if SAME_WORD.get(word) in self.exercise.choices else word
             if word not in self.exercise.choices:
                 raise Unreadable(f'"{word[:40]}" is not among the answers')
             return word
+        typed = re.sub(r"\s*(times|×)\s*$", "", str(typed)) if self.unit.name == "" else typed
         if self.unit.name == "" and str(typed).strip().endswith("%"):
             return read(typed, PERCENT).value  # 15 % of the torque is 0.15 of it
         reading = read(typed, self.unit)
@@ -215,15 +279,21 @@ class Question:
         except Unreadable as error:
             return Verdict("asked", f"{error}. Type {self.how}.")
         right = self.answer.shown if self.in_words else self.answer.value
-        if self.near(given, right):
+        if self.accepts(given):
             return Verdict("right", f"Right: {self.answer.shown}.")
         for mistake, value in self.wrong_answers():
             if self.near(given, value):
                 return Verdict("wrong", f"Not so. Likely: {mistake.name}. {mistake.hint}", mistake.name)
+        if self.rounds_to(str(typed), given):
+            return Verdict("right", f"Right, rounded: {self.answer.shown}.")
         return self._general(given, right)
 
     def _general(self, given: Any, right: Any) -> Verdict:
         """What can be said of a wrong answer that no named mistake explains."""
+        if not self.in_words and self.exercise.safe and self.near(given, right):
+            name = "rounded to the unsafe side"
+            side = {"above": "below", "below": "above"}[self.exercise.safe]
+            return Verdict("wrong", f"Near, but {name}: nothing {side} the right value can be counted on.", name)
         if not self.in_words and right != 0:
             if self.near(-given, right):
                 name = "the sign is the other way round"
@@ -247,6 +317,8 @@ class Question:
     def solution(self) -> str:
         """The worked solution as text."""
         lines = [f"Answer: {self.answer.label} {self.answer.shown} ({self.stated_tolerance})", self.exercise.lesson]
+        if self.exercise.solution is not None:
+            return "\n".join([*lines, "", self.exercise.solution(self.result)])
         return "\n".join([*lines, "", self.result.as_text()])
 
     def as_text(self) -> str:

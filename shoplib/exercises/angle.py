@@ -109,6 +109,33 @@ def _elastic_when(r: Result) -> Any:
     return "elastic" if r["state"][-1] == "yielded" else None
 
 
+def _spread_solution(r: Result) -> str:
+    dry, slick = r["preload_low"], r["preload_high"]
+    return (
+        f"Both gain {_kN(dry[1] - dry[0])}. Dry: {_kN(dry[0])} + {_kN(dry[1] - dry[0])} = {_kN(dry[1])}. Slippery: "
+        f"{_kN(slick[0])} + {_kN(slick[1] - slick[0])} = {_kN(slick[1])}. Quotient: {r['spread_ratio'][-1]:.3g}."
+    )
+
+
+def _yield_solution(r: Result) -> str:
+    snug, degrees = r["preload"][0], float(r.inputs.stages[-1].strip("+°"))
+    reached = snug + 298 * degrees
+    word = "below" if reached < r["yield_preload"] else "above"
+    state = "elastic" if reached < r["yield_preload"] else "yielded"
+    return (
+        f"{degrees:g} × 0.298 kN = {_kN(298 * degrees)}. With the snug clamp: {_kN(snug)} + {_kN(298 * degrees)} = "
+        f"{_kN(reached)}, which is {word} the yield at {_kN(r['yield_preload'])}: {state}."
+    )
+
+
+def _for_good_solution(r: Result) -> str:
+    clamp, longer, stays = r["preload"][-2], 1e3 * r["elongation"][-2], 1e3 * r["elongation"][-1]
+    return (
+        f"What springs back is clamp ÷ stiffness: {_kN(clamp)} ÷ 95.4 kN/mm = {longer - stays:.2f} mm. The rest stays: "
+        f"{longer:.2f} − {longer - stays:.2f} = {stays:.2f} mm."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="travel_of_an_angle",
@@ -186,6 +213,7 @@ EXERCISES = [
         fixed={k: v for k, v in BAND.items() if k != "stages"},
         numbers=_two_bolts,
         tolerance="2 %",
+        solution=_spread_solution,
         mistakes=(
             Mistake(
                 "took the ratio of the snug torque",
@@ -218,6 +246,7 @@ EXERCISES = [
         numbers=_elastic_or_not,
         tolerance="",
         choices=("elastic", "yielded"),
+        solution=_yield_solution,
         mistakes=(
             Mistake(
                 "angle always means yield",
@@ -244,6 +273,7 @@ EXERCISES = [
         fixed=STAGES,
         numbers=_for_good,
         tolerance="0.02 mm",
+        solution=_for_good_solution,
         mistakes=(
             Mistake(
                 "it springs back whole",

@@ -25,19 +25,48 @@ def _hold(rng: np.random.Generator) -> Mapping[str, Any]:
     start = int(among(rng, 90, 95, 100, 105))
     drop = int(among(rng, 2, 3, 8, 9))
     first = int(among(rng, 16, 18, 20))
-    moved = float(among(rng, 0, 0.5, 3, -4))
+    moved = int(among(rng, 0, 3, 4, -3, -4))
     return {
-        "start": f"{start} kPa",
-        "end": f"{start - drop} kPa",
-        "start_temperature": f"{first} °C",
-        "end_temperature": f"{first + moved:g} °C",
+        "start": f"{start}.0 kPa",
+        "end": f"{start - drop}.0 kPa",
+        "start_temperature": f"{first}.0 °C",
+        "end_temperature": f"{first + moved}.0 °C",
     }
+
+
+def _change(result: Result) -> float:
+    return float(result.inputs.end_temperature - result.inputs.start_temperature)
 
 
 def _judged_without_temperature(result: Result) -> str | None:
     """What somebody says who looks at the drop alone; None where that happens to be right."""
     said = "fail" if result["drop"] > result.inputs.limit else "pass"
     return said if str(result.outcome) == "undecided" else None
+
+
+def _gave_up(result: Result) -> str | None:
+    """What somebody says who takes every change of temperature for a reason to repeat the test."""
+    return "undecided" if _change(result) and str(result.outcome) != "undecided" else None
+
+
+def _hold_solution(result: Result) -> str:
+    """The direction first, then the drop."""
+    change, drop, most = _change(result), result["drop"] / 1e3, result.inputs.limit / 1e3
+    read = f"The drop as read is {drop:g} kPa; {most:g} kPa are allowed."
+    over = drop > most
+    if not change:
+        return f"The temperature is steady. {read} So it {'fails' if over else 'passes'}."
+    if change > 0:
+        told = "It warmed, and warming raises the pressure: without that the drop would be larger."
+        end = (
+            "That is over the limit already: fail." if over else "It may be over the limit then: undecided, repeat it."
+        )
+        return f"{told} {read} {end}"
+    told = "It cooled, and cooling lowers the pressure: without that the drop would be smaller."
+    end = (
+        "It may be within the limit then: undecided, repeat it." if over else "That is within the limit already: pass."
+    )
+    return f"{told} {read} {end}"
 
 
 def _readings(result: Result) -> list[float]:
@@ -201,23 +230,36 @@ EXERCISES = [
         topic="proof",
         title="Does it hold its pressure?",
         question="A cold system is pumped to {start} and reads {end} after {minutes}; the coolant was at "
-        "{start_temperature} at the start and at {end_temperature} at the end. The source allows a drop of {limit}. "
-        "What do you write down?",
+        "{start_temperature} at the start and at {end_temperature} at the end. The source allows a drop of {limit} "
+        "in {hold_minutes}. What do you write down?",
         working="pressure_hold",
         result="outcome",
-        fixed={"minutes": "15 min", "limit": "5 kPa", "limit_source": "bench notes, page 9"},
+        fixed={
+            "minutes": "15 min",
+            "limit": "5 kPa",
+            "limit_source": "bench notes, page 9",
+            "hold_minutes": "15 min",
+            "hold_minutes_source": "bench notes, page 9",
+        },
         numbers=_hold,
         tolerance="1 %",
         choices=OUTCOMES,
         mistakes=(
             Mistake(
-                "judged the drop though the temperature had moved",
+                "judged the drop although the temperature had moved the other way",
                 _judged_without_temperature,
-                "More than 1 K of change moves the pressure by itself, and nobody can say by how much.",
+                "Warming hides a leak, and cooling looks like one.",
+            ),
+            Mistake(
+                "gave up because the temperature had moved",
+                _gave_up,
+                "The direction decides: ask what the drop would be without the change.",
             ),
         ),
-        first_step="Compare the two temperatures before you look at the drop.",
-        lesson="A drop means something only at steady temperature. Otherwise the outcome is undecided: repeat it.",
+        first_step="Did it warm or cool? Would the drop be larger or smaller without that?",
+        lesson="Warming raises the pressure and cooling lowers it. Over the limit while it warms is a fail, within the "
+        "limit while it cools is a pass; the other two are undecided.",
+        solution=_hold_solution,
     ),
     Exercise(
         name="shear_area_of_a_tapped_hole",

@@ -9,8 +9,8 @@ import numpy as np
 from shoplib.exercise import Exercise, Mistake, among, pick
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_properties as c
-from shoplib.units import degC, m, read, show_number, unit_of
-from shoplib.working import Result
+from shoplib.units import degC, kelvin, m, read, unit_of
+from shoplib.working import Inputs, Result, Working, Worksheet, quantity
 
 CLOSE = 0.03  # two wrong answers nearer than this would be told apart by nobody
 
@@ -68,7 +68,48 @@ def _height(rng: np.random.Generator) -> dict[str, str]:
 def _frost(rng: np.random.Generator) -> dict[str, str]:
     glycol, percent = among(rng, *c.GLYCOLS), pick(rng, 35, 55, 1)
     frozen = unit_of(degC).from_si(float(c.freezing_point(glycol, float(percent) / 100)))
-    return {"glycol": glycol, "concentration": f"{percent} %", "frozen": f"{show_number(frozen, 3)} °C"}
+    return {"glycol": glycol, "concentration": f"{percent} %", "frozen": f"{frozen:.1f} °C"}
+
+
+def _count_on(i: Inputs, w: Worksheet) -> None:
+    """The warm end of what the tables say."""
+    w.result("freezing_point", i.frozen, degC, "Freezes by the table", 3)
+    w.result("safe", i.frozen + i.apart, degC, "Count on frost protection to", 3)
+
+
+FROST = Working(
+    name="count_on_frost_protection",
+    title="The safe side of a freezing point",
+    question="Down to what temperature does one count on it?",
+    fields=(
+        quantity("frozen", degC, "Freezes by the table"),
+        quantity("apart", kelvin, "Published tables differ by", above=0.0),
+    ),
+    run=_count_on,
+)
+
+
+def _frost_solution(r: Result) -> str:
+    table, safe = (f"{T - c.ZERO:.1f}".replace("-", "−") for T in (r.inputs.frozen, r["safe"]))
+    return (
+        f"Another table may say {r.inputs.apart:g} K warmer: {table} + {r.inputs.apart:g} = {safe} °C. That is the end "
+        "to count on: a coolant that freezes late does no harm."
+    )
+
+
+def _premix_solution(r: Result) -> str:
+    V, poured, c_p = 1e3 * r.inputs.capacity, 1e3 * r.inputs.drained, 100 * r.inputs.product_concentration
+    return (
+        f"Premix fills what was empty: {V:g} − {V - poured:g} = {poured:g} L. Glycol in it: {poured:g} L × {c_p:g} % = "
+        f"{poured * c_p / 100:.3g} L. It ends up in the whole system: {poured * c_p / 100:.3g} ÷ {V:g} = "
+        f"{100 * r['best_possible']:.3g} %."
+    )
+
+
+def _litres_solution(r: Result) -> str:
+    out, poured = [1e3 * x for x in r.inputs.out], 1e3 * r["total_in"]
+    came = " + ".join(f"{x:g}" for x in out)
+    return f"Came out: {came} = {sum(out):.3g} L. Went in: {poured:.3g} L. Missing: {1e3 * r['unaccounted']:.2g} L."
 
 
 # ------------------------------------------------------------------------------ wrong answers
@@ -130,6 +171,7 @@ EXERCISES = [
         numbers=_premix,
         fixed={"target": "1 %"},
         tolerance="1 %",
+        solution=_premix_solution,
         mistakes=(
             Mistake(
                 "gave the system the strength on the bottle",
@@ -215,6 +257,7 @@ EXERCISES = [
         result="unaccounted",
         numbers=_litres,
         tolerance="0.05 L",
+        solution=_litres_solution,
         mistakes=(
             Mistake(
                 "compared with the book, not with what came out",
@@ -270,21 +313,24 @@ EXERCISES = [
         topic="protection",
         title="How cold may it get?",
         question="A table says that {concentration} of {glycol} glycol freezes at {frozen}. Published tables differ by "
-        "±2.5 K. Down to what temperature do you count on it?",
-        working="coolant_protection",
-        result="freezing_point_safe",
+        "±{apart}. Down to what temperature do you count on it?",
+        working=FROST,
+        result="safe",
         numbers=_frost,
-        tolerance="0.5 K",
+        fixed={"apart": "3 K"},
+        tolerance="1 K",
+        safe="above",
+        solution=_frost_solution,
         mistakes=(
             Mistake(
                 "went to the wrong side",
-                lambda r: r["freezing_point"] - c.ACCURACY,
+                lambda r: r["freezing_point"] - r.inputs.apart,
                 "If the table is wrong the bad way, it freezes before the number in the table.",
             ),
             Mistake(
                 "took the table at its word",
                 lambda r: r["freezing_point"],
-                "Another table may say 2.5 K warmer, and the coolant does not read tables.",
+                "Another table may say 3 K warmer, and the coolant does not read tables.",
             ),
         ),
         first_step="Which side is the dangerous one: freezing earlier, or later?",

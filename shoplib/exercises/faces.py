@@ -144,7 +144,8 @@ EXERCISES = [
         result="accept_up_to",
         numbers=lambda rng: {"limit": pick(rng, 0.04, 0.12, 0.01, "mm"), "u": pick(rng, 0.005, 0.011, 0.001, "mm")},
         fixed={"points": FLAT, "limit_source": SOURCE},
-        tolerance="0.0005 mm",
+        tolerance="0.001 mm",
+        safe="below",
         mistakes=(
             Mistake(
                 "made no allowance", lambda r: r.inputs.limit, "A value at the limit is as likely beyond it as within."

@@ -58,6 +58,27 @@ def _torque(r: Result, stretch: float, thread: float, head: float) -> float:
     return float(r.inputs.preload * (stretch * a + thread * b + head * c))
 
 
+def _band_solution(r: Result) -> str:
+    """The sum of the three parts at both frictions."""
+    thread = t.read_thread(r.inputs.thread)
+    parts = [
+        1e3
+        * sum(
+            (
+                float(p.pitch_torque(1.0, thread.P)),
+                float(p.thread_friction_torque(1.0, thread.d_2, mu)),
+                float(p.head_friction_torque(1.0, r.inputs.bearing_mean, mu)),
+            )
+        )
+        for mu in (r.inputs.mu_low, r.inputs.mu_high)
+    ]
+    return (
+        f"Sum of the three parts at friction {r.inputs.mu_low:.2f}: {parts[0]:.3f} mm; at {r.inputs.mu_high:.2f}: "
+        f"{parts[1]:.3f} mm. Clamp is torque over sum, so the torque cancels: {parts[1]:.3f} ÷ {parts[0]:.3f} = "
+        f"{r['spread_ratio']:.3g}."
+    )  # fmt: skip
+
+
 EXERCISES = [
     Exercise(
         name="clamp_of_a_torque",
@@ -152,6 +173,7 @@ EXERCISES = [
         result="spread_ratio",
         numbers=lambda rng: _friction_band(rng),
         tolerance="2 %",
+        solution=_band_solution,
         mistakes=(
             Mistake(
                 "took the clamp as one over friction",

@@ -74,6 +74,7 @@ EXERCISES = [
         result="pitch",
         numbers=lambda rng: {"thread": among(rng, *INCH)},
         tolerance="0.5 %",
+        in_its_unit=True,
         mistakes=(
             Mistake(
                 "turned the division round",

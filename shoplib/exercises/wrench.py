@@ -48,11 +48,12 @@ EXERCISES = [
         topic="wrench",
         title="A number without its unit",
         question="The book means {torque}, but a copied note says the bare number, and it is set in lbf·ft. "
-        "Which torque does the bolt get?",
+        "Which torque does the bolt get, in N·m?",
         working="torque_units",
         result="misread_torque",
         numbers=lambda rng: {"torque": pick(rng, 20, 95, 1, "N·m")},
         tolerance="1 %",
+        in_its_unit=True,
         mistakes=(
             Mistake(
                 "divided by 1.356 instead of multiplying",

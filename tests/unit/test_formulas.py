@@ -131,7 +131,7 @@ def test_an_angle_is_printed_as_a_part_of_360_degrees():
     assert text(line.numbers) == "(1.5 mm·105°)/360°"
     (line,) = worked(timing.tooth_angle, n=1, z=38)
     assert text(line.numbers) == "(360°·1)/38"
-    assert 1.5 * 105 / 360 == pytest.approx(1e3 * angle.travel(math.radians(105), 0.0015))
+    assert pytest.approx(1e3 * angle.travel(math.radians(105), 0.0015)) == 1.5 * 105 / 360
 
 
 def read_back(printed, scope):

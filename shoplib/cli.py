@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 from shoplib import __version__, cli_jobs, progress
+from shoplib.sheet.verdict import EXIT_WORDS
 
 
 def _work(options: argparse.Namespace) -> int:
@@ -186,10 +187,8 @@ def _verify(options: argparse.Namespace) -> int:
     except NotASheet as error:
         print(f"{options.sheet}: {error}", file=sys.stderr)
         return 2
-    for line in (*verdict.problems, *verdict.notes):
-        print(line)
-    print("stands" if verdict.stands else "does not stand")
-    return 0 if verdict.stands else 1
+    print(*verdict.as_lines(), sep="\n")
+    return verdict.exit_code
 
 
 def _open(options: argparse.Namespace) -> int:
@@ -246,9 +245,9 @@ def main(arguments: list[str] | None = None) -> int:
     printing.set_defaults(run=_print)
     for name, run, what in (
         ("read", _read, "print the record inside a sheet"),
-        ("verify", _verify, "recompute a sheet and compare"),
+        ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
-        command = commands.add_parser(name, help=what)
+        command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
         command.add_argument("sheet", metavar="SHEET.pdf")
         command.set_defaults(run=run)
     cli_jobs.add(commands)

@@ -7,7 +7,9 @@ import contextlib
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+from shoplib.sheet.verdict import EXIT_CODES, EXIT_WORDS, Part
 
 if TYPE_CHECKING:
     from shoplib.record.store import Store
@@ -85,10 +87,11 @@ def export(options: argparse.Namespace) -> int:
 
 
 def take_in(options: argparse.Namespace) -> int:
-    """Take in an exported job, or the job inside a sheet."""
+    """Import an exported job, or the job inside a sheet.  What is NOT verified is not imported."""
     from shoplib.core import files
     from shoplib.core.reading_limits import EXPORTED_JOB
-    from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record
+    from shoplib.record.looking import look_at
+    from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record, verify
 
     path = Path(options.file)
     try:
@@ -97,19 +100,35 @@ def take_in(options: argparse.Namespace) -> int:
         raise Refusal(f"{path}: {error}") from None
     if options.number and not options.who:
         raise Refusal('--number needs --who: who gives it the other number; type for example --who "A. Learner"')
+    job_file: dict[str, Any] | None = None
+    try:
+        if raw.startswith(b"%PDF"):
+            verdict = verify(raw)
+            print(*verdict.as_lines(), sep="\n")
+            if verdict.problems:
+                print(f"{path}: {verdict.headline}; nothing was imported", file=sys.stderr)
+                return verdict.exit_code
+            record = read_record(raw)
+            job_file = record if record["schema"] != WHOLE else None
+            raw = raw if job_file is not None else job_in(raw)
+        else:
+            looked = look_at(raw)
+            if looked.problems:
+                print(*looked.problems, sep="\n", file=sys.stderr)
+                print(f"{path}: NOT verified: chain; nothing was imported", file=sys.stderr)
+                return EXIT_CODES[Part.CHAIN]
+            print(*looked.notes, sep="\n")
+    except NotASheet as error:
+        raise Refusal(f"{path}: {error}") from None
     with _store() as store:
-        try:
-            if raw.startswith(b"%PDF") and read_record(raw)["schema"] != WHOLE:
-                if options.number:
-                    raise Refusal(f"{path}: the sheet of a job file keeps its number; leave --number out")
-                number = store.start_from(read_record(raw), who=options.who or None)
-            else:
-                exported = job_in(raw) if raw.startswith(b"%PDF") else raw
-                number = store.import_job(exported, number=options.number, who=options.who or "")
-        except NotASheet as error:
-            raise Refusal(f"{path}: {error}") from None
+        if job_file is not None:
+            if options.number:
+                raise Refusal(f"{path}: the sheet of a job file keeps its number; leave --number out")
+            number = store.start_from(job_file, who=options.who or None)
+        else:
+            number = store.import_job(raw, number=options.number, who=options.who or "")
         lines = len(store.job(number).lines)
-    print(f"taken in: job {number}, {lines} lines")
+    print(f"imported: job {number}, {lines} lines")
     return 0
 
 
@@ -162,8 +181,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     out.add_argument("--tables", action="store_true", help="CSV tables for a spreadsheet, without the photographs")
     out.add_argument("--force", action="store_true", help="replace existing files")
     out.set_defaults(run=in_words(export))
-    taking = commands.add_parser("import", help="take in an exported job, or the job inside a sheet")
+    taking = commands.add_parser(
+        "import", help="import an exported job, or the job inside a sheet", epilog=f"verified first; {EXIT_WORDS}"
+    )
     taking.add_argument("file", metavar="FILE.json|SHEET.pdf")
     taking.add_argument("--number", metavar="N", help="another number, when its own is taken")
-    taking.add_argument("--who", metavar="WHO", help="who takes it in")
+    taking.add_argument("--who", metavar="WHO", help="who imports it")
     taking.set_defaults(run=in_words(take_in))

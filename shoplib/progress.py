@@ -77,6 +77,21 @@ def part(done: float, total: float, what: str = "", *, size: float = 1) -> Itera
         _LISTENER.reset(token)
 
 
+@contextmanager
+def no_longer_than(seconds: float) -> Iterator[None]:
+    """Stop the work inside after so many seconds, at its next step: it raises Stopped."""
+    outer, end = _LISTENER.get(), time.monotonic() + seconds
+
+    def listen(progress: Progress) -> None:
+        if time.monotonic() > end:
+            raise Stopped(f"it takes longer than {seconds:g} s")
+        if outer is not None:
+            outer(progress)
+
+    with heard(listen):
+        yield
+
+
 class TerminalLine:
     """A listener that keeps one line on a terminal, for work that takes longer than ``after`` seconds."""
 

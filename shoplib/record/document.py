@@ -31,6 +31,10 @@ LONGEST_JOB = 200  # entries
 PAPERS = ("a4", "letter")
 
 
+COMPUTED_BY = ("shoplib", "numpy")  # of the versions: what decides a number
+DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib")  # what decides how a page looks
+
+
 def versions() -> dict[str, str]:
     """What computed and drew the sheet; equal versions give equal bytes."""
     return {"shoplib": __version__, "pages": _pages(), **_libraries()}

@@ -11,14 +11,14 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from shoplib.core.reading_limits import EXPORTED_JOB, Limit
 from shoplib.record.text import LONGEST, BadText, clean
 from shoplib.record.trouble import NotAJob
 from shoplib.working import Problem
 
 DEEPEST = 24  # levels of lists and tables in one entry
 LARGEST_BODY = 20_000_000  # characters of one line of the record
-LARGEST_FILE = 150_000_000  # bytes of an exported job, photographs included
-MOST_PIECES = 5_000_000  # values in an exported job
+LARGEST_FILE = EXPORTED_JOB.size
 
 
 def line_of_text(
@@ -109,20 +109,36 @@ def finite(value: Any) -> Any:
     return [finite(v) for v in value] if isinstance(value, list | tuple) else value
 
 
-def read_json(raw: bytes) -> Any:
-    """JSON of bounded size and number of values.  Raises NotAJob."""
-    if len(raw) > LARGEST_FILE:
-        raise NotAJob(f"{len(raw)} bytes is too large for a job; at most {LARGEST_FILE}")
-    if sum(map(raw.count, (b",", b"[", b"{"))) > MOST_PIECES:
-        raise NotAJob(f"holds more than {MOST_PIECES} values; that is not one job")
+def read_json(raw: bytes, limit: Limit = EXPORTED_JOB) -> Any:
+    """JSON of bounded size, depth and number of values.  Raises NotAJob."""
+    largest = min(limit.size, LARGEST_FILE)
+    if len(raw) > largest:
+        raise NotAJob(f"{len(raw)} bytes is too large for a job; at most {largest}")
+    if limit.pieces and sum(map(raw.count, (b",", b"[", b"{"))) > limit.pieces:
+        raise NotAJob(f"holds more than {limit.pieces} values; that is not one job")
     try:
-        return json.loads(raw.decode("utf-8-sig"), object_pairs_hook=_no_twins)
+        found = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=_no_twins, parse_constant=_no_number)
+        if limit.depth and _deeper_than(found, limit.depth):
+            raise NotAJob(f"is nested deeper than {limit.depth} levels")
+        return found
     except UnicodeDecodeError:
         raise NotAJob("is not UTF-8 text") from None
     except RecursionError:
         raise NotAJob("is nested too deeply") from None
     except ValueError as error:
         raise NotAJob(f"is not JSON: {str(error)[:120]}") from None
+
+
+def _deeper_than(value: Any, depth: int) -> bool:
+    if isinstance(value, dict):
+        return depth == 0 or any(_deeper_than(v, depth - 1) for v in value.values() if isinstance(v, dict | list))
+    if isinstance(value, list):
+        return depth == 0 or any(_deeper_than(v, depth - 1) for v in value if isinstance(v, dict | list))
+    return False
+
+
+def _no_number(name: str) -> None:
+    raise ValueError(f"{name} is not a number")
 
 
 def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

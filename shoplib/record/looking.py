@@ -20,5 +20,11 @@ def look_at(raw: bytes) -> LookedAt:
     """What an exported job holds.  Raises NotAJob for what is none."""
     job, pictures = load(raw)
     job = chained(job.uid, job.lines)
-    problems = tuple(f"{line} does not carry its hash: the file was changed" for line in job.damaged)
-    return LookedAt(job.number, problems, (f"{len(job.lines)} lines, {len(pictures) // 2} photographs",))
+    problems = tuple(f"{line} does not match its hash: the file was changed" for line in job.damaged)
+    last = job.lines[-1].digest if job.lines else "none"
+    notes = (
+        f"{len(job.lines)} lines, {len(pictures) // 2} photographs",
+        f"chain verified: last hash {last}; compare it, and the number of lines, with a print or a copy that you trust",
+        "not covered: whether the results follow from what was typed; an exported job has no pages and no signature",
+    )
+    return LookedAt(job.number, problems, notes if not problems else notes[:1])

@@ -36,14 +36,16 @@ def fold(text: str) -> str:
     return unicodedata.normalize("NFKC", text).casefold()
 
 
-def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",)) -> Any:
+def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",), longest: int = LONGEST) -> Any:
     """Every text of a tree of plain data; our own SVG goes past."""
     if isinstance(value, str):
-        return clean(value, where)
+        return clean(value, where, longest)
     if isinstance(value, dict):
-        return {clean(k, where): v if k in skip else clean_tree(v, f"{where}.{k}", skip) for k, v in value.items()}
+        return {
+            clean(k, where): v if k in skip else clean_tree(v, f"{where}.{k}", skip, longest) for k, v in value.items()
+        }
     if isinstance(value, list | tuple):
-        return [clean_tree(v, f"{where}[{i}]", skip) for i, v in enumerate(value, 1)]
+        return [clean_tree(v, f"{where}[{i}]", skip, longest) for i, v in enumerate(value, 1)]
     if value is None or isinstance(value, bool | int | float):
         return value
     raise BadText(f"{where}: {type(value).__name__} is not data")

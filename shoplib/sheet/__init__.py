@@ -29,7 +29,9 @@ def typeset(
     from shoplib.sheet.build import build
 
     day = datetime.datetime.fromisoformat(record["job"]["date"]).replace(tzinfo=datetime.UTC)
-    return render(build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi)
+    return render(
+        build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi, with_hash=True
+    )
 
 
 def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], format: str, ppi: float | None) -> Any:
@@ -42,7 +44,7 @@ def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], for
     last = datetime.datetime.fromisoformat(record["lines"][-1]["at"])
     return render(
         data(record), canonical(record), timestamp=int(last.timestamp()), format=format, ppi=ppi, template=template,
-        files={f"{digest}.jpg": content for digest, content in pictures.items()}, any_sign=True,
+        files={f"{digest}.jpg": content for digest, content in pictures.items()}, any_sign=True, with_hash=True,
     )  # fmt: skip
 
 

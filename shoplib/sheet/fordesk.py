@@ -12,7 +12,7 @@ __all__ = ["Looked", "job_sheet", "look"]
 
 
 class Looked(NamedTuple):
-    """What was found in a sheet: nothing in ``problems`` means that it stands."""
+    """What was found in a sheet.  ``problems``: what is NOT verified; ``notes``: what is, and what is not covered."""
 
     number: str  # of the job in it
     problems: tuple[str, ...]
@@ -29,4 +29,4 @@ def look(pdf: bytes) -> Looked:
     number = str(job.get("number", "")) if isinstance(job, Mapping) else ""
     if record["schema"] != WHOLE:
         return Looked(number, verdict.problems, verdict.notes, None, record)
-    return Looked(number, verdict.problems, verdict.notes, job_in(pdf) if verdict.stands else None, None)
+    return Looked(number, verdict.problems, verdict.notes, job_in(pdf) if not verdict.problems else None, None)

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import hashlib
+import io
 import json
 import re
 import shutil
 import tempfile
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import typst
 
 from shoplib import progress
-from shoplib.record.text import clean_tree
+from shoplib.record.text import LONGEST, BadText, clean_tree
 
 TEMPLATE = Path(__file__).parent / "template"
+LONGEST_PRINTED = 4 * LONGEST  # characters; what is printed puts several texts together
+PAGES_SCHEMA = "shoplib-pages/1"
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
 
 
@@ -62,20 +67,26 @@ def render(
     template: str = "sheet.typ",
     files: Mapping[str, bytes] | None = None,
     any_sign: bool = False,
+    with_hash: bool = False,
 ) -> Any:
     """Set the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages).
 
     ``files``: pictures that the template reads, by a name of ours.  ``any_sign``: what the fonts cannot print is
-    printed as its code, for records that can no longer be changed.
+    printed as its code, for records that can no longer be changed.  ``with_hash``: the hash of the pages is attached
+    to the PDF beside the record.
     """
     progress.step(0.9, 1, "done; the pages are being set")  # in one piece, which cannot be stopped
-    sheet = clean_tree(dict(sheet))
+    try:
+        sheet = clean_tree(dict(sheet), longest=LONGEST_PRINTED)
+    except BadText as error:
+        raise SheetError(f"the sheet cannot be set: {error}") from None
     options: dict[str, Any] = {
         "format": format,
         "timestamp": timestamp,
         "sys_inputs": {
             "sheet": json.dumps(sheet, ensure_ascii=False, allow_nan=False),
             "record": record.decode("utf-8"),
+            "pages": "",
         },
     }
     if format == "pdf":
@@ -83,7 +94,11 @@ def render(
     if ppi:
         options["ppi"] = ppi
     try:
-        pages, warnings = _compile(template, options, files)
+        with _compiler_of(template, files) as compiler:
+            pages, warnings = compiler.compile_with_warnings(**options)
+            if with_hash and format == "pdf" and not warnings:  # the pages are known only when they are set
+                options["sys_inputs"]["pages"] = pages_attachment(pages, record).decode("ascii")
+                pages, warnings = compiler.compile_with_warnings(**options)
     except typst.TypstError as error:
         signs = _unprintable(error) if any_sign else {}
         if signs:
@@ -95,6 +110,7 @@ def render(
                 ppi=ppi,
                 template=template,
                 files=files,
+                with_hash=with_hash,
             )
         first = error.message.splitlines()[0][:300]
         cause = next((words for pattern, words in _CAUSES if re.search(pattern, error.message)), None)
@@ -106,17 +122,34 @@ def render(
     return pages
 
 
-def _compile(template: str, options: Mapping[str, Any], files: Mapping[str, bytes] | None) -> Any:
+def pages_attachment(pdf: bytes, record: bytes) -> bytes:
+    """What is attached to a sheet about its pages: their hash, and that of the record to which they belong."""
+    import pypdf
+
+    from shoplib.sheet.pagehash import page_hash
+
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    about = {
+        "schema": PAGES_SCHEMA,
+        "record": hashlib.sha256(record).hexdigest(),
+        "count": len(reader.pages),
+        "pages": page_hash(reader),
+    }
+    return json.dumps(about, sort_keys=True, separators=(",", ":")).encode("ascii")
+
+
+@contextlib.contextmanager
+def _compiler_of(template: str, files: Mapping[str, bytes] | None) -> Iterator[Any]:
     if not files:
-        return _compiler(template).compile_with_warnings(**options)
+        yield _compiler(template)
+        return
     with tempfile.TemporaryDirectory(prefix="shoplib-sheet-") as folder:  # Typst reads inside one folder only
         root = Path(folder)
         for source in TEMPLATE.glob("*.typ"):
             shutil.copy(source, root)
         for name, content in files.items():
             (root / name).write_bytes(content)
-        compiler = typst.Compiler(str(root / template), root=str(root), font_paths=_fonts(), ignore_system_fonts=True)
-        return compiler.compile_with_warnings(**options)
+        yield typst.Compiler(str(root / template), root=str(root), font_paths=_fonts(), ignore_system_fonts=True)
 
 
 _NO_GLYPH = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')

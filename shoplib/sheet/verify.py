@@ -1,170 +1,218 @@
-"""Reading a sheet back, and checking that it still says what its inputs give."""
+"""Checking that a sheet still says what its inputs give: record, chain, attachments, pages, signature."""
 
 from __future__ import annotations
 
-import io
-import json
-import logging
-import math
-import re
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
+import copy
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
-from shoplib.record import door
-from shoplib.record.document import SCHEMA, canonical, make_record, versions
+from shoplib import progress
+from shoplib.record.document import DRAWN_BY, canonical, make_record, versions
 from shoplib.record.trouble import BadPhoto, NotAJob
-from shoplib.sheet import typeset
-from shoplib.sheet.render import SheetError
+from shoplib.sheet import attachments, compare, pagetext, typeset
+from shoplib.sheet.attachments import WHOLE, NotASheet, job_in, read_attachment, read_pictures, read_record
+from shoplib.sheet.pagehash import page_hash
+from shoplib.sheet.render import PAGES_SCHEMA, SheetError
+from shoplib.sheet.verdict import Code, Finding, Part, State, Verdict, any_wrong, not_covered, not_verified, verified
 from shoplib.working import BadInput
 
-ATTACHMENT = "record.json"
-WHOLE = "shoplib-record/2"
-LARGEST = door.LARGEST_FILE  # bytes of a sheet, and of everything attached to it
-MOST_ATTACHED = 2000
-TOLERANCE = 1e-9  # relative, between versions
-# where a difference between versions is one of the rules, not of the readings
-_JUDGED = re.compile(r"\.(outcome|checks|outcome\.value)$")
-RULES_SINCE = (0, 2, 0)  # the version of this package since which checks are judged as they are
-_PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
+__all__ = ["WHOLE", "NotASheet", "Verdict", "job_in", "read_attachment", "read_pictures", "read_record", "verify"]
+
+LONGEST = 60  # seconds of recalculating
+HASHED_SINCE = "0.2.0"  # earlier versions attached no hash of the pages
+MOST_TOLD = 20  # findings of one kind
+_BROKEN = (NotAJob, KeyError, TypeError, AttributeError, ValueError, RecursionError, ArithmeticError, IndexError)
 
 
-class NotASheet(ValueError):
-    """A file without a readable record."""
+class _Sheet(NamedTuple):
+    """A sheet that was read."""
 
-
-def read_record(pdf: bytes) -> dict[str, Any]:
-    """The record attached to a sheet.  Raises NotASheet."""
-    return _parse(read_attachment(pdf))
-
-
-def read_attachment(pdf: bytes) -> bytes:
-    """The attached record's bytes as they lie in the PDF.  Raises NotASheet."""
-    return _attached(pdf)[ATTACHMENT]
-
-
-def read_pictures(pdf: bytes) -> dict[str, bytes]:
-    """The photographs attached to the sheet of a whole job, by the hash in their name.  Raises NotASheet."""
-    named = ((_PICTURE.fullmatch(name), content) for name, content in _attached(pdf).items())
-    return {name[1]: content for name, content in named if name}
-
-
-def job_in(pdf: bytes) -> bytes:
-    """The whole job in a sheet as an exported job, for :meth:`Store.import_job`: history, ticks, photographs and all.
-
-    Raises NotASheet, also for the sheet of a job file, which holds no history (:meth:`Store.start_from` takes that).
-    """
-    from shoplib.record.whole import exported
-
-    record = read_record(pdf)
-    if record["schema"] != WHOLE:
-        raise NotASheet("the sheet is that of a job file; it holds no stored job")
-    try:
-        return exported(record, read_pictures(pdf))
-    except NotAJob as error:
-        raise NotASheet(f"the job in it {error}") from None
-
-
-def _attached(pdf: bytes) -> dict[str, bytes]:
-    import pypdf
-
-    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # it logs what we report ourselves
-    if len(pdf) > LARGEST:
-        raise NotASheet("the file is too large for a sheet")
-    found: dict[str, bytes] = {}
-    room = LARGEST
-    try:
-        attachments = pypdf.PdfReader(io.BytesIO(pdf)).attachments
-        names = list(attachments)
-        if len(names) > MOST_ATTACHED:
-            raise NotASheet(f"the PDF carries {len(names)} attachments; that is no sheet")
-        for name in names:
-            contents = attachments[name]
-            if len(contents) > 1:
-                raise NotASheet(
-                    f"the PDF carries more than one {'record' if name == ATTACHMENT else 'file'} of one name"
-                )
-            found[str(name)] = bytes(contents[0])
-            room -= len(contents[0])
-            if room < 0:
-                raise NotASheet("what is attached to the PDF is too large for a sheet")
-    except NotASheet:
-        raise
-    except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds; all mean "not a readable PDF"
-        raise NotASheet(f"the file is not a readable PDF ({type(error).__name__})") from None
-    if not found.get(ATTACHMENT):
-        raise NotASheet("the PDF carries no record of this program")
-    return found
-
-
-def _parse(raw: bytes) -> dict[str, Any]:
-    try:
-        record = door.read_json(raw)
-    except NotAJob as error:
-        raise NotASheet(f"the attached record {error}") from None
-    if not isinstance(record, dict) or record.get("schema") not in (SCHEMA, WHOLE):
-        raise NotASheet(f"the attached record is not of the kind {SCHEMA} or {WHOLE}")
-    return record
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What was found: ``problems`` empty means that the sheet stands."""
-
-    problems: tuple[str, ...]
-    notes: tuple[str, ...]
+    pdf: bytes
+    reader: Any
+    files: dict[str, bytes]
+    raw: bytes
+    record: dict[str, Any]
 
     @property
-    def stands(self) -> bool:
-        """True when nothing was found wrong."""
-        return not self.problems
+    def whole(self) -> bool:
+        return bool(self.record["schema"] == WHOLE)
+
+    @property
+    def pictures(self) -> dict[str, bytes]:
+        return attachments.pictures_among(self.files)
+
+    @property
+    def made(self) -> str:
+        program = self.record.get("program")
+        return str(program.get("shoplib"))[:20] if isinstance(program, Mapping) else "unknown"
 
 
 def verify(pdf: bytes) -> Verdict:
-    """Recompute every working from what was typed, compare, and with the same versions compare the pages.
+    """Look at every part of a sheet.  Raises NotASheet for a file without a readable record.
 
-    Of a whole job also the hash of each line, the seal of its last issue and the photographs.
+    The record is recalculated from what was typed.  The lines of a whole job are compared with their hashes, an issue
+    with its seal, a photograph with its hash.  The pages are set again and compared where the same version drew them;
+    else they are compared with the hash that is attached to them, and with what the record says.
+
+    Somebody who makes a whole new sheet, hashes included, is not found out: that takes a signature.
     """
-    raw = read_attachment(pdf)
-    record = _parse(raw)
-    problems: list[str] = []
-    pictures: dict[str, bytes] = {}
+    reader = attachments.opened(pdf)
+    files = attachments.attached_to(reader)
+    raw = files[attachments.ATTACHMENT]
+    sheet = _Sheet(pdf, reader, files, raw, attachments.parsed(raw))
+    found = [not_covered(Part.SIGNATURE, Code.NO_SIGNATURE)]
     try:
-        if canonical(record) != raw:
-            problems.append("the attached record is not in the form in which it is written")
-        if record["schema"] == WHOLE:
-            pictures = read_pictures(pdf)
-            again, found = _whole_again(record, pictures)
-            problems += found
-        else:
-            again = make_record(_as_job(record), paper=record.get("paper", "a4"))
-    except (BadInput, NotAJob, KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
-        return Verdict((*problems, f"the record's inputs can no longer be worked: {str(error)[:300]}"), ())
-    notes: list[str] = []
-    same_version = record.get("program") == versions()
-    older_rules = _made_with(record) < RULES_SINCE
-    again["program"] = record.get("program")
-    if not same_version:
-        notes.append(
-            f"other version: made with {_say(record.get('program'))}, checked with {_say(versions())}; "
-            "numbers compared, pages not"
-        )
-        _forget_words(record, again, older_rules=older_rules)
-    for where, there, here in _differences(record, again, 0.0 if same_version else TOLERANCE):
-        said = f"{where}: the sheet says {_clip(there)}, recomputed {_clip(here)}"
-        if older_rules and _JUDGED.search(where):
-            notes.append(f"the rules of judging changed in {'.'.join(map(str, RULES_SINCE))}: {said}")
-        else:
-            problems.append(f"changed: {said}")
-    if same_version and not problems:
-        if _pages(record, pictures) == pdf:
-            notes.append("the pages are byte for byte those of the record")
-        else:
-            problems.append("the pages are not those that this record gives")
-    return Verdict(tuple(problems), tuple(notes))
+        with progress.no_longer_than(LONGEST):
+            found += _record(sheet)
+            found += _chain(sheet)
+            found += _files(sheet)
+            found += _pages(sheet, any_wrong(found))
+    except progress.Stopped as error:
+        if "longer than" not in str(error):  # a person stopped it
+            raise
+        parts = {f.part for f in found}
+        found += [not_covered(p, Code.TOO_LONG, seconds=str(LONGEST)) for p in Part if p not in parts]
+    return Verdict(tuple(found))
 
 
-def _pages(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:
+# ------------------------------------------------------------------------------ record
+def _record(sheet: _Sheet) -> list[Finding]:
+    found: list[Finding] = []
+    record = copy.deepcopy(sheet.record)
+    try:
+        if canonical(record) != sheet.raw:
+            found.append(not_verified(Part.RECORD, Code.NOT_CANONICAL))
+        again, more = _whole_again(record) if sheet.whole else _job_file_again(record)
+        found += more + compare.findings_of(record, again)
+    except BadInput as error:
+        found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=str(error)[:300]))
+    except _BROKEN as error:
+        found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=_said(error)))
+    return found[: MOST_TOLD + 1]
+
+
+def _said(error: BaseException) -> str:
+    return str(error)[:300] if isinstance(error, NotAJob) else f"{type(error).__name__}: {str(error)[:100]!r}"
+
+
+def _job_file_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]:
+    """The record worked again.  Another version may refuse an input: then only the other entries are compared."""
+    entries = [{k: v for k, v in e.items() if k != "result"} for e in record["entries"]]
+    paper = record.get("paper", "a4")
+    try:
+        return make_record({"job": record["job"], "entry": entries}, paper=paper), []
+    except BadInput:
+        if compare.same_calculation(record.get("program")):
+            raise
+    found, kept, again = [], [], []
+    for n, entry in enumerate(entries):
+        try:
+            again += make_record({"job": record["job"], "entry": [entry]}, paper=paper)["entries"]
+            kept.append(record["entries"][n])
+        except BadInput as error:
+            about = {"where": f"entry {n + 1}", "why": str(error)[:200]}
+            found.append(not_covered(Part.RECORD, Code.NOT_RECALCULATED, **about))
+    if not kept:
+        return {}, found
+    record["entries"] = kept
+    record.pop("outcome", None)
+    return {"schema": record["schema"], "paper": paper, "job": record["job"], "entries": again}, found
+
+
+def _whole_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]:
+    from shoplib.record.whole import job_of, whole_record
+
+    job = job_of(record)
+    again = whole_record(job, paper=record.get("paper", ""), blank=record.get("blank", False))
+    if compare.same_calculation(record.get("program")):
+        return again, []
+    there = {w["line"]: w for w in record["worked"]}
+    lost = [w for w in again["worked"] if "why" in w and "result" in there.get(w["line"], {})]
+    return again, [
+        not_covered(Part.RECORD, Code.NOT_RECALCULATED, where=f"line {w['line']}", why=str(w["why"])[:200])
+        for w in lost
+    ]
+
+
+# ------------------------------------------------------------------------------ chain and attachments
+def _chain(sheet: _Sheet) -> list[Finding]:
+    from shoplib.record.whole import job_of, seal, sealed_part
+
+    if not sheet.whole:
+        return [not_covered(Part.CHAIN, Code.NO_HISTORY)]
+    try:
+        job = job_of(sheet.record)
+        found = [not_verified(Part.CHAIN, Code.LINE_CHANGED, line=str(d)) for d in job.damaged[:MOST_TOLD]]
+        found += [
+            not_verified(Part.CHAIN, Code.SEAL_CHANGED, letter=str(x.body.get("letter"))[:20])
+            for x in job.issues
+            if x.body.get("record") and seal(sealed_part(job, x)) != x.body["record"]
+        ]
+        last = str(job.lines[-1].digest)
+    except _BROKEN as error:
+        return [not_verified(Part.CHAIN, Code.UNREADABLE, why=_said(error))]
+    return found or [verified(Part.CHAIN, Code.HASHES_MATCH, lines=str(len(job.lines)), last=last)]
+
+
+def _files(sheet: _Sheet) -> list[Finding]:
+    from shoplib.record import exchange, photos
+    from shoplib.record.whole import job_of
+
+    known = {attachments.ATTACHMENT, attachments.PAGES} | {f"{d}.jpg" for d in sheet.pictures if sheet.whole}
+    found = [
+        not_verified(Part.ATTACHMENTS, Code.FILE_UNKNOWN, name=repr(name[:60]))
+        for name in sorted({*sheet.files} - known)
+    ]
+    if not sheet.whole:
+        return found or [verified(Part.ATTACHMENTS, Code.PHOTOGRAPHS, count="0")]
+    try:
+        wanted = exchange.pictures_of(job_of(sheet.record).lines)
+    except _BROKEN as error:
+        return [*found, not_verified(Part.ATTACHMENTS, Code.UNREADABLE, why=_said(error))]
+    pictures = sheet.pictures
+    for digest in sorted(wanted - set(pictures)):
+        found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_MISSING, digest=digest[:12]))
+    for digest in sorted(set(pictures) - wanted):
+        found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_UNNAMED, digest=digest[:12]))
+    for digest, content in sorted(pictures.items()):
+        progress.step(0, 1, "of the photographs checked")
+        try:
+            photos.check(content, digest)
+        except BadPhoto as error:
+            found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_CHANGED, why=str(error), digest=digest[:12]))
+    return found[:MOST_TOLD] or [verified(Part.ATTACHMENTS, Code.PHOTOGRAPHS, count=str(len(wanted)))]
+
+
+# ------------------------------------------------------------------------------ pages
+def _pages(sheet: _Sheet, wrong: bool) -> list[Finding]:
+    program = sheet.record.get("program")
+    mine = versions()
+    try:
+        if isinstance(program, Mapping) and all(program.get(k) == mine[k] for k in DRAWN_BY):
+            return [not_covered(Part.PAGES, Code.NOT_LOOKED_AT)] if wrong else [_set_again(sheet)]
+        return _of_another_renderer(sheet)
+    except (RecursionError, ValueError) as error:
+        return [not_covered(Part.PAGES, Code.UNREADABLE, why=_said(error))]
+    except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds on a page that is no page
+        return [not_verified(Part.PAGES, Code.UNREADABLE, why=_said(error))]
+
+
+def _set_again(sheet: _Sheet) -> Finding:
+    """The same program draws the same pages."""
+    own = _typeset(sheet.record, sheet.pictures)
+    if own == sheet.pdf:
+        return verified(Part.PAGES, Code.SAME_BYTES)
+    if own is None:
+        return not_verified(Part.PAGES, Code.OTHER_PAGES)
+    reader = attachments.opened(own)
+    if page_hash(reader, structure=True) != page_hash(sheet.reader, structure=True):
+        return not_verified(Part.PAGES, Code.OTHER_PAGES)
+    if attachments.attached_to(reader) != sheet.files:
+        return not_verified(Part.PAGES, Code.HASH_CHANGED)
+    return verified(Part.PAGES, Code.SAVED_AGAIN)
+
+
+def _typeset(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:
     try:
         pdf: bytes = typeset(record, pictures=pictures)
     except SheetError:
@@ -172,91 +220,25 @@ def _pages(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:
     return pdf
 
 
-def _whole_again(record: dict[str, Any], pictures: dict[str, bytes]) -> tuple[dict[str, Any], list[str]]:
-    """The record that its lines give, worked again; and what is wrong with its lines, seal and photographs."""
-    from shoplib.record import exchange, photos
-    from shoplib.record.whole import job_of, seal, sealed_part, whole_record
-
-    job = job_of(record)
-    again = whole_record(job, paper=record.get("paper", ""), blank=record.get("blank", False))
-    problems = [f"changed: {d} does not carry its hash" for d in job.damaged]
-    problems += [
-        f"issue {x.body.get('letter')} does not carry the seal of what was handed out"
-        for x in job.issues
-        if x.body.get("record") and seal(sealed_part(job, x)) != x.body["record"]
+def _of_another_renderer(sheet: _Sheet) -> list[Finding]:
+    """Pages that this program does not draw in the same way: by their hash, and by what the record says."""
+    texts = pagetext.texts_of(sheet.reader)
+    found = [
+        not_verified(Part.PAGES, Code.PAGE_OF_ANOTHER, page=str(n), pages=str(len(texts)))
+        for n in pagetext.pages_without_record(texts, sheet.raw)
     ]
-    wanted = exchange.pictures_of(job.lines)
-    problems += [f"a photograph is missing, {digest[:12]}…" for digest in sorted(wanted - set(pictures))]
-    problems += [f"a photograph is attached that no line names, {d[:12]}…" for d in sorted(set(pictures) - wanted)]
-    for digest, content in sorted(pictures.items()):
-        try:
-            photos.check(content, digest)
-        except BadPhoto as error:
-            problems.append(f"changed: {error}, {digest[:12]}…")
-    return again, problems
-
-
-def _as_job(record: dict[str, Any]) -> dict[str, Any]:
-    entries = [{k: v for k, v in e.items() if k != "result"} for e in record["entries"]]
-    return {"job": record["job"], "entry": entries}
-
-
-def _made_with(record: dict[str, Any]) -> tuple[int, ...]:
-    """The version of this package that made a record; the present one where none is named."""
-    program = record.get("program")
-    named = str(program.get("shoplib", "")) if isinstance(program, dict) else ""
-    return tuple(map(int, named.split("."))) if re.fullmatch(r"\d{1,4}(\.\d{1,4}){1,3}", named) else RULES_SINCE
-
-
-def _forget_words(*records: dict[str, Any], older_rules: bool) -> None:
-    """Between versions the numbers count; the wording of a caution or label may have been bettered.
-
-    ``older_rules``: results in words are forgotten as well, since they follow the rules of judging.
-    """
-    for record in records:
-        record.pop("open", None)  # told in words; it follows from the outcomes, which are compared
-        for entry in record.get("entries", record.get("worked", [])):
-            result = entry.get("result", {})
-            for key in ("version", "cautions", "assumptions"):
-                result.pop(key, None)
-            told = result.get("results", {}) if older_rules else {}
-            for key in [k for k, v in told.items() if _is_words(v)]:
-                result["results"].pop(key)
-            for read in result.get("inputs", {}).values() if older_rules else ():
-                read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too
-            for check in result.get("checks", []):
-                for key in ("label", "remark"):
-                    check.pop(key, None)
-
-
-def _is_words(value: dict[str, Any]) -> bool:
-    """Whether a result is told in words, such as what the readings suggest."""
-    told = value.get("value")
-    return value.get("unit") is None and not isinstance(told, int | float) and not _rows(told)
-
-
-def _rows(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
-
-
-def _differences(there: Any, here: Any, tolerance: float, where: str = "") -> Iterator[tuple[str, Any, Any]]:
-    if isinstance(there, dict) and isinstance(here, dict):
-        for key in sorted({*there} & {*here} if tolerance else {*there, *here}):  # across versions: what both know
-            yield from _differences(there.get(key), here.get(key), tolerance, f"{where}.{key}".lstrip("."))
-    elif isinstance(there, list) and isinstance(here, list) and len(there) == len(here):
-        for n, (a, b) in enumerate(zip(there, here, strict=True), 1):
-            yield from _differences(a, b, tolerance, f"{where}[{n}]")
-    elif isinstance(there, float) and isinstance(here, int | float) and tolerance:
-        if not math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300):
-            yield where, there, here
-    elif there != here:
-        yield where, there, here
-
-
-def _say(program: Any) -> str:
-    return ", ".join(f"{k} {v}" for k, v in program.items()) if isinstance(program, dict) else "nothing said"
-
-
-def _clip(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 80 else text[:80] + "…"
+    found += [
+        not_verified(Part.PAGES, Code.VALUE_NOT_ON_PAGES, where=w.where, value=compare.clip(w.value))
+        for w in pagetext.missing(texts, sheet.record)[:MOST_TOLD]
+    ]
+    about = attachments.read_pages_attachment(sheet.files)
+    if about is not None:
+        if about.get("schema") != PAGES_SCHEMA or about.get("record") != pagetext.sha256(sheet.raw):
+            found.append(not_verified(Part.PAGES, Code.HASH_OF_ANOTHER))
+        elif about.get("count") != len(texts) or about.get("pages") != page_hash(sheet.reader):
+            found.append(not_verified(Part.PAGES, Code.PAGES_CHANGED))
+        return found or [verified(Part.PAGES, Code.SAME_PAGES, made=compare.say(sheet.record.get("program")))]
+    if not compare.older_than(sheet.made, HASHED_SINCE):
+        found.append(not_verified(Part.PAGES, Code.HASH_MISSING, made=sheet.made))
+    found += [not_verified(Part.PAGES, Code.FOREIGN, what=what) for what in pagetext.foreign(sheet.reader)[:MOST_TOLD]]
+    return found or [Finding(Part.PAGES, State.NOT_COVERED, Code.TEXT_ONLY, {"made": sheet.made})]

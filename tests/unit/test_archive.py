@@ -16,6 +16,7 @@ import pytest
 from shoplib.record.document import make_record
 from shoplib.record.jobfile import read_job_file
 from shoplib.record.store import Store
+from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
 from shoplib.working import BadInput
 from shoplib.workings import all_workings
@@ -71,7 +72,10 @@ def test_sheets_are_read_and_verify(name):
     pdf = (OLD / "pdf" / name).read_bytes()
     assert read_record(pdf)["program"]["shoplib"] == "0.1.0"
     verdict = verify(pdf)
-    assert verdict.stands, verdict.problems
+    assert not verdict.problems, verdict.problems
+    assert verdict.state(Part.ATTACHMENTS) is State.VERIFIED
+    assert [f.code for f in verdict.of(Part.PAGES)] == [Code.TEXT_ONLY]  # 0.1.0 attached no hash of its pages
+    assert {f.code for f in verdict.of(Part.RECORD)} <= {Code.OTHER_VERSION, Code.RULES_CHANGED}
 
 
 @pytest.mark.parametrize("name", ["whole_job", "open_job"])

@@ -697,7 +697,7 @@ def test_a_job_that_was_changed_does_not_stand(desk, store):
     whole["lines"][1]["body"]["inputs"]["value"] = "0,02 mm"
     text = take(page(desk, "files"), "job.json", json.dumps(whole).encode())
     assert "It does not stand" in text
-    assert "line 2 does not carry its hash" in text
+    assert "line 2 does not match its hash" in text
     assert desk.pages["files"].take_part.layout.display == "none"
 
 

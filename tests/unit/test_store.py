@@ -652,7 +652,7 @@ def test_the_sheet_of_a_job_shows_what_was_corrected(lite):
     record = make_record(file)
     assert record["outcome"] == "pass"
     pdf = typeset(record)
-    assert verify(pdf).stands
+    assert verify(pdf).verified
     with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "new.db") as other:
         number = other.start_from(read_record(pdf))
         assert [e.inputs for e in other.job(number).standing] == [e["inputs"] for e in file["entry"]]

@@ -148,9 +148,13 @@ def test_an_exported_job_is_looked_at_line_by_line(store):
 
     store.keep(NUMBER, protrusion(), **WHO)
     raw = store.export(NUMBER)
-    assert look_at(raw) == (NUMBER, (), ("2 lines, 0 photographs",))
+    looked = look_at(raw)
+    assert looked[:2] == (NUMBER, ())
+    assert looked.notes[0] == "2 lines, 0 photographs"
+    assert store.job(NUMBER).lines[-1].digest in looked.notes[1]
+    assert looked.notes[2].startswith("not covered: ")
     assert look_at(raw.replace(b"0,06 mm", b"0,05 mm")).problems == (
-        "line 2 does not carry its hash: the file was changed",
+        "line 2 does not match its hash: the file was changed",
     )
 
 

@@ -1,0 +1,154 @@
+"""The record against what its inputs give today.
+
+With the same version every value must be the same.  Between versions numbers and outcomes of what both know are
+compared; a wording may have been improved.  Where the rules of judging changed between the two versions, another
+outcome is told with its reason: it is no sign that the record was altered, and no proof that it was not.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+from shoplib.record.document import COMPUTED_BY, versions
+from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
+
+TOLERANCE = 1e-9  # relative, between versions
+RULES_CHANGED_IN = ("0.2.0",)  # versions in which a check may have another outcome for the same readings
+
+
+class Difference(NamedTuple):
+    """A place where the record and what was recalculated differ."""
+
+    where: str
+    there: Any
+    here: Any
+    judged: bool = False  # an outcome, or a result in words
+
+
+def same_calculation(program: Any) -> bool:
+    """Whether this program and these libraries calculated the record; what drew its pages does not matter here."""
+    mine = versions()
+    return isinstance(program, Mapping) and all(program.get(k) == mine[k] for k in COMPUTED_BY)
+
+
+def findings_of(record: dict[str, Any], again: dict[str, Any]) -> list[Finding]:
+    """What is different, as findings about the record."""
+    program = record.get("program")
+    again["program"] = program
+    if same_calculation(program):
+        found = [_changed(d) for d in _differences(record, again)]
+        return found or [verified(Part.RECORD, Code.RECALCULATED)]
+    rules = rules_between(_version(program))
+    pair_checks(record, again)
+    forget_words(record, again)
+    found = [verified(Part.RECORD, Code.OTHER_VERSION, made=say(program), here=say(versions()))]
+    for d in _differences(record, again, TOLERANCE):
+        if d.judged and rules:
+            about = {"where": d.where, "there": clip(d.there), "here": clip(d.here)}
+            found.append(not_covered(Part.RECORD, Code.RULES_CHANGED, version=rules, **about))
+        else:
+            found.append(_changed(d))
+    return found
+
+
+def _changed(d: Difference) -> Finding:
+    return not_verified(Part.RECORD, Code.CHANGED, where=d.where, there=clip(d.there), here=clip(d.here))
+
+
+def rules_between(made: str) -> str:
+    """The version in which the rules of judging changed between that version and this one; "" when they did not."""
+    then, now = _numbers(made), _numbers(versions()["shoplib"])
+    if then is None or now is None:
+        return ""
+    low, high = sorted((then, now))
+    return next((v for v in RULES_CHANGED_IN if low < (_numbers(v) or ()) <= high), "")
+
+
+def older_than(made: str, version: str) -> bool:
+    """Whether that version came before this one."""
+    a, b = _numbers(made), _numbers(version)
+    return a is not None and b is not None and a < b
+
+
+def _version(program: Any) -> str:
+    return str(program.get("shoplib")) if isinstance(program, Mapping) else ""
+
+
+def _numbers(version: str) -> tuple[int, ...] | None:
+    found = re.fullmatch(r"(\d{1,4})\.(\d{1,4})\.(\d{1,4})", version, re.ASCII)
+    return tuple(map(int, found.groups())) if found else None
+
+
+# ------------------------------------------------------------------------------ what both versions know
+def _results(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    return [e.get("result", {}) for e in record.get("entries", record.get("worked", []))]
+
+
+def pair_checks(record: Mapping[str, Any], again: Mapping[str, Any]) -> None:
+    """Leave the checks that both versions make, told by their labels; a version may make more of them or fewer."""
+    for a, b in zip(_results(record), _results(again), strict=False):
+        there, here = a.get("checks"), b.get("checks")
+        if isinstance(there, list) and isinstance(here, list) and len(there) != len(here):
+            labels = [[c.get("label") for c in checks if isinstance(c, dict)] for checks in (there, here)]
+            both = [x for x in dict.fromkeys(labels[0]) if labels[0].count(x) == 1 and labels[1].count(x) == 1]
+            for result, checks in ((a, there), (b, here)):
+                by_label = {c.get("label"): c for c in checks if isinstance(c, dict)}
+                result["checks"] = [by_label[x] for x in both]
+
+
+def forget_words(*records: dict[str, Any]) -> None:
+    """Between versions the numbers count; the wording of a caution or label may have been improved."""
+    for record in records:
+        record.pop("open", None)  # told in words; it follows from the outcomes, which are compared
+        for result in _results(record):
+            for key in ("version", "cautions", "assumptions"):
+                result.pop(key, None)
+            for read in result.get("inputs", {}).values():
+                read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too
+            for check in result.get("checks", []):
+                for key in ("label", "remark", "comparison"):
+                    check.pop(key, None)
+
+
+def _differences(there: Any, here: Any, tolerance: float = 0.0, where: str = "") -> Iterator[Difference]:
+    if isinstance(there, dict) and isinstance(here, dict):
+        for key in sorted({*there} & {*here} if tolerance else {*there, *here}):  # across versions: what both know
+            yield from _differences(there.get(key), here.get(key), tolerance, f"{where}.{key}".lstrip("."))
+    elif isinstance(there, list) and isinstance(here, list) and len(there) == len(here):
+        for n, (a, b) in enumerate(zip(there, here, strict=True), 1):
+            yield from _differences(a, b, tolerance, f"{where}[{n}]")
+    elif isinstance(there, float) and isinstance(here, int | float) and tolerance:
+        if not math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300):
+            yield Difference(where, there, here)
+    elif there != here or (isinstance(there, float) and _sign(there) != _sign(here)):
+        yield Difference(where, there, here, _is_judged(where, there, here))
+
+
+def _sign(value: Any) -> float:
+    return math.copysign(1.0, value) if isinstance(value, int | float) else 0.0
+
+
+def _is_judged(where: str, there: Any, here: Any) -> bool:
+    """An outcome, or a result in words: what the rules of judging decide.  Numbers in the words must be the same."""
+    if where.rpartition(".")[2] == "outcome":
+        return True
+    if ".results." not in where or not all(x is None or isinstance(x, str | bool) for x in (there, here)):
+        return False
+    return re.findall(r"\d+", str(there)) == re.findall(r"\d+", str(here))
+
+
+def say(program: Any) -> str:
+    """The versions in words."""
+    if not isinstance(program, Mapping):
+        return "nothing said"
+    return ", ".join(f"{k} {v}"[:60] for k, v in list(program.items())[:8])
+
+
+def clip(value: Any) -> str:
+    """A value, short enough for a line."""
+    text = json.dumps(value, ensure_ascii=True)
+    return text if len(text) <= 80 else text[:80] + "…"

@@ -1,0 +1,199 @@
+"""Is what a record holds on the pages?  By the text of the pages, whichever version set them.
+
+Only what the record knows is looked for; the words around it may change from version to version.
+"""
+
+from __future__ import annotations
+
+import bisect
+import hashlib
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+MOST_CONTENT = 30_000_000  # bytes of decoded page content
+_INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u00ad\u2060\ufeff_"))
+_NUMBER = re.compile(r"[-−]?\d[\d\u202f]*(?:\.\d+)?(?:×10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?")
+_POWER = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹−", "-0123456789-")
+_SPELLED = re.compile(r"‹\s*U\s*\+\s*([0-9A-F\s]{4,8})›")
+PRINTED_DIGITS = 4  # significant digits that a sheet prints at least
+LONGEST_LIST = 200  # characters of a list that is printed in full
+
+
+class Wanted(NamedTuple):
+    """One thing that a record says: a text, a number or an outcome; and where it says so."""
+
+    where: str
+    value: str | float
+
+
+def texts_of(reader: Any) -> list[str]:
+    """The text layer of each page.  Raises ValueError when there is too much of it."""
+    contents = [p.get_contents() for p in reader.pages]
+    if sum(len(c.get_data()) for c in contents if c is not None) > MOST_CONTENT:
+        raise ValueError("the pages hold more than a sheet does")
+    return [p.extract_text() for p in reader.pages]
+
+
+def pages_without_record(texts: Sequence[str], record: bytes) -> list[int]:
+    """Numbers of the pages that do not carry the hash of this record and their place among all pages."""
+    printed = sha256(record)
+    return [
+        n
+        for n, text in enumerate(texts, 1)
+        if printed not in (bare := _squeezed(text)) or f"page{n}of{len(texts)}" not in bare
+    ]
+
+
+def sha256(raw: bytes) -> str:
+    """The hash of a record as every page prints it."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def foreign(reader: Any) -> list[str]:
+    """What a page holds though no sheet does: it was laid over the page by another program."""
+    found = []
+    catalog = reader.root_object
+    active = [k for k in ("/OpenAction", "/AcroForm", "/OCProperties", "/AA") if k in catalog]
+    found += [f"{k[1:]} in the document" for k in active]
+    for n, page in enumerate(reader.pages, 1):
+        if isinstance(page.get("/Contents"), list):
+            found.append(f"page {n}: more than one layer of content")
+        notes = [a.get_object() for a in page.get("/Annots") or ()]
+        found += [f"page {n}: an annotation" for a in notes if a.get("/Subtype") != "/Link"]
+        found += [f"page {n}: a font that is not embedded" for f in _fonts(page) if not _embedded(f)]
+    return found
+
+
+def _fonts(page: Any) -> list[Any]:
+    fonts: Any = _inner(_inner(page, "/Resources"), "/Font")
+    return [fonts[k].get_object() for k in fonts]
+
+
+def _inner(value: Any, key: str) -> Any:
+    return value[key].get_object() if key in value else {}
+
+
+def _embedded(font: Any) -> bool:
+    if font.get("/Subtype") == "/Type3":
+        return True
+    inner = [f.get_object() for f in font.get("/DescendantFonts") or (font,)]
+    files = ("/FontFile", "/FontFile2", "/FontFile3")
+    return all(any(k in _inner(f, "/FontDescriptor") for k in files) for f in inner)
+
+
+def missing(texts: Sequence[str], record: Mapping[str, Any]) -> list[Wanted]:
+    """What the record holds and the pages do not say."""
+    whole = "\n".join(texts)
+    bare, numbers = _squeezed(whole), _numbers(whole)
+    found = [
+        w
+        for w in wanted(record)
+        if not (_says(w.value, bare) if isinstance(w.value, str) else _shows(w.value, numbers))
+    ]
+    return found + [Wanted("outcome", o) for o, times in _outcomes(record).items() if bare.count(_squeezed(o)) < times]
+
+
+def wanted(record: Mapping[str, Any]) -> Iterator[Wanted]:
+    """Everything that a sheet prints of its record, as far as every version does."""
+    if "lines" in record:
+        yield from _of_whole_job(record)
+        return
+    for name, value in record["job"].items():
+        yield Wanted(f"job.{name}", str(value))
+    for n, entry in enumerate(record["entries"], 1):
+        for name in ("title", "who", "when", "remark"):
+            if entry.get(name):
+                yield Wanted(f"entry {n}, {name}", str(entry[name]))
+        yield from _of_inputs(f"entry {n}", entry["inputs"])
+        yield from _of_result(f"entry {n}", entry["result"])
+
+
+def _of_whole_job(record: Mapping[str, Any]) -> Iterator[Wanted]:
+    header: dict[str, Any] = {}
+    for line in record["lines"]:
+        if line["kind"] == "header":
+            header |= line["body"].get("fields", {})
+    printed = {k: v for k, v in header.items() if isinstance(v, str) and not (record["blank"] and k == "checked_by")}
+    yield from (Wanted(f"job.{k}", v) for k, v in printed.items())
+    if record["blank"]:
+        return
+    lines = {line["n"]: line for line in record["lines"]}
+    yield Wanted("last hash", str(record["lines"][-1]["digest"]))
+    for worked in record["worked"]:
+        where, line = f"line {worked['line']}", lines.get(worked["line"], {"body": {}})
+        yield Wanted(f"{where}, who", str(line.get("who", "")))
+        yield from _of_inputs(where, line["body"].get("inputs") or {})
+        yield from _of_result(where, worked.get("result") or {})
+
+
+def _of_inputs(where: str, inputs: Mapping[str, Any]) -> Iterator[Wanted]:
+    for name, typed in inputs.items():
+        if isinstance(typed, list):
+            texts = [str(x) for x in typed if isinstance(x, str | int | float)]
+            typed = "; ".join(texts) if len(texts) == len(typed) else ""
+            if len(typed) > LONGEST_LIST:
+                continue
+        if isinstance(typed, str | int | float) and not isinstance(typed, bool):
+            yield Wanted(f"{where}, {name}", str(typed))
+
+
+def _of_result(where: str, result: Mapping[str, Any]) -> Iterator[Wanted]:
+    for name, value in (result.get("results") or {}).items():
+        yield from _of_value(f"{where}, {name}", value)
+    for check in result.get("checks") or ():
+        for part in ("found", "limit"):
+            yield from _of_value(f"{where}, {part} of a check", check.get(part))
+
+
+def _of_value(where: str, value: Any) -> Iterator[Wanted]:
+    number = value.get("value") if isinstance(value, Mapping) else None
+    if isinstance(number, int | float) and not isinstance(number, bool):
+        yield Wanted(where, float(number))
+
+
+def _outcomes(record: Mapping[str, Any]) -> dict[str, int]:
+    """How often each outcome stands on the pages at least."""
+    if record.get("blank"):
+        return {}
+    results = [e.get("result") or {} for e in record.get("entries", record.get("worked", []))]
+    found = [c.get("outcome") for r in results for c in r.get("checks") or ()]
+    found.append(record.get("outcome"))
+    return {str(o): found.count(o) for o in dict.fromkeys(found) if o}
+
+
+# ------------------------------------------------------------------------------ text against text
+def _squeezed(text: str) -> str:
+    """Without the blanks and line breaks that the pages put in, and without what is the same letter."""
+    spelled = _SPELLED.sub(lambda m: chr(min(int("".join(m[1].split()), 16), 0x10FFFF)), text)
+    return "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
+
+
+def _says(value: str, bare: str) -> bool:
+    if _squeezed(value) in bare:
+        return True
+    return all(_squeezed(word) in bare for word in value.split())  # a text that goes on over the next page
+
+
+def _numbers(text: str) -> list[tuple[float, float]]:
+    """Every number on the pages, with half its last digit, sorted."""
+    found = set()
+    for token in _NUMBER.findall(text):
+        mantissa, _, power = token.replace("\u202f", "").translate(_POWER).partition("×10")
+        scale = 10.0 ** max(-300, min(300, int(power))) if power.lstrip("-").isdigit() else 1.0
+        whole, _, decimals = mantissa.lstrip("-").partition(".")
+        last = -len(decimals) if decimals else max(0, len(whole) - PRINTED_DIGITS)  # 50 790 is rounded to tens
+        found.add((float(mantissa) * scale, 0.5 * 10.0**last * scale))
+    return sorted(found)
+
+
+def _shows(value: float, numbers: list[tuple[float, float]]) -> bool:
+    """Whether one of the numbers is this value rounded to the digits that are printed."""
+    room = max(abs(value) * 0.05, 1e-300)  # a number of two digits is off by no more
+    at = bisect.bisect_left(numbers, (value - room, 0.0))
+    while at < len(numbers) and numbers[at][0] <= value + room:
+        if abs(numbers[at][0] - value) <= numbers[at][1] * 1.001:
+            return True
+        at += 1
+    return False

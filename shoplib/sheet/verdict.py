@@ -1,0 +1,215 @@
+"""What ``verify`` found: a state for each part of a sheet, codes for the reasons, and the words for both."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+
+class Part(enum.StrEnum):
+    """What is looked at by itself, in the order in which it counts."""
+
+    RECORD = "record"
+    CHAIN = "chain"
+    ATTACHMENTS = "attachments"
+    PAGES = "pages"
+    SIGNATURE = "signature"
+
+
+class State(enum.StrEnum):
+    """What was found out about a part."""
+
+    VERIFIED = "verified"
+    NOT_VERIFIED = "not_verified"
+    NOT_COVERED = "not_covered"
+
+
+STATES = {State.VERIFIED: "verified", State.NOT_VERIFIED: "NOT verified", State.NOT_COVERED: "not covered"}
+
+
+class Code(enum.StrEnum):
+    """Why a part has its state."""
+
+    RECALCULATED = "recalculated"
+    OTHER_VERSION = "other_version"
+    NOT_CANONICAL = "not_canonical"
+    CHANGED = "changed"
+    UNREADABLE = "unreadable"
+    RULES_CHANGED = "rules_changed"
+    NOT_RECALCULATED = "not_recalculated"
+    TOO_LONG = "too_long"
+    HASHES_MATCH = "hashes_match"
+    LINE_CHANGED = "line_changed"
+    SEAL_CHANGED = "seal_changed"
+    NO_HISTORY = "no_history"
+    PHOTOGRAPHS = "photographs"
+    NOTHING_ELSE = "nothing_else"
+    PHOTOGRAPH_MISSING = "photograph_missing"
+    PHOTOGRAPH_UNNAMED = "photograph_unnamed"
+    PHOTOGRAPH_CHANGED = "photograph_changed"
+    FILE_UNKNOWN = "file_unknown"
+    SAME_BYTES = "same_bytes"
+    SAVED_AGAIN = "saved_again"
+    SAME_PAGES = "same_pages"
+    OTHER_PAGES = "other_pages"
+    PAGES_CHANGED = "pages_changed"
+    HASH_CHANGED = "hash_changed"
+    HASH_MISSING = "hash_missing"
+    HASH_OF_ANOTHER = "hash_of_another"
+    PAGE_OF_ANOTHER = "page_of_another"
+    VALUE_NOT_ON_PAGES = "value_not_on_pages"
+    FOREIGN = "foreign"
+    TEXT_ONLY = "text_only"
+    NOT_LOOKED_AT = "not_looked_at"
+    NO_SIGNATURE = "no_signature"
+
+
+WORDS = {
+    Code.RECALCULATED: "every number and outcome follows from what was typed",
+    Code.OTHER_VERSION: "made with {made}, checked with {here}: numbers compared with a tolerance of 1e-9",
+    Code.NOT_CANONICAL: "the attached record is not in the form in which it is written",
+    Code.CHANGED: "changed: {where}: the sheet says {there}, recalculated {here}",
+    Code.UNREADABLE: "the inputs can no longer be recalculated: {why}",
+    Code.RULES_CHANGED: "the rules of judging changed in {version}: {where}: the sheet says {there}, now {here}",
+    Code.NOT_RECALCULATED: "{where} can no longer be recalculated by this version: {why}",
+    Code.TOO_LONG: "recalculating takes longer than {seconds} s",
+    Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare both with a print or a copy that you trust",
+    Code.LINE_CHANGED: "changed: {line} does not match its hash",
+    Code.SEAL_CHANGED: "issue {letter} does not match the seal of what was issued",
+    Code.NO_HISTORY: "the sheet of a job file has no history",
+    Code.PHOTOGRAPHS: "{count} photographs, large and small, match their hashes",
+    Code.NOTHING_ELSE: "nothing is attached but the record and the hash of the pages",
+    Code.PHOTOGRAPH_MISSING: "a photograph is missing, {digest}…",
+    Code.PHOTOGRAPH_UNNAMED: "a photograph is attached that no line names, {digest}…",
+    Code.PHOTOGRAPH_CHANGED: "changed: {why}, {digest}…",
+    Code.FILE_UNKNOWN: "a file is attached that no sheet has: {name}",
+    Code.SAME_BYTES: "byte for byte those of the record",
+    Code.SAVED_AGAIN: "those of the record; the file was saved again by another program, and shows the same",
+    Code.SAME_PAGES: "their hash matches, and what the record says is on them; they were set by {made}",
+    Code.OTHER_PAGES: "the pages are not those that this record gives",
+    Code.PAGES_CHANGED: "the pages do not match their hash",
+    Code.HASH_CHANGED: "the hash of the pages that is attached was changed, or left out",
+    Code.HASH_MISSING: "the hash of the pages is missing; version {made} attaches one",
+    Code.HASH_OF_ANOTHER: "the hash of the pages belongs to another record",
+    Code.PAGE_OF_ANOTHER: "page {page} does not carry the hash of this record, or is not page {page} of {pages}",
+    Code.VALUE_NOT_ON_PAGES: "the pages do not say what the record says: {where}: {value}",
+    Code.FOREIGN: "the pages hold what no sheet holds: {what}",
+    Code.TEXT_ONLY: "what the record says is on them; version {made} attached no hash to compare them with",
+    Code.NOT_LOOKED_AT: "not looked at, because the record cannot be recalculated",
+    Code.NO_SIGNATURE: "the sheet has no digital signature",
+}  # fmt: skip
+
+# Codes that say that there is nothing to verify.  They never stand in the way of "verified".
+NOTHING_THERE = {Code.NO_HISTORY, Code.NO_SIGNATURE}
+
+EXIT_VERIFIED, EXIT_UNREADABLE = 0, 2
+EXIT_CODES = {  # by the first part that is NOT verified
+    Part.RECORD: 1,
+    Part.CHAIN: 3,
+    Part.ATTACHMENTS: 4,
+    Part.PAGES: 5,
+    Part.SIGNATURE: 6,
+}
+EXIT_NOT_COVERED = 7
+EXIT_WORDS = (
+    "exit code: 0 verified, 2 cannot be read; NOT verified: 1 record, 3 chain, 4 attachments, 5 pages, 6 signature; "
+    "7 nothing wrong was found, but a part is not covered"
+)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that was found out about a part: a code, and what its words need."""
+
+    part: Part
+    state: State
+    code: Code
+    about: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def words(self) -> str:
+        """In words."""
+        return WORDS[self.code].format(**self.about)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Everything that was found out about a sheet."""
+
+    findings: tuple[Finding, ...]
+
+    def of(self, part: Part) -> tuple[Finding, ...]:
+        """What was found out about one part."""
+        return tuple(f for f in self.findings if f.part is part)
+
+    def state(self, part: Part) -> State:
+        """The state of one part: its worst finding counts."""
+        states = {f.state for f in self.of(part)} or {State.NOT_COVERED}
+        return next(s for s in (State.NOT_VERIFIED, State.NOT_COVERED, State.VERIFIED) if s in states)
+
+    @property
+    def verified(self) -> bool:
+        """True when every part that there is was covered and verified."""
+        return not self.problems and not any(self._open(p) for p in Part)
+
+    def _open(self, part: Part) -> bool:
+        return self.state(part) is State.NOT_COVERED and not any(f.code in NOTHING_THERE for f in self.of(part))
+
+    @property
+    def exit_code(self) -> int:
+        """For the command line, one for each kind."""
+        bad = [p for p in Part if self.state(p) is State.NOT_VERIFIED]
+        if bad:
+            return EXIT_CODES[bad[0]]
+        return EXIT_VERIFIED if self.verified else EXIT_NOT_COVERED
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """What is wrong, in words."""
+        return tuple(f.words for f in self.findings if f.state is State.NOT_VERIFIED)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What else there is to know, in words: which part is covered by what, and which is not."""
+        rest = (f for f in self.findings if f.state is not State.NOT_VERIFIED)
+        return tuple(f"{f.part} {STATES[f.state]}: {f.words}" for f in rest)
+
+    @property
+    def headline(self) -> str:
+        """The verdict in a few words."""
+        if self.problems:
+            return f"NOT verified: {', '.join(p for p in Part if self.state(p) is State.NOT_VERIFIED)}"
+        if self.verified:
+            return "verified"
+        return f"nothing wrong was found, but not covered: {', '.join(p for p in Part if self._open(p))}"
+
+    def as_lines(self) -> list[str]:
+        """Part by part, each reason on its line; the verdict comes last."""
+        lines = []
+        for part in Part:
+            state = self.state(part)
+            reasons = [f.words for f in self.of(part) if f.state is state or state is not State.NOT_VERIFIED]
+            lines.append(f"{part}: {STATES[state]}" + (f", {reasons[0]}" if reasons else ""))
+            lines += [f"    {r}" for r in reasons[1:]]
+        return [*lines, self.headline]
+
+
+def not_verified(part: Part, code: Code, **about: str) -> Finding:
+    """Something is wrong."""
+    return Finding(part, State.NOT_VERIFIED, code, about)
+
+
+def not_covered(part: Part, code: Code, **about: str) -> Finding:
+    """Something could not be looked at."""
+    return Finding(part, State.NOT_COVERED, code, about)
+
+
+def verified(part: Part, code: Code, **about: str) -> Finding:
+    """Something is as it should be."""
+    return Finding(part, State.VERIFIED, code, about)
+
+
+def any_wrong(findings: Iterable[Finding]) -> bool:
+    """Whether one of them says that something is wrong."""
+    return any(f.state is State.NOT_VERIFIED for f in findings)

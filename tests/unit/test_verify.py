@@ -1,0 +1,317 @@
+"""The verdicts of verify: each part by itself, across versions, and no altered page that passes."""
+
+import copy
+import io
+import json
+
+import pypdf
+import pytest
+
+from shoplib.cli import main
+from shoplib.record import document
+from shoplib.record.document import canonical, make_record
+from shoplib.record.store import Store
+from shoplib.sheet import compare, job_sheet, typeset
+from shoplib.sheet.attachments import PAGES, attached
+from shoplib.sheet.pagehash import page_hash
+from shoplib.sheet.render import pages_attachment
+from shoplib.sheet.verdict import EXIT_CODES, EXIT_WORDS, WORDS, Code, Finding, Part, State, Verdict
+from shoplib.sheet.verify import verify
+from tests import whole_job
+from tests.unit.test_sheet import job, replace_attachment
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    """The record and the sheet of a job with a check that fails."""
+    inputs = {"what": "protrusion", "where": "liner 1", "value": "0.12 mm",
+              "high": "0.05 mm", "high_source": "bench notes, page 3"}  # fmt: skip
+    record = make_record(job(working="measurement", inputs=inputs))
+    assert record["outcome"] == "fail"
+    return record, typeset(record)
+
+
+def rewritten(pdf, change):
+    writer = pypdf.PdfWriter(clone_from=io.BytesIO(pdf))
+    change(writer)
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
+def overlay(writer, text="OUTCOME: PASS"):
+    """Text laid over the first page."""
+    from pypdf.generic import DecodedStreamObject, DictionaryObject, NameObject
+
+    other = pypdf.PdfWriter()
+    page = other.add_blank_page(*map(float, writer.pages[0].mediabox[2:]))
+    font = DictionaryObject(
+        {NameObject("/Type"): NameObject("/Font"), NameObject("/Subtype"): NameObject("/Type1"),
+         NameObject("/BaseFont"): NameObject("/Helvetica")})  # fmt: skip
+    page[NameObject("/Resources")] = DictionaryObject(
+        {NameObject("/Font"): DictionaryObject({NameObject("/F1"): font})}
+    )
+    stream = DecodedStreamObject()
+    stream.set_data(f"BT /F1 30 Tf 60 600 Td ({text}) Tj ET".encode())
+    page[NameObject("/Contents")] = stream
+    writer.pages[0].merge_page(page)
+
+
+def blank(writer):
+    """Every page replaced by an empty one."""
+    from pypdf.generic import DecodedStreamObject
+
+    for page in writer.pages:
+        empty = DecodedStreamObject()
+        empty.set_data(b"")
+        page.replace_contents(pypdf.generic.ContentStream(empty, writer))
+
+
+def exchanged(writer):
+    """The pages of another job."""
+    other = typeset(make_record(job(engine="another engine")))
+    while len(writer.pages):
+        writer.remove_page(0)
+    for page in pypdf.PdfReader(io.BytesIO(other)).pages:
+        writer.add_page(page)
+
+
+def removed(writer):
+    writer.remove_page(len(writer.pages) - 1)
+    if not len(writer.pages):
+        writer.add_blank_page(595, 842)
+
+
+ALTERATIONS = {"blank": blank, "overlay": overlay, "exchanged": exchanged, "removed": removed}
+
+
+# ------------------------------------------------------------------------------ altered pages never pass
+@pytest.mark.parametrize(
+    "program", [{}, {"shoplib": "9.9.9"}, {"shoplib": "0.1.0"}, {"numpy": "1.0"}, {"pages": "0" * 12}, "text"]
+)
+@pytest.mark.parametrize("alteration", ALTERATIONS)
+def test_altered_pages_are_not_verified_whatever_the_record_says_of_its_program(sheet, alteration, program):
+    record, pdf = sheet
+    forged = copy.deepcopy(record)
+    forged["program"] = program if isinstance(program, str) else record["program"] | program
+    altered = rewritten(replace_attachment(pdf, canonical(forged)), ALTERATIONS[alteration])
+    verdict = verify(altered)
+    assert verdict.state(Part.PAGES) is State.NOT_VERIFIED
+    assert not verdict.verified
+    assert verdict.exit_code == EXIT_CODES[Part.PAGES if not isinstance(program, str) else verdict_first(verdict)]
+
+
+def verdict_first(verdict):
+    return next(p for p in Part if verdict.state(p) is State.NOT_VERIFIED)
+
+
+@pytest.mark.parametrize("alteration", ["blank", "exchanged", "removed"])
+def test_who_sets_the_hash_of_altered_pages_anew_is_found_out_by_their_text(sheet, alteration):
+    """Another version is claimed, and the attached hash is that of the altered pages."""
+    record, _ = sheet
+    forged = copy.deepcopy(record)
+    forged["program"]["pages"] = "0" * 12
+    altered = rewritten(typeset(forged), ALTERATIONS[alteration])
+    anew = pages_attachment(altered, canonical(forged))
+    verdict = verify(replace_attachment(altered, anew, "pages.json"))
+    assert verdict.state(Part.PAGES) is State.NOT_VERIFIED
+    assert {f.code for f in verdict.of(Part.PAGES)} & {Code.VALUE_NOT_ON_PAGES, Code.PAGE_OF_ANOTHER}
+
+
+def test_pages_of_another_version_are_covered_by_their_hash_and_text(sheet):
+    record, _ = sheet
+    older = copy.deepcopy(record)
+    older["program"]["typst"] = "0.0.1"
+    verdict = verify(typeset(older))
+    assert [f.code for f in verdict.of(Part.PAGES)] == [Code.SAME_PAGES]
+    assert verdict.verified
+
+
+def test_another_numpy_does_not_keep_the_pages_from_being_compared(sheet):
+    record, _ = sheet
+    older = copy.deepcopy(record)
+    older["program"]["numpy"] = "1.0"
+    verdict = verify(typeset(older))
+    assert [f.code for f in verdict.of(Part.PAGES)] == [Code.SAME_BYTES]
+
+
+def test_a_sheet_without_the_hash_of_its_pages_is_not_verified_unless_its_version_attached_none(sheet):
+    record, pdf = sheet
+
+    def drop(writer):
+        names = writer.root_object["/Names"]["/EmbeddedFiles"]["/Names"]
+        at = names.index("pages.json")
+        del names[at : at + 2]
+
+    for version, code in (("0.3.0", Code.HASH_MISSING), ("nonsense", Code.HASH_MISSING)):
+        older = copy.deepcopy(record)
+        older["program"]["shoplib"] = version
+        assert code in {f.code for f in verify(rewritten(typeset(older), drop)).of(Part.PAGES)}
+    assert verify(rewritten(pdf, drop)).state(Part.PAGES) is State.NOT_VERIFIED
+
+
+# ------------------------------------------------------------------------------ saved again, not altered
+def test_a_sheet_that_was_only_saved_again_is_told_apart_from_an_altered_one(sheet):
+    _, pdf = sheet
+    again = rewritten(pdf, lambda _: None)
+    assert again != pdf
+    verdict = verify(again)
+    assert verdict.verified
+    assert [f.code for f in verdict.of(Part.PAGES)] == [Code.SAVED_AGAIN]
+    for alteration in ALTERATIONS.values():
+        assert [f.code for f in verify(rewritten(pdf, alteration)).of(Part.PAGES)] == [Code.OTHER_PAGES]
+
+
+def test_the_hash_of_the_pages_that_was_exchanged_is_seen(sheet):
+    _, pdf = sheet
+    about = json.loads(attached(pdf)[PAGES])
+    for key, value in (("pages", "0" * 64), ("record", "0" * 64), ("count", 7), ("schema", "x")):
+        other = replace_attachment(pdf, json.dumps(about | {key: value}).encode(), "pages.json")
+        assert verify(other).exit_code == EXIT_CODES[Part.PAGES], key
+
+
+def test_the_hash_is_that_of_everything_shown(sheet):
+    _, pdf = sheet
+    base = page_hash(pypdf.PdfReader(io.BytesIO(pdf)))
+    assert json.loads(attached(pdf)[PAGES])["pages"] == base
+    name, number = pypdf.generic.NameObject, pypdf.generic.FloatObject
+    changes = [
+        *ALTERATIONS.values(),
+        lambda w: w.pages[0].rotate(90),
+        lambda w: w.pages[0].cropbox.__setitem__(2, number(300)),
+        lambda w: w.root_object.__setitem__(name("/OpenAction"), name("/X")),
+    ]
+    found = [page_hash(pypdf.PdfReader(io.BytesIO(rewritten(pdf, c)))) for c in changes]
+    assert len({base, *found}) == len(found) + 1
+
+
+# ------------------------------------------------------------------------------ part by part
+def test_a_whole_job_has_its_chain_and_attachments_looked_at(tmp_path):
+    with Store.open(tmp_path / "jobs.db") as store:
+        number = store.import_job(whole_job.FILE.read_bytes())
+        pdf = job_sheet(store, number)
+        lines = store.job(number).lines
+    verdict = verify(pdf)
+    assert verdict.verified
+    said = "\n".join(verdict.as_lines())
+    assert f"chain: verified, {len(lines)} lines, last hash {lines[-1].digest}" in said
+    record = json.loads(attached(pdf)["record.json"])
+    record["lines"][1]["who"] = "Another"
+    assert verify(replace_attachment(pdf, canonical(record))).state(Part.CHAIN) is State.NOT_VERIFIED
+    more = verify(rewritten(pdf, lambda w: w.add_attachment("more.txt", b"x")))
+    assert more.state(Part.ATTACHMENTS) is State.NOT_VERIFIED
+    assert more.exit_code == EXIT_CODES[Part.ATTACHMENTS]
+
+
+def test_every_code_has_words_and_every_part_a_code_of_its_own():
+    assert set(WORDS) == set(Code)
+    codes = [0, 2, 7, *EXIT_CODES.values()]
+    assert len(codes) == len(set(codes))
+    assert set(EXIT_CODES) == set(Part)
+    for part, code in EXIT_CODES.items():
+        verdict = Verdict((Finding(part, State.NOT_VERIFIED, Code.OTHER_PAGES),))
+        assert verdict.exit_code == code
+        assert f"{code} {part}" in EXIT_WORDS
+        assert not verdict.verified
+
+
+def test_nothing_looked_at_is_not_verified():
+    verdict = Verdict(())
+    assert not verdict.verified
+    assert verdict.exit_code == 7
+    assert verdict.headline.startswith("nothing wrong was found, but not covered: record, chain")
+
+
+# ------------------------------------------------------------------------------ other rules of judging
+def aged(record, version="0.1.0"):
+    """The record as that version would have written it, here with another outcome."""
+    older = copy.deepcopy(record)
+    older["program"]["shoplib"] = version
+    older["outcome"] = older["entries"][0]["result"]["outcome"] = "undecided"
+    older["entries"][0]["result"]["checks"][0]["outcome"] = "undecided"
+    return older
+
+
+def test_an_outcome_of_other_rules_is_told_and_not_called_altered(sheet, monkeypatch):
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    older = aged(record)
+    found = compare.findings_of(older, copy.deepcopy(record))
+    assert {f.state for f in found if f.code is Code.RULES_CHANGED} == {State.NOT_COVERED}
+    said = [f.words for f in found if f.code is Code.RULES_CHANGED]
+    assert len(said) == 3
+    assert all("rules of judging changed in 0.2.0" in x and '"undecided"' in x and '"fail"' in x for x in said)
+    assert Verdict(tuple(found)).problems == ()
+
+
+@pytest.mark.parametrize(("made", "here"), [("0.2.0", "0.2.1"), ("0.3.0", "0.2.0"), ("0.1.0", "0.1.9"), ("x", "0.2.0")])
+def test_an_outcome_that_differs_under_the_same_rules_is_a_change(sheet, monkeypatch, made, here):
+    monkeypatch.setattr(document, "__version__", here)
+    record, _ = sheet
+    found = compare.findings_of(aged(record, made), copy.deepcopy(record))
+    assert sum(f.code is Code.CHANGED for f in found) == 3
+
+
+def test_a_number_that_differs_is_a_change_also_under_other_rules(sheet, monkeypatch):
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    older = aged(record)
+    older["entries"][0]["result"]["checks"][0]["limit"]["value"] = "0.06 mm"
+    found = compare.findings_of(older, copy.deepcopy(record))
+    assert [f.about["where"] for f in found if f.code is Code.CHANGED] == ["entries[1].result.checks[1].limit.value"]
+
+
+def test_a_result_in_words_may_be_worded_anew_but_not_give_other_numbers(sheet, monkeypatch):
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    for words, code in (("read: 0.12 mm", Code.RULES_CHANGED), ("0.02 mm", Code.CHANGED)):
+        older = copy.deepcopy(record)
+        older["program"]["shoplib"] = "0.1.0"
+        older["entries"][0]["result"]["results"]["found"]["value"] = words
+        assert code in {f.code for f in compare.findings_of(older, copy.deepcopy(record))}
+
+
+def test_checks_are_paired_by_their_labels_when_a_version_makes_more_of_them(sheet, monkeypatch):
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    older = copy.deepcopy(record)
+    older["program"]["shoplib"] = "0.1.0"
+    newer = copy.deepcopy(record)
+    extra = newer["entries"][0]["result"]["checks"][0] | {"label": "Another check"}
+    newer["entries"][0]["result"]["checks"].insert(0, extra)
+    assert not any(f.code in (Code.CHANGED, Code.RULES_CHANGED) for f in compare.findings_of(older, newer))
+
+
+def test_inputs_that_this_version_refuses_are_not_covered_in_a_sheet_of_another(sheet):
+    record, _ = sheet
+    older = copy.deepcopy(record)
+    older["program"] |= {"shoplib": "0.1.0"}
+    older["entries"].append(copy.deepcopy(older["entries"][0]))
+    older["entries"][1]["inputs"]["of_old"] = "1 mm"
+    from shoplib.sheet.verify import _job_file_again
+
+    again, found = _job_file_again(older)
+    assert [f.code for f in found] == [Code.NOT_RECALCULATED]
+    assert "entry 2" in found[0].words
+    assert len(again["entries"]) == len(older["entries"]) == 1
+
+
+# ------------------------------------------------------------------------------ import
+def test_import_verifies_first_and_says_what_is_not_covered(sheet, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SHOPLIB_STORE", str(tmp_path / "jobs.db"))
+    _, pdf = sheet
+    (tmp_path / "bad.pdf").write_bytes(rewritten(pdf, overlay))
+    (tmp_path / "good.pdf").write_bytes(pdf)
+    assert main(["import", str(tmp_path / "bad.pdf")]) == EXIT_CODES[Part.PAGES]
+    said = capsys.readouterr()
+    assert "nothing was imported" in said.err
+    assert not (tmp_path / "jobs.db").exists()
+    assert main(["import", str(tmp_path / "good.pdf")]) == 0
+    out = capsys.readouterr().out
+    assert "signature: not covered" in out and "imported: job T-1, 2 lines" in out
+
+
+def test_the_exit_codes_are_in_the_help(capsys):
+    with pytest.raises(SystemExit):
+        main(["verify", "--help"])
+    assert " ".join(EXIT_WORDS.split()) in " ".join(capsys.readouterr().out.split())

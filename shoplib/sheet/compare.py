@@ -46,7 +46,7 @@ def findings_of(record: dict[str, Any], again: dict[str, Any]) -> list[Finding]:
     pair_checks(record, again)
     forget_words(record, again)
     found = [verified(Part.RECORD, Code.OTHER_VERSION, made=say(program), here=say(versions()))]
-    for d in _differences(record, again, TOLERANCE):
+    for d in [*_in_words(record, again), *_differences(record, again, TOLERANCE)]:
         if d.judged and rules:
             about = {"where": d.where, "there": clip(d.there), "here": clip(d.here)}
             found.append(not_covered(Part.RECORD, Code.RULES_CHANGED, version=rules, **about))
@@ -133,12 +133,29 @@ def _sign(value: Any) -> float:
 
 
 def _is_judged(where: str, there: Any, here: Any) -> bool:
-    """An outcome, or a result in words: what the rules of judging decide.  Numbers in the words must be the same."""
+    """An outcome, or a word in a table of results: what the rules of judging decide."""
     if where.rpartition(".")[2] == "outcome":
         return True
-    if ".results." not in where or not all(x is None or isinstance(x, str | bool) for x in (there, here)):
+    return ".results." in where and all(x is None or isinstance(x, str | bool) for x in (there, here))
+
+
+def _in_words(record: Mapping[str, Any], again: Mapping[str, Any]) -> Iterator[Difference]:
+    """Results in words that differ, such as what the readings suggest.  They are taken out of both."""
+    for n, (a, b) in enumerate(zip(_results(record), _results(again), strict=False), 1):
+        there, here = a.get("results") or {}, b.get("results") or {}
+        for name in sorted({*there} & {*here}):
+            if _is_words(there[name]) and _is_words(here[name]):
+                before, now = there.pop(name), here.pop(name)
+                if before != now:
+                    yield Difference(f"result {n}, {name}", before["value"], now["value"], judged=True)
+
+
+def _is_words(result: Any) -> bool:
+    if not isinstance(result, Mapping):
         return False
-    return re.findall(r"\d+", str(there)) == re.findall(r"\d+", str(here))
+    value = result.get("value")
+    table = isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+    return result.get("unit") is None and not isinstance(value, int | float) and not table
 
 
 def say(program: Any) -> str:

@@ -189,7 +189,8 @@ class Verdict:
         lines = []
         for part in Part:
             state = self.state(part)
-            reasons = [f.words for f in self.of(part) if f.state is state or state is not State.NOT_VERIFIED]
+            told = sorted(self.of(part), key=lambda f: f.state is not state)  # what decided comes first
+            reasons = [f.words for f in told if f.state is state or state is not State.NOT_VERIFIED]
             lines.append(f"{part}: {STATES[state]}" + (f", {reasons[0]}" if reasons else ""))
             lines += [f"    {r}" for r in reasons[1:]]
         return [*lines, self.headline]

@@ -88,7 +88,8 @@ def _record(sheet: _Sheet) -> list[Finding]:
         found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=str(error)[:300]))
     except _BROKEN as error:
         found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=_said(error)))
-    return found[: MOST_TOLD + 1]
+    wrong = [f for f in found if f.state is State.NOT_VERIFIED]
+    return wrong[:MOST_TOLD] + [f for f in found if f.state is not State.NOT_VERIFIED][:MOST_TOLD]
 
 
 def _said(error: BaseException) -> str:

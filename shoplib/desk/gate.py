@@ -8,10 +8,12 @@ from typing import Any
 
 from jinja2 import ChoiceLoader, FileSystemLoader
 from tornado.httputil import HTTPServerRequest
-from tornado.routing import Matcher, Rule
+from tornado.routing import Matcher, PathMatches, Rule
 from tornado.web import Application, RequestHandler
 
 from shoplib.desk import STATIC
+
+ALIVE = "/shoplib-alive"  # asked by static/ground.js
 
 # Widgets bring their scripts as blob: and data:, and JupyterLab builds its checkers of settings with eval.  Nothing is
 # loaded from, sent to or shown inside another site.
@@ -71,9 +73,20 @@ class Refuse(RequestHandler):
         """Nothing is done, so nothing is asked."""
 
 
+class Alive(RequestHandler):
+    """What an open page asks every second: whether what is pressed on it can still be saved.  Tells nothing else."""
+
+    def get(self) -> None:
+        """Here."""
+        self.set_status(204)
+
+    def _log(self) -> None:
+        """Not a line a second in the log."""
+
+
 def guard(app: Application, ip: str) -> None:
     """Put the check of the Host before every route, the policy into every page, and the log-in page in plain words."""
-    app.default_router.rules.insert(0, Rule(WrongHost(ip), Refuse))
+    app.default_router.rules[:0] = [Rule(WrongHost(ip), Refuse), Rule(PathMatches(ALIVE), Alive)]
     app.settings["headers"] = {**app.settings.get("headers", {}), "Content-Security-Policy": POLICY}
     pages = app.settings["jinja2_env"]
     pages.loader = ChoiceLoader([FileSystemLoader(str(STATIC / "login")), pages.loader])

@@ -60,13 +60,12 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
             wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
             yield f"http://127.0.0.1:{port}"
         finally:
-            if process.poll() is None:
-                process.stdin.close()  # it ends its kernels
-                try:
-                    process.wait(15)
-                except subprocess.TimeoutExpired:
-                    process.kill()
-                    process.wait()
+            process.stdin.close()  # it ends its kernels
+            try:
+                process.wait(15)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
 
 
 def lab(folder: Path):

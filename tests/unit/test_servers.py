@@ -24,7 +24,7 @@ MUTE = {"LicensesHandler"}  # an error of its own in front of the log-in page: i
 
 # What anybody may read: the log-in page, the version, and the program's own files.  By the name of the handler.
 PUBLIC = {
-    "LoginFormHandler", "VoilaLoginHandler", "LogoutHandler", "APIVersionHandler",
+    "LoginFormHandler", "VoilaLoginHandler", "LogoutHandler", "APIVersionHandler", "Alive",
     "FileFindHandler", "ThemesHandler", "MultiStaticFileHandler", "TemplateStaticFileHandler", "PublicStaticFileHandler",
 }  # fmt: skip
 

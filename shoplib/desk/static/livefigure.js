@@ -12,6 +12,7 @@ export default {
     let base = null, shown = {}, svg = null, frame = 0;
     const paint = () => {                               // always the newest state: older ones are skipped
       frame = 0;
+      if (!model.get("svg")) return;                    // not drawn yet: it says so when it is
       if (base !== model.get("svg")) {
         base = model.get("svg"); shown = {};
         root.innerHTML = "<style>svg { width: 100%; height: auto; display: block }</style>" + base;

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -12,6 +13,7 @@ from shoplib.desk.entry import Entry as Box
 from shoplib.desk.escape import e
 from shoplib.desk.form import Form
 from shoplib.desk.grid import Grid
+from shoplib.desk.joblist import Once
 from shoplib.desk.parts import (
     Long,
     Say,
@@ -417,7 +419,7 @@ class Photograph(Action):
         if not self.boxes:
             self.target = labelled(W.Dropdown(options=targets), "Of what")
             self.boxes = {"who": who_box(self._desk.who)}
-            self.photo = PhotoBox(self._attach)
+            self.photo, self._once = PhotoBox(self._attach), Once()
             self.children = [
                 W.HTML('<p class="jd-note">Place, time and owner are taken out of the file; it is made smaller.</p>'),
                 self.target, row(*self.boxes.values(), named="jd-boxes"), self.photo, row(self.leave),
@@ -428,7 +430,9 @@ class Photograph(Action):
         """Attach it; the acknowledgement in words.  Raises StoreError or BadInput."""
         job, about, who = self._desk.job, self.target.value, str(self.boxes["who"].typed or "")
         assert job is not None
-        kept = self._desk.write(lambda store: store.attach(job.number, about, raw, who=who, caption=caption))
+        uid = self._once.uid((job.number, about, hashlib.sha256(raw).digest(), who, caption))
+        kept = self._desk.write(lambda store: store.attach(job.number, about, raw, who=who, caption=caption, uid=uid))
+        self._once.done()
         return f"Photograph added: line {kept.n}, {local(kept.at)}"
 
 

@@ -56,7 +56,7 @@ class Keeping(W.VBox):
         self._content: Any = None  # of the last one kept
         self._waiting = self._writing = self._quiet = False
         self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
-        self._once = Once()
+        self._once, self._photo_once = Once(), Once()
         self._panel: Panel | None = None
         self._chooser: JobChooser | None = None
 
@@ -359,7 +359,16 @@ class Keeping(W.VBox):
         """A photograph for the entry just kept; the acknowledgement."""
         assert self.kept is not None
         who = self._panel.who.box.value if self._panel is not None else ""
-        kept = session.store().attach(session.number, self.kept.uid, raw, who=who or session.who, caption=caption)
+        content = (session.number, self.kept.uid, hashlib.sha256(raw).digest(), who, caption)
+        kept = session.store().attach(
+            session.number,
+            self.kept.uid,
+            raw,
+            who=who or session.who,
+            caption=caption,
+            uid=self._photo_once.uid(content),
+        )
+        self._photo_once.done()
         session.written += 1
         return f"Photograph kept as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
 

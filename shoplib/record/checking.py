@@ -83,19 +83,22 @@ def _no_constant(name: str) -> Any:
 
 
 # ------------------------------------------------------------------------------ looking through the record
-def damage(c: sa.Connection, known: ledger.End, place: str) -> list[str]:
-    """All damage that is found, in words that name the job."""
+def damage(c: sa.Connection, known: ledger.End, place: str, version: int) -> list[str]:
+    """All damage that is found, in words that name the job.  ``version``: of the tables."""
     jobs: dict[str, Job] = {}
     looks: tuple[Callable[[], Iterator[str]], ...] = (
         lambda: _file(c),
-        lambda: _triggers(c),
         lambda: _jobs(c, jobs),
         lambda: _photographs(c, jobs),
-        lambda: ledger.broken(c),
-        lambda: _missing(c, jobs),
-        lambda: _seen(c, known, place),
-        lambda: _drafts(c),
     )
+    if version > 1:  # an older one on a read-only disk has no ledger
+        looks += (
+            lambda: _triggers(c),
+            lambda: ledger.broken(c),
+            lambda: _missing(c, jobs),
+            lambda: _seen(c, known, place),
+            lambda: _drafts(c),
+        )
     wrong: list[str] = []
     for look in looks:
         try:

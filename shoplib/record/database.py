@@ -10,24 +10,31 @@ import contextlib
 import os
 import sqlite3
 import time
+import urllib.parse
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy import event
 
 from shoplib.record import parts, schema
-from shoplib.record.trouble import Busy, Damaged, Full, Newer, ReadOnly, StoreError, Unreachable
+from shoplib.record.trouble import Busy, Damaged, Failing, Full, Newer, ReadOnly, StoreError, Unreachable
 
-NOTHING_KEPT = "Nothing was kept; what you typed still stands on the screen."
+NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
 
 
 def url_of(where: str | Path) -> sa.URL:
     """The database URL of a file name, or of a ``postgresql://`` URL."""
     text = str(where).strip()
+    if not text.isprintable():
+        raise Unreachable("the place of the job record contains a control character; type it again")
     if "://" not in text:
-        return sa.URL.create("sqlite", database=str(Path(text).expanduser().absolute()))
+        try:
+            path = Path(text).expanduser().absolute()
+        except RuntimeError:  # ~nobody
+            raise Unreachable(f"{text[:80]}: there is no such user; type the whole name of the file") from None
+        return sa.URL.create("sqlite", database=str(path))
     try:
         url = sa.make_url(text)
     except (sa.exc.ArgumentError, ValueError):
@@ -38,7 +45,7 @@ def url_of(where: str | Path) -> sa.URL:
     if kind in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
     if kind == "sqlite" and url.database and url.database != ":memory:":
-        return url
+        return url.set(drivername="sqlite")  # whatever driver was named
     raise Unreachable(f"{kind[:20]}: a job record lies in an SQLite file or in PostgreSQL")
 
 
@@ -143,7 +150,9 @@ def in_words(place: str, wait: float) -> Iterator[None]:
     except sqlite3.Error as error:
         raise _named(error, place, wait) from error
     except sa.exc.SQLAlchemyError as error:
-        raise StoreError(f"{place}: the job record does not answer ({type(error).__name__}). {NOTHING_KEPT}") from error
+        raise StoreError(
+            f"{place}: the job record does not answer ({type(error).__name__}). {NOTHING_SAVED}"
+        ) from error
     except OSError as error:
         raise _of_system(error, place) from error
 
@@ -153,10 +162,10 @@ def _of_system(error: OSError, place: str) -> StoreError:
 
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT:
-            return Full(f"{place}: no room is left on the disk. {NOTHING_KEPT} Free some space and keep it again.")
+            return Full(f"{place}: no room is left on the disk. {NOTHING_SAVED} Free some space and save it again.")
         case errno.EACCES | errno.EPERM | errno.EROFS:
-            return ReadOnly(f"{place}: the folder takes no writing ({error.strerror}). {NOTHING_KEPT}")
-    return Unreachable(f"{place}: cannot be reached ({error.strerror}). {NOTHING_KEPT}")
+            return ReadOnly(f"{place}: the folder takes no writing ({error.strerror}). {NOTHING_SAVED}")
+    return Unreachable(f"{place}: cannot be reached ({error.strerror}). {NOTHING_SAVED}")
 
 
 def _named(error: BaseException | None, place: str, wait: float) -> StoreError:
@@ -174,11 +183,12 @@ _SQLITE = {
     sqlite3.SQLITE_CANTOPEN: (Unreachable, "cannot be opened: is the folder there, and may you write in it"),
     sqlite3.SQLITE_CORRUPT: (Damaged, "the file is damaged"),
     sqlite3.SQLITE_NOTADB: (Damaged, "the file is not a job record, or is damaged"),
-    sqlite3.SQLITE_IOERR: (Full, "the disk does not take or give the data (full, or failing)"),
+    sqlite3.SQLITE_IOERR: (Failing, "the disk does not take or give the data (full, or failing)"),
 }
 _DO = {
-    Busy: "Close the other program, or wait, and keep it again.",
-    Full: "Free some space and keep it again.",
+    Busy: "Close the other program, or wait, and save it again.",
+    Full: "Free some space and save it again.",
+    Failing: "Free some space, look at the disk, and save it again.",
     ReadOnly: "Choose a folder in which you may write.",
     Damaged: "The file was left as it is: move it away for safety and put back your last copy, or start another file.",
     Unreachable: "Look at the folder, or choose another.",
@@ -189,23 +199,99 @@ def _of_sqlite(error: sqlite3.Error, place: str, wait: float) -> StoreError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the low byte is the family
     kind, what = _SQLITE.get(code, (StoreError, f"the job record does not answer ({str(error)[:120]})"))
     waited = f"; waited {wait:g} s" if kind is Busy else ""
-    return kind(f"{place}: {what}{waited}. {NOTHING_KEPT} {_DO.get(kind, '')}".rstrip())
+    return kind(f"{place}: {what}{waited}. {NOTHING_SAVED} {_DO.get(kind, '')}".rstrip())
 
 
 def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreError:
     state = str(getattr(error, "sqlstate", None) or "")
     first = (str(error).strip().splitlines() or [""])[0][:160]
     if state in ("55P03", "57014", "40001", "40P01"):
-        return Busy(f"{place}: another program holds this job and did not let go; waited {wait:g} s. {NOTHING_KEPT}")
+        return Busy(f"{place}: another program holds this job and did not let go; waited {wait:g} s. {NOTHING_SAVED}")
     if state.startswith("53"):  # insufficient resources: disk full, out of memory, too many connections
-        return Full(f"{place}: the server has no room left ({first}). {NOTHING_KEPT}")
+        return Full(f"{place}: the server has no room left ({first}). {NOTHING_SAVED}")
     if state in ("25006", "42501"):
-        return ReadOnly(f"{place}: the server takes no writing ({first}). {NOTHING_KEPT}")
+        return ReadOnly(f"{place}: the server takes no writing ({first}). {NOTHING_SAVED}")
     if state.startswith("XX"):
-        return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_KEPT}")
+        return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_SAVED}")
     if not state or state[:2] in ("08", "28", "3D", "57"):
-        return Unreachable(f"{place}: the server cannot be reached or does not let you in ({first}). {NOTHING_KEPT}")
-    return StoreError(f"{place}: the job record does not answer ({state}: {first}). {NOTHING_KEPT}")
+        return Unreachable(f"{place}: the server cannot be reached or does not let you in ({first}). {NOTHING_SAVED}")
+    return StoreError(f"{place}: the job record does not answer ({state}: {first}). {NOTHING_SAVED}")
+
+
+def unknown(error: StoreError) -> str:
+    """The words of an error after which nobody knows whether it was saved."""
+    what = str(error).partition(NOTHING_SAVED)[0].rstrip()
+    return f"{what} It is not known whether it was saved. Save it again: it is saved only once."
+
+
+class Opened(NamedTuple):
+    """A database that is ready."""
+
+    engine: sa.Engine
+    place: str
+    version: int  # of its tables
+    read_only: bool = False
+
+
+def opened(url: sa.URL, wait: float) -> Opened:
+    """The database with today's tables; where it cannot be written, as it is, to be read.  Raises StoreError."""
+    place, lite = place_of(url), url.drivername == "sqlite"
+    try:
+        with in_words(place, wait):
+            if lite:
+                make_file(Path(str(url.database)))
+            engine = engine_for(url, wait)
+            try:
+                prepare(engine, place)
+            except BaseException:
+                engine.dispose()
+                raise
+            return Opened(engine, place, schema.VERSION)
+    except (ReadOnly, Unreachable):
+        if not lite or not Path(str(url.database)).is_file():
+            raise
+        found = _to_be_read(Path(str(url.database)), place, wait)
+        if found is None:
+            raise
+        return found
+
+
+def _to_be_read(path: Path, place: str, wait: float) -> Opened | None:
+    """A file on a disk or in a folder that cannot be written.  None when it cannot be read either."""
+    log = path.with_name(path.name + "-wal")
+    modes = ["mode=ro"]
+    if not log.exists() or not log.stat().st_size:  # what is in the log belongs to the record
+        modes.append("mode=ro&immutable=1")
+    for mode in modes:
+        engine = _read_only_engine(path, mode, wait)
+        try:
+            with in_words(place, wait), engine.connect() as connection, connection.begin():
+                version = _acceptable(connection, place)
+            if version:
+                return Opened(engine, place, version, read_only=True)
+        except (ReadOnly, Unreachable):
+            pass
+        except BaseException:
+            engine.dispose()
+            raise
+        engine.dispose()
+    return None
+
+
+def _read_only_engine(path: Path, mode: str, wait: float) -> sa.Engine:
+    def connect() -> sqlite3.Connection:
+        uri = f"file:{urllib.parse.quote(str(path))}?{mode}"
+        connection = sqlite3.connect(uri, uri=True, timeout=wait, isolation_level=None, check_same_thread=False)
+        connection.text_factory = _text
+        return connection
+
+    engine = sa.create_engine("sqlite://", creator=connect, poolclass=sa.pool.QueuePool)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        connection.exec_driver_sql("BEGIN")
+
+    return engine
 
 
 def prepare(engine: sa.Engine, place: str) -> None:

@@ -8,6 +8,8 @@ with the lines; ``draft`` is what was typed into a form at a desk.
 
 from __future__ import annotations
 
+import re
+
 import sqlalchemy as sa
 
 from shoplib.record.steps import STEPS
@@ -163,7 +165,7 @@ def version_of(connection: sa.Connection) -> int | None:
     if "store" not in names or not {"job", "line"} <= names:
         return None
     found = connection.execute(VERSION_NOW).scalar()
-    return int(found) if found and str(found).isdigit() else None
+    return int(str(found)) if re.fullmatch("[0-9]{1,6}", str(found)) else None
 
 
 def migrate(connection: sa.Connection, found: int) -> None:

@@ -29,12 +29,13 @@ import sqlalchemy as sa
 
 from shoplib import __version__
 from shoplib.record import checking, database, door, drafts, ledger, photos, rules, schema
+from shoplib.record.asking import asked_again, may_be_saved, settled
 from shoplib.record.document import as_typed, canonical, make_record
 from shoplib.record.drafts import Draft
 from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, digest_of, refuse_stale
 from shoplib.record.place import default_place
 from shoplib.record.text import fold
-from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, Refused, Stale, StoreError
+from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, ReadOnly, Refused, Stale, StoreError, Uncertain
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import get
 
@@ -42,6 +43,9 @@ __all__ = [
     "AlreadyTicked", "Draft", "Job", "JobRow", "Jobs", "Kept", "NoSuchJob", "Refused", "Stale", "Store", "StoreError",
     "new_id",
 ]  # fmt: skip
+
+
+READ_ONLY = "this copy of the record is read-only: you can read it, not change it"
 
 
 class AlreadyTicked(Refused):
@@ -131,9 +135,13 @@ class _New:
 class Store:
     """The record of all jobs in one database.  Made by :meth:`open`."""
 
-    def __init__(self, engine: sa.Engine, *, wait: float, clock: Callable[[], datetime.datetime]) -> None:
-        self.place = database.place_of(engine.url)
-        self._engine, self._wait, self._clock = engine, wait, clock
+    def __init__(
+        self, engine: sa.Engine, *, wait: float, clock: Callable[[], datetime.datetime], opened: database.Opened
+    ) -> None:
+        self.place = opened.place
+        self.read_only = opened.read_only  # it can be read, not written
+        self._version = opened.version  # older than today's only where it is read-only
+        self._engine, self.wait, self._clock = engine, wait, clock
         self._writer = engine.execution_options(writes=True)  # first the lock, then the looking
         self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program saw it last
 
@@ -152,17 +160,8 @@ class Store:
         ``wait``: seconds to wait for another program.  Raises StoreError.
         """
         url = database.url_of(where if where is not None else default_place())
-        place = database.place_of(url)
-        with database.in_words(place, wait):
-            if url.drivername.startswith("sqlite"):
-                database.make_file(Path(str(url.database)))
-            engine = database.engine_for(url, wait)
-            try:
-                database.prepare(engine, place)
-            except BaseException:
-                engine.dispose()
-                raise
-        return cls(engine, wait=wait, clock=clock)
+        opened = database.opened(url, wait)
+        return cls(opened.engine, wait=wait, clock=clock, opened=opened)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -176,16 +175,25 @@ class Store:
 
     @contextlib.contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
-        with database.in_words(self.place, self._wait), self._engine.begin() as connection:
+        with database.in_words(self.place, self.wait), self._engine.begin() as connection:
             yield connection
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sa.Connection]:
-        with database.in_words(self.place, self._wait), self._writer.begin() as connection:
-            connection.info.pop("ledger", None)
-            ledger.still_there(connection, self._known, self.place)
-            yield connection
-            end: ledger.End | None = connection.info.pop("ledger", None)
+        if self.read_only:
+            raise ReadOnly(f"{self.place}: {READ_ONLY}. {database.NOTHING_SAVED}")
+        committing, end = False, None
+        try:
+            with database.in_words(self.place, self.wait), self._writer.begin() as connection:
+                connection.info.pop("ledger", None)
+                ledger.still_there(connection, self._known, self.place)
+                yield connection
+                end = connection.info.pop("ledger", None)
+                committing = True
+        except StoreError as error:
+            if committing and may_be_saved(error):
+                raise Uncertain(database.unknown(error)) from error
+            raise
         if end is not None:  # it is on the disk now
             self._know(end)
 
@@ -198,6 +206,7 @@ class Store:
         return now.strftime("%Y-%m-%dT%H:%M:%S.") + f"{now.microsecond // 1000:03d}Z"
 
     # ------------------------------------------------------------------------------ jobs
+    @asked_again
     def start(self, *, who: str | None = None, uid: str | None = None, **header: Any) -> Kept:
         """Start a job.  ``header``: number, engine, date, done_by; where known customer_ref, complaint, checked_by,
         hours, people (name, initials, role) and instruments (id, what, resolution, calibration_due).
@@ -221,6 +230,7 @@ class Store:
         new = _New("header", who or fields["done_by"], {"fields": full}, uid=job_uid)
         return self._append(c, head, new)
 
+    @asked_again
     def amend(self, number: str, /, *, who: str, because: str = "", uid: str | None = None, **header: Any) -> Kept:
         """Change fields of the header; what stood there before stays in the record."""
         with self._writing() as c:
@@ -260,6 +270,7 @@ class Store:
         return None if row is None else Glance._make(row)
 
     # ------------------------------------------------------------------------------ entries
+    @asked_again
     def keep(
         self,
         number: str,
@@ -281,6 +292,7 @@ class Store:
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("entry", who, body, uid, form=result.working.name))
 
+    @asked_again
     def note(
         self,
         number: str,
@@ -303,6 +315,7 @@ class Store:
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("note", who, body, uid, form=form))
 
+    @asked_again
     def correct(
         self,
         number: str,
@@ -339,12 +352,14 @@ class Store:
             body |= {"because": because, "sources": old.get("sources", []) if sources is None else list(sources)}
             return self._append(c, head, _New(row.kind, who, body, uid, about, row.form))
 
+    @asked_again
     def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Kept:
         """Strike an entry, note, tick or photograph through, dated and with the reason; it stays readable."""
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("strike", who, {"because": because}, uid, about))
 
     # ------------------------------------------------------------------------------ ticks
+    @asked_again
     def tick(
         self,
         number: str,
@@ -391,6 +406,7 @@ class Store:
         programme = lines.get(body["programme"])
         return judged_by(self._header(c, head), programme, body["stage"], body["value"]) if programme else ""
 
+    @asked_again
     def decide(
         self,
         number: str,
@@ -419,6 +435,7 @@ class Store:
             return self._append(c, head, _New("decision", who, body, uid, about))
 
     # ------------------------------------------------------------------------------ photographs
+    @asked_again
     def attach(
         self, number: str, about: str, raw: bytes, *, who: str, caption: str = "", uid: str | None = None
     ) -> Kept:
@@ -446,6 +463,7 @@ class Store:
             c.execute(schema.picture.insert().values(digest=digest, content=content))
 
     # ------------------------------------------------------------------------------ signing, handing out, closing
+    @asked_again
     def sign(self, number: str, *, who: str, role: str, seen: int | None = None, uid: str | None = None) -> Kept:
         """Sign for all that stands.  Raises Stale.
 
@@ -460,6 +478,7 @@ class Store:
             _nothing_unseen(job, seen, SUBSTANCE)
             return self._append(c, head, _New("sign", who, {"role": role, "covers": head.lines}, uid))
 
+    @asked_again
     def issue(
         self, number: str, *, who: str, record: str = "", seen: int | None = None, uid: str | None = None
     ) -> tuple[str, list[str]]:
@@ -482,6 +501,7 @@ class Store:
             self._append(c, head, _New("issue", who, body, uid))
             return letter, changes
 
+    @asked_again
     def close_job(
         self,
         number: str,
@@ -498,6 +518,7 @@ class Store:
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("close", who, body, uid))
 
+    @asked_again
     def reopen(self, number: str, *, who: str, because: str, uid: str | None = None) -> Kept:
         """Open a closed job again, with the reason."""
         with self._writing() as c:
@@ -514,19 +535,25 @@ class Store:
         if len(text) > door.LARGEST_BODY or len(form) > 80:
             raise BadInput([Problem(form[:60], f"too much for a draft; at most {door.LARGEST_BODY} characters")])
         saved_at = self._now()
-        with self._writing() as c:
-            drafts.save(c, desk, self._draft_of(c, number), form, text, saved_at)
-        return saved_at
+
+        def write() -> str:
+            with self._writing() as c:
+                drafts.save(c, desk, self._draft_of(c, number), form, text, saved_at)
+            return saved_at
+
+        return settled(write, self.wait)
 
     def draft(self, form: str, *, number: str | None = None, desk: str = "") -> Draft | None:
         """What was on that form's screen at that desk, or None."""
         with self._reading() as c:
-            return drafts.find(c, desk, self._draft_of(c, number), form).get(form)
+            found = self._draft_of(c, number)
+            return drafts.find(c, desk, found, form).get(form) if self._version > 1 else None
 
     def drafts(self, *, number: str | None = None, desk: str = "") -> dict[str, Draft]:
         """Every draft of a desk, by form: of a job, or from before a job was chosen."""
         with self._reading() as c:
-            return drafts.find(c, desk, self._draft_of(c, number))
+            found = self._draft_of(c, number)
+            return drafts.find(c, desk, found) if self._version > 1 else {}
 
     def drop_draft(self, form: str, *, number: str | None = None, desk: str = "") -> None:
         """Forget a draft, when the user clears the form."""
@@ -535,6 +562,8 @@ class Store:
 
     def rename_desk(self, old: str, new: str) -> None:
         """The drafts of the desk ``old`` are those of ``new`` from now on, where that has none of its own."""
+        if self.read_only:
+            return
         with self._reading() as c:
             needed = old != new and drafts.left(c, old)
         if needed:
@@ -559,14 +588,20 @@ class Store:
         if isinstance(entries, list) and "entries" in job_file:
             entries = [{k: v for k, v in e.items() if k != "result"} if isinstance(e, Mapping) else e for e in entries]
         record = make_record({"job": job_file.get("job"), "entry": entries}, folder=folder)
-        with self._writing() as c:
-            self._start(c, record["job"], who, None)
-            head = self._head(c, record["job"]["number"])
-            for e in record["entries"]:
-                body = {k: e.get(k, "") for k in ("title", "remark", "when", "inputs", "result")}
-                body["phase"] = get(e["working"]).phase
-                entry_who = e.get("who") or who or record["job"]["done_by"]
-                self._append(c, head, _New("entry", entry_who, body, form=e["working"]))
+        uid = new_id()
+
+        def write() -> None:
+            with self._writing() as c:
+                if self._start(c, record["job"], who, uid).again:  # with all its entries
+                    return
+                head = self._head(c, record["job"]["number"])
+                for e in record["entries"]:
+                    body = {k: e.get(k, "") for k in ("title", "remark", "when", "inputs", "result")}
+                    body["phase"] = get(e["working"]).phase
+                    entry_who = e.get("who") or who or record["job"]["done_by"]
+                    self._append(c, head, _New("entry", entry_who, body, form=e["working"]))
+
+        settled(write, self.wait)
         return str(record["job"]["number"])
 
     def export(self, number: str) -> bytes:
@@ -631,8 +666,9 @@ class Store:
         wrong, in words that name the job; an empty list when nothing is.
         """
         with self._reading() as c:
-            wrong = checking.damage(c, self._known, self.place)
-            self._know(ledger.end(c))
+            wrong = checking.damage(c, self._known, self.place, self._version)
+            if self._version > 1:
+                self._know(ledger.end(c))
         return wrong
 
     def copy_to(self, target: str | Path) -> None:
@@ -641,7 +677,7 @@ class Store:
             raise Refused("a server's record is copied by the server's own means")
         if Path(target).exists():
             raise Refused(f"{target} exists already; nothing was written")
-        with database.in_words(str(target), self._wait):
+        with database.in_words(str(target), self.wait):
             database.copy_to(self._engine, Path(target))
 
     # ------------------------------------------------------------------------------ the one way in

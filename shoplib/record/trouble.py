@@ -15,6 +15,10 @@ class Full(StoreError):
     """No room is left on the disk."""
 
 
+class Failing(Full):
+    """The disk does not take or give the data."""
+
+
 class ReadOnly(StoreError):
     """The file, folder or server takes no writing."""
 
@@ -29,6 +33,10 @@ class Newer(StoreError):
 
 class Unreachable(StoreError):
     """The folder or the server cannot be reached."""
+
+
+class Uncertain(StoreError):
+    """It is not known whether it was saved; the same call with the same uid is saved once."""
 
 
 class Refused(StoreError):

@@ -1,0 +1,52 @@
+"""Asking again when an answer got lost.
+
+When the connection breaks or the disk fails during COMMIT, nobody knows whether the transaction was saved.  The same
+call with the same uid settles it: a line with that uid is saved once.
+"""
+
+from __future__ import annotations
+
+import functools
+import random
+import time
+import uuid
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+from shoplib.record.trouble import Busy, Failing, Full, ReadOnly, StoreError, Uncertain, Unreachable
+
+T = TypeVar("T")
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def settled(call: Callable[[], T], seconds: float) -> T:
+    """What ``call`` gives; it is made again, for so many seconds, while it is not known whether it was saved."""
+    until, unknown = time.monotonic() + seconds, None
+    while True:
+        try:
+            return call()
+        except Uncertain as error:
+            unknown = error
+        except (Busy, Full, ReadOnly, Unreachable):
+            if unknown is None:  # nothing was saved, for certain
+                raise
+        if time.monotonic() > until:
+            raise Uncertain(f"{unknown}") from unknown
+        time.sleep(random.uniform(0.02, 0.1))  # noqa: S311 -- spreads the tries of several programs
+
+
+def asked_again(method: F) -> F:
+    """A method of the store that is made again with the same uid while it is not known whether it was saved."""
+
+    @functools.wraps(method)
+    def run(store: Any, *args: Any, **more: Any) -> Any:
+        if more.get("uid") is None:
+            more["uid"] = uuid.uuid4().hex
+        return settled(lambda: method(store, *args, **more), store.wait)
+
+    return cast("F", run)
+
+
+def may_be_saved(error: StoreError) -> bool:
+    """Whether a COMMIT that ended in this error may have been saved all the same."""
+    return isinstance(error, Failing) or not isinstance(error, Busy | Full)

@@ -6,27 +6,14 @@ from typing import Any
 
 import numpy as np
 
+from shoplib import model_bolt
 from shoplib.exercise import Exercise, Mistake, again, among, pick
 from shoplib.units import show_number
 from shoplib.working import Result
 from shoplib.workings.tightening import STAGED
 
-# The model bolt of the lesson: M10×1.5, shank 100 mm of 8.4 mm, 20 mm of free thread, parts three times as stiff.
-MODEL = {"thread": "M10x1.5", "bearing_mean": "13 mm"}
-STAGES = {
-    **MODEL,
-    "shank_diameter": "8.4 mm",
-    "shank_length": "100 mm",
-    "thread_length": "20 mm",
-    "mu_thread": "0.12",
-    "mu_head": "0.12",
-    "yield_strength": "940 MPa",
-    "tensile_strength": "1040 MPa",
-    "uniform_strain": "0.02",
-    "uniform_strain_source": "chosen for teaching, no test behind it",
-    "parts_stiffness": "286.2 kN/mm",
-    "ends": "none",
-}
+MODEL = {name: model_bolt.BOLT[name] for name in ("thread", "bearing_mean")}
+STAGES = {**model_bolt.MODEL, "mu_thread": "0.12", "mu_head": "0.12"}
 BAND = {**STAGES, "mu_low": "0.10", "mu_high": "0.16"}
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from shoplib.lesson import Control, Lesson
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.model_bolt import BOLT, MODEL
 from shoplib.units import deg, one, show_number
 from shoplib.working import Result
 from shoplib.workings.angle import ANGLE_TRAVEL
@@ -17,25 +18,6 @@ from shoplib.workings.bolts import PRELOAD
 from shoplib.workings.scatter import SCATTER
 from shoplib.workings.tightening import STAGED
 
-# The model bolt: M10×1.5, shank 100 mm of 8.4 mm and 20 mm of free thread, parts three times as stiff as the bolt.
-BOLT = {
-    "thread": "M10x1.5",
-    "bearing_mean": "13 mm",
-    "yield_strength": "940 MPa",
-    "yield_strength_source": "ISO 898-1, class 10.9",
-    "shank_diameter": "8.4 mm",
-}
-MODEL = {
-    **BOLT,
-    "shank_length": "100 mm",
-    "thread_length": "20 mm",
-    "tensile_strength": "1040 MPa",
-    "tensile_strength_source": "ISO 898-1, class 10.9",
-    "uniform_strain": "0.02",
-    "uniform_strain_source": "chosen for teaching, no test behind it",
-    "parts_stiffness": "286.2 kN/mm",
-    "ends": "none",
-}
 TWO_FRICTIONS = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.10", "mu_high": "0.16"}
 ONE_FRICTION = {"mu_thread": "0.12", "mu_head": "0.12"}
 
@@ -92,6 +74,7 @@ def draw_same_click(figure: Any) -> Callable[[Result], None]:
         for n, marker in enumerate(("v", "v", "^", "^"))
     ]
     joint.text(1.55, 2.2, "the spring\nlet off", ha="center", fontsize=8.5, color=SOFT)
+    joint.text(2.5, -0.08, "stretch drawn about\n120 times too large", ha="right", va="bottom", fontsize=8, color=SOFT)
     names = ("torque on the wrench", "stretch of the bolt", "clamp of the joint")
     bars.set(xlim=(0, 1.32), ylim=(-0.6, 2.6), yticks=[], xticks=[])
     bars.spines[:].set_visible(False)
@@ -203,7 +186,9 @@ def says_stop(r: Result) -> str:
     at = -2 if off else -1
     F, longer, for_good = r["preload"][at], r["elongation"][at], r["plastic_elongation"][at]
     if F is None:
-        return "Past the highest load the bolt necks at one place and breaks. More turns, no more clamp."
+        return (
+            "Past the highest load the bolt necks at one place: the load falls until it breaks. More turns, less clamp."
+        )
     where = f"{_kN(F)}, the bolt is {_mm(longer)} longer"
     if off:
         stays = f"{_mm(r['elongation'][-1])} stays for good" if for_good else "nothing stays: it was elastic"
@@ -227,6 +212,9 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
                                   ("breaks", WARM, "necks-name"))
     ]  # fmt: skip
     (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
+    (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
+    falls_name = chart.text(0, 0, "falls while it necks\n(drawn, not calculated)", fontsize=8.5, color=WARM, ha="right",
+                            va="top", gid="falls-name")  # fmt: skip
     (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
     (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
     (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
@@ -235,6 +223,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
     bolt.plot([LENGTH, LENGTH], [-9, 9], color=SOFT, lw=1, ls=(0, (4, 3)))
     bolt.text(LENGTH, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT)
+    bolt.text(20, -10.8, f"lengthening drawn {MAGNIFIED:g} times too large", fontsize=8.5, color=SOFT, va="bottom")
     pieces = [bolt.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}")[0] for n in (0, 1)]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
     length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
@@ -248,19 +237,24 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         for name, x in zip(names, ((begin - 95) / 2, (begin + neck) / 2, (neck + RIGHT) / 2), strict=True):
             name.set_x(x)
         whole.set_data(c["curve_angle"][0], c["curve_preload"][0] / 1e3)
+        top, gone = float(c["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
+        falling = [neck, neck + 0.4 * (gone - neck), gone], [top, 0.94 * top, 0.75 * top]
+        falls.set_data(*falling)
+        falls_name.set_position((neck - 6, 0.8 * top))
         path.set_data(c["path_angle"], c["path_preload"] / 1e3)
         off = r["stage"][-1] == "loosen"
         at = -2 if off else -1
         F, broken = r["preload"][at], r["preload"][at] is None
-        angle = neck if broken else float(c["mark_angle"][at, 0])
-        load = float(c["F_m"][0]) / 1e3 if broken else F / 1e3
+        angle = gone if broken else float(c["mark_angle"][at, 0])
+        load = falling[1][-1] if broken else F / 1e3
         stop.set_data([angle], [load])
         stop.set_marker("X" if broken else "o")
         note.set_text("broken" if broken else f"{load:.1f} kN")
         note.set_position((angle + 12, load - 4.5))
         note.set_ha("left" if angle < RIGHT - 90 else "right")
+        falls.set_linewidth(3 if broken else 1.6)
         for_good = r["plastic_elongation"][at] or 0.0
-        let_off = float(c["set_angle"][0]) if not broken else angle
+        let_off = float(c["set_angle"][0]) if not broken else neck
         stays.set_data([float(c["path_angle"][0]), let_off], [0.5, 0.5])
         stays.set_visible(off and for_good > 0)
         shown = 1e3 * (r["elongation"][-1] or 0.0)
@@ -275,6 +269,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
 
 
 RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
+FALLS = 55.0  # ° that the falling load is drawn over; no model stands behind it
 
 
 def _outline(pieces: list[Any], end: float, broken: bool) -> None:
@@ -308,7 +303,11 @@ def says_many(r: Result) -> str:
     rows = [
         (name, r[key][0]) for name, key in (("Torque alone", "torque_only"), ("torque, then angle", "torque_angle"))
     ]
-    parts = [f"{name}: 9 of 10 bolts between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}" for name, row in rows]
+    parts = [
+        f"{name}: 9 of 10 bolts between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}"
+        + (f", and {100 * row['breaks'].value:.0f} of 100 break" if row["breaks"].value > 0 else "")
+        for name, row in rows
+    ]
     ratio = r["sd_ratio"]
     tail = (
         f". Torque alone scatters {ratio:.1f} times as much."

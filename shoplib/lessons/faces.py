@@ -214,7 +214,7 @@ LESSONS = [
         draw=draw,
         says=says,
         alt=alt,
-        caution="The faces are invented and drawn far too bent. The maker's procedure for this engine governs.",
+        caution="The faces are invented; the colours exaggerate. The maker's procedure for this engine governs.",
         figure_size=(9.2, 3.9),
     )
 ]

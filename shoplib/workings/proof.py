@@ -982,7 +982,7 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         cap.set_data([0, right], [rating, rating]) if rating else cap.set_data([], [])
         cap_says.set_position((right, rating))
         cap_says.set_text("rating of the cap: never above" if rating else "")
-        says.set_position((end, float(p[-1]) - 0.05 * (limits[1][1] - limits[1][0])))
+        says.set_position((0.97 * end, float(p[-1]) - 0.05 * (limits[1][1] - limits[1][0])))
         says.set_text(f"drop {result['drop'] / 1e3:.3g} kPa in {end:.4g} min")
         word = "" if result.outcome is None else f"{result.outcome}; "
         note.set_text(

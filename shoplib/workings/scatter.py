@@ -141,8 +141,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     span = (low, high if high > low else low + 1.0)
     w.curve.update(
         edges=np.linspace(*span, STEPS + 1),
-        torque_only=np.histogram(clamp, STEPS, span)[0] / i.draws,
-        torque_angle=np.histogram(d.torque_angle, STEPS, span)[0] / i.draws,
+        # a bolt that breaks holds nothing: it stands in no step, but among the broken
+        torque_only=np.histogram(clamp[~broken], STEPS, span)[0] / i.draws,
+        torque_angle=np.histogram(d.torque_angle[~d.broken], STEPS, span)[0] / i.draws,
         mean=mean,
     )
 
@@ -226,7 +227,9 @@ def draw(figure: Any) -> Callable[[Result], None]:
         for n, (name, note) in enumerate(notes.items()):
             row = result[name][0]
             title = "hatched: torque alone" if name == "torque_only" else "solid: torque, then angle"
-            note.set_text(f"{title}\n90 % between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN")
+            breaks = f"; {100 * row['breaks'].value:.0f} % break" if row["breaks"].value > 0 else ""
+            between = f"90 % between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN"
+            note.set_text(f"{title}\n{between}{breaks}")
             note.set_position((left + 0.015 * (right - left), limits[1][1] * (0.97 - 0.22 * n)))
         for method, _ in ROWS:
             at, row = 0.0, result[method][0]
@@ -256,9 +259,10 @@ def alt(result: Result) -> str:
     for name, title in (("torque_only", "Torque alone"), ("torque_angle", "torque, then angle")):
         row = result[name][0]
         shares = ", ".join(f"{ENTRIES[s]} {100 * row['share_' + s].value:.0f} %" for s in SOURCES)
+        breaks = f"{100 * row['breaks'].value:.0f} % of them break; " if row["breaks"].value > 0 else ""
         told.append(
             f"{title}: 90 % of the bolts between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN; "
-            f"the variance comes from {shares}"
+            f"{breaks}the variance comes from {shares}"
         )
     return "Two histograms of clamp about one mean. " + ". ".join(told) + "."
 

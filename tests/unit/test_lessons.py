@@ -179,3 +179,78 @@ def test_every_guess_tells_something_at_every_place(name):
 def test_a_guess_needs_a_slider():
     with pytest.raises(TypeError, match="no slider"):
         Guess(exercises.all_exercises()["travel_of_an_angle"])
+
+
+# ------------------------------------------------------------------------------ what is claimed is so
+def test_one_model_bolt_everywhere():
+    """Lessons, exercises and the cells of the notebooks give the model bolt one uniform strain and one stiffness."""
+    import json
+    from pathlib import Path
+
+    from shoplib.exercises import angle as asked
+    from shoplib.lessons import angle as told
+    from shoplib.model_bolt import MODEL
+
+    assert MODEL.items() <= asked.STAGES.items()
+    assert told.MODEL is MODEL
+    code = ""
+    for path in sorted(Path("notebooks").glob("6*.ipynb")):
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        code += "".join("".join(c["source"]) for c in cells if c["cell_type"] == "code")
+    for name in ("uniform_strain", "uniform_strain_source", "parts_stiffness"):
+        typed = set(re.findall(rf'\b{name}="([^"]*)"', code))
+        assert typed == {MODEL[name]}, name
+
+
+def drawn(name, **at):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    lesson = LESSONS[name]
+    figure = Figure(figsize=lesson.figure_size, layout="constrained")
+    canvas = FigureCanvasAgg(figure)
+    move = lesson.draw(figure)
+    move(lesson.at(**at))
+    canvas.draw()
+    return {a.get_gid(): a for a in figure.findobj() if a.get_gid()}, figure
+
+
+def test_necking_has_a_falling_load_and_says_that_it_is_not_calculated():
+    parts, _ = drawn("how_far", angle=600)
+    angles, loads = parts["falls"].get_data()
+    assert list(loads) == sorted(loads, reverse=True) and loads[-1] < loads[0]
+    assert angles[0] == pytest.approx(parts["whole"].get_xdata()[-1], abs=6)
+    assert parts["stop"].get_data()[1][0] == pytest.approx(loads[-1])
+    assert "not calculated" in parts["falls-name"].get_text()
+    assert "load falls" in LESSONS["how_far"].says(LESSONS["how_far"].at(angle=600))
+
+
+@pytest.mark.parametrize(("name", "times"), [("how_far", "16"), ("same_click", "120")])
+def test_an_enlargement_is_stated(name, times):
+    from matplotlib.text import Text
+
+    _, figure = drawn(name)
+    assert any(f"{times} times too large" in t.get_text() for t in figure.findobj(Text))
+
+
+def test_the_enlargement_of_the_stretch_is_about_120():
+    parts, _ = drawn("same_click", friction=0.12)
+    y = parts["gap"].get_ydata()
+    state = LESSONS["same_click"].at(friction=0.12)
+    bolt = (2.05 - 0.35) / 120e-3  # units of the drawing for each metre of bolt
+    assert (y[1] - y[0]) / bolt / state["elongation"][-1] == pytest.approx(120, rel=0.05)
+
+
+def test_bolts_that_break_are_told_and_stand_in_no_step():
+    lesson = LESSONS["many_bolts"]
+    state = lesson.at(angle=90)
+    breaks = state["torque_only"][0]["breaks"].value
+    assert 0.15 < breaks < 0.3
+    assert f"and {100 * breaks:.0f} of 100 break" in lesson.says(state)
+    assert state.curve["torque_only"].sum() == pytest.approx(1 - breaks)
+    assert state.curve["torque_angle"].sum() == pytest.approx(1)
+    parts, _ = drawn("many_bolts", angle=90)
+    assert f"{100 * breaks:.0f} % break" in parts["note_alone"].get_text()
+    assert "break" not in parts["note_both"].get_text()
+    # friction still carries a good part of what the angle leaves: no page may say that the steel alone decides
+    assert state["torque_angle"][0]["share_friction"].value > 0.4

@@ -28,7 +28,7 @@ POLICY = "; ".join(
         "connect-src 'self' blob: data:",
         "worker-src 'self' blob:",
         "frame-src 'self' blob: data:",
-        "object-src 'none'",
+        "object-src 'self' blob:",  # the browser's own viewer of PDF counts as one
         "base-uri 'self'",
         "form-action 'self'",
         "frame-ancestors 'self'",

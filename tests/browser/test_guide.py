@@ -118,6 +118,14 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     expect(hand.box("What is done about it")).to_have_value("new bolt fitted")
     hand.waits()
     hand.done.click()
+
+    # a new bolt has none of its stages: the guide goes back to the first, and both are done with it
+    hand.sees(1, "2", 5)
+    hand.waits()
+    hand.done.click()
+    hand.sees(2, "2", 6)
+    hand.waits()
+    hand.done.click()
     hand.sees(2, "5", 7)
 
     # pressed once too often: struck, with the reason, and to do again
@@ -144,4 +152,6 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     now = standing(there, begun)
     assert set(now.ticked) == {(1, b) for b in ORDER} | {(2, "2"), (2, "5")}
     assert {t.initials for t in now.ticked.values()} == {"AL"}
-    assert [t.bolt for t in there.ticks_of(begun) if not t.stands] == ["5"], "what was struck is kept"
+    assert [t.bolt for t in there.ticks_of(begun) if not t.stands] == ["2", "2", "5"], (
+        "what was struck or replaced is kept"
+    )

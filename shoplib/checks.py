@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from shoplib.core.rounding import compare, digits_to_tell
+from shoplib.core.rounding import compare, digits_to_tell, without_zeros
 from shoplib.units import Unit, show
 
 
@@ -135,6 +135,35 @@ def decide(low: float, high: float, comparison: str, bound: float, *, at_limit: 
     return Outcome.UNDECIDED
 
 
+# ------------------------------------------------------------------------------ a check in words
+_MUST = {
+    "≤": "must be at most",
+    "<": "must be below",
+    "≥": "must be at least",
+    ">": "must be above",
+    "must be": "must be",
+    "agree": "must agree",
+    "never": "must not be",
+    "one grade fits": "one grade must fit",
+    "state": "",
+    "": "",
+}
+
+
+def demand(comparison: str, limit: str) -> str:
+    """What a check asks for: ``≥`` and ``80 %`` are "must be at least 80 %"; "" where it asks for nothing."""
+    must = _MUST.get(comparison, f"must be {comparison}")
+    return f"{must} {limit}".strip() if must and (limit or comparison not in "≤<≥>") else ""
+
+
+def in_words(label: str, found: str, asked: str, source: str | None) -> str:
+    """A check as a sentence: "Lowest over highest: 65.7 %, must be at least 80 % [page 8]".
+
+    The one wording of forms, sheets, open points and the job's story.  ``asked`` is what :func:`demand` says.
+    """
+    return f"{label}: {', '.join(x for x in (found, asked) if x)}" + (f" [{source}]" if source else "")
+
+
 # ------------------------------------------------------------------------------ values and checks
 @dataclass(frozen=True)
 class Value:
@@ -216,6 +245,19 @@ class Check:
             )
             found, limit = replace(found, digits=digits), replace(limit, digits=digits)
         return found.shown, limit.shown
+
+    @property
+    def told(self) -> tuple[str, str]:
+        """What was found, and what is asked for in words: "65.7 %", "must be at least 80 %"."""
+        found, limit = self.shown
+        if self.found.unit is not None:
+            found, limit = without_zeros(found), without_zeros(limit)
+        return found, demand(self.comparison, limit)
+
+    @property
+    def sentence(self) -> str:
+        """What was found, what is asked for, and from where."""
+        return in_words(self.label, *self.told, self.limit_source)
 
     @property
     def basis(self) -> str:

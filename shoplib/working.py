@@ -176,6 +176,32 @@ class Field:
         """What was typed, as people read it: a word that was picked, "mean_then_max", has spaces."""
         return str(typed).replace("_", " ") if self.kind == "choice" else str(typed)
 
+    def as_typed(self, typed: Any, value: Any) -> str:
+        """As typed, and converted beside it where that says more: "24 thou (0.6096 mm)", but "0.08 mm"."""
+        if self.kind == "list" and self.item is not None and isinstance(value, list):
+            items = self._items(typed, None)
+            return "; ".join(self.item.as_typed(t, v) for t, v in zip(items, value, strict=True))
+        if value is None:
+            return "not measured"
+        if isinstance(typed, bool):
+            return "yes" if typed else "no"
+        said, more = self.spoken(typed).strip(), self.converted(typed, value)
+        return f"{said} ({more})" if more else said
+
+    def converted(self, typed: Any, value: Any) -> str:
+        """A typed quantity in the unit of this field; "" where that says no more than what was typed."""
+        if self.kind != "quantity" or value is None or isinstance(value, str):
+            return ""
+        digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
+        low, high = (value.low, value.high) if isinstance(value, Reading) else (value, value)
+        ends = [low] if low == high else [low, high]
+        numbers = [float(n.replace(",", ".")) for n in _NUMBERS.findall(str(typed))]
+        if len(numbers) == len(ends) and all(
+            rounding.same(abs(self.unit.from_si(v)), n) for v, n in zip(ends, numbers, strict=True)
+        ):
+            return ""  # typed in this unit already
+        return " to ".join(show(v, self.unit, digits) for v in ends)
+
     def rows(self, raw: Any, folder: Path | None = None) -> list[Mapping[str, Any]]:
         """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too."""
         return [self._row(record) for record in self._records(raw, folder)]
@@ -403,8 +429,7 @@ class Inputs:
         if f.kind == "list" and item is not None:
             assert f.item is not None
             f, value = f.item, (value or [])[item]
-            many = self._fields[name]._items(typed, self.folder) if typed is not None else []
-            typed = many[item] if typed is not None else None
+            typed = self.typed_items(name)[item] if typed is not None else None
         elif f.kind == "table" and item is not None:
             row = self.typed_rows(name)[item]
             f, typed, value = next(c for c in f.columns if c.name == column), row.get(column), value[item].get(column)
@@ -417,6 +442,14 @@ class Inputs:
         """The rows of a table, each cell as typed."""
         return self._fields[name].rows(self.as_entered[name], self.folder)
 
+    def typed_items(self, name: str) -> list[Any]:
+        """The items of a list, each as typed."""
+        return self._fields[name]._items(self.as_entered[name], self.folder)
+
+    def defaults(self) -> list[Field]:
+        """The inputs that nobody typed and for which a default was taken."""
+        return [f for n, f in self._fields.items() if not self.typed(n) and self._values.get(n) is not None]
+
     def field(self, name: str) -> Field:
         """The declaration of an input."""
         return self._fields[name]
@@ -428,20 +461,11 @@ class Inputs:
             return "not given"
         if typed is None:
             return f"{f.spoken(f.default)} (default, not typed)"
-        if f.kind == "list" and f.item is not None and f.item.kind in ("quantity", "number"):
-            return "; ".join("not measured" if v is None else show(v, f.item.unit) for v in value)
+        if f.kind == "list" and f.item is not None:
+            return "; ".join(f.item.as_typed(t, v) for t, v in zip(self.typed_items(name), value, strict=True))
         if f.kind == "table":
             return f"{len(value)} rows" if len(value) != 1 else "1 row"
-        if f.kind != "quantity" or isinstance(value, str):
-            return f.spoken(typed)
-        digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
-        if isinstance(value, Reading):
-            converted = show(value.value, f.unit, digits)
-            if value.is_band:
-                converted = f"{show(value.low, f.unit, digits)} to {show(value.high, f.unit, digits)}"
-        else:
-            converted = show(value, f.unit, digits)
-        return f"{typed} ({converted})"
+        return f.as_typed(typed, value)
 
     def to_json(self) -> dict[str, Any]:
         """as_entered, value and unit of every input that has a value; as_entered is null where a default was taken."""
@@ -454,6 +478,9 @@ class Inputs:
             for name, value in self._values.items()
             if value is not None
         }
+
+
+_NUMBERS = re.compile(r"(?<![\w^*/.,])\d+(?:[.,]\d+)?(?:[eE][+\-]?\d+)?")  # not the 2 of mm2 or of 1/2
 
 
 def _digits_typed(typed: str) -> int:

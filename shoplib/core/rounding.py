@@ -81,6 +81,11 @@ def half_digit(typed: str) -> float:
     return float(0.5 * 10.0 ** (int(match["power"] or 0) - len(match["decimals"] or "")))
 
 
+def without_zeros(shown: str) -> str:
+    """A printed value without the zeros at its end, which nobody measured: 0.08000 mm is 0.08 mm."""
+    return re.sub(r"\.(\d*?)0+(?!\d)", lambda m: f".{m[1]}" if m[1] else "", shown)
+
+
 def digits_to_tell(a: float, b: float, digits: int) -> int:
     """Significant digits with which two different values also look different; ``digits`` when they are one value."""
     if same(a, b):

@@ -225,8 +225,9 @@ def answer_html(result: Result) -> str:
             shown = f'<td class="shop-value" data-result="{e(name)}">{e(value.shown)}</td>'
             rows.append(f"<tr><td>{e(value.label)}</td>{shown}</tr>")
     checks = "".join(
-        f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.as_line().rpartition(' → ')[0])}"
-        f"{e(': ' + result.in_labels(c.remark)) if c.remark else ''}</td></tr>"
+        f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.sentence)}"
+        f"{e('; ' + result.in_labels(c.remark)) if c.remark else ''}"
+        f"{f'<br><small>{e(c.basis)}</small>' if c.basis else ''}</td></tr>"
         for c in result.checks
     )
     outcome = ""

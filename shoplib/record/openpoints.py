@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from shoplib.checks import demand, in_words
+from shoplib.core.rounding import digits_to_tell, without_zeros
 from shoplib.record.instruments import Calibration, calibrations, unlisted
 from shoplib.record.job import Entry, Job
 from shoplib.record.ticks import NEW_BOLT, Judged, action_of, judge, stage_of
@@ -235,14 +237,12 @@ def _folded(text: Any) -> str:
 def check_in_words(check: Mapping[str, Any]) -> str:
     """A kept check on one line: what was found, against which limit, from where."""
     found, limit = check.get("found") or {}, check.get("limit") or {}
-    digits = DIGITS
-    while digits < 12 and _said(found, digits) == _said(limit, digits) and found.get("value") != limit.get("value"):
-        digits += 1  # two values that differ also look different
-    said = f"{check.get('label')}: {_said(found, digits)}"
-    if limit.get("value") is not None:
-        said += f", wanted {check.get('comparison')} {_said(limit, digits)}"
-    said += f" [{check['limit_source']}]" if check.get("limit_source") else ""
-    return said + (f"; {check['remark']}" if check.get("remark") else "")
+    numbers = [v for v in (found.get("value"), limit.get("value")) if isinstance(v, int | float)]
+    digits = digits_to_tell(numbers[0], numbers[1], DIGITS) if len(numbers) == 2 else DIGITS
+    bound = _said(limit, digits) if limit.get("value") is not None else ""
+    asked = demand(str(check.get("comparison") or ""), bound) if bound or not check.get("limit") else ""
+    told = in_words(str(check.get("label")), _said(found, digits), asked, check.get("limit_source"))
+    return told + (f"; {check['remark']}" if check.get("remark") else "")
 
 
 DIGITS = 6  # significant, of a kept value: a height to the hundredth of a millimetre
@@ -268,11 +268,5 @@ def _said(value: Mapping[str, Any], digits: int, missing: str = "not measured") 
         return str(found)
     for ascii_, sign in _POWERS.items():
         unit = unit.replace(ascii_, sign)
-    number = str(found) if isinstance(found, int) else _trimmed(show_number(found, digits))
+    number = str(found) if isinstance(found, int) else without_zeros(show_number(found, digits))
     return f"{number}{'' if unit == '°' else ' '}{unit}".strip()
-
-
-def _trimmed(number: str) -> str:
-    """Without zeros that nobody measured: the record keeps values, not the digits in which they were shown."""
-    head, times, power = number.partition("×")
-    return (head.rstrip("0").rstrip(".") if "." in head else head) + times + power

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from shoplib.checks import Check
+from shoplib.checks import Check, in_words
 from shoplib.formula import Line, name, text
 from shoplib.record.document import JOB_FIELDS, digest
 from shoplib.sheet.columns import as_table, widths
 from shoplib.sheet.picture import svg_of
-from shoplib.working import Result
+from shoplib.working import Field, Result
 from shoplib.workings import get
 
+MOST_ROWS = 60  # of a typed table that is printed whole
+LONGEST_LIST = 200  # characters
 WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit given": "No limit given"}
 
 
@@ -52,7 +54,7 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
             "status": str(c.outcome),
             "word": WORDS[str(c.outcome)],
             "entry": str(e["n"]),
-            "text": c.label,
+            "text": in_words(c.label, *c.told, None),
             "remark": r.in_labels(c.remark),
         }
         for r, e in zip(results, entries, strict=True)
@@ -71,7 +73,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
     """What the template sets of one worked entry.  ``entry``: title, who, when, remark; ``n``: its number in print."""
     where = where or f"entry {n}"
     svg = svg_of(result)
-    inputs, checks = _inputs(where, result), [_check(c, result) for c in result.checks]
+    inputs, checks, basis = _inputs(where, result), *_checks(result)
     return {
         "n": n,
         "title": entry.get("title") or result.working.title,
@@ -82,6 +84,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "outcome": None if result.outcome is None else str(result.outcome),
         "word": WORDS.get(str(result.outcome), ""),
         "checks": checks,
+        "basis": basis,
         "check_widths": widths(
             ("Check", "Found", "Limit", "Limit source"),
             [[f"{c['label']} {c['remark'][:40]}", c["found"], c["limit"], c["source"]] for c in checks],
@@ -94,6 +97,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
             [[r["label"], r["typed"], r["value"], r["text"]] for r in inputs],
             line=104,
         ),
+        "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
         "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
         "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
         "steps": [_step(k, s) for k, s in enumerate(result.steps, 1)],
@@ -119,77 +123,78 @@ def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
     return as_table(label, [labels[name] for name in names], cells)
 
 
+def _checks(result: Result) -> tuple[list[dict[str, str]], str]:
+    """The checks; and how they were judged, told once where it is the same for all."""
+    checks = [_check(c, result) for c in result.checks]
+    told = {c["basis"] for c in checks}
+    if len(checks) > 1 and len(told) == 1 and told != {""}:
+        (basis,) = told
+        return [{**c, "basis": ""} for c in checks], basis
+    return checks, ""
+
+
 def _check(check: Check, result: Result) -> dict[str, str]:
     return {
         "status": str(check.outcome),
         "word": WORDS[str(check.outcome)],
         "label": check.label,
-        "found": check.found.shown,
-        "limit": f"{check.comparison} {check.limit.shown}"
-        if check.limit
-        else check.comparison
-        if check.comparison == "agree"
-        else "none",
+        "found": check.told[0],
+        "limit": check.told[1].removeprefix("must be ") or "none",
         "source": check.limit_source or "none given",
         "remark": result.in_labels(check.remark),
+        "basis": check.basis,
     }
 
 
 def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
+    """What was typed, and nothing else; a default stands in a list of its own."""
     rows = []
     for f in result.working.fields:
         typed = result.inputs.as_entered.get(f.name)
         if typed is None or f.name.endswith("_source"):
             continue
         source = result.inputs.as_entered.get(f"{f.name}_source")
-        many = f.kind in ("table", "list") and not isinstance(typed, str)
-        shown = result.inputs.shown(f.name)
-        rows.append(
-            {
-                "field": f"{where}, {f.name}",
-                "symbol": name(f.symbol) if f.symbol else None,
-                "alt": text(name(f.symbol)) if f.symbol else "",
-                "label": f.label,
-                "typed": _listed(typed) if many else f.spoken(typed),
-                "value": shown.removeprefix(f"{typed} (").removesuffix(")")
-                if f.kind == "quantity"
-                else shown
-                if many and f.item is not None and f.item.kind in ("quantity", "number")
-                else "",
-                "text": source or "",
-            }
-        )
-        if f.kind == "table" and len(result.inputs._values[f.name]) <= 60:
-            rows[-1]["rows"] = _typed_rows(result, f.name)
+        row: dict[str, Any] = {
+            "field": f"{where}, {f.name}",
+            "symbol": name(f.symbol) if f.symbol else None,
+            "alt": text(name(f.symbol)) if f.symbol else "",
+            "label": f.label,
+            "typed": f.spoken(typed),
+            "value": f.converted(typed, getattr(result.inputs, f.name)),
+            "text": source or "",
+        }
+        if f.kind in ("table", "list"):
+            row["typed"], row["value"] = _listed(result, f)
+        if f.kind == "table" and len(getattr(result.inputs, f.name)) <= MOST_ROWS:
+            row["rows"] = _typed_rows(result, f)
+        rows.append(row)
     return rows
 
 
-def _listed(typed: Any) -> str:
-    """A list as it would be typed on one line; a long one, or a table, is counted."""
-    plain = isinstance(typed, list | tuple) and all(isinstance(x, str | int | float) for x in typed)
-    said = "; ".join(map(str, typed)) if plain else ""
-    return said if 0 < len(said) <= 200 else f"{len(typed)} given"
+def _listed(result: Result, f: Field) -> tuple[str, str]:
+    """A list as it would be typed on one line, and converted; a long one, or a table, is counted."""
+    values = getattr(result.inputs, f.name)
+    if f.kind == "table" or f.item is None:
+        return f"{len(values)} given", ""
+    typed = result.inputs.typed_items(f.name)
+    said = "; ".join(
+        "not measured" if v is None else f.item.spoken(t).strip() for t, v in zip(typed, values, strict=True)
+    )
+    if not 0 < len(said) <= LONGEST_LIST:
+        return f"{len(values)} given", ""
+    pairs = [(f.item.as_typed(t, v), f.item.converted(t, v)) for t, v in zip(typed, values, strict=True)]
+    return said, "; ".join(more or as_typed for as_typed, more in pairs) if any(more for _, more in pairs) else ""
 
 
-def _typed_rows(result: Result, field_name: str) -> dict[str, Any]:
-    f = result.inputs.field(field_name)
-    plain = result.inputs.to_json()[field_name]["value"]
-    used = [c for c in f.columns if any(c.name in r for r in plain)]
-    from shoplib.units import show_number
-
-    def cell(x: Any) -> str:
-        if x is None:
-            return ""
-        value, unit = x["value"], x["unit"]
-        if isinstance(value, bool):
-            return "yes" if value else "no"
-        if isinstance(value, int | float):
-            return f"{show_number(float(value))} {unit or ''}".strip()
-        if isinstance(value, list):
-            return "; ".join("not measured" if v is None else cell({"value": v, "unit": unit}) for v in value)
-        return str(value)
-
-    return as_table(f.label, [c.label for c in used], [[cell(r.get(c.name)) for c in used] for r in plain])
+def _typed_rows(result: Result, f: Field) -> dict[str, Any]:
+    """The rows of a table, each reading as typed, converted beside it where that says more."""
+    typed, values = result.inputs.typed_rows(f.name), getattr(result.inputs, f.name)
+    used = [c for c in f.columns if any(row.get(c.name) not in (None, "") for row in typed)]
+    cells = [
+        ["" if t.get(c.name) in (None, "") else c.as_typed(t[c.name], v[c.name]) for c in used]
+        for t, v in zip(typed, values, strict=True)
+    ]
+    return as_table(f"{f.label}, as typed", [c.label for c in used], cells)
 
 
 def _step(k: int, step: Any) -> dict[str, Any]:

@@ -201,7 +201,8 @@ def _place(job: Job, chain: Chain, results: Mapping[str, Result | str], grid: di
         "grid": grid,
         "outcome": None,
         "word": "",
-        "checks": [], "inputs": [], "results": [], "tables": [], "steps": [], "assumptions": [], "svg": None,
+        "checks": [], "basis": "", "inputs": [], "defaults": [],
+        "results": [], "tables": [], "steps": [], "assumptions": [], "svg": None,
     }  # fmt: skip
     if not e.stands:
         assert e.by is not None
@@ -341,7 +342,7 @@ def _table_beside(group: Sequence[Entry], results: Mapping[str, Result | str]) -
         for f in r.working.fields:
             typed = r.inputs.as_entered.get(f.name)
             if typed not in (None, "") and f.kind != "table" and not f.name.endswith("_source"):
-                cells[f.label] = r.inputs.shown(f.name) if f.kind in ("list", "quantity") else str(typed)
+                cells[f.label] = r.inputs.shown(f.name)
         cells |= {v.label: v.shown for v in r.values.values() if not v.is_table}
         columns.append(cells)
         order |= dict.fromkeys(cells)

@@ -94,7 +94,7 @@ def test_every_part_is_printed(demo, pages):
         "Job 26-027", "ISSUE B", "1240 h", "Orchard co-operative", "AL did the work",
         "OVERDUE when used on", "2026-10-31", "0.5 N·m",
         "What changed since issue A", "was corrected by line", "The job was closed",
-        "not measured, wanted ≤ 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",
+        "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",
         "Struck through by line", "belongs to another engine", "Bolt by bolt, stage by stage",
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
         "peak 96 N*m", "Peak torques, stage 4", "Side by side: compression test", "Face between 1 and 2",

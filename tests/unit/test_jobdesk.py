@@ -169,7 +169,7 @@ def test_open_points_come_first_worst_first_and_unfold_in_place(desk, store):
     assert [text.index(w) for w in words] == sorted(text.index(w) for w in words)
     assert "Fine" not in text
     place = place_of(desk, "open", "Protrusion")
-    assert f"0,12 mm, wanted ≤ 0.10 mm [{NOTES}]" in plain(place.panel)
+    assert f"0,12 mm, must be at most 0.10 mm [{NOTES}]" in plain(place.panel)
     assert "High limit" in plain(place.panel) or "Source" in plain(place.panel)
     place.button.click()
     assert place.panel is None

@@ -55,7 +55,7 @@ def test_each_kind_of_check_worst_first_and_no_pass(store):
     found = open_points(store.job(NUMBER))
     assert [p.status for p in found] == ["fail", "undecided", "undecided", "not measured", "no limit given", "blank"]
     assert found[0].where == "line 4 (Protrusion)"
-    assert found[0].what == f"Liner protrusion, cylinder 2: 0,12 mm, wanted ≤ 0.10 mm [{NOTES}]"
+    assert found[0].what == f"Liner protrusion, cylinder 2: 0,12 mm, must be at most 0.10 mm [{NOTES}]"
     assert "Lines of the whole face" in found[2].what
     assert "Line b: not measured" in found[3].what
     assert [store.job(NUMBER).line(p.uid).n for p in found[:-1]] == [4, 3, 3, 3, 2]
@@ -118,7 +118,7 @@ def test_values_as_people_read_them():
     assert said({"value": "thinnest will not go", "unit": None}) == "thinnest will not go"
     check = {"label": "Height", "found": {"value": 135.5001, "unit": "mm"}, "comparison": "≥",
              "limit": {"value": 135.5002, "unit": "mm"}, "limit_source": "", "outcome": "fail", "remark": "r"}  # fmt: skip
-    assert check_in_words(check) == "Height: 135.5001 mm, wanted ≥ 135.5002 mm; r"
+    assert check_in_words(check) == "Height: 135.5001 mm, must be at least 135.5002 mm; r"
 
 
 def test_every_outcome_of_a_check_has_its_place():

@@ -104,7 +104,7 @@ def test_everything_is_told_once(store):
     text = tell(store.job(NUMBER))
     assert "Job 26-014\nEngine: Three-cylinder irrigation-pump diesel\n" in text
     assert (
-        "  3. Measurement: pass (A. Learner, 2026-11-25T09:00:00.000Z) – Liner protrusion, cylinder 2: 0,06 mm, wanted ≤ 0.10 mm [bench notes, sheet 12]\n      was 2. Measurement: fail"
+        "  3. Measurement: pass (A. Learner, 2026-11-25T09:00:00.000Z) – Liner protrusion, cylinder 2: 0,06 mm, must be at most 0.10 mm [bench notes, sheet 12]\n      was 2. Measurement: fail"
         in text
     )
     assert "Open points: 1\n  blank: closing the job: the root cause" in text
@@ -119,7 +119,7 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
     entry = {e.uid: e for e in store.job(NUMBER).entries}
     assert (
         findings(entry[kept.uid])
-        == "Line b, gap at least: 0.09 mm, wanted ≤ 0.08 mm [s]; from 0.09 mm to below 0.1 mm (and 2 more checks)"
+        == "Line b, gap at least: 0.09 mm, must be at most 0.08 mm [s]; from 0.09 mm to below 0.1 mm (and 2 more checks)"
     )
     without = entry[plain.uid].line.body["result"] | {"checks": []}
     object.__setattr__(entry[plain.uid].line, "body", entry[plain.uid].line.body | {"result": without})

@@ -132,12 +132,41 @@ def take_in(options: argparse.Namespace) -> int:
     return 0
 
 
+def check_store(options: argparse.Namespace) -> int:
+    """Look through the whole record for damage."""
+    del options
+    with _store() as store:
+        wrong = store.check()
+    for found in wrong:
+        print(found, file=sys.stderr)
+    if not wrong:
+        print("no damage found: file, lines, photographs, jobs and drafts were checked")
+        print(f"lines: {store.seen.n}; last hash: {store.seen.chain}")
+    return 1 if wrong else 0
+
+
+def make_roles(options: argparse.Namespace) -> int:
+    """Make the two roles of a record in PostgreSQL."""
+    from shoplib.record import roles
+    from shoplib.record.place import default_place
+
+    roles.make_roles(default_place(), owner=options.owner, writer=options.writer)
+    print(f"{options.owner} owns the tables; {options.writer} adds lines and cannot change or remove them")
+    print(
+        f"give {options.writer} a way to log in, and name it in SHOPLIB_STORE: postgresql://{options.writer}@HOST/DATABASE"
+    )
+    return 0
+
+
 # ------------------------------------------------------------------------------ what they share
 @contextlib.contextmanager
 def _store() -> Iterator[Store]:
-    from shoplib.record.store import Store
+    from shoplib.record.store import READ_ONLY, Store
 
     with Store.open() as store:
+        for said in (store.caution, store.read_only and f"{store.place}: {READ_ONLY}."):
+            if said:
+                print(said, file=sys.stderr)
         yield store
 
 
@@ -188,3 +217,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     taking.add_argument("--number", metavar="N", help="another number, when its own is taken")
     taking.add_argument("--who", metavar="WHO", help="who imports it")
     taking.set_defaults(run=in_words(take_in))
+    keeping = commands.add_parser("store", help="look after the whole record").add_subparsers(
+        required=True, metavar="COMMAND"
+    )
+    looking = keeping.add_parser(
+        "check", help="look through all jobs for damage; print the number of lines and last hash"
+    )
+    looking.set_defaults(run=in_words(check_store))
+    making = keeping.add_parser("roles", help="in PostgreSQL: one role owns the tables, another only adds lines")
+    making.add_argument("--owner", default="shoplib_owner", metavar="ROLE")
+    making.add_argument("--writer", default="shoplib_writer", metavar="ROLE")
+    making.set_defaults(run=in_words(make_roles))

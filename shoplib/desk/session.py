@@ -13,6 +13,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import hashlib
+import logging
 import os
 import re
 import threading
@@ -111,6 +112,8 @@ class Session(traitlets.HasTraits):
                 from shoplib.record.store import Store
 
                 self._open = Store.open()
+                if self._open.caution:
+                    logging.getLogger("shoplib").warning(self._open.caution)
                 named = _named()
                 if named:  # version 0.1.0 knew a named desk by its name alone
                     with contextlib.suppress(StoreError):

@@ -210,7 +210,7 @@ def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreE
     if state.startswith("53"):  # insufficient resources: disk full, out of memory, too many connections
         return Full(f"{place}: the server has no room left ({first}). {NOTHING_SAVED}")
     if state in ("25006", "42501"):
-        return ReadOnly(f"{place}: the server takes no writing ({first}). {NOTHING_SAVED}")
+        return ReadOnly(f"{place}: the server does not allow this ({first}). {NOTHING_SAVED}")
     if state.startswith("XX"):
         return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_SAVED}")
     if not state or state[:2] in ("08", "28", "3D", "57"):
@@ -231,6 +231,7 @@ class Opened(NamedTuple):
     place: str
     version: int  # of its tables
     read_only: bool = False
+    caution: str = ""  # what the user should know of this way in
 
 
 def opened(url: sa.URL, wait: float) -> Opened:
@@ -246,7 +247,7 @@ def opened(url: sa.URL, wait: float) -> Opened:
             except BaseException:
                 engine.dispose()
                 raise
-            return Opened(engine, place, schema.VERSION)
+            return Opened(engine, place, schema.VERSION, caution="" if lite else _caution(engine, place))
     except (ReadOnly, Unreachable):
         if not lite or not Path(str(url.database)).is_file():
             raise
@@ -254,6 +255,25 @@ def opened(url: sa.URL, wait: float) -> Opened:
         if found is None:
             raise
         return found
+
+
+def _owner_here(connection: sa.Connection) -> str:
+    """The role at work, when it owns the table of lines or may act as its owner; "" otherwise."""
+    return str(connection.scalar(sa.text(
+        "SELECT current_user FROM pg_class "
+        "WHERE oid = 'line'::regclass AND pg_has_role(current_user, relowner, 'MEMBER')"
+    )) or "")  # fmt: skip
+
+
+def _caution(engine: sa.Engine, place: str) -> str:
+    with engine.connect() as connection, connection.begin():
+        role = _owner_here(connection)
+    if not role:
+        return ""
+    return (
+        f"{place}: the role {role} owns the tables of the record, or is a superuser. It can remove lines that were "
+        "saved. Use a role that only adds lines; shoplib store roles makes it."
+    )
 
 
 def _to_be_read(path: Path, place: str, wait: float) -> Opened | None:
@@ -311,6 +331,11 @@ def prepare(engine: sa.Engine, place: str) -> None:
         if found == 0:
             schema.create(connection)
         elif found != schema.VERSION:
+            if connection.dialect.name == "postgresql" and not _owner_here(connection):
+                raise ReadOnly(
+                    f"{place}: the tables are of an older version ({found}; today {schema.VERSION}). {NOTHING_SAVED} "
+                    "Their owner brings them up to date: shoplib store roles"
+                )
             schema.migrate(connection, found)
 
 

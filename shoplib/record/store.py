@@ -140,6 +140,7 @@ class Store:
     ) -> None:
         self.place = opened.place
         self.read_only = opened.read_only  # it can be read, not written
+        self.caution = opened.caution  # what the user should know of this way in, or ""
         self._version = opened.version  # older than today's only where it is read-only
         self._engine, self.wait, self._clock = engine, wait, clock
         self._writer = engine.execution_options(writes=True)  # first the lock, then the looking
@@ -670,6 +671,11 @@ class Store:
             if self._version > 1:
                 self._know(ledger.end(c))
         return wrong
+
+    @property
+    def seen(self) -> ledger.End:
+        """How many lines all jobs had together when this program wrote or checked last, and the last hash."""
+        return self._known
 
     def copy_to(self, target: str | Path) -> None:
         """A consistent copy of an SQLite store, while others go on writing.  Never over an existing file."""

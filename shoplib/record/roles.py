@@ -1,0 +1,92 @@
+"""Two roles of PostgreSQL: one owns the tables, the other writes and cannot remove or change what was saved."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from shoplib.record import database, schema
+from shoplib.record.trouble import Refused
+from shoplib.working import BadInput, Problem
+
+OWNER, WRITER = "shoplib_owner", "shoplib_writer"
+_NAME = re.compile(r"[a-z_][a-z0-9_]{0,62}")
+# What the writer may do.  TRUNCATE, TRIGGER and REFERENCES are given to nobody.
+_JOB = "number, engine, customer_ref, complaint, done_by, date, search, closed, issue, lines, head, last, changed_at"
+_GRANTS = {
+    "store": "SELECT",
+    "line": "SELECT, INSERT",
+    "picture": "SELECT, INSERT",
+    "ledger": "SELECT, INSERT",
+    "job": f"SELECT, INSERT, UPDATE ({_JOB})",
+    "draft": "SELECT, INSERT, UPDATE, DELETE",
+}
+
+
+def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, wait: float = 10.0) -> None:
+    """Make the tables where there are none, give them to ``owner``, and let ``writer`` only add lines.
+
+    ``where``: the address of the database, as an administrator.  Both roles are made where they are missing; the
+    writer gets no password here.  It can be repeated, and also brings older tables up to date.
+    """
+    problems = [
+        Problem(field, "is a role of PostgreSQL: small letters, digits and _", example)
+        for field, name, example in (("owner", owner, OWNER), ("writer", writer, WRITER))
+        if not _NAME.fullmatch(name)
+    ]
+    if not problems and owner == writer:
+        problems.append(Problem("writer", "is another role than the owner", WRITER))
+    if problems:
+        raise BadInput(problems)
+    url = database.url_of(where)
+    if url.drivername == "sqlite":
+        raise Refused("roles belong to PostgreSQL; who may read and write a file is decided by the file system")
+    opened = database.opened(url, wait)
+    try:
+        with database.in_words(opened.place, wait), opened.engine.begin() as c:
+            _roles(c, owner, writer)
+            _ownership(c, owner)
+            _rights(c, owner, writer)
+    finally:
+        opened.engine.dispose()
+
+
+def _roles(c: sa.Connection, owner: str, writer: str) -> None:
+    found = {r.rolname: r for r in c.execute(sa.text("SELECT rolname, rolsuper FROM pg_roles"))}
+    if owner not in found:
+        c.exec_driver_sql(f"CREATE ROLE {owner} NOLOGIN")
+    if writer not in found:
+        c.exec_driver_sql(f"CREATE ROLE {writer} LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS")
+    elif found[writer].rolsuper:
+        raise Refused(f"{writer} is a superuser and could change everything; choose another role")
+    elif c.scalar(sa.text("SELECT pg_has_role(:w, :o, 'MEMBER')"), {"w": writer, "o": owner}):
+        raise Refused(f"{writer} is a member of {owner} and could change everything; choose another role")
+
+
+def _ownership(c: sa.Connection, owner: str) -> None:
+    if not c.scalar(sa.text("SELECT pg_has_role(current_user, :o, 'MEMBER')"), {"o": owner}):
+        c.exec_driver_sql(f"GRANT {owner} TO CURRENT_USER")
+    c.exec_driver_sql(f"GRANT USAGE, CREATE ON SCHEMA {_schema(c)} TO {owner}")
+    for table in schema.metadata.tables:
+        c.exec_driver_sql(f"ALTER TABLE {table} OWNER TO {owner}")
+    c.exec_driver_sql(f"ALTER FUNCTION shoplib_append_only() OWNER TO {owner}")
+
+
+def _rights(c: sa.Connection, owner: str, writer: str) -> None:
+    here = _schema(c)
+    c.exec_driver_sql(f"REVOKE CREATE ON SCHEMA {here} FROM PUBLIC, {writer}")
+    c.exec_driver_sql(f"GRANT USAGE ON SCHEMA {here} TO {writer}")
+    c.exec_driver_sql(f"SET LOCAL ROLE {owner}")
+    for table, rights in _GRANTS.items():
+        c.exec_driver_sql(f"REVOKE ALL ON {table} FROM PUBLIC, {writer}")
+        c.exec_driver_sql(f"GRANT {rights} ON {table} TO {writer}")
+    for table in ("line", "job"):
+        sequence = c.scalar(sa.text("SELECT pg_get_serial_sequence(:t, 'id')"), {"t": table})
+        c.exec_driver_sql(f"GRANT USAGE, SELECT ON SEQUENCE {sequence} TO {writer}")
+    c.exec_driver_sql("RESET ROLE")
+
+
+def _schema(c: sa.Connection) -> str:
+    return c.dialect.identifier_preparer.quote(str(c.scalar(sa.text("SELECT current_schema()"))))

@@ -306,13 +306,12 @@ class Question:
                     )
         return Verdict("wrong", f"Not so, and no usual mistake gives this. {self.exercise.first_step}")
 
-    def nearest(self, guess: float) -> tuple[Mistake | None, float]:
-        """Of a guess by hand: the misconception that it is closest to (None: the right answer), and the gap in SI."""
-        options: list[tuple[Mistake | None, float]] = [(None, self.answer.value), *self.wrong_answers()]
-        mistake, _ = min(options, key=lambda o: abs(o[1] - guess))
+    def thought_of(self, guess: float) -> Mistake | None:
+        """The misconception that a guess by hand shows, within the tolerance of its own wrong value; else None."""
         if self.near(guess, self.answer.value):
-            mistake = None
-        return mistake, guess - self.answer.value
+            return None
+        found = [(m, value) for m, value in self.wrong_answers() if self.near(guess, value)]
+        return min(found, key=lambda x: abs(x[1] - guess), default=(None, 0.0))[0]
 
     def solution(self) -> str:
         """The worked solution as text."""

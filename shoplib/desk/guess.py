@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import ipywidgets as W
@@ -12,10 +13,13 @@ from shoplib.desk.escape import e
 from shoplib.desk.explore import CSS
 from shoplib.desk.ground import Ground
 from shoplib.desk.livefigure import LiveFigure
+from shoplib.desk.parts import labelled
 from shoplib.desk.slider import Slider
 from shoplib.exercise import Exercise, bound
 from shoplib.exercises import all_guesses
 from shoplib.lessons.gap import Guessed, draw_gap
+
+WHY = "choose a reason"
 
 
 class Guess(AtRest, W.VBox):
@@ -27,7 +31,7 @@ class Guess(AtRest, W.VBox):
             raise TypeError(f"{exercise.name} has no slider to guess with")
         low, high, step = exercise.slider
         self.question = exercise.ask(seed)
-        self.state = Guessed(self.question, low)
+        self.state = Guessed(self.question, low, placed=False)
         self.slider = Slider(name="Your guess", value=low, min=low, max=high, step=step)
         self.done = W.Button(description="That is my guess", button_style="primary")
         self.again = W.Button(description="Guess again")
@@ -35,6 +39,9 @@ class Guess(AtRest, W.VBox):
         self.figure = LiveFigure(
             draw_gap, self.state, name=f"guess-{exercise.name}", alt=self.state.alt(), figsize=(5.2, 1.4)
         )
+        self.reasons = {m.name: m for m, _ in self.question.wrong_answers()}
+        options = [(WHY, "")] + [(f"{n[0].upper()}{n[1:]}", n) for n in self.reasons]
+        self.why = labelled(W.Dropdown(options=options, value=""), "Why did you guess so?")
         self.then = then
         buttons = W.Box([self.done, self.again])
         buttons.add_class("shop-row")
@@ -43,25 +50,41 @@ class Guess(AtRest, W.VBox):
             f"<p>{e(bound(self.question.text))}</p>"
         )
         super().__init__(
-            [Ground(CSS), W.HTML(asked), self.slider, self.figure, buttons, self.said, *([then] if then else [])]
+            [
+                Ground(CSS),
+                W.HTML(asked),
+                self.slider,
+                self.figure,
+                buttons,
+                self.said,
+                self.why,
+                *([then] if then else []),
+            ]
         )
         for name in ("shop", "shop-practice", "shop-guess"):
             self.add_class(name)
         self.slider.observe(self._moved, "value")
         self.done.on_click(lambda _: self.tell())
         self.again.on_click(lambda _: self.hide())
+        self.why.observe(self._reasoned, "value")
         self.hide()
 
     def _moved(self, _: Any) -> None:
         self._show(Guessed(self.question, self.slider.value, self.state.told))
 
+    def _reasoned(self, _: Any) -> None:
+        if self.state.told:
+            self._show(replace(self.state, why=self.reasons.get(self.why.value)))
+
     def tell(self) -> None:
-        """The guess stands; show answer, gap and what lies behind it."""
-        self._show(Guessed(self.question, self.slider.value, True))
+        """Show answer, gap and what lies behind the guess; nothing where the pointer was not moved."""
+        if self.state.placed:
+            self._show(Guessed(self.question, self.slider.value, True))
 
     def hide(self) -> None:
-        """Begin anew."""
-        self._show(Guessed(self.question, self.slider.value))
+        """Begin anew: the pointer must be moved again."""
+        self.why.value = ""
+        self._show(Guessed(self.question, self.slider.value, placed=False))
 
     def _show(self, state: Guessed) -> None:
         self.state = state
@@ -69,12 +92,14 @@ class Guess(AtRest, W.VBox):
 
     def _say(self) -> None:
         state = self.state
-        self.slider.words = state.shown(state.value)
-        self.slider.disabled = self.done.disabled = state.told
+        self.slider.words = state.shown(state.value) if state.placed else "not yet"
+        self.slider.disabled = state.told
+        self.done.disabled = state.told or not state.placed
+        self.why.layout.display = "" if state.told and not state.right else "none"
         self.again.disabled = not state.told
         if self.then is not None:
             self.then.layout.display = "" if state.told else "none"
-        kind = "" if not state.told else "wrong" if state.thought else "right"
+        kind = "" if not state.told else "right" if state.right else "wrong"
         self.said.value = f'<div class="shop-said" role="status" data-state="{kind}">{e(state.says())}</div>'
 
     def text(self) -> str:

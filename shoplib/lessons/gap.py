@@ -13,11 +13,16 @@ from shoplib.units import show
 
 @dataclass(frozen=True)
 class Guessed:
-    """A guess (in the shown unit) at a question; the answer is told only when ``told``."""
+    """A guess (in the shown unit) at a question; the answer is told only when ``told``.
+
+    A pointer that nobody moved is no guess: ``placed`` is false.  ``why`` is the reason that the learner chose.
+    """
 
     question: Question
     at: float
     told: bool = False
+    placed: bool = True
+    why: Mistake | None = None
 
     @property
     def value(self) -> float:
@@ -27,12 +32,17 @@ class Guessed:
     @property
     def gap(self) -> float:
         """Guess less answer, in SI."""
-        return self.question.nearest(self.value)[1]
+        return self.value - float(self.question.answer.value)
+
+    @property
+    def right(self) -> bool:
+        """Whether the guess is the answer, within the tolerance."""
+        return self.question.near(self.value, self.question.answer.value)
 
     @property
     def thought(self) -> Mistake | None:
-        """The misconception that the guess is closest to; None when it is closest to the answer."""
-        return self.question.nearest(self.value)[0]
+        """The misconception: the one that the learner chose, else the one whose wrong value the guess is."""
+        return self.why or self.question.thought_of(self.value)
 
     def shown(self, value: float) -> str:
         """A value in the question's unit."""
@@ -41,17 +51,21 @@ class Guessed:
     def says(self) -> str:
         """The gap in words, and what a guess like this usually means."""
         q = self.question
+        if not self.placed:
+            return "Drag the pointer to what you believe."
         if not self.told:
             return f"Your guess: {self.shown(self.value)}."
         right = q.answer.value
         head = f"You said {self.shown(self.value)}; it is {self.shown(right)}. "
-        if q.near(self.value, right):
+        if self.right:
             return f"{head}That is it. {q.exercise.lesson}"
         side = "too much" if self.gap > 0 else "too little"
         head += f"{show(abs(self.gap), self.question.unit, 2)} {side}. "
-        thought = self.thought
-        why = f"A guess like yours often means: {thought.name}. {thought.hint} " if thought else "Close, not quite. "
-        return f"{head}{why}{q.exercise.lesson}"
+        if self.why is not None:
+            return f"{head}You thought: {self.why.name}. {self.why.hint} {q.exercise.lesson}"
+        if thought := self.thought:
+            return f"{head}A guess like yours often means: {thought.name}. {thought.hint} {q.exercise.lesson}"
+        return f"{head}Choose below why you guessed so. {q.exercise.lesson}"
 
     def alt(self) -> str:
         """The picture in words."""
@@ -87,7 +101,8 @@ def draw_gap(figure: Any) -> Callable[[Guessed], None]:
             ax.set_xlabel(q.unit.text or q.answer.label, loc="right")
         right = q.unit.from_si(q.answer.value)
         guess.set_data([state.at], [0.36])
-        guess_text.set_text(f"your guess {state.shown(state.value)}")
+        guess.set_visible(state.placed)
+        guess_text.set_text(f"your guess {state.shown(state.value)}" if state.placed else "")
         guess_text.set_position((min(max(state.at, low + 0.15 * span), high - 0.15 * span), 0.72))
         answer.set_data([right], [-0.42])
         answer_text.set_text(f"answer {state.shown(q.answer.value)}")

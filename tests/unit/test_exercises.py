@@ -146,10 +146,10 @@ def test_guess_can_reach_the_answer_and_each_misconception():
         low, high, step = guess.slider
         q = guess.ask(0)
         assert low <= q.unit.from_si(q.answer.value) <= high
-        assert q.nearest(q.answer.value) == (None, 0.0)
+        assert q.thought_of(q.answer.value) is None
         for mistake, value in q.wrong_answers():
             assert low <= q.unit.from_si(value) <= high, mistake.name
-            assert q.nearest(value)[0] is mistake
+            assert q.thought_of(value) is mistake
             assert abs(q.unit.from_si(value - q.answer.value)) > step
 
 

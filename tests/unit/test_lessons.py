@@ -161,6 +161,45 @@ def test_the_gap_names_the_misconception(guess):
     assert "That is it." in plain(guess.said)
 
 
+def test_an_untouched_pointer_is_no_guess(guess):
+    assert guess.done.disabled
+    guess.tell()
+    assert "33.9" not in plain(guess.said)
+    assert "Drag the pointer" in plain(guess.said)
+    assert not next(a for a in guess.figure.figure.findobj() if a.get_gid() == "guess").get_visible()
+    guess.slider.value = 12.0
+    assert not guess.done.disabled
+    guess.done.click()
+    guess.again.click()
+    assert guess.done.disabled  # a new guess is a new move
+
+
+def test_a_guess_near_nothing_is_not_diagnosed_but_asked_about(guess):
+    guess.slider.value = 25.0
+    guess.tell()
+    said = plain(guess.said)
+    assert "often means" not in said and "Close" not in said
+    assert "Choose below why" in said
+    assert 'data-state="wrong"' in guess.said.value
+    assert guess.why.layout.display == ""
+    reason = next(n for n in guess.reasons if "double" in n)
+    guess.why.value = reason
+    assert guess.reasons[reason].hint in plain(guess.said)
+    guess.hide()
+    guess.slider.value = 34.0
+    guess.tell()
+    assert guess.why.layout.display == "none"
+    assert 'data-state="right"' in guess.said.value
+
+
+def test_forty_for_forty_six_is_not_close():
+    q = exercises.all_guesses()["guess_another_quarter_turn"].ask(1)
+    present = 1e-3 * q.result["preload"][1]
+    said = Guessed(q, 40.0, True).says()
+    assert present > 45
+    assert "Close" not in said and "too little" in said
+
+
 @pytest.mark.parametrize("name", exercises.all_guesses())
 def test_every_guess_tells_something_at_every_place(name):
     exercise = exercises.all_guesses()[name]

@@ -123,11 +123,16 @@ def fill(store, clock):
           "lock_position_source": NOTES.format(5), "steps": steps}, title="Locked and stripped", **FOUND)  # fmt: skip
 
     # -- measure: one reading corrected, one entry struck, a photograph
-    leaves = {"limit": "0.08 mm", "limit_source": NOTES.format(7), "leaves": "0.03 mm; 0.05 mm; 0.08 mm; 0.10 mm"}
+    leaves = {
+        "limit": "0.08 mm",
+        "limit_source": NOTES.format(7),
+        "leaves": "0.03 mm; 0.05 mm; 0.08 mm; 0.10 mm; 0.15 mm",
+    }
     names = ("left, along", "right, along", "across at 1", "across at 3", "diagonal, one", "diagonal, other")
-    lines = [{"name": n, "goes": g, "no_go": x} for n, g, x in zip(
-        names, ("0.08 mm", "0.05 mm", "0.03 mm", "0.05 mm", "0.08 mm", "0.05 mm"),
-        ("0.10 mm", "0.08 mm", "0.05 mm", "0.08 mm", "0.10 mm", "0.08 mm"), strict=True)]  # fmt: skip
+    ways = ("along", "along", "across", "across", "diagonal", "diagonal")
+    lines = [{"name": n, "direction": w, "goes": g, "no_go": x} for n, w, g, x in zip(
+        names, ways, ("0.10 mm", "0.05 mm", "0.03 mm", "0.05 mm", "0.10 mm", "0.05 mm"),
+        ("0.15 mm", "0.08 mm", "0.05 mm", "0.08 mm", "0.15 mm", "0.08 mm"), strict=True)]  # fmt: skip
     face = keep("23 11:20", "flatness_lines", leaves | {"lines": lines}, title="Head face, as it came off",
                 remark="Straightedge S-1, leaves F-2.", **FOUND)  # fmt: skip
     clock.at("23 11:32")
@@ -171,7 +176,9 @@ def fill(store, clock):
                      {"name": "3", "low": "0.70 mm", "high": "0.80 mm"}],
           "grades_source": NOTES.format(14)}, title="Gasket grade", sources=[shop.uid], **LEFT)  # fmt: skip
 
-    flat = [{"name": n, "goes": "0.03 mm", "no_go": "0.05 mm"} for n in names]
+    flat = [
+        {"name": n, "direction": w, "goes": "0.03 mm", "no_go": "0.05 mm"} for n, w in zip(names, ways, strict=True)
+    ]
     keep("24 16:40", "flatness_lines", leaves | {"lines": flat}, title="Head face, after the cut",
          remark="Straightedge S-1, leaves F-3.", **LEFT)  # fmt: skip
 
@@ -223,7 +230,7 @@ def fill(store, clock):
          {"turns": 2, "direction": "running direction", "resistance": "no", "marks": "in line",
           "marks_source": NOTES.format(18)}, title="Two turns by hand", **LEFT)  # fmt: skip
     keep("25 14:00", "fluid_ledger",
-         {"capacity": "9 L", "out": "6.0 L", "in": "4.5 L; 1.4 L", "unaccounted_limit": "0.2 L",
+         {"capacity": "9 L", "out": "6.00 L", "in": "4.50 L; 1.45 L", "unaccounted_limit": "0.2 L",
           "unaccounted_limit_source": NOTES.format(20), "level_cold": "between the marks",
           "level_hot": "between the marks",
           "bleed": [{"where": "heater hose", "seen": "clear", "temperature": "38 degC"}]}, title="Coolant, out and in", **LEFT)  # fmt: skip
@@ -247,6 +254,7 @@ def fill(store, clock):
     clock.at("25 16:00")
     decide(f"check/{cams.uid}/1", "measured by the machine shop instead: 0.03 mm, see the work order")
     decide(f"calibration/F-2/{face.uid}", "the face was cut and measured again with leaves F-3")
+    decide(f"calibration/F-2/{shop.uid}", "the set was compared with F-3 before it went to the machine shop")
 
     # -- hand over: signed, issue A; an amendment, signed again, closed, issue B
     clock.at("25 16:10")

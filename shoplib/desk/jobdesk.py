@@ -16,6 +16,7 @@ import ipywidgets as W
 
 from shoplib.desk import STATIC
 from shoplib.desk.atrest import AtRest
+from shoplib.desk.decide import Decide, decided_html
 from shoplib.desk.entrypanel import Place, row_html
 from shoplib.desk.escape import e
 from shoplib.desk.form import CSS as FORM_CSS
@@ -25,7 +26,7 @@ from shoplib.desk.jobfiles import Files
 from shoplib.desk.jobhead import Head
 from shoplib.desk.parts import Say, button, complain, heading, labelled, local, row, said
 from shoplib.record.job import Job
-from shoplib.record.openpoints import OpenPoint, open_points
+from shoplib.record.openpoints import OPEN, OpenPoint, all_points, open_points
 from shoplib.record.story import by_phase, in_words, paper_trail
 from shoplib.record.trouble import StoreError
 from shoplib.working import BadInput
@@ -37,7 +38,12 @@ if TYPE_CHECKING:
 CSS = FORM_CSS + (STATIC / "jobdesk.css").read_text(encoding="utf-8")
 SIGNS = {  # of an open point; the word always stands beside
     "changed outside": "✕", "stale": "▲", "fail": "✕", "undecided": "◆", "not measured": "□", "no limit given": "○",
-    "not ticked": "□", "overdue": "▲", "blank": "□",
+    "not ticked": "□", "overdue": "▲", "blank": "□", "deviation": "▲", "calibration unknown": "▲", "not listed": "▲",
+    "not signed": "□", "own work": "▲",
+}  # fmt: skip
+LEADS = {  # status of a point that is no entry's → what the button says, and the page it leads to
+    "blank": ("Write it down", "hand"), "overdue": ("See the instruments", "head"),
+    "calibration unknown": ("See the instruments", "head"), "not signed": ("Sign", "hand"),
 }  # fmt: skip
 NONE = "— choose a job —"
 WHAT_IT_IS = (
@@ -47,39 +53,49 @@ WHAT_IT_IS = (
 
 
 class OpenPage(W.VBox):
-    """What is still open, worst first; each entry unfolds in its place."""
+    """What is still open, worst first; each entry unfolds in its place, each point can be accepted or resolved."""
 
     def __init__(self, desk: JobDesk) -> None:
         self._desk = desk
         self._places: dict[str, Place] = {}
+        self._decisions: dict[str, Decide] = {}
         super().__init__([])
 
     def show(self, job: Job) -> None:
-        """The open points as they are now."""
-        by_uid: dict[str, list[OpenPoint]] = {}
-        for point in open_points(job):
-            by_uid.setdefault(point.uid if point.status != "overdue" else f"overdue {point.where}", []).append(point)
+        """The open points as they are now, and those that somebody decided."""
+        by_place: dict[str, list[OpenPoint]] = {}
+        found = all_points(job)
+        for point in found:
+            if point.state == OPEN:
+                of_entry = point.uid and point.where.startswith("line ")
+                by_place.setdefault(point.uid if of_entry else point.where, []).append(point)
         entries = {x.uid: x for x in job.entries}
         children: list[Any] = []
-        for uid, points in by_uid.items():
-            if uid in entries:
-                place = self._places.setdefault(uid, Place(self._desk))
-                place.show(points_html(points), entries[uid], job)
+        for where, points in by_place.items():
+            if where in entries:
+                place = self._places.setdefault(where, Place(self._desk))
+                place.show(points_html(points), entries[where], job)
                 children.append(place)
             else:
-                children += [self._elsewhere(p) for p in points]
+                children.append(self._elsewhere(points))
+            if not job.closed and any(p.key for p in points):
+                decide = self._decisions.setdefault(where, Decide(self._desk))
+                decide.show(points)
+                children.append(decide)
         if not children:
             children = [W.HTML('<div class="jd-state" data-state="done">✓ Nothing is open.</div>')]
-        self._places = {uid: p for uid, p in self._places.items() if uid in by_uid}
+        self._places = {uid: p for uid, p in self._places.items() if uid in by_place}
+        self._decisions = {k: d for k, d in self._decisions.items() if k in by_place}
+        if told := decided_html([p for p in found if p.state != OPEN]):
+            children.append(W.HTML(told))
         self.children = children
 
-    def _elsewhere(self, point: OpenPoint) -> Any:
-        """A point that is no entry's, with the way to it."""
-        leads = {"blank": ("Write it down", "hand"), "overdue": ("See the instruments", "head")}
-        words = W.HTML(points_html([point]))
-        if point.status not in leads:
+    def _elsewhere(self, points: Sequence[OpenPoint]) -> Any:
+        """Points that are no entry's, with the way to them."""
+        words, status = W.HTML(points_html(points)), points[0].status
+        if status not in LEADS:
             return row(words, named="jd-place")
-        says, page = leads[point.status]
+        says, page = LEADS[status]
         return row(words, button(says, lambda: self._desk.go_to(page)), named="jd-place")
 
 

@@ -34,15 +34,19 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
     """The outcomes of a job whose entries were worked again.
 
     As left counts the entries that say so and every tick.  An entry that says neither and does not pass leaves both
-    undecided: nobody knows to which it belongs.
+    undecided: nobody knows to which it belongs.  What was read with an overdue instrument passes nothing.
     """
-    condition = {e.n: str(e.condition or "") for e in job.standing if e.kind == "entry"}
+    entries, points = {e.n: e for e in job.standing if e.kind == "entry"}, all_points(job)
+    overdue = overdue_uses(points)
     judged: dict[str, list[Outcome]] = {"": [], AS_FOUND: [], AS_LEFT: []}
     for w in worked:
-        outcome = w.get("result", {}).get("outcome")
+        outcome, entry = w.get("result", {}).get("outcome"), entries.get(w["line"])
         if outcome:
-            judged[condition.get(w["line"], "")].append(Outcome(outcome))
-    ticks = list(_of_ticks(all_points(job)))
+            proved = outcome != "pass" or entry is None or entry.uid not in overdue
+            judged[str(entry.condition or "") if entry else ""].append(
+                Outcome(outcome) if proved else Outcome.UNDECIDED
+            )
+    ticks = list(_of_ticks(points))
     doubts = []
     if job.stale or job.damaged or any("why" in w for w in worked):
         doubts = [Outcome.UNDECIDED]  # what cannot be relied on is never a pass
@@ -53,6 +57,11 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
 
     together = _worst([*judged[""], *judged[AS_FOUND], *judged[AS_LEFT], *ticks, *doubts])
     return Outcomes(together, of(AS_FOUND, []), of(AS_LEFT, ticks))
+
+
+def overdue_uses(points: Iterable[OpenPoint]) -> dict[str, str]:
+    """uid of each entry that was read with an instrument whose calibration had run out, and nobody accepted it."""
+    return {p.uid: p.what for p in points if p.status == "overdue" and p.state == OPEN and p.uid}
 
 
 def _worst(outcomes: Sequence[Outcome]) -> str | None:

@@ -9,7 +9,7 @@ from shoplib.checks import Outcome
 from shoplib.record.document import JOB_FIELDS
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, differences
-from shoplib.record.openpoints import check_in_words, open_points, said
+from shoplib.record.openpoints import OPEN, all_points, check_in_words, said
 
 PHASES = {  # of a working → heading, in the order of the job
     "prove": "Prove the fault",
@@ -186,7 +186,9 @@ def tell_history(job: Job) -> str:
 
 def tell_open(job: Job) -> list[str]:
     """The open points as lines of text."""
-    points = open_points(job)
-    if not points:
-        return ["Nothing is open."]
-    return [f"Open points: {len(points)}", *(f"  {p.status}: {p.where}: {p.what}" for p in points)]
+    points = all_points(job)
+    open_ = [p for p in points if p.state == OPEN]
+    lines = [f"Open points: {len(open_)}", *(f"  {p.status}: {p.where}: {p.what}" for p in open_)]
+    lines = lines if open_ else ["Nothing is open."]
+    decided = [f"  {p.status}: {p.where}: {p.what}: {p.decided}" for p in points if p.state != OPEN]
+    return [*lines, "Accepted or resolved", *decided] if decided else lines

@@ -8,11 +8,12 @@ from typing import Any
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.openpoints import OPEN, OpenPoint, all_points
-from shoplib.record.outcomes import AS_FOUND, AS_LEFT
+from shoplib.record.outcomes import AS_FOUND, AS_LEFT, overdue_uses
 from shoplib.record.ticks import STATED, heard
 from shoplib.sheet.build import WORDS
 from shoplib.sheet.lines import moment
 from shoplib.working import Result
+from shoplib.workings.wrench import CALIBRATION
 
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 NOT_STATED = "Not stated"
@@ -20,20 +21,35 @@ NOT_STATED = "Not stated"
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     """As found and as left: the outcome of each, and the entries that it comes from."""
+    overdue = overdue_uses(all_points(job))
     return [
         {
             "title": title,
             "outcome": record.get(f"outcome_{code}"),
             "word": WORDS.get(record.get(f"outcome_{code}") or "", NOT_STATED),
-            "entries": [_judged(e, results.get(e.uid)) for e in job.standing if e.condition == code],
+            "entries": [_judged(e, results.get(e.uid), e.uid in overdue) for e in job.standing if e.condition == code],
         }
         for code, title in HEADINGS.items()
     ]
 
 
-def _judged(entry: Entry, result: Result | str | None) -> dict[str, Any]:
+def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) -> dict[str, Any]:
     outcome = str(result.outcome) if isinstance(result, Result) and result.outcome else None
-    return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": WORDS.get(outcome or "", "nothing judged")}
+    word = WORDS.get(outcome or "", "nothing judged")
+    if overdue and outcome == "pass":
+        outcome, word = "undecided", "Undecided, an instrument was overdue"
+    return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word}
+
+
+def without_calibration(blocks: dict[str, Any], why: str) -> None:
+    """No pass stands beside an instrument that was overdue: the entry, and its own check of the calibration."""
+    blocks["assumptions"] = [*blocks["assumptions"], f"{why}. What was read with it is not relied on"]
+    undecided = {"word": WORDS["undecided"]}
+    if blocks["outcome"] == "pass":
+        blocks |= undecided | {"outcome": "undecided"}
+    for check in blocks["checks"]:
+        if check["label"] == CALIBRATION and check["status"] == "pass":
+            check |= undecided | {"status": "undecided", "remark": "the job's list of instruments says overdue"}
 
 
 def unplaced(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:

@@ -13,6 +13,8 @@ from typing import Any
 from shoplib.record.document import JOB_FIELDS, digest
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, parts_changed
+from shoplib.record.openpoints import all_points
+from shoplib.record.outcomes import overdue_uses
 from shoplib.record.story import Chain, by_phase, in_words
 from shoplib.record.whole import job_of, reworked
 from shoplib.sheet import summary
@@ -160,9 +162,12 @@ def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
 # ------------------------------------------------------------------------------ the entries
 def _phases(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     found = []
-    tightening = grids(job)
+    tightening, overdue = grids(job), overdue_uses(all_points(job))
     for heading, chains in _repair_proved_last(job):
         entries = [_place(job, chain, results, tightening.get(chain.last.uid)) for chain in chains]
+        for entry, chain in zip(entries, chains, strict=True):
+            if entry["kind"] == "entry" and chain.last.uid in overdue:
+                summary.without_calibration(entry, overdue[chain.last.uid])
         beside = _beside([c.last for c in chains if c.last.stands], job, results)
         found.append({"title": heading, "entries": entries, "beside": beside})
     return found

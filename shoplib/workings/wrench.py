@@ -91,12 +91,15 @@ def check_range(i: Inputs, w: Worksheet, what: str, low: float, high: float | No
     w.judge(f"{what} in the tested part of the range", low, "≥", fifth, N_m, "ISO 6789:2003", outcome, remark)
 
 
+CALIBRATION = "Calibration valid on the day of use"
+
+
 def check_calibration(i: Inputs, w: Worksheet) -> None:
     """Was the calibration valid on the day of use?"""
     if i.given("calibration_due", "date_used"):
         late = i.date_used > i.calibration_due
         w.judge(
-            "Calibration valid on the day of use",
+            CALIBRATION,
             f"used {i.date_used}",
             "≤",
             f"due {i.calibration_due}",

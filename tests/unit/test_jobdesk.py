@@ -12,8 +12,10 @@ import pytest
 from PIL import Image
 
 from shoplib.desk import download
+from shoplib.desk.decide import Decide
 from shoplib.desk.jobdesk import JobDesk
 from shoplib.desk.session import session
+from shoplib.record.openpoints import open_points
 from shoplib.record.store import Store, new_id
 from shoplib.record.trouble import Full, Unreachable
 from shoplib.sheet import fordesk
@@ -176,6 +178,44 @@ def test_open_points_come_first_worst_first_and_unfold_in_place(desk, store):
     last = desk.pages["open"].children[-1]
     next(w for w in walk(last) if isinstance(w, ipywidgets.Button)).click()
     assert desk.shown.children == (desk.pages["hand"],)
+
+
+def test_a_point_is_accepted_by_name_and_with_its_reason(desk, store):
+    store.keep(NUMBER, protrusion("0,12 mm"), title="Protrusion", **WHO)
+    desk.look()
+    page_ = desk.pages["open"]
+    (decide,) = (w for w in page_.children if isinstance(w, Decide))
+    decide.fold.click()
+    decide.go.click()
+    assert "see the marked boxes" in plain(decide)
+    assert len(store.job(NUMBER).lines) == 2
+    decide.boxes["by"].box.value = "B. Instructor"
+    decide.boxes["because"].box.value = "the customer agreed"
+    assert decide.boxes["allowed"].layout.display == "none", "a range goes with a bolt that was ticked"
+    decide.go.click()
+    assert store.job(NUMBER).lines[-1].kind == "decision"
+    text = plain(desk.pages["open"])
+    assert "accepted by B. Instructor, line 3: the customer agreed" in text
+    assert "✕ fail" not in text
+    assert "Accepted by B. Instructor: line 2 (Protrusion)" in plain(desk.pages["history"])
+
+
+def test_a_deviation_is_resolved_by_what_a_source_allows(desk, store):
+    plan = store.keep(NUMBER, get("tightening_plan")(
+        positions=[{"name": "1", "x": "0 mm", "y": "0 mm"}, {"name": "2", "x": "90 mm", "y": "0 mm"}],
+        stages="+85–95 deg", stages_source=NOTES, order="1; 2", lubricant="oil", lubricant_where="threads"), **WHO)  # fmt: skip
+    store.tick(NUMBER, programme=plan.uid, stage=1, bolt="1", value="104 deg", initials="AL", uid="tick-number-1",
+               deviation="over", reason="slipped", action="stopped")  # fmt: skip
+    desk.look()
+    decide = next(w for w in desk.pages["open"].children if isinstance(w, Decide) and "104" in str(w.point.options))
+    decide.decision.value = "resolved"
+    for name, text in (("by", "B. Instructor"), ("because", "looked up"), ("allowed", "+85–110 deg")):
+        decide.boxes[name].box.value = text
+    decide.go.click()
+    assert "is needed with allowed" in plain(decide)
+    decide.boxes["allowed_source"].box.value = NOTES
+    decide.go.click()
+    assert "deviation" not in [p.status for p in open_points(store.job(NUMBER))]
 
 
 def test_nothing_open_is_said(desk, store):

@@ -9,7 +9,7 @@ import pytest
 
 from shoplib.checks import Outcome
 from shoplib.record.store import AlreadyTicked, Store
-from shoplib.record.ticks import heard, spoken
+from shoplib.record.ticks import ACTIONS, STOPPED, heard, spoken
 from shoplib.record.tightening import NoPlan, plans, standing
 from shoplib.working import BadInput
 from shoplib.workings import get
@@ -455,6 +455,48 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert standing(store.job(NUMBER), uid).ticked[2, "2"].value == "90 deg"
     assert "100 deg" in made.history.value
     assert made.at == (2, "5")
+
+
+def test_a_stopped_bolt_keeps_the_guide_from_saying_done(store, desk):
+    uid = kept_plan(store)
+    for stage, bolt in [(1, b) for b in ORDER] + [(2, b) for b in ORDER[:-1]]:
+        tick(store, uid, stage, bolt)
+    made = guide()
+    made.value.value = "100 deg"
+    enter(made.value)
+    made.reason.value = "gauge slipped"
+    next(b for b in made.action_chips.children if b.description == ACTIONS[STOPPED]).click()
+    made.record.click()
+    (kept,) = standing(store.job(NUMBER), uid).deviations
+    assert kept.line.body["action_code"] == STOPPED
+    assert made.text() == "All 12 ticked, 1 point is open."
+    assert "✓" not in made.card.value
+    assert "the maker&#x27;s rule to be looked up" in made.card.value or "the maker's rule" in made.card.value
+    said = {"decision": "resolved", "by": "B. Instructor", "because": "looked up", "who": "AL"}
+    store.decide(NUMBER, f"tick/{kept.uid}", allowed="+85–110 deg", allowed_source=SOURCE, **said)
+    made.refresh()
+    assert made.text() == "All 12 done."
+    assert "1 with a deviation" in made.card.value
+
+
+def test_an_open_bolt_is_said_again_at_its_next_stage(store, desk):
+    uid = kept_plan(store)
+    tick(store, uid, 1, "2", "55 N*m")  # through the store: no deviation was written
+    for bolt in ORDER[1:]:
+        tick(store, uid, 1, bolt)
+    made = guide()
+    assert made.at == (2, "2")
+    assert "OPEN, stage 1: over: 55 N·m for 40 N·m" in made.card.value
+
+
+def test_a_reading_that_a_stage_without_tolerance_cannot_decide_is_no_deviation(store, desk):
+    uid = kept_plan(store)
+    made = guide()
+    made.value.value = "40.6 N*m"
+    enter(made.value)
+    now = standing(store.job(NUMBER), uid)
+    assert (now.ticked[1, "2"].value, now.deviations) == ("40.6 N*m", ())
+    assert now.judged[1, "2"].code == "undecided"
 
 
 def test_a_soft_bolt_is_stopped_at_and_never_evened_up(store, desk):

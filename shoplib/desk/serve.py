@@ -18,6 +18,7 @@ import sys
 import tempfile
 import threading
 import webbrowser
+from pathlib import Path
 from typing import Any
 
 SLOW = "rfc3987_syntax"
@@ -66,6 +67,8 @@ def voila(token: str) -> Any:
     from shoplib.desk.gate import guard
 
     class Pages(Voila):
+        page = ""  # the file that sends the browser on
+
         def load_config_file(self, *arguments: Any, **named: Any) -> None:
             super().load_config_file(*arguments, **named)
             self.update_config(secrets_of(token))
@@ -79,7 +82,13 @@ def voila(token: str) -> Any:
             first = os.environ.get(FIRST, self.connection_url)
             with tempfile.NamedTemporaryFile("w", suffix=".html", delete=False, encoding="utf-8") as page:
                 page.write(f'<meta charset="utf-8"><meta http-equiv="refresh" content="0; url={first}?token={token}">')
-            threading.Thread(target=webbrowser.open, args=(f"file://{page.name}",), daemon=True).start()
+            self.page = page.name
+            threading.Thread(target=webbrowser.open, args=(Path(page.name).as_uri(),), daemon=True).start()
+
+        def stop(self) -> None:
+            if self.page:
+                Path(self.page).unlink(missing_ok=True)
+            super().stop()
 
     return Pages
 

@@ -3,6 +3,7 @@
 import asyncio
 import json
 import os
+import queue
 import re
 import signal
 import socket
@@ -22,7 +23,7 @@ from tornado.websocket import WebSocketHandler, websocket_connect
 from voila.app import Voila
 
 from shoplib.cli import main
-from shoplib.desk import address, opening
+from shoplib.desk import address, opening, serve
 from shoplib.desk.address import CannotOpen, free_port
 from shoplib.desk.opening import lab_command, pages_command, require
 
@@ -251,6 +252,23 @@ def test_the_servers_send_every_message_at_once(command, tmp_path, monkeypatch):
 
     waits, at_once = asyncio.run(ask())
     assert not waits and at_once
+
+
+def test_the_browser_gets_the_token_of_the_pages_in_a_file_of_its_own(monkeypatch, tmp_path):
+    opened = queue.SimpleQueue()
+    monkeypatch.setattr(serve.webbrowser, "open", opened.put)
+    monkeypatch.setattr(serve.tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setenv(serve.FIRST, "http://127.0.0.1:20001/voila/render/00-contents.ipynb")
+    monkeypatch.setattr(Voila, "stop", lambda self: None)
+    pages = serve.voila("a-secret")()
+    pages.launch_browser()
+    asked = opened.get(timeout=30)
+    (file,) = tmp_path.iterdir()
+    assert asked == file.as_uri() and "a-secret" not in asked
+    assert 'url=http://127.0.0.1:20001/voila/render/00-contents.ipynb?token=a-secret"' in file.read_text()
+    assert sys.platform == "win32" or file.stat().st_mode & 0o777 == 0o600
+    pages.stop()
+    assert list(tmp_path.iterdir()) == []
 
 
 TALKER = "import signal, sys, time; print('word of the server', flush=True); {}"

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from shoplib.checks import Outcome, Value
+from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, WARM
 from shoplib.physics.threads import Thread, UnknownThread, read_thread
 from shoplib.units import mm, show, unit_of
@@ -298,7 +299,7 @@ def _judge_pitch(bolts: Sequence[Bolt], w: Worksheet) -> None:
     there = [b for b in bolts if b.expected]
     agree, unknown = [], []
     for b in there:
-        if len(b.pitches) > 1 and max(b.pitches.values()) - min(b.pitches.values()) > SAME_PITCH:
+        if len(b.pitches) > 1 and rounding.below(SAME_PITCH, max(b.pitches.values()) - min(b.pitches.values())):
             said = "; ".join(f"{k} {show(v, _MM, 4)}" for k, v in b.pitches.items())
             w.judge(f"Pitch of bolt and hole: {b.name}", said, "agree", None, None, COMMON, Outcome.FAIL,
                     f"stop: {GAUGE}")  # fmt: skip
@@ -368,7 +369,7 @@ def _two_pitches(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
         groups: dict[float, list[str]] = {}
         for size, pitch, name in known:
             if round(size, 7) == d:
-                same = next((p for p in groups if abs(p - pitch) <= SAME_PITCH), pitch)
+                same = next((p for p in groups if rounding.at_most(abs(p - pitch), SAME_PITCH)), pitch)
                 groups.setdefault(same, []).append(name)
         if len(groups) > 1:
             who = "; ".join(f"{show(p, _MM, 3)}: {listed(names)}" for p, names in sorted(groups.items()))
@@ -386,7 +387,11 @@ def _lengths_side_by_side(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
         for distance, k in away:
             first, second = known[min(a, k)][0], known[max(a, k)][0]
             lengths = first.facts["length"], second.facts["length"]
-            if distance <= reach and abs(lengths[0] - lengths[1]) > SAME_LENGTH and _could_swap(first, second):
+            if (
+                distance <= reach
+                and rounding.below(SAME_LENGTH, abs(lengths[0] - lengths[1]))
+                and _could_swap(first, second)
+            ):
                 pairs[min(a, k), max(a, k)] = (
                     f"{first.name} ({_length(lengths[0])}) beside {second.name} ({_length(lengths[1])})"
                 )

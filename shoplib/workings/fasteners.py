@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome
+from shoplib.checks import Origin, Outcome, Uncertainty, added
+from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle, step_up
 from shoplib.physics import reach as x
 from shoplib.units import mm, show, unit_of
@@ -20,6 +21,7 @@ from shoplib.working import (
     Working,
     Worksheet,
     choice,
+    judging,
     limit,
     listing,
     quantity,
@@ -70,7 +72,7 @@ def run_reuse(i: Inputs, w: Worksheet) -> None:
             if i.limit is not None:
                 margin = _margin(i, w, name, found)
         margins.append(margin)
-        w.check(f"Bolt {name}: {label}", found, sign, i.limit, mm, i.limit_source)
+        w.check(f"Bolt {name}: {label}", found, sign, i.limit, mm, i.limit_source, uncertainty=_reading(i, w, k))
     known = [(m, n) for m, n in zip(margins, names, strict=True) if m is not None]
     smallest, worst = min(known, key=lambda pair: pair[0]) if known else (None, None)
     w.result("margin", smallest, mm, "Smallest margin")
@@ -78,6 +80,13 @@ def run_reuse(i: Inputs, w: Worksheet) -> None:
     w.result("margins", margins, mm, "Margin of each bolt")
     w.result("text", _verdict(w, names), None, "Do")
     w.curve.update(names=names, margins=margins)
+
+
+def _reading(i: Inputs, w: Worksheet, k: int) -> Uncertainty:
+    """That of a bolt's length or diameter, or of the difference of its two diameters."""
+    if i.method != NECKING:
+        return w.uncertainty("measured", k)
+    return added(w.uncertainty("measured", k), w.uncertainty("reference", k if len(i.reference) > 1 else 0))
 
 
 def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
@@ -129,16 +138,22 @@ def _reference(i: Inputs, w: Worksheet) -> list[float]:
 def _verdict(w: Worksheet, names: Sequence[str]) -> str:
     """What to do, in one sentence; replacing needs no source, using again does."""
 
-    def listed(outcome: Outcome) -> str:
-        found = [n for n, c in zip(names, w.checks, strict=True) if c.outcome is outcome]
+    def listed(outcome: Outcome, measured: bool = True) -> str:
+        found = [
+            n
+            for n, c in zip(names, w.checks, strict=True)
+            if c.outcome is outcome and (c.found.value is not None) == measured
+        ]
         return f"bolt{'s' if len(found) > 1 else ''} {', '.join(found)}" if found else ""
 
-    missing = listed(Outcome.UNDECIDED)
+    missing, unsure = listed(Outcome.UNDECIDED, measured=False), listed(Outcome.UNDECIDED)
     measure = f" Measure {missing}." if missing else ""
     if failed := listed(Outcome.FAIL):
         return f"Replace {failed}: beyond the limit. Whether single bolts may be replaced, the maker says.{measure}"
     if listed(Outcome.NO_LIMIT):
         return f"Replace: nothing says that they may be used again (limit or its source is missing).{measure}"
+    if unsure:
+        return f"Replace, or measure with less uncertainty: {unsure} so near the limit that neither is proved.{measure}"
     if missing:
         return f"Replace, or measure first: {missing} not measured."
     return "May be used again by this method, if the maker's procedure allows it."
@@ -219,6 +234,7 @@ REUSE = Working(
         ),
         BOLT_NAMES,
         *limit("limit", mm, "Limit", above=0.0, example='"147.0 mm"', group="Limit"),
+        *judging(mm),
     ),
     run=run_reuse,
     cautions=(
@@ -260,15 +276,31 @@ def run_reach(i: Inputs, w: Worksheet) -> None:
     w.result("shank_clearance", c_S, mm, "Clearance of the shank")
     c_T = w.step("Full thread below the tip", x.thread_clearance, t_2=i.thread_depth, l_P=l_P)
     w.result("thread_clearance", c_T, mm, "Full thread below the tip")
-    w.check("The threads meet", held, ">", 0.0, mm, GEOMETRY)
+    _judge_reach(i, w, held, c_B, c_S, c_T)
+
+
+def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float) -> None:
+    """Each clearance with what its lengths may be out by, all at their worst: none of them counts more than once."""
+
+    def of(name: str, item: int | None = None) -> Uncertainty:
+        exact = item is None and getattr(i, name) == 0  # 0 mm: the thread begins at the face
+        return Uncertainty(0.0, Origin.DIGITS) if exact else w.uncertainty(name, item)
+
+    down = added(of("bolt_length"), *(of("stack", k) for k in range(len(i.stack))))
+    threads = added(down, of("thread_length"), of("thread_start"), of("thread_depth"))
+    shank = added(down, of("thread_length"), of("thread_start"))
+    w.check("The threads meet", held, ">", 0.0, mm, GEOMETRY, uncertainty=threads, geometry=True)
     if c_B is not None:
-        w.check("The tip is clear of the bottom", c_B, ">", 0.0, mm, GEOMETRY)
-    w.check("The shank is clear of the thread", c_S, ">", 0.0, mm, GEOMETRY)
-    if blind:  # through a through hole the tip may stand out
-        w.check("The tip stays within the full thread", c_T, "≥", 0.0, mm, GEOMETRY)
-    w.check("Engagement", held, "≥", i.minimum_engagement, mm, i.minimum_engagement_source)
+        bottom = added(down, of("hole_depth"))
+        w.check("The tip is clear of the bottom", c_B, ">", 0.0, mm, GEOMETRY, uncertainty=bottom, geometry=True)
+    w.check("The shank is clear of the thread", c_S, ">", 0.0, mm, GEOMETRY, uncertainty=shank, geometry=True)
+    if c_B is not None:  # through a through hole the tip may stand out
+        tip = added(down, of("thread_depth"))
+        w.check("The tip stays within the full thread", c_T, "≥", 0.0, mm, GEOMETRY, uncertainty=tip, geometry=True)
+    w.check("Engagement", held, "≥", i.minimum_engagement, mm, i.minimum_engagement_source, uncertainty=threads)
     if i.given("minimum_clearance") and c_B is not None:
-        w.check("Clearance to the bottom", c_B, "≥", i.minimum_clearance, mm, i.minimum_clearance_source)
+        source = i.minimum_clearance_source
+        w.check("Clearance to the bottom", c_B, "≥", i.minimum_clearance, mm, source, uncertainty=bottom)
 
 
 def draw_reach(figure: Any) -> Callable[[Result], None]:
@@ -415,6 +447,7 @@ REACH = Working(
             example='"2 mm"',
             group="Limits",
         ),
+        *judging(mm),
     ),
     run=run_reach,
     cautions=(
@@ -451,7 +484,7 @@ def suggest_order(points: Sequence[tuple[float, float]]) -> list[int]:
             against = done_here or order[-1:]
             bolt = max(ring, key=lambda k: (_nearest(from_middle, k, against), -k)) if against else min(ring)
             pair = [bolt]
-            across = [k for k in ring if from_middle[k] @ from_middle[bolt] < -1e-9]
+            across = [k for k in ring if rounding.below(float(from_middle[k] @ from_middle[bolt]), 0.0, 1.0)]
             if across:
                 pair.append(min(across, key=lambda k: (_apart(from_middle[k], -from_middle[bolt]), k)))
             for k in pair:

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from shoplib.checks import Outcome, Value
+from shoplib.checks import Origin, Outcome, Rule, Uncertainty, Value
+from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import timing as x
+from shoplib.physics.feeler import Bracket
 from shoplib.stages import Stage, read_stages
 from shoplib.units import deg, mm, unit_of
 from shoplib.working import (
     GOVERNS,
+    NOT_ALLOWED,
     Field,
     Inputs,
     Result,
@@ -29,6 +33,7 @@ from shoplib.working import (
     words,
     yes_no,
 )
+from shoplib.workings.faces import LEAF_TOLERANCE, RULE_AND_LIMIT, bracket_outcome
 
 RESISTANCE = "Turn by hand only. Resistance means stop: a valve may be touching a piston."
 LOCKED = "Never turn crankshaft or camshafts apart from each other unless the engine's lock rule is met."
@@ -62,13 +67,46 @@ def run_gap(i: Inputs, w: Worksheet) -> None:
     """Tilt of the bar, and what it is at the crankshaft."""
     if i.gap >= i.lever_length:
         w.refuse("gap", "is not smaller than lever_length")
+    if i.given("no_go") and i.no_go <= i.gap:
+        w.refuse("no_go", "is not thicker than the leaf that goes", '"0.55 mm"')
     w.door()
     tilt = w.step("Tilt of the bar", x.bar_tilt, s=i.gap, L_b=i.lever_length)
     cam, crank = _both_shafts(w, i.shaft, tilt)
-    w.result("cam_angle", cam, deg, "Camshaft off by")
-    w.result("crank_angle", crank, deg, "Crankshaft off by")
+    w.result("cam_angle", cam, deg, "Camshaft off by at least")
+    w.result("crank_angle", crank, deg, "Crankshaft off by at least")
     if i.given("limit"):
-        w.check("Gap under the bar", i.gap, "≤", i.limit, mm, i.limit_source)
+        judge_gap(i, w)
+
+
+def judge_gap(i: Inputs, w: Worksheet) -> None:
+    """The leaf that goes can prove a fail; only the leaf that does not go can prove a pass."""
+
+    def out_by(name: str) -> Uncertainty:
+        if i.given("leaf_tolerance"):
+            return Uncertainty(i.leaf_tolerance, Origin.LEAVES)
+        return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
+
+    lower, upper = out_by("gap"), out_by("no_go")
+    simple = i.decision_rule == Rule.SIMPLE
+    bracket = Bracket(
+        max(i.gap - (0.0 if simple else lower.half_width), 0.0),
+        i.no_go + (0.0 if simple else upper.half_width) if i.given("no_go") else math.inf,
+    )
+    outcome, remark = bracket_outcome(bracket, i.limit, i.at_limit), ""
+    passed = outcome is Outcome.PASS
+    if outcome is Outcome.UNDECIDED:
+        remark = "the leaves do not decide it: try one nearer the limit" if i.given("no_go") else (
+            "the leaf that goes says how wide the gap is at least: type the thinnest leaf that does not go"
+        )  # fmt: skip
+    elif not i.limit_source:
+        outcome = Outcome.NO_LIMIT if passed else outcome
+        remark = "within the limit, but its source is missing" if passed else "source missing"
+    w.judge(
+        "Gap under the bar, below" if passed else "Gap under the bar, at least",
+        i.no_go if passed else i.gap, "<" if i.at_limit == NOT_ALLOWED and not passed else "≤", i.limit, mm,
+        i.limit_source, outcome, remark, uncertainty=upper if passed else lower,
+        rule=Rule.SIMPLE if simple else Rule.GUARD_BANDS,
+    )  # fmt: skip
 
 
 def draw_gap(figure: Any) -> Callable[[Result], None]:
@@ -142,7 +180,17 @@ GAP = Working(
             symbol="s",
             at_least=0.0,
             example='"0.50 mm"',
-            help="the thickest leaf that goes",
+            help="the thickest leaf that goes; 0 mm if none does",
+            group="Bar",
+        ),
+        quantity(
+            "no_go",
+            mm,
+            "Leaf that does not go",
+            required=False,
+            above=0.0,
+            example='"0.55 mm"',
+            help="the thinnest; without it nothing can pass",
             group="Bar",
         ),
         quantity(
@@ -157,6 +205,8 @@ GAP = Working(
         ),
         Field(**{**vars(SHAFT), "group": "Bar"}),
         *limit("limit", mm, "Largest gap allowed", at_least=0.0, example='"0.30 mm"', group="Limit"),
+        *RULE_AND_LIMIT,
+        Field(**{**vars(LEAF_TOLERANCE), "group": "Limit"}),
     ),
     run=run_gap,
     cautions=CAUTIONS,
@@ -401,7 +451,7 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
             text.set_position(at(angle, 118))
             text.set_text(f"stop {_degrees(value):.4g}°")
         way = "after" if c > 0 else "before"
-        off = f"{abs(_degrees(c)):.3g}° {way} the disc's zero" if abs(c) > 1e-9 else "at the disc's zero"
+        off = f"{abs(_degrees(c)):.3g}° {way} the disc's zero" if c else "at the disc's zero"
         says.set_text(f"dead centre {off}")
 
     return move
@@ -476,7 +526,7 @@ def run_position(i: Inputs, w: Worksheet) -> None:
     w.door()
     reach, back, e = crank["l"] + crank["r"], crank["l"] - crank["r"], crank["e"]
     full = float(np.sqrt(reach**2 - e**2) - np.sqrt(back**2 - e**2))
-    if i.given("drop") and i.drop > full * (1 + 1e-12):
+    if i.given("drop") and rounding.below(full, i.drop):
         w.refuse("drop", f"is more than the piston travels, {full * 1e3:.4g} mm")
     w.door()
     top = w.step("Crank angle with the piston highest", x.top_angle, **crank)
@@ -485,7 +535,7 @@ def run_position(i: Inputs, w: Worksheet) -> None:
     else:
         drop = i.drop
     ends = {True: 0.0, False: np.pi}
-    if 1e-9 * full < drop < (1 - 1e-9) * full:
+    if rounding.below(0.0, drop, full) and rounding.below(drop, full):
         q = w.step("Crank centre to pin", x.pin_distance, x=drop, **crank)
         gamma = w.step("Half of the angle between the two positions", x.half_angle, q=q, l=crank["l"], r=crank["r"])
     else:  # at an end of the stroke both positions are one, and rounding must not push the cosine past 1
@@ -659,7 +709,7 @@ class Mark:
     @property
     def says(self) -> str:
         """The stage, and which turn it lies on if not the first."""
-        turn = int((self.at - 1e-9) // (2 * np.pi)) + 1
+        turn = math.ceil(round(self.at / (2 * np.pi), 9))
         return self.stage.shown + (f", turn {turn}" if turn > 1 else "")
 
 

@@ -193,6 +193,7 @@ def alt(result: Result) -> str:
 # ------------------------------------------------------------------------------ cards of unit pairs
 ONE_RULE = "Each number is the exact quotient rounded to the nearest whole one of its last place (common practice)."
 MOST_ROWS = 60
+COARSEST = 0.05  # of a value: a rounding that could move it by more takes another digit
 
 
 @dataclass(frozen=True)
@@ -210,6 +211,8 @@ class Column:
         step = self.step if value > self.small else self.fine
         if step is None:
             return Value("—", None, label)
+        while not self.small and 0 < abs(self.unit.from_si(value)) * COARSEST < step / 2:
+            step /= 10  # 0.1 bar is 1.5 psi, not 1 psi
         places = max(-round(np.log10(step)), 0)
         printed = f"{whole(self.unit.from_si(value) / step) * step:.{places}f}"
         return Value(self.unit.to_si(float(printed)), self.unit, label, _digits(printed))

@@ -111,15 +111,21 @@ _METRIC = re.compile(r"M\s*(\d{1,3}(?:[.,]\d+)?)\s*(?:[x×X*]\s*(\d(?:[.,]\d+)?)
 _INCH = re.compile(
     r"(\d+ \d+/\d+|\d+/\d+|\d+)(?:\s*in|\")?\s*-\s*(\d{1,2})\s*(UNC|UNF|UN)?(?:\s*-\s*\d[AB])?", re.IGNORECASE
 )
-_LEFT = re.compile(r"[\s-]+(?:LH|left(?:[\s-]hand)?)$", re.IGNORECASE)
+_LEFT = re.compile(r"[\s-]*(?:LH|left(?:[\s-]hand)?)$", re.IGNORECASE)
 EXAMPLE = '"M10x1.25"'
 
 
 def read_thread(typed: str) -> Thread:
     """Read "M10x1.25", "M10" (coarse, said so), "3/8-16 UNC", "M10x1.5 LH".  Raises UnknownThread."""
-    right, found = _LEFT.subn("", typed.strip())
-    thread = _read_right(right)
-    return replace(thread, name=f"{thread.name} LH", left=True) if found else thread
+    text, left = without_hand(typed)
+    thread = _read_right(text)
+    return replace(thread, name=f"{thread.name} LH", left=True) if left else thread
+
+
+def without_hand(typed: str) -> tuple[str, bool]:
+    """The name of a thread without its hand, and whether that is left: "M10 LH" gives ("M10", True)."""
+    text, found = _LEFT.subn("", typed.strip())
+    return text, bool(found)
 
 
 def _read_right(typed: str) -> Thread:

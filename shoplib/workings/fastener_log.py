@@ -11,7 +11,7 @@ from typing import Any
 from shoplib.checks import Outcome, Value
 from shoplib.core import rounding
 from shoplib.look import ACCENT, INK, WARM
-from shoplib.physics.threads import Thread, UnknownThread, read_thread
+from shoplib.physics.threads import Thread, UnknownThread, read_thread, without_hand
 from shoplib.units import mm, show, unit_of
 from shoplib.working import (
     GOVERNS,
@@ -202,14 +202,12 @@ def _bolt(i: Inputs, w: Worksheet, name: str, place: Any, k: int | None, row: Ma
     return Bolt(name, k, place[0], place[1], facts, thread, named, hand or RIGHT)
 
 
-_LH = re.compile(r"\s*-?\s*LH\s*$", re.IGNORECASE)
 _BARE = re.compile(r"(?:M\s*)?(\d{1,3}(?:[.,]\d+)?)(?:\s*mm)?", re.IGNORECASE)
 
 
 def _read_thread(typed: str, gauged: Any) -> tuple[Thread, float | None, bool]:
     """(thread, pitch in its name, left hand).  A bare M10 takes the gauged pitch; it is never read as coarse here."""
-    text = _LH.sub("", typed.strip())
-    left = text != typed.strip()
+    text, left = without_hand(typed)
     if bare := _BARE.fullmatch(text):
         if not isinstance(gauged, float):
             return replace(read_thread(f"M{bare[1]}"), assumed=""), None, left

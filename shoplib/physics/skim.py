@@ -76,6 +76,11 @@ class Grade:
         above = self.low is None or rounding.at_most(self.low, high)
         return above and (self.high is None or rounding.at_most(low, self.high))
 
+    def holds_all(self, low: float, high: float) -> bool:
+        """Do all of the projections from low to high fall in this grade?"""
+        above = self.low is None or rounding.at_most(self.low, low)
+        return above and (self.high is None or rounding.at_most(high, self.high))
+
     @property
     def middle(self) -> float:
         """For putting grades in order."""
@@ -86,7 +91,7 @@ class Grade:
 def grades_at(projection: float, grades: Sequence[Grade], u: float = 0.0) -> tuple[list[Grade], str]:
     """The grades that a projection (m), known to ± u, may call for, and which case it is.
 
-    Cases: ``one``; ``boundary`` (a printed boundary belongs to two); ``near`` (± u reaches another);
+    Cases: ``one``; ``boundary`` (a printed boundary belongs to two); ``near`` (± u reaches out of it);
     ``overlap``; ``gap`` (between two: both neighbours come back); ``below`` and ``above`` the whole table.
     """
     ordered = sorted(grades, key=lambda g: g.middle)
@@ -97,7 +102,8 @@ def grades_at(projection: float, grades: Sequence[Grade], u: float = 0.0) -> tup
         at_an_end = any(rounding.same(projection, x) for x in ends)
         return reached, "boundary" if at_an_end else "overlap"
     if len(exact) == 1:
-        return reached, "one" if len(reached) == 1 else "near"
+        whole = exact[0].holds_all(projection - u, projection + u)
+        return reached, "one" if len(reached) == 1 and whole else "near"
     if reached:  # in no grade, though not for certain
         return reached, "near"
     under = [g for g in ordered if g.high is not None and g.high < projection]

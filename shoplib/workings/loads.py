@@ -84,7 +84,16 @@ HOT = Working(
         PRELOAD,
         BOLT_STIFFNESS,
         PARTS_STIFFNESS,
-        quantity("clamp_length", mm, "Clamped length", symbol="l", above=0.0, example='"110 mm"', group="Heat"),
+        quantity(
+            "clamp_length",
+            mm,
+            "Clamped length",
+            symbol="l",
+            above=0.0,
+            example='"110 mm"',
+            group="Heat",
+            plausible=(1e-3, 2.0),
+        ),  # fmt: skip
         quantity(
             "alpha_parts",
             per_MK,
@@ -137,6 +146,7 @@ EMBEDMENT = Working(
             "Surfaces settle by",
             symbol="f_Z",
             at_least=0.0,
+            plausible=(0.0, 0.5e-3),
             help="all faces and the gasket together",
             example='"0.02 mm"',
             group="Settling",

@@ -677,7 +677,7 @@ def run_grade(i: Inputs, w: Worksheet) -> None:
     w.result("averages", means, mm, "Average of each piston", 3)
     if i.rule != "mean_of_all":
         w.result("highest_piston", ", ".join(highest), None, "Highest piston")
-    if not i.typed("rule") and len({str(s.grades_at(x, grades, u)[0]) for x in by_rule.values()}) > 1:
+    if not i.typed("rule") and len({str(s.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
         doubts.append(f"depends on “{w.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
     if not i.given("uncertainty") and case == "near":
         doubts.append(f"the readings are typed to ±{show(u, MM, 2)}")

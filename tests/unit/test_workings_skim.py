@@ -304,7 +304,7 @@ def test_a_valve_that_would_touch_fails_without_any_typed_limit():
     ],
 )
 def test_grade(readings, grade, outcome, says):
-    result = W["gasket_grade"](TABLE, projections=[readings, ["0.40 mm", "0.40 mm"]])
+    result = W["gasket_grade"](TABLE, projections=[readings, ["0.40 mm", "0.40 mm"]], rule="mean_then_max")
     assert result["grade"] == grade and result.outcome is outcome
     warning = result["boundary_warning"]
     assert (

@@ -93,7 +93,7 @@ HOT = Working(
             example='"110 mm"',
             group="Heat",
             plausible=(1e-3, 2.0),
-        ),  # fmt: skip
+        ),
         quantity(
             "alpha_parts",
             per_MK,

@@ -7,8 +7,11 @@ import pytest
 from playwright.sync_api import expect
 
 from shoplib.desk import STATIC
+from shoplib.desk.session import session
 from tests.browser import keep, server
 from tests.browser.conftest import Guarded, new_context
+from tests.browser.test_guide import NOTEBOOK, NUMBER, Hand, begun  # noqa: F401 -- a fixture
+from tests.browser.test_job import Pages
 from tests.browser.test_lab import open_and_run
 from tests.browser.test_pages import set_out
 
@@ -63,5 +66,30 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         expect(button).to_be_disabled()
         expect(saved).to_be_hidden()
         expect(keep.box(form, "Torque")).to_have_value("85 Nm")  # what was typed stays
+    assert guarded.outside == []
+    guarded.context.close()
+
+
+@pytest.mark.parametrize("where", [Pages])
+@pytest.mark.usefixtures("begun")
+def test_enter_without_a_connection_ticks_no_bolt_later(browser, pages, where):
+    guarded = Guarded(new_context(browser))
+    page = guarded.page
+    hand = Hand(where(page, pages).open(NOTEBOOK))
+    hand.sees(1, "1", 4)
+    hand.waits()
+    guarded.context.set_offline(True)
+    expect(page.get_by_role("alert").filter(has_text=WORDS)).to_be_visible()
+    expect(hand.done).to_be_disabled()
+    hand.box("Or type what you read").focus()
+    page.keyboard.insert_text("40 N*m")
+    page.keyboard.press("Enter")
+    guarded.context.set_offline(False)
+    expect(page.get_by_role("alert")).to_have_count(0)
+    expect(hand.box("Or type what you read")).to_have_value("40 N*m")
+    hand.sees(1, "1", 4)
+    assert len(session.store().job(NUMBER).ticks) == 4
+    page.keyboard.press("Enter")  # now it counts
+    hand.sees(1, "6", 5)
     assert guarded.outside == []
     guarded.context.close()

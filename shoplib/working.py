@@ -1070,6 +1070,7 @@ def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[P
     return problems
 
 
+@functools.lru_cache(maxsize=4096)  # a keystroke changes one reading; the others are asked for again
 def half_digit_in_si(typed: str, unit: Unit) -> float:
     """Half of the last digit of what was typed as a quantity of this unit, in SI.  A sum takes its coarsest term."""
     terms = [t for t in re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", tidy(typed)) if re.search(r"\d", t)]

@@ -170,7 +170,7 @@ EXERCISES = [
         name="disc_off_centre",
         topic="timing",
         title="A disc that sits off centre",
-        question="A degree disc of {diameter} sits {off_centre} off the middle of the shaft. "
+        question="A degree disc, {diameter} in diameter, sits {off_centre} off the middle of the shaft. "
         "By how much can one reading be wrong?",
         working="degree_disc",
         result="off_centre_error",

@@ -50,6 +50,18 @@ FLAT = [
     {"x": f"{x} mm", "y": f"{y} mm", "z": f"{z} um"} for x, y, z in ((0, 0, 0), (300, 0, 8), (300, 120, 0), (0, 120, 8))
 ]
 
+
+def _bracket_solution(r: Result) -> str:
+    line = r.inputs.lines[0]
+    goes, no_go, most = (1e3 * x for x in (line["goes"].value, line["no_go"].value, r.inputs.limit))
+    told = f"The gap is at least {goes:.2f} mm and below {no_go:.2f} mm. Allowed is less than {most:.2f} mm: "
+    if no_go <= most:
+        return told + "the whole bracket is allowed, so it is a pass."
+    if goes >= most:
+        return told + "even the smallest gap is too much, so it is a fail."
+    return told + f"the limit lies inside the bracket, so it is undecided; use a leaf of {most:.2f} mm."
+
+
 EXERCISES = [
     Exercise(
         name="feeler_bracket",
@@ -63,6 +75,7 @@ EXERCISES = [
         numbers=_bracket,
         fixed={"limit_source": SOURCE, "at_limit": "not allowed", "decision_rule": "simple_acceptance"},
         tolerance="0 %",
+        solution=_bracket_solution,
         mistakes=(
             Mistake(
                 "took the leaf that goes for the gap",
@@ -114,7 +127,7 @@ EXERCISES = [
         topic="faces",
         title="One corner is high",
         question="A face of {long} by {wide} lies on three corners at one height; the fourth is {height} high. "
-        "Nothing else is out. How flat is it (two planes, as near as they come, tilted as they like)?",
+        "Judge by the four corners alone: how flat is it (two planes, as near as they come, tilted as they like)?",
         working="flatness_grid",
         result="minimum_zone",
         numbers=_corner,

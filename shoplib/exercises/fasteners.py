@@ -49,7 +49,7 @@ def _hole(rng: np.random.Generator) -> Mapping[str, Any]:
     told = {
         "yes": "was blown out through a hose, wiped, and the swab came out dry",
         "no": "has a few drops of coolant at its bottom",
-        "not checked": "looks clean; nobody has looked into it",
+        "not checked": "looks clean from above; nobody has swabbed it, nor looked to its bottom",
     }[state]
     return {"name": name, "kind": kind, "told": told, "bolts": [_bolt(name=name, hole=kind, dry=state)]}
 
@@ -119,6 +119,30 @@ def _without(k: int) -> Callable[[Result], float]:
 
 def _stack(result: Result, k: int) -> str:
     return "; ".join(x for n, x in enumerate(str(result.inputs.as_entered["stack"]).split("; ")) if n != k)
+
+
+def _mm(x: float) -> str:
+    return f"{1e3 * x:.10g} mm"
+
+
+def _margin_solution(r: Result) -> str:
+    longest, most = max(r.inputs.measured), r.inputs.limit
+    return f"The longest bolt decides: {_mm(longest)}. Margin: {_mm(most)} − {_mm(longest)} = {_mm(r['margin'])}."
+
+
+def _room_solution(r: Result) -> str:
+    stack = " − ".join(_mm(x) for x in r.inputs.stack)
+    reach, depth = r["reach"], r.inputs.hole_depth
+    return (
+        f"Below the stack the bolt stands out by {_mm(r.inputs.bolt_length)} − {stack} = {_mm(reach)}. "
+        f"Room: {_mm(depth)} − {_mm(reach)} = {_mm(r['bottom_clearance'])}."
+    )
+
+
+def _drained_solution(r: Result) -> str:
+    coolant = [1e3 * x["amount"] for x in r.inputs.steps if x["liquid"] == "coolant"]
+    told = " + ".join(f"{x:.1f}" for x in coolant)
+    return f"Coolant only, radiator and block: {told} = {sum(coolant):.1f} L. The oil has its own total."
 
 
 EXERCISES = [
@@ -221,6 +245,7 @@ EXERCISES = [
         fixed={"method": "max_length", "limit_source": NOTES},
         numbers=_margin,
         tolerance="0.01 mm",
+        solution=_margin_solution,
         mistakes=(
             Mistake("took the shortest bolt", lambda r: max(r["margins"]),
                     "The longest bolt is nearest to the limit; it decides."),
@@ -247,6 +272,7 @@ EXERCISES = [
             "hole_depth": pick(rng, 34, 42, 1, "mm"),
         },
         tolerance="0.05 mm",
+        solution=_room_solution,
         mistakes=(
             Mistake("forgot the washer", _without(0), "The washer is clamped too: it holds the bolt higher."),
             Mistake("forgot the gasket", _without(2), "The compressed gasket is part of the stack."),
@@ -286,6 +312,7 @@ EXERCISES = [
         result=("drained", 0, "amount"),
         numbers=_drains,
         tolerance="0.01 L",
+        solution=_drained_solution,
         mistakes=(
             Mistake("forgot the block", lambda r: _amounts(r)[0], "The block was drained too."),
             Mistake("counted the oil with it", lambda r: sum(_amounts(r)), "Oil is not coolant: one total a liquid."),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import same
 from shoplib.exercise import Exercise, Mistake, among, pick
 from shoplib.units import deg, unit_of
 from shoplib.working import Result
@@ -54,6 +56,25 @@ def _loudest(r: Result) -> str | None:
     readings = list(r.inputs.readings)
     highest = str(readings.index(max(readings)) + 1)
     return None if highest == r["unlike"][0] else highest
+
+
+def _degrees(r: Result) -> tuple[int, int, float]:
+    """Both ends of the stage as typed, and the reading, in degrees."""
+    low, high = map(int, re.findall(r"\d+", str(r.inputs.as_entered["stage"])))
+    return low, high, float(r["reading"]) / DEGREE
+
+
+def _band_solution(r: Result) -> str:
+    low, high, reading = _degrees(r)
+    told = f"The ends are {low}° and {high}°; the gauge shows {reading:g}°. "
+    if r["side"] == "within":
+        return told + "It lies between them, or on one of them: within."
+    return told + (f"That is more than {high}°: over." if r["side"] == "over" else f"That is less than {low}°: under.")
+
+
+def _past_solution(r: Result) -> str:
+    _, high, reading = _degrees(r)
+    return f"The upper end is still allowed: {reading:g}° − {high}° = {reading - high:g}°."
 
 
 EXERCISES = [
@@ -113,12 +134,13 @@ EXERCISES = [
         numbers=_near_a_band,
         tolerance="0 %",
         choices=("within", "over", "under"),
+        solution=_band_solution,
         mistakes=(
             Mistake(
                 "took the middle of the range for the only right value",
                 lambda r: (
                     None
-                    if r["side"] != "within" or abs(r["reading"] - _middle(r)) < 1e-9
+                    if r["side"] != "within" or same(r["reading"], _middle(r))
                     else "over"
                     if r["reading"] > _middle(r)
                     else "under"
@@ -147,6 +169,7 @@ EXERCISES = [
             "reading": pick(rng, 97, 112, 1, "deg"),
         },
         tolerance="0.1 deg",
+        solution=_past_solution,
         mistakes=(
             Mistake(
                 "counted from the middle of the range",

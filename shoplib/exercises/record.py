@@ -186,6 +186,22 @@ def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
     return {"outcomes": drawn, "told": ", ".join(drawn[:-1]) + " and " + drawn[-1]}
 
 
+def _falls_solution(r: Result) -> str:
+    fallen = r.curve["fallen"]
+    if not fallen:
+        return f"No line was computed from line {r.inputs.corrected}, so none is stale: 0."
+    chain = []
+    for line in r.inputs.lines:
+        if line["line"] in fallen:
+            bad = [s for s in line["sources"] or () if s == r.inputs.corrected or s in fallen]
+            chain.append(f"line {line['line']} (from {' and '.join(map(str, bad))})")
+    return f"Follow the chain from line {r.inputs.corrected}: {', '.join(chain)}. Stale lines: {r['count']}."
+
+
+def _together_solution(r: Result) -> str:
+    return f"The order is {', '.join(OUTCOMES)}. The first of these that occurs is {r['together']}."
+
+
 EXERCISES = [
     Exercise(
         name="what_falls",
@@ -198,6 +214,7 @@ EXERCISES = [
         numbers=_job,
         choices=tuple(str(n) for n in range(8)),
         tolerance="0 %",
+        solution=_falls_solution,
         mistakes=(
             Mistake(
                 "counted only what was computed from it directly",
@@ -263,6 +280,7 @@ EXERCISES = [
         choices=OUTCOMES,
         numbers=_outcomes,
         tolerance="0 %",
+        solution=_together_solution,
         mistakes=(
             Mistake(
                 "let a pass cover what is open",

@@ -47,6 +47,14 @@ def test_a_guard_band_is_rounded_down(q):
     assert q.check(q.answer.shown).state == "right"
 
 
+def test_a_clearance_is_rounded_down():
+    for q in asked("clearance_along_the_valve"):
+        value = q.answer.value * 1e3
+        assert q.check(f"{int(value * 100) / 100:.2f} mm").state == "right"
+        if int(value * 100) / 100 + 0.01 - value > 0.0006:
+            assert q.check(f"{int(value * 100) / 100 + 0.01:.2f} mm").state == "wrong"
+
+
 # ------------------------------------------------------------------------------ rounded answers
 def test_the_share_that_stretches_may_be_rounded_to_two_digits():
     found = [q for q in asked("share_that_stretches", seeds=range(400)) if 0.1445 <= q.answer.value <= 0.1455]

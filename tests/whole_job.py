@@ -194,6 +194,7 @@ def fill(store, clock):
           "stages": STAGES, "stages_source": NOTES.format(15), "order": ORDER, "order_source": NOTES.format(15),
           "lubricant": "engine oil, a film", "lubricant_where": "thread and under the head", "wrench_min": "20 N*m",
           "wrench_max": "100 N*m", "tools": "TW-2, AG-1", "calibration_due": "2027-03-01", "date_used": "2026-11-25",
+          "wrench_range_source": "marked on wrench TW-2", "calibration_source": "certificate 2026-114 of wrench TW-2",
           "temperature": "18 degC", "peak_tolerance": "15 %", "peak_tolerance_source": NOTES.format(15)},
          title="Head bolts: the programme", **LEFT)  # fmt: skip
     stages = tightening.standing(store.job(NUMBER), plan.uid).stages

@@ -20,7 +20,7 @@ def torque_at_bolt(M_set: N_m, L: mm, E: mm, alpha: deg) -> N_m:
     return M_set * (L + E * np.cos(alpha)) / L
 
 
-@formula(symbol="M_limit", source="ISO 6789:2003, permissible deviation")
+@formula(symbol="M_limit", source="definition of a relative deviation")
 def torque_limit(M: N_m, delta: one) -> N_m:
     """Torque at one end of the wrench's permissible deviation."""
     return M * (1 + delta)
@@ -32,6 +32,10 @@ def part_of_range(M_set: N_m, M_max: N_m) -> one:
     return M_set / M_max
 
 
-def permissible_deviation(torque: float) -> float:
-    """ISO 6789:2003, setting wrench: 4 % above 10 N·m, 6 % at or below."""
-    return 0.04 if torque > 10.0 else 0.06
+def permissible_deviation(torque: float, largest: float | None = None) -> float:
+    """Permissible deviation of a hand torque tool: 4 % where its largest value is above 10 N·m, else 6 %.
+
+    Without the largest value the torque tells: a tool that is set above 10 N·m has a largest value above it.
+    ISO 6789-1:2017, 5.1.5 (from memory).
+    """
+    return 0.04 if (torque if largest is None else largest) > 10.0 else 0.06

@@ -46,7 +46,7 @@ from shoplib.workings.fasteners import (
 from shoplib.workings.programme import STAGES
 from shoplib.workings.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
 from shoplib.workings.wrench import WORKINGS as WRENCHES
-from shoplib.workings.wrench import check_calibration, check_range, look_at_wrench
+from shoplib.workings.wrench import check_calibration, check_range, look_at_wrench, settings_at_other_angles
 
 TORQUE = unit_of(N_m)
 ALL = "all bolts"
@@ -177,8 +177,6 @@ def run_plan(i: Inputs, w: Worksheet) -> None:
     maker = typed_order("order", i.order, names, w) if i.given("order") else None
     if i.given("order_source") and maker is None and not any(s.order for s in stages):
         w.refuse("order_source", "goes with order")
-    if i.given("adapter_length") and not i.given("wrench_length"):
-        w.refuse("wrench_length", "is needed with adapter_length")
     look_at_wrench(i, w)
     singly = _singly(i, stages, w) if not wrong else []
     w.door()
@@ -305,8 +303,10 @@ def _judge(
     w.judge("Each bolt once at each stage of its group", f"{len(set(sequence))} of {len(sequence)}", "", None, None,
             COUNTED, Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:
-        check_range(i, w, "Settings", min(set_lows), max(set_highs))
-    check_calibration(i, w)
+        stages = [p.stage for p in planned if p.stage.kind in WITH_WRENCH]
+        low, high = min(s.low or 0.0 for s in stages), max(s.high or 0.0 for s in stages)
+        check_range(i, w, "Settings", min(set_lows), max(set_highs), settings_at_other_angles(i, low, high))
+    check_calibration(i, w, needed=bool(set_lows) and any(map(i.typed, ("tools", "wrench_length", "wrench_max"))))
 
 
 # ------------------------------------------------------------------------------ the picture
@@ -386,10 +386,15 @@ PLAN = Working(
         ),
         words("lubricant_where", "Where", example='"threads and under the head"', group="Lubricant"),
         _of_wrench("wrench_length"),
-        _of_wrench("adapter_length", help="left out, or 0 mm: socket or straight extension, nothing changes"),
+        _of_wrench(
+            "adapter_length",
+            needs=("wrench_length",),
+            help="left out, or 0 mm: socket or straight extension, nothing changes",
+        ),
         _of_wrench("adapter_angle"),
         _of_wrench("wrench_min"),
         _of_wrench("wrench_max"),
+        _of_wrench("wrench_range_source"),
         words(
             "tools",
             "Wrench and angle gauge, numbers",
@@ -398,6 +403,7 @@ PLAN = Working(
             group="Wrench and adapter",
         ),
         _of_wrench("calibration_due"),
+        _of_wrench("calibration_source"),
         _of_wrench("date_used"),
         quantity(
             "temperature", degC, "Temperature of the engine", required=False, example='"18 degC"', group="On the day"

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.checks import Outcome, Value
+from shoplib.core.rounding import below, same
 from shoplib.look import ACCENT, INK, SOFT, WARM, round_up, settle
 from shoplib.physics import wrench as x
 from shoplib.physics.torque_units import misread_ratio, whole
@@ -33,6 +34,8 @@ from shoplib.units import (
 )
 from shoplib.working import GOVERNS, Inputs, Result, Working, Worksheet, choice, date, quantity, words
 
+STANDARD_RANGE = "ISO 6789-1:2017, 5.1.3, quoted"
+
 
 def run(i: Inputs, w: Worksheet) -> None:
     """Setting with the adapter in use, what an uncorrected setting would do, range and calibration."""
@@ -48,66 +51,90 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("over_torque", uncorrected / i.torque - 1, pct, "Error if not corrected")
     deviation = i.deviation_percent
     if deviation is None:
-        deviation = x.permissible_deviation(setting)
-        w.assume(f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789:2003, setting wrench)")
+        deviation = x.permissible_deviation(setting, i.wrench_max)
+        w.assume(
+            f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789-1:2017, from memory; "
+            "4 % where its largest value is above 10 N·m, else 6 %)"
+        )
     w.result("torque_low", w.step("Lower end", x.torque_limit, M=i.torque, delta=-deviation), N_m, "Torque, lower end")
     w.result("torque_high", w.step("Upper end", x.torque_limit, M=i.torque, delta=deviation), N_m, "Torque, upper end")
     if i.adapter_length == 0:
         w.caution("A straight socket extension along the bolt's axis changes nothing in the setting.")
-    elif abs(np.cos(i.adapter_angle)) < 1e-9:
+    elif same(float(np.cos(i.adapter_angle)), 0.0, 1.0):
         w.caution("Square to the wrench the adapter changes nothing in the setting; keep it truly square.")
-    check_range(i, w, "Setting", setting)
+    check_range(i, w, "Setting", setting, setting, settings_at_other_angles(i, i.torque, i.torque))
     check_calibration(i, w)
 
 
 def look_at_wrench(i: Inputs, w: Worksheet) -> None:
-    """Refuse what no wrench can be."""
+    """Refuse what no wrench can be; say what was taken as given."""
     if i.given("wrench_length", "adapter_length"):
         lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
         if lever <= 0.05 * i.wrench_length:
             w.refuse("adapter_length", "reaches back past the grip; this wrench cannot be used so")
+        if i.adapter_length > 0 and not i.typed("adapter_angle"):
+            w.assume("the adapter is in line with the wrench, 0°; type its angle if it is not")
     if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
         w.refuse("wrench_min", "must be below wrench_max")
-    if i.given("calibration_due") and not i.given("date_used"):
-        w.refuse("date_used", "is needed to judge the calibration")
 
 
-def check_range(i: Inputs, w: Worksheet, what: str, low: float, high: float | None = None) -> None:
-    """Is a setting, or a band of settings, within the wrench's range, and in the part of it that is tested?"""
-    high = low if high is None else high
+def settings_at_other_angles(i: Inputs, low: float, high: float) -> tuple[list[float], list[float]]:
+    """The lowest and the highest settings, were the adapter square to the wrench or turned back.
+
+    Empty when the adapter does not matter.
+    """
+    if not i.given("wrench_length", "adapter_length") or i.adapter_length == 0:
+        return [], []
+    L, E = i.wrench_length, i.adapter_length
+    turned = [a for a in (np.pi / 2, np.pi) if L + E * np.cos(a) > 0]
+    lows, highs = ([float(x.wrench_setting(M, L, E, a)) for a in turned] for M in (low, high))
+    return lows, highs
+
+
+def check_range(
+    i: Inputs, w: Worksheet, what: str, low: float, high: float, otherwise: tuple[list[float], list[float]]
+) -> None:
+    """Is a setting, or a range of settings, within the marked range of the wrench?
+
+    ``otherwise``: the lowest and the highest setting at other angles of the adapter, which count where its angle was
+    not typed.
+    """
     if not i.given("wrench_max"):
         return
-    plate = "range on the wrench's own plate"
-    w.check(f"{what} within the wrench's range", high, "≤", i.wrench_max, N_m, plate)
-    if i.given("wrench_min"):
-        w.check(f"{what} above the wrench's smallest value", low, "≥", i.wrench_min, N_m, plate)
-    fifth = 0.2 * i.wrench_max
-    outcome = Outcome.PASS if low >= fifth * (1 - 1e-12) else Outcome.UNDECIDED
-    remark = (
-        ""
-        if outcome is Outcome.PASS
-        else "below a fifth of the range the deviation is not tested; use a smaller wrench"
+    lows, highs = ({"adapter_angle": values} if values else None for values in otherwise)
+    source = i.wrench_range_source
+    w.check(f"{what} within the wrench's range", high, "≤", i.wrench_max, N_m, source, otherwise=highs)
+    remark = "" if i.given("wrench_min") else f"type {w.label('wrench_min')}: the range starts there ({STANDARD_RANGE})"
+    w.check(
+        f"{what} above the wrench's smallest value", low, "≥", i.wrench_min, N_m, source, remark=remark, otherwise=lows
     )
-    w.judge(f"{what} in the tested part of the range", low, "≥", fifth, N_m, "ISO 6789:2003", outcome, remark)
+    if below(low, 0.2 * i.wrench_max):
+        w.caution(
+            f"{what} below a fifth of the wrench's largest value: older certificates test nothing there "
+            "(ISO 6789:2003). Look at the certificate, or use a smaller wrench."
+        )
 
 
 CALIBRATION = "Calibration valid on the day of use"
 
 
-def check_calibration(i: Inputs, w: Worksheet) -> None:
-    """Was the calibration valid on the day of use?"""
-    if i.given("calibration_due", "date_used"):
-        late = i.date_used > i.calibration_due
-        w.judge(
-            CALIBRATION,
-            f"used {i.date_used}",
-            "≤",
-            f"due {i.calibration_due}",
-            None,
-            "calibration certificate of the wrench",
-            Outcome.FAIL if late else Outcome.PASS,
-            "calibration overdue: have it checked before tightening" if late else "",
-        )
+def check_calibration(i: Inputs, w: Worksheet, *, needed: bool = False) -> None:
+    """Was the calibration valid on the day of use?  ``needed``: say so where nothing was typed."""
+    due, used, source = i.calibration_due, i.date_used, i.calibration_source
+    if used is None and not needed:
+        return
+    if due is None:
+        outcome, remark = Outcome.UNDECIDED if used else Outcome.NO_LIMIT, "not known: type the date that is due"
+    elif used == due:
+        outcome, remark = Outcome.UNDECIDED, "used on the day it is due: the certificate says whether that day counts"
+    elif used > due:
+        outcome, remark = Outcome.FAIL, "calibration overdue: have it checked before tightening"
+    elif not source:
+        outcome, remark = Outcome.NO_LIMIT, f"not yet due, but {w.label('calibration_source')} is missing"
+    else:
+        outcome, remark = Outcome.PASS, ""
+    w.judge(CALIBRATION, f"used {used}" if used else "day of use not given", "≤",
+            f"due {due}" if due else "not given", None, source, outcome, remark)  # fmt: skip
 
 
 def draw(figure: Any) -> Callable[[Result], None]:
@@ -193,7 +220,8 @@ def alt(result: Result) -> str:
 # ------------------------------------------------------------------------------ cards of unit pairs
 ONE_RULE = "Each number is the exact quotient rounded to the nearest whole one of its last place (common practice)."
 MOST_ROWS = 60
-COARSEST = 0.05  # of a value: a rounding that could move it by more takes another digit
+WHOLE = 1e-6  # rows: typed ends and steps divide only so exactly
+MOST_ROUNDING = 0.01  # of the value: a step that rounds more becomes ten times finer (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -204,6 +232,7 @@ class Column:
     step: float  # in that unit
     small: float = 0.0  # up to this SI value the step is too coarse
     fine: float | None = None  # and this one is taken; without one the cell stays empty
+    trade: bool = False  # the steps of the trade hold; else they become finer until rounding changes little
 
     def cell(self, value: float, label: str = "") -> Value:
         """The rounded value as it is printed."""
@@ -211,8 +240,9 @@ class Column:
         step = self.step if value > self.small else self.fine
         if step is None:
             return Value("—", None, label)
-        while not self.small and 0 < abs(self.unit.from_si(value)) * COARSEST < step / 2:
-            step /= 10  # 0.1 bar is 1.5 psi, not 1 psi
+        number = abs(self.unit.from_si(value))
+        while not self.trade and number and step / 2 > MOST_ROUNDING * number:
+            step /= 10
         places = max(-round(np.log10(step)), 0)
         printed = f"{whole(self.unit.from_si(value) / step) * step:.{places}f}"
         return Value(self.unit.to_si(float(printed)), self.unit, label, _digits(printed))
@@ -228,10 +258,10 @@ THOU = Unit("thou", 25.4e-6, "thou")
 KINDS: dict[str, tuple[Column, ...]] = {
     # whole lbf·ft and N·m only above 10.5 N·m, as in the printed pair; below that, whole lbf·in and tenths of N·m
     "torque": (
-        Column(unit_of(N_m), 1, 10.5, 0.1),
-        Column(unit_of(lbf_ft), 1, 10.5),
-        Column(unit_of(lbf_in), 1),
-        Column(unit_of(kgf_m), 0.01),
+        Column(unit_of(N_m), 1, 10.5, 0.1, trade=True),
+        Column(unit_of(lbf_ft), 1, 10.5, trade=True),
+        Column(unit_of(lbf_in), 1, trade=True),
+        Column(unit_of(kgf_m), 0.01, trade=True),
     ),
     "length": (Column(unit_of(mm), 0.001), Column(unit_of(inch), 0.0001), Column(THOU, 0.1)),
     "roughness": (Column(unit_of(um), 0.01), Column(unit_of(uin), 1)),
@@ -263,11 +293,11 @@ def run_card(i: Inputs, w: Worksheet) -> None:
         w.refuse("last", "must be above first")
     if ends["step"] <= 0:
         w.refuse("step", "must be above zero")
-    elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + 1e-6:
+    elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + WHOLE:
         w.refuse("step", f"gives more than {MOST_ROWS} rows; take a larger one")
     w.door()
     assert lead is not None
-    count = int((ends["last"] - ends["first"]) / ends["step"] + 1e-6) + 1
+    count = int((ends["last"] - ends["first"]) / ends["step"] + WHOLE) + 1
     mistaken = unit_of(lbf_ft) if lead.unit.name == "N*m" else unit_of(N_m)
     rows = []
     for k in range(count):
@@ -336,6 +366,7 @@ WORKINGS = [
                 "Wrench, centre of square to grip",
                 symbol="L",
                 above=0.0,
+                plausible=(0.02, 3.0),
                 example='"400 mm"',
                 help="to the middle of the hand, where the pull acts",
                 group="Wrench and adapter",
@@ -346,6 +377,7 @@ WORKINGS = [
                 "Adapter, centre to centre",
                 symbol="E",
                 at_least=0.0,
+                plausible=(0.0, 1.5),
                 example='"50 mm"',
                 help="0 mm for a socket or a straight extension: they change nothing",
                 group="Wrench and adapter",
@@ -368,6 +400,8 @@ WORKINGS = [
                 "Smallest value on the wrench",
                 required=False,
                 at_least=0.0,
+                needs=("wrench_max",),
+                help="the lowest value that is marked on it",
                 group="Wrench and adapter",
                 example='"20 N*m"',
             ),
@@ -381,6 +415,14 @@ WORKINGS = [
                 group="Wrench and adapter",
                 example='"100 N*m"',
             ),
+            words(
+                "wrench_range_source",
+                "Source: range of the wrench",
+                required=False,
+                help="where its smallest and largest value are written; without it the range can fail, never pass",
+                example='"marked on wrench TW-2"',
+                group="Wrench and adapter",
+            ),
             quantity(
                 "deviation_percent",
                 pct,
@@ -393,7 +435,15 @@ WORKINGS = [
                 example='"4 %"',
                 group="Calibration",
             ),
-            date("calibration_due", "Calibration due", required=False, group="Calibration"),
+            date("calibration_due", "Calibration due", required=False, needs=("date_used",), group="Calibration"),
+            words(
+                "calibration_source",
+                "Source: calibration due",
+                required=False,
+                help="certificate and its number; without it an overdue date fails, and no date passes",
+                example='"certificate 2026-114"',
+                group="Calibration",
+            ),
             date("date_used", "Date of use", required=False, group="Calibration"),
         ),
         run=run,

@@ -92,8 +92,12 @@ def test_a_class_that_does_not_cover_the_thread():
 # ------------------------------------------------------------------------------ wrench, units, measurement
 def test_wrench_range_and_calibration():
     base = {"torque": "80 N*m", "wrench_length": "400 mm", "adapter_length": "50 mm"}
-    good = WRENCH(base, wrench_min="20 N*m", wrench_max="200 N*m", calibration_due="2027-01-01", date_used="2026-11-20")
-    assert good.outcome == "pass"
+    base["adapter_angle"] = "0 deg"
+    dates = {"calibration_due": "2027-01-01", "date_used": "2026-11-20"}
+    good = WRENCH(base | dates, wrench_min="20 N*m", wrench_max="200 N*m")
+    assert good.outcome == "no limit given"  # neither the range nor the date has a source
+    sources = {"wrench_range_source": "marked on TW-2", "calibration_source": "certificate 12"}
+    assert WRENCH(base | dates | sources, wrench_min="20 N*m", wrench_max="200 N*m").outcome == "pass"
     late = WRENCH(base, calibration_due="2026-01-01", date_used="2026-11-20")
     assert late.outcome == "fail"
     assert WRENCH(base, wrench_min="20 N*m", wrench_max="60 N*m").outcome == "fail"

@@ -1,0 +1,104 @@
+"""Verdicts on a wrench: no source that nobody typed, no default that decides, the standard as it is now."""
+
+import random
+
+import pytest
+
+from shoplib.checks import Outcome
+from shoplib.physics.wrench import permissible_deviation
+from shoplib.working import BadInput
+from shoplib.workings import get
+
+WRENCH, PLAN, CARD = get("wrench_setting"), get("tightening_plan"), get("conversion_card")
+BASE = {"torque": "80 N*m", "wrench_length": "400 mm", "adapter_length": "50 mm"}
+RANGE = {"wrench_min": "20 N*m", "wrench_max": "100 N*m", "wrench_range_source": "marked on TW-2"}
+DATES = {"calibration_due": "2027-03-01", "date_used": "2026-11-20"}
+
+
+def outcomes(**more):
+    result = WRENCH(BASE | more)
+    return {c.label: c.outcome for c in result.checks}, result
+
+
+def test_no_check_names_a_source_that_nobody_typed():
+    _, result = outcomes(wrench_min="20 N*m", wrench_max="200 N*m", **DATES)  # finding 16
+    assert all(c.limit_source is None for c in result.checks)
+    assert "2003" not in " ".join(str(c.limit_source) for c in result.checks)
+    assert result.outcome == "no limit given"
+    told, _ = outcomes(**RANGE, **DATES, adapter_angle="0 deg", calibration_source="certificate 12")
+    assert set(told.values()) == {Outcome.PASS}
+
+
+@pytest.mark.parametrize(
+    ("used", "more", "outcome"),
+    [
+        ("2026-11-20", {"calibration_source": "certificate 12"}, "pass"),
+        ("2026-11-20", {}, "no limit given"),
+        ("2027-03-01", {"calibration_source": "certificate 12"}, "undecided"),  # on the very day
+        ("2027-03-02", {"calibration_source": "certificate 12"}, "fail"),
+        ("2027-03-02", {}, "fail"),
+    ],
+)
+def test_calibration(used, more, outcome):
+    assert outcomes(calibration_due="2027-03-01", date_used=used, **more)[1].outcome == outcome
+
+
+def test_a_day_of_use_without_a_calibration_date_is_undecided():
+    told, _ = outcomes(date_used="2026-11-20")  # finding 14
+    assert told == {"Calibration valid on the day of use": Outcome.UNDECIDED}
+
+
+def test_an_adapter_angle_that_nobody_typed_does_not_decide():
+    at_limit = RANGE | {"wrench_max": "75 N*m"}  # finding 15: in line 71.1 N·m, square 80 N·m
+    told, result = outcomes(**at_limit)
+    assert told["Setting within the wrench's range"] is Outcome.UNDECIDED
+    assert any("Adapter angle" in c.remark for c in result.checks)
+    assert outcomes(**at_limit, adapter_angle="0 deg")[0]["Setting within the wrench's range"] is Outcome.PASS
+    assert outcomes(**at_limit, adapter_angle="90 deg")[0]["Setting within the wrench's range"] is Outcome.FAIL
+    straight, _ = outcomes(**(at_limit | {"wrench_max": "85 N*m"}), adapter_length="0 mm")
+    assert straight["Setting within the wrench's range"] is Outcome.PASS  # no adapter: its angle does not matter
+
+
+def test_the_permissible_deviation_goes_by_the_largest_value_of_the_tool():
+    assert permissible_deviation(8.0, 50.0) == 0.04  # finding 16: 8 N·m on a tool that reaches 50
+    assert permissible_deviation(8.0, 10.0) == 0.06
+    assert permissible_deviation(8.0) == 0.06  # not known: the wider one
+    assert permissible_deviation(40.0) == 0.04
+    low = WRENCH(BASE | {"torque": "8 N*m"}, wrench_max="50 N*m", wrench_min="5 N*m")
+    assert low["torque_low"] == pytest.approx(8 * 0.96)
+
+
+def test_a_plan_says_when_the_calibration_of_its_wrench_is_not_known():
+    typed = {"positions": [{"name": "1", "x": "0 mm", "y": "0 mm"}], "stages": "40 N*m", "stages_source": "page 3",
+             "lubricant": "oil", "lubricant_where": "thread", "order": "1"}  # fmt: skip
+    assert PLAN(typed).outcome == "pass"
+    assert PLAN(typed, tools="TW-2").outcome == "no limit given"
+    assert PLAN(typed, tools="TW-2", date_used="2026-11-20").outcome == "undecided"
+    assert PLAN(typed, tools="TW-2", **DATES, calibration_source="certificate 12").outcome == "pass"
+
+
+def test_a_range_is_judged_at_both_ends_of_every_stage():
+    rng = random.Random(6)
+    for _ in range(60):
+        ends = sorted(rng.randrange(10, 130) for _ in range(4))
+        stages = [(ends[0], ends[1]), (ends[2], ends[3])]
+        typed = {"positions": [{"name": "1", "x": "0 mm", "y": "0 mm"}], "stages": [f"{a}–{b} N*m" if b > a else
+                 f"{a} N*m" for a, b in stages], "stages_source": "page 3", "lubricant": "oil", "order": "1",
+                 "lubricant_where": "thread", **RANGE}  # fmt: skip
+        told = [c.outcome for c in PLAN(typed).checks if c.label.startswith("Settings")]
+        inside = [20 <= v <= 100 for stage in stages for v in stage]
+        assert (Outcome.FAIL in told) == (not all(inside))
+
+
+def test_a_card_rounds_no_value_away():
+    rows = CARD(kind="pressure", first="0.1 bar", last="0.5 bar", step="0.1 bar")["rows"]  # finding 28: "1 psi"
+    assert rows[0]["psi"].value / 6894.757293168 == pytest.approx(1.45, rel=0.01)
+    small = CARD(kind="roughness", first="0.01 um", last="0.02 um", step="0.01 um")["rows"]
+    assert small[0]["uin"].value == pytest.approx(0.01e-6, rel=0.01)
+    large = CARD(kind="pressure", first="2 bar", last="10 bar", step="4 bar")["rows"]
+    assert all(r["kPa"].value == pytest.approx(r["lead"].value, rel=1e-9) for r in large)
+
+
+def test_lengths_that_no_wrench_has_are_refused():
+    with pytest.raises(BadInput, match="not plausible"):
+        WRENCH(BASE | {"wrench_length": "40 m"})

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from shoplib.core.rounding import without_noise
 from shoplib.formula import formula
 from shoplib.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
 
@@ -81,21 +83,38 @@ def cone_diameter(D: mm, t: mm) -> mm:
     return D + 1.155 * t
 
 
+SPREAD = 1.155  # by which the cone widens for each unit of depth: twice the tangent of 30°
+
+
+@formula(symbol="k_i", source="bar of uniform section; sleeve outside the cone as in VDI 2230-1:2003 (from memory)")
+def sleeve_stiffness(E: GPa, t: mm, D_A: mm, d_h: mm) -> kN_per_mm:
+    """Stiffness of a hollow cylinder: where the cone has reached the edge of the material, of diameter D_A."""
+    return E * np.pi / 4 * (D_A**2 - d_h**2) / t
+
+
 @dataclass(frozen=True)
 class Frustum:
-    """A slice of a layer on one side of the middle: a cone, or a spring of given stiffness (N/m)."""
+    """A slice of a layer: a cone, a sleeve as wide as the material, or a spring of given stiffness (N/m)."""
 
     layer: int
     E: float
     t: float
-    D: float
+    D: float  # smaller diameter of a cone; diameter of a sleeve
     d_h: float
     k: float | None = None
+    sleeve: bool = False
 
     @property
     def stiffness(self) -> float:
         """Stiffness in N/m."""
-        return self.k if self.k is not None else float(frustum_stiffness(self.E, self.t, self.D, self.d_h))
+        if self.k is not None:
+            return self.k
+        return float((sleeve_stiffness if self.sleeve else frustum_stiffness)(self.E, self.t, self.D, self.d_h))
+
+    @property
+    def widest(self) -> float:
+        """Its larger diameter, m."""
+        return self.D if self.sleeve else float(cone_diameter(self.D, self.t))
 
 
 def in_series(stiffnesses: Sequence[float]) -> float:
@@ -114,27 +133,46 @@ class Layer:
     k: float | None = None
 
 
-def frusta(layers: Sequence[Layer], D_first: float, D_last: float) -> list[Frustum]:
-    """Cut a stack at its middle; the cone widens from both faces.  Each slice keeps the number of its layer."""
-    half = sum(layer.t for layer in layers) / 2
+def frusta(
+    layers: Sequence[Layer], D_first: float, D_last: float, *, cones: int = 2, column: float | None = None
+) -> list[Frustum]:
+    """Cut a stack into the slices of its pressure cones.  Each slice keeps the number of its layer.
+
+    Two cones widen from both faces and meet in the middle (bolt and nut).  One widens from the head all the way
+    (tapped hole).  ``column``: diameter of the material round the bolt, where the cone ends and a sleeve goes on.
+    """
+    total = sum(layer.t for layer in layers)
+    if cones == 1:
+        return _side(layers, range(len(layers)), D_first, total, column)
+    first = _side(layers, range(len(layers)), D_first, total / 2, column)
+    last = _side(layers, range(len(layers) - 1, -1, -1), D_last, total / 2, column)
+    return first + last[::-1]
+
+
+def _side(
+    layers: Sequence[Layer], order: Iterable[int], start: float, depth: float, column: float | None
+) -> list[Frustum]:
+    """One cone, from a face into the stack."""
+    edge = math.inf if column is None else column
+    left, D = depth, min(start, edge)
     slices: list[Frustum] = []
-    for order, start in ((range(len(layers)), D_first), (range(len(layers) - 1, -1, -1), D_last)):
-        left, D = half, start
-        side: list[Frustum] = []
-        for n in order:
-            layer = layers[n]
-            t = min(layer.t, left)
-            if t <= 1e-12 * half:
-                break
-            if layer.D is not None:
-                D = layer.D
-            if layer.k is not None:  # a layer cut by the middle shares its give by thickness
-                side.append(Frustum(n, 0.0, t, D, 0.0, layer.k * layer.t / t))
-            else:
-                assert layer.E is not None
-                assert layer.d_h is not None
-                side.append(Frustum(n, layer.E, t, D, layer.d_h))
-            D = float(cone_diameter(D, t))
-            left -= t
-        slices += side if order.step > 0 else side[::-1]
+    for n in order:
+        layer = layers[n]
+        t = min(layer.t, left)
+        if without_noise(t, depth) <= 0:
+            break
+        if layer.D is not None:
+            D = min(layer.D, edge)
+        cone = min(t, max((edge - D) / SPREAD, 0.0))  # how deep the cone goes before it reaches the edge
+        if layer.k is not None:  # a layer cut by the middle shares its give by thickness
+            slices.append(Frustum(n, 0.0, t, D, 0.0, layer.k * layer.t / t))
+        else:
+            assert layer.E is not None
+            assert layer.d_h is not None
+            if without_noise(cone, t) > 0:
+                slices.append(Frustum(n, layer.E, cone, D, layer.d_h))
+            if without_noise(t - cone, t) > 0:
+                slices.append(Frustum(n, layer.E, t - cone, edge, layer.d_h, sleeve=True))
+        D = min(float(cone_diameter(D, t)), edge)
+        left -= t
     return slices

@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.formula import formula
 from shoplib.units import bar, kelvin, kN, kN_per_mm, mm, one, per_MK
 
-VDI = "VDI 2230-1:2003, section 5.4.2, loss by embedding, change by heat (from memory)"
+VDI = "VDI 2230-1:2003, calculation step R4, loss by embedding, change by heat (from memory)"
 
 
 @formula(symbol="Delta_l", source="linear thermal expansion; " + VDI)

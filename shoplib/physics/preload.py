@@ -7,8 +7,8 @@ import numpy as np
 from shoplib.formula import formula
 from shoplib.units import MPa, N_m, kN, mm, mm2, mm3, one, rad
 
-VDI = "VDI 2230-1:2003, section 5.4.2"
-COMBINED = "VDI 2230-1:2003, section 5.5.1"
+VDI = "VDI 2230-1:2003, calculation step R13, tightening torque (step from memory)"
+COMBINED = "VDI 2230-1:2003, calculation step R7, assembly stress (step from memory)"
 
 
 @formula(symbol="F_M", source=VDI)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib import progress
+from shoplib.core.rounding import without_noise
 from shoplib.formula import formula
 from shoplib.units import kN, one
 
@@ -84,7 +85,7 @@ def torque_for_mean(per_torque: Any, F_m: Any, mean: float) -> float:
             F = T * per
             slope = float(per[top > F].sum()) / F.size
             missing = mean - float(np.minimum(F, top).mean())
-            if abs(missing) <= 1e-12 * mean or slope == 0:
+            if without_noise(missing, mean) == 0 or slope == 0:
                 break
             T += missing / slope
     return T

@@ -7,7 +7,8 @@ import numpy as np
 from shoplib.formula import formula
 from shoplib.units import MPa, kN, mm, mm2, one
 
-AREAS = "VDI 2230-1:2003, section 5.5.5; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory)"
+R11 = "VDI 2230-1:2003, calculation step R11 (step from memory)"
+AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory)"
 ALEXANDER = "Alexander, Analysis and Design of Threaded Assemblies, SAE 770420, 1977 (from memory)"
 STEEL_SHEAR_RATIO = 0.6  # shear over tensile strength of bolt steel; Alexander 1977 (from memory)
 
@@ -62,13 +63,13 @@ def tapped_bending_factor(R_S: one) -> one:
     return np.where(R_S <= 0.4, 0.897, np.where(R_S < 1, p, 0.897))
 
 
-@formula(symbol="F_SGM", source="VDI 2230-1:2003, section 5.5.5, with the factors of Alexander")
+@formula(symbol="F_SGM", source=R11 + ", with the factors of Alexander")
 def internal_strip_load(tau_M: MPa, A_SGM: mm2, C_1: one, C_3: one) -> kN:
     """Load at which the tapped thread strips."""
     return tau_M * A_SGM * C_1 * C_3
 
 
-@formula(symbol="F_SGS", source="VDI 2230-1:2003, section 5.5.5, with the factors of Alexander")
+@formula(symbol="F_SGS", source=R11 + ", with the factors of Alexander")
 def external_strip_load(tau_S: MPa, A_SGS: mm2, C_1: one, C_2: one) -> kN:
     """Load at which the bolt's thread strips."""
     return tau_S * A_SGS * C_1 * C_2

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import at_most, below, same
 from shoplib.formula import formula
 from shoplib.physics.tables import number, table
 from shoplib.units import MPa, kN, mm, mm2
@@ -54,7 +55,7 @@ def circle_area(d_0: mm) -> mm2:
     return np.pi / 4 * d_0**2
 
 
-@formula(symbol="d_S", source="VDI 2230-1:2003, section 5.5.1")
+@formula(symbol="d_S", source="VDI 2230-1:2003, calculation step R7 (step from memory)")
 def stress_diameter(d_2: mm, d_3: mm) -> mm:
     """Diameter of the thread's stress section."""
     return (d_2 + d_3) / 2
@@ -196,7 +197,7 @@ def property_class(name: str, thread: Thread) -> PropertyClass | None:
             low, high = number(r, f"above_d_{unit}", length), number(r, f"to_d_{unit}", length)
             assert low is not None
             assert high is not None
-            if r["property_class"] == name and low < thread.d <= high * (1 + 1e-12):
+            if r["property_class"] == name and below(low, thread.d) and at_most(thread.d, high):
                 R_p = number(r, f"R_p_{tag}", stress)
                 assert R_p is not None
                 R_m, S_p = number(r, f"R_m_{tag}", stress), number(r, f"S_p_{tag}", stress)
@@ -216,7 +217,7 @@ def strongest(thread: Thread) -> tuple[str, float | None]:
 def hexagon_bearing(d: float) -> tuple[float, float, str] | None:
     """Washer-face and hole diameter (m) of a metric hexagon head, with their origin."""
     for r in table("hexagon_bearing"):
-        if abs((number(r, "d_mm", 1e-3) or 0.0) - d) < 1e-9:
+        if same(number(r, "d_mm", 1e-3) or 0.0, d):
             d_w, d_h = number(r, "d_w_mm", 1e-3), number(r, "d_h_mm", 1e-3)
             assert d_w is not None
             assert d_h is not None

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import same
 from shoplib.look import ACCENT, INK, PALER, SOFT, WARM, frame
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
@@ -38,7 +39,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     P = i.pitch if i.given("pitch") else thread.P if thread else None
     if P is None and not i.given("thread"):
         w.refuse("pitch", "or thread is needed")
-    if P is not None and thread is not None and abs(P - thread.P) > 1e-9:
+    if P is not None and thread is not None and not same(P, thread.P):
         w.refuse("pitch", f"is not the pitch of {thread.name}; pitch-gauge the bolt, or leave one of the two out")
     about = ("series_stiffness", "thread", "mu_thread", "mu_head")
     described = any(i.given(name) for name in ("series_stiffness", "mu_thread", "mu_head"))
@@ -94,7 +95,8 @@ def draw(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         P, angle = 1e3 * result.curve["P"], float(np.degrees(result.curve["angle"]))
-        turns = max(1, int(np.ceil(angle / 360 - 1e-9)))  # a ramp of whole turns
+        whole = round(angle / 360)  # a ramp of whole turns
+        turns = max(1, whole if same(360.0 * whole, angle) else int(np.ceil(angle / 360)))
         end, rise = 360.0 * turns, P * angle / 360
         slope.set_xy([(0, 0), (end, 0), (end, P * turns)])
         climbed.set_xy([(0, 0), (angle, 0), (angle, rise)])

@@ -22,6 +22,7 @@ MODULUS = quantity(
     symbol="E_S",
     default="205 GPa",
     above=0.0,
+    plausible=(50e9, 300e9),
     help="steel 205 GPa",
     example='"205 GPa"',
     group="Springs",
@@ -51,7 +52,7 @@ ENDS = (
         "Threaded part",
         tuple(j.THREADED_PART),
         default="tapped",
-        help="a tapped block, or a nut",
+        help="a tapped hole: one pressure cone, from the head; a nut: two cones that meet in the middle",
         group="Springs",
     ),
     quantity(
@@ -66,6 +67,12 @@ ENDS = (
         group="Springs",
     ),
 )
+
+CONES = {"tapped": 1, "nut": 2}
+MODELS = {
+    "tapped": "one cone, half-apex angle 30°, from the head to the tapped part",
+    "nut": "two cones, half-apex angle 30°, from head and nut, meeting in the middle",
+}
 
 
 def ends_of(i: Inputs, w: Worksheet, thread: t.Thread) -> float:
@@ -113,10 +120,8 @@ def run_joint(i: Inputs, w: Worksheet) -> None:
     if layers is None:
         k_p = i.parts_stiffness
     else:
-        slices = j.frusta(layers, *_faces(i, layers, thread))
-        for n, s in enumerate(slices, 1):
-            if s.k is None:
-                w.step(f"Cone {n}, in layer {s.layer + 1}", j.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
+        slices = j.frusta(layers, *_faces(i, layers, thread), cones=CONES[i.engaged], column=i.column_diameter)
+        _show_cones(i, w, slices)
         k_p = j.in_series([s.stiffness for s in slices])
     w.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
     k_J = w.result("series_stiffness", w.step("Both in series", j.series_stiffness, k_b=k_b, k_p=k_p), kN_per_mm,
@@ -128,6 +133,27 @@ def run_joint(i: Inputs, w: Worksheet) -> None:
         per_degree = w.step("Preload of one degree", j.preload_per_degree, k_J=k_J, P=thread.P)
     w.result("preload_per_degree", per_degree, kN, "Preload of one degree, elastic")
     w.curve.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in i.bolt])
+
+
+def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
+    """Each slice as a step; the model, and how much material it takes for granted."""
+    for n, s in enumerate(slices, 1):
+        where = f"{n}, in layer {s.layer + 1}"
+        if s.sleeve:
+            w.step(f"Sleeve {where}", j.sleeve_stiffness, E=s.E, t=s.t, D_A=s.D, d_h=s.d_h)
+        elif s.k is None:
+            w.step(f"Cone {where}", j.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
+    w.result("cone_model", MODELS[i.engaged], None, "Model of the clamped parts")
+    if not i.typed("engaged"):
+        w.assume("the bolt is screwed into a tapped hole; type “nut” under “Threaded part” if it is not")
+    solid = [s.widest for s in slices if s.k is None]
+    if solid:
+        w.result("cone_diameter", max(solid), mm, "Widest part of the cone")
+        if not i.given("column_diameter"):
+            w.assume(
+                f"no edge was considered: material all round the bolt, {max(solid) * 1e3:.3g} mm wide; where it ends "
+                f"sooner, type {w.label('column_diameter')}"
+            )
 
 
 def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
@@ -161,6 +187,8 @@ def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] |
             w.assume(f"head or nut presses on a ring {faces[0] * 1e3:g} mm wide over all")
         for n, layer in enumerate(layers, 1):
             D = layer.D if layer.D is not None else min(faces)
+            if layer.d_h is not None and i.given("column_diameter") and layer.d_h >= i.column_diameter:
+                w.refuse("column_diameter", f"must be larger than the hole, {layer.d_h * 1e3:g} mm")
             if layer.d_h is not None and layer.d_h >= D:
                 w.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the face that presses, {D * 1e3:g} mm",
                          '"11 mm"')  # fmt: skip
@@ -246,6 +274,19 @@ JOINT = Working(
             required=False,
             help="a gasket is a layer too; or type the stiffness of the parts",
             example='[{"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm"}]',
+            group="Clamped parts",
+        ),
+        quantity(
+            "column_diameter",
+            mm,
+            "Diameter of the material round the bolt",
+            symbol="D_A",
+            required=False,
+            above=0.0,
+            excludes=("parts_stiffness",),
+            plausible=(2e-3, 2.0),
+            help="of the boss or column, where it is narrower than the pressure cone; no edge is considered without it",
+            example='"30 mm"',
             group="Clamped parts",
         ),
         replace(PARTS, required=False, help="in place of layers", group="Clamped parts"),

@@ -383,7 +383,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         note.set_text(f"mean {mean:.1f} kN, two standard deviations each way")
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
-        limits = (float(np.floor(span[1] / 5) * 5), float(np.ceil(span[0] / 5 + 1e-9) * 5))
+        limits = (float(np.floor(span[1] / 5) * 5), float((np.floor(span[0] / 5) + 1) * 5))
         settle(ax, xlim=limits)
 
     return move

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import below
 from shoplib.look import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
@@ -52,6 +53,27 @@ def _tapped(i: Inputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, floa
     if outside.assumed:
         w.assume(outside.assumed)
     return outside.d, outside.d_2, outside.P, float(length)
+
+
+SHEAR_RATIOS = (0.55, 0.65)  # shear over tensile strength of bolt steels (common practice, no source)
+
+
+def _first(F_B: float, F_in: float, F_ex: float) -> tuple[str, float]:
+    """What gives way first, and its load; of equal loads that of the bolt."""
+    first, least = BOLT, F_B
+    for name, load in ((INTERNAL, F_in), (EXTERNAL, F_ex)):
+        if below(load, least):
+            first, least = name, load
+    return first, least
+
+
+def _strip_loads(i: Inputs, k_S: float, area_in: float, area_ex: float, C_1: float) -> tuple[float, float]:
+    """Strip loads of both threads for another shear ratio of the bolt."""
+    tau_S, tau_M = s.bolt_shear_strength(i.bolt_tensile, k_S), i.internal_shear_strength
+    R_S = s.strength_ratio(tau_M, area_in, tau_S, area_ex)
+    C_2, C_3 = (s.bolt_bending_factor(R_S), s.tapped_bending_factor(R_S)) if i.insert == "none" else (0.897, 0.897)
+    internal = float(s.internal_strip_load(tau_M, area_in, C_1, C_3))
+    return internal, float(s.external_strip_load(tau_S, area_ex, C_1, C_2))
 
 
 def run(i: Inputs, w: Worksheet) -> None:
@@ -100,7 +122,14 @@ def run(i: Inputs, w: Worksheet) -> None:
         d_3 = w.step("Minor diameter of the bolt", bolt.minor, d=bolt.d, P=bolt.P)
         w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
     F_B = float(w.step("Bolt breaks at", s.break_load, R_m=i.bolt_tensile, A_0=A_0))
-    first, least = min(((BOLT, F_B), (INTERNAL, F_in), (EXTERNAL, F_ex)), key=lambda x: x[1])
+    first, least = _first(F_B, F_in, F_ex)
+    if not i.typed("shear_ratio"):
+        others = {_first(F_B, *_strip_loads(i, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
+        if others != {first}:
+            w.caution(
+                f"Which gives way first depends on {w.label('shear_ratio')}, which was not typed: between "
+                f"{SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it may be another."
+            )
     w.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
     w.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
     w.result("break_load", F_B, kN, "Bolt breaks at")
@@ -250,6 +279,7 @@ WORKINGS = [
                 required=False,
                 above=0.0,
                 example='"25 mm"',
+                plausible=(2e-3, 2.0),
                 help="outer width of a thin boss or nut round the thread",
                 group="Hole",
             ),

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.checks import Outcome, Rule, Value
+from shoplib.core.rounding import below
 from shoplib.look import ACCENT, INK, PALE, SOFT, WARM, frame, settle, step_up
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
@@ -57,7 +58,7 @@ def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, s
             held = float(before.s[0] - before.u_p[0])
             if held <= 0:
                 w.refuse(f"stages[{n}]", "loosens past zero: the bolt holds no clamp here", '"40 N*m"')
-            elif float(state.s[0]) < float(state.u_p[0]) - 1e-12:
+            elif below(float(state.s[0]), float(state.u_p[0])):
                 after = next((s.kind for s in stages[n:] if mine(i, s) and s.kind in ("torque", "repeat", "angle")), "")
                 if after not in ("torque", "repeat"):
                     gone = np.degrees(float(a.angle_of_travel(held, m.P)))
@@ -303,7 +304,7 @@ def curves(m: x.Model, F_stage: Any, states: list[x.State], origin: int, banded:
     both = np.linspace(angle[1:, 0].max(), angle[1:, -1].min(), POINTS)
     band = np.array([np.interp(both, angle[n], F[n]) for n in (1, 2)])
     after = both >= 0
-    ratio = np.where(after & (band[0] > 0), band[1] / np.maximum(band[0], 1e-9), np.nan)
+    ratio = np.divide(band[1], band[0], out=np.full(POINTS, np.nan), where=after & (band[0] > 0))
     marks = np.array([(state.s - zero) * degrees for state in states])
     with np.errstate(invalid="ignore", divide="ignore"):
         found = np.where(F_stage[:, 1] > 0, F_stage[:, 2] / F_stage[:, 1], np.nan)

@@ -221,7 +221,7 @@ def alt(result: Result) -> str:
 ONE_RULE = "Each number is the exact quotient rounded to the nearest whole one of its last place (common practice)."
 MOST_ROWS = 60
 WHOLE = 1e-6  # rows: typed ends and steps divide only so exactly
-MOST_ROUNDING = 0.01  # of the value: a step that rounds more becomes ten times finer (common practice, no source)
+MOST_ROUNDING = 0.05  # of the value: a step that rounds more becomes ten times finer (common practice, no source)
 
 
 @dataclass(frozen=True)

@@ -96,6 +96,7 @@ def test_the_stack_is_cut_into_the_same_frusta():
         bolt=[{"length": ".5 in", "diameter": ".5 in"}, {"length": ".72 in", "diameter": ".42506 in"}],
         bolt_modulus="30 Mpsi",
         ends="none",
+        engaged="nut",
         layers=[
             {"thickness": ".5 in", "modulus": "30 Mpsi", "hole_diameter": ".5 in", "bearing_diameter": ".75 in"},
             {"thickness": ".625 in", "modulus": "14.5 Mpsi", "hole_diameter": ".5 in"},
@@ -201,6 +202,7 @@ def turned(size, stages, strain="8 %", mu="0.12"):
     plies = get("joint_stiffness")(
         bolt=[{"length": f"{4.25 * d} in", "diameter": f"{d} in"}],
         ends="none",
+        engaged="nut",
         layers=[{"thickness": f"{5 * d} in", "modulus": "205 GPa", "hole_diameter": f"{d + 1 / 16} in",
                  "bearing_diameter": f"{1.5 * d} in"}],
     )  # fmt: skip

@@ -336,9 +336,9 @@ PIECES = [{"length": "100 mm", "diameter": "8.4 mm"}]
 def test_a_gasket_is_a_layer_and_the_middle_shares_it():
     head = {"thickness": "40 mm", "modulus": "70 GPa", "hole_diameter": "11 mm", "bearing_diameter": "16 mm"}
     gasket = {"thickness": "2 mm", "stiffness": "900 kN/mm"}
-    plain = JOINT(bolt=PIECES, ends="none", layers=[head, head])["parts_stiffness"]
+    plain = JOINT(bolt=PIECES, ends="none", engaged="nut", layers=[head, head])["parts_stiffness"]
     for stack in ([head, gasket, head], [head, {**gasket, "thickness": "0.001 mm"}, head]):
-        with_gasket = JOINT(bolt=PIECES, ends="none", layers=stack)["parts_stiffness"]
+        with_gasket = JOINT(bolt=PIECES, ends="none", engaged="nut", layers=stack)["parts_stiffness"]
         assert with_gasket == pytest.approx(1 / (1 / plain + 1 / 900e6), rel=1e-9)
 
 
@@ -408,7 +408,9 @@ def test_gas_load_on_shared_bolts():
     assert str(shared.outcome) == "no limit given"
     assert str(gas(GAS, minimum_clamp="20 kN").outcome) == "no limit given"
     assert str(gas(GAS, minimum_clamp="20 kN", minimum_clamp_source="manual, page 3").outcome) == "pass"
-    assert str(gas(GAS, minimum_clamp="30 kN").outcome) == "fail"
+    # the two readings of the rule of sharing give 28 and 31 kN
+    assert str(gas(GAS, minimum_clamp="30 kN").outcome) == "undecided"
+    assert str(gas(GAS, minimum_clamp="30 kN", sharing_rule="half").outcome) == "fail"
     opened = gas(GAS, preload="5 kN")
     assert opened["residual_clamp"] == 0 and str(opened.outcome) == "fail"
 

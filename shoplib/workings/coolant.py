@@ -532,7 +532,7 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     p = w.step("Pressure on the coolant", air.absolute_pressure, p_a=p_a, p_g=i.gauge_pressure or 0.0, digits=5)
     frozen = float(c.freezing_point(glycol, v))
     doubt = w.uncertainty("concentration")
-    weak, strong = _strength_ends(i, w.counted(doubt))
+    weak, strong = _strength_ends(i, w.counted(doubt), i.basis)
     coldest, protects = _protection(glycol, weak, strong)
     mass = float(c.mass_fraction(glycol, v))
     poured = mass
@@ -573,17 +573,7 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     w.result("absolute_pressure", p, kPa, "Pressure on the coolant")
     _closing(w, over / p - 1, one, "Closing residual of the boiling point")
     if i.given("lowest_temperature"):
-        w.check(
-            "Freezing point",
-            frozen,
-            "≤",
-            i.lowest_temperature,
-            degC,
-            i.lowest_temperature_source,
-            remark=f"it protects to {_tenths(protects - c.ZERO)} at the weak end of the band",
-            uncertainty=Uncertainty((protects - coldest) / 2, Origin.COMBINED),
-            between=(coldest, protects),
-        )
+        _frost_check(i, w, frozen, coldest, protects, doubt)
     w.assume(f"freezing point between the rows of {c.FREEZING_SOURCE}, by PCHIP")
     w.assume(f"density and specific heat of {c.DENSITY_SOURCE}")
     if v < 0.3:
@@ -592,11 +582,28 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     w.curve.update(protects=protects - c.ZERO, boils_from=weakest - c.ACCURACY - c.ZERO)
 
 
-def _strength_ends(i: Inputs, half: float) -> tuple[float, float]:
+def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protects: float, doubt: Uncertainty) -> None:
+    """The freezing point, somewhere in its band, against the coldest temperature to protect to.
+
+    Where nobody typed what the per cent is of, it may be either: then the band of both counts.
+    """
+    remark = f"it protects to {_tenths(protects - c.ZERO)} at the weak end of the band"
+    between = coldest, protects
+    if not i.typed("basis"):
+        other = _protection(i.glycol, *_strength_ends(i, w.counted(doubt), "mass"))
+        between = min(coldest, other[0]), max(protects, other[1])
+        remark += f"; by mass, which was not ruled out, to {_tenths(other[1] - c.ZERO)}"
+    w.check(
+        "Freezing point", frozen, "≤", i.lowest_temperature, degC, i.lowest_temperature_source, remark=remark,
+        uncertainty=Uncertainty((between[1] - between[0]) / 2, Origin.COMBINED), between=between,
+    )  # fmt: skip
+
+
+def _strength_ends(i: Inputs, half: float, basis: str) -> tuple[float, float]:
     """The weakest and the strongest that the mixture can be, by volume, as far as the tables go."""
     ends = []
     for typed in (max(i.concentration - half, 0.0), i.concentration + half):
-        if i.basis == "mass":
+        if basis == "mass":
             most = float(c.mass_fraction(i.glycol, c.STRONGEST))
             ends.append(c.volume_fraction(i.glycol, min(typed, most)))
         else:

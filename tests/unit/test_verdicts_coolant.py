@@ -113,6 +113,55 @@ def test_frost_protection_equals_the_slow_judge(seed):
     assert str(PROTECTION(typed).checks[0].outcome) == expected
 
 
+@pytest.mark.parametrize("seed", range(min(RUNS, 300)))
+def test_what_an_instrument_promises_holds_for_every_value_that_it_may_have_shown(seed):
+    """Half the last digit either way, and for a hydrometer what inhibitors do, each taken on its own."""
+    rng = random.Random(seed)
+    kind = rng.choice(["freezing_point", "refractive_index", "relative_density"])
+    low, high, digits = {"freezing_point": (-40, -8, 1), "refractive_index": (1.345, 1.385, 4),
+                         "relative_density": (1.02, 1.07, 3)}[kind]  # fmt: skip
+    shown = f"{rng.uniform(low, high):.{digits}f}"
+    half = 0.5 * 10.0**-digits
+    result = READING(instrument=kind, value=f"{shown} degC" if kind == "freezing_point" else shown,
+                     temperature="20 degC", glycol="ethylene")  # fmt: skip
+    warmest = []
+    for k in range(-10, 11):
+        x = float(shown) + half * k / 10
+        if kind == "freezing_point":
+            warmest.append(x + 273.15)
+        elif kind == "refractive_index":
+            warmest.append(float(c.freezing_point("ethylene", c.strength_from_index("ethylene", x))))
+        else:
+            v = result["concentration"]
+            rise = abs(c.density("ethylene", v, 293.15) - c.uninhibited_density("ethylene", v))
+            for part in (-2, -1, 0, 1, 2):
+                rho = x * c.water_density(293.15) + part * rise
+                try:
+                    warmest.append(
+                        float(c.freezing_point("ethylene", c.strength_from_density("ethylene", rho, 293.15)))
+                    )
+                except c.OutOfTable:
+                    warmest.append(c.ZERO)
+    worst = min(max(warmest) + 3, c.ZERO)
+    assert worst - 1e-6 <= result["freezing_point_safe"] <= worst + 0.1 + 1e-6
+
+
+def test_a_default_basis_that_decides_leaves_it_undecided():
+    """50 % by volume freezes at −37 °C, by mass at −33 °C; nobody typed which it is."""
+    typed = {"glycol": "ethylene", "concentration": "50.0 %", "lowest_temperature_source": "notes"}
+    for limit, volume, mass, default in (
+        ("-32 degC", "pass", "undecided", "undecided"),
+        ("-25 degC", "pass", "pass", "pass"),
+        ("-38 degC", "undecided", "fail", "undecided"),
+        ("-45 degC", "fail", "fail", "fail"),
+    ):
+        found = [
+            str(PROTECTION({**typed, "lowest_temperature": limit, **basis}).outcome)
+            for basis in ({"basis": "volume"}, {"basis": "mass"}, {})
+        ]
+        assert found == [volume, mass, default], limit
+
+
 # ------------------------------------------------------------------------------ what may never happen
 @pytest.mark.parametrize("poured", [f"{p / 20:.2f} L" for p in range(104, 130, 2)])
 def test_more_uncertainty_never_gives_a_verdict(poured):

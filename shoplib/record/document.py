@@ -26,7 +26,8 @@ JOB_FIELDS = {
     "done_by": ("Done by", True, '"A. Learner"'),
     "checked_by": ("Checked by", False, '"B. Teacher"'),
 }
-ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "inputs")
+ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "condition", "inputs")
+CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; said, never guessed
 LONGEST_JOB = 200  # entries
 PAPERS = ("a4", "letter")
 
@@ -174,6 +175,10 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
     for part in ("title", "who", "when", "remark"):
         if entry.get(part) is not None:
             kept[part] = _text(entry[part], f"{where}, {part}", problems)
+    if entry.get("condition") in CONDITIONS:
+        kept["condition"] = entry["condition"]
+    elif entry.get("condition"):
+        problems.append(Problem(f"{where}, condition", f"is one of {', '.join(CONDITIONS)}, or left out", "as_left"))
     inputs = entry.get("inputs", {})
     if not isinstance(inputs, Mapping):
         problems.append(Problem(f"{where}, inputs", "[entry.inputs] is a table of name = value"))

@@ -405,6 +405,7 @@ def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
             "who": entry.who,
             "when": entry.when or entry.at[:16].replace("T", " ") + " UTC",
             "remark": "\n".join(remarks)[:4000],
+            "condition": entry.condition or "",
             "inputs": dict(entry.inputs or {}),
         }
         entries.append({k: v for k, v in kept.items() if v != ""})

@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib import csv_file
 from shoplib.record import door, ticks
-from shoplib.record.document import JOB_FIELDS
+from shoplib.record.document import CONDITIONS, JOB_FIELDS
 from shoplib.stages import read_stage
 from shoplib.units import Unreadable, read_date
 from shoplib.working import Problem
@@ -60,7 +60,6 @@ _OTHERS: Mapping[str, tuple[str, ...]] = {
     "issue": ("covers", "record", "changes"),
     "header": ("fields",),
 }
-CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken
 DECISIONS = ("accepted", "resolved")
 # field of a line → the codes that may stand in it; words are looked up where it is shown
 CODES: Mapping[tuple[str, str], tuple[str, ...]] = {

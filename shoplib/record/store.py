@@ -597,7 +597,7 @@ class Store:
                     return
                 head = self._head(c, record["job"]["number"])
                 for e in record["entries"]:
-                    body = {k: e.get(k, "") for k in ("title", "remark", "when", "inputs", "result")}
+                    body = {k: e.get(k, "") for k in ("title", "remark", "when", "condition", "inputs", "result")}
                     body["phase"] = get(e["working"]).phase
                     entry_who = e.get("who") or who or record["job"]["done_by"]
                     self._append(c, head, _New("entry", entry_who, body, form=e["working"]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shoplib.record import tightening
@@ -117,5 +117,16 @@ def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:
 
 
 def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """What somebody accepted or resolved; deviations of bolts stand with their tightening."""
-    return [p for p in record.get("decided", ()) if not str(p["key"]).startswith("tick/")]
+    """What was accepted or resolved, each decision on one line; deviations of bolts are with their tightening."""
+    groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for point in record.get("decided", ()):
+        if not str(point["key"]).startswith("tick/"):
+            groups.setdefault((str(point["uid"]), str(point["decided"])), []).append(point)
+    return [_first(points) for points in groups.values()]
+
+
+def _first(points: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
+    """The worst of the points of one entry that were answered by one thing; how many more there are."""
+    more = len(points) - 1
+    first = dict(points[0])
+    return first | {"what": f"{first['what']} (and {more} more of its checks)"} if more else first

@@ -197,7 +197,7 @@ def test_a_point_is_accepted_by_name_and_with_its_reason(desk, store):
     text = plain(desk.pages["open"])
     assert "accepted by B. Instructor, line 3: the customer agreed" in text
     assert "✕ fail" not in text
-    assert "Accepted by B. Instructor: line 2 (Protrusion)" in plain(desk.pages["history"])
+    assert "Accepted by B. Instructor: line 2 (Protrusion)" in plain(page(desk, "history"))
 
 
 def test_a_deviation_is_resolved_by_what_a_source_allows(desk, store):

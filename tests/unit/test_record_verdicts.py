@@ -377,3 +377,16 @@ def test_a_blank_re_torque_states_nothing(store):
     text = squeezed(words_of(typeset(whole_record(store.job(NUMBER)))))
     assert "Re-torquenothingstated" in text
     assert "askfornone" not in text
+
+
+def test_a_job_file_says_as_found_or_as_left_and_gives_it_back(store, tmp_path):
+    from shoplib.record.job import as_job_file
+
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    job_file = as_job_file(store.job(NUMBER))
+    assert job_file["entry"][0]["condition"] == "as_left"
+    with Store.open(tmp_path / "other.db") as other:
+        assert other.job(other.start_from(job_file)).standing[0].condition == "as_left"
+        job_file["entry"][0]["condition"] = "after"
+        with pytest.raises(BadInput, match="condition: is one of as_found, as_left"):
+            other.start_from(job_file)

@@ -17,6 +17,7 @@ _FROM = {
     "Explore": "explore",
     "tour": "explore",
     "Guess": "guess",
+    "OrderPage": "orderpage",
     "JobDesk": "jobdesk",
     "Guide": "guide",
 }

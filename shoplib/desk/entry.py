@@ -15,6 +15,7 @@ from shoplib.working import Field
 
 SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
 NOTHING = "—"
+EXAMPLE = "shop-example"  # the look of a box that holds the example
 
 
 def _rows(value: Any, columns: int) -> bool:
@@ -26,6 +27,7 @@ class Entry(W.VBox):
 
     def __init__(self, field: Field, value: Any) -> None:
         self.field = field
+        self.filled = False  # the example stands here, and nobody touched or confirmed it
         example = field.example.strip('"')
         hints = [
             "" if field.required and field.default is None else "optional",
@@ -40,6 +42,7 @@ class Entry(W.VBox):
         else:  # the widget's own label belongs to its box: a tap on the words and a screen reader find it
             self.box.description_allow_html, self.box.description = True, self.label
             super().__init__([self.box, self.error])
+        self.example = self.box.value  # as the notebook gave it
         self.add_class("shop-field")
         if field.kind == "table":
             self.add_class("shop-wide")
@@ -73,12 +76,61 @@ class Entry(W.VBox):
         value = self.box.value
         return None if value == NOTHING or not str(value).strip() else value
 
-    def put(self, value: Any) -> None:
-        """What stood in the box before, from a draft; what the box cannot hold is left out."""
-        if isinstance(self.box, Grid) and not _rows(value, len(self.box.columns)):
-            return
-        with contextlib.suppress(traitlets.TraitError):
-            self.box.value = value
+    @property
+    def empty(self) -> Any:
+        """What the box holds when nothing was typed."""
+        if isinstance(self.box, Grid):
+            return [[""] * len(self.box.columns)]
+        return NOTHING if isinstance(self.box, W.Dropdown) else ""
+
+    def put(self, value: Any, *, example: bool = False) -> None:
+        """Fill the box from outside, from a draft or with the example; what it cannot hold is left out."""
+        if not isinstance(self.box, Grid) or _rows(value, len(self.box.columns)):
+            with contextlib.suppress(traitlets.TraitError):
+                self.box.value = value
+        same = isinstance(self.box, Grid) or self.box.value == self.example
+        self._mark(example and same and self.typed is not None)
+
+    # -- whose values these are
+    @property
+    def borrowed(self) -> str:
+        """What of the example stands here untouched, in words; "" when nothing does."""
+        if not self.filled or self.typed is None:
+            return ""
+        if not isinstance(self.box, Grid):
+            return self.field.label
+        given = self._rows_given()
+        rows = [str(k) for k, row in self._rows_typed() if row in given]
+        return f"{self.field.label}, row{'s' * (len(rows) > 1)} {', '.join(rows)}" if rows else ""
+
+    @property
+    def own(self) -> bool:
+        """Whether something stands here that is not the example's."""
+        if self.typed is None or not self.filled:
+            return self.typed is not None
+        if not isinstance(self.box, Grid):
+            return False
+        given = self._rows_given()
+        return any(row not in given for _, row in self._rows_typed())
+
+    def touched(self) -> None:
+        """Somebody typed here.  Rows of a table that are as in the example stay the example's."""
+        self._mark(self.filled and isinstance(self.box, Grid) and bool(self.borrowed))
+
+    def confirm(self) -> None:
+        """Somebody says that the value of the example is right for this job."""
+        self._mark(False)
+
+    def _mark(self, filled: bool) -> None:
+        self.filled = filled
+        if filled != (EXAMPLE in self._dom_classes):
+            (self.add_class if filled else self.remove_class)(EXAMPLE)
+
+    def _rows_typed(self) -> list[tuple[int, tuple[str, ...]]]:
+        return [(k, tuple(row)) for k, row in enumerate(self.box.value, 1) if any(x.strip() for x in row)]
+
+    def _rows_given(self) -> set[tuple[str, ...]]:
+        return {tuple(row) for row in self.example}
 
     def complain(self, messages: list[str]) -> None:
         """Show what is wrong, or nothing."""

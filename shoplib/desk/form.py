@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import functools
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from shoplib.workings import get
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
+EMPTY = '<div class="shop-results" data-state="empty">Nothing is typed yet.{}</div>'
+NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
 STOP = '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
 WORKING = "Working (shown rounded, computed in full precision)"
 
@@ -52,7 +55,9 @@ class Form(AtRest, W.VBox):
 
     ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
     A table is given as records, or as text as on the command line; text that holds no table raises BadInput.
-    ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.
+    ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.  The values given are
+    then the worked example: it is marked as one, it has no outcome, and with a job open the form starts empty.
+    Without the bar they are what somebody typed.
     """
 
     def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
@@ -65,6 +70,9 @@ class Form(AtRest, W.VBox):
         self.figure: LiveFigure | None = None
         self.entries = {f.name: _entry(f, values.get(f.name)) for f in self.working.fields}
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
+        if keeping:
+            for entry in self.entries.values():
+                entry.put(entry.example, example=entry.typed is not None)
         self.runner = Runner()
         self.answer = Words()
         self.picture = W.VBox([])
@@ -85,7 +93,7 @@ class Form(AtRest, W.VBox):
         super().__init__([Ground(CSS + KEEPING_CSS), desk])
         self.add_class("shop")
         for entry in self.entries.values():
-            entry.box.observe(self._changed, "value")
+            entry.box.observe(lambda _, entry=entry: self._typed_into(entry), "value")
         self._filling = False
         self._changed()
 
@@ -108,25 +116,53 @@ class Form(AtRest, W.VBox):
         """Everything as it stands on the screen."""
         return {name: entry.box.value for name, entry in self.entries.items()}
 
-    def fill(self, boxes: Mapping[str, Any]) -> None:
-        """Put all of it back.  What a box cannot hold, or no box is there for, is left out."""
+    @property
+    def own(self) -> bool:
+        """Whether anything stands here that is not the example's."""
+        return any(entry.own for entry in self.entries.values())
+
+    @property
+    def borrowed(self) -> list[Entry]:
+        """The boxes that hold the example, or rows of it, which nobody touched or confirmed."""
+        return [entry for entry in self.entries.values() if entry.borrowed]
+
+    @functools.cached_property
+    def worked(self) -> Result:
+        """The worked example, whatever stands in the boxes now."""
+        return self.working({name: value for name, value in self.given.items() if value is not None}, folder=Path())
+
+    def fill(self, boxes: Mapping[str, Any], example: Collection[str] = ()) -> None:
+        """Put all of it back.  What a box cannot hold, or no box is there for, is left out.
+
+        ``example``: the names of boxes that hold the example.
+        """
         self._filling = True
         try:
             for name, value in boxes.items():
                 if name in self.entries:
-                    self.entries[name].put(value)
+                    self.entries[name].put(value, example=name in example)
         finally:
             self._filling = False
         self._changed()
 
+    def confirm(self, entry: Entry) -> None:
+        """Somebody says that what the example put into this box is right for the job."""
+        entry.confirm()
+        self._changed()
+
     # -- what happens on every change
-    def _changed(self, _: Any = None) -> None:
-        if self._filling:
-            return
+    def _typed_into(self, entry: Entry) -> None:
+        if not self._filling:
+            entry.touched()
+            self._changed()
+
+    def _changed(self) -> None:
         typed = {name: entry.typed for name, entry in self.entries.items() if entry.typed is not None}
         self.runner.run(lambda: self._worked(typed), self._came, self._waiting)
 
-    def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput:
+    def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput | None:
+        if not typed:
+            return None
         try:
             return self.working(typed, folder=Path())
         except BadInput as error:
@@ -139,12 +175,16 @@ class Form(AtRest, W.VBox):
         if self.keeping is not None:
             self.keeping.changed()
 
-    def _came(self, came: Result | BadInput) -> None:
+    def _came(self, came: Result | BadInput | None) -> None:
         self.result = came if isinstance(came, Result) else None
         elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
-        self._show(STOP if not elsewhere else stop_html(elsewhere))
+        self._show(self._empty() if came is None else STOP if not elsewhere else stop_html(elsewhere))
         if self.keeping is not None:
             self.keeping.changed()
+
+    def _empty(self) -> str:
+        needed = [x.field.label for x in self.entries.values() if x.field.required and x.field.default is None]
+        return EMPTY.format(f" Needed: {e('; '.join(needed))}." if needed else "")
 
     def _show(self, without: str = STOP) -> None:
         """Words first, the picture after them; ``without`` a result, why there is none."""
@@ -162,7 +202,14 @@ class Form(AtRest, W.VBox):
     def _say(self) -> None:
         """The numbers."""
         if self.result is not None:
-            self.answer.value = answer_html(self.result)
+            self.answer.value = self._answer(self.result)
+
+    def _answer(self, result: Result) -> str:
+        """Values of the example are marked; of the example alone no outcome is shown."""
+        own, borrowed = self.own, [x.borrowed for x in self.borrowed]
+        told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS
+        note = f'<div class="shop-not-yours">{e(told)}</div>' if borrowed else ""
+        return note + answer_html(result, judged=own)
 
     def _show_picture(self, result: Result) -> bool:
         """The picture, and right before it the numbers; False when there is none."""
@@ -182,7 +229,9 @@ class Form(AtRest, W.VBox):
 
     def text(self) -> str:
         """The whole result as plain text."""
-        return self.result.as_text() if self.result else "No result: see the marked fields."
+        if self.result is None:
+            return "No result: see the marked fields."
+        return self.result.as_text() if self.own else f"{NOT_YOURS}\n\n{self.result.as_text()}"
 
     def static_html(self) -> str:
         """The form as a page without widgets."""
@@ -193,7 +242,7 @@ class Form(AtRest, W.VBox):
         )
         parts = [f"<table>{rows}</table>"]
         if self.result:
-            parts += [answer_html(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
+            parts += [self._answer(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
         return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
 
 
@@ -210,8 +259,8 @@ def stop_html(problems: Iterable[Problem]) -> str:
     return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
 
 
-def answer_html(result: Result) -> str:
-    """Results, then the outcome and its checks."""
+def answer_html(result: Result, *, judged: bool = True) -> str:
+    """Results, then the outcome and its checks; ``judged=False`` without them."""
     rows, tables = [], []
     for name, value in result.values.items():
         if value.is_table:
@@ -231,7 +280,7 @@ def answer_html(result: Result) -> str:
         for c in result.checks
     )
     outcome = ""
-    if result.outcome is not None:
+    if judged and result.outcome is not None:
         word = str(result.outcome)
         sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
         outcome = f'<div>{sign}</div><table class="shop-checks">{checks}</table>'

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import ipywidgets as W
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from shoplib.record.job import Entry, Job
     from shoplib.record.store import Draft, Kept
 
+FILL, UNFILL, EMPTY = "Fill with the example", "Bring back what I typed", "Empty the form"
 AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
 
 
@@ -53,6 +54,7 @@ class Keeping(W.VBox):
         self.awake = False  # only a form that somebody sees remembers and is remembered
         self._last_uid = ""
         self._before: dict[str, Any] = {}  # what stood here when the example was brought back
+        self._before_example: list[str] = []  # the boxes of it that held the example
         self._content: Any = None  # of the last one kept
         self._waiting = self._writing = self._quiet = False
         self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
@@ -63,7 +65,7 @@ class Keeping(W.VBox):
         self.title = W.HTML()
         self.door = button("Keep this in a job", self.choose, tip="choose a job, or start one")
         self.saved = W.HTML()
-        self.back = button("Back to the example", self.swap)
+        self.back = button(FILL, self.swap)
         self.note = W.HTML()
         self.head = W.Box([self.title, self.door, self.back, self.saved])
         self.head.add_class("shop-keep-head")
@@ -102,7 +104,25 @@ class Keeping(W.VBox):
         seen = self._take(seen)
         if seen.draft is not None:
             self._bring_back(seen.draft, over=False)
+        else:
+            self._settle()
         self._dress()
+
+    def _settle(self) -> None:
+        """Where nothing was typed: empty with a job open, else the example."""
+        if not self.form.own:
+            self._put(self._resting(), self.given)
+
+    def _resting(self) -> dict[str, Any]:
+        return {n: x.empty for n, x in self.form.entries.items()} if self._number else self.given
+
+    def _put(self, boxes: Mapping[str, Any], example: Collection[str]) -> None:
+        """Fill the boxes without taking it for typing."""
+        self._quiet = True
+        try:
+            self.form.fill(boxes, example)
+        finally:
+            self._quiet = False
 
     def _take(self, seen: Seen | BaseException) -> Seen:
         """What was read, and any trouble in words."""
@@ -125,7 +145,9 @@ class Keeping(W.VBox):
         self.kept, self._last_uid, self._content = None, "", None
         if seen.draft is not None:
             self._bring_back(seen.draft, over=True)
-        elif self.form.boxes() != self.given:
+        elif not self.form.own:
+            self._settle()
+        else:
             if seen.number and not old:
                 self.remember()  # what was typed before a job was chosen belongs to it
             elif seen.number:
@@ -148,8 +170,10 @@ class Keeping(W.VBox):
     # ------------------------------------------------------------------------------ drafts
     def changed(self) -> None:
         """The answer is shown.  What was kept before is no longer what stands here; save the draft."""
-        if self._panel is not None and self.kept is not None and not self._quiet:
-            self._panel.outdated(self.kept)
+        if self._panel is not None:
+            self._panel.ask_again()
+            if self.kept is not None and not self._quiet:
+                self._panel.outdated(self.kept)
         self.remember()
 
     def remember(self) -> None:
@@ -171,9 +195,15 @@ class Keeping(W.VBox):
         bar = self._panel.typed() if self._panel is not None else {}
         if bar.get("who") == session.who:
             bar.pop("who")
-        boxes = boxes if boxes != self.given else {}
-        parts = {"boxes": boxes, "bar": bar, "kept": self._last_uid, "before": self._before}
+        parts = {"bar": bar, "kept": self._last_uid, "before": self._before}
+        if self._before:
+            parts["before_example"] = {"names": self._before_example}
+        if self.form.own or boxes not in (self.given, self._resting()):
+            parts |= {"boxes": boxes, "example": {"names": self._example()}}
         return {k: v for k, v in parts.items() if v}
+
+    def _example(self) -> list[str]:
+        return [name for name, entry in self.form.entries.items() if entry.filled]
 
     def _write(self, stands: Mapping[str, Any]) -> Seen:
         number, store = session.number, session.store()
@@ -213,30 +243,40 @@ class Keeping(W.VBox):
     def _bring_back(self, draft: Draft, *, over: bool) -> None:
         """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
         found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
-        now = self.form.boxes()
-        boxes = {**self.given, **_dict(found.get("boxes"))}
+        stood = _dict(found.get("boxes"))
+        boxes = {**self._resting(), **stood}
+        # a draft of 0.1.0 does not say what was the example's: whatever equals it may be
+        example = _names(found.get("example"), self.given) | (boxes.keys() - stood.keys())
         if not over:
-            boxes |= {name: value for name, value in now.items() if value != self.given.get(name)}
+            own = {n for n, x in self.form.entries.items() if x.own}
+            boxes |= {n: x.box.value for n, x in self.form.entries.items() if n in own}
+            example -= {n for n in own if not self.form.entries[n].filled}
         self._quiet = True
         try:
-            self.form.fill(boxes)
+            self.form.fill(boxes, example)
             self._before, self._last_uid = _dict(found.get("before")), str(found.get("kept", ""))
+            self._before_example = sorted(_names(found.get("before_example"), self.given))
             if self.job is not None and found.get("bar"):
                 self._open_panel().put(_dict(found.get("bar")))
         finally:
             self._quiet = False
-        if self.form.boxes() != self.given:
+        if stood and boxes != self._resting():
             self._tell("", f"Brought back as you left it, saved {local(draft.saved_at)}.")
+
+    @property
+    def _shows_example(self) -> bool:
+        return bool(self.form.borrowed) and not self.form.own
 
     def swap(self) -> None:
         """The example, or after that once more what was typed: nothing is lost by looking."""
-        now = self.form.boxes()
-        other, self._before = (self.given, now) if now != self.given else (self._before, {})
-        self._quiet = True
-        try:
-            self.form.fill(other)
-        finally:
-            self._quiet = False
+        if self._shows_example:
+            boxes, example = self._before, self._before_example
+            self._before, self._before_example = {}, []
+            self._put(boxes or {n: x.empty for n, x in self.form.entries.items()}, example)
+        else:
+            if self.form.own:
+                self._before, self._before_example = self.form.boxes(), self._example()
+            self._put(self.given, self.given)
         self._tell("")
         self.changed()
         self._dress()
@@ -244,9 +284,9 @@ class Keeping(W.VBox):
     # ------------------------------------------------------------------------------ what is shown
     def _dress(self) -> None:
         """The bar as it should look now."""
-        example = self.form.boxes() == self.given
-        self.back.description = "Bring back what I typed" if example else "Back to the example"
-        self.back.layout.display = "none" if example and not self._before else ""
+        self.back.description = FILL if not self._shows_example else UNFILL if self._before else EMPTY
+        nothing = all(value is None for value in self.form.given.values())
+        self.back.layout.display = "none" if nothing else ""
         job = self.job
         (self.remove_class if job is None else self.add_class)("shop-keep-open")
         if job is None:
@@ -308,6 +348,17 @@ class Keeping(W.VBox):
         panel, result = self._open_panel(), self.form.result
         panel.say("")
         marked = [x.field.label for x in self.form.entries.values() if x.error.value]
+        borrowed = self.form.borrowed
+        panel.ask(borrowed)
+        if borrowed:
+            said_ = "; ".join(x.borrowed for x in borrowed)
+            panel.say(
+                "bad", f"Nothing was kept. This is still the example: {said_}. Type your own, or tick what is right."
+            )
+            return
+        if not self.form.own:
+            panel.say("bad", "Nothing was kept: nothing is typed yet.")
+            return
         if result is None:
             panel.say("bad", f"Nothing was kept. First put right what is marked: {', '.join(marked) or 'the inputs'}.")
             complain(panel.entries, ())
@@ -375,6 +426,12 @@ class Keeping(W.VBox):
     def correct(self, uid: str) -> None:
         """What stands here is to correct that entry."""
         self._open_panel().correct(uid)
+
+
+def _names(value: Any, otherwise: Iterable[str]) -> set[str]:
+    """The names in a draft; ``otherwise`` where it holds none."""
+    names = value.get("names") if isinstance(value, dict) else None
+    return {str(n) for n in names} if isinstance(names, list) else set(otherwise)
 
 
 def _dict(value: Any) -> dict[str, Any]:

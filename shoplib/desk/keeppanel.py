@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
@@ -15,6 +15,7 @@ from shoplib.record.outcomes import CONDITION_WORDS
 from shoplib.working import Problem
 
 if TYPE_CHECKING:
+    from shoplib.desk.entry import Entry as FormEntry
     from shoplib.desk.keeping import Keeping
     from shoplib.record.job import Entry, Job
     from shoplib.record.store import Kept
@@ -51,6 +52,9 @@ class Panel(W.VBox):
         self.go = button("Keep in the job", bar.keep, main=True)
         self.said = W.HTML()
         self.bottom = W.Box([self.go, self.said])
+        self.asked = W.VBox([])  # what of the example is right for this job
+        self.asked.add_class("shop-keep-sources")
+        self.asked.layout.display = "none"
         self.how_words = W.HTML()
         self.how_door = button("Change", self._unfold, tip="a correction, computed from what, done earlier, a name")
         self.how_line = W.Box([self.how_words, self.how_door])
@@ -65,7 +69,7 @@ class Panel(W.VBox):
                           (self.from_list, "shop-keep-sources"), (self.from_list, "shop-wide"),
                           (self.from_head, "shop-wide"), (self.kind, "shop-wide")):  # fmt: skip
             box.add_class(name)
-        super().__init__([self.stale, self.fields, self.bottom, self.how_line, self.how, self.photo_place])
+        super().__init__([self.stale, self.fields, self.bottom, self.asked, self.how_line, self.how, self.photo_place])
         self.add_class("shop-keep-panel")
         self.because.layout.display = "none"
         self.kind.observe(self._kind_changed, "value")
@@ -207,6 +211,24 @@ class Panel(W.VBox):
         self.unfold()
         if uid in [value for _, value in self.kind.options]:
             self.kind.value, self._wanted = uid, ""
+
+    def ask(self, borrowed: Sequence[FormEntry]) -> None:
+        """A box to tick for each input that still holds the example."""
+        boxes = []
+        for entry in borrowed:
+            value = "" if entry.field.kind == "table" else f": {entry.field.spoken(entry.typed)}"
+            box = W.Checkbox(indent=False, description=f"{entry.borrowed}{value}"[:LONGEST] + " is right for this job")
+            box.observe(lambda _, entry=entry: self._bar.form.confirm(entry), "value")
+            boxes.append(box)
+        self.asked.children = boxes
+        self.asked.layout.display = "" if boxes else "none"
+
+    def ask_again(self) -> None:
+        """What was typed or confirmed meanwhile is no longer asked for."""
+        if self.asked.children:
+            self.ask(self._bar.form.borrowed)
+            if not self.asked.children:
+                self.say("")
 
     def say(self, state: str, words: str = "") -> None:
         """The answer to the button."""

@@ -58,23 +58,25 @@ def typeset_order(record: Mapping[str, Any], *, format: str = "pdf", ppi: float 
     )
 
 
-def save_both(job: Mapping[str, Any], inputs: Mapping[str, Any], number: str, folder: Path) -> list[str]:
+def save_both(header: Mapping[str, Any], inputs: Mapping[str, Any], folder: Path, *, remark: str = "") -> list[str]:
     """Write the order and the worked sheet of a job's work order, and say what became of each.
 
-    ``job`` has the shape of a job file whose first entry is the order; ``inputs`` and ``number`` take the place of
-    its own.  A file that is there already stays as it is.  What is said is text, not markup.
+    ``header`` is that of the job: nothing else says who sends what.  A file that is there already stays as it is.
+    What is said is text, not markup.
     """
-    from shoplib.record.document import make_record
+    from shoplib.record.document import JOB_FIELDS, make_record
     from shoplib.record.text import BadText
     from shoplib.sheet import files, typeset
     from shoplib.sheet.render import SheetError
 
-    (first, *_) = job["entry"]
+    job = {name: str(header[name]) for name in JOB_FIELDS if header.get(name)}
+    entry = {"working": NAME, "inputs": inputs, **({"remark": remark} if remark else {})}
     try:
-        record = make_record({"job": {**job["job"], "number": number}, "entry": [{**first, "inputs": inputs}]})
+        record = make_record({"job": job, "entry": [entry]})
         sheets = {"order": typeset_order(record), "results": typeset(record)}
     except (BadInput, BadText, SheetError) as error:
         return ["nothing was written", *str(error).splitlines()]
+    number = job["number"]
     said = []
     for name, pdf in sheets.items():
         path = folder / files.name_for(f"{number}-{name}")

@@ -14,6 +14,7 @@ import pytest
 from shoplib import units
 from shoplib.desk import Form, Grid, example
 from shoplib.desk.address import CannotOpen, free_port
+from shoplib.desk.form import NOT_YOURS
 from shoplib.desk.opening import copy_notebooks, lab_command, pages_command
 from shoplib.places import NOTEBOOKS
 from shoplib.working import BadInput, Problem, in_labels, integer, quantity, words
@@ -132,7 +133,7 @@ def test_readers_without_a_kernel_see_the_worked_example(form):
     assert "Run All Cells" in data["text/html"], "how it comes alive"
     assert "data:image/svg+xml;base64," in data["text/html"]
     assert "<svg" not in data["text/html"], "inline drawings are stripped by viewers"
-    assert data["text/plain"] == form.result.as_text()
+    assert data["text/plain"] == f"{NOT_YOURS}\n\n{form.result.as_text()}"
 
 
 def test_the_worked_example_prints_as_text(form, capsys):
@@ -147,10 +148,20 @@ def test_every_working_has_a_form_that_opens_empty(name):
     assert set(form.entries) == {f.name for f in form.working.fields}
     for entry in form.entries.values():
         assert html.escape(entry.field.label) in entry.label
+    assert form.result is None
+    assert "Nothing is typed yet." in form.answer.value
+    assert not any(entry.error.value for entry in form.entries.values()), "nobody did anything wrong yet"
     required = [f.name for f in form.working.fields if f.required and f.default is None]
-    if required:
-        assert form.result is None
-        assert all(form.entries[n].error.value for n in required)
+    for name in required:
+        assert html.escape(form.working.field(name).label) in form.answer.value
+
+
+def test_what_is_missing_is_said_beside_its_box_once_something_is_typed():
+    form = Form("preload_from_torque")
+    form.entries["torque"].box.value = "40 N*m"
+    assert [n for n, e in form.entries.items() if "is missing" in e.error.value] == ["thread", "mu_thread", "mu_head"]
+    form.entries["torque"].box.value = ""
+    assert not any(e.error.value for e in form.entries.values())
 
 
 def test_a_form_needs_no_arithmetic():
@@ -217,7 +228,7 @@ def test_a_form_calls_an_input_by_its_label():
 def test_a_form_calls_an_input_by_its_label_in_what_is_assumed_and_remarked():
     lines = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]
     assert "neither “Straightedge out by” nor “Straightedge grade”" in seen(Form("flatness_lines", lines=lines).notes)
-    gap = Form("measurement", what="cover", where="left", state="good")
+    gap = Form("measurement", keeping=False, what="cover", where="left", state="good")
     assert "type “What says that this state is good or bad”" in seen(gap.answer)
 
 

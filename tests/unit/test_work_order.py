@@ -8,6 +8,8 @@ import pypdf
 import pytest
 
 from shoplib.checks import Outcome
+from shoplib.desk import Form, OrderPage
+from shoplib.desk.session import session
 from shoplib.places import DATA
 from shoplib.record.document import make_record
 from shoplib.record.jobfile import read_job_file
@@ -137,14 +139,16 @@ def test_a_job_without_an_order_says_so():
         workorder.typeset_order(record)
 
 
-def test_saving_says_what_it_did_and_never_replaces(tmp_path, demo):
-    job = read_job_file(DEMO)
-    inputs = job["entry"][0]["inputs"]
-    said = workorder.save_both(job, inputs, "26-015", tmp_path / "sheets")
+HEAD = {"number": "26-015", "engine": "Pump engine", "date": "2026-11-26", "done_by": "C. Other", "hours": "12"}
+
+
+def test_saving_says_what_it_did_and_never_replaces(tmp_path):
+    inputs = read_job_file(DEMO)["entry"][0]["inputs"]
+    said = workorder.save_both(HEAD, inputs, tmp_path / "sheets")
     assert [s.partition(": ")[0] for s in said] == ["saved", "saved"]
     written = {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
     assert set(written) == {"job-26-015-order.pdf", "job-26-015-results.pdf"}
-    again = workorder.save_both(job, inputs | {"shop": "another"}, "26-015", tmp_path / "sheets")
+    again = workorder.save_both(HEAD, inputs | {"shop": "another"}, tmp_path / "sheets")
     assert all("exists already; nothing was written" in s for s in again)
     assert written == {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
 
@@ -153,6 +157,39 @@ def test_saving_says_what_it_did_and_never_replaces(tmp_path, demo):
     ("number", "change", "says"), [("", {}, "job.number"), ("1", {"items": []}, "items"), ("1", {"part": "面"}, "part")]
 )
 def test_what_cannot_be_saved_is_said(tmp_path, number, change, says):
-    job = read_job_file(DEMO)
-    said = workorder.save_both(job, job["entry"][0]["inputs"] | change, number, tmp_path)
+    inputs = read_job_file(DEMO)["entry"][0]["inputs"] | change
+    said = workorder.save_both({**HEAD, "number": number}, inputs, tmp_path)
     assert said[0] == "nothing was written" and says in "".join(said) and not list(tmp_path.iterdir())
+
+
+def test_the_order_is_that_of_the_open_job_and_nothing_of_the_example(tmp_path):
+    demo = read_job_file(DEMO)
+    form = Form("work_order", **demo["entry"][0]["inputs"])
+    page = OrderPage(form, workorder.save_both, tmp_path)
+    page.button.click()
+    assert "Open a job first" in page.said.value
+    session.store().start(**{k: v for k, v in HEAD.items() if k != "hours"})
+    session.number = HEAD["number"]
+    form.keeping.wake()
+    page.button.click()
+    assert "Nothing is typed yet" in page.said.value
+    form.keeping.back.click()
+    form.entries["part"].box.value = "Head of the open job"
+    page.button.click()
+    assert "still the example: " in page.said.value and not list(tmp_path.iterdir())
+    for entry in form.borrowed:
+        entry.confirm()
+    page.remark.box.value = "Call before cutting"
+    page.button.click()
+    assert page.said.value.count("saved: ") == 2
+    for pdf in tmp_path.iterdir():
+        text = words_of(pdf.read_bytes()).replace("\n", " ")
+        for own in (HEAD["engine"], HEAD["done_by"], HEAD["number"], "Head of the open job", "Call before cutting"):
+            assert own in text
+        for foreign in (
+            demo["job"]["engine"],
+            demo["job"]["done_by"],
+            demo["job"]["number"],
+            demo["entry"][0]["remark"],
+        ):
+            assert foreign not in text

@@ -406,6 +406,7 @@ class Inputs:
     ) -> None:
         self._fields, self._values, self.as_entered = {f.name: f for f in fields}, dict(values), dict(as_entered)
         self.folder = folder  # whose CSV files may be named; None: no file is opened
+        self._items: dict[str, list[Any]] = {}
 
     def __getattr__(self, name: str) -> Any:
         try:
@@ -440,11 +441,14 @@ class Inputs:
 
     def typed_rows(self, name: str) -> list[Mapping[str, Any]]:
         """The rows of a table, each cell as typed."""
-        return self._fields[name].rows(self.as_entered[name], self.folder)
+        return self.typed_items(name)
 
     def typed_items(self, name: str) -> list[Any]:
-        """The items of a list, each as typed."""
-        return self._fields[name]._items(self.as_entered[name], self.folder)
+        """The items of a list or the rows of a table, each as typed; a long text or a file is read once."""
+        if name not in self._items:
+            f, typed = self._fields[name], self.as_entered[name]
+            self._items[name] = f.rows(typed, self.folder) if f.kind == "table" else f._items(typed, self.folder)
+        return self._items[name]
 
     def defaults(self) -> list[Field]:
         """The inputs that nobody typed and for which a default was taken."""

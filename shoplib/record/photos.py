@@ -8,10 +8,13 @@ import warnings
 from dataclasses import dataclass
 from typing import Any
 
+from shoplib.core.reading_limits import PHOTOGRAPH
 from shoplib.record.trouble import BadPhoto
 
-LARGEST = 30_000_000  # bytes as they come from the camera
-MOST_PIXELS = 60_000_000
+LARGEST = PHOTOGRAPH.size  # bytes as they come from the camera
+MOST_PIXELS = PHOTOGRAPH.pieces or 0  # of a JPEG, which is decoded in small
+MOST_PIXELS_WHOLE = 16_000_000  # of what must be decoded whole first: four bytes a pixel, some of it twice
+PIXELS_PER_BYTE = 512  # of a JPEG, at most: two bits for each block of 8 × 8, were it all of one colour
 LONG_SIDE = 2048  # pixels kept
 THUMB_SIDE = 480  # pixels for print: 40 mm at 300 dpi
 _FORMATS = ("JPEG", "PNG", "WEBP")
@@ -36,20 +39,53 @@ def take_in(raw: bytes) -> Photo:
 
     Raises BadPhoto for what is too large, damaged or no photograph.  Colours are taken as sRGB.
     """
-    from PIL import ImageOps
-
     if len(raw) > LARGEST:
         raise BadPhoto(f"{len(raw)} bytes is too large for a photograph; at most {LARGEST}")
-    with _opened(raw) as image:
-        try:
-            upright = ImageOps.exif_transpose(image)
-            rgb = _on_white(upright)
-        except (OSError, ValueError, SyntaxError, MemoryError) as error:
-            raise BadPhoto(f"the photograph is damaged ({str(error)[:80]})") from None
+    rgb = _decoded(raw)
+    if (end := _end_of_jpeg(raw)) and _decoded(raw[:end] + _NO_PICTURE + raw[end:]).tobytes() != rgb.tobytes():
+        raise BadPhoto("the photograph is damaged (its file was cut short)")
     content, thumb = _encode(rgb, LONG_SIDE, 85), _encode(rgb, THUMB_SIDE, 80)
     with _opened(content) as kept:
         width, height = kept.size
     return Photo(content, thumb, _sha(content), _sha(thumb), _sha(raw), width, height)
+
+
+def _decoded(raw: bytes) -> Any:
+    """The photograph upright, in RGB, no larger than is kept; never decoded larger than need be."""
+    from PIL import ImageOps
+
+    with _opened(raw) as image:
+        try:
+            image.draft("RGB", (LONG_SIDE, LONG_SIDE))  # a JPEG is decoded at half, a quarter or an eighth
+            image.load()
+            image.thumbnail((2 * LONG_SIDE, 2 * LONG_SIDE))
+            upright = ImageOps.exif_transpose(image)
+            rgb = _on_white(upright)
+        except (OSError, ValueError, SyntaxError, MemoryError) as error:
+            raise BadPhoto(f"the photograph is damaged ({str(error)[:80]})") from None
+    rgb.thumbnail((LONG_SIDE, LONG_SIDE))
+    return rgb
+
+
+# A decoder fills up what is missing of a JPEG, and says nothing.  What stands before its end mark is decoded only
+# when the picture is not complete by then, so that bytes put there change the picture only if it was cut short.
+_NO_PICTURE = bytes((37 * k * k + 11 * k) % 251 for k in range(4096))
+
+
+def _end_of_jpeg(raw: bytes) -> int | None:
+    """Where the end mark of a JPEG stands, or None when this is none or has none."""
+    if not raw.startswith(b"\xff\xd8"):
+        return None
+    at = 2
+    while (at := raw.find(b"\xff", at)) >= 0 and at + 1 < len(raw):
+        mark = raw[at + 1]
+        if mark == 0xD9:
+            return at
+        if mark in (0x00, 0xFF) or 0xD0 <= mark <= 0xD7:  # inside the picture's data
+            at += 1 if mark == 0xFF else 2
+        else:
+            at += 2 + int.from_bytes(raw[at + 2 : at + 4], "big")
+    return None
 
 
 def check(content: bytes, digest: str) -> None:
@@ -76,8 +112,14 @@ def _opened(raw: bytes) -> Any:
         raise BadPhoto(f"this is not a photograph; {', '.join(_FORMATS)} are taken") from None
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise BadPhoto(f"the photograph cannot be read ({str(error)[:80]})") from None
-    if image.width * image.height > MOST_PIXELS:  # known from the head, before anything is decoded
-        raise BadPhoto(f"{image.width} × {image.height} pixels is too large; at most {MOST_PIXELS // 10**6} million")
+    pixels, decoded_small = image.width * image.height, image.format == "JPEG" and not image.info.get("progressive")
+    most = MOST_PIXELS if decoded_small else MOST_PIXELS_WHOLE
+    if pixels > most:  # known from the head, before anything is decoded
+        raise BadPhoto(f"{image.width} × {image.height} pixels is too large; at most {most // 10**6} million")
+    if image.format == "JPEG" and pixels > PIXELS_PER_BYTE * len(raw):
+        raise BadPhoto(
+            f"the photograph is damaged ({len(raw)} bytes cannot hold {image.width} × {image.height} pixels)"
+        )
     return image
 
 

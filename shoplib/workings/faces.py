@@ -539,8 +539,10 @@ def run_lines(i: Inputs, w: Worksheet) -> None:
     """Brackets, their outcomes, the worst line, and what to measure next."""
     e = own_error(i, w)
     lines = [read_line(i, w, k, row, e) for k, row in enumerate(i.lines, 1)]
-    for name in {x.name for x in lines if sum(y.name == x.name for y in lines) > 1}:
-        same = [x for x in lines if x.name == name]
+    by_name: dict[str, list[Line]] = {}
+    for x in lines:
+        by_name.setdefault(x.name, []).append(x)
+    for name, same in by_name.items():
         if len({(x.row["from"], x.row["to"]) for x in same}) < len(same):
             w.refuse("lines", f'"{name[:40]}" is there twice; name each line, or give each its own from and to')
     face, named = read_face(i, w)

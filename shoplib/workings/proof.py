@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -59,13 +60,14 @@ def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
         banks = [wanted[a:b] for a, b in itertools.pairwise(ends)]
         w.assume("cylinders are counted along the banks: " + "; ".join(" ".join(map(str, b)) for b in banks))
         return banks
-    twice = sorted({n for n in flat if flat.count(n) > 1})
+    times = Counter(flat)
+    twice = sorted(n for n, k in times.items() if k > 1)
     parts = [
-        f"{word} {', '.join(map(str, numbers))}"
+        f"{word} {', '.join(map(str, numbers[:MOST_CYLINDERS]))}"
         for word, numbers in (
             ("names twice", twice),
-            ("leaves out", [n for n in wanted if n not in flat]),
-            (f"for {count} readings has no", sorted(set(flat) - set(wanted))),
+            ("leaves out", [n for n in wanted if n not in times]),
+            (f"for {count} readings has no", sorted(set(times) - set(wanted))),
         )
         if numbers
     ]
@@ -230,6 +232,7 @@ def run_compression(i: Inputs, w: Worksheet) -> None:
     count = len(i.readings)
     if count > MOST_CYLINDERS:
         w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.door()
     banks = read_banks(i.layout, count, w)
     bound, unit = _limit_of(i, w)
     _same_length(i, w, "wet", count)
@@ -608,6 +611,7 @@ def run_leak(i: Inputs, w: Worksheet) -> None:
     count = len(i.readings)
     if count > MOST_CYLINDERS:
         w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.door()
     if len(i.escapes) != count:
         w.refuse(
             "escapes",

@@ -77,6 +77,32 @@ def part(done: float, total: float, what: str = "", *, size: float = 1) -> Itera
         _LISTENER.reset(token)
 
 
+class TooMuch(Exception):
+    """The work asks for more than all parts of it together are allowed."""
+
+
+_LEFT: ContextVar[list[int] | None] = ContextVar("left", default=None)
+
+
+@contextmanager
+def allowance(amount: int) -> Iterator[None]:
+    """Let the work inside spend so much, all parts together, such as random draws.  Outside nothing is counted."""
+    token = _LEFT.set([amount])
+    try:
+        yield
+    finally:
+        _LEFT.reset(token)
+
+
+def spend(amount: int) -> None:
+    """Say what a part of the work costs, before it is done.  Raises TooMuch."""
+    left = _LEFT.get()
+    if left is not None:
+        if amount > left[0]:
+            raise TooMuch(f"{amount} random draws is too many for one sheet; give fewer draws to an entry")
+        left[0] -= amount
+
+
 @contextmanager
 def no_longer_than(seconds: float) -> Iterator[None]:
     """Stop the work inside after so many seconds, at its next step: it raises Stopped."""

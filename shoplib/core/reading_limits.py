@@ -30,3 +30,5 @@ RECORD = Limit("the record in a sheet", 50 * MB, 40, 1_500_000, "values")
 PHOTOGRAPH = Limit("a photograph", 30 * MB, None, 60_000_000, "pixels")
 
 LIMITS = (JOB_FILE, CSV_FILE, EXPORTED_JOB, SHEET, RECORD, PHOTOGRAPH)
+
+MOST_DRAWS = 6_000_000  # random draws of all entries of one sheet together

@@ -12,6 +12,7 @@ from typing import Any
 
 from shoplib import __version__, csv_file, progress
 from shoplib.checks import Outcome, worst
+from shoplib.core.reading_limits import MOST_DRAWS
 from shoplib.record.text import BadText, clean, clean_tree
 from shoplib.working import BadInput, Problem, Result
 from shoplib.workings import all_workings
@@ -87,15 +88,19 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
     ]
     worked: list[dict[str, Any]] = []
     outcomes: list[Outcome] = []
-    for n, entry in enumerate(entries, 1):
-        try:
-            with progress.part(n - 1, len(entries), "of the entries worked"):
-                kept, outcome = _work_entry(entry, f"entry {n}", folder)
-        except BadInput as error:
-            problems += error.problems
-            continue
-        worked.append(kept)
-        outcomes += [outcome] if outcome else []
+    with progress.allowance(MOST_DRAWS):
+        for n, entry in enumerate(entries, 1):
+            try:
+                with progress.part(n - 1, len(entries), "of the entries worked"):
+                    kept, outcome = _work_entry(entry, f"entry {n}", folder)
+            except BadInput as error:
+                problems += error.problems
+                continue
+            except progress.TooMuch as error:
+                problems.append(Problem(f"entry {n}", str(error)))
+                continue
+            worked.append(kept)
+            outcomes += [outcome] if outcome else []
     if paper not in PAPERS:
         problems.append(Problem("paper", f"is one of {', '.join(PAPERS)}"))
     if problems:

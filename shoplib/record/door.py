@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -19,6 +20,7 @@ from shoplib.working import Problem
 DEEPEST = 24  # levels of lists and tables in one entry
 LARGEST_BODY = 20_000_000  # characters of one line of the record
 LARGEST_FILE = EXPORTED_JOB.size
+_SURROGATE = re.compile(rb"\\u[dD][89a-fA-F]")
 
 
 def line_of_text(
@@ -120,7 +122,11 @@ def read_json(raw: bytes, limit: Limit = EXPORTED_JOB) -> Any:
         found = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=_no_twins, parse_constant=_no_number)
         if limit.depth and _deeper_than(found, limit.depth):
             raise NotAJob(f"is nested deeper than {limit.depth} levels")
+        if _SURROGATE.search(raw):
+            json.dumps(found, ensure_ascii=False).encode("utf-8")
         return found
+    except UnicodeEncodeError:
+        raise NotAJob("holds half of a surrogate pair") from None
     except UnicodeDecodeError:
         raise NotAJob("is not UTF-8 text") from None
     except RecursionError:

@@ -160,7 +160,7 @@ def tables(job: Job) -> dict[str, str]:
         "checks.csv": _csv(
             ("line", "label", "found", "unit", "comparison", "limit", "limit_unit", "limit_source", "outcome",
              "remark"),
-            (_check(e.n, c) for e in job.entries for c in e.result.get("checks", ())),
+            (_check(e.n, c) for e in job.entries for c in _listed(e.result.get("checks")) if isinstance(c, Mapping)),
         ),
         "ticks.csv": _csv(
             ("line", "programme_line", "stage", "bolt", "value", "initials", "when", "kept_at", "deviation", "reason",
@@ -191,7 +191,8 @@ def _values(entry: Any) -> Iterable[Sequence[Any]]:
     for part, found in (("input", entry.inputs or {}), ("content", entry.content or {})):
         for name, value in found.items():
             yield from _spread(entry.n, part, name, value, "")
-    for name, value in (entry.result.get("results") or {}).items():
+    results = entry.result.get("results")
+    for name, value in results.items() if isinstance(results, Mapping) else ():
         if isinstance(value, Mapping):
             yield from _spread(entry.n, "result", name, value.get("value"), value.get("unit"))
 
@@ -211,12 +212,16 @@ def _spread(n: int, part: str, name: str, value: Any, unit: Any) -> Iterable[Seq
         yield (n, part, name, "", _flat(value), unit)
 
 
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
 def _flat(value: Any) -> Any:
     return json.dumps(value, ensure_ascii=False) if isinstance(value, dict | list) else value
 
 
 def _check(n: int, check: Mapping[str, Any]) -> Sequence[Any]:
-    found, limit = check.get("found") or {}, check.get("limit") or {}
+    found, limit = ({} if not isinstance(x, Mapping) else x for x in (check.get("found"), check.get("limit")))
     return (
         n, check.get("label"), _flat(found.get("value")), found.get("unit"), check.get("comparison"),
         _flat(limit.get("value")), limit.get("unit"), check.get("limit_source"), check.get("outcome"),

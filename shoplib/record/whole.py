@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shoplib import __version__, progress
+from shoplib.core.reading_limits import MOST_DRAWS
 from shoplib.record import exchange
 from shoplib.record.document import PAPERS, digest, versions
 from shoplib.record.job import Entry, Job, Line, chained, result_of
@@ -63,6 +64,8 @@ def rework(entry: Entry) -> Result | str:
         return working(dict(entry.inputs or {}))
     except BadInput as error:
         return f"it can no longer be worked: {str(error)[:300]}"
+    except progress.TooMuch as error:
+        return f"it is not worked again: {error}"
     except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError) as error:  # inputs from elsewhere
         return f"it can no longer be worked ({type(error).__name__})"
 
@@ -70,9 +73,10 @@ def rework(entry: Entry) -> Result | str:
 def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
     """Entries with what they give now, telling how many are done."""
     found = []
-    for n, entry in enumerate(entries):
-        with progress.part(n, len(entries), "of the entries worked again"):
-            found.append((entry, rework(entry)))
+    with progress.allowance(MOST_DRAWS):
+        for n, entry in enumerate(entries):
+            with progress.part(n, len(entries), "of the entries worked again"):
+                found.append((entry, rework(entry)))
     return found
 
 

@@ -44,6 +44,7 @@ class Draws:
 
 def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
     """Lead ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
+    progress.spend(i.draws)
     n, rng = i.draws, np.random.default_rng(i.seed)
     (G_low, G_high), (K_low, K_high) = bands
     together = i.friction_correlation >= 1
@@ -309,7 +310,7 @@ SCATTER = Working(
             "Bolts drawn",
             default="100000",
             at_least=1000,
-            at_most=5_000_000,
+            at_most=2_000_000,
             example="100000",
             group="Scatter",
         ),

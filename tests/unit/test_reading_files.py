@@ -3,6 +3,7 @@
 import copy
 import os
 import threading
+from pathlib import Path
 
 import pytest
 
@@ -216,3 +217,14 @@ def test_brackets_and_dots_in_texts_and_numbers_do_not_count(tmp_path):
     content = f"# {'[' * 50} it's\nx = [{rows}, {'0.5, ' * 100}]\ny = 'it[[[[[[[[[[[[[[[[[[[['\n"
     (tmp_path / "job.toml").write_text(content, encoding="utf-8")
     assert read_job_file(tmp_path / "job.toml")["x"][:3] == texts
+
+
+def test_the_limits_of_the_developers_table_are_those_of_the_program():
+    from shoplib.core.reading_limits import LIMITS
+
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for limit in LIMITS:
+        depth = "–" if limit.depth is None else f"{limit.depth} levels"
+        pieces = "–" if limit.pieces is None else f"{limit.pieces:,} {limit.of}".replace(",", " ")
+        row = f"| {limit.what} | {limit.size // 1_000_000} MB | {depth} | {pieces} |"
+        assert row in text, row

@@ -10,7 +10,7 @@ from shoplib.exercise import class_set
 from tests.unit.test_progress import SCATTER
 
 LONG = {
-    "5 million bolts drawn": lambda: workings.get("preload_scatter")(SCATTER | {"draws": "5000000"}),
+    "2 million bolts drawn": lambda: workings.get("preload_scatter")(SCATTER | {"draws": "2000000"}),
     "a class set of 60": lambda: [class_set("preload", exercises.of_topic("preload"), 60, seed) for seed in range(40)],
 }
 

@@ -276,7 +276,7 @@ def test_a_form_waits_beside_its_result_and_the_newest_input_wins(monkeypatch):
         form = Form("preload_scatter", keeping=False, **(SCATTER | {"draws": "2000"}))
         assert form.result is not None and form.runner.layout.display == "none"
         form.runner._loop = asyncio.get_running_loop
-        form.entries["draws"].box.value = "5000000"
+        form.entries["draws"].box.value = "2000000"
         assert form.result is None and "See" not in form.answer.value
         assert 'data-state="working"' in form.answer.value and form.runner.layout.display == ""
         assert form.picture.layout.display == "none" and form.text().startswith("No result")
@@ -287,7 +287,7 @@ def test_a_form_waits_beside_its_result_and_the_newest_input_wins(monkeypatch):
         form.entries["draws"].box.value = "12"
         await until(lambda: 'data-state="stop"' in form.answer.value)
         assert "at least" in form.entries["draws"].error.value
-        form.entries["draws"].box.value = "5000000"
+        form.entries["draws"].box.value = "2000000"
         form.runner.button.click()
         await until(lambda: not form.runner.working)
         assert form.result is None and "Stopped" in form.runner.told.value

@@ -205,7 +205,10 @@ class Question:
         tolerance, safe = self.exercise.tolerance, self.exercise.safe
         if safe:
             return f"at most {tolerance} {safe} the right value, never on the other side"
-        return f"within {tolerance} of the right value" if tolerance.endswith("%") else f"within {tolerance}"
+        if not tolerance.endswith("%"):
+            return f"within {tolerance}"
+        rounded = ", or the right value rounded to two digits" if self.exercise.rounding else ""
+        return f"within {tolerance} of the right value{rounded}"
 
     def tolerance_at(self, value: float) -> float:
         """Tolerance in SI about a value."""

@@ -274,7 +274,7 @@ FALLS = 55.0  # ° that the falling load is drawn over; no model stands behind i
 
 def _outline(pieces: list[Any], end: float, broken: bool) -> None:
     """Head, shank and thread; in two pieces, torn at a neck, when broken."""
-    x = np.arange(end - 22, end + 1e-9, 2.0)
+    x = end - 22 + 2.0 * np.arange(12)
     thread = [*zip(x, 4.6 + 0.7 * (np.arange(len(x)) % 2), strict=True)]
     head = [(4, 9), (12, 9), (12, 3.7)]
     tops: list[list[tuple[float, float]]] = [[*head, (end - 22, 3.7), *thread], []]

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import NOISE, SAME, same
 from shoplib.formula import formula
 from shoplib.units import mm
 
@@ -62,7 +63,7 @@ def stack_of(thickness: float, leaves: Sequence[float], most: int = 3) -> tuple[
     """Fewest leaves of a set that add up to a thickness; each leaf is there once.  None if there are none."""
     for count in range(1, most + 1):
         for chosen in itertools.combinations(sorted(leaves, reverse=True), count):
-            if abs(sum(chosen) - thickness) < 1e-9:  # a nanometre: leaves are made to the micrometre
+            if same(sum(chosen), thickness):
                 return chosen
     return None
 
@@ -92,7 +93,7 @@ class Face:
 
     def holds(self, x: float, y: float) -> bool:
         """Is this place on the face?  Its rim and the rims of its holes are."""
-        slack = 1e-9 * self.size
+        slack = SAME * self.size
         if not _inside(self.corners, x, y, slack, rim=True):
             return False
         if any(math.hypot(x - h.x, y - h.y) < h.diameter / 2 - slack for h in self.round_holes):
@@ -105,7 +106,7 @@ def self_crossing(corners: Any) -> tuple[int, int] | None:
     P = np.asarray(corners, float)
     n = len(P)
     size = float(np.ptp(P, axis=0).max()) or 1.0
-    short = np.hypot(*(np.roll(P, -1, axis=0) - P).T) < 1e-12 * size
+    short = np.hypot(*(np.roll(P, -1, axis=0) - P).T) < NOISE * size
     if short.any():
         return int(short.argmax()), int(short.argmax())
     for i in range(n):
@@ -114,7 +115,7 @@ def self_crossing(corners: Any) -> tuple[int, int] | None:
             c, d = P[j], P[(j + 1) % n]
             if j == i + 1 or (i == 0 and j == n - 1):
                 pivot, u, v = (b, a, d) if j == i + 1 else (a, b, c)
-                if abs(_cross(u - pivot, v - pivot)) < 1e-12 * size**2 and (u - pivot) @ (v - pivot) > 0:
+                if abs(_cross(u - pivot, v - pivot)) < NOISE * size**2 and (u - pivot) @ (v - pivot) > 0:
                     return i, j  # folds back on itself
             elif _meet(a, b, c, d):
                 return i, j
@@ -131,7 +132,7 @@ def spans(start: Any, end: Any, face: Face) -> list[tuple[float, float]]:
         P = np.asarray(polygon, float)
         for c, d in zip(P, np.roll(P, -1, axis=0), strict=True):
             across = _cross(u, d - c)
-            if abs(across) > 1e-12 * length:
+            if abs(across) > NOISE * length:
                 cuts.add(_cross(c - a, d - c) / across)
             else:
                 cuts |= {float((c - a) @ u), float((d - a) @ u)}
@@ -144,8 +145,8 @@ def spans(start: Any, end: Any, face: Face) -> list[tuple[float, float]]:
     marks = sorted(t for t in cuts if 0 <= t <= length)
     found: list[tuple[float, float]] = []
     for t0, t1 in itertools.pairwise(marks):
-        if t1 - t0 > 1e-9 * face.size and face.holds(*(a + (t0 + t1) / 2 * u)):
-            if found and t0 - found[-1][1] <= 1e-9 * face.size:
+        if t1 - t0 > SAME * face.size and face.holds(*(a + (t0 + t1) / 2 * u)):
+            if found and t0 - found[-1][1] <= SAME * face.size:
                 found[-1] = (found[-1][0], t1)
             else:
                 found.append((t0, t1))
@@ -161,11 +162,11 @@ def _meet(a: Any, b: Any, c: Any, d: Any) -> bool:
     size = max(np.ptp([a, b, c, d], axis=0))
     one, two = _cross(b - a, c - a), _cross(b - a, d - a)
     three, four = _cross(d - c, a - c), _cross(d - c, b - c)
-    near = 1e-12 * size**2
+    near = NOISE * size**2
     if one * two < -(near**2) and three * four < -(near**2):
         return True
     for p, q, r, side in ((a, b, c, one), (a, b, d, two), (c, d, a, three), (c, d, b, four)):
-        slack = 1e-12 * size
+        slack = NOISE * size
         if abs(side) <= near and (np.minimum(p, q) - slack <= r).all() and (r <= np.maximum(p, q) + slack).all():
             return True
     return False
@@ -209,7 +210,7 @@ def laid_on(t: Any, z: Any) -> Seen:
     rise = z - np.interp(t, t[floor], z[floor])
     if dip.max() >= rise.max():  # the edge lies on two high points
         k = int(dip.argmax())
-        if dip[k] <= 1e-12 * max(float(np.ptp(t)), 1e-9):
+        if dip[k] <= NOISE * max(float(np.ptp(t)), SAME):
             return Seen(0.0, float(t[0]), (float(t[0]), float(t[-1])), False)
         right = int(np.searchsorted(t[hull], t[k]))
         return Seen(float(dip[k]), float(t[k]), (float(t[hull][right - 1]), float(t[hull][right])), False)

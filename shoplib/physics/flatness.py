@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.rounding import NOISE, SAME
 from shoplib.formula import formula
 from shoplib.units import mm, one, rad, um
 
@@ -137,7 +138,7 @@ def minimum_zone(points: Any) -> Zone:
             start = _Search(sample).down(NOMINAL, _first_four(sample))[1] * stride
     search = _Search(P)
     normal, corners, side, weight, low, high = search.out_of_flat(search.down(NOMINAL, start))
-    kept = weight > 1e-12
+    kept = weight > NOISE
     shift = float(normal @ centre)
     return Zone(
         float(high - low), normal, float(low) + shift, float(high) + shift, corners[kept], side[kept], weight[kept]
@@ -242,7 +243,7 @@ class _Search:
         if c @ z < 0:
             c = -c
         side = np.where(c > 0, 1.0, -1.0)
-        c[np.abs(c) < 1e-12] = 0.0
+        c[np.abs(c) < NOISE] = 0.0
         if not (side[c != 0] > 0).any() or not (side[c != 0] < 0).any():
             side[np.argmax(c)], side[np.argmin(c)] = 1.0, -1.0
         return side
@@ -261,10 +262,10 @@ class _Search:
     def flat_ways(self, found: Any) -> list[Any]:
         """Directions of tilt that leave the height as it is; none when the support pins the planes strictly."""
         n, corners, side, weight, low, high = found
-        if weight.min() > 1e-9:
+        if weight.min() > SAME:
             return []
         frame = _frame(n)
-        tolerance = 1e-12 * float(self.size.max()) * 8
+        tolerance = NOISE * float(self.size.max()) * 8
         if high - low <= tolerance:
             return []  # all in one plane: nothing can be narrower
         r = n @ self.P
@@ -273,7 +274,7 @@ class _Search:
         arms = np.concatenate([
             (frame[:2] @ self.P[:, on_top]).T - place, place - (frame[:2] @ self.P[:, on_bottom]).T
         ])  # fmt: skip
-        arms = arms[np.hypot(*arms.T) > 1e-9 * float(self.size.max())]
+        arms = arms[np.hypot(*arms.T) > SAME * float(self.size.max())]
         if len(arms) == 0:
             angles = np.arange(8) * np.pi / 4
             return [np.cos(t) * frame[0] + np.sin(t) * frame[1] for t in angles]
@@ -281,7 +282,7 @@ class _Search:
         gaps = np.diff(np.append(angles, angles[0] + 2 * np.pi))
         ways = []
         for start, gap in zip(angles, gaps, strict=True):
-            if gap >= np.pi - 1e-9:  # every arm lies in the opposite half: tilting toward it opens nothing
+            if gap >= np.pi - SAME:  # every arm lies in the opposite half: tilting toward it opens nothing
                 middle = start + gap / 2 + np.pi
                 spread = (gap - np.pi) / 2
                 for t in (middle,) if spread < 1e-6 else (middle - spread / 2, middle, middle + spread / 2):
@@ -370,16 +371,16 @@ def body_width(points: Any) -> tuple[float, Any]:
     for i in range(len(start) - 1):
         # the planes that rest on an edge turn through an arc about it; two arcs must meet for a pair to be opposed
         turn = half[i] + half[i + 1 :]
-        other = i + 1 + np.flatnonzero(-(middle[i + 1 :] @ middle[i]) >= np.cos(np.minimum(turn, np.pi)) - 1e-9)
+        other = i + 1 + np.flatnonzero(-(middle[i + 1 :] @ middle[i]) >= np.cos(np.minimum(turn, np.pi)) - SAME)
         n = np.cross(along[i], along[other])
         length = np.linalg.norm(n, axis=1)
-        other, n = other[length > 1e-12 * size**2], n[length > 1e-12 * size**2]
+        other, n = other[length > NOISE * size**2], n[length > NOISE * size**2]
         n /= np.linalg.norm(n, axis=1)[:, None]
         gap = np.einsum("ij,ij->i", n, start[i] - start[other])
         n = np.where(gap < 0, -1.0, 1.0)[:, None] * n
         above = (n @ (apexes[i] - start[i]).T).max(axis=1, initial=-np.inf)
         below = np.einsum("ij,ikj->ik", n, apexes[other] - start[other][:, None]).min(axis=1, initial=np.inf)
-        for k in np.flatnonzero((np.abs(gap) < best) & (above <= 1e-9 * size) & (below >= -1e-9 * size)):
+        for k in np.flatnonzero((np.abs(gap) < best) & (above <= SAME * size) & (below >= -SAME * size)):
             reach = float(np.ptp(vertices @ n[k]))  # any orientation is an upper bound, so a doubtful pair does no harm
             if reach < best:
                 best, normal = reach, n[k]
@@ -392,7 +393,7 @@ def _hull_edges(points: Any, hull: Any) -> tuple[Any, Any, Any, Any, Any]:
     face, corner = np.divmod(np.arange(3 * len(faces)), 3)
     across = neighbours[face, corner]
     bend = np.linalg.norm(normals[face] - normals[across], axis=1)
-    once = (face < across) & (bend > 1e-12)  # an edge inside a flat face is none
+    once = (face < across) & (bend > NOISE)  # an edge inside a flat face is none
     face, corner, across, bend = face[once], corner[once], across[once], bend[once]
     a, b = faces[face, (corner + 1) % 3], faces[face, (corner + 2) % 3]
     far = faces[across]

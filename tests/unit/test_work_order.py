@@ -50,7 +50,8 @@ def demo():
     ("came_back", "outcome"),
     [
         ({}, Outcome.UNDECIDED),
-        ({"value": "0.05 mm"}, Outcome.PASS),
+        ({"value": "0.04 mm"}, Outcome.PASS),
+        ({"value": "0.05 mm"}, Outcome.UNDECIDED),  # at the limit
         ({"value": "0.06 mm"}, Outcome.FAIL),
         ({"value": "0.03 mm", "state": "doubtful"}, Outcome.UNDECIDED),
         ({"state": "unreadable"}, Outcome.UNDECIDED),

@@ -541,20 +541,26 @@ def read_any(typed: object) -> tuple[float, str, float]:
     unit_text = match["u"].strip()
     if not unit_text:
         raise Unreadable(f'"{_clip(text)}" has no unit')
-    key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", unit_text.replace("μ", "µ")).strip().lower()
+    factor, offset, kind = _any_unit(unit_text)
+    return read_number(match["a"]) * factor + offset, kind, factor
+
+
+@functools.lru_cache(maxsize=512)
+def _any_unit(typed: str) -> tuple[float, float, str]:
+    """(factor, offset, base units) that turn a number in a unit of any dimension into SI."""
+    key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", typed.replace("μ", "µ")).strip().lower()
     if key in _ASK:
         a, b = _ASK[key]
-        raise Unreadable(f'"{_clip(unit_text)}" can mean two sizes; say which: {a} or {b}')
-    _refuse_second_number(unit_text)
-    value = read_number(match["a"])
-    for name in (*_SPELLINGS.get(key, []), _as_pint(unit_text)):
+        raise Unreadable(f'"{_clip(typed)}" can mean two sizes; say which: {a} or {b}')
+    _refuse_second_number(typed)
+    for name in (*_SPELLINGS.get(key, []), _as_pint(typed)):
         if name in ("degC", "degF"):
             factor, offset = _factor(name, "degC", 1.0) or (1.0, 0.0)
-            return value * factor + offset, "kelvin", factor
+            return factor, offset, "kelvin"
         if _SAFE_UNIT.fullmatch(name) and not _BIG_POWER.search(name) and _kind_or_none(name):
             one_of_it = _parsed(name).to_base_units()
-            return value * float(one_of_it.magnitude), str(one_of_it.units), float(one_of_it.magnitude)
-    raise Unreadable(f'"{_clip(unit_text)}" is not a unit known here')
+            return float(one_of_it.magnitude), 0.0, str(one_of_it.units)
+    raise Unreadable(f'"{_clip(typed)}" is not a unit known here')
 
 
 def read_date(typed: object) -> str:

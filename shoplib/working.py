@@ -789,18 +789,25 @@ class Worksheet:
     def carried(self, function: Callable[..., Any], /, *names: str) -> Uncertainty:
         """That of a value calculated from inputs, from the digits in which each was typed.
 
-        ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range;
-        each is moved to the end that takes the value furthest, twice over since one may decide the way of another.
+        ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range:
+        where it does from the middle, each is moved to the end that takes the value furthest.  Where it stands still,
+        the others may decide its way, so such inputs are moved last, one after the other, twice over.
         One that was typed as zero says that there is none of it, and is exact.
         """
         middle = {n: float(_number(getattr(self.inputs, n))) for n in names}
         ends = {n: (x - half, x + half) for n, x in middle.items() if x and (half := self.inputs.half_digit(n))}
-        at_middle, furthest = float(function(**middle)), 0.0
+
+        def value(**other: float) -> float:
+            return float(function(**{**middle, **other}))
+
+        here, furthest = value(), 0.0
+        tried = {n: (value(**{n: low}), value(**{n: high})) for n, (low, high) in ends.items()}
+        still = [n for n, t in tried.items() if min(t) >= here or max(t) <= here]
         for sign in (-1.0, 1.0):
-            at = dict(middle)
-            for n in (*ends, *ends):
-                at[n] = max(ends[n], key=lambda x: sign * float(function(**{**at, n: x})))
-            furthest = max(furthest, sign * (float(function(**at)) - at_middle))
+            at = {n: ends[n][sign * high > sign * low] for n, (low, high) in tried.items()}
+            for n in (*still, *still):
+                at[n] = max(ends[n], key=lambda x: sign * value(**{**at, n: x}))
+            furthest = max(furthest, sign * (value(**at) - here))
         return Uncertainty(furthest)
 
 

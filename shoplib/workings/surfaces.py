@@ -134,13 +134,14 @@ def lacking(P: Any, face: Any = None) -> list[str]:
 def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: float, missing: Sequence[str]) -> None:
     """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: what the digits may do to the flatness."""
     zone = f.minimum_zone(P)
+    peak = float(np.ptp(P[:, 2]))
+    zone = replace(zone, width=rounding.without_noise(zone.width, peak))
     a, b = zone.slopes
     h = zone.width * math.sqrt(1 + a * a + b * b)
     t = float(w.step("Perpendicular width of the zone", f.perpendicular_zone, h=h, a=a, b=b))
     plane = f.least_squares_plane(P)
-    peak = float(np.ptp(P[:, 2]))
     w.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
-    w.result("least_squares", plane.width, mm, "Flatness about the least-squares plane")
+    w.result("least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane")
     w.result("peak_to_valley", peak, mm, "Highest less lowest as read, tilt left in")
     w.result("tilt_x", a, mm_per_m, "Tilt taken out, along x")
     w.result("tilt_y", b, mm_per_m, "Tilt taken out, along y")

@@ -235,6 +235,9 @@ file("values.json")(lambda: b"[" + b"[]," * 4_000_000 + b"[]]")
 file("long_number.json")(lambda: b'{"schema": ' + b"9" * 1_000_000 + b"}")
 file("nan.json")(lambda: exported().replace("1", "NaN", 1).encode())
 file("no_checks.json")(lambda: forged(lambda lines: first_entry(lines)["result"].update(checks=None)))  # type: ignore[attr-defined] # a dict
+file("long_label.json")(
+    lambda: forged(lambda lines: first_entry(lines)["result"]["checks"][0].update(label="W" * 4000))  # type: ignore[index] # a dict
+)
 file("deep_body.json")(
     lambda: forged(lambda lines: first_entry(lines).update(inputs={"a": json.loads("[" * 30 + "]" * 30)}))
 )

@@ -15,6 +15,7 @@ from shoplib.record.job import Job
 from shoplib.record.openpoints import OPEN, RESOLVED, OpenPoint, all_points
 
 AS_FOUND, AS_LEFT = "as_found", "as_left"
+UNPROVED = ("pass", "no limit given")  # what an overdue instrument leaves undecided; a fail stays one
 CONDITION_WORDS: Mapping[str, str] = {
     "": "not stated",
     AS_FOUND: "as found (before the work)",
@@ -42,7 +43,7 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
     for w in worked:
         outcome, entry = w.get("result", {}).get("outcome"), entries.get(w["line"])
         if outcome:
-            proved = outcome != "pass" or entry is None or entry.uid not in overdue
+            proved = outcome not in UNPROVED or entry is None or entry.uid not in overdue
             judged[str(entry.condition or "") if entry else ""].append(
                 Outcome(outcome) if proved else Outcome.UNDECIDED
             )

@@ -8,7 +8,7 @@ from typing import Any
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.openpoints import OPEN, OpenPoint, all_points
-from shoplib.record.outcomes import AS_FOUND, AS_LEFT, overdue_uses
+from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard
 from shoplib.sheet.build import WORDS
 from shoplib.sheet.lines import moment
@@ -36,7 +36,7 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
 def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) -> dict[str, Any]:
     outcome = str(result.outcome) if isinstance(result, Result) and result.outcome else None
     word = WORDS.get(outcome or "", "nothing judged")
-    if overdue and outcome == "pass":
+    if overdue and outcome in UNPROVED:
         outcome, word = "undecided", "Undecided, an instrument was overdue"
     return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word}
 
@@ -45,10 +45,10 @@ def without_calibration(blocks: dict[str, Any], why: str) -> None:
     """No pass stands beside an instrument that was overdue: the entry, and its own check of the calibration."""
     blocks["assumptions"] = [*blocks["assumptions"], f"{why}. What was read with it is not relied on"]
     undecided = {"word": WORDS["undecided"]}
-    if blocks["outcome"] == "pass":
+    if blocks["outcome"] in UNPROVED:
         blocks |= undecided | {"outcome": "undecided"}
     for check in blocks["checks"]:
-        if check["label"] == CALIBRATION and check["status"] == "pass":
+        if check["label"] == CALIBRATION and check["status"] in UNPROVED:
             check |= undecided | {"status": "undecided", "remark": "the job's list of instruments says overdue"}
 
 

@@ -390,3 +390,22 @@ def test_a_job_file_says_as_found_or_as_left_and_gives_it_back(store, tmp_path):
         job_file["entry"][0]["condition"] = "after"
         with pytest.raises(BadInput, match="condition: is one of as_found, as_left"):
             other.start_from(job_file)
+
+
+def test_no_pass_stands_beside_an_overdue_instrument(store):
+    from shoplib.sheet.wholejob import build_whole
+
+    store.amend(NUMBER, instruments=[{"id": "TW-2", "calibration_due": "2026-11-01"}], **WHO)
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
+    typed = {"tools": "TW-2", "calibration_due": "2027-03-01", "date_used": "2026-11-25",
+             "calibration_source": "certificate 7"}  # fmt: skip
+    store.keep(NUMBER, get("tightening_plan")(PLAN | typed), condition="as_left", **WHO)
+    record = whole_record(store.job(NUMBER))
+    assert record["outcome_as_left"] == "undecided"
+    sheet = build_whole(record)
+    (plan,) = [e for p in sheet["phases"] for e in p["entries"] if e["grid"]]
+    (check,) = [c for c in plan["checks"] if c["label"].startswith("Calibration")]
+    assert (plan["outcome"], check["status"]) == ("undecided", "undecided")
+    assert "says overdue" in check["remark"]
+    left = sheet["verdicts"][1]["entries"]
+    assert [x["word"] for x in left] == ["Pass", "Undecided, an instrument was overdue"]

@@ -24,6 +24,7 @@ class Layout:
     bolts: tuple[str, ...]  # in the order of the tightening
     wanted: frozenset[Key]
     outdated: frozenset[Key] = frozenset()  # ticked before the plan was corrected to ask for something else
+    old_bolt: frozenset[Key] = frozenset()  # ticked with a bolt that was replaced since
     said: dict[int, str] = field(default_factory=dict)  # what one press records at a stage
     what: dict[int, str] = field(default_factory=dict)
     peaks: tuple[dict[str, Any], ...] = ()
@@ -74,6 +75,7 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
         *_with_ticks(stages, [bolt for _, bolt in now.sequence], ticks),
         frozenset(now.sequence),
         frozenset(now.outdated),
+        frozenset(now.old_bolt),
         {s.number: said_by_ticks.as_programme(s) for s in now.stages},
         {s.number: s.what for s in now.stages},
         tuple(peaks),
@@ -106,6 +108,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         if t.stands:
             cell |= said
             cell["marks"] += ["earlier plan"] if key in layout.outdated else []
+            cell["marks"] += ["old bolt"] if key in layout.old_bolt else []
         else:
             assert t.by is not None
             cell["old"].append(said)
@@ -137,7 +140,9 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         "remarks": [{"n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), "remark": str(t.remark)}
                     for t in ticks if t.remark and t.stands],
         "peaks": list(layout.peaks),
-        "missing": sum(1 for key in layout.wanted if not cells.get(key, _empty())["value"]),
+        "missing": sum(
+            1 for key in layout.wanted if key in layout.old_bolt or not cells.get(key, _empty())["value"]
+        ),
         "photos": [photo(p, f"Bolt {t.bolt}, stage {t.stage}") for t in ticks if t.stands for p in t.photos],
         "bolt_width": layout.bolt_width,
         "size": _size(len(layout.stages)),

@@ -13,6 +13,7 @@ from shoplib.record.ticks import NEW_BOLT, STOPPED
 from shoplib.record.tightening import standing
 from shoplib.record.trouble import Refused
 from shoplib.record.whole import whole_record
+from shoplib.sheet.grid import grids
 from shoplib.working import BadInput
 from shoplib.workings import get
 from tests.stores import HEADER, NUMBER, clock, protrusion
@@ -192,6 +193,10 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     assert now.next == (1, "2")
     assert set(now.old_bolt) == {(1, "2"), (2, "2")}
     assert "to do again: 2" in str(told(store, "not ticked"))
+    (grid,) = grids(store.job(NUMBER)).values()
+    marks = {row["bolt"]: [cell["marks"] for cell in row["cells"]] for row in grid["rows"]}
+    assert marks["2"] == [["old bolt"], ["old bolt", "D1"]]
+    assert grid["missing"] == 4  # both stages of bolt 2, the last stage of the others
     assert len(told(store, "deviation")) == 1
     again = {"because": "new bolt", "because_code": NEW_BOLT}
     tick(store, plan, 1, "2", replaces=now.old_bolt[1, "2"].uid, **again)

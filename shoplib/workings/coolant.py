@@ -148,10 +148,14 @@ def _degrees(w: Worksheet, name: str, T: float | None, label: str, *, towards: i
 
     ``towards``: a temperature that somebody counts on is rounded to its safe side, up (1) or down (−1).
     """
-    if T is not None:
-        tenths = round(10 * (T - c.ZERO), 6)
-        T = {0: round(T - c.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[towards] + c.ZERO
+    T = None if T is None else _to_tenths(T, towards)
     w.result(name, T, degC, label, 1 + _whole_digits(T))
+
+
+def _to_tenths(T: float, towards: int = 0) -> float:
+    """Rounded to the tenth of a degree Celsius: to the nearest, up (1) or down (−1)."""
+    tenths = round(10 * (T - c.ZERO), 6)
+    return {0: round(T - c.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[towards] + c.ZERO
 
 
 def _whole_digits(T: float | None) -> int:
@@ -579,7 +583,7 @@ def run_protection(i: Inputs, w: Worksheet) -> None:
     if v < 0.3:
         w.caution(f"{_percent(v)} is thin. {BAND}")
     _protection_curves(w, glycol, v, p, frozen, boils)
-    w.curve.update(protects=protects - c.ZERO, boils_from=weakest - c.ACCURACY - c.ZERO)
+    w.curve.update(protects=_to_tenths(protects, 1) - c.ZERO, boils_from=_to_tenths(weakest - c.ACCURACY, -1) - c.ZERO)
 
 
 def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protects: float, doubt: Uncertainty) -> None:
@@ -587,12 +591,12 @@ def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protect
 
     Where nobody typed what the per cent is of, it may be either: then the band of both counts.
     """
-    remark = f"it protects to {_tenths(protects - c.ZERO)} at the weak end of the band"
+    remark = f"it protects to {_tenths(_to_tenths(protects, 1) - c.ZERO)} at the weak end of the band"
     between = coldest, protects
     if not i.typed("basis"):
         other = _protection(i.glycol, *_strength_ends(i, w.counted(doubt), "mass"))
         between = min(coldest, other[0]), max(protects, other[1])
-        remark += f"; by mass, which was not ruled out, to {_tenths(other[1] - c.ZERO)}"
+        remark += f"; by mass, which was not ruled out, to {_tenths(_to_tenths(other[1], 1) - c.ZERO)}"
     w.check(
         "Freezing point", frozen, "≤", i.lowest_temperature, degC, i.lowest_temperature_source, remark=remark,
         uncertainty=Uncertainty((between[1] - between[0]) / 2, Origin.COMBINED), between=between,
@@ -770,7 +774,8 @@ def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong:
         other=other,
         v=v,
         frozen=float(c.freezing_point(glycol, v)) - c.ZERO,
-        protects=min(protects, c.ZERO) - c.ZERO,
+        protects=_to_tenths(min(protects, c.ZERO), 1) - c.ZERO,
+        weak=w.values["concentration_low"].value,
         wrong=wrong,
     )
 
@@ -785,6 +790,7 @@ def run_strength(i: Inputs, w: Worksheet) -> None:
     v = c.strength_from_freezing(i.glycol, T)
     doubt = c.ACCURACY + w.uncertainty("freezing_point").half_width
     _strength_results(w, i.glycol, v, *_ends(i.glycol, T + doubt, T - doubt))
+    _degrees(w, "freezing_point_safe", min(T + doubt, c.ZERO), "Count on frost protection to", towards=1)
     _closing(w, float(c.freezing_point(i.glycol, v)) - T, kelvin, "Closing residual of the freezing point")
     w.assume(
         f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; least and most are ±{c.ACCURACY:g} K and half the last "
@@ -805,6 +811,8 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
     (wrong,) = ax.plot([], [], "X", ms=9, color=WARM, mec="white", gid="wrong")
     (dot,) = ax.plot([], [], "o", ms=7, mfc="white", mec=ACCENT, mew=1.8, gid="dot")
     label = ax.text(0, 0, "", fontsize=9, color=ACCENT, va="top", gid="label")
+    (weak,) = ax.plot([], [], "v", ms=8, color=WARM, mec="white", gid="weak")
+    counted = ax.text(0, 0, "", fontsize=8, color=INK, va="bottom", gid="counted")
     wrong_label = ax.text(0, 0, "", fontsize=8.5, color=WARM, va="top", ha="right", gid="wrong-label")
     wrong_label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.0})
     title = ax.set_title("", fontsize=9, color=INK, loc="left")
@@ -822,7 +830,10 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
         label.set_position((at - 1.5 if left else at + 1.5, k["frozen"] + (-2.5 if left else 1.0)))
         label.set_ha("right" if left else "left")
         label.set_va("top" if left else "bottom")
-        label.set_text(f"{at:.1f} vol %, count on {_tenths(k['protects'])}")
+        label.set_text(f"{at:.1f} vol % as read")
+        weak.set_data([100 * k["weak"]], [k["protects"]])
+        counted.set_position((min(100 * k["weak"] + 0.8, 45.0), k["protects"] + 3.0))
+        counted.set_text(f"count on {_tenths(k['protects'])}")
         w = k["wrong"]
         wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(k, w)])
         # under the curve, and clear of the right reading's own words when the two are near

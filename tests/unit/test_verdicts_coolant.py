@@ -193,3 +193,18 @@ def test_removing_the_measured_drain_never_makes_a_pass():
     whole = {"capacity": "6 L", "out": "6.00 L", "in": "5.95 L", **LIMIT}
     assert str(LEDGER(whole).checks[0].outcome) == "pass"
     assert str(LEDGER({k: v for k, v in whole.items() if k != "out"}).checks[0].outcome) == "undecided"
+
+
+@pytest.mark.parametrize(
+    ("working", "typed"),
+    [
+        (READING, {"instrument": "relative_density", "value": "1.082", "temperature": "20 degC", "glycol": "ethylene"}),
+        (STRENGTH, {"glycol": "ethylene", "freezing_point": "-37 degC"}),
+        (PROTECTION, {"glycol": "ethylene", "concentration": "50 %"}),
+    ],
+)
+def test_the_picture_promises_what_the_result_does(working, typed):
+    result = working(typed)
+    promised = result.values["freezing_point_safe"].shown
+    assert f"count on {promised}" in working.alt(result)
+    assert result.curve["protects"] == pytest.approx(result["freezing_point_safe"] - c.ZERO)

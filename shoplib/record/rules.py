@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import functools
+import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
 
 from shoplib import csv_file
@@ -163,6 +166,7 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
         case "entry":
             body["inputs"] = _table(raw.get("inputs"), "inputs", problems)
             body["result"] = _table(door.finite(raw.get("result")), "result", problems)
+            _result(body["result"], problems)
             body["sources"] = _uids(raw.get("sources"), problems)
             _no_file_names(form, body["inputs"], problems)
         case "note":
@@ -272,6 +276,30 @@ def _uids(value: Any, problems: list[Problem]) -> list[str]:
     bad = [str(v)[:40] for v in value if not isinstance(v, str) or not UID.fullmatch(v)]
     problems += [Problem("sources", f"{b!r} is not an entry of this job") for b in bad]
     return [] if bad else list(dict.fromkeys(value))
+
+
+SCHEMA_FILE = Path(__file__).with_name("job.schema.json")
+
+
+@functools.cache
+def _result_validator() -> Callable[[Any], Any]:
+    import fastjsonschema
+
+    definitions = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))["definitions"]
+    one = {"$schema": "http://json-schema.org/draft-07/schema#", "$ref": "#/definitions/result"}
+    compiled: Callable[[Any], Any] = fastjsonschema.compile(one | {"definitions": definitions}, use_default=False)
+    return compiled
+
+
+def _result(result: Mapping[str, Any], problems: list[Problem]) -> None:
+    """What is saved as a result can also be shown, printed and exported: the form is in job.schema.json."""
+    import fastjsonschema
+
+    try:
+        _result_validator()(result)
+    except fastjsonschema.JsonSchemaValueException as error:
+        where = ".".join(map(str, ["result", *error.path[1:]]))
+        problems.append(Problem(where[:80], error.message.removeprefix(str(error.name)).strip()[:160]))
 
 
 def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]) -> None:

@@ -28,7 +28,7 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from shoplib import __version__
-from shoplib.record import checking, database, door, drafts, ledger, photos, rules, schema
+from shoplib.record import checking, database, door, drafts, importing, ledger, photos, rules, schema
 from shoplib.record.asking import asked_again, may_be_saved, settled
 from shoplib.record.document import as_typed, canonical, make_record
 from shoplib.record.drafts import Draft
@@ -116,6 +116,7 @@ class _Head:
     closed: bool
     issue: str
     forced: str = ""  # the number under which a job is taken in, whatever its header says
+    watch: importing.Watch | None = None  # of a job that is taken in
 
 
 @dataclass(frozen=True)
@@ -630,36 +631,47 @@ class Store:
             number = door.line_of_text(number, "number", problems, longest=80)
         if problems:
             raise BadInput(problems)
-        with self._writing() as c:
-            self._one_at_a_time(c)
-            t = schema.job.c
-            there = c.execute(sa.select(t.number).where(t.uid == job.uid)).first()
-            mine: tuple[Line, ...] = ()
-            if there is None:
-                self._number_is_free(c, number or job.number)
-                self._insert_job(c, job.uid, {"number": number or job.number})
-            head = self._head(c, there.number if there else number or job.number)
-            if there is not None:
-                mine = self._read(c, head.id, head.uid).lines
-            elif number:
-                head.forced = number
-            for a, b in zip(mine, job.lines, strict=False):
-                if a.digest != b.digest:
-                    raise Refused(
-                        f"job {job.number} is here already and goes another way from line {a.n} on "
-                        f"({a.title[:60]} here, {b.title[:60]} in the file); nothing was taken in"
-                    )
-            for digest, content in pictures.items():
-                self._keep_picture(c, digest, content)
-            for line in job.lines[len(mine) :]:
+        judged = self._judged_lines(job, number, who)
+        return settled(lambda: self._write_import(job, judged, pictures, number or job.number), self.wait)
+
+    def _judged_lines(self, job: Job, number: str | None, who: str) -> importing.Judged:
+        """Every line judged as if it were written now, before anybody has to wait.  Raises NotAJob or Refused."""
+        with importing.in_memory() as c:
+            self._insert_job(c, job.uid, {"number": number or job.number})
+            head = self._head(c, number or job.number)
+            head.forced, head.watch = number or "", importing.Watch()
+            for line in job.lines:
                 new = _New(line.kind, line.who, line.body, line.uid, line.about, line.form, line.at, line.program)
                 kept = self._append(c, head, new, imported=line)
                 if kept.n != line.n or kept.again:
-                    raise NotAJob(f"line {line.n} stands twice")
+                    raise NotAJob(f"line {line.n} is in the file twice")
             if head.forced and head.forced != job.number:
                 because = f"taken in as {number}; it came as {job.number}"
                 self._append(c, head, _New("header", who, {"fields": {"number": number}, "because": because}))
-            return head.number
+            return importing.rows_of(c)
+
+    def _write_import(self, job: Job, judged: importing.Judged, pictures: Mapping[str, bytes], number: str) -> str:
+        with self._writing() as c:
+            self._one_at_a_time(c)
+            t, n = schema.job.c, schema.line.c
+            there = c.execute(sa.select(t.id, t.number).where(t.uid == job.uid).with_for_update()).first()
+            self._number_is_free(c, number if there is None else judged.job["number"], but=there and there.id)
+            if there is None:
+                self._insert_job(c, job.uid, {"number": number})
+            job_id = c.execute(sa.select(t.id).where(t.uid == job.uid)).scalar_one()
+            mine = c.execute(sa.select(n.n, n.digest, n.form).where(n.job == job_id).order_by(n.n)).all()
+            for a, b in zip(mine, job.lines, strict=False):
+                if a.digest != b.digest:
+                    raise Refused(
+                        f"job {job.number} is here already and differs from line {a.n} on "
+                        f"({a.form[:60]} here, {b.title[:60]} in the file); nothing was imported"
+                    )
+            if there is not None and len(mine) >= len(job.lines):
+                return str(there.number)
+            for digest, content in pictures.items():
+                self._keep_picture(c, digest, content)
+            c.info["ledger"] = importing.write(c, judged, job_id, len(mine) + 1)
+            return str(judged.job["number"])
 
     # ------------------------------------------------------------------------------ looking after it
     def check(self) -> list[str]:
@@ -723,6 +735,8 @@ class Store:
                   "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
                   "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
         row_id = c.execute(schema.line.insert().values(values).returning(schema.line.c.id)).scalar_one()
+        if head.watch is not None:
+            head.watch.add(line)
         self._advance(c, head, replace(line, digest=digest), row_id)
         c.info["ledger"] = ledger.append(c, [ledger.Row(head.uid, head.number, line.n, digest)])
         return Kept(uid, line.n, line.at)
@@ -833,6 +847,8 @@ class Store:
         if row.kind != "note" and (row.kind, row.form) != ("entry", "tightening_plan"):
             raise BadInput([Problem("programme", f"line {row.n} holds no tightening programme")])
         t = schema.line.c
+        if head.watch is not None:
+            row = self._row(c, head, head.watch.root(row.uid), "programme")
         while row.about is not None:  # a corrected programme is the same programme
             row = c.execute(sa.select(schema.line).where(t.id == row.about)).one()
         place = f"{row.uid}|{body['stage']}|{body['bolt']}"
@@ -848,14 +864,19 @@ class Store:
     def _fit_to_be_signed(self, c: sa.Connection, head: _Head, kind: str, body: Mapping[str, Any]) -> None:
         what = {"sign": "nothing can be signed yet", "issue": "no sheet can be handed out yet",
                 "close": "the job cannot be closed yet"}[kind]  # fmt: skip
-        job = self._read(c, head.id, head.uid)
-        refuse_stale(job, what)
+        issues = head.watch.issues if head.watch is not None else 0
+        if head.watch is None or head.watch.stale:
+            job = self._read(c, head.id, head.uid)
+            refuse_stale(job, what)
+            issues = len(job.issues)
         if kind in ("sign", "issue") and body["covers"] != head.lines:
             raise Refused("a signature or sheet covers all lines before it")
-        if kind == "issue" and body["letter"] != _letter(len(job.issues)):
-            raise Refused(f"the next issue is {_letter(len(job.issues))}, not {body['letter']}")
+        if kind == "issue" and body["letter"] != _letter(issues):
+            raise Refused(f"the next issue is {_letter(issues)}, not {body['letter']}")
 
     def _header(self, c: sa.Connection, head: _Head) -> dict[str, Any]:
+        if head.watch is not None:
+            return dict(head.watch.header)
         t = schema.line.c
         rows = c.execute(sa.select(t.n, t.body).where(t.job == head.id, t.kind == "header").order_by(t.n)).all()
         fields: dict[str, Any] = {}

@@ -313,3 +313,24 @@ def test_a_missing_cylinder_never_makes_a_pass():
 
 def test_numbers_stay_finite():
     assert math.isfinite(hold(end="99.0 kPa", start_temperature="18.0 degC", end_temperature="30.0 degC")["drop_most"])
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_one_more_and_worse_reading_never_improves(seed):
+    rng = random.Random(seed)
+    readings = numbers_of(rng, 3, 9, 12)
+    ratio = {"rule": "lowest/highest", "limit": "80 %", **SOURCE}
+    worse = [*readings, round(min(readings) - rng.uniform(0, 2), 1)]
+    three_, four = (
+        COMPRESSION(readings=[f"{p} bar" for p in r], layout=str(len(r)), **ratio) for r in (readings, worse)
+    )
+    assert rank(four) <= rank(three_)
+    leaks = numbers_of(rng, 3, 5, 30)
+    more = [*leaks, round(max(leaks) + rng.uniform(0, 5), 1)]
+    few, many = (LEAK({"readings": [f"{x} %" for x in r], "escapes": ["none heard"] * len(r), "limit": "20.03 %",
+                       **SOURCE}) for r in (leaks, more))  # fmt: skip
+    assert rank(many) <= rank(few)
+    end = round(100 - rng.uniform(0, 8), 1)
+    steady = {"end": f"{end} kPa", "start_temperature": "18.0 degC", "end_temperature": "18.0 degC"}
+    lower = round(end - rng.uniform(0, 8), 1)
+    assert rank(hold(**steady, log=[{"time": "7 min", "pressure": f"{lower} kPa"}])) <= rank(hold(**steady))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from shoplib.checks import Outcome, Value
+from shoplib.checks import Outcome, Value, added
 from shoplib.look import ACCENT, INK, SOFT, WARM, frame, settle
 from shoplib.physics import outlier as o
 from shoplib.physics import wrench as x
@@ -23,6 +23,7 @@ from shoplib.working import (
     Working,
     Worksheet,
     integer,
+    judging,
     limit,
     listing,
     quantity,
@@ -468,10 +469,16 @@ def run_peak(i: Inputs, w: Worksheet) -> None:
                         scores.get(name, "none"), "within ±", o.LIMIT, one if spread > 0 else None, o.SOURCE,
                         Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
     if i.given("peak_tolerance") and middle is not None:
-        for name, v in known:
+        of_middle = max((w.uncertainty("readings", k) for k, v in enumerate(i.readings) if v is not None),
+                        key=lambda u: u.half_width)  # fmt: skip
+        for k, (name, v) in enumerate(zip(names, i.readings, strict=True)):
+            if v is None:
+                continue
             e = abs(float(w.step(f"Distance, bolt {name}", o.relative_deviation, x=v, x_med=middle)))
+            # e = |v − middle| / middle: its uncertainty from that of both
+            either_way = added(w.uncertainty("readings", k).times(1 / middle), of_middle.times(v / middle**2))
             told = w.check(f"Bolt {name}: distance from the middle", e, "≤", i.peak_tolerance, pct,
-                           i.peak_tolerance_source)  # fmt: skip
+                           i.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
             if told is Outcome.FAIL:
                 looks.setdefault(name, LOW if v < middle else HIGH)
     w.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
@@ -561,6 +568,7 @@ PEAK = Working(
             help="left out: a rule of statistics alone",
             group="Limit",
         ),
+        *judging(N_m),
     ),
     run=run_peak,
     cautions=(

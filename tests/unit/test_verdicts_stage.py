@@ -103,3 +103,14 @@ def test_more_deviation_and_a_worse_reading_never_help():
     worse = [BAD.index(judge_reading(stage, f"{t / 10} deg").outcome) for t in range(900, 1100, 3)]
     assert worse == sorted(worse)
     assert math.isinf(judge_reading(read_stage("wait 10 min"), "20 min").high)
+
+
+# ------------------------------------------------------------------------------ peak torques
+def test_a_peak_torque_is_judged_with_its_uncertainty():
+    typed = {"readings": "100 N*m; 100 N*m; 115 N*m", "peak_tolerance": "15 %", "peak_tolerance_source": SOURCE}
+    peak = get("peak_torque")
+    assert peak(typed).outcome == "undecided"  # 15 % from the middle, with half a digit either way
+    assert peak(typed, peak_tolerance="17 %").outcome == "pass"
+    assert peak(typed, peak_tolerance="13 %").outcome == "fail"
+    assert peak(typed, peak_tolerance="17 %", resolution="5 N*m").outcome == "undecided"
+    assert all(c.uncertainty is not None for c in peak(typed).checks)

@@ -90,9 +90,9 @@ def follow(bolt, stages, mu_G, mu_K):
     return shown, u / bolt.l_0
 
 
-def every(bolt, stages, band_G, band_K, count=7):
+def every(bolt, stages, band_G, band_K, count=7, inside=3):
     """What :func:`follow` finds for every sampled friction and stage value."""
-    values = [[(kind, None)] if ends is None else [(kind, v) for v in sampled(ends, 3)] for kind, ends in stages]
+    values = [[(kind, None)] if ends is None else [(kind, v) for v in sampled(ends, inside)] for kind, ends in stages]
     for mu_G, mu_K in itertools.product(sampled(band_G, count), sampled(band_K, count)):
         for led in itertools.product(*values):
             yield follow(bolt, led, mu_G, mu_K)

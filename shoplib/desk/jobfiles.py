@@ -135,7 +135,7 @@ class Files(W.VBox):
 
     # -- in
     def look(self) -> None:
-        """Look at the file that was chosen; say what is in it and whether it stands."""
+        """Look at the file that was chosen; say what is in it and what was verified."""
         if not self.file.value:
             return
         name, raw = str(self.file.value[0]["name"])[:120], bytes(self.file.value[0]["content"])
@@ -171,10 +171,10 @@ class Files(W.VBox):
 
     def _told(self, found: Found, problems: list[str], notes: list[str]) -> None:
         self.in_said.clear()
-        stands = "✕ It does not stand" if problems else "✓ It stands"
+        verdict = "✕ NOT verified" if problems else "✓ Nothing wrong was found"
         items = "".join(f"<li>{e(x)}</li>" for x in (*problems, *notes))
         self.looked.value = (
-            f'<div class="jd-state" data-state="{"stop" if problems else "done"}"><b>{stands}</b>: {e(found.name)}, '
+            f'<div class="jd-state" data-state="{"stop" if problems else "done"}"><b>{verdict}</b>: {e(found.name)}, '
             f"job {e(found.number)}<ul>{items}</ul></div>"
         )
         if not problems:

@@ -703,7 +703,7 @@ def test_a_job_is_looked_at_before_it_is_taken_in(desk, store, tmp_path):
         raw = other.export(NUMBER)
     files = page(desk, "files")
     files.file.value = chosen("job.json", raw)
-    assert "It stands : job.json, job 26-014 2 lines, 0 photographs" in plain(files.looked)
+    assert "Nothing wrong was found : job.json, job 26-014 2 lines, 0 photographs" in plain(files.looked)
     assert len(store.jobs().rows) == 1, "nothing is taken in before it is asked for"
     files.take_it.click()
     assert "is there already" in plain(files.in_said)
@@ -736,7 +736,7 @@ def test_a_job_that_was_changed_does_not_stand(desk, store):
     whole = json.loads(store.export(NUMBER))
     whole["lines"][1]["body"]["inputs"]["value"] = "0,02 mm"
     text = take(page(desk, "files"), "job.json", json.dumps(whole).encode())
-    assert "It does not stand" in text
+    assert "NOT verified" in text
     assert "line 2 does not match its hash" in text
     assert desk.pages["files"].take_part.layout.display == "none"
 
@@ -777,7 +777,7 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
     assert (name, pdf[:5]) == ("job-26-014-sheet-A.pdf", b"%PDF-")
     files = page(desk, "files")
     text = take(files, name, pdf, number="26-077", who="B. Teacher")
-    assert "It stands" in text
+    assert "Nothing wrong was found" in text
     assert "byte for byte" in text
     assert "differs from line" in text or "Taken in as job" in text
     with Store.open(tmp_path / "other.db") as other:
@@ -785,7 +785,7 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
         assert other.job(NUMBER).standing[0].inputs["value"] == "0,12 mm"
     broken = pdf[:-2000] + b"0" * 2000
     text = take(files, name, broken)
-    assert "does not stand" in text or "not a readable PDF" in text or "no record" in text
+    assert "NOT verified" in text or "not a readable PDF" in text or "no record" in text
 
 
 def test_the_sheet_of_a_job_file_is_worked_anew(desk, store):

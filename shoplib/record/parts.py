@@ -20,8 +20,10 @@ except ImportError:  # Windows, where a file that is open cannot be removed
 
 
 @contextlib.contextmanager
-def whole(target: Path) -> Iterator[Path]:
-    """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end, never over an existing file."""
+def whole(target: Path, *, replace: bool = False) -> Iterator[Path]:
+    """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end.  Over an existing file only with
+    ``replace``; otherwise FileExistsError.
+    """
     clear(target)
     part = target.with_name(f"{target.name}.{uuid.uuid4().hex[:12]}.part")
     handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600)
@@ -30,9 +32,16 @@ def whole(target: Path) -> Iterator[Path]:
             with contextlib.suppress(OSError):  # a file system without locks
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         yield part
-        os.link(part, target)
+        if fcntl is None:
+            os.close(handle)
+            handle = -1
+        if replace:
+            os.replace(part, target)
+        else:
+            os.link(part, target)
     finally:
-        os.close(handle)
+        if handle >= 0:
+            os.close(handle)
         part.unlink(missing_ok=True)
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from pathlib import Path
+
+from shoplib.record import parts
 
 
 class NotWritten(OSError):
@@ -31,20 +32,14 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
     free(path, force)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".sheet-", suffix=".part")
     except OSError as error:
         raise NotWritten(f"{path.parent}: cannot write here: {error.strerror}") from None
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, 0o644)
-        if force:
-            os.replace(temporary, path)
-        else:
-            os.link(temporary, path)  # refuses if somebody was quicker
+        with parts.whole(path, replace=force) as part:
+            with part.open("r+b") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            part.chmod(0o644)
     except OSError as error:
         raise NotWritten(f"{path}: was not written: {error.strerror}") from None
-    finally:  # also when it is stopped by a key
-        Path(temporary).unlink(missing_ok=True)

@@ -18,6 +18,7 @@ from sqlalchemy import event
 from shoplib.record import parts
 from shoplib.record.store import Store
 from shoplib.record.trouble import Full, NoSuchJob, ReadOnly, StoreError, Uncertain, Unreachable
+from shoplib.sheet import files
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 OLD = Path(__file__).parents[1] / "archive" / "0.1.0" / "databases" / "jobs.db"
@@ -215,6 +216,22 @@ def test_a_killed_copy_leaves_nothing_after_the_next_start(tmp_path):
         assert len(list(tmp_path.glob("jobs.db*.part"))) == 1  # one that is being written stays
         store.copy_to(tmp_path / "copy.db")
     assert [p.name for p in tmp_path.glob("*.part")] == ["another.part"]
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
+def test_a_sheet_that_was_killed_leaves_nothing_after_the_next_one(tmp_path):
+    dying = (
+        "import os, signal, sys; from pathlib import Path; from shoplib.sheet import files\n"
+        "os.fsync = lambda _: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "files.write(Path(sys.argv[1]), b'half')"
+    )
+    subprocess.run([sys.executable, "-c", dying, str(tmp_path / "job-1.pdf")], check=False)
+    assert [p.suffix for p in tmp_path.iterdir()] == [".part"]
+    for force in (False, True):
+        files.write(tmp_path / "job-1.pdf", b"whole", force=force)
+        assert [(p.name, p.read_bytes()) for p in tmp_path.iterdir()] == [("job-1.pdf", b"whole")]
+    with pytest.raises(files.NotWritten, match="exists already"):
+        files.write(tmp_path / "job-1.pdf", b"other")
 
 
 # ------------------------------------------------------------------------------ places that are none

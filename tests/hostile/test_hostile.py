@@ -62,9 +62,14 @@ def test_a_hostile_file_is_answered_within_the_limits(folder, run, name):
         assert len(done["err"]) < 20_000
 
 
-@pytest.mark.parametrize("name", ["no_checks.json", "long_label.json"])
-def test_what_was_imported_is_exported_and_printed(folder, run, name):
-    assert run("import", folder / name)["code"] == 0
+def test_a_result_out_of_form_is_refused_in_words(folder, run):
+    done = run("import", folder / "no_checks.json")
+    assert done["code"] == 2
+    assert "result.checks" in done["err"]
+
+
+def test_what_was_imported_is_exported_and_printed(folder, run):
+    assert run("import", folder / "long_label.json")["code"] == 0
     for arguments in (["export", "26-027", "--tables"], ["sheet", "--job", "26-027"]):
         done = run(*arguments)
         assert done["code"] == 0, done["err"][-600:]

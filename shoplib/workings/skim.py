@@ -373,9 +373,9 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
     return float(ratio)
 
 
-def ratio_after(i: Inputs, **other: float) -> float:
+def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
     """The ratio after the cuts with some inputs otherwise; infinite where no room is left above the piston."""
-    x = {n: getattr(i, n) for n in RATIO_INPUTS} | other
+    x = {**typed, **other}
     V_d = e.swept_volume(x["bore"], x["stroke"])
     if x["ratio"] is not None:
         V_c = e.clearance_volume(V_d, x["ratio"])
@@ -412,11 +412,12 @@ def run_ratio(i: Inputs, w: Worksheet) -> None:
     w.door()
     ratio = work_ratio(i, w)
     if i.given("ratio_limit"):
-        names = [n for n in RATIO_INPUTS if i.given(n)]
+        typed = {n: getattr(i, n) for n in RATIO_INPUTS}
+        names = [n for n, x in typed.items() if x is not None]
         w.check(
             "Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source,
-            uncertainty=w.carried(lambda **x: ratio_after(i, **x), *names),
-            otherwise={"block_skim": [ratio_after(i, block_skim=CUTS[1])], "gasket_gain": ()},
+            uncertainty=w.carried(lambda **x: ratio_after(typed, **x), *names),
+            otherwise={"block_skim": [ratio_after(typed, block_skim=CUTS[1])], "gasket_gain": ()},
         )  # fmt: skip
     if i.given("gasket_thickness", "deck_clearance"):
         h = {"h_g": i.gasket_thickness, "h_D": i.deck_clearance}

@@ -67,6 +67,7 @@ def test_noise_is_no_difference():
     assert not rounding.below(0.1 * 3, 0.3)
     assert not rounding.at_most(math.inf, 1.0), "unbounded is not equal to anything"
     assert rounding.below(-math.inf, 1.0)
+    assert decide(-2.2e-3, 4e-19, ">", 0.0) is Outcome.FAIL, "the upper end is zero but for noise"
 
 
 @pytest.mark.parametrize(

@@ -221,10 +221,10 @@ def test_re_use_equals_the_slow_judge():
 def test_reach_equals_the_slow_judge():
     rng = random.Random(5)
     for _ in range(CASES):
-        typed = {"bolt_length": f"{rng.randint(1180, 1420) / 10:.1f} mm", "thread_length": rng.choice(("40.0 mm", "12.0 mm")),
+        typed = {"bolt_length": f"{rng.randint(1180, 1420) / 10:.1f} mm", "thread_length": rng.choice(("40.0 mm", "12.0 mm", "18 mm")),
                  "stack": rng.choice(("2.5 mm; 92.3 mm; 1.2 mm", "96 mm")), "hole": rng.choice(("blind", "through")),
                  "thread_start": rng.choice(("0 mm", "5.0 mm")), "thread_depth": "38.0 mm",
-                 "minimum_engagement": rng.choice(("15 mm", "20 mm")), "minimum_engagement_source": SOURCE}  # fmt: skip
+                 "minimum_engagement": f"{rng.randint(110, 200) / 10:.1f} mm", "minimum_engagement_source": SOURCE}  # fmt: skip
         if typed["hole"] == "blind":
             typed["hole_depth"] = "45.0 mm"
         boxes = {k: exact(v) for k, v in typed.items() if v.endswith("mm") and k not in ("stack", "minimum_engagement")}

@@ -40,6 +40,12 @@ def test_a_piston_that_rocks_passes_no_grade():
     assert GRADE(TABLE, projections=[["0.58 mm", "0.62 mm"]]).outcome == "pass"
 
 
+def test_a_piston_that_rocks_is_seen_where_the_grades_are_open():
+    ends = {"grades": [{"name": "thin", "high": "1.0 mm"}, {"name": "thick", "low": "1.0 mm"}], "grades_source": SOURCE}
+    assert GRADE(ends, projections=[["0.60 mm", "0.70 mm"]]).outcome == "pass"
+    assert GRADE(ends, projections=[["0.60 mm", "0.71 mm"]]).outcome == "undecided"
+
+
 def test_a_rule_that_nobody_typed_decides_no_grade():
     typed = {k: v for k, v in TABLE.items() if k != "rule"}
     differ = typed | {"projections": [["0.60 mm", "0.69 mm"]]}  # mean 0.645, highest 0.69

@@ -285,3 +285,22 @@ def test_a_grid_equals_the_slow_judge():
         enough = u and len(places) >= 9 and kind in ("grid", "scattered")
         expected = judged([t - half, t, t + half], "≤", bound, None, "limit_source" in typed, not enough)
         assert str(GRID(typed).outcome) == expected, (typed, t)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(*[st.floats(-1, 1)] * 2), min_size=len(NET), max_size=len(NET)), st.integers(0, 10**6))
+def test_no_error_of_a_step_moves_the_flatness_by_more_than_is_said(errors, seed):
+    rng = np.random.default_rng(seed)
+    typed = [rng.integers(-20, 20, 2).tolist() for _ in NET]
+
+    def zone(readings):
+        lines = [{"name": n, "from": n[0], "to": n[1], "readings": [f"{float(x):.12f}" for x in r]}
+                 for n, r in zip(NET, readings, strict=True)]  # fmt: skip
+        return STEPS(lines=lines, reading_unit="arcsec", foot="2 in", places=PLACES)["minimum_zone"]
+
+    lines = [{"name": n, "from": n[0], "to": n[1], "readings": [str(x) for x in r]}
+             for n, r in zip(NET, typed, strict=True)]  # fmt: skip
+    said = STEPS(lines=lines, reading_unit="arcsec", foot="2 in", places=PLACES, limit="0.02 mm")
+    most = said.checks[0].uncertainty.value
+    moved = [[x + 0.5 * e for x, e in zip(r, es, strict=True)] for r, es in zip(typed, errors, strict=True)]
+    assert abs(zone(moved) - zone(typed)) <= most * (1 + 1e-6)

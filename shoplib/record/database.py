@@ -249,7 +249,7 @@ def opened(url: sa.URL, wait: float) -> Opened:
                 raise
             return Opened(engine, place, schema.VERSION, caution="" if lite else _caution(engine, place))
     except (ReadOnly, Unreachable):
-        if not lite or not Path(str(url.database)).is_file():
+        if not lite or not os.path.isfile(str(url.database)):
             raise
         found = _to_be_read(Path(str(url.database)), place, wait)
         if found is None:

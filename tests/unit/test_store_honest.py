@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -165,10 +166,8 @@ with Store.open(sys.argv[1]) as store:
 
 @pytest.mark.skipif(os.name != "posix", reason="needs POSIX permissions")
 @pytest.mark.parametrize("made", ["today", "by 0.1.0"])
-def test_a_record_on_read_only_media_is_read(tmp_path_factory, made):
-    folder = Path(os.path.realpath(tmp_path_factory.mktemp("media")))
-    for parent in (folder, *folder.parents[:2]):  # pytest's own folders are for its user alone
-        parent.chmod(0o755)
+def test_a_record_on_read_only_media_is_read(tmp_path, made):
+    folder = Path(tempfile.mkdtemp())  # pytest's own folders are for its user alone
     if made == "today":
         started(folder / "jobs.db").close()
     else:
@@ -184,6 +183,18 @@ def test_a_record_on_read_only_media_is_read(tmp_path_factory, made):
     assert said[2].startswith("ReadOnly") and "read-only: you can read it, not change it" in said[2]
     assert said[3].startswith("ReadOnly")
     assert sorted(p.name for p in folder.iterdir()) == ["jobs.db"]
+    shutil.rmtree(folder)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs POSIX permissions")
+def test_a_folder_that_may_not_be_looked_into_is_said_in_words(tmp_path):
+    folder = Path(tempfile.mkdtemp())
+    started(folder / "jobs.db").close()
+    folder.chmod(0o700)
+    ran = subprocess.run([sys.executable, "-c", AS_NOBODY, str(folder / "jobs.db")], capture_output=True, text=True,
+                         check=False, env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)})  # fmt: skip
+    shutil.rmtree(folder)
+    assert "trouble.ReadOnly" in ran.stderr and "PermissionError" not in ran.stderr.splitlines()[-1]
 
 
 # ------------------------------------------------------------------------------ files

@@ -27,6 +27,11 @@ if TYPE_CHECKING:
     from shoplib.record.store import Draft, Kept
 
 FILL, UNFILL, EMPTY = "Fill with the example", "Bring back what I typed", "Empty the form"
+COLUMNS_0_1_0 = {  # of tables whose columns are others since; a draft of 0.1.0 does not name them
+    ("flatness_lines", "lines"): ["name", "from", "to", "length", "goes", "no_go", "other_goes", "other_no_go", "state",
+                                  "span_limit", "span_limit_source", "span_limit_over"],
+}  # fmt: skip
+READ = "shop-keep-read"  # the record was read: what stands in the boxes is what is to stand there
 AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
 
 
@@ -88,6 +93,8 @@ class Keeping(W.VBox):
         session.observe(self._other_who, "who")
         if session.anything():
             session.later(self._look, self._woken)
+        else:
+            self.add_class(READ)
 
     def _look(self) -> Seen:
         number = session.number
@@ -107,6 +114,7 @@ class Keeping(W.VBox):
         else:
             self._settle()
         self._dress()
+        self.add_class(READ)
 
     def _settle(self) -> None:
         """Where nothing was typed: empty with a job open, else the example."""
@@ -199,8 +207,24 @@ class Keeping(W.VBox):
         if self._before:
             parts["before_example"] = {"names": self._before_example}
         if self.form.own or boxes not in (self.given, self._resting()):
-            parts |= {"boxes": boxes, "example": {"names": self._example()}}
+            parts |= {"boxes": boxes, "example": {"names": self._example()}, "columns": self._columns()}
         return {k: v for k, v in parts.items() if v}
+
+    def _columns(self) -> dict[str, list[str]]:
+        """Names of the columns of each table, by which its rows come back when a later version has other columns."""
+        tables = [x.field for x in self.form.entries.values() if x.field.kind == "table"]
+        return {f.name: [c.name for c in f.columns] for f in tables}
+
+    def _as_now(self, boxes: dict[str, Any], columns: Mapping[str, Any]) -> dict[str, Any]:
+        """The boxes of a draft, the rows of its tables put under the columns that there are now."""
+        now = self._columns()
+        for name in boxes.keys() & now.keys():
+            then = columns.get(name) or COLUMNS_0_1_0.get((self.form.working.name, name), now[name])
+            rows = boxes[name]
+            if then != now[name] and isinstance(rows, list) and all(isinstance(r, list) for r in rows):
+                cells = [dict(zip(then, row, strict=False)) for row in rows]
+                boxes[name] = [[row.get(c, "") for c in now[name]] for row in cells]
+        return boxes
 
     def _example(self) -> list[str]:
         return [name for name, entry in self.form.entries.items() if entry.filled]
@@ -243,7 +267,7 @@ class Keeping(W.VBox):
     def _bring_back(self, draft: Draft, *, over: bool) -> None:
         """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
         found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
-        stood = _dict(found.get("boxes"))
+        stood = self._as_now(_dict(found.get("boxes")), _dict(found.get("columns")))
         boxes = {**self._resting(), **stood}
         # a draft of 0.1.0 does not say what was the example's: whatever equals it may be
         example = _names(found.get("example"), self.given) | (boxes.keys() - stood.keys())

@@ -54,6 +54,7 @@ class Panel(W.VBox):
         self.bottom = W.Box([self.go, self.said])
         self.asked = W.VBox([])  # what of the example is right for this job
         self.asked.add_class("shop-keep-sources")
+        self.asked.add_class("shop-keep-asked")
         self.asked.layout.display = "none"
         self.how_words = W.HTML()
         self.how_door = button("Change", self._unfold, tip="a correction, computed from what, done earlier, a name")

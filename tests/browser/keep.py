@@ -42,8 +42,26 @@ def start(bar, number):
     button(bar, "Start the job").first.click()
 
 
+def fill(form):
+    """The worked example, where a job is open and the form started empty."""
+    form.locator(".shop-keep-read").first.wait_for(timeout=PATIENCE)  # only then an open job is known
+    door = button(form, "Fill with the example").or_(button(form, "Empty the form")).first
+    expect(door).to_be_visible(timeout=PATIENCE)
+    if (door.text_content() or "").strip() == "Fill with the example":  # inner_text is empty while a cell is off screen
+        door.click()
+        expect(button(form, "Empty the form").or_(button(form, "Bring back what I typed")).first).to_be_visible()
+
+
 def press_keep(bar):
+    """Keep; what the example put there is confirmed box by box, as it asks."""
     button(bar, "Keep in the job").first.click()
+    kept, asked = bar.get_by_text(re.compile(r"Kept as line \d")), bar.locator(".shop-keep-asked input")
+    expect(kept.or_(asked).locator("visible=true").first).to_be_visible(timeout=PATIENCE)
+    for left in range(asked.count(), 0, -1):
+        asked.first.check(force=True)
+        expect(asked).to_have_count(left - 1, timeout=PATIENCE)
+        if left == 1:
+            button(bar, "Keep in the job").first.click()
     bar.get_by_text(re.compile(r"Kept as line \d")).locator("visible=true").first.wait_for(timeout=PATIENCE)
 
 
@@ -62,6 +80,7 @@ def in_a_job(place, name):
         if not go.count():
             start(bar, NUMBER)
         expect(go.first).to_be_visible(timeout=PATIENCE)
+    fill(form)
     expect(box(bar, "Who")).to_have_value("A. Learner", timeout=PATIENCE)
     if box(bar, "Remark").is_visible():
         box(bar, "Remark").fill(f"kept in {name}")

@@ -2,6 +2,7 @@
 
 import html
 import io
+import json
 import re
 
 import pypdf
@@ -10,6 +11,7 @@ import pytest
 from shoplib.checks import Check, Outcome, Value, demand, in_words
 from shoplib.core.rounding import without_zeros
 from shoplib.desk.form import answer_html
+from shoplib.places import DATA
 from shoplib.record.document import make_record
 from shoplib.record.openpoints import check_in_words
 from shoplib.sheet import typeset
@@ -169,3 +171,27 @@ def test_what_a_check_asks_for_in_words():
 )  # fmt: skip
 def test_zeros_that_nobody_measured_are_not_printed(shown, said):
     assert without_zeros(shown) == said
+
+
+# ------------------------------------------------------------------------------ sources
+OF_THE_RULE = (  # said of the rule itself; no document of an engine is claimed
+    "common practice", "ISO ", "VDI ", "NIST", "JCGM", "geometry", "rounding of the printed digits", "counted from",
+    "Resistance = stop", "where the air escapes is the diagnosis", "as seen", "marks on the tank",
+)  # fmt: skip
+
+
+def texts(value):
+    if isinstance(value, dict):
+        return [t for v in value.values() for t in texts(v)]
+    return [t for v in value for t in texts(v)] if isinstance(value, list) else [str(value)]
+
+
+def test_no_check_of_the_invented_job_cites_a_document_that_nobody_typed():
+    lines = json.loads((DATA / "demo" / "whole_job.json").read_text(encoding="utf-8"))["lines"]
+    entries = [x for x in lines if x["kind"] == "entry" and "inputs" in x["body"]]
+    assert len(entries) > 10
+    for line in entries:
+        typed = texts(line["body"]["inputs"])
+        for c in get(line["form"])(get(line["form"]).current(line["body"]["inputs"])).checks:
+            source = c.limit_source or ""
+            assert not source or any(source in t for t in typed) or source.startswith(OF_THE_RULE), (c.label, source)

@@ -1,7 +1,8 @@
 export default { render({ model, el }) {
   const box = document.createElement("div"), t = document.createElement("table"), hint = document.createElement("div");
   box.className = "shop-grid-box"; t.className = "shop-grid"; hint.className = "shop-grid-hint"; hint.setAttribute("aria-live", "polite");
-  box.append(t); el.append(box, hint);
+  const tools = document.createElement("div"); tools.className = "shop-grid-tools";
+  box.append(t); el.append(box, tools, hint);
   const grows = CSS.supports("field-sizing", "content");               // a browser that makes a textarea as high as its text
   let cells = [], heads = [], wide = [], lists = [];
   const blank = () => model.get("heads").map(() => "");
@@ -66,6 +67,24 @@ export default { render({ model, el }) {
     if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row to go on in
     model.set("value", rows); model.save_changes();
   };
+  let hand = -1, before = null;                                         // row last under the hand; rows before some were taken out
+  const tool = (text, does) => {
+    const b = document.createElement("button"); b.type = "button"; b.textContent = text; tools.append(b);
+    b.addEventListener("click", does); b.addEventListener("keydown", e => e.stopPropagation()); return b;
+  };
+  const take = (rows) => {
+    if (!rows.length || rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());
+    model.set("value", rows); model.save_changes();
+  };
+  const out = (rows) => { before = model.get("value"); take(rows); offers(); };
+  const remove = tool("Delete row", () => { out(model.get("value").filter((_, i) => i !== hand)); go(cells[Math.min(hand, cells.length - 1)]?.[0]); });
+  const clear = tool("Empty table", () => { out([]); hand = -1; offers(); });
+  const back = tool("Bring the rows back", () => { const rows = before; before = null; take(rows.map(r => r.slice())); offers(); });
+  const offers = () => {
+    remove.textContent = hand < 0 ? "Delete row" : `Delete row ${hand + 1}`;
+    const rows = model.get("value").length;                             // the last one is empty, to go on in
+    remove.disabled = hand < 0 || hand >= rows - 1; clear.disabled = rows < 2; back.hidden = before === null;
+  };
   const fit = () => {
     const first = heads[0], corner = first?.previousElementSibling; if (!corner) return;
     const free = first.offsetWidth > 0.42 * box.clientWidth;            // on a phone it would hide the rest
@@ -81,14 +100,14 @@ export default { render({ model, el }) {
     hint.textContent = cell ? `${model.get("heads")[j]}${about ? ": " + about : ""}` : `${sideways}Enter goes down, Ctrl+D copies from above; rows from a spreadsheet may be pasted.`;
   };
   t.addEventListener("focusin", e => {
-    fit(); tell(e.target);
+    fit(); tell(e.target); hand = at(e.target)[0]; offers();
     e.target.scrollIntoView({ block: "nearest", inline: "nearest" });   // the whole of it, beside what stays: a browser is content with a part
   });
   t.addEventListener("focusout", () => tell());
   t.addEventListener("input", e => {
     const [i, j] = at(e.target);
     if (e.target.tagName === "TEXTAREA") set(e.target, e.target.value.replace(/[\r\n]+/g, " "));
-    put([[i, j, e.target.value]]);
+    put([[i, j, e.target.value]]); before = null; offers();
   });
   const go = (cell) => { if (cell) { cell.focus(); cell.select?.(); } };
   t.addEventListener("keydown", e => {
@@ -122,6 +141,7 @@ export default { render({ model, el }) {
     rows.slice(cells.length).forEach(add);                             // the row in hand stays as it is: typing goes on
     rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) { set(cell, x); widen(j, x); } }));
   };
-  build(); tell(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
+  model.on("change:value", () => offers());
+  build(); tell(); offers(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
   new ResizeObserver(() => { fit(); if (!t.contains(document.activeElement)) tell(); }).observe(box);
 } };

@@ -500,7 +500,9 @@ def alt(result: Result) -> str:
     for stage, F, ratio, state in rows:
         clamp = f"{F / 1e3:.1f} kN" if F is not None else state
         parts.append(f"{stage}: {clamp}" + (f", spread {ratio:.2f}" if ratio else "") + f", {state}")
-    return "Clamp against angle and against torque. " + "; ".join(parts) + "."
+    ranged = any(s.is_band for s in result.curve["stages"])
+    counted = " The curves show the friction band; the bars and the spread also count the ranges of the stages."
+    return "Clamp against angle and against torque. " + "; ".join(parts) + "." + (counted if ranged else "")
 
 
 CAUTIONS = (GOVERNS, TEACHING, SHEAR, LUBRICANT)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import ipywidgets as W
 
+from shoplib.desk import drafts
 from shoplib.desk.escape import e
 from shoplib.desk.joblist import JobChooser, Once, in_words
 from shoplib.desk.keeppanel import Panel
@@ -27,10 +28,6 @@ if TYPE_CHECKING:
     from shoplib.record.store import Draft, Kept
 
 FILL, UNFILL, EMPTY = "Fill with the example", "Bring back what I typed", "Empty the form"
-COLUMNS_0_1_0 = {  # of tables whose columns are others since; a draft of 0.1.0 does not name them
-    ("flatness_lines", "lines"): ["name", "from", "to", "length", "goes", "no_go", "other_goes", "other_no_go", "state",
-                                  "span_limit", "span_limit_source", "span_limit_over"],
-}  # fmt: skip
 READ = "shop-keep-read"  # the record was read: what stands in the boxes is what is to stand there
 AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
 
@@ -105,7 +102,7 @@ class Keeping(W.VBox):
             job = store.job(number) if number else None
         except NoSuchJob as error:
             return Seen(number, trouble=str(error))
-        return Seen(number, job, store.draft(self.key, number=number or None, desk=desk()))
+        return Seen(number, job, drafts.find(store, self.key, self.form, number or None))
 
     def _woken(self, seen: Seen | BaseException) -> None:
         seen = self._take(seen)
@@ -207,24 +204,8 @@ class Keeping(W.VBox):
         if self._before:
             parts["before_example"] = {"names": self._before_example}
         if self.form.own or boxes not in (self.given, self._resting()):
-            parts |= {"boxes": boxes, "example": {"names": self._example()}, "columns": self._columns()}
+            parts |= {"boxes": boxes, "example": {"names": self._example()}, "columns": drafts.columns(self.form)}
         return {k: v for k, v in parts.items() if v}
-
-    def _columns(self) -> dict[str, list[str]]:
-        """Names of the columns of each table, by which its rows come back when a later version has other columns."""
-        tables = [x.field for x in self.form.entries.values() if x.field.kind == "table"]
-        return {f.name: [c.name for c in f.columns] for f in tables}
-
-    def _as_now(self, boxes: dict[str, Any], columns: Mapping[str, Any]) -> dict[str, Any]:
-        """The boxes of a draft, the rows of its tables put under the columns that there are now."""
-        now = self._columns()
-        for name in boxes.keys() & now.keys():
-            then = columns.get(name) or COLUMNS_0_1_0.get((self.form.working.name, name), now[name])
-            rows = boxes[name]
-            if then != now[name] and isinstance(rows, list) and all(isinstance(r, list) for r in rows):
-                cells = [dict(zip(then, row, strict=False)) for row in rows]
-                boxes[name] = [[row.get(c, "") for c in now[name]] for row in cells]
-        return boxes
 
     def _example(self) -> list[str]:
         return [name for name, entry in self.form.entries.items() if entry.filled]
@@ -267,10 +248,10 @@ class Keeping(W.VBox):
     def _bring_back(self, draft: Draft, *, over: bool) -> None:
         """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
         found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
-        stood = self._as_now(_dict(found.get("boxes")), _dict(found.get("columns")))
+        stood = drafts.as_now(self.form, found)
         boxes = {**self._resting(), **stood}
         # a draft of 0.1.0 does not say what was the example's: whatever equals it may be
-        example = _names(found.get("example"), self.given) | (boxes.keys() - stood.keys())
+        example = drafts.names(found.get("example"), self.given) | (boxes.keys() - stood.keys())
         if not over:
             own = {n for n, x in self.form.entries.items() if x.own}
             boxes |= {n: x.box.value for n, x in self.form.entries.items() if n in own}
@@ -278,10 +259,10 @@ class Keeping(W.VBox):
         self._quiet = True
         try:
             self.form.fill(boxes, example)
-            self._before, self._last_uid = _dict(found.get("before")), str(found.get("kept", ""))
-            self._before_example = sorted(_names(found.get("before_example"), self.given))
+            self._before, self._last_uid = drafts.mapping(found.get("before")), str(found.get("kept", ""))
+            self._before_example = sorted(drafts.names(found.get("before_example"), self.given))
             if self.job is not None and found.get("bar"):
-                self._open_panel().put(_dict(found.get("bar")))
+                self._open_panel().put(drafts.mapping(found.get("bar")))
         finally:
             self._quiet = False
         if stood and boxes != self._resting():
@@ -450,13 +431,3 @@ class Keeping(W.VBox):
     def correct(self, uid: str) -> None:
         """What stands here is to correct that entry."""
         self._open_panel().correct(uid)
-
-
-def _names(value: Any, otherwise: Iterable[str]) -> set[str]:
-    """The names in a draft; ``otherwise`` where it holds none."""
-    names = value.get("names") if isinstance(value, dict) else None
-    return {str(n) for n in names} if isinstance(names, list) else set(otherwise)
-
-
-def _dict(value: Any) -> dict[str, Any]:
-    return value if isinstance(value, dict) else {}

@@ -197,18 +197,27 @@ def test_a_draft_of_0_1_0_comes_back_and_what_equals_the_example_is_asked_for(jo
     assert job().entries == ()
 
 
+def test_the_draft_of_another_form_of_the_same_kind_is_left_alone(job):
+    one = seen()
+    one.entries["torque"].box.value = "41 Nm"
+    assert is_empty(seen(**{**BOLT, "torque": "60 N*m"}))
+
+
 def test_rows_of_a_table_come_back_under_their_columns(job):
     """0.1.0 had no column for the direction of a line, and did not name the columns in a draft."""
     line = {"name": "A", "from": "0; 0", "to": "100; 0", "goes": "0.05 mm", "no_go": "0.06 mm"}
     form = seen("flatness_lines", lines=[line])
     old = ["B", "0; 5", "90; 5", "", "0,03", "0,04", "", "", "", "", "", ""]
-    boxes = {"lines": [old, [""] * 12]}
-    session.store().save_draft(form.keeping.key, {"boxes": boxes}, number=NUMBER, desk=desk())
+    boxes = {"comparison": "<", "limit": "", "lines": [old, [""] * 12]}
+    session.store().save_draft("flatness_lines-0123abcd", {"boxes": boxes}, number=NUMBER, desk=desk())
     session.close()
     form = seen("flatness_lines", lines=[line])
     assert form.entries["lines"].typed == [
         {"name": "B", "from": "0; 5", "to": "90; 5", "goes": "0,03 mm", "no_go": "0,04 mm"}
     ]
+    assert form.entries["limit"].typed is None
+    assert form.entries["at_limit"].typed == "not allowed", "it was called comparison, and <"
+    assert list(session.store().drafts(number=NUMBER, desk=desk())) == [form.keeping.key], "no other form takes it too"
     form.entries["limit"].box.value = "0.08 mm"
     held = session.store().draft(form.keeping.key, number=NUMBER, desk=desk()).inputs
     held["columns"]["lines"].insert(1, "colour")  # of a version to come

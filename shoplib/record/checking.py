@@ -156,7 +156,12 @@ def _apart(row: Any, job: Job, rows: Sequence[Any]) -> Iterator[str]:
         "last": rows[-1].id if rows else 0,
         "changed_at": job.lines[-1].at if job.lines else "",
     }
-    yield from (name for name, value in wanted.items() if getattr(row, name) != value)
+    yield from (name for name, value in wanted.items() if _lines_of(name, getattr(row, name)) != _lines_of(name, value))
+
+
+def _lines_of(column: str, value: Any) -> Any:
+    """The words that are searched, in any order: it follows the order in which a header was typed."""
+    return sorted(str(value).split("\n")) if column == "search" else value
 
 
 def _places(job: Job, rows: Sequence[Any]) -> Iterator[str]:

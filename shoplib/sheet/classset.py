@@ -8,6 +8,7 @@ from typing import Any
 
 from shoplib import __version__
 from shoplib.exercise import INVENTED, ClassSet, Question, Score, bound
+from shoplib.record.text import clean
 from shoplib.sheet.alone import typeset_alone
 
 
@@ -69,6 +70,7 @@ def _key(n: int, questions: tuple[Question, ...]) -> dict[str, Any]:
 
 def learner_sheet(score: Score, learner: str = "", *, paper: str = "a4", **options: Any) -> Any:
     """What one learner did in one session.  The name is plain text, and may be left to be written by hand."""
+    clean(learner, "the learner's name", 200)
     rows = [
         {
             "title": m.question.exercise.title,

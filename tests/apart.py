@@ -37,5 +37,5 @@ def pytest_runtest_setup(item):
 
 @pytest.hookimpl(trylast=True)
 def pytest_runtest_teardown(item):
-    if "shoplib.desk.session" in sys.modules:  # the next test opens its own
-        sys.modules["shoplib.desk.session"].session.close()
+    if "shoplib.desk.widgets.session" in sys.modules:  # the next test opens its own
+        sys.modules["shoplib.desk.widgets.session"].session.close()

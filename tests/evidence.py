@@ -33,8 +33,8 @@ import numpy as np
 import pytest
 
 import shoplib.physics
-from shoplib import evidence as page
-from shoplib.formula import REGISTRY, name, steps, text, tree
+from shoplib.core import evidence as page
+from shoplib.core.formula import REGISTRY, name, steps, text, tree
 from tests.published.published import FOLDER, NOW, Compared
 
 SEEN = pytest.StashKey[dict[str, list[Compared]]]()  # comparisons of this run, by test
@@ -82,7 +82,7 @@ def made_wrong(fn: Callable[..., Any]) -> Iterator[None]:
 def forget() -> None:
     """Empty the caches that may hold what a formula gave; tables are files and stay."""
     for key, module in list(sys.modules.items()):
-        if key.startswith(("shoplib.physics.", "shoplib.workings")) and key != "shoplib.physics.tables":
+        if key.startswith(("shoplib.physics.", "shoplib.topics")) and key != "shoplib.physics.tables":
             for value in vars(module).values():
                 if hasattr(value, "cache_clear") and getattr(value, "__module__", "") == key:
                     value.cache_clear()

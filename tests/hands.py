@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from shoplib.record.demo import invented_job
-from shoplib.workings import all_workings
+from shoplib.record.sample_job import invented_job
+from shoplib.topics import all_workings
 from tests.unit.test_walk import typed
 
 

@@ -16,9 +16,9 @@ from typing import Any
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from shoplib.places import DATA
-from shoplib.record.document import make_record
+from shoplib.core.paths import DATA
 from shoplib.record.jobfile import read_job_file
+from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 from tests.browser import server
 from tests.browser.conftest import ARGUMENTS, CHROMIUM

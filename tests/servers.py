@@ -124,7 +124,7 @@ LIST = """
 import json, sys
 from tornado.routing import PathMatches
 from tornado.websocket import WebSocketHandler
-from shoplib.desk import serve
+from shoplib.desk.server import fast_server as serve
 
 def walk(rules, found):
     for rule in rules:
@@ -150,7 +150,7 @@ else:
 
 def routes(command, environment):
     """Pattern, handler and whether it is a socket, of every route that the server of a command has."""
-    words = command[command.index("shoplib.desk.serve") + 1 :]
+    words = command[command.index("shoplib.desk.server.fast_server") + 1 :]
     ran = subprocess.run(
         [sys.executable, "-c", LIST, *words], env=environment, capture_output=True, text=True, check=False, timeout=120
     )

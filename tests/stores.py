@@ -8,7 +8,7 @@ import uuid
 import pytest
 
 from shoplib.record.store import Store
-from shoplib.workings import get
+from shoplib.topics import get
 
 KINDS = ("sqlite", "postgres")
 NUMBER = "26-014"

@@ -9,12 +9,12 @@ import itertools
 import tempfile
 from pathlib import Path
 
-from shoplib.places import DATA
+from shoplib.core.paths import DATA
 from shoplib.record import ticks, tightening
+from shoplib.record.job_record import seal
 from shoplib.record.jobfile import read_job_file
 from shoplib.record.store import Store
-from shoplib.record.whole import seal
-from shoplib.workings import get
+from shoplib.topics import get
 
 FILE = DATA / "demo" / "whole_job.json"
 NUMBER = "26-027"

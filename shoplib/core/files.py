@@ -6,8 +6,10 @@ import os
 import stat
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
+from shoplib.core.errors import ShoplibError
 
-class NotRead(OSError):
+
+class NotRead(ShoplibError, OSError):
     """Why a file was not read, in words that follow its name."""
 
 

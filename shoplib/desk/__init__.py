@@ -11,15 +11,15 @@ _FROM = {
     "Form": "form",
     "example": "form",
     "Grid": "grid",
-    "JobList": "joblist",
-    "LiveFigure": "livefigure",
+    "JobList": "job_list",
+    "LiveFigure": "live_figure",
     "Practice": "practice",
-    "Explore": "explore",
-    "tour": "explore",
-    "Guess": "guess",
-    "OrderPage": "orderpage",
-    "JobDesk": "jobdesk",
-    "Guide": "guide",
+    "Explore": "lesson_widget",
+    "tour": "lesson_widget",
+    "Guess": "guess_widget",
+    "OrderPage": "order_page",
+    "JobDesk": "job_desk",
+    "Guide": "tightening_guide",
 }
 
 
@@ -28,4 +28,4 @@ def __getattr__(name: str) -> Any:  # widgets load only when a notebook asks for
         raise AttributeError(name)
     from importlib import import_module
 
-    return getattr(import_module(f"shoplib.desk.{_FROM[name]}"), name)
+    return getattr(import_module(f"shoplib.desk.widgets.{_FROM[name]}"), name)

@@ -1,1 +1,1 @@
-"""Formulas and tables, nothing else.  Imports NumPy and ``shoplib.units/formula`` only."""
+"""Formulas and tables, nothing else.  Imports NumPy and ``shoplib.core.units/formula`` only."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import FULL_TURN, formula
-from shoplib.units import deg, kN, kN_per_mm, mm, mm_per_kN, one
+from shoplib.core.formula import FULL_TURN, formula
+from shoplib.core.units import deg, kN, kN_per_mm, mm, mm_per_kN, one
 
 RAMP = "geometry of a helix: one turn advances one pitch"
 CLOSURE = "closure: travel of the thread = give of bolt and parts + plastic elongation"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from shoplib.formula import formula
-from shoplib.units import K_per_km, Pa, kelvin, kPa, m, one
+from shoplib.core.formula import formula
+from shoplib.core.units import K_per_km, Pa, kelvin, kPa, m, one
 
 # U.S. Standard Atmosphere 1976: sea level, effective radius of the earth, and g_0 M_0/(R* L).
 SEA_LEVEL_PRESSURE = 101325.0  # Pa

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from shoplib.formula import formula
-from shoplib.units import bar, pct
+from shoplib.core.formula import formula
+from shoplib.core.units import bar, pct
 
 RATIO = "quotient of the readings"
 

@@ -10,9 +10,9 @@ import itertools
 import math
 from dataclasses import dataclass
 
+from shoplib.core.formula import formula
 from shoplib.core.rounding import at_most, below, without_noise
-from shoplib.formula import formula
-from shoplib.units import L, pct_vol
+from shoplib.core.units import L, pct_vol
 
 BALANCE = "balance of the glycol, volumes as poured"
 

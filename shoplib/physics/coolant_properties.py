@@ -12,10 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.errors import ShoplibError
+from shoplib.core.formula import formula
 from shoplib.core.rounding import at_most, same
-from shoplib.formula import formula
+from shoplib.core.units import MPa, Pa, g_per_mol, kelvin, kg_per_m3, kPa, one, pct_mass, pct_vol
 from shoplib.physics.tables import number, table
-from shoplib.units import MPa, Pa, g_per_mol, kelvin, kg_per_m3, kPa, one, pct_mass, pct_vol
 
 GLYCOLS = ("ethylene", "propylene")
 STRONGEST = 0.6  # fraction by volume up to which the tables agree
@@ -30,7 +31,7 @@ INDEX_SOURCE = "CRC Handbook of Chemistry and Physics, 102nd edition, concentrat
 PERCENTS = (0, 10, 20, 30, 40, 50, 60)
 
 
-class OutOfTable(ValueError):
+class OutOfTable(ShoplibError, ValueError):
     """No published value there."""
 
 

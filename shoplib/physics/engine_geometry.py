@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import cm3, mm, mm2, one
+from shoplib.core.formula import formula
+from shoplib.core.units import cm3, mm, mm2, one
 
 PULKRABEK = "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (from memory)"
 OWN = "volumes added, this project's own geometry"

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.formula import formula
 from shoplib.core.rounding import NOISE, SAME, same
-from shoplib.formula import formula
-from shoplib.units import mm
+from shoplib.core.units import mm
 
 LEAF = "definition of a feeler reading: a leaf that goes proves a gap of at least its thickness"
 ROCKS = "geometry of three points: gaps at the ends, the other end pressed down (derived here)"

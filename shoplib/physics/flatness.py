@@ -14,9 +14,10 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.errors import ShoplibError
+from shoplib.core.formula import formula
 from shoplib.core.rounding import NOISE, SAME
-from shoplib.formula import formula
-from shoplib.units import mm, one, rad, um
+from shoplib.core.units import mm, one, rad, um
 
 ZONE = "ISO 12781-1:2011, 3.1.1 (flatness); perpendicular distance of two parallel planes"
 GUARD = "ISO 14253-1:2017, default rule: 95 % conformance probability, one-sided factor 1.645 (from memory)"
@@ -80,7 +81,7 @@ def probability_within(limit: float, y: float, u: float) -> float:
 
 
 # ------------------------------------------------------------------------------ the minimum zone
-class NotASurface(ValueError):
+class NotASurface(ShoplibError, ValueError):
     """Points that span no surface: too few, not finite, or all on a line seen from above."""
 
 
@@ -435,7 +436,7 @@ class Survey:
     gain: float  # no height is out by more than this many times the largest error of one step
 
 
-class NoNet(ValueError):
+class NoNet(ShoplibError, ValueError):
     """Lines that do not hang together."""
 
 

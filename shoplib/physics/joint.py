@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shoplib.core.formula import formula
 from shoplib.core.rounding import without_noise
-from shoplib.formula import formula
-from shoplib.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
+from shoplib.core.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
 
 VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (from memory)"
 FRUSTA = "Shigley, Mechanical Engineering Design, 9th edition, section 8-5, half-apex angle 30°"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import bar, kelvin, kN, kN_per_mm, mm, one, per_MK
+from shoplib.core.formula import formula
+from shoplib.core.units import bar, kelvin, kN, kN_per_mm, mm, one, per_MK
 
 VDI = "VDI 2230-1:2003, calculation step R4, loss by embedding, change by heat (from memory)"
 

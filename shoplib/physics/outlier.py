@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import N_m, one, pct
+from shoplib.core.formula import formula
+from shoplib.core.units import N_m, one, pct
 
 # The handbook's page was read only as others quote it: formula, 0.6745 and 3.5 agree in all of them.
 SOURCE = "NIST/SEMATECH e-Handbook 1.3.5.17, after Iglewicz & Hoaglin 1993 (as quoted)"

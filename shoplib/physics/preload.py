@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import MPa, N_m, kN, mm, mm2, mm3, one, rad
+from shoplib.core.formula import formula
+from shoplib.core.units import MPa, N_m, kN, mm, mm2, mm3, one, rad
 
 VDI = "VDI 2230-1:2003, calculation step R13, tightening torque (step from memory)"
 COMBINED = "VDI 2230-1:2003, calculation step R7, assembly stress (step from memory)"

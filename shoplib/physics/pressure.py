@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from shoplib.formula import formula
-from shoplib.units import kelvin, kPa
+from shoplib.core.formula import formula
+from shoplib.core.units import kelvin, kPa
 
 ATMOSPHERE = 101325.0  # Pa, standard atmosphere
 # Times the gas law: the most that a change of temperature does to the pressure of a sealed system.  Eight litres of

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import mm
+from shoplib.core.formula import formula
+from shoplib.core.units import mm
 
 _LENGTHS = "sum of lengths along the bolt's axis"
 

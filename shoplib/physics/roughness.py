@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import one, um
+from shoplib.core.formula import formula
+from shoplib.core.units import one, um
 
 # ISO 4287:1997 and ISO 21920-2:2021, in short and from memory.
 PARAMETERS = {

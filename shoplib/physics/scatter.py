@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from shoplib import progress
+from shoplib.core import progress
+from shoplib.core.formula import formula
 from shoplib.core.rounding import without_noise
-from shoplib.formula import formula
-from shoplib.units import kN, one
+from shoplib.core.units import kN, one
 
 BINS = 40  # classes of one input, for its share in the variance
 

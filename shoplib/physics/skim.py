@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shoplib.core import rounding
-from shoplib.formula import formula
-from shoplib.units import deg, mm
+from shoplib.core.formula import formula
+from shoplib.core.units import deg, mm
 
 
 # ------------------------------------------------------------------------------ height

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import MPa, kN, mm, mm2, one
+from shoplib.core.formula import formula
+from shoplib.core.units import MPa, kN, mm, mm2, one
 
 R11 = "VDI 2230-1:2003, calculation step R11 (step from memory)"
 AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory)"

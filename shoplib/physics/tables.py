@@ -7,7 +7,7 @@ import functools
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from shoplib.places import DATA
+from shoplib.core.paths import DATA
 
 
 @functools.cache

@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.errors import ShoplibError
+from shoplib.core.formula import formula
 from shoplib.core.rounding import at_most, below, same
-from shoplib.formula import formula
+from shoplib.core.units import MPa, kN, mm, mm2
 from shoplib.physics.tables import number, table
-from shoplib.units import MPa, kN, mm, mm2
 
 INCH = 25.4e-3
 KSI = 6894757.293168
@@ -67,7 +68,7 @@ def load_at(R: MPa, A_s: mm2) -> kN:
     return R * A_s
 
 
-class UnknownThread(ValueError):
+class UnknownThread(ShoplibError, ValueError):
     """A thread that cannot be told from what was typed."""
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import FULL_TURN, formula
-from shoplib.units import deg, mm, one
+from shoplib.core.formula import FULL_TURN, formula
+from shoplib.core.units import deg, mm, one
 
 FOUR_STROKE = "four-stroke engine: the crankshaft turns twice for one turn of the camshaft"
 SLIDER = "crank and slider, exact geometry"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import deg, mm, one
+from shoplib.core.formula import formula
+from shoplib.core.units import deg, mm, one
 
 OWN = "this project's own geometry, to first order in the drop"
 

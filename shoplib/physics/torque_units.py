@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from shoplib.formula import formula
-from shoplib.units import N_m, lbf_ft, lbf_in, one, pct, unit_of
+from shoplib.core.formula import formula
+from shoplib.core.units import N_m, lbf_ft, lbf_in, one, pct, unit_of
 
 
 @formula(symbol="r", source="NIST SP 811, Appendix B: 1 lbf·ft = 1.3558179483314004 N·m (exact)")

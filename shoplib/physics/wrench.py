@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shoplib.formula import formula
-from shoplib.units import N_m, deg, mm, one
+from shoplib.core.formula import formula
+from shoplib.core.units import N_m, deg, mm, one
 
 
 @formula(symbol="M_set", source="lever rule; US Army TM 9-254, torque wrench with adapter (in line)")

@@ -13,7 +13,7 @@ import uuid
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
-from shoplib.record.trouble import Busy, Failing, Full, ReadOnly, StoreError, Uncertain, Unreachable
+from shoplib.record.errors import Busy, Failing, Full, ReadOnly, StoreError, Uncertain, Unreachable
 
 T = TypeVar("T")
 F = TypeVar("F", bound=Callable[..., Any])

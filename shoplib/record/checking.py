@@ -13,9 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from shoplib.record import drafts, ledger, schema
+from shoplib.record.errors import Damaged
 from shoplib.record.job import START, Job, Line, chained
-from shoplib.record.text import fold
-from shoplib.record.trouble import Damaged
+from shoplib.record.sanitise import fold
 
 _OUTSIDE = "was changed outside this program"
 SHOWN = ("number", "engine", "customer_ref", "complaint", "done_by", "date")  # of the header, in the list of jobs

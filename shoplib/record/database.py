@@ -19,7 +19,7 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from shoplib.record import parts, schema
-from shoplib.record.trouble import Busy, Damaged, Failing, Full, Newer, ReadOnly, StoreError, Unreachable
+from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly, StoreError, Unreachable
 
 NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
 

@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
-from shoplib.record import door, photos
+from shoplib.record import photos
+from shoplib.record import validation as door
+from shoplib.record.errors import BadPhoto, NotAJob
 from shoplib.record.job import Job, Line
-from shoplib.record.trouble import BadPhoto, NotAJob
 
 SCHEMA = "shoplib-job/1"
 SCHEMA_FILE = Path(__file__).with_name("job.schema.json")

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
+from shoplib.core.units import Unreadable, read_date
 from shoplib.record.job import Entry, Job
-from shoplib.units import Unreadable, read_date
 
 
 class Use(NamedTuple):

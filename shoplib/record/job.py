@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from shoplib.record.document import JOB_FIELDS, canonical
-from shoplib.record.stale import guessed, successors, why_stale
-from shoplib.record.trouble import Stale
+from shoplib.record.errors import Stale
+from shoplib.record.jobfile_record import JOB_FIELDS, canonical
+from shoplib.record.staleness import guessed, successors, why_stale
 
 SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature is about
 ISSUED = (*SUBSTANCE, "close", "reopen")  # what makes a new issue of the sheet; a signature is dated by itself
@@ -291,7 +291,7 @@ def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = 
     """The job of these lines.  Those whose number or hash is not as it was written are named as damaged, and of these
     only what has the form of its kind is shown.  ``bodies``: the stored texts of the bodies.
     """
-    from shoplib.record.rules import in_form
+    from shoplib.record.line_schema import in_form
 
     damaged, before, shown = [], START, list(lines)
     for k, line in enumerate(lines, 1):
@@ -381,7 +381,7 @@ def refuse_stale(job: Job, what: str) -> None:
 
 
 def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
-    """What :func:`shoplib.record.document.make_record` takes, of the entries that stand.
+    """What :func:`shoplib.record.jobfile_record.make_record` takes, of the entries that stand.
 
     A corrected entry stands in the place of the first, and its remark says what became of what.  Raises Stale
     for a job with stale numbers; with ``allow_stale`` these are kept, and their remark says so first.

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from shoplib.core import files
+from shoplib.core.errors import ShoplibError
 from shoplib.core.reading_limits import JOB_FILE
 
 
-class BadFile(ValueError):
+class BadFile(ShoplibError, ValueError):
     """A file that cannot be taken as a job file."""
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import sqlalchemy as sa
 
 from shoplib.record import schema
-from shoplib.record.trouble import Damaged
+from shoplib.record.errors import Damaged
 
 START = hashlib.sha256(b"").hexdigest()
 

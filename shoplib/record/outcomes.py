@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from shoplib.checks import Outcome, worst
+from shoplib.core.checks import Outcome, worst
 from shoplib.record.job import Job
-from shoplib.record.openpoints import OPEN, RESOLVED, OpenPoint, all_points
+from shoplib.record.open_points import OPEN, RESOLVED, OpenPoint, all_points
 
 AS_FOUND, AS_LEFT = "as_found", "as_left"
 UNPROVED = ("pass", "no limit given")  # what an overdue instrument leaves undecided; a fail stays one

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shoplib.core.reading_limits import PHOTOGRAPH
-from shoplib.record.trouble import BadPhoto
+from shoplib.record.errors import BadPhoto
 
 LARGEST = PHOTOGRAPH.size  # bytes as they come from the camera
 MOST_PIXELS = PHOTOGRAPH.pieces or 0  # of a JPEG, which is decoded in small

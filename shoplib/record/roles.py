@@ -7,9 +7,9 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from shoplib.core.errors import BadInput, Problem
 from shoplib.record import database, schema
-from shoplib.record.trouble import Refused
-from shoplib.working import BadInput, Problem
+from shoplib.record.errors import Refused
 
 OWNER, WRITER = "shoplib_owner", "shoplib_writer"
 _NAME = re.compile(r"[a-z_][a-z0-9_]{0,62}")

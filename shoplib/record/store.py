@@ -8,7 +8,7 @@
         job = store.job("26-014")
 
 Every method that writes is one transaction: all of it is kept, or nothing and an error in words
-(:class:`StoreError` and its kinds in :mod:`shoplib.record.trouble`; ``BadInput`` naming every bad field).
+(:class:`StoreError` and its kinds in :mod:`shoplib.record.errors`; ``BadInput`` naming every bad field).
 ``uid`` makes a call repeatable: after a crash or a lost connection the same call with the same ``uid`` is kept
 once.  A store belongs to one process; several processes may have the same file or server open.
 """
@@ -28,16 +28,19 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from shoplib import __version__
-from shoplib.record import checking, database, door, drafts, importing, ledger, photos, rules, schema
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.working import Result
+from shoplib.record import checking, database, drafts, importing, ledger, photos, schema
+from shoplib.record import line_schema as rules
+from shoplib.record import validation as door
 from shoplib.record.asking import asked_again, may_be_saved, settled
-from shoplib.record.document import as_typed, canonical, make_record
+from shoplib.record.config import default_place
 from shoplib.record.drafts import Draft
+from shoplib.record.errors import Damaged, NoSuchJob, NotAJob, ReadOnly, Refused, Stale, StoreError, Uncertain
 from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, digest_of, refuse_stale
-from shoplib.record.place import default_place
-from shoplib.record.text import fold
-from shoplib.record.trouble import Damaged, NoSuchJob, NotAJob, ReadOnly, Refused, Stale, StoreError, Uncertain
-from shoplib.working import BadInput, Problem, Result
-from shoplib.workings import get
+from shoplib.record.jobfile_record import as_typed, canonical, make_record
+from shoplib.record.sanitise import fold
+from shoplib.topics import get
 
 __all__ = [
     "AlreadyTicked", "Draft", "Job", "JobRow", "Jobs", "Kept", "NoSuchJob", "Refused", "Stale", "Store", "StoreError",
@@ -427,7 +430,7 @@ class Store:
         It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
         instead; the reading is judged against it.
         """
-        from shoplib.record.openpoints import about_of
+        from shoplib.record.open_points import about_of
 
         body = {"point": point, "decision": decision, "by": by, "because": because, "allowed": allowed,
                 "allowed_source": allowed_source}  # fmt: skip
@@ -485,7 +488,7 @@ class Store:
         self, number: str, *, who: str, record: str = "", seen: int | None = None, uid: str | None = None
     ) -> tuple[str, list[str]]:
         """A sheet is handed out: its letter and what changed since the one before.  ``record``: the seal of what it
-        says (:func:`shoplib.record.whole.seal`); ``seen``: the number of the last line that it was made from.
+        says (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
 
         Handed out again unchanged it keeps its letter.  Raises Stale.
         """

@@ -1,7 +1,7 @@
 """What a tick says, and whether its reading is what the stage asks for: judged whoever wrote it.
 
 One press says "as the programme says": a statement by the person who ticked, not a reading.  Every reading is judged
-by :func:`shoplib.workings.stage_reading.judge_reading`, when it is written and each time it is read.
+by :func:`shoplib.topics.tightening.stage_reading.judge_reading`, when it is written and each time it is read.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ import functools
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from shoplib.checks import Outcome
-from shoplib.stages import Stage, read_stage
-from shoplib.units import N_m, Unreadable, read, unit_of
+from shoplib.core.checks import Outcome
+from shoplib.core.tightening_program import Stage, read_stage
+from shoplib.core.units import N_m, Unreadable, read, unit_of
 
 if TYPE_CHECKING:
     from shoplib.record.job import Entry
-    from shoplib.workings.plan import PlannedStage
+    from shoplib.topics.tightening.tightening_plan import PlannedStage
 
 AS_PROGRAMME = "as the programme says"
 SOFT = "went soft"
@@ -98,7 +98,9 @@ def judge(
 
 @functools.lru_cache(maxsize=4096)
 def _judged(stage: Stage, reading: str, sourced: bool, deviation: str) -> Judged:
-    from shoplib.workings.stage_reading import judge_reading  # with it come the workings, which a list does not need
+    from shoplib.topics.tightening.stage_reading import (
+        judge_reading,  # with it come the workings, which a list does not need
+    )
 
     try:
         verdict = judge_reading(stage, reading, deviation)

@@ -16,20 +16,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from shoplib.record.document import canonical
+from shoplib.core.errors import BadInput, ShoplibError
+from shoplib.core.units import N_m, Unreadable, read, unit_of
+from shoplib.core.working import Result
 from shoplib.record.instruments import named_in
 from shoplib.record.job import Entry, Job, Line
+from shoplib.record.jobfile_record import canonical
 from shoplib.record.ticks import NEW_BOLT, Judged, action_of, heard, judge, stage_of
-from shoplib.units import N_m, Unreadable, read, unit_of
-from shoplib.working import BadInput, Result
-from shoplib.workings import get
-from shoplib.workings.plan import PlannedStage
+from shoplib.topics import get
+from shoplib.topics.tightening.tightening_plan import PlannedStage
 
 FORM = "tightening_plan"
 Key = tuple[int, str]  # (stage number, bolt)
 
 
-class NoPlan(ValueError):
+class NoPlan(ShoplibError, ValueError):
     """There is no plan to tighten by; says what to do."""
 
 

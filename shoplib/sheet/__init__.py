@@ -21,12 +21,12 @@ def typeset(
 
     ``pictures``: the photographs that the record of a stored job names, by their hash.
     """
-    from shoplib.record.document import SCHEMA, canonical
+    from shoplib.record.jobfile_record import SCHEMA, canonical
     from shoplib.sheet.render import render
 
     if record["schema"] != SCHEMA:
         return _typeset_whole(record, pictures or {}, format, ppi)
-    from shoplib.sheet.build import build
+    from shoplib.sheet.entry_sheet import build
 
     day = datetime.datetime.fromisoformat(record["job"]["date"]).replace(tzinfo=datetime.UTC)
     return render(
@@ -35,10 +35,10 @@ def typeset(
 
 
 def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], format: str, ppi: float | None) -> Any:
-    from shoplib.record.document import canonical
-    from shoplib.sheet.blank import build_blank
+    from shoplib.record.jobfile_record import canonical
+    from shoplib.sheet.blank_job import build_blank
+    from shoplib.sheet.job_pages import build_whole
     from shoplib.sheet.render import render
-    from shoplib.sheet.wholejob import build_whole
 
     data, template = (build_blank, "blank.typ") if record["blank"] else (build_whole, "job.typ")
     last = datetime.datetime.fromisoformat(record["lines"][-1]["at"])
@@ -58,10 +58,10 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
     A stale number is never signed: such a job is not handed out (Stale), and its working copy says "not to be signed".
     Raises StoreError or BadInput in words, SheetError when a text cannot be set.
     """
+    from shoplib.core.errors import BadInput, Problem
     from shoplib.record import exchange
-    from shoplib.record.trouble import Refused
-    from shoplib.record.whole import check_paper, seal, whole_record
-    from shoplib.working import BadInput, Problem
+    from shoplib.record.errors import Refused
+    from shoplib.record.job_record import check_paper, seal, whole_record
 
     if blank and who:
         raise BadInput([Problem("who", "a blank sheet is not handed out as an issue; leave it empty")])
@@ -85,8 +85,8 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
 
 def print_alone(name: str, typed: Mapping[str, Any], *, paper: str = "a4") -> bytes:
     """A drawing or card that is a printed page by itself: "degree_disc" or "conversion_card", as PDF bytes."""
-    from shoplib.sheet.card import card_pdf
-    from shoplib.sheet.dial import disc_pdf
+    from shoplib.sheet.conversion_card import card_pdf
+    from shoplib.sheet.degree_disc import disc_pdf
 
     pdf: bytes = disc_pdf(typed, paper=paper) if name == "degree_disc" else card_pdf(typed, paper=paper)
     return pdf

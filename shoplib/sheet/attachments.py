@@ -8,10 +8,11 @@ import logging
 import re
 from typing import Any
 
+from shoplib.core.errors import ShoplibError
 from shoplib.core.reading_limits import RECORD, SHEET
-from shoplib.record import door
-from shoplib.record.document import SCHEMA
-from shoplib.record.trouble import NotAJob
+from shoplib.record import validation as door
+from shoplib.record.errors import NotAJob
+from shoplib.record.jobfile_record import SCHEMA
 
 ATTACHMENT = "record.json"
 PAGES = "pages.json"
@@ -21,7 +22,7 @@ PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 _HEAD, _TAIL = 1024, 2048  # bytes in which a PDF says that it is one, and where its table of contents is
 
 
-class NotASheet(ValueError):
+class NotASheet(ShoplibError, ValueError):
     """A file without a readable record."""
 
 
@@ -120,7 +121,7 @@ def job_in(pdf: bytes) -> bytes:
 
     Raises NotASheet, also for the sheet of a job file, which holds no history (:meth:`Store.start_from` takes that).
     """
-    from shoplib.record.whole import exported
+    from shoplib.record.job_record import exported
 
     files = attached(pdf)
     record = parsed(files[ATTACHMENT])

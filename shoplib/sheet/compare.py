@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from shoplib.record.document import COMPUTED_BY, versions
+from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
 
 TOLERANCE = 1e-9  # relative, between versions

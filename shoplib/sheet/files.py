@@ -6,10 +6,11 @@ import os
 import re
 from pathlib import Path
 
+from shoplib.core.errors import ShoplibError
 from shoplib.record import parts
 
 
-class NotWritten(OSError):
+class NotWritten(ShoplibError, OSError):
     """Why a file was not written, in words for the user."""
 
 

@@ -17,8 +17,9 @@ from typing import Any
 
 import typst
 
-from shoplib import progress
-from shoplib.record.text import LONGEST, BadText, clean_tree
+from shoplib.core import progress
+from shoplib.core.errors import ShoplibError
+from shoplib.record.sanitise import LONGEST, BadText, clean_tree
 
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; what is printed puts several texts together
@@ -26,7 +27,7 @@ PAGES_SCHEMA = "shoplib-pages/1"
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
 
 
-class SheetError(RuntimeError):
+class SheetError(ShoplibError, RuntimeError):
     """A sheet that cannot be set; the message says which text and why."""
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.record.openpoints import OPEN, OpenPoint, all_points
+from shoplib.record.open_points import OPEN, OpenPoint, all_points
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard
-from shoplib.sheet.build import WORDS
-from shoplib.sheet.lines import moment
-from shoplib.working import Result
-from shoplib.workings.wrench import CALIBRATION
+from shoplib.sheet.entry_sheet import WORDS
+from shoplib.sheet.formatting import moment
+from shoplib.topics.torque.wrench_setting import CALIBRATION
 
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 NOT_STATED = "Not stated"

@@ -6,15 +6,15 @@ import copy
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from shoplib import progress
-from shoplib.record.document import DRAWN_BY, canonical, make_record, versions
-from shoplib.record.trouble import BadPhoto, NotAJob
+from shoplib.core import progress
+from shoplib.core.errors import BadInput
+from shoplib.record.errors import BadPhoto, NotAJob
+from shoplib.record.jobfile_record import DRAWN_BY, canonical, make_record, versions
 from shoplib.sheet import attachments, compare, pagetext, typeset
 from shoplib.sheet.attachments import WHOLE, NotASheet, job_in, read_attachment, read_pictures, read_record
 from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import PAGES_SCHEMA, SheetError
 from shoplib.sheet.verdict import Code, Finding, Part, State, Verdict, any_wrong, not_covered, not_verified, verified
-from shoplib.working import BadInput
 
 __all__ = ["WHOLE", "NotASheet", "Verdict", "job_in", "read_attachment", "read_pictures", "read_record", "verify"]
 
@@ -121,7 +121,7 @@ def _job_file_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Findin
 
 
 def _whole_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]:
-    from shoplib.record.whole import job_of, whole_record
+    from shoplib.record.job_record import job_of, whole_record
 
     job = job_of(record)
     again = whole_record(job, paper=record.get("paper", ""), blank=record.get("blank", False))
@@ -137,7 +137,7 @@ def _whole_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]
 
 # ------------------------------------------------------------------------------ chain and attachments
 def _chain(sheet: _Sheet) -> list[Finding]:
-    from shoplib.record.whole import job_of, seal, sealed_part
+    from shoplib.record.job_record import job_of, seal, sealed_part
 
     if not sheet.whole:
         return [not_covered(Part.CHAIN, Code.NO_HISTORY)]
@@ -157,7 +157,7 @@ def _chain(sheet: _Sheet) -> list[Finding]:
 
 def _files(sheet: _Sheet) -> list[Finding]:
     from shoplib.record import exchange, photos
-    from shoplib.record.whole import job_of
+    from shoplib.record.job_record import job_of
 
     known = {attachments.ATTACHMENT, attachments.PAGES} | {f"{d}.jpg" for d in sheet.pictures if sheet.whole}
     found = [

@@ -24,7 +24,7 @@ from pathlib import Path
 
 import nbformat
 
-from shoplib.places import NOTEBOOKS
+from shoplib.core.paths import NOTEBOOKS
 from tests.browser.server import TOKEN, lab, pages
 
 NOTEBOOK = "61-preload-from-torque.ipynb"

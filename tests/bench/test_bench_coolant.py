@@ -8,7 +8,7 @@ import itertools
 import numpy as np
 import pytest
 
-from shoplib import workings
+from shoplib import topics as workings
 from shoplib.physics import coolant_properties as c
 
 SHARES = itertools.cycle(range(20, 60))
@@ -40,7 +40,7 @@ def test_fill_recomputed(benchmark):
 
 @pytest.mark.parametrize("name", ["coolant_protection", "coolant_fill"])
 def test_picture_follows(benchmark, name):
-    from shoplib.desk.livefigure import LiveFigure
+    from shoplib.desk.widgets.live_figure import LiveFigure
 
     typed = {"glycol": "ethylene"} | (
         {"concentration": "40 %"} if name == "coolant_protection" else {"capacity": "9 L", "drained": "6 L"}

@@ -15,8 +15,8 @@ import pytest
 
 from shoplib.desk import Form
 from shoplib.physics.preload import preload
-from shoplib.record.document import make_record
 from shoplib.record.jobfile import read_job_file
+from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 
 DRAWS = 1_000_000

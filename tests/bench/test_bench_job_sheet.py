@@ -5,8 +5,9 @@ import itertools
 import pytest
 
 from shoplib.record.store import Store
-from shoplib.sheet import job_sheet, picture
-from shoplib.workings import get
+from shoplib.sheet import job_sheet
+from shoplib.sheet import svg as picture
+from shoplib.topics import get
 from tests import whole_job
 from tests.stores import HEADER, NOTES, NUMBER, protrusion
 

@@ -18,7 +18,7 @@ import time
 import pytest
 
 from shoplib.desk import Form, JobList
-from shoplib.desk.session import session
+from shoplib.desk.widgets.session import session
 from shoplib.record import schema
 from shoplib.record.store import Store
 from tests.stores import HEADER, NUMBER

@@ -20,8 +20,8 @@ import statistics
 import nbformat
 import pytest
 
-from shoplib.exercises import all_guesses
-from shoplib.lessons import all_lessons
+from shoplib.topics.exercises import all_guesses
+from shoplib.topics.lessons import all_lessons
 from tests.browser.conftest import browser  # noqa: F401 -- the fixture
 from tests.browser.server import TOKEN, lab, pages
 from tests.hands import changed, hands, inputs_of_forms
@@ -37,9 +37,9 @@ STAGE = r'''
 import io, json, matplotlib as mpl, ipywidgets as W
 from matplotlib.figure import Figure
 from shoplib.desk import Explore, Form, Guess
-from shoplib.desk.livefigure import LiveFigure
-from shoplib.look import SCREEN
-from shoplib.workings import all_workings
+from shoplib.desk.widgets.live_figure import LiveFigure
+from shoplib.plotting.plot_style import SCREEN
+from shoplib.topics import all_workings
 
 class Told(LiveFigure):
     """In the place of the picture an empty one: the words alone, in one message with the count that says they came."""
@@ -75,11 +75,11 @@ which.add_class("bench-which"); now.add_class("bench-now"); stage.add_class("ben
 def put(change):
     name, plain, typed = json.loads(change.new)
     kind, _, what = name.partition(" ")
-    import shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess
+    import shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form, shoplib.desk.widgets.guess_widget
     for old in stage.children: old.close()
     made = []
     for picture, box in ((Plain if plain else LiveFigure, "bench-live"), (Told, "bench-text")):
-        for module in (shoplib.desk.explore, shoplib.desk.form, shoplib.desk.guess):
+        for module in (shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form, shoplib.desk.widgets.guess_widget):
             module.LiveFigure = picture
         made.append({"explore": Explore, "guess": Guess, "form": Form}[kind](what, **typed))
         made[-1].add_class(box)
@@ -169,7 +169,7 @@ async moves => {   // a slider pulled across without waiting; then until nothing
 
 def changes(working, inputs):
     """(field, row and column or None, values in turn) of the first thing that changes the picture with each step."""
-    from shoplib.desk.livefigure import LiveFigure
+    from shoplib.desk.widgets.live_figure import LiveFigure
 
     start = working(inputs)
     live = LiveFigure(working.draw, start, name=working.name, figsize=working.figure_size)

@@ -6,7 +6,7 @@
 import itertools
 
 from shoplib.desk import Form, LiveFigure
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.unit.test_workings_logs import HEAD, LOCK, PLACES, RULE, SAFE
 
 LOG, STRIP = get("fastener_log"), get("strip_log")

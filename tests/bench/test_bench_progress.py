@@ -5,8 +5,10 @@ import time
 
 import pytest
 
-from shoplib import exercises, progress, workings
-from shoplib.exercise import class_set
+from shoplib import topics as workings
+from shoplib.core import progress
+from shoplib.teaching.exercise import class_set
+from shoplib.topics import exercises
 from tests.unit.test_progress import SCATTER
 
 LONG = {

@@ -12,7 +12,7 @@ import pytest
 
 from shoplib.desk import LiveFigure
 from shoplib.physics import tightening as x
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.unit.test_workings_tightening import MODEL, STAGED
 
 ANGLES = itertools.cycle(range(60, 140))
@@ -53,7 +53,7 @@ def test_scatter(benchmark, draws):
 
 def test_memory_of_a_million_draws(benchmark):
     code = (
-        "from pathlib import Path; from shoplib.workings import get\n"
+        "from pathlib import Path; from shoplib.topics import get\n"
         "from tests.bench.test_bench_tightening import SCATTER\n"
         "get('preload_scatter')(SCATTER | {'draws': '1000000'})\n"
         "peak = [x for x in Path('/proc/self/status').read_text().splitlines() if x.startswith('VmHWM')]\n"

@@ -11,8 +11,8 @@ import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
-from shoplib.desk.address import free_port
-from shoplib.desk.opening import copy_notebooks, lab_command, lab_environment, launch, pages_command
+from shoplib.desk.server.address import free_port
+from shoplib.desk.server.launcher import copy_notebooks, lab_command, lab_environment, launch, pages_command
 
 TOKEN = "browser-test"
 

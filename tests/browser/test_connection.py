@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from shoplib.desk import STATIC
-from shoplib.desk.session import session
+from shoplib.desk.widgets.session import session
 from tests.browser import keep, server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_guide import NOTEBOOK, NUMBER, Hand, begun  # noqa: F401 -- a fixture

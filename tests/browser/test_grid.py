@@ -2,7 +2,7 @@
 
 from playwright.sync_api import expect
 
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.browser import keep
 from tests.browser.test_lab import bring_and_run
 

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from shoplib.desk import STATIC, Grid
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.browser.test_grid import PASTE
 
 TRAITS = ("heads", "words", "kinds", "hints", "value", "bad")

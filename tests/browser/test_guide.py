@@ -8,8 +8,8 @@ import uuid
 import pytest
 from playwright.sync_api import expect
 
-from shoplib.desk.guide import QUIET
-from shoplib.desk.session import session
+from shoplib.desk.widgets.session import session
+from shoplib.desk.widgets.tightening_guide import QUIET
 from shoplib.record.tightening import standing
 from tests.browser import axe, keep, server
 from tests.browser.test_job import Lab, Pages

@@ -21,8 +21,8 @@ from pathlib import Path
 
 import pypdf
 
-from shoplib.places import DATA
-from shoplib.record.document import canonical, make_record
+from shoplib.core.paths import DATA
+from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.sheet import typeset
 
 MAKERS: dict[str, Callable[[], bytes]] = {}

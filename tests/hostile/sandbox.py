@@ -21,7 +21,7 @@ MEMORY = 300_000_000  # bytes
 def take_photograph(name: str) -> int:
     """Take a photograph from a file; 2 when it is refused."""
     from shoplib.record import photos
-    from shoplib.record.trouble import BadPhoto
+    from shoplib.record.errors import BadPhoto
 
     with open(name, "rb") as file:
         try:
@@ -103,7 +103,7 @@ def main() -> None:
 
     from shoplib.record.exchange import _validator
     from shoplib.sheet.render import _fonts
-    from shoplib.workings import get
+    from shoplib.topics import get
 
     _validator()
     _fonts()

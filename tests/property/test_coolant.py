@@ -8,10 +8,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from shoplib import workings
+from shoplib import topics as workings
+from shoplib.core.errors import BadInput
 from shoplib.physics import coolant_mix as mix
 from shoplib.physics import coolant_properties as c
-from shoplib.working import BadInput
 
 FILL, CORRECT = workings.get("coolant_fill"), workings.get("coolant_correct")
 capacities = st.floats(0.5, 200.0)  # litres

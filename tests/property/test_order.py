@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from shoplib.workings.fasteners import suggest_order
+from shoplib.topics.fasteners.tightening_order import suggest_order
 
 place = st.tuples(st.integers(0, 40), st.integers(0, 25)).map(lambda p: (p[0] * 10.0, p[1] * 10.0))
 maps = st.lists(place, min_size=1, max_size=30, unique=True)

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from shoplib.units import N_m, read, show_number, unit_of
-from shoplib.workings import get
+from shoplib.core.units import N_m, read, show_number, unit_of
+from shoplib.topics import get
 
 FORWARD, BACK, ASSEMBLY = get("preload_from_torque"), get("torque_from_preload"), get("assembly_preload")
 threads = st.sampled_from(["M6", "M8x1", "M10x1.25", "M12", "M14x1.5", "M16"])

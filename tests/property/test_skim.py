@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from shoplib.physics import skim as s
 from shoplib.physics import timing_drive as t
-from shoplib.workings.skim import WORKINGS
+from shoplib.topics import all_workings
 
-W = {w.name: w for w in WORKINGS}
+W = all_workings()
 
 
 def length(low, high):

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shoplib.core.tightening_program import read_stage
+from shoplib.core.units import Unreadable
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
 from shoplib.physics import scatter as sc
 from shoplib.physics import tightening as x
-from shoplib.stages import read_stage
-from shoplib.units import Unreadable
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.unit.test_workings_tightening import MODEL, STAGED
 
 PATIENT = settings(deadline=None)  # the first call fills the cache of units

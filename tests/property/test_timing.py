@@ -6,9 +6,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from shoplib.core.errors import BadInput
 from shoplib.physics import timing as x
-from shoplib.working import BadInput
-from shoplib.workings import timing as w
+from shoplib.topics.timing.dead_centre import DEAD_CENTRE
+from shoplib.topics.timing.piston_position import PISTON_POSITION
+from shoplib.topics.timing.timing_gap import TIMING_GAP
+from shoplib.topics.timing.timing_mark import TIMING_MARK
+from shoplib.topics.timing.two_turn_check import TWO_TURN_CHECK
 
 calm = settings(deadline=None)  # the first reading of a unit loads the table of units
 cranks = st.tuples(st.floats(100, 300), st.floats(20, 60), st.floats(-15, 15))
@@ -44,7 +48,7 @@ def test_the_stop_finds_dead_centre_whatever_the_disc_and_the_offset(crank, thet
     before, after = gamma - (delta - top) - slip, gamma + (delta - top) + slip
     typed = {"stop_before": f"{before!r} rad", "stop_after": f"{after!r} rad", "rod_length": f"{crank[0]!r} mm",
              "stroke": f"{2 * crank[1]!r} mm", "pin_offset": f"{crank[2]!r} mm"}  # fmt: skip
-    result = w.DEAD_CENTRE(typed)
+    result = DEAD_CENTRE(typed)
     assert result["correction"] == pytest.approx(slip, abs=1e-6)
     assert result["stop_depth_found"] == pytest.approx(drop, abs=1e-8)
 
@@ -53,7 +57,7 @@ def test_the_stop_finds_dead_centre_whatever_the_disc_and_the_offset(crank, thet
 @given(st.floats(-180, 180), cranks)
 def test_every_crank_angle_has_a_position(angle, crank):
     assume(crank[1] + abs(crank[2]) < 0.95 * crank[0])
-    result = w.POSITION(angle=f"{angle!r} deg", rod_length=f"{crank[0]!r} mm", stroke=f"{2 * crank[1]!r} mm",
+    result = PISTON_POSITION(angle=f"{angle!r} deg", rod_length=f"{crank[0]!r} mm", stroke=f"{2 * crank[1]!r} mm",
                         pin_offset=f"{crank[2]!r} mm")  # fmt: skip
     assert all(math.isfinite(result[n]) for n in ("drop", "angle_before", "angle_after"))
     typed = math.radians(angle)  # with an offset the bottom does not lie opposite the top: compare round the circle
@@ -64,7 +68,7 @@ def test_every_crank_angle_has_a_position(angle, crank):
 @calm
 @given(st.floats(0.0, 0.999), st.sampled_from(["cam", "crank"]))
 def test_the_crank_turns_twice_as_far(part, shaft):
-    result = w.GAP(gap=f"{part * 100!r} mm", lever_length="100 mm", shaft=shaft)
+    result = TIMING_GAP(gap=f"{part * 100!r} mm", lever_length="100 mm", shaft=shaft)
     assert result["crank_angle"] == pytest.approx(2 * result["cam_angle"], abs=1e-15)
     tilt = result[f"{shaft}_angle"]
     assert math.sin(tilt) == pytest.approx(part, abs=1e-12)
@@ -74,8 +78,8 @@ def test_the_crank_turns_twice_as_far(part, shaft):
 @given(st.integers(4, 400), st.integers(1, 8))
 def test_teeth_and_the_same_length_of_rim_agree(count, halves):
     assume(halves / 2 <= count)
-    teeth = w.MARK(teeth=str(halves / 2), tooth_count=str(count))
-    rim = w.MARK(arc=f"{math.pi * 100 * halves / 2 / count!r} mm", diameter="100 mm")
+    teeth = TIMING_MARK(teeth=str(halves / 2), tooth_count=str(count))
+    rim = TIMING_MARK(arc=f"{math.pi * 100 * halves / 2 / count!r} mm", diameter="100 mm")
     assert teeth["angle"] == pytest.approx(rim["angle"], rel=1e-12)
     assert teeth["other_angle"] == pytest.approx(2 * teeth["angle"], rel=1e-15)
 
@@ -111,7 +115,7 @@ def test_no_angle_of_an_unevenly_printed_disc_errs_more_than_stated(across, alon
 )
 def test_marks_refuse_what_does_not_go_together(typed, fields):
     with pytest.raises(BadInput) as refused:
-        w.MARK(typed)
+        TIMING_MARK(typed)
     assert {p.field for p in refused.value.problems} == fields
 
 
@@ -127,13 +131,13 @@ def test_marks_refuse_what_does_not_go_together(typed, fields):
 )
 def test_dead_centre_refuses_an_impossible_crank(typed, fields):
     with pytest.raises(BadInput) as refused:
-        w.DEAD_CENTRE({"stop_before": "24 deg", "stop_after": "26 deg", **typed})
+        DEAD_CENTRE({"stop_before": "24 deg", "stop_after": "26 deg", **typed})
     assert {p.field for p in refused.value.problems} == fields
 
 
 def test_the_gap_must_be_smaller_than_the_bar():
     with pytest.raises(BadInput, match="gap: is not smaller"):
-        w.GAP(gap="10 mm", lever_length="10 mm")
+        TIMING_GAP(gap="10 mm", lever_length="10 mm")
 
 
 TURNED = {"turns": "2", "direction": "running direction", "resistance": "no", "marks": "in line"}
@@ -152,4 +156,4 @@ TURNED = {"turns": "2", "direction": "running direction", "resistance": "no", "m
     ],
 )
 def test_two_turns_by_hand(typed, outcome):
-    assert str(w.TURN_CHECK({**TURNED, **typed}).outcome) == outcome
+    assert str(TWO_TURN_CHECK({**TURNED, **typed}).outcome) == outcome

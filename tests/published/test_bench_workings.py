@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from shoplib import workings
+from shoplib import topics as workings
+from shoplib.core.units import bar, deg, inch, mm, read, unit_of
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
 from shoplib.physics import timing as x
-from shoplib.units import bar, deg, inch, mm, read, unit_of
 from tests.published.published import (
     assert_between,
     assert_disagrees,

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from shoplib import workings
+from shoplib import topics as workings
+from shoplib.core.units import L, m, read, unit_of
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_properties as c
-from shoplib.units import L, m, read, unit_of
 from tests.published.published import (
     assert_between,
     assert_disagrees,

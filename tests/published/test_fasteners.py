@@ -2,8 +2,8 @@
 
 import pytest
 
-from shoplib import workings
-from shoplib.units import N_m, mm, read, unit_of
+from shoplib import topics as workings
+from shoplib.core.units import N_m, mm, read, unit_of
 from tests.published.published import assert_disagrees, assert_printed, assert_within, cited, rows
 
 THREAD, ASSEMBLY = workings.get("thread"), workings.get("assembly_preload")

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from shoplib import workings
+from shoplib import topics as workings
 from shoplib.physics import outlier as o
 from tests.published.published import assert_printed, assert_within, cited, rows
 

@@ -5,13 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from shoplib.checks import Outcome
+from shoplib.core.checks import Outcome
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import roughness
-from shoplib.workings.skim import WORKINGS
+from shoplib.topics import all_workings
 from tests.published.published import assert_disagrees, assert_printed, assert_within, cited, rows
 
-BY_NAME = {w.name: w for w in WORKINGS}
+BY_NAME = all_workings()
 
 
 def label(row):

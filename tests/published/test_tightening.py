@@ -5,10 +5,10 @@ import json
 import numpy as np
 import pytest
 
+from shoplib.core.units import kN_per_mm, read, unit_of
 from shoplib.physics import joint as j
 from shoplib.physics import loads
-from shoplib.units import kN_per_mm, read, unit_of
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.published.published import assert_between, assert_disagrees, assert_printed, assert_within, cited, rows
 from tests.unit.test_workings_tightening import MODEL, STAGED
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from shoplib import workings
-from shoplib.formula import units_of
+from shoplib import topics as workings
+from shoplib.core.formula import units_of
+from shoplib.core.units import read
 from shoplib.physics import angle, joint, loads, preload, timing_drive
-from shoplib.units import read
 from tests.evidence import formulas
 from tests.published.published import assert_printed, assert_within, cited, rows
 

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from shoplib.record.document import make_record
+from shoplib.core.errors import BadInput
 from shoplib.record.jobfile import read_job_file
+from shoplib.record.jobfile_record import make_record
 from shoplib.record.store import Store
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
-from shoplib.working import BadInput
-from shoplib.workings import all_workings
+from shoplib.topics import all_workings
 
 ARCHIVE = Path(__file__).parents[1] / "archive"
 OLD = ARCHIVE / "0.1.0"

@@ -9,9 +9,9 @@ import urllib.request
 
 import pytest
 
-from shoplib.desk.address import free_port
-from shoplib.desk.opening import FIRST
-from shoplib.places import NOTEBOOKS
+from shoplib.core.paths import NOTEBOOKS
+from shoplib.desk.server.address import free_port
+from shoplib.desk.server.launcher import FIRST
 from tests.browser.server import wait_for
 
 ROOT = NOTEBOOKS.parent

@@ -7,12 +7,12 @@ import re
 import pypdf
 import pytest
 
-from shoplib import exercises
 from shoplib.cli import main
-from shoplib.exercise import INVENTED, Score, class_set
-from shoplib.record.text import BadText
-from shoplib.sheet.classset import key_pdf, learner_sheet, learners_pdf
+from shoplib.record.sanitise import BadText
+from shoplib.sheet.class_set import key_pdf, learner_sheet, learners_pdf
 from shoplib.sheet.render import SheetError
+from shoplib.teaching.exercise import INVENTED, Score, class_set
+from shoplib.topics import exercises
 
 
 def words_of(pdf):

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from shoplib import workings
+from shoplib import topics as workings
 from shoplib.cli import main
 
 MODEL = ["torque=40 N*m", "thread=M10x1.5", "mu_thread=0.12", "mu_head=0.12", "bearing_mean=13 mm"]

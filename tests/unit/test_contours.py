@@ -5,7 +5,7 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
-from shoplib.contours import Contours
+from shoplib.plotting.updatable_contours import Contours
 
 LEVELS = np.arange(-40.0, 41.0, 10.0)
 STYLE = {"fontsize": 7.5, "color": "black"}

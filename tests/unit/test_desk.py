@@ -11,14 +11,16 @@ from pathlib import Path
 import ipywidgets
 import pytest
 
-from shoplib import units
+from shoplib.core import units
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.fields import integer, quantity, words
+from shoplib.core.paths import NOTEBOOKS
+from shoplib.core.working import in_labels
 from shoplib.desk import Form, Grid, example
-from shoplib.desk.address import CannotOpen, free_port
-from shoplib.desk.form import NOT_YOURS
-from shoplib.desk.opening import copy_notebooks, lab_command, pages_command
-from shoplib.places import NOTEBOOKS
-from shoplib.working import BadInput, Problem, in_labels, integer, quantity, words
-from shoplib.workings import all_workings
+from shoplib.desk.server.address import CannotOpen, free_port
+from shoplib.desk.server.launcher import copy_notebooks, lab_command, pages_command
+from shoplib.desk.widgets.form import NOT_YOURS
+from shoplib.topics import all_workings
 
 BOLT = {
     "torque": "40 N*m",
@@ -165,7 +167,7 @@ def test_what_is_missing_is_said_beside_its_box_once_something_is_typed():
 
 
 def test_a_form_needs_no_arithmetic():
-    source = (Path(sys.modules["shoplib.desk.form"].__file__)).read_text(encoding="utf-8")
+    source = (Path(sys.modules["shoplib.desk.widgets.form"].__file__)).read_text(encoding="utf-8")
     assert "numpy" not in source
     assert "physics" not in source
 

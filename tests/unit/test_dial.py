@@ -9,13 +9,14 @@ import numpy as np
 import pypdf
 import pytest
 
+from shoplib.core.errors import BadInput
 from shoplib.physics.torque_units import printed_pair
-from shoplib.sheet.alone import PAPERS
-from shoplib.sheet.card import card_pdf
-from shoplib.sheet.dial import disc_pdf, page_of
-from shoplib.working import BadInput
-from shoplib.workings.timing import DISC, disc_angle
-from shoplib.workings.wrench import CARD
+from shoplib.sheet.conversion_card import card_pdf
+from shoplib.sheet.degree_disc import disc_pdf, page_of
+from shoplib.sheet.standalone_page import PAPERS
+from shoplib.topics.timing.degree_disc import DEGREE_DISC as DISC
+from shoplib.topics.timing.pictures import disc_angle
+from shoplib.topics.torque.conversion_card import CONVERSION_CARD as CARD
 
 POINT = 25.4 / 72  # mm
 PROGRAMME = "40 N*m; +90 deg; +85–95 deg; loosen 360 deg; 20 N*m; +1/4 turn"
@@ -318,8 +319,8 @@ def test_card_refuses(typed, fields):
 def test_the_page_is_made_from_what_the_form_shows():
     import base64
 
-    from shoplib.desk.form import Form
-    from shoplib.desk.printing import PrintPage
+    from shoplib.desk.widgets.form import Form
+    from shoplib.desk.widgets.printing import PrintPage
 
     form = Form("degree_disc", start_mark="TDC 1", diameter="177 mm")
     printing = PrintPage(form, disc_pdf, "degree-disc.pdf")

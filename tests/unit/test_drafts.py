@@ -8,7 +8,7 @@ import platformdirs
 import pytest
 import sqlalchemy as sa
 
-from shoplib.desk.session import Session, _short, desk
+from shoplib.desk.widgets.session import Session, _short, desk
 from shoplib.record import schema
 from shoplib.record.store import Store
 from tests.stores import KINDS, NUMBER, fresh, started

@@ -3,10 +3,11 @@
 import csv
 import json
 
+import numpy as np
 import pytest
 
-from shoplib import evidence as ev
-from shoplib.desk.evidence import Checks, Evidence, found_html
+from shoplib.core import evidence as ev
+from shoplib.desk.widgets.evidence import Checks, Evidence, found_html
 from tests import evidence
 from tests.published.published import FOLDER, MARKS, Compared, assert_disagrees, assert_printed
 
@@ -111,7 +112,10 @@ def test_a_formula_is_made_wrong_by_one_per_cent_and_right_again():
     for fn in list(evidence.formulas().values())[::9]:
         names = list(fn.__code__.co_varnames[: fn.__code__.co_argcount])
         numbers = {k: 1.3 + 0.17 * n for n, k in enumerate(names)}
-        right = fn(**numbers)
+        with np.errstate(invalid="ignore"):
+            right = fn(**numbers)
+        if not np.isfinite(right):
+            continue  # outside its range
         with evidence.made_wrong(fn):
             assert fn(**numbers) == pytest.approx(1.01 * right, rel=1e-12)
         assert fn(**numbers) == right

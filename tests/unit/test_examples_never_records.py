@@ -7,8 +7,8 @@ import re
 import pytest
 
 from shoplib.desk import Form
-from shoplib.desk.form import NOT_YOURS
-from shoplib.desk.session import desk, session
+from shoplib.desk.widgets.form import NOT_YOURS
+from shoplib.desk.widgets.session import desk, session
 from tests.stores import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}

@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from shoplib import exercises
-from shoplib.exercise import among, significant
-from shoplib.exercises.bench import OUTCOMES
-from shoplib.workings.proof import HOLD
+from shoplib.teaching.exercise import among, significant
+from shoplib.topics import exercises
+from shoplib.topics.diagnosis.exercises import OUTCOMES
+from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD
 
 EVERY = exercises.all_exercises()
 SEEDS = range(40)

@@ -5,8 +5,8 @@ import math
 
 import pytest
 
-from shoplib import exercises, units
-from shoplib.exercise import (
+from shoplib.core import units
+from shoplib.teaching.exercise import (
     INVENTED,
     Exercise,
     Mistake,
@@ -17,6 +17,7 @@ from shoplib.exercise import (
     class_set,
     pick,
 )
+from shoplib.topics import exercises, get
 
 SEEDS = range(60)
 EVERY = {**exercises.all_exercises(), **exercises.all_guesses()}
@@ -160,7 +161,7 @@ def made(**changes):
         "topic": "made",
         "title": "Made",
         "question": "How much is {torque}?",
-        "working": "torque_units",
+        "working": get("torque_units"),
         "result": "newton_metre",
         "numbers": lambda rng: {"torque": "40 N·m"},
         "tolerance": "1 %",
@@ -208,7 +209,7 @@ def test_a_part_may_be_given_in_percent_or_as_a_number():
 
 def test_answers_in_words():
     e = made(
-        working="measurement",
+        working=get("measurement"),
         result="outcome",
         question="{value} against {high}?",
         numbers=lambda rng: {"what": "gap", "where": "A", "value": "0.04 mm", "high": "0.05 mm", "high_source": "test"},
@@ -223,9 +224,9 @@ def test_answers_in_words():
 
 
 def test_lists_and_tables_are_reached_by_a_path():
-    from shoplib.checks import Value
-    from shoplib.exercise import answer_of
-    from shoplib.units import kN, unit_of
+    from shoplib.core.checks import Value
+    from shoplib.core.units import kN, unit_of
+    from shoplib.teaching.exercise import answer_of
 
     class Has:
         values = {  # noqa: RUF012 -- a stand-in for a Result

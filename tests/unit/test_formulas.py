@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 import shoplib.physics
-from shoplib import units as u
-from shoplib.formula import REGISTRY, NotAFormula, formula, latex, name, steps, text, trace, tree, units_of, worked
-from shoplib.units import N_m, kN, mm, mm2
+from shoplib.core import units as u
+from shoplib.core.formula import REGISTRY, NotAFormula, formula, latex, name, steps, text, trace, tree, units_of, worked
+from shoplib.core.units import N_m, kN, mm, mm2
 
 for module in pkgutil.iter_modules(shoplib.physics.__path__):
     importlib.import_module(f"shoplib.physics.{module.name}")
@@ -214,7 +214,7 @@ def test_every_two_level_expression_survives_printing():
 
 
 def test_substituted_numbers_survive_printing():
-    from shoplib.formula import _leaf
+    from shoplib.core.formula import _leaf
 
     leaves = {k: _leaf(v, u.unit_of(u.one), 6) for k, v in {"a": -1.37, "b_2": 2.11}.items()}
     scope = {"np": np, "a": -1.37, "b_2": 2.11}

@@ -4,10 +4,11 @@ import re
 
 import pytest
 
+from shoplib.core.errors import BadInput
+from shoplib.core.fields import choice, listing, number, quantity, words, yes_no
+from shoplib.core.units import mm
 from shoplib.desk import STATIC, Form, Grid
-from shoplib.units import mm
-from shoplib.working import BadInput, choice, listing, number, quantity, words, yes_no
-from shoplib.workings import get
+from shoplib.topics import get
 
 COLUMNS = (
     words("name", "Line"),

@@ -6,13 +6,13 @@ import threading
 
 import pytest
 
+from shoplib.core.errors import BadInput
 from shoplib.record import exchange, importing
-from shoplib.record.document import canonical
+from shoplib.record.errors import NotAJob
 from shoplib.record.job import START, Line, digest_of
+from shoplib.record.jobfile_record import canonical
 from shoplib.record.store import Refused, Stale, Store
-from shoplib.record.trouble import NotAJob
 from shoplib.sheet import job_sheet
-from shoplib.working import BadInput
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}

@@ -14,7 +14,7 @@ def loaded_by(statement):
     return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
 
 
-@pytest.mark.parametrize("statement", ["import shoplib", "import shoplib.workings; shoplib.workings.all_workings()"])
+@pytest.mark.parametrize("statement", ["import shoplib", "import shoplib.topics; shoplib.topics.all_workings()"])
 def test_importing_is_light(statement):
     assert loaded_by(statement) == []
 
@@ -52,12 +52,12 @@ def test_only_the_renderer_imports_typst():
 
 
 def test_one_working_is_found_without_importing_the_rest():
-    code = "import sys; from shoplib.workings import get; get('torque_units'); print('shoplib.workings.coolant' in sys.modules)"
+    code = "import sys; from shoplib.topics import get; get('torque_units'); print('shoplib.topics.coolant' in sys.modules)"
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "False"
 
 
 def test_each_working_is_found_by_its_name():
-    from shoplib.workings import all_workings, get
+    from shoplib.topics import all_workings, get
 
     assert all(get(name) is working for name, working in all_workings().items())

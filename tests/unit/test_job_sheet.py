@@ -11,17 +11,17 @@ import pypdf
 import pytest
 
 from shoplib.cli import main
+from shoplib.core.errors import BadInput
 from shoplib.record import exchange
-from shoplib.record.document import canonical
+from shoplib.record.errors import NotAJob, Refused
 from shoplib.record.job import Line, chained
+from shoplib.record.job_record import exported, job_of, seal, whole_record
+from shoplib.record.jobfile_record import canonical
 from shoplib.record.store import Stale, Store
-from shoplib.record.trouble import NotAJob, Refused
-from shoplib.record.whole import exported, job_of, seal, whole_record
 from shoplib.sheet import job_sheet, typeset
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 from tests import whole_job
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion, started
 from tests.unit.test_sheet import every_leaf, words_of
@@ -112,7 +112,7 @@ def test_open_points_come_before_the_entries(pages):
 
 
 def test_every_tick_stands_in_the_grid(demo):
-    from shoplib.sheet.wholejob import build_whole
+    from shoplib.sheet.job_pages import build_whole
 
     (grid,) = [e["grid"] for p in build_whole(demo[2])["phases"] for e in p["entries"] if e["grid"]]
     assert [r["bolt"] for r in grid["rows"]] == whole_job.ORDER.split("; ")
@@ -304,7 +304,7 @@ def test_a_job_in_work_goes_on_after_it_came_back(demo, tmp_path):
 
 
 def test_a_job_file_s_sheet_holds_no_stored_job():
-    from shoplib.record.document import make_record
+    from shoplib.record.jobfile_record import make_record
 
     pdf = typeset(make_record({"job": HEADER, "entry": [{"working": "torque_units", "inputs": {"torque": "4 N*m"}}]}))
     with pytest.raises(NotASheet, match="job file"):
@@ -738,7 +738,7 @@ def test_an_interrupted_pipe_is_no_traceback():
     run = subprocess.run(
         f"{sys.executable} -m shoplib.cli work | head -1", shell=True, capture_output=True, text=True, check=False
     )
-    assert run.returncode == 0 and run.stderr == "" and "how far does" in run.stdout
+    assert run.returncode == 0 and run.stderr == "" and "which cylinder is low" in run.stdout
 
 
 def test_base64_of_the_pictures_is_what_the_export_holds(demo):

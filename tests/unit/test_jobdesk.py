@@ -11,15 +11,15 @@ import ipywidgets
 import pytest
 from PIL import Image
 
-from shoplib.desk import download
-from shoplib.desk.decide import Decide
-from shoplib.desk.jobdesk import JobDesk
-from shoplib.desk.session import session
-from shoplib.record.openpoints import open_points
+from shoplib.desk.widgets import download
+from shoplib.desk.widgets.job_desk import JobDesk
+from shoplib.desk.widgets.point_decision import Decide
+from shoplib.desk.widgets.session import session
+from shoplib.record.errors import Full, Unreachable
+from shoplib.record.open_points import open_points
 from shoplib.record.store import Store, new_id
-from shoplib.record.trouble import Full, Unreachable
-from shoplib.sheet import fordesk
-from shoplib.workings import get
+from shoplib.sheet import sheet_service as fordesk
+from shoplib.topics import get
 from tests.stores import HEADER, NOTES, NUMBER, programme, protrusion
 
 LONG_AGO = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)
@@ -391,7 +391,7 @@ def test_an_entry_of_an_unknown_form_is_shown_and_can_be_struck(desk, store, mon
     def none(name):
         raise KeyError(name)
 
-    monkeypatch.setattr("shoplib.desk.entrypanel.get", none)
+    monkeypatch.setattr("shoplib.desk.widgets.entry_detail.get", none)
     desk.look()
     panel, part = action(desk, "Old thing", "correct_it")
     assert "has no form measurement" in plain(part)
@@ -789,7 +789,7 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
 
 
 def test_the_sheet_of_a_job_file_is_worked_anew(desk, store):
-    from shoplib.record.document import make_record
+    from shoplib.record.jobfile_record import make_record
     from shoplib.sheet import typeset
 
     job = {"job": HEADER, "entry": [{"working": "measurement", "inputs": dict(protrusion().inputs.as_entered)}]}

@@ -14,9 +14,9 @@ import pytest
 from PIL import Image
 
 from shoplib.desk import Form, JobList, example
-from shoplib.desk.session import session
+from shoplib.desk.widgets.session import session
+from shoplib.record.errors import Busy
 from shoplib.record.store import Store
-from shoplib.record.trouble import Busy
 from tests.stores import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
@@ -137,7 +137,7 @@ def test_a_job_is_found_by_words_and_picked(job):
 
 def test_a_job_that_another_notebook_chose_meanwhile_can_be_picked():
     form = seen()  # before there was any record
-    from shoplib.desk.session import Session
+    from shoplib.desk.widgets.session import Session
 
     other = Session()
     other.store().start(**HEADER)
@@ -476,7 +476,7 @@ def test_a_strange_draft_breaks_nothing():
         session.store().save_draft(
             form.keeping.key, {"boxes": boxes, "bar": 7, "kept": 3, "before": "x"}, desk=os.environ["SHOPLIB_DESK"]
         )
-        from shoplib.desk.session import desk
+        from shoplib.desk.widgets.session import desk
 
         session.store().save_draft(form.keeping.key, {"boxes": boxes, "bar": 7, "kept": 3, "before": "x"}, desk=desk())
         assert seen("flatness_lines", **FLAT).result is not None

@@ -5,9 +5,9 @@ import re
 
 import pytest
 
-from shoplib import exercises, lessons
 from shoplib.desk import Explore, Guess, tour
-from shoplib.lessons.gap import Guessed
+from shoplib.teaching.guess_gap import Guessed
+from shoplib.topics import exercises, lessons
 
 LESSONS = lessons.all_lessons()
 
@@ -226,11 +226,11 @@ def test_one_model_bolt_everywhere():
     import json
     from pathlib import Path
 
-    from shoplib.exercises import angle as asked
-    from shoplib.lessons import angle as told
-    from shoplib.model_bolt import MODEL
+    from shoplib.topics.angle import lesson as told
+    from shoplib.topics.angle.exercises import STAGES
+    from shoplib.topics.angle.model_bolt import MODEL
 
-    assert MODEL.items() <= asked.STAGES.items()
+    assert MODEL.items() <= STAGES.items()
     assert told.MODEL is MODEL
     code = ""
     for path in sorted(Path("notebooks").glob("6*.ipynb")):

@@ -14,14 +14,15 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Circle, Polygon
 from matplotlib.transforms import Affine2D
 
-from shoplib.desk import Explore, Guess, LiveFigure, livefigure
-from shoplib.desk.carried import Words
-from shoplib.desk.pen import Pen
-from shoplib.exercises import all_guesses
-from shoplib.lessons import all_lessons
-from shoplib.look import clear, settle
-from shoplib.working import BadInput
-from shoplib.workings import all_workings, get
+from shoplib.core.errors import BadInput
+from shoplib.desk import Explore, Guess, LiveFigure
+from shoplib.desk.widgets import live_figure as livefigure
+from shoplib.desk.widgets.message_batch import Words
+from shoplib.plotting.plot_style import clear, settle
+from shoplib.plotting.svg_renderer import Pen
+from shoplib.topics import all_workings, get
+from shoplib.topics.exercises import all_guesses
+from shoplib.topics.lessons import all_lessons
 from tests.hands import changed, hands, inputs_of_forms
 from tests.unit.test_walk import typed
 

@@ -23,9 +23,11 @@ from tornado.websocket import WebSocketHandler, websocket_connect
 from voila.app import Voila
 
 from shoplib.cli import main
-from shoplib.desk import address, opening, serve
-from shoplib.desk.address import CannotOpen, free_port
-from shoplib.desk.opening import lab_command, pages_command, require
+from shoplib.desk.server import address
+from shoplib.desk.server import fast_server as serve
+from shoplib.desk.server import launcher as opening
+from shoplib.desk.server.address import CannotOpen, free_port
+from shoplib.desk.server.launcher import lab_command, pages_command, require
 
 
 @pytest.fixture
@@ -209,10 +211,10 @@ def test_an_address_that_cannot_be_saved_is_said(tmp_path):
 @pytest.mark.parametrize("command", [lab_command, pages_command])
 def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
     head = command(tmp_path, 1, browser=False)[:4]
-    assert head[:3] == [sys.executable, "-m", "shoplib.desk.serve"]
+    assert head[:3] == [sys.executable, "-m", "shoplib.desk.server.fast_server"]
     code = (
         "import os, sys; os.environ['JUPYTER_TOKEN'] = 't' * 32\n"
-        "from shoplib.desk import serve\n"
+        "from shoplib.desk.server import fast_server as serve\n"
         f"try: serve.main([{head[3]!r}, '--version'])\n"
         "finally: print(sys.modules['rfc3987_syntax'])"
     )
@@ -344,7 +346,7 @@ def test_only_the_latest_words_of_servers_stay(serving, tmp_path):
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal to a group of processes is of other systems")
 def test_control_c_lets_the_server_end_by_itself(tmp_path):
     code = (
-        "import os, signal, sys\nfrom pathlib import Path\nfrom shoplib.desk import opening\n"
+        "import os, signal, sys\nfrom pathlib import Path\nfrom shoplib.desk.server import launcher as opening\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # whoever runs the tests may ignore it
         f"folder = Path({str(tmp_path / 'notebooks')!r}); folder.mkdir()\n"
         "talker = \"import time\\ntry:\\n    print('up', flush=True); time.sleep(60)\\n\"\n"

@@ -6,9 +6,9 @@ import datetime
 import pytest
 
 from shoplib.record.instruments import calibrations
-from shoplib.record.openpoints import STATUSES, check_in_words, open_points, said
+from shoplib.record.open_points import STATUSES, check_in_words, open_points, said
 from shoplib.record.store import Store, new_id
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.stores import HEADER, NOTES, NUMBER, clock, protrusion
 
 WHO = {"who": "A. Learner"}
@@ -122,7 +122,7 @@ def test_values_as_people_read_them():
 
 
 def test_every_outcome_of_a_check_has_its_place():
-    from shoplib.checks import Outcome
+    from shoplib.core.checks import Outcome
 
     assert {str(o) for o in Outcome} - {"pass"} <= set(STATUSES)
 

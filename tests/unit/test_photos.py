@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from shoplib.record import photos
-from shoplib.record.trouble import BadPhoto
+from shoplib.record.errors import BadPhoto
 from tests.hostile.corpus import picture
 
 

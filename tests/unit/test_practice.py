@@ -4,9 +4,9 @@ import re
 
 import pytest
 
-from shoplib import exercises
 from shoplib.desk import Practice
-from shoplib.exercise import Score
+from shoplib.teaching.exercise import Score
+from shoplib.topics import exercises
 
 
 @pytest.fixture

@@ -7,10 +7,14 @@ import time
 
 import pytest
 
-from shoplib import cli, exercises, progress, workings
-from shoplib.desk import Form, running
-from shoplib.desk.running import PATIENCE, Runner, event_loop
-from shoplib.exercise import class_set
+from shoplib import cli
+from shoplib import topics as workings
+from shoplib.core import progress
+from shoplib.desk import Form
+from shoplib.desk.widgets import background_task as running
+from shoplib.desk.widgets.background_task import PATIENCE, Runner, event_loop
+from shoplib.teaching.exercise import class_set
+from shoplib.topics import exercises
 from tests.unit.test_workings_tightening import MODEL
 
 SCATTER = MODEL | {
@@ -245,7 +249,8 @@ def test_ctrl_c_ends_in_words(monkeypatch, capsys):
 
 
 def test_ctrl_c_leaves_nothing_half_written(monkeypatch, tmp_path, capsys):
-    from shoplib.sheet import classset, files
+    from shoplib.sheet import class_set as classset
+    from shoplib.sheet import files
 
     monkeypatch.setattr(classset, "key_pdf", interrupted)
     monkeypatch.setattr(classset, "learners_pdf", lambda *_, **__: b"learners")
@@ -259,9 +264,9 @@ def test_ctrl_c_leaves_nothing_half_written(monkeypatch, tmp_path, capsys):
 
 
 def test_a_whole_job_tells_entry_by_entry():
-    from shoplib.places import DATA
-    from shoplib.record.document import make_record
+    from shoplib.core.paths import DATA
     from shoplib.record.jobfile import read_job_file
+    from shoplib.record.jobfile_record import make_record
 
     path = DATA / "demo" / "job.toml"
     record, told = told_by(lambda: make_record(read_job_file(path), folder=path.parent))

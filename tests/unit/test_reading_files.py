@@ -9,14 +9,14 @@ import pytest
 
 from shoplib.cli import main
 from shoplib.core import files
+from shoplib.core.errors import BadInput
 from shoplib.core.reading_limits import CSV_FILE, JOB_FILE
-from shoplib.record.document import canonical, make_record
 from shoplib.record.jobfile import BadFile, read_job_file
+from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.store import Store
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import verify
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.unit.test_sheet import replace_attachment
 
 MAP = "name,x_mm,y_mm\nA,0,0\nB,90,0\nC,180,0\n"

@@ -2,11 +2,11 @@
 
 import pytest
 
-from shoplib.exercises.record import EXERCISES, FALLS, SIGNING, TOGETHER
 from shoplib.record.job import Line
-from shoplib.record.stale import why_stale
+from shoplib.record.staleness import why_stale
 from shoplib.record.store import Refused, Stale, Store
-from shoplib.workings import all_workings
+from shoplib.topics import all_workings
+from shoplib.topics.handover.exercises import EXERCISES, FALLS, SIGNING, TOGETHER
 from tests.stores import HEADER, NUMBER, protrusion
 
 BY_NAME = {e.name: e for e in EXERCISES}

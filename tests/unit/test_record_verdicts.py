@@ -7,15 +7,15 @@ import json
 
 import pytest
 
-from shoplib.record.openpoints import all_points, open_points
+from shoplib.core.errors import BadInput
+from shoplib.record.errors import Refused
+from shoplib.record.job_record import whole_record
+from shoplib.record.open_points import all_points, open_points
 from shoplib.record.store import Store, new_id
 from shoplib.record.ticks import NEW_BOLT, STOPPED
 from shoplib.record.tightening import standing
-from shoplib.record.trouble import Refused
-from shoplib.record.whole import whole_record
-from shoplib.sheet.grid import grids
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.sheet.tightening_grid import grids
+from shoplib.topics import get
 from tests.stores import HEADER, NUMBER, clock, protrusion
 
 WHO = {"who": "A. Learner"}
@@ -165,7 +165,7 @@ def test_stale_and_blank_points_cannot_be_accepted(store):
 
 def test_decisions_go_out_and_in_and_are_told(store, tmp_path):
     from shoplib.record.exchange import load, tables
-    from shoplib.record.story import tell
+    from shoplib.record.history import tell
 
     plan = planned(store)
     tick(store, plan, 2, "2", "104 deg", action="not backed off", **OVER)
@@ -398,7 +398,7 @@ def test_a_job_file_says_as_found_or_as_left_and_gives_it_back(store, tmp_path):
 
 
 def test_no_pass_stands_beside_an_overdue_instrument(store):
-    from shoplib.sheet.wholejob import build_whole
+    from shoplib.sheet.job_pages import build_whole
 
     store.amend(NUMBER, instruments=[{"id": "TW-2", "calibration_due": "2026-11-01"}], **WHO)
     store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)

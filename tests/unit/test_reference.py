@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from shoplib.places import DATA
+from shoplib.core.paths import DATA
 
 FOLDER = DATA / "reference"
 PACKAGE = json.loads((FOLDER / "datapackage.json").read_text(encoding="utf-8"))

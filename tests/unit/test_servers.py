@@ -13,8 +13,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from shoplib.desk.address import free_port
-from shoplib.desk.opening import lab_command, lab_environment, pages_command
+from shoplib.desk.server.address import free_port
+from shoplib.desk.server.launcher import lab_command, lab_environment, pages_command
 from tests.servers import METHODS, NAMES, SENTINEL, UPGRADE, example, opened, routes, until
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="folders, signals and users as Linux has them")
@@ -245,7 +245,7 @@ def test_without_a_token_no_server_starts():
     environment = {name: value for name, value in os.environ.items() if name != "JUPYTER_TOKEN"}
     for which in ("jupyterlab", "voila"):
         ran = subprocess.run(
-            [sys.executable, "-m", "shoplib.desk.serve", which],
+            [sys.executable, "-m", "shoplib.desk.server.fast_server", which],
             env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,
         )  # fmt: skip
         assert ran.returncode == 1 and "no token" in ran.stderr

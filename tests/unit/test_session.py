@@ -8,9 +8,9 @@ import threading
 
 import pytest
 
-from shoplib.desk import session as module
-from shoplib.desk.session import Session, desk
-from shoplib.record.trouble import StoreError
+from shoplib.desk.widgets import session as module
+from shoplib.desk.widgets.session import Session, desk
+from shoplib.record.errors import StoreError
 from tests.stores import HEADER, NUMBER
 
 
@@ -132,6 +132,8 @@ def test_without_a_kernel_it_is_done_at_once(session):
 
 
 def test_the_database_is_not_loaded_before_it_is_needed():
-    code = "import sys; import shoplib.desk.session, shoplib.desk.form; print('sqlalchemy' in sys.modules)"
+    code = (
+        "import sys; import shoplib.desk.widgets.session, shoplib.desk.widgets.form; print('sqlalchemy' in sys.modules)"
+    )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "False"

@@ -9,16 +9,18 @@ import pypdf
 import pytest
 
 from shoplib.cli import main
-from shoplib.places import DATA
-from shoplib.record import document
-from shoplib.record.document import canonical, make_record
+from shoplib.core.errors import BadInput
+from shoplib.core.paths import DATA
+from shoplib.record import jobfile_record as document
 from shoplib.record.jobfile import BadFile, read_job_file
-from shoplib.sheet import build, columns, files, typeset
+from shoplib.record.jobfile_record import canonical, make_record
+from shoplib.sheet import entry_sheet as build
+from shoplib.sheet import files, typeset
+from shoplib.sheet import table_layout as columns
 from shoplib.sheet.render import SheetError
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, read_record, verify
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 
 DEMO = DATA / "demo" / "job.toml"
 

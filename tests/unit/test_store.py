@@ -19,15 +19,16 @@ import sqlalchemy as sa
 from PIL import Image
 
 from shoplib import __version__
-from shoplib.record import database, door, exchange, photos, schema
-from shoplib.record.document import canonical, make_record
+from shoplib.core.errors import BadInput
+from shoplib.record import database, exchange, photos, schema
+from shoplib.record import validation as door
+from shoplib.record.errors import BadPhoto, Busy, Damaged, Full, Newer, NoSuchJob, NotAJob, ReadOnly, Unreachable
 from shoplib.record.job import as_job_file
+from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.store import AlreadyTicked, Refused, Stale, Store, StoreError, new_id
-from shoplib.record.trouble import BadPhoto, Busy, Damaged, Full, Newer, NoSuchJob, NotAJob, ReadOnly, Unreachable
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import read_record, verify
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.stores import HEADER, KINDS, NUMBER, clock, fresh, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from shoplib.core.errors import BadInput
 from shoplib.record import exchange, ledger, schema
+from shoplib.record.errors import Damaged, StoreError
 from shoplib.record.store import Store, new_id
-from shoplib.record.trouble import Damaged, StoreError
-from shoplib.sheet.wholejob import attached
-from shoplib.working import BadInput
+from shoplib.sheet.job_pages import attached
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 OLD = Path(__file__).parents[1] / "archive" / "0.1.0" / "databases" / "jobs.db"

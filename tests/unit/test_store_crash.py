@@ -15,8 +15,8 @@ import time
 
 import pytest
 
+from shoplib.record.errors import Refused
 from shoplib.record.store import Store, new_id
-from shoplib.record.trouble import Refused
 from tests.stores import HEADER, KINDS, NUMBER, fresh
 
 KILLS = 200 if os.environ.get("SHOPLIB_SLOW") else 20

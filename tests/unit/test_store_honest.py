@@ -17,8 +17,8 @@ from PIL import Image
 from sqlalchemy import event
 
 from shoplib.record import parts
+from shoplib.record.errors import Full, NoSuchJob, ReadOnly, StoreError, Uncertain, Unreachable
 from shoplib.record.store import Store
-from shoplib.record.trouble import Full, NoSuchJob, ReadOnly, StoreError, Uncertain, Unreachable
 from shoplib.sheet import files
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
@@ -121,7 +121,7 @@ def test_trouble_before_the_commit_saves_nothing_and_says_so(store, monkeypatch)
 def test_photographs_from_the_desk_are_saved_once(monkeypatch):
     """The desk gives the same photograph the same uid until it was answered."""
     from shoplib.desk import Form
-    from shoplib.desk.session import session
+    from shoplib.desk.widgets.session import session
 
     session.store().start(**HEADER)
     session.number, session.who = NUMBER, "A. Learner"
@@ -151,7 +151,7 @@ AS_NOBODY = """
 import os, sys
 import sqlalchemy.dialects.sqlite
 from shoplib.record.store import Store, StoreError
-from shoplib.workings import get
+from shoplib.topics import get
 import shoplib.record.exchange, fastjsonschema
 if os.geteuid() == 0: os.setgroups([]); os.setegid(65534); os.seteuid(65534)
 with Store.open(sys.argv[1]) as store:
@@ -194,7 +194,7 @@ def test_a_folder_that_may_not_be_looked_into_is_said_in_words(tmp_path):
     ran = subprocess.run([sys.executable, "-c", AS_NOBODY, str(folder / "jobs.db")], capture_output=True, text=True,
                          check=False, env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)})  # fmt: skip
     shutil.rmtree(folder)
-    assert "trouble.ReadOnly" in ran.stderr and "PermissionError" not in ran.stderr.splitlines()[-1]
+    assert "errors.ReadOnly" in ran.stderr and "PermissionError" not in ran.stderr.splitlines()[-1]
 
 
 # ------------------------------------------------------------------------------ files

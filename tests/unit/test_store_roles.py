@@ -11,11 +11,11 @@ import sqlalchemy as sa
 from PIL import Image
 
 from shoplib import cli
-from shoplib.desk.session import Session
+from shoplib.core.errors import BadInput
+from shoplib.desk.widgets.session import Session
 from shoplib.record import roles, schema
+from shoplib.record.errors import ReadOnly, Refused
 from shoplib.record.store import Store, new_id
-from shoplib.record.trouble import ReadOnly, Refused
-from shoplib.working import BadInput
 from tests.stores import HEADER, NUMBER, fresh, programme, protrusion, started
 
 

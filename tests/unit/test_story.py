@@ -2,10 +2,10 @@
 
 import pytest
 
+from shoplib.record.history import by_phase, findings, in_words, named, paper_trail, tell, work_again
 from shoplib.record.job import Job
 from shoplib.record.store import Store, new_id
-from shoplib.record.story import by_phase, findings, in_words, named, paper_trail, tell, work_again
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion
 
 WHO = {"who": "A. Learner"}
@@ -129,7 +129,7 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
 def test_the_invented_job_is_the_same_every_time_and_leaves_nothing_behind():
     from pathlib import Path
 
-    from shoplib.record.demo import invented_job
+    from shoplib.record.sample_job import invented_job
 
     told = []
     for _ in range(2):
@@ -144,7 +144,7 @@ def test_the_invented_job_is_the_same_every_time_and_leaves_nothing_behind():
 
 
 def test_an_exported_job_is_looked_at_line_by_line(store):
-    from shoplib.record.looking import look_at
+    from shoplib.record.preview import look_at
 
     store.keep(NUMBER, protrusion(), **WHO)
     raw = store.export(NUMBER)

@@ -7,12 +7,12 @@ import uuid
 
 import pytest
 
-from shoplib.checks import Outcome
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
 from shoplib.record.store import AlreadyTicked, Store
 from shoplib.record.ticks import ACTIONS, STOPPED, heard, spoken
 from shoplib.record.tightening import NoPlan, plans, standing
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.stores import HEADER, NUMBER, programme
 
 SOURCE = "teaching workshop, bench notes, sheet 4"
@@ -322,7 +322,7 @@ def test_peak_torques_are_compared_as_they_come_in(store):
 @pytest.fixture
 def desk(store, monkeypatch):
     """The session of this kernel on that store, with today's job chosen."""
-    from shoplib.desk.session import session
+    from shoplib.desk.widgets.session import session
 
     session.close()
     monkeypatch.setattr(session, "_open", store)
@@ -333,7 +333,7 @@ def desk(store, monkeypatch):
 
 
 def guide(initials="AL"):
-    from shoplib.desk.guide import Guide
+    from shoplib.desk.widgets.tightening_guide import Guide
 
     made = Guide(quiet=0)
     if initials:
@@ -396,7 +396,7 @@ def test_a_second_press_that_waited_for_a_slow_save_counts_once(store, desk, mon
     kept_plan(store)
     made = guide()
     made._quiet, at, save = 0.8, [100.0], type(store).tick
-    monkeypatch.setattr("shoplib.desk.guide.time.monotonic", lambda: at[0])
+    monkeypatch.setattr("shoplib.desk.widgets.tightening_guide.time.monotonic", lambda: at[0])
 
     def slowly(*args, **options):
         at[0] += 5
@@ -564,7 +564,7 @@ class Lost:
         kept = self._store.tick(*args, **more)
         if not self.broken:
             self.broken = True
-            from shoplib.record.trouble import Busy
+            from shoplib.record.errors import Busy
 
             raise Busy("the record is held by another program")
         return kept

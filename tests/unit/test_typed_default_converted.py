@@ -8,17 +8,17 @@ import re
 import pypdf
 import pytest
 
-from shoplib.checks import Check, Outcome, Value, demand, in_words
+from shoplib.core.checks import Check, Outcome, Value, demand, in_words
+from shoplib.core.fields import quantity
+from shoplib.core.paths import DATA
 from shoplib.core.rounding import without_zeros
-from shoplib.desk.form import answer_html
-from shoplib.places import DATA
-from shoplib.record.document import make_record
-from shoplib.record.openpoints import check_in_words
+from shoplib.core.units import N_m, deg, degC, kPa, mm, mm2, pct, unit_of
+from shoplib.desk.widgets.form import answer_html
+from shoplib.record.jobfile_record import make_record
+from shoplib.record.open_points import check_in_words
 from shoplib.sheet import typeset
-from shoplib.sheet.build import entry_blocks
-from shoplib.units import N_m, deg, degC, kPa, mm, mm2, pct, unit_of
-from shoplib.working import quantity
-from shoplib.workings import get
+from shoplib.sheet.entry_sheet import entry_blocks
+from shoplib.topics import get
 
 NAMED = {"kPa": kPa, "mm": mm, "mm2": mm2, "N*m": N_m, "deg": deg, "degC": degC}
 

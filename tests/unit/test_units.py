@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib import units as u
-from shoplib.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
+from shoplib.core import units as u
+from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
 
 ALL = {n: unit_of(v) for n, v in vars(u).items() if getattr(v, "__metadata__", None)}
 TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))

@@ -9,19 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shoplib.checks import Origin, Outcome, Rule, Uncertainty, Value, added, corners, decide
 from shoplib.core import rounding
-from shoplib.units import mm, pct, unit_of
-from shoplib.working import (
-    BadInput,
-    Working,
-    choice,
-    half_digit_in_si,
-    judging,
-    limit,
-    number,
-    quantity,
-)
+from shoplib.core.checks import Origin, Outcome, Rule, Uncertainty, Value, added, corners, decide
+from shoplib.core.errors import BadInput
+from shoplib.core.fields import choice, judging, limit, number, quantity
+from shoplib.core.inputs import half_digit_in_si
+from shoplib.core.units import mm, pct, unit_of
+from shoplib.core.working import Working
 
 MM = unit_of(mm)
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False)

@@ -7,8 +7,8 @@ import random
 import numpy as np
 import pytest
 
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
 from tests.slow_bolt import Bolt, sampled
 
 PRELOAD, TORQUE, THREAD = get("preload_from_torque"), get("torque_from_preload"), get("thread")

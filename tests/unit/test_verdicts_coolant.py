@@ -10,7 +10,7 @@ import random
 import pytest
 
 from shoplib.physics import coolant_properties as c
-from shoplib.workings import get
+from shoplib.topics import get
 
 RUNS = int(os.environ.get("SHOPLIB_DIFFERENTIAL", "200"))
 PROTECTION, STRENGTH, READING, LEDGER = (

@@ -7,7 +7,9 @@ import random
 
 import pytest
 
-from shoplib.workings.proof import COMPRESSION, HOLD, LEAK
+from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST as COMPRESSION
+from shoplib.topics.diagnosis.leak_down import LEAK_DOWN as LEAK
+from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD
 
 RUNS = int(os.environ.get("SHOPLIB_DIFFERENTIAL", "200"))
 SOURCE = {"limit_source": "bench notes, page 7"}

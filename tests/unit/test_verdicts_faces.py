@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
 from tests.slow_judge import CASES, TINY, exact, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 7"

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
 
 JOINT, GAS, HOT, EMBED, STRIP = (
     get(n) for n in ("joint_stiffness", "gas_load_reserve", "hot_preload", "embedment_loss", "thread_stripping")

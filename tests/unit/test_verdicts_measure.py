@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib.units import Unreadable, mm, read, read_any, unit_of
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.core.errors import BadInput
+from shoplib.core.units import Unreadable, mm, read, read_any, unit_of
+from shoplib.topics import get
 from tests.slow_judge import CASES, TINY, around, exact, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 12"

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.slow_judge import CASES, TINY, around, exact, furthest, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"

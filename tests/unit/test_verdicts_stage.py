@@ -7,11 +7,11 @@ from fractions import Fraction
 
 import pytest
 
-from shoplib.checks import Outcome
-from shoplib.stages import read_stage
-from shoplib.units import Unreadable
-from shoplib.workings import get
-from shoplib.workings.stage_reading import judge_reading
+from shoplib.core.checks import Outcome
+from shoplib.core.tightening_program import read_stage
+from shoplib.core.units import Unreadable
+from shoplib.topics import get
+from shoplib.topics.tightening.stage_reading import judge_reading
 
 SOURCE = "bench notes, sheet 3"
 RANDOM = 1000 if os.environ.get("SHOPLIB_DIFFERENTIAL") else 200

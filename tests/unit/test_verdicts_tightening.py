@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.slow_bolt import Bolt, every
 from tests.unit.test_workings_tightening import MODEL
 

@@ -4,10 +4,10 @@ import random
 
 import pytest
 
-from shoplib.checks import Outcome
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
 from shoplib.physics.wrench import permissible_deviation
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 
 WRENCH, PLAN, CARD = get("wrench_setting"), get("tightening_plan"), get("conversion_card")
 BASE = {"torque": "80 N*m", "wrench_length": "400 mm", "adapter_length": "50 mm"}

@@ -8,8 +8,8 @@ import pypdf
 import pytest
 
 from shoplib.cli import main
-from shoplib.record import document
-from shoplib.record.document import canonical, make_record
+from shoplib.record import jobfile_record as document
+from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.store import Store
 from shoplib.sheet import compare, job_sheet, typeset
 from shoplib.sheet.attachments import PAGES, attached

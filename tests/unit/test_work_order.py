@@ -7,17 +7,18 @@ import re
 import pypdf
 import pytest
 
-from shoplib.checks import Outcome
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.core.paths import DATA
 from shoplib.desk import Form, OrderPage
-from shoplib.desk.session import session
-from shoplib.places import DATA
-from shoplib.record.document import make_record
+from shoplib.desk.widgets.session import session
 from shoplib.record.jobfile import read_job_file
-from shoplib.sheet import typeset, workorder
+from shoplib.record.jobfile_record import make_record
+from shoplib.sheet import typeset
+from shoplib.sheet import work_order as workorder
 from shoplib.sheet.render import SheetError
-from shoplib.working import BadInput
-from shoplib.workings import get
-from shoplib.workings.work_order import allowed
+from shoplib.topics import get
+from shoplib.topics.skim.work_order import allowed
 
 DEMO = DATA / "demo" / "work_order.toml"
 ORDER = get("work_order")

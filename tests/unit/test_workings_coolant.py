@@ -6,8 +6,8 @@ import sys
 import pytest
 from matplotlib.figure import Figure
 
-from shoplib import workings
-from shoplib.working import BadInput
+from shoplib import topics as workings
+from shoplib.core.errors import BadInput
 
 FILL, CORRECT, PROTECTION, STRENGTH, READING, LEDGER = (
     workings.get(n)
@@ -378,7 +378,7 @@ def test_pictures_follow_and_are_told_in_words(name, other):
 
 
 def test_a_small_move_leaves_the_axes_alone():
-    from shoplib.desk.livefigure import LiveFigure
+    from shoplib.desk.widgets.live_figure import LiveFigure
 
     for name, field, value in (
         ("coolant_fill", "target", "48 %"),
@@ -395,7 +395,7 @@ def test_a_small_move_leaves_the_axes_alone():
 # ------------------------------------------------------------------------------ light
 def test_nothing_heavy_is_loaded_until_it_is_needed():
     code = (
-        "import sys; from shoplib import workings; workings.all_workings();"
+        "import sys; from shoplib import topics as workings; workings.all_workings();"
         "heavy = [m for m in ('CoolProp', 'iapws', 'scipy', 'matplotlib') if m in sys.modules]; assert not heavy, heavy;"
         "r = workings.get('coolant_protection')(glycol='ethylene', concentration='50 %', gauge_pressure='100 kPa');"
         "assert r['boiling_point'] > 400;"

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib import workings
-from shoplib.checks import Outcome
+from shoplib import topics as workings
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
 from shoplib.physics import feeler as g
 from shoplib.physics.flatness import minimum_zone
-from shoplib.working import BadInput
 from tests.published.published import rows as published
 from tests.published.test_flatness import PLACES
 
@@ -504,7 +504,7 @@ def test_the_picture_is_told_in_words_and_drawn(name):
 
 
 def test_outcomes_are_drawn_apart_without_colour():
-    from shoplib.workings.faces import DASH, HATCH
+    from shoplib.topics.flatness.pictures import DASH, HATCH
 
     for style in (DASH, HATCH):
         assert set(style) == set(Outcome)
@@ -513,7 +513,7 @@ def test_outcomes_are_drawn_apart_without_colour():
 
 # ------------------------------------------------------------------------------ what six lines see
 def looks(**at):
-    from shoplib.lessons import get
+    from shoplib.topics.lessons import get
 
     return {look.name: look for look in get("six_lines").at(**at).looks}
 

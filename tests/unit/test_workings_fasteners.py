@@ -2,8 +2,8 @@
 
 import pytest
 
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
 
 PRELOAD, ASSEMBLY, THREAD = (get(n) for n in ("preload_from_torque", "assembly_preload", "thread"))
 WRENCH, UNITS, PAIR, MEASURE = (get(n) for n in ("wrench_setting", "torque_units", "unit_pair", "measurement"))

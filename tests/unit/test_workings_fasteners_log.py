@@ -6,10 +6,10 @@ import math
 import pytest
 from matplotlib.figure import Figure
 
-from shoplib.checks import Outcome
-from shoplib.working import BadInput
-from shoplib.workings import get
-from shoplib.workings.fasteners import suggest_order
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
+from shoplib.topics.fasteners.tightening_order import suggest_order
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 

@@ -5,13 +5,14 @@ import json
 import pytest
 from matplotlib.figure import Figure
 
-from shoplib.checks import Outcome
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
 from shoplib.desk import Form, LiveFigure
-from shoplib.record.document import make_record
+from shoplib.plotting.bolt_map import MOST_BOLTS
+from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
-from shoplib.working import BadInput
-from shoplib.workings import get
-from shoplib.workings.fastener_log import COMMON, MOST_BOLTS
+from shoplib.topics import get
+from shoplib.topics.fasteners.fastener_log import COMMON
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 HOSTILE = "<b>x</b> $y$ #set #eval(1) =1+1 \\n '; DROP TABLE {z} ../../etc"

@@ -4,9 +4,15 @@ import itertools
 
 import pytest
 
-from shoplib.working import BadInput
-from shoplib.workings.proof import COMPRESSION, HOLD, LEAK, SUGGESTS, neighbours
-from shoplib.workings.stripping import WORKINGS as STRIPPING
+from shoplib.core.errors import BadInput
+from shoplib.topics import all_workings
+from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST as COMPRESSION
+from shoplib.topics.diagnosis.compression_test import neighbours
+from shoplib.topics.diagnosis.cylinders import SUGGESTS
+from shoplib.topics.diagnosis.leak_down import LEAK_DOWN as LEAK
+from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD
+
+STRIPPING = (all_workings()["thread_stripping"],)
 
 STRIP = STRIPPING[0]
 FOUR = {"readings": "12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar", "layout": "1 2 3 4", "rule": "lowest/highest"}

@@ -5,13 +5,15 @@ import math
 import pytest
 from matplotlib.figure import Figure
 
-from shoplib.checks import Outcome
-from shoplib.desk.livefigure import LiveFigure
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.core.working import GOVERNS
+from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.physics import skim as s
-from shoplib.working import GOVERNS, BadInput
-from shoplib.workings import skim
+from shoplib.topics import all_workings
+from shoplib.topics.skim.pictures import alt_chain, draw_chain
 
-W = {w.name: w for w in skim.WORKINGS}
+W = all_workings()
 ALLOW = {"new_height": "136.00 mm", "measured_height": "135.72 mm", "cut": "0.15 mm"}
 ENGINE = {
     "bore": "86 mm",
@@ -428,7 +430,7 @@ def test_pictures_move_by_their_gids_alone(name):
 
 def test_the_picture_says_the_numbers_of_the_result():
     figure = Figure(figsize=(7, 4), layout="constrained")
-    move = skim.draw_chain(figure)
+    move = draw_chain(figure)
     for cut in ("0 mm", "0.2 mm", "0.37 mm"):
         result = W["skim_chain"](CHAIN, head_skim=cut)
         move(result)
@@ -437,7 +439,7 @@ def test_the_picture_says_the_numbers_of_the_result():
         assert said["late-says"].removesuffix(" late") == f"{math.degrees(result['crank_angle']):.2f}°"
         assert f"{1e3 * result['height_after']:.2f}" in said["height-says"]
         assert ("too low" in said["height-says"]) == (result["height_after"] < 135.5e-3)
-        assert f"{result['crank_angle'] * 180 / math.pi:.2f}" in skim.alt_chain(result)
+        assert f"{result['crank_angle'] * 180 / math.pi:.2f}" in alt_chain(result)
 
 
 def test_grades_at_works_on_any_order_and_names_neighbours():
@@ -456,8 +458,8 @@ def test_every_working_carries_its_cautions_and_prints():
 def test_while_the_slider_moves_only_what_moves_is_drawn_and_it_equals_a_full_picture():
     first, second = (W["skim_chain"](CHAIN, head_skim=cut) for cut in ("0.10 mm", "0.43 mm"))
     size = {"figsize": W["skim_chain"].figure_size}
-    live = LiveFigure(skim.draw_chain, first, name="chain", **size)
+    live = LiveFigure(draw_chain, first, name="chain", **size)
     base = live.svg
     live.move(second)
     assert live.svg == base
-    assert live.to_svg() == LiveFigure(skim.draw_chain, second, name="chain", **size).to_svg()
+    assert live.to_svg() == LiveFigure(draw_chain, second, name="chain", **size).to_svg()

@@ -5,12 +5,12 @@ import math
 
 import pytest
 
-from shoplib.checks import Value
+from shoplib.core.checks import Value
+from shoplib.core.errors import BadInput
+from shoplib.core.tightening_program import read_stage, read_stages
+from shoplib.core.units import Unreadable, one, read, unit_of
 from shoplib.desk import LiveFigure
-from shoplib.stages import read_stage, read_stages
-from shoplib.units import Unreadable, one, read, unit_of
-from shoplib.working import BadInput
-from shoplib.workings import get
+from shoplib.topics import get
 from tests.unit.test_livefigure import assert_same
 
 PURE = unit_of(one)

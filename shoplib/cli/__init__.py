@@ -1,0 +1,279 @@
+"""The command line: shoplib open | work | sheet | print | class | read | verify | jobs | export | import."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from pathlib import Path
+
+from shoplib import __version__
+from shoplib.cli import jobs
+from shoplib.core import progress
+from shoplib.sheet.verdict import EXIT_WORDS
+
+
+def _work(options: argparse.Namespace) -> int:
+    from shoplib import topics as workings
+    from shoplib.core.errors import BadInput
+
+    if options.name is None:
+        for working in workings.all_workings().values():
+            print(f"{working.name:22} {working.question}")
+        return 0
+    try:
+        working = workings.get(options.name)
+    except KeyError as error:
+        print(error.args[0], file=sys.stderr)
+        return 2
+    if options.schema:
+        print(json.dumps(working.schema(), indent=2, ensure_ascii=False))
+        return 0
+    raw, wrong = _pairs(options.inputs)
+    try:
+        result = working(raw, folder=Path())
+    except BadInput as error:
+        wrong += map(str, error.problems)
+    if wrong:
+        print(f"{working.name}: please correct", *wrong, sep="\n  ", file=sys.stderr)
+        return 2
+    if options.json:
+        print(json.dumps(result.to_json(), ensure_ascii=False, allow_nan=False))
+    else:
+        print(result.as_text())
+    return 0
+
+
+def _pairs(inputs: list[str]) -> tuple[dict[str, str], list[str]]:
+    """name=value pairs, and what is wrong with them."""
+    raw: dict[str, str] = {}
+    wrong = []
+    for item in inputs:
+        key, equals, value = item.partition("=")
+        if not equals:
+            wrong.append(f'"{item[:60]}" is not name=value; type for example torque="40 N*m"')
+        elif key in raw:
+            wrong.append(f"{key[:60]}: is given twice")
+        raw[key.strip()] = value
+    return raw, wrong
+
+
+def _print(options: argparse.Namespace) -> int:
+    from shoplib.core.errors import BadInput
+    from shoplib.sheet import files, print_alone
+    from shoplib.sheet.render import SheetError
+
+    raw, wrong = _pairs(options.inputs)
+    target = Path(options.output) if options.output else Path("sheets") / f"{options.name}.pdf"
+    try:
+        if wrong:
+            raise BadInput([])
+        files.free(target, options.force)  # said before the work, and held again when writing
+        files.write(target, print_alone(options.name, raw, paper=options.paper), force=options.force)
+    except BadInput as error:
+        wrong += map(str, error.problems)
+        print(f"{options.name}: please correct", *wrong, sep="\n  ", file=sys.stderr)
+        return 2
+    except (SheetError, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    scale = "; measure its check line before you rely on its scale" if options.name == "degree_disc" else ""
+    print(f"printed: {target}{scale}")
+    return 0
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    from shoplib.core.errors import BadInput
+    from shoplib.record.jobfile import BadFile, read_job_file
+    from shoplib.record.jobfile_record import make_record
+    from shoplib.record.sanitise import BadText
+    from shoplib.sheet import files, typeset
+    from shoplib.sheet.render import SheetError
+
+    if bool(options.job) == bool(options.job_number):
+        print("sheet: name either a job file, or a stored job with --job NUMBER", file=sys.stderr)
+        return 2
+    if options.job_number:
+        return jobs.in_words(jobs.sheet)(options)
+    if options.blank or options.issue:
+        print("sheet: --blank and --issue go with --job NUMBER", file=sys.stderr)
+        return 2
+    source = Path(options.job)
+    try:
+        record = make_record(read_job_file(source), paper=options.paper, folder=source.parent)
+        target = Path(options.output) if options.output else Path("sheets") / files.name_for(record["job"]["number"])
+        files.free(target, options.force)  # said before the work, and held again when writing
+        files.write(target, typeset(record), force=options.force)
+    except BadInput as error:
+        print(f"{source.name}: please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
+        return 2
+    except (BadFile, BadText, SheetError, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    outcome = f"; outcome: {record['outcome']}" if record["outcome"] else ""
+    print(f"worked sheet: {target}{outcome}")
+    return 0
+
+
+def _class(options: argparse.Namespace) -> int:
+    from shoplib.sheet import class_set as classset
+    from shoplib.sheet import files
+    from shoplib.teaching.exercise import NotEnoughNumbers, class_set
+    from shoplib.topics import exercises
+
+    if options.topic is None:
+        for topic in exercises.topics():
+            print(f"{topic:22} {'; '.join(e.title for e in exercises.of_topic(topic))}")
+        return 0
+    wrong = []
+    if not 1 <= options.learners <= 60:
+        wrong.append("--learners: from 1 to 60; type for example --learners 12")
+    if not 0 <= options.seed < 2**32:
+        wrong.append("--seed: a whole number from 0; type for example --seed 7")
+    if options.topic not in exercises.topics():
+        wrong.append(f"{options.topic[:60]}: no such topic; there are {', '.join(exercises.topics())}")
+    if wrong:
+        print("class: please correct", *wrong, sep="\n  ", file=sys.stderr)
+        return 2
+    stem = f"{options.topic}-{options.seed}"
+    folder = Path(options.output)
+    targets = folder / f"{stem}-learners.pdf", folder / f"{stem}-answer-key.pdf"
+    try:
+        for target in targets:
+            files.free(target, options.force)
+        made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
+        papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
+        for target, paper in zip(targets, papers, strict=True):  # both or none, also when stopped by a key
+            files.write(target, paper, force=options.force)
+    except (NotEnoughNumbers, files.NotWritten) as error:
+        print(error, file=sys.stderr)
+        return 2
+    print(f"class set: {targets[0]}", f"answer key: {targets[1]}", sep="\n")
+    return 0
+
+
+def _pdf(name: str) -> bytes | None:
+    from shoplib.core import files
+    from shoplib.core.reading_limits import SHEET
+
+    try:
+        return files.read_bounded(name, SHEET.size)
+    except files.NotRead as error:
+        print(f"{name}: {error}", file=sys.stderr)
+        return None
+
+
+def _read(options: argparse.Namespace) -> int:
+    from shoplib.sheet.verify import NotASheet, read_record
+
+    pdf = _pdf(options.sheet)
+    if pdf is None:
+        return 2
+    try:
+        record = read_record(pdf)
+    except NotASheet as error:
+        print(f"{options.sheet}: {error}", file=sys.stderr)
+        return 2
+    print(json.dumps(record, ensure_ascii=False, indent=2))
+    return 0
+
+
+def _verify(options: argparse.Namespace) -> int:
+    from shoplib.sheet.verify import NotASheet, verify
+
+    pdf = _pdf(options.sheet)
+    if pdf is None:
+        return 2
+    try:
+        verdict = verify(pdf)
+    except NotASheet as error:
+        print(f"{options.sheet}: {error}", file=sys.stderr)
+        return 2
+    print(*verdict.as_lines(), sep="\n")
+    return verdict.exit_code
+
+
+def _open(options: argparse.Namespace) -> int:
+    from shoplib.desk.server.address import CannotOpen
+    from shoplib.desk.server.launcher import open_notebooks
+
+    try:
+        return open_notebooks(
+            port=options.port,
+            browser=not options.no_browser,
+            pages=options.forms,
+            listen=options.listen,
+            new_token=options.new_token,
+        )
+    except CannotOpen as error:
+        print(error, file=sys.stderr)
+        return 2
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; the exit code is 0 when it did what was asked, 2 on bad input."""
+    parser = argparse.ArgumentParser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
+    parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True)
+    work = commands.add_parser("work", help="work one calculation")
+    work.add_argument("name", nargs="?", help="name of the working; without it they are listed")
+    work.add_argument("inputs", nargs="*", metavar="name=value")
+    work.add_argument("--json", action="store_true", help="print one JSON object")
+    work.add_argument("--schema", action="store_true", help="print the JSON Schema of its inputs")
+    work.set_defaults(run=_work)
+    sheet = commands.add_parser("sheet", help="make the worked sheet of a job file, or the sheet of a stored job")
+    sheet.add_argument("job", nargs="?", metavar="JOB.toml")
+    sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
+    sheet.add_argument("--blank", action="store_true", help="of a stored job: to be filled in by hand at the bench")
+    sheet.add_argument("--issue", metavar="WHO", help="of a stored job: hand it out, as the next issue")
+    sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/job-NUMBER.pdf here")
+    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    sheet.add_argument("--force", action="store_true", help="replace an existing file")
+    sheet.set_defaults(run=_sheet)
+    school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
+    school.add_argument("topic", nargs="?", help="topic of the exercises; without it they are listed")
+    school.add_argument("--learners", type=int, default=12, metavar="N", help="how many sheets, no two alike")
+    school.add_argument("--seed", type=int, default=1, metavar="N", help="another seed gives other numbers")
+    school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write; otherwise sheets/")
+    school.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    school.add_argument("--force", action="store_true", help="replace existing files")
+    school.set_defaults(run=_class)
+    printing = commands.add_parser("print", help="print a degree disc at true scale, or a card of conversions")
+    printing.add_argument("name", choices=("degree_disc", "conversion_card"))
+    printing.add_argument("inputs", nargs="*", metavar="name=value")
+    printing.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/NAME.pdf here")
+    printing.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    printing.add_argument("--force", action="store_true", help="replace an existing file")
+    printing.set_defaults(run=_print)
+    for name, run, what in (
+        ("read", _read, "print the record inside a sheet"),
+        ("verify", _verify, "recalculate a sheet and compare each part of it"),
+    ):
+        command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
+        command.add_argument("sheet", metavar="SHEET.pdf")
+        command.set_defaults(run=run)
+    jobs.add(commands)
+    opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
+    opening.add_argument("--forms", action="store_true", help="as pages without code, for a tablet or a bench")
+    opening.add_argument("--listen", default="127.0.0.1", metavar="ADDRESS", help="another address of this machine")
+    opening.add_argument("--port", type=int, help="another port than the usual one of this machine")
+    opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    opening.add_argument("--new-token", action="store_true", help="make the addresses invalid that you gave to others")
+    opening.set_defaults(run=_open)
+    options, more = parser.parse_known_args(arguments)
+    if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
+        options.inputs += more  # argparse stops collecting inputs at an option; people put --json anywhere
+    elif more:
+        parser.error(f"not known here: {' '.join(more)}")
+    try:
+        with progress.on_terminal(sys.stderr):
+            code = int(options.run(options))
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        print(f"{options.command}: stopped before it was done", file=sys.stderr)
+        return 130
+    except BrokenPipeError:  # whoever reads has had enough, as in "shoplib work | head"
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return code

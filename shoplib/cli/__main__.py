@@ -1,0 +1,5 @@
+"""``python -m shoplib.cli``."""
+
+from shoplib.cli import main
+
+raise SystemExit(main())

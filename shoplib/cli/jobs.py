@@ -1,0 +1,231 @@
+"""The command line for stored jobs: shoplib sheet --job | jobs | export | import."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shoplib.core.errors import ShoplibError
+from shoplib.sheet.verdict import EXIT_CODES, EXIT_WORDS, Part
+
+if TYPE_CHECKING:
+    from shoplib.record.store import Store
+
+LISTED = 50  # rows of the list of jobs
+_WIDE = 44  # characters of a column
+
+
+class Refusal(ShoplibError):
+    """What is wrong, in words for the user."""
+
+
+def sheet(options: argparse.Namespace) -> int:
+    """Make the sheet of a stored job, or its blank version for the bench; with --issue hand it out."""
+    from shoplib.sheet import files, job_sheet
+    from shoplib.sheet.render import SheetError
+
+    with _store() as store:
+        number = _number(options.job_number)
+        name = files.name_for(f"{number}-blank" if options.blank else number)
+        target = Path(options.output) if options.output else Path("sheets") / name
+        files.free(target, options.force)  # said before an issue is made of it
+        try:
+            pdf = job_sheet(store, number, paper=options.paper, blank=options.blank, who=options.issue or "")
+        except SheetError as error:
+            raise Refusal(str(error)) from None
+        files.write(target, pdf, force=options.force)
+        job = store.job(number)
+        what = "blank sheet" if options.blank else f"issue {job.issue.body['letter']}" if job.issue else "working copy"
+        print(f"{what} of job {number}: {target}")
+        if job.stale or job.damaged:
+            print("not to be signed: numbers on it can no longer be relied on", file=sys.stderr)
+    return 0
+
+
+def jobs(options: argparse.Namespace) -> int:
+    """List the jobs in which every word stands, the one changed last first."""
+    with _store() as store:
+        found = store.jobs(" ".join(options.search), limit=LISTED)
+        for row in found.rows:
+            state = "closed" if row.closed else "open"
+            issue = f"issue {row.issue}" if row.issue else "no issue"
+            words = (row.number, row.date, state, issue, row.engine, row.customer_ref)
+            print("  ".join(_clip(w) for w in words if w))
+        rest = found.found - len(found.rows)
+        if rest:
+            print(f"and {rest} more; add words to search for")
+        if not found.found:
+            print("no job is found", file=sys.stderr)
+    return 0
+
+
+def export(options: argparse.Namespace) -> int:
+    """Write a whole job as JSON, or its tables as CSV."""
+    from shoplib.record import exchange
+    from shoplib.sheet import files
+
+    with _store() as store:
+        number = _number(options.job_number)
+        stem = files.name_for(number).removesuffix(".pdf")
+        if options.tables:
+            folder = Path(options.output) if options.output else Path("jobs") / stem
+            tables = exchange.tables(store.job(number))
+            for name in tables:
+                files.free(folder / name, options.force)
+            for name, text in tables.items():  # the mark at the front lets a spreadsheet read it as UTF-8
+                files.write(folder / name, text.encode("utf-8-sig"), force=options.force)
+            print(f"{len(tables)} tables of job {number}: {folder}")
+        else:
+            target = Path(options.output) if options.output else Path("jobs") / f"{stem}.json"
+            files.free(target, options.force)
+            files.write(target, store.export(number), force=options.force)
+            print(f"job {number}: {target}")
+    return 0
+
+
+def take_in(options: argparse.Namespace) -> int:
+    """Import an exported job, or the job inside a sheet.  What is NOT verified is not imported."""
+    from shoplib.core import files
+    from shoplib.core.reading_limits import EXPORTED_JOB
+    from shoplib.record.preview import look_at
+    from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record, verify
+
+    path = Path(options.file)
+    try:
+        raw = files.read_bounded(path, EXPORTED_JOB.size)
+    except files.NotRead as error:
+        raise Refusal(f"{path}: {error}") from None
+    if options.number and not options.who:
+        raise Refusal('--number needs --who: who gives it the other number; type for example --who "A. Learner"')
+    job_file: dict[str, Any] | None = None
+    try:
+        if raw.startswith(b"%PDF"):
+            verdict = verify(raw)
+            print(*verdict.as_lines(), sep="\n")
+            if verdict.problems:
+                print(f"{path}: {verdict.headline}; nothing was imported", file=sys.stderr)
+                return verdict.exit_code
+            record = read_record(raw)
+            job_file = record if record["schema"] != WHOLE else None
+            raw = raw if job_file is not None else job_in(raw)
+        else:
+            looked = look_at(raw)
+            if looked.problems:
+                print(*looked.problems, sep="\n", file=sys.stderr)
+                print(f"{path}: NOT verified: chain; nothing was imported", file=sys.stderr)
+                return EXIT_CODES[Part.CHAIN]
+            print(*looked.notes, sep="\n")
+    except NotASheet as error:
+        raise Refusal(f"{path}: {error}") from None
+    with _store() as store:
+        if job_file is not None:
+            if options.number:
+                raise Refusal(f"{path}: the sheet of a job file keeps its number; leave --number out")
+            number = store.start_from(job_file, who=options.who or None)
+        else:
+            number = store.import_job(raw, number=options.number, who=options.who or "")
+        lines = len(store.job(number).lines)
+    print(f"imported: job {number}, {lines} lines")
+    return 0
+
+
+def check_store(options: argparse.Namespace) -> int:
+    """Look through the whole record for damage."""
+    del options
+    with _store() as store:
+        wrong = store.check()
+    for found in wrong:
+        print(found, file=sys.stderr)
+    if not wrong:
+        print("no damage found: file, lines, photographs, jobs and drafts were checked")
+        print(f"lines: {store.seen.n}; last hash: {store.seen.chain}")
+    return 1 if wrong else 0
+
+
+def make_roles(options: argparse.Namespace) -> int:
+    """Make the two roles of a record in PostgreSQL."""
+    from shoplib.record import roles
+    from shoplib.record.config import default_place
+
+    roles.make_roles(default_place(), owner=options.owner, writer=options.writer)
+    print(f"{options.owner} owns the tables; {options.writer} adds lines and cannot change or remove them")
+    print(
+        f"give {options.writer} a way to log in, and name it in SHOPLIB_STORE: postgresql://{options.writer}@HOST/DATABASE"
+    )
+    return 0
+
+
+# ------------------------------------------------------------------------------ what they share
+@contextlib.contextmanager
+def _store() -> Iterator[Store]:
+    from shoplib.record.store import READ_ONLY, Store
+
+    with Store.open() as store:
+        for said in (store.caution, store.read_only and f"{store.place}: {READ_ONLY}."):
+            if said:
+                print(said, file=sys.stderr)
+        yield store
+
+
+def _number(typed: str) -> str:
+    if not typed.strip():
+        raise Refusal("the number of the job is missing; shoplib jobs lists them")
+    return typed.strip()
+
+
+def _clip(text: str) -> str:
+    return text if len(text) <= _WIDE else text[: _WIDE - 1] + "…"
+
+
+def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """The command with every error of the record, the files and the user in words, and exit code 2."""
+
+    def run(options: argparse.Namespace) -> int:
+        from shoplib.core.errors import BadInput
+        from shoplib.record.errors import StoreError
+        from shoplib.sheet.files import NotWritten
+
+        try:
+            return command(options)
+        except BadInput as error:
+            print("please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
+        except (Refusal, StoreError, NotWritten) as error:
+            print(error, file=sys.stderr)
+        return 2
+
+    return run
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the commands of this module."""
+    listing = commands.add_parser("jobs", help="list the stored jobs")
+    listing.add_argument("search", nargs="*", metavar="WORD", help="words that stand in the job's header")
+    listing.set_defaults(run=in_words(jobs))
+    out = commands.add_parser("export", help="write a stored job as JSON, or its tables as CSV")
+    out.add_argument("job_number", metavar="NUMBER")
+    out.add_argument("-o", "--output", metavar="OUT", help="file or, with --tables, folder; otherwise in jobs/ here")
+    out.add_argument("--tables", action="store_true", help="CSV tables for a spreadsheet, without the photographs")
+    out.add_argument("--force", action="store_true", help="replace existing files")
+    out.set_defaults(run=in_words(export))
+    taking = commands.add_parser(
+        "import", help="import an exported job, or the job inside a sheet", epilog=f"verified first; {EXIT_WORDS}"
+    )
+    taking.add_argument("file", metavar="FILE.json|SHEET.pdf")
+    taking.add_argument("--number", metavar="N", help="another number, when its own is taken")
+    taking.add_argument("--who", metavar="WHO", help="who imports it")
+    taking.set_defaults(run=in_words(take_in))
+    keeping = commands.add_parser("store", help="look after the whole record").add_subparsers(
+        required=True, metavar="COMMAND"
+    )
+    looking = keeping.add_parser(
+        "check", help="look through all jobs for damage; print the number of lines and last hash"
+    )
+    looking.set_defaults(run=in_words(check_store))
+    making = keeping.add_parser("roles", help="in PostgreSQL: one role owns the tables, another only adds lines")
+    making.add_argument("--owner", default="shoplib_owner", metavar="ROLE")
+    making.add_argument("--writer", default="shoplib_writer", metavar="ROLE")
+    making.set_defaults(run=in_words(make_roles))

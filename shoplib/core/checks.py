@@ -1,0 +1,297 @@
+"""Verdicts: a value against its limit, judged at its worst and by the evidence that there is.
+
+Every check of every working goes through :func:`decide`.  Three things widen a value before it is judged:
+
+- a *range* that was typed (friction 0.10 to 0.16, a torque of 37 to 43 N·m): each value in it may occur, so the worst
+  one counts.  :func:`corners` finds it.
+- the *uncertainty* of a reading: the true value is somewhere around it, so the check passes or fails only when all of
+  those values do, and is undecided otherwise (ISO 14253-1).
+- *missing evidence*: too few readings can prove a fail, never a pass.
+"""
+
+from __future__ import annotations
+
+import enum
+import itertools
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from shoplib.core.rounding import compare, digits_to_tell, without_zeros
+from shoplib.core.units import Unit, show
+
+
+class Outcome(enum.StrEnum):
+    """What a check says.  Together: fail > undecided > no limit given > pass."""
+
+    FAIL = "fail"
+    UNDECIDED = "undecided"
+    NO_LIMIT = "no limit given"
+    PASS = "pass"  # noqa: S105 -- not a password
+
+
+def worst(outcomes: Iterable[Outcome]) -> Outcome | None:
+    """The outcome of several together, None when there is none."""
+    order = list(Outcome)
+    return min(outcomes, key=order.index, default=None)
+
+
+class Rule(enum.StrEnum):
+    """How the uncertainty of a reading is used (code; ``RULES`` has the words)."""
+
+    GUARD_BANDS = "iso_14253_1"
+    SIMPLE = "simple_acceptance"
+    WORST_CASE = "worst_case"  # no reading: the worst value of the ranges that were typed
+    NONE = ""
+
+
+RULES = {
+    Rule.GUARD_BANDS: "ISO 14253-1: pass or fail only when the uncertainty leaves no doubt",
+    Rule.SIMPLE: "simple acceptance: the reading is compared as it is, as the source says",
+    Rule.WORST_CASE: "worst case of the ranges typed",
+    Rule.NONE: "",
+}
+
+
+class Origin(enum.StrEnum):
+    """Where an uncertainty comes from (code; ``ORIGINS`` has the words)."""
+
+    CERTIFICATE = "certificate"
+    RESOLUTION = "resolution"
+    DIGITS = "digits"
+    LEAVES = "leaves"
+    COMBINED = "combined"
+
+
+ORIGINS = {
+    Origin.CERTIFICATE: "from the instrument's certificate",
+    Origin.RESOLUTION: "half the instrument's resolution",
+    Origin.DIGITS: "half the last digit typed",
+    Origin.LEAVES: "from the leaf tolerance",
+    Origin.COMBINED: "from the readings it is calculated from",
+}
+
+
+@dataclass(frozen=True)
+class Uncertainty:
+    """The half-width, in SI, of the interval around a reading that holds the true value; and where it comes from."""
+
+    half_width: float
+    origin: Origin = Origin.COMBINED
+
+    def times(self, factor: float) -> Uncertainty:
+        """That of the reading multiplied by a constant."""
+        return replace(self, half_width=abs(factor) * self.half_width)
+
+
+def added(*parts: Uncertainty) -> Uncertainty:
+    """That of a sum or difference of readings, taken at its worst: the half-widths add up."""
+    origins = {p.origin for p in parts}
+    origin = origins.pop() if len(parts) == 1 else Origin.COMBINED
+    return Uncertainty(math.fsum(p.half_width for p in parts), origin)
+
+
+# ------------------------------------------------------------------------------ corners
+@dataclass(frozen=True)
+class Corner:
+    """An extreme value of a function, and the arguments at which it occurs (SI)."""
+
+    value: float
+    at: Mapping[str, float]
+
+
+def corners(function: Callable[..., Any], /, **ranges: tuple[float, float]) -> tuple[Corner, Corner]:
+    """The lowest and the highest value of a function over ranges of its arguments.
+
+    It is evaluated at every combination of their ends.  That finds the extremes when the function rises or falls
+    along each argument while the others stand still; which way may depend on the others.  The property tests confirm
+    it for each use by dense sampling.
+    """
+    names = list(ranges)
+    found = []
+    for ends in itertools.product(*(dict.fromkeys(ranges[n]) for n in names)):
+        at = dict(zip(names, map(float, ends), strict=True))
+        found.append(Corner(float(function(**at)), at))
+    return min(found, key=lambda c: c.value), max(found, key=lambda c: c.value)
+
+
+# ------------------------------------------------------------------------------ the judge
+def decide(low: float, high: float, comparison: str, bound: float, *, at_limit: bool | None = None) -> Outcome:
+    """Pass, fail or undecided for a true value between ``low`` and ``high``.
+
+    ``comparison`` is one of ``≤ < ≥ >``.  ``at_limit``: whether the limit itself is allowed, where that was asked;
+    None takes it from the comparison.
+    """
+    upper = comparison in "≤<"
+    allowed = comparison in "≤≥" if at_limit is None else at_limit
+    near, far = (low, high) if upper else (-high, -low)  # near is the end that is safest
+    limit = bound if upper else -bound
+    most = 0 if allowed else -1
+    size = max((abs(x) for x in (low, high) if math.isfinite(x)), default=0.0)  # of the terms of its ends
+    if compare(far, limit, size) <= most:
+        return Outcome.PASS
+    if compare(near, limit, size) > most:
+        return Outcome.FAIL
+    return Outcome.UNDECIDED
+
+
+# ------------------------------------------------------------------------------ a check in words
+_MUST = {
+    "≤": "must be at most",
+    "<": "must be below",
+    "≥": "must be at least",
+    ">": "must be above",
+    "must be": "must be",
+    "agree": "must agree",
+    "never": "must not be",
+    "one grade fits": "one grade must fit",
+    "state": "",
+    "": "",
+}
+
+
+def demand(comparison: str, limit: str) -> str:
+    """What a check asks for: ``≥`` and ``80 %`` are "must be at least 80 %"; "" where it asks for nothing."""
+    must = _MUST.get(comparison, f"must be {comparison}")
+    return f"{must} {limit}".strip() if must and (limit or comparison not in "≤<≥>") else ""
+
+
+def in_words(label: str, found: str, asked: str, source: str | None) -> str:
+    """A check as a sentence: "Lowest over highest: 65.7 %, must be at least 80 % [page 8]".
+
+    The one wording of forms, sheets, open points and the job's story.  ``asked`` is what :func:`demand` says.
+    """
+    return f"{label}: {', '.join(x for x in (found, asked) if x)}" + (f" [{source}]" if source else "")
+
+
+# ------------------------------------------------------------------------------ values and checks
+@dataclass(frozen=True)
+class Value:
+    """A result.  A number or list of numbers in SI with its unit; text and yes/no have none."""
+
+    value: Any
+    unit: Unit | None
+    label: str
+    digits: int = 4
+
+    def to_json(self) -> dict[str, Any]:
+        """value and unit, as shown."""
+        if self.unit is None:
+            if self.is_table:
+                return {"value": [{k: v.to_json() for k, v in row.items()} for row in self.value], "unit": None}
+            return {"value": self.value, "unit": None}
+        if isinstance(self.value, list | tuple):
+            shown = [None if v is None else _float(self.unit.from_si(v)) for v in self.value]
+            return {"value": shown, "unit": self.unit.name}
+        return {"value": _float(None if self.value is None else self.unit.from_si(self.value)), "unit": self.unit.name}
+
+    @property
+    def shown(self) -> str:
+        """As people read it."""
+        if self.value is None:
+            return "not known"
+        if self.unit is None:
+            return ("; ".join(map(_word, self.value)) or "none") if isinstance(self.value, list) else _word(self.value)
+        if isinstance(self.value, list | tuple):
+            return "; ".join(show(v, self.unit, self.digits) for v in self.value)
+        return show(self.value, self.unit, self.digits)
+
+    @property
+    def is_table(self) -> bool:
+        """True for a list of records, each a dict of Values."""
+        return isinstance(self.value, list) and bool(self.value) and isinstance(self.value[0], dict)
+
+    def as_lines(self) -> list[str]:
+        """On one line, or one line a row for a table."""
+        if not self.is_table:
+            return [f"{self.label}: {self.shown}"]
+        return [f"{self.label}:"] + ["    " + ", ".join(f"{v.label} {v.shown}" for v in r.values()) for r in self.value]
+
+
+def _word(x: Any) -> str:
+    return ("yes" if x else "no") if isinstance(x, bool) else str(x)
+
+
+def _float(x: Any) -> Any:
+    return x if x is None or isinstance(x, bool | int) else float(x)
+
+
+@dataclass(frozen=True)
+class Check:
+    """A value against a limit, with where the limit came from, the uncertainty used and the rule of the decision."""
+
+    label: str
+    found: Value
+    limit: Value | None
+    comparison: str  # ≤ < ≥ > within, agree, …
+    limit_source: str | None
+    outcome: Outcome
+    remark: str = ""
+    uncertainty: Value | None = None  # half-width around the found value
+    uncertainty_origin: Origin | None = None
+    rule: Rule = Rule.NONE
+    corner: Mapping[str, Value] = field(default_factory=dict)  # input → its value at the worst corner
+
+    @property
+    def shown(self) -> tuple[str, str]:
+        """The value found and the limit ("" without one), with enough digits to see why the outcome is what it is."""
+        found, limit = self.found, self.limit
+        if limit is None:
+            return found.shown, ""
+        numbers = [v.value for v in (found, limit)]
+        if all(isinstance(x, int | float) and not isinstance(x, bool) for x in numbers) and found.unit and limit.unit:
+            digits = digits_to_tell(
+                found.unit.from_si(found.value), limit.unit.from_si(limit.value), max(found.digits, limit.digits)
+            )
+            found, limit = replace(found, digits=digits), replace(limit, digits=digits)
+        return found.shown, limit.shown
+
+    @property
+    def told(self) -> tuple[str, str]:
+        """What was found, and what is asked for in words: "65.7 %", "must be at least 80 %"."""
+        found, limit = self.shown
+        if self.found.unit is not None:
+            found, limit = without_zeros(found), without_zeros(limit)
+        return found, demand(self.comparison, limit)
+
+    @property
+    def sentence(self) -> str:
+        """What was found, what is asked for, and from where."""
+        return in_words(self.label, *self.told, self.limit_source)
+
+    @property
+    def basis(self) -> str:
+        """The uncertainty, the worst corner and the decision rule, in words; "" where none of them was used."""
+        said = []
+        if self.corner:
+            said.append("worst at " + ", ".join(f"{v.label} {v.shown}" for v in self.corner.values()))
+        if self.uncertainty is not None and self.uncertainty_origin is not None:
+            said.append(f"uncertainty ±{self.uncertainty.shown}, {ORIGINS[self.uncertainty_origin]}")
+        if RULES[self.rule]:
+            said.append(RULES[self.rule])
+        return "; ".join(said)
+
+    def as_line(self) -> str:
+        """On one line: label, found, comparison, limit, source, outcome, remark."""
+        found, limit = self.shown
+        bound = f" {self.comparison} {limit}" if limit else ""
+        source = f" [{self.limit_source}]" if self.limit_source else ""
+        more = "; ".join(x for x in (self.remark, self.basis) if x)
+        return f"{self.label}: {found}{bound}{source} → {self.outcome}" + (f" ({more})" if more else "")
+
+    def to_json(self) -> dict[str, Any]:
+        """As the command line prints it."""
+        return {
+            "label": self.label,
+            "found": self.found.to_json(),
+            "limit": self.limit.to_json() if self.limit else None,
+            "comparison": self.comparison,
+            "limit_source": self.limit_source,
+            "outcome": str(self.outcome),
+            "remark": self.remark,
+            "uncertainty": self.uncertainty.to_json() if self.uncertainty else None,
+            "uncertainty_origin": str(self.uncertainty_origin) if self.uncertainty_origin else None,
+            "decision_rule": str(self.rule) or None,
+            "worst_corner": {name: value.to_json() for name, value in self.corner.items()},
+        }

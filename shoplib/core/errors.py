@@ -1,0 +1,36 @@
+"""Errors in what was typed: each bad field, what is wrong with it, and what to type."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+# ------------------------------------------------------------------------------ trouble at the door
+class ShoplibError(Exception):
+    """The base of every error of this package.  ``str(error)`` says what is wrong and what to do, in words."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One bad field: what is wrong, and what to type."""
+
+    field: str
+    why: str
+    example: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.field}: {self.told}"
+
+    @property
+    def told(self) -> str:
+        """What is wrong and what to type, without the field."""
+        return self.why + (f"; type for example {self.example}" if self.example else "")
+
+
+class BadInput(ShoplibError, ValueError):
+    """Every bad field at once."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(map(str, self.problems)))

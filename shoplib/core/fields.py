@@ -1,0 +1,421 @@
+"""One input of a working: how it is declared, read, checked and described as JSON Schema."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from shoplib.core import csv_file, rounding
+from shoplib.core.checks import Rule
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.plausibility import plausible_bounds
+from shoplib.core.units import Reading, Unit, Unreadable, read, read_date, read_sum, show, tidy, unit_of
+from shoplib.core.units import one as _one
+
+PURE = unit_of(_one)
+
+
+LONGEST_TEXT = 4000
+
+
+LONGEST_LIST = 200_000
+
+
+MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
+
+
+# ------------------------------------------------------------------------------ fields
+@dataclass(frozen=True)
+class Field:
+    """One input.  ``kind`` is quantity, number, integer, text, choice, date, boolean, list or table."""
+
+    name: str
+    kind: str
+    label: str
+    help: str = ""
+    example: str = ""
+    unit: Unit = PURE
+    symbol: str = ""
+    default: Any = None
+    required: bool = True
+    above: float | None = None  # physical range, in SI: value > above, and so on
+    at_least: float | None = None
+    below: float | None = None
+    at_most: float | None = None
+    band: bool = False  # a range or tolerance may be typed
+    terms: bool = False  # a sum may be typed, term by term: "0.05 + 0.03 mm"; reads to a Reading
+    states: tuple[str, ...] = ()  # words that may stand in place of the value; they read as themselves
+    may_be_missing: bool = False  # in a list of readings: blank or "not measured" reads as None, never as zero
+    choices: tuple[str, ...] = ()
+    item: Field | None = None  # of a list
+    columns: tuple[Field, ...] = ()  # of a table
+    csv: bool = False  # a table or list may be named as a CSV file
+    group: str = ""  # heading on the form
+    needs: tuple[str, ...] = ()  # inputs that must be typed with this one
+    excludes: tuple[str, ...] = ()  # inputs that cannot be combined with this one
+    plausible: tuple[float, float] | None = None  # in SI, for the trade; None: the bounds of its dimension
+
+    def read(self, raw: Any, folder: Path | None = None) -> Any:
+        """The value of what was typed; raises BadInput (tables, lists) or Unreadable."""
+        match self.kind:
+            case "quantity" | "number":
+                if self.states and isinstance(raw, str) and raw.strip().lower() in self.states:
+                    return raw.strip().lower()
+                typed = _text_or_number(raw, self.kind == "number")
+                reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
+                for value in (reading.low, reading.high):
+                    self._in_range(value)
+                return reading if self.band or self.terms else reading.value
+            case "integer":
+                value = read(_text_or_number(raw, True), PURE).value
+                if value != int(value):
+                    raise Unreadable(f'"{raw}" is not a whole number')
+                self._in_range(value)
+                return int(value)
+            case "text":
+                return _plain_text(raw)
+            case "choice":
+                raw = _plain_text(raw).strip()
+                if raw in self.choices:
+                    return raw
+                if (joined := raw.replace(" ", "_")) in self.choices:  # as sheets and forms say it
+                    return joined
+                raise Unreadable(
+                    f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
+                )
+            case "boolean":
+                if isinstance(raw, bool):
+                    return raw
+                word = tidy(raw).lower()
+                if word not in ("yes", "no", "true", "false"):
+                    raise Unreadable(f'"{word[:40]}" is neither yes nor no')
+                return word in ("yes", "true")
+            case "date":
+                return read_date(raw)
+            case "list":
+                assert self.item is not None
+                return self._read_many(self._items(raw, folder), lambda x: self._cell(self.item, x))  # type: ignore[arg-type] # asserted above
+            case "table":
+                return self._read_many(self._records(raw, folder), self._record)
+        raise TypeError(f"field {self.name}: no kind {self.kind!r}")
+
+    def _in_range(self, value: float) -> None:
+        def bound(x: float) -> str:
+            return show(x, self.unit)
+
+        if self.above is not None and not value > self.above:
+            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be above {bound(self.above)}")
+        if self.at_least is not None and not value >= self.at_least:
+            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be at least {bound(self.at_least)}")
+        if self.below is not None and not value < self.below:
+            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be below {bound(self.below)}")
+        if self.at_most is not None and not value <= self.at_most:
+            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be at most {bound(self.at_most)}")
+        low, high = self.plausible or plausible_bounds(self.unit)
+        if not low <= value <= high:
+            raise Unreadable(
+                f"{show(value, self.unit)} is not plausible here: from {bound(low)} to {bound(high)} is possible. "
+                "Check the number and its unit"
+            )
+
+    def _read_many(self, rows: Sequence[Any], read_one: Callable[[Any], Any]) -> list[Any]:
+        if len(rows) > LONGEST_LIST:
+            raise Unreadable(f"{len(rows)} rows is too many; at most {LONGEST_LIST}")
+        values, problems = [], []
+        for i, item in enumerate(rows, 1):
+            try:
+                values.append(read_one(item))
+            except Unreadable as error:
+                problems.append(Problem(f"{self.name}[{i}]", str(error), self.item.example if self.item else ""))
+            except BadInput as error:
+                problems += [replace(p, field=f"{self.name}[{i}].{p.field}") for p in error.problems]
+            if len(problems) >= 20:
+                break
+        if problems:
+            raise BadInput(problems)
+        return values
+
+    def _cell(self, column: Field, raw: Any) -> Any:
+        if column.may_be_missing and (raw is None or (isinstance(raw, str) and raw.strip().lower() in MISSING)):
+            return None
+        return column.read(raw)
+
+    def spoken(self, typed: Any) -> str:
+        """What was typed, as people read it: a word that was picked, "mean_then_max", has spaces."""
+        return str(typed).replace("_", " ") if self.kind == "choice" else str(typed)
+
+    def as_typed(self, typed: Any, value: Any) -> str:
+        """As typed, and converted beside it where that says more: "24 thou (0.6096 mm)", but "0.08 mm"."""
+        if self.kind == "list" and self.item is not None and isinstance(value, list):
+            items = self._items(typed, None)
+            return "; ".join(self.item.as_typed(t, v) for t, v in zip(items, value, strict=True))
+        if value is None:
+            return "not measured"
+        if isinstance(typed, bool):
+            return "yes" if typed else "no"
+        said, more = self.spoken(typed).strip(), self.converted(typed, value)
+        return f"{said} ({more})" if more else said
+
+    def converted(self, typed: Any, value: Any) -> str:
+        """A typed quantity in the unit of this field; "" where that says no more than what was typed."""
+        if self.kind != "quantity" or value is None or isinstance(value, str):
+            return ""
+        digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
+        low, high = (value.low, value.high) if isinstance(value, Reading) else (value, value)
+        ends = [low] if low == high else [low, high]
+        numbers = [float(n.replace(",", ".")) for n in _NUMBERS.findall(str(typed))]
+        if len(numbers) == len(ends) and all(
+            rounding.same(abs(self.unit.from_si(v)), n) for v, n in zip(ends, numbers, strict=True)
+        ):
+            return ""  # typed in this unit already
+        return " to ".join(show(v, self.unit, digits) for v in ends)
+
+    def rows(self, raw: Any, folder: Path | None = None) -> list[Mapping[str, Any]]:
+        """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too."""
+        return [self._row(record) for record in self._records(raw, folder)]
+
+    def _record(self, raw: Any) -> dict[str, Any]:
+        return _read_fields(self.columns, self._row(raw))
+
+    def _row(self, raw: Any) -> Mapping[str, Any]:
+        many = [c for c in self.columns if c.kind == "list"]
+        if isinstance(raw, list | tuple) and len(many) == 1:  # readings alone: [["0.61 mm", "0.64 mm"], …]
+            raw = {many[0].name: raw}
+        if not isinstance(raw, Mapping):
+            raise Unreadable(f"a record with {', '.join(c.name for c in self.columns)} is wanted")
+        return raw
+
+    def _items(self, raw: Any, folder: Path | None) -> list[Any]:
+        if isinstance(raw, str):
+            if self.csv and csv_file.names_a_file(raw):
+                return [row[0] for row in csv_file.rows_of(raw, folder)]
+            if raw.strip().startswith("["):
+                raw = _json(raw)
+            else:
+                raw = raw.split(";")  # a gap between two semicolons is a missing reading, never closed up
+                if not raw[-1].strip():
+                    raw.pop()
+        if not isinstance(raw, list | tuple):
+            raise Unreadable("a list is wanted, its items parted by semicolons")
+        if not raw:
+            raise Unreadable("is empty")
+        return list(raw)
+
+    def _records(self, raw: Any, folder: Path | None) -> list[Any]:
+        if isinstance(raw, str):
+            if self.csv and csv_file.names_a_file(raw):
+                return list(csv_file.with_units(csv_file.rows_of(raw, folder), [c.name for c in self.columns]))
+            raw = _json(raw)
+        if isinstance(raw, Mapping):
+            raw = [raw]
+        if not isinstance(raw, list | tuple):
+            raise Unreadable("a list of records is wanted")
+        if not raw:
+            raise Unreadable("is empty")
+        return list(raw)
+
+    def schema(self) -> dict[str, Any]:
+        """JSON Schema of what may be typed."""
+        about = {"title": self.label, "description": self.help or self.label}
+        if self.example:
+            about["examples"] = [self.example]  # type: ignore[assignment] # a list among strings
+        match self.kind:
+            case "number" | "integer":
+                return {**about, "type": ["string", "number"]}
+            case "choice":
+                return {**about, "enum": list(self.choices)}
+            case "boolean":
+                return {**about, "type": ["boolean", "string"]}
+            case "list":
+                assert self.item is not None
+                return {**about, "type": ["string", "array"], "items": self.item.schema()}
+            case "table":
+                return {**about, "type": ["string", "array"], "items": _object(self.columns)}
+        return {**about, "type": "string", "maxLength": LONGEST_TEXT}
+
+
+def _object(fields: Iterable[Field]) -> dict[str, Any]:
+    fields = tuple(fields)
+    return {
+        "type": "object",
+        "properties": {f.name: f.schema() for f in fields},
+        "required": [f.name for f in fields if f.required and f.default is None],
+        "additionalProperties": False,
+    }
+
+
+def _text_or_number(raw: Any, pure: bool) -> Any:
+    if isinstance(raw, bool) or not isinstance(raw, str | int | float):
+        raise Unreadable("one value is wanted")
+    return raw if pure or isinstance(raw, str) else str(raw)
+
+
+def _plain_text(raw: Any) -> str:
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        raw = str(raw)  # property_class = 8.8 in a job file is a name, not a measure
+    if not isinstance(raw, str):
+        raise Unreadable("text is wanted")
+    if len(raw) > LONGEST_TEXT:
+        raise Unreadable(f"{len(raw)} characters is too long; at most {LONGEST_TEXT}")
+    if not raw.strip():
+        raise Unreadable("is empty")
+    return raw
+
+
+def _json(raw: str) -> Any:
+    if len(raw) > 5_000_000:
+        raise Unreadable("is too long")
+    try:
+        return json.loads(raw)
+    except (ValueError, RecursionError):
+        raise Unreadable("is neither a list with semicolons nor JSON") from None
+
+
+def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:
+    fields = tuple(fields)
+    names = {f.name for f in fields}
+    problems = [
+        Problem(str(k)[:60], "is not an input here; the inputs are " + ", ".join(f.name for f in fields))
+        for k in raw
+        if k not in names
+    ]
+    values: dict[str, Any] = {}
+    for f in fields:
+        typed = raw.get(f.name)
+        if typed is None or (isinstance(typed, str) and not typed.strip()):
+            typed = f.default
+        if typed is None:
+            if f.required:
+                problems.append(Problem(f.name, "is missing", f.example))
+            values[f.name] = None
+            continue
+        try:
+            values[f.name] = f.read(typed, folder)
+        except Unreadable as error:
+            problems.append(Problem(f.name, str(error), f.example))
+        except BadInput as error:
+            problems += error.problems
+    if problems:
+        raise BadInput(problems)
+    return values
+
+
+# Constructors: the only way fields are written down.
+def quantity(name: str, unit: Any, label: str, **more: Any) -> Field:
+    """A value with a unit; reads to an SI float, or to a Reading when ``band=True``."""
+    return Field(name, "quantity", label, unit=unit_of(unit), **more)
+
+
+def number(name: str, label: str, **more: Any) -> Field:
+    """A pure number, such as a coefficient of friction."""
+    return Field(name, "number", label, **more)
+
+
+def integer(name: str, label: str, **more: Any) -> Field:
+    """A whole number, such as a tooth count."""
+    return Field(name, "integer", label, **more)
+
+
+def words(name: str, label: str, **more: Any) -> Field:
+    """Free text.  Never markup, code, path or formula."""
+    return Field(name, "text", label, **more)
+
+
+def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field:
+    """One of a few words."""
+    return Field(name, "choice", label, choices=tuple(choices), **more)
+
+
+def yes_no(name: str, label: str, **more: Any) -> Field:
+    """Yes or no."""
+    return Field(name, "boolean", label, **more)
+
+
+def date(name: str, label: str, **more: Any) -> Field:
+    """A date, read to ISO text."""
+    return Field(name, "date", label, example="2026-11-25", **more)
+
+
+def listing(name: str, item: Field, label: str, **more: Any) -> Field:
+    """Several of one kind, parted by semicolons, or JSON."""
+    return Field(name, "list", label, item=item, **more)
+
+
+def table(name: str, columns: Sequence[Field], label: str, **more: Any) -> Field:
+    """Records; JSON on the command line, tables in a job file, a CSV file where ``csv=True``."""
+    return Field(name, "table", label, columns=tuple(columns), **more)
+
+
+def limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
+    """A limit and where it came from.  Never a default: limits differ from engine to engine."""
+    return (
+        quantity(name, unit, label, required=False, **more),
+        words(
+            f"{name}_source",
+            f"Source: {label[0].lower() + label[1:]}",
+            required=False,
+            help="document, edition, page; without it nothing can pass",
+            example='"workshop manual, 3rd edition, page 41"',
+            group=more.get("group", ""),
+        ),
+    )
+
+
+_NUMBERS = re.compile(r"(?<![\w^*/.,])\d+(?:[.,]\d+)?(?:[eE][+\-]?\d+)?")  # not the 2 of mm2 or of 1/2
+
+
+def _digits_typed(typed: str) -> int:
+    """Significant digits of the longest number in what was typed."""
+    numbers = re.findall(r"\d+(?:[.,]\d+)?", typed)
+    return max((len(re.sub(r"[.,]", "", n).lstrip("0")) for n in numbers), default=0)
+
+
+def _number(x: Any) -> Any:
+    return x.value if isinstance(x, Reading) else x
+
+
+ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
+
+
+DECISION_RULES = (str(Rule.GUARD_BANDS), str(Rule.SIMPLE))
+
+
+def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged") -> tuple[Field, ...]:
+    """The inputs that every check on a reading needs: uncertainty, decision rule, and what counts at the limit.
+
+    ``unit`` is that of the reading.  :meth:`Worksheet.check` and :meth:`Worksheet.uncertainty` read them.
+    """
+    fields = (
+        quantity("resolution", unit, "Resolution of the instrument", required=False, above=0.0, group=group,
+                 help="smallest step that it shows"),
+        quantity("expanded_uncertainty", unit, "Expanded uncertainty U", required=False, above=0.0, group=group,
+                 needs=("coverage_factor",), example='"0.005 mm"' if unit_of(unit).name == "mm" else "",
+                 help="from the certificate of the instrument, with its coverage factor"),
+        number("coverage_factor", "Coverage factor k", required=False, at_least=1.0, at_most=4.0, group=group,
+               needs=("expanded_uncertainty",),
+               help="as the certificate states it", example="2"),
+        choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=DECISION_RULES[0], group=group,
+               help="without a choice: ISO 14253-1. Simple acceptance only where the source of the limit says so"),
+    )  # fmt: skip
+    if not at_limit:
+        return fields
+    return (
+        *fields,
+        choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
+               help="whether the limit itself is allowed, as its source says"),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """The present name of an input of an earlier version, and its old words in present words."""
+
+    name: str
+    words: Mapping[str, str] = field(default_factory=dict)
+
+
+COMPARISON_BEFORE = {"comparison": Renamed("at_limit", {"<": NOT_ALLOWED, "<=": ALLOWED, "≤": ALLOWED})}

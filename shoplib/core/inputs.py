@@ -1,0 +1,176 @@
+"""The inputs of one run: as they were typed, and their values in SI."""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from shoplib.core import rounding
+from shoplib.core.errors import Problem
+from shoplib.core.fields import Field
+from shoplib.core.units import Reading, Unit, Unreadable, difference, read, tidy
+
+
+# ------------------------------------------------------------------------------ inputs
+class Inputs:
+    """What was typed, and what it means.  ``i.torque`` is an SI float, or None when left out."""
+
+    def __init__(
+        self,
+        fields: Sequence[Field],
+        values: Mapping[str, Any],
+        as_entered: Mapping[str, Any],
+        folder: Path | None = None,
+    ) -> None:
+        self._fields, self._values, self.as_entered = {f.name: f for f in fields}, dict(values), dict(as_entered)
+        self.folder = folder  # whose CSV files may be named; None: no file is opened
+        self._items: dict[str, list[Any]] = {}
+
+    def __getattr__(self, name: str) -> Any:
+        try:
+            return self._values[name]
+        except KeyError:
+            raise AttributeError(f"no input {name!r}; there are {', '.join(self._values)}") from None
+
+    def given(self, *names: str) -> bool:
+        """True when all of these were typed (or have a default)."""
+        return all(self._values[n] is not None for n in names)
+
+    def typed(self, name: str) -> bool:
+        """True when this was typed; a default is not."""
+        return self.as_entered.get(name) is not None
+
+    def half_digit(self, name: str, item: int | None = None, column: str = "") -> float:
+        """Half of the last digit typed, in SI: of an input, or of the ``item`` (from 0) and ``column`` of a list or
+        table.  Zero when nothing was typed there.
+        """
+        f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
+        if f.kind == "list" and item is not None:
+            assert f.item is not None
+            f, value = f.item, (value or [])[item]
+            typed = self.typed_items(name)[item] if typed is not None else None
+        elif f.kind == "table" and item is not None:
+            row = self.typed_rows(name)[item]
+            f, typed, value = next(c for c in f.columns if c.name == column), row.get(column), value[item].get(column)
+        if typed is None or value is None:
+            return 0.0
+        typed = value.as_entered if isinstance(value, Reading) else str(typed)
+        return half_digit_in_si(typed, f.unit)
+
+    def typed_rows(self, name: str) -> list[Mapping[str, Any]]:
+        """The rows of a table, each cell as typed."""
+        return self.typed_items(name)
+
+    def typed_items(self, name: str) -> list[Any]:
+        """The items of a list or the rows of a table, each as typed; a long text or a file is read once."""
+        if name not in self._items:
+            f, typed = self._fields[name], self.as_entered[name]
+            self._items[name] = f.rows(typed, self.folder) if f.kind == "table" else f._items(typed, self.folder)
+        return self._items[name]
+
+    def defaults(self) -> list[Field]:
+        """The inputs that nobody typed and for which a default was taken."""
+        return [f for n, f in self._fields.items() if not self.typed(n) and self._values.get(n) is not None]
+
+    def field(self, name: str) -> Field:
+        """The declaration of an input."""
+        return self._fields[name]
+
+    def shown(self, name: str) -> str:
+        """As typed, and converted where that says more: "30 ft-lb (40.67 N·m)"."""
+        f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
+        if value is None:
+            return "not given"
+        if typed is None:
+            return f"{f.spoken(f.default)} (default, not typed)"
+        if f.kind == "list" and f.item is not None:
+            return "; ".join(f.item.as_typed(t, v) for t, v in zip(self.typed_items(name), value, strict=True))
+        if f.kind == "table":
+            return f"{len(value)} rows" if len(value) != 1 else "1 row"
+        return f.as_typed(typed, value)
+
+    def to_json(self) -> dict[str, Any]:
+        """as_entered, value and unit of every input that has a value; as_entered is null where a default was taken."""
+        return {
+            name: {
+                "as_entered": self.as_entered.get(name),
+                **({} if self.typed(name) else {"default": self._fields[name].default}),
+                **_plain(value, self._fields[name]),
+            }
+            for name, value in self._values.items()
+            if value is not None
+        }
+
+
+def _plain(value: Any, f: Field) -> dict[str, Any]:
+    if isinstance(value, str):  # a word in place of a value
+        return {"value": value, "unit": None}
+    if value is None:  # a missing reading in a list
+        return {"value": None, "unit": _unit_or_none(f)}
+    match f.kind:
+        case "quantity" | "number":
+            if isinstance(value, Reading):
+                plain: dict[str, Any] = {"value": f.unit.from_si(value.value), "unit": f.unit.name}
+                if value.is_band:
+                    plain |= {"low": f.unit.from_si(value.low), "high": f.unit.from_si(value.high)}
+                return plain
+            return {"value": f.unit.from_si(value), "unit": f.unit.name}
+        case "integer":
+            return {"value": value, "unit": ""}
+        case "list":
+            assert f.item is not None
+            return {"value": [_plain(v, f.item)["value"] for v in value], "unit": _unit_or_none(f.item)}
+        case "table":
+            rows = [{c.name: _plain(r[c.name], c) for c in f.columns if r[c.name] is not None} for r in value]
+            return {"value": rows, "unit": None}
+    return {"value": value, "unit": None}
+
+
+def _unit_or_none(f: Field) -> str | None:
+    return f.unit.name if f.kind in ("quantity", "number", "integer") else None
+
+
+def _entered(fields: Iterable[Field], typed: Mapping[str, Any]) -> dict[str, Any]:
+    """As typed; None where nothing was, also when there is a default."""
+    return {f.name: None if _blank(typed.get(f.name)) else typed[f.name] for f in fields}
+
+
+def _blank(typed: Any) -> bool:
+    return typed is None or (isinstance(typed, str) and not typed.strip())
+
+
+def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[Problem]:
+    """What is wrong with the inputs taken together, as their declarations say."""
+    labels = {f.name: f.label for f in fields}
+    problems = []
+    for f in fields:
+        if entered.get(f.name) is None:
+            continue
+        problems += [Problem(other, f"is needed with {f.name}") for other in f.needs if entered.get(other) is None]
+        problems += [
+            Problem(f.name, f"cannot be combined with {other}; give one of the two")
+            for other in f.excludes
+            if entered.get(other) is not None and labels
+        ]
+    return problems
+
+
+@functools.lru_cache(maxsize=4096)  # a keystroke changes one reading; the others are asked for again
+def half_digit_in_si(typed: str, unit: Unit) -> float:
+    """Half of the last digit of what was typed as a quantity of this unit, in SI.  A sum takes its coarsest term."""
+    terms = [t for t in re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", tidy(typed)) if re.search(r"\d", t)]
+    trailing = re.search(r"[^\d\s.,/+\-][^+]*$", terms[-1]) if terms else None
+    halves = []
+    for term in terms:
+        number = re.search(r"[\d./,\s]*\d(?:[eE][+\-]?\d+)?", term)
+        words = term[number.end() :].strip() if number else ""
+        spelled = words or (trailing[0].strip() if trailing else "")
+        try:
+            one = read(f"1 {spelled}", difference(unit)).value if unit.name else (0.01 if spelled == "%" else 1.0)
+        except Unreadable:
+            one = unit.si
+        halves.append(rounding.half_digit(term) * one)
+    return max(halves, default=0.0)

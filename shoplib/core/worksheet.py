@@ -1,0 +1,326 @@
+"""What a run writes on: steps, results, checks, assumptions, cautions and refusals."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, get_type_hints
+
+from shoplib.core import rounding
+from shoplib.core.checks import Check, Origin, Outcome, Rule, Uncertainty, Value, decide
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.fields import ALLOWED, PURE, _number
+from shoplib.core.formula import Line, latex, text, worked
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import NOISE
+from shoplib.core.units import difference, unit_of
+
+if TYPE_CHECKING:
+    from shoplib.core.working import Working
+
+
+# ------------------------------------------------------------------------------ steps
+@dataclass(frozen=True)
+class Step:
+    """A formula with its numbers; the printed lines are made only when somebody looks."""
+
+    title: str
+    fn: Callable[..., Any]
+    arguments: Mapping[str, float]
+    note: str = ""
+    digits: int = 4
+
+    def lines(self) -> list[Line]:
+        """symbol = formula = numbers = result."""
+        return worked(self.fn, digits=self.digits, **self.arguments)
+
+    def to_json(self) -> dict[str, Any]:
+        """Title, source and each line as text and LaTeX with its value."""
+        return {
+            "title": self.title,
+            "note": self.note,
+            "source": self.fn.source,  # type: ignore[attr-defined] # set by @formula
+            "lines": [
+                {
+                    "text": " = ".join(map(text, [line.symbol, *line.chain])),
+                    "latex": " = ".join(map(latex, [line.symbol, *line.chain])),
+                    "value": line.unit.from_si(line.value),
+                    "unit": line.unit.name,
+                }
+                for line in self.lines()
+            ],
+        }
+
+
+# ------------------------------------------------------------------------------ the worksheet and the result
+class Worksheet:
+    """What a run writes on: steps, results, checks, assumptions, cautions; and refusals."""
+
+    def __init__(self, working: Working, inputs: Inputs) -> None:
+        self.working, self.inputs = working, inputs
+        self.steps: list[Step] = []
+        self.values: dict[str, Value] = {}
+        self.checks: list[Check] = []
+        self.assumptions: list[str] = []
+        self.cautions: list[str] = list(working.cautions)
+        self.curve: dict[str, Any] = {}  # arrays for the figure; never in the record
+        self._refused: list[Problem] = []
+
+    # -- refusing
+    def refuse(self, field: str, why: str, example: str = "") -> None:
+        """Note a bad field; :meth:`door` raises when all have been looked at."""
+        known = self.working.field(field)
+        self._refused.append(Problem(field, why, example or (known.example if known else "")))
+
+    def door(self) -> None:
+        """Raise BadInput if anything was refused."""
+        if self._refused:
+            raise BadInput(self._refused)
+
+    # -- showing
+    def step(self, title: str, fn: Callable[..., Any], /, *, note: str = "", digits: int = 4, **si: float) -> Any:
+        """Evaluate a formula, and keep it to be printed."""
+        self.steps.append(Step(title, fn, si, note, digits))
+        return denoised(fn, fn(**si), si)
+
+    def result(self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4) -> Any:
+        """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text."""
+        if hasattr(value, "tolist"):
+            value = value.tolist()
+        self.values[name] = Value(
+            value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits
+        )
+        return value
+
+    def assume(self, statement: str) -> None:
+        """Something taken as true that nobody typed."""
+        if statement not in self.assumptions:
+            self.assumptions.append(statement)
+
+    def caution(self, statement: str) -> None:
+        """A caution that depends on the inputs."""
+        if statement not in self.cautions:
+            self.cautions.append(statement)
+
+    # -- judging
+    def check(
+        self,
+        label: str,
+        found: float | None,
+        comparison: str,
+        bound: float | None,
+        unit: Any,
+        source: str | None,
+        *,
+        remark: str = "",
+        digits: int = 4,
+        uncertainty: Uncertainty | None = None,
+        between: tuple[float, float] | None = None,
+        corner: Mapping[str, float | Value] | None = None,
+        missing: str = "",
+        otherwise: Mapping[str, Sequence[float]] | None = None,
+        as_typed: tuple[str, str] | None = None,
+        geometry: bool = False,
+    ) -> Outcome:
+        """Compare in SI with ``≤ < ≥ >``, and keep the check.
+
+        :param found: the value, already at the worst corner of what was typed as a range; None: not measured
+        :param uncertainty: of a reading.  With it the decision follows ISO 14253-1, or simple acceptance where
+            ``decision_rule`` was typed so
+        :param between: the least and the most that the value can be, where that is no band of equal width to both
+            sides; it takes the place of the uncertainty (see :meth:`counted`)
+        :param corner: input → SI value (or a Value in words) at which ``found`` occurs, when ranges were typed
+        :param missing: what else must be known before this can pass; a fail stays a fail
+        :param otherwise: for each input that was left at its default: the values that ``found`` has when that input is
+            something else.  No values: it could be anything.  A default that decides leaves the check undecided
+        :param as_typed: the value and the limit as they were typed, to be shown in place of the converted ones
+        :param geometry: no source sets this bound; what was typed of the source's own rules does not touch it
+
+        A limit without a source can fail, never pass.
+        """
+        rule, undecided = self._rule(uncertainty, corner, geometry), []
+        if bound is None:
+            outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
+            uncertainty, rule = None, Rule.NONE
+        elif found is None:
+            outcome, remark = Outcome.UNDECIDED, remark or "not measured"
+        else:
+            half = self.counted(uncertainty, geometry)
+            low, high = between or (found - half, found + half)
+            outcome, comparison = self.decided(low, high, comparison, bound, geometry)
+            if outcome is Outcome.UNDECIDED:
+                undecided.append(self._why_undecided(found, (high - low) / 2, comparison, bound))
+            for name in self._deciding(outcome, half, comparison, bound, otherwise or {}, geometry):
+                outcome = Outcome.UNDECIDED
+                undecided.append(f"depends on {self.label(name)}, which was not typed")
+            if missing and outcome is Outcome.PASS:
+                outcome = Outcome.UNDECIDED
+            if missing and outcome is Outcome.UNDECIDED:
+                undecided.append(missing)
+            if outcome is Outcome.PASS and not source:
+                outcome = Outcome.NO_LIMIT
+                undecided.append("within the limit, but its source is missing")
+            if outcome is Outcome.FAIL and not source:
+                undecided.append("source missing")
+            remark = "; ".join(x for x in (remark, *undecided) if x)
+        shown, its_limit = as_typed or (found, bound)
+        self.judge(
+            label, shown, comparison, its_limit, unit, source, outcome, remark, digits,
+            uncertainty=uncertainty, rule=rule, corner=corner,
+        )  # fmt: skip
+        return outcome
+
+    def _rule(
+        self, uncertainty: Uncertainty | None, corner: Mapping[str, float | Value] | None, geometry: bool
+    ) -> Rule:
+        if uncertainty is not None:
+            simple = not geometry and self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
+            return Rule.SIMPLE if simple else Rule.GUARD_BANDS
+        return Rule.WORST_CASE if corner else Rule.NONE
+
+    def counted(self, uncertainty: Uncertainty | None, geometry: bool = False) -> float:
+        """The half-width that counts: none under simple acceptance."""
+        rule = self._rule(uncertainty, None, geometry)
+        return uncertainty.half_width if uncertainty and rule is Rule.GUARD_BANDS else 0.0
+
+    def decided(
+        self, low: float, high: float, comparison: str, bound: float, geometry: bool = False
+    ) -> tuple[Outcome, str]:
+        """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
+        if geometry or self.working.field("at_limit") is None:
+            return decide(low, high, comparison, bound), comparison
+        typed = self.inputs.at_limit
+        either = [
+            decide(low, high, comparison, bound, at_limit=allowed)
+            for allowed in (True, False)
+            if typed is None or allowed == (typed == ALLOWED)
+        ]
+        if typed is not None:
+            plain = {"≤": "<", "≥": ">"}.get(comparison, comparison)
+            comparison = {"<": "≤", ">": "≥"}[plain] if typed == ALLOWED else plain
+        return (either[0] if len(set(either)) == 1 else Outcome.UNDECIDED), comparison
+
+    def _deciding(
+        self,
+        outcome: Outcome,
+        half: float,
+        comparison: str,
+        bound: float,
+        otherwise: Mapping[str, Sequence[float]],
+        geometry: bool,
+    ) -> list[str]:
+        """The inputs at their defaults with which this outcome stands or falls."""
+        if outcome is Outcome.UNDECIDED:
+            return []
+        return [
+            name
+            for name, values in otherwise.items()
+            if not self.inputs.typed(name)
+            and (
+                not values
+                or any(self.decided(v - half, v + half, comparison, bound, geometry)[0] is not outcome for v in values)
+            )
+        ]
+
+    def _why_undecided(self, found: float, half: float, comparison: str, bound: float) -> str:
+        if half:
+            less = "measure with less uncertainty" if abs(found - bound) > NOISE * half else "it lies at the limit"
+            return f"the uncertainty reaches past the limit: {less}"
+        return f"it lies at the limit: type whether the limit itself is allowed ({self.label('at_limit')})"
+
+    def label(self, name: str) -> str:
+        """An input as a message names it."""
+        declared = self.working.field(name)
+        return f"“{declared.label}”" if declared else name
+
+    def judge(
+        self,
+        label: str,
+        found: Any,
+        comparison: str,
+        bound: Any,
+        unit: Any,
+        source: str | None,
+        outcome: Outcome,
+        remark: str = "",
+        digits: int = 4,
+        *,
+        uncertainty: Uncertainty | None = None,
+        rule: Rule = Rule.NONE,
+        corner: Mapping[str, float | Value] | None = None,
+    ) -> None:
+        """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
+        u = None if unit is None else unit_of(unit)
+        its_unit = None if isinstance(found, str) else u  # text as it was typed holds its own unit
+        kept = Value(bound, its_unit, "limit", digits) if bound is not None else None
+        spread = None if uncertainty is None or u is None else Value(uncertainty.half_width, difference(u), "U", 2)
+        at = {name: self._at(name, value) for name, value in (corner or {}).items()}
+        value, origin = Value(found, its_unit, label, digits), uncertainty.origin if uncertainty and spread else None
+        self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
+
+    def _at(self, name: str, value: float | Value) -> Value:
+        if isinstance(value, Value):
+            return value
+        declared = self.working.field(name)
+        return (
+            Value(value, declared.unit, declared.label, 3)
+            if declared
+            else Value(value, PURE, name.replace("_", " "), 3)
+        )
+
+    # -- the uncertainty of what was read
+    def uncertainty(self, name: str, item: int | None = None, column: str = "") -> Uncertainty:
+        """Of the reading typed in an input (or its ``item``, counted from 0, and ``column``).
+
+        From the instrument's certificate or its resolution, whichever is more, where they were typed; else half the
+        last digit typed.  An expanded uncertainty is taken to coverage factor 2, as ISO 14253-1 does by default.
+        """
+        parts = []
+        if self.working.field("expanded_uncertainty") and self.inputs.given("expanded_uncertainty"):
+            k = self.inputs.coverage_factor or 2.0
+            parts.append(Uncertainty(self.inputs.expanded_uncertainty * 2.0 / k, Origin.CERTIFICATE))
+        if self.working.field("resolution") and self.inputs.given("resolution"):
+            parts.append(Uncertainty(self.inputs.resolution / 2, Origin.RESOLUTION))
+        parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
+        return max(parts, key=lambda u: u.half_width)
+
+    def carried(self, function: Callable[..., Any], /, *names: str) -> Uncertainty:
+        """That of a value calculated from inputs, from the digits in which each was typed.
+
+        ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range:
+        where it does from the middle, each is moved to the end that takes the value furthest.  Where it stands still,
+        the others may decide its way, so such inputs are moved last, one after the other, twice over.
+        One that was typed as zero says that there is none of it, and is exact.
+        """
+        middle = {n: float(_number(getattr(self.inputs, n))) for n in names}
+        ends = {n: (x - half, x + half) for n, x in middle.items() if x and (half := self.inputs.half_digit(n))}
+
+        def value(**other: float) -> float:
+            return float(function(**{**middle, **other}))
+
+        here, furthest = value(), 0.0
+        tried = {n: (value(**{n: low}), value(**{n: high})) for n, (low, high) in ends.items()}
+        still = [n for n, t in tried.items() if min(t) >= here or max(t) <= here]
+        for sign in (-1.0, 1.0):
+            at = {n: ends[n][sign * high > sign * low] for n, (low, high) in tried.items()}
+            for n in (*still, *still):
+                at[n] = max(ends[n], key=lambda x: sign * value(**{**at, n: x}))
+            furthest = max(furthest, sign * (value(**at) - here))
+        return Uncertainty(furthest)
+
+
+def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float]) -> Any:
+    """The value of a formula; zero when it is only the floating-point noise of arguments of its own dimension."""
+    if not isinstance(value, float):
+        return value
+    units = dimensions_of(fn)
+    return rounding.without_noise(value, *(arguments[n] for n, same in units if same and n in arguments))
+
+
+@functools.cache
+def dimensions_of(fn: Callable[..., Any]) -> tuple[tuple[str, bool], ...]:
+    """Each argument of a formula, and whether it has the unit of the result."""
+    hints = get_type_hints(fn, include_extras=True)
+    wanted = unit_of(hints["return"]).name
+    return tuple((n, unit_of(h).name == wanted) for n, h in hints.items() if n != "return")

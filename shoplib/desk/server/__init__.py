@@ -1,0 +1,1 @@
+"""Starting the servers: JupyterLab, and the notebooks as pages."""

@@ -1,0 +1,127 @@
+"""``python -m shoplib.desk.serve jupyterlab …`` or ``… voila …``: the two servers as shoplib starts them.
+
+The token comes in the environment (a command line can be read by every user of the machine) and is taken out of it, so
+that no kernel inherits it.  The server ends, with its kernels, when its standard input ends: whoever started it holds
+the other end, and the system closes that end however its holder dies.
+
+Nor does it wait 2.7 s before its first word.  jsonschema builds a grammar of web addresses as it is imported, for a
+check that is never asked for here; it takes the ImportError as "this optional checker is not installed".
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import os
+import signal
+import sys
+import tempfile
+import threading
+import webbrowser
+from pathlib import Path
+from typing import Any
+
+SLOW = "rfc3987_syntax"
+TOKEN = "JUPYTER_TOKEN"  # noqa: S105 -- the name of the variable
+FIRST = "SHOPLIB_FIRST"  # the address to show in a browser
+
+
+def secrets_of(token: str) -> Any:
+    """The settings that are secret.  Who is logged in stays so over a restart, until there is another token."""
+    from traitlets.config import Config
+
+    cookies = hmac.new(token.encode(), b"cookies", hashlib.sha256).digest()
+    return Config(
+        {
+            "IdentityProvider": {"token": token},
+            "ServerApp": {"cookie_secret": cookies},
+            "Voila": {"token": token, "cookie_secret": cookies},
+        }
+    )
+
+
+def jupyterlab(token: str) -> Any:
+    """The class that launches JupyterLab behind the gate."""
+    from jupyter_server.serverapp import ServerApp
+    from jupyterlab.labapp import LabApp
+
+    from shoplib.desk.server.gate import guard
+
+    class Server(ServerApp):
+        def load_config_file(self, *arguments: Any, **named: Any) -> None:
+            super().load_config_file(*arguments, **named)
+            self.update_config(secrets_of(token))
+
+        def init_webapp(self) -> None:
+            super().init_webapp()
+            guard(self.web_app, self.ip)
+
+    LabApp.serverapp_class = Server
+    return LabApp
+
+
+def voila(token: str) -> Any:
+    """The class that launches the pages behind the gate."""
+    from voila.app import Voila
+
+    from shoplib.desk.server.gate import guard
+
+    class Pages(Voila):
+        page = ""  # the file that sends the browser on
+
+        def load_config_file(self, *arguments: Any, **named: Any) -> None:
+            super().load_config_file(*arguments, **named)
+            self.update_config(secrets_of(token))
+
+        def listen(self) -> None:
+            guard(self.app, self.ip)
+            super().listen()
+
+        def launch_browser(self) -> None:
+            """By a file that only its owner can read: the command line of a browser is public, the token is not."""
+            first = os.environ.get(FIRST, self.connection_url)
+            with tempfile.NamedTemporaryFile("w", suffix=".html", delete=False, encoding="utf-8") as page:
+                page.write(f'<meta charset="utf-8"><meta http-equiv="refresh" content="0; url={first}?token={token}">')
+            self.page = page.name
+            threading.Thread(target=webbrowser.open, args=(Path(page.name).as_uri(),), daemon=True).start()
+
+        def stop(self) -> None:
+            if self.page:
+                Path(self.page).unlink(missing_ok=True)
+            super().stop()
+
+    return Pages
+
+
+def end_with_whoever_started_us() -> None:
+    """Wait, in a thread of its own, for the end of standard input; then stop as on SIGTERM."""
+
+    def wait() -> None:
+        try:
+            while os.read(0, 1024):
+                pass
+        except OSError:
+            pass
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    threading.Thread(target=wait, daemon=True).start()
+    hang_up = getattr(signal, "SIGHUP", None)
+    if hang_up is not None and signal.getsignal(hang_up) is not signal.SIG_IGN:
+        signal.signal(
+            hang_up, lambda *_: os.kill(os.getpid(), signal.SIGTERM)
+        )  # the closed window ends the kernels too
+
+
+def main(arguments: list[str]) -> None:
+    """Start the server that the first word names, with the other words as its options."""
+    sys.modules.setdefault(SLOW, None)  # type: ignore[arg-type]  # None is what makes the import fail
+    token = os.environ.pop(TOKEN, "")
+    if not token:
+        raise SystemExit(f"no token in the variable {TOKEN}: a server without one is open to everybody")
+    end_with_whoever_started_us()
+    server = {"jupyterlab": jupyterlab, "voila": voila}[arguments[0]](token)
+    server.launch_instance(arguments[1:])
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,252 @@
+"""Opening the notebooks, on a copy of one's own: in JupyterLab, or as pages without code; on this machine only."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import webbrowser
+from collections.abc import Iterator
+from importlib import metadata
+from pathlib import Path
+from typing import IO
+
+import platformdirs
+
+from shoplib.core.paths import NOTEBOOKS
+from shoplib.desk import STATIC
+from shoplib.desk.server import address
+from shoplib.desk.server.address import LOOPBACK, CannotOpen, free_port
+
+FIRST = "00-contents.ipynb"
+SERVE = "shoplib.desk.server.fast_server"
+CONNECTION = "shoplib.desk.server.nodelay_socket.AtOnce"
+NOT_IN_LAB = {"voila.server_extension": False}  # it gives away pictures of the folder without a token
+
+
+def copy_notebooks(target: Path | None = None) -> Path:
+    """The user's own copy.  A notebook that is there already is never overwritten; new ones are added."""
+    folder = target or Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "notebooks"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for source in sorted(NOTEBOOKS.glob("*.ipynb")):
+            if not (folder / source.name).exists():
+                shutil.copyfile(source, folder / source.name)
+    except OSError as error:
+        raise CannotOpen(f"{folder}: cannot keep the notebooks here: {error.strerror}") from None
+    return folder
+
+
+TO_CLOSE = 15  # seconds for the kernels to end
+LAST_WORDS = 15  # lines of a server that ended with an error
+KEPT_LOGS = 8  # of the latest starts, this one among them
+IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after this long
+
+
+def require(program: str) -> None:
+    """Said at once and in words when the program that shows the notebooks is not here, or older than shoplib needs."""
+    from packaging.requirements import Requirement  # a part of every JupyterLab
+
+    wanted = next(r for r in map(Requirement, metadata.requires("shoplib") or ()) if r.name.lower() == program)
+    cure = f'type: {Path(sys.executable).name} -m pip install --upgrade "{wanted}"'
+    try:
+        found = metadata.version(program)
+    except metadata.PackageNotFoundError:
+        raise CannotOpen(f"{program} is not installed; {cure}") from None
+    if not wanted.specifier.contains(found, prereleases=True):
+        raise CannotOpen(f"{program} {found} is here, but shoplib needs {wanted.specifier}; {cure}")
+
+
+def browser_is_here() -> bool:
+    """Whether a browser can be opened from here."""
+    try:
+        webbrowser.get()
+    except webbrowser.Error:
+        return False
+    return True
+
+
+def lab_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
+    """JupyterLab, asking nobody outside for news or updates."""
+    return [
+        sys.executable, "-m", SERVE, "jupyterlab",
+        f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
+        f"--ServerApp.root_dir={folder}",
+        f"--LabApp.default_url=/lab/tree/{FIRST}", f"--ServerApp.kernel_websocket_connection_class={CONNECTION}",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None",
+        "--LabApp.extension_manager=readonly",
+        f"--ServerApp.jpserver_extensions={NOT_IN_LAB}",
+        "--ServerApp.allow_unauthenticated_access=False", "--PasswordIdentityProvider.allow_password_change=False",
+        "--ServerApp.answer_yes=True",  # Ctrl-C is the answer, not the question
+        *([] if browser else ["--no-browser"]),
+        *(["--ServerApp.allow_root=True"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
+    ]  # fmt: skip
+
+
+def pages_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
+    """The same notebooks as pages without code; a kernel left alone is ended."""
+    return [
+        sys.executable, "-m", SERVE, "voila", str(folder),
+        f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0",
+        f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
+        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # a crowded machine loses no form
+        f"--Voila.kernel_websocket_connection_class={CONNECTION}",
+        "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
+        *([] if browser else ["--no-browser"]),
+    ]  # fmt: skip
+
+
+def lab_environment(folder: Path, token: str) -> dict[str, str]:
+    """The token, and defaults for a quiet JupyterLab beside the copy; the user's own settings still win."""
+    settings = folder.parent / "jupyter" / "labconfig"
+    settings.mkdir(parents=True, exist_ok=True)
+    (settings / "default_setting_overrides.json").write_text(
+        json.dumps({"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": False}}),
+        encoding="utf-8",
+    )
+    return {
+        **os.environ,
+        "JUPYTER_TOKEN": token,
+        "JUPYTER_CONFIG_PATH": _before("JUPYTER_CONFIG_PATH", settings.parent),
+        "JUPYTER_PATH": _before("JUPYTER_PATH", STATIC / "jupyter"),  # our page template
+        "JUPYTER_PREFER_ENV_PATH": "1",
+    }
+
+
+def launch(command: list[str], environment: dict[str, str], folder: Path, out: IO[bytes]) -> subprocess.Popen[bytes]:
+    """Start a server.  It ends when ``stdin`` of what is returned is closed, or when this process ends, in any way."""
+    return subprocess.Popen(  # noqa: S603 -- our own words
+        command, env=environment, cwd=folder, stdin=subprocess.PIPE, stdout=out, stderr=subprocess.STDOUT
+    )
+
+
+def _before(name: str, first: Path) -> str:
+    known = os.environ.get(name)
+    return str(first) + (os.pathsep + known if known else "")
+
+
+def open_notebooks(
+    *,
+    port: int | None = None,
+    browser: bool = True,
+    pages: bool = False,
+    listen: str = LOOPBACK,
+    new_token: bool = False,
+) -> int:
+    """Copy, start JupyterLab or the pages, and stay until it is closed."""
+    require("voila" if pages else "jupyterlab")
+    ip = address.numeric(listen)
+    folder = copy_notebooks()
+    mine = address.kept(folder.parent, new_token=new_token)
+    usual = mine.pages if pages else mine.lab
+    port = free_port(port if port is not None or not address.is_free(usual, ip) else usual, ip)
+    where = f"http://{address.shown(ip)}:{port}/" + (f"voila/render/{FIRST}" if pages else f"lab/tree/{FIRST}")
+    print(f"notebooks: {folder}", f"open:      {where}?token={mine.token}", sep="\n")
+    if port != usual:
+        print(f"port:      {usual}, the usual one, is not used; this address is valid until you close it")
+    if address.others_reach(ip):
+        _warn(ip, f"{where}?token={mine.token}")
+    if browser and not browser_is_here():
+        print("browser:   none found to open here; open the address above in one yourself")
+        browser = False
+    print("close:     Ctrl-C", flush=True)
+    command = (pages_command if pages else lab_command)(folder, port, browser=browser, ip=ip)
+    environment = lab_environment(folder, mine.token) | {"SHOPLIB_FIRST": where}
+    return _stay(command, environment, folder, log_name(ip, port))
+
+
+def _warn(ip: str, link: str) -> None:
+    """What an address means that others can reach; and the same address for the camera of a tablet."""
+    every = "" if address.shown(ip) == ip else f" (every address of this machine: {ip})"
+    print(
+        f"careful:   Other machines can reach {address.shown(ip)}{every}. Anybody who has the address above can run",
+        "           programs here as you. The connection is not encrypted. Use it only on a network that you trust.",
+        "           To make the old addresses invalid, close this and add --new-token.",
+        sep="\n",
+    )
+    code = address.qr_code(link, colours=sys.stdout.isatty())
+    try:
+        code.encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        print("tablet:    this window cannot show a QR code; type the address above on the tablet")
+    else:
+        print("tablet:    scan this with its camera", code, sep="\n")
+
+
+def log_name(ip: str, port: int) -> str:
+    """Of the words of one server; two that are open at once differ in it."""
+    return f"server-{ip}-{port}.log"
+
+
+def _for_me_alone(path: str, flags: int) -> int:
+    handle = os.open(path, flags, 0o600)  # the server writes its token there
+    if hasattr(os, "fchmod"):
+        os.fchmod(handle, 0o600)  # a file that was there before, too
+    return handle
+
+
+def _forget_old_logs(folder: Path) -> None:
+    """A port is another one at every start: without this the files would only become more."""
+    logs = []
+    for log in folder.glob("server*.log"):
+        with contextlib.suppress(OSError):  # gone meanwhile: another start does the same
+            logs.append((log.stat().st_mtime, log))
+    for _, log in sorted(logs)[: -(KEPT_LOGS - 1)]:
+        with contextlib.suppress(OSError):  # where a file in use cannot be removed, it is still needed
+            log.unlink()
+
+
+@contextlib.contextmanager
+def _closing_signals() -> Iterator[None]:
+    """The end of a session or of its window does what Ctrl-C does."""
+    names = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.getsignal(name) for name in names}
+    for name, handler in before.items():
+        if handler is not signal.SIG_IGN:  # as under nohup
+            signal.signal(name, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(name, handler)
+
+
+def _end(server: subprocess.Popen[bytes]) -> None:
+    """Let it end its kernels; whoever has no patience asks twice."""
+    try:
+        if server.stdin:
+            server.stdin.close()
+        with contextlib.suppress(subprocess.TimeoutExpired, KeyboardInterrupt):
+            server.wait(TO_CLOSE)
+    finally:
+        server.kill()
+        server.wait()
+
+
+def _stay(command: list[str], environment: dict[str, str], folder: Path, log_named: str) -> int:
+    """Until the server ends or is closed.  What it says of itself goes to a file: here it would bury the address."""
+    log = folder.parent / log_named
+    _forget_old_logs(log.parent)
+    with open(log, "wb", opener=_for_me_alone) as out, _closing_signals():
+        server = launch(command, environment, folder, out)
+        try:
+            ended = server.wait()
+        except KeyboardInterrupt:
+            _end(server)
+            return 0
+        finally:
+            if server.stdin:
+                server.stdin.close()
+    if ended > 0:
+        said = log.read_text(encoding="utf-8", errors="replace").splitlines()[-LAST_WORDS:]
+        print(
+            *said,
+            f"the notebooks closed with an error ({ended}); all the server said: {log}",
+            sep="\n",
+            file=sys.stderr,
+        )
+    return ended

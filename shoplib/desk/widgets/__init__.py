@@ -1,0 +1,1 @@
+"""The widgets of the notebooks: forms, guide, job desk, lessons."""

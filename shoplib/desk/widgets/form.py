@@ -1,0 +1,315 @@
+"""A form made from a working.  It holds no arithmetic: it passes text in and shows what comes out."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.fields import Field
+from shoplib.core.units import Unreadable
+from shoplib.core.working import Result, Working
+from shoplib.desk import STATIC
+from shoplib.desk.widgets.background_task import Runner
+from shoplib.desk.widgets.components import complain
+from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.input_field import SIGNS, Entry
+from shoplib.desk.widgets.live_figure import LiveFigure
+from shoplib.desk.widgets.message_batch import Words
+from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.save_bar import Keeping
+from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.topics import get
+
+CSS = (STATIC / "form.css").read_text(encoding="utf-8")
+KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
+EMPTY = '<div class="shop-results" data-state="empty">Nothing is typed yet.{}</div>'
+NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
+STOP = '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
+WORKING = "Working (shown rounded, computed in full precision)"
+
+
+class Steps(W.VBox):
+    """The working, folded: it is written out and typeset only while somebody looks at it."""
+
+    def __init__(self) -> None:
+        self.result: Result | None = None
+        self.fold = W.ToggleButton()
+        self.body = W.HTMLMath()
+        super().__init__([self.fold, self.body])
+        self.add_class("shop-steps")
+        self.fold.observe(lambda _: self.show(self.result), "value")
+
+    def show(self, result: Result | None) -> None:
+        """The working of this result."""
+        self.result = result
+        self.fold.layout.display = "" if result is not None and result.steps else "none"
+        self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING}"
+        self.body.value = steps_html(result) if self.fold.value and result is not None else ""
+
+
+class Form(AtRest, W.VBox):
+    """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
+
+    ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
+    A table is given as records, or as text as on the command line; text that holds no table raises BadInput.
+    ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.  The values given are
+    then the worked example: it is marked as one, it has no outcome, and with a job open the form starts empty.
+    Without the bar they are what somebody typed.
+    """
+
+    def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
+        self.working = get(working) if isinstance(working, str) else working
+        values = self.working.current(values)
+        unknown = [name for name in values if self.working.field(name) is None]
+        if unknown:
+            raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")
+        self.result: Result | None = None
+        self.figure: LiveFigure | None = None
+        self.entries = {f.name: _entry(f, values.get(f.name)) for f in self.working.fields}
+        self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
+        if keeping:
+            for entry in self.entries.values():
+                entry.put(entry.example, example=entry.typed is not None)
+        self.runner = Runner()
+        self.answer = Words()
+        self.picture = W.VBox([])
+        self.picture.add_class("shop-picture")
+        self.steps = Steps()
+        self.notes = W.HTML()
+        grid = W.Box(self._grouped())
+        grid.add_class("shop-fields")
+        self.keeping = Keeping(self) if keeping else None
+        shown = W.VBox(
+            [self.runner, self.answer, *([self.keeping] if self.keeping else []), self.picture, self.steps, self.notes]
+        )
+        shown.add_class("shop-shown")
+        desk = W.Box([grid, shown])
+        desk.add_class("shop-desk")
+        if any(f.kind == "table" for f in self.working.fields):
+            desk.add_class("shop-stacked")  # a table of readings needs the whole width
+        super().__init__([Ground(CSS + KEEPING_CSS), desk])
+        self.add_class("shop")
+        for entry in self.entries.values():
+            entry.box.observe(lambda _, entry=entry: self._typed_into(entry), "value")
+        self._filling = False
+        self._changed()
+
+    def _grouped(self) -> list[Any]:
+        """Headings and boxes; a group stands together, where its first field stands."""
+        groups: dict[str, list[Any]] = {}
+        for entry in self.entries.values():
+            groups.setdefault(entry.field.group, []).append(entry)
+        children: list[Any] = []
+        for group, entries in groups.items():
+            if group:
+                heading = W.HTML(f'<h4 class="shop-group">{e(group)}</h4>')
+                heading.add_class("shop-wide")
+                children.append(heading)
+            children += entries
+        return children
+
+    # -- what stands in the boxes, good or bad
+    def boxes(self) -> dict[str, Any]:
+        """Everything as it stands on the screen."""
+        return {name: entry.box.value for name, entry in self.entries.items()}
+
+    @property
+    def own(self) -> bool:
+        """Whether anything stands here that is not the example's."""
+        return any(entry.own for entry in self.entries.values())
+
+    @property
+    def borrowed(self) -> list[Entry]:
+        """The boxes that hold the example, or rows of it, which nobody touched or confirmed."""
+        return [entry for entry in self.entries.values() if entry.borrowed]
+
+    @functools.cached_property
+    def worked(self) -> Result:
+        """The worked example, whatever stands in the boxes now."""
+        return self.working({name: value for name, value in self.given.items() if value is not None}, folder=Path())
+
+    def fill(self, boxes: Mapping[str, Any], example: Collection[str] = ()) -> None:
+        """Put all of it back.  What a box cannot hold, or no box is there for, is left out.
+
+        ``example``: the names of boxes that hold the example.
+        """
+        self._filling = True
+        try:
+            for name, value in boxes.items():
+                if name in self.entries:
+                    self.entries[name].put(value, example=name in example)
+        finally:
+            self._filling = False
+        self._changed()
+
+    def confirm(self, entry: Entry) -> None:
+        """Somebody says that what the example put into this box is right for the job."""
+        entry.confirm()
+        self._changed()
+
+    # -- what happens on every change
+    def _typed_into(self, entry: Entry) -> None:
+        if not self._filling:
+            entry.touched()
+            self._changed()
+
+    def _changed(self) -> None:
+        typed = {name: entry.typed for name, entry in self.entries.items() if entry.typed is not None}
+        self.runner.run(lambda: self._worked(typed), self._came, self._waiting)
+
+    def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput | None:
+        if not typed:
+            return None
+        try:
+            return self.working(typed, folder=Path())
+        except BadInput as error:
+            return error
+
+    def _waiting(self) -> None:
+        """The result comes later: what was shown is no longer the answer."""
+        self.result = None
+        self._show('<div class="shop-results" data-state="working">No result yet.</div>')
+        if self.keeping is not None:
+            self.keeping.changed()
+
+    def _came(self, came: Result | BadInput | None) -> None:
+        self.result = came if isinstance(came, Result) else None
+        elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
+        self._show(self._empty() if came is None else STOP if not elsewhere else stop_html(elsewhere))
+        if self.keeping is not None:
+            self.keeping.changed()
+
+    def _empty(self) -> str:
+        needed = [x.field.label for x in self.entries.values() if x.field.required and x.field.default is None]
+        return EMPTY.format(f" Needed: {e('; '.join(needed))}." if needed else "")
+
+    def _show(self, without: str = STOP) -> None:
+        """Words first, the picture after them; ``without`` a result, why there is none."""
+        if self.result is None:
+            self.answer.value = without
+            self.picture.layout.display = "none"
+            self.steps.show(None)
+            self.notes.value = ""
+            return
+        if not self._show_picture(self.result):
+            self._say()
+        self.steps.show(self.result)
+        self.notes.value = notes_html(self.result)
+
+    def _say(self) -> None:
+        """The numbers."""
+        if self.result is not None:
+            self.answer.value = self._answer(self.result)
+
+    def _answer(self, result: Result) -> str:
+        """Values of the example are marked; of the example alone no outcome is shown."""
+        own, borrowed = self.own, [x.borrowed for x in self.borrowed]
+        told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS
+        note = f'<div class="shop-not-yours">{e(told)}</div>' if borrowed else ""
+        return note + answer_html(result, judged=own)
+
+    def _show_picture(self, result: Result) -> bool:
+        """The picture, and right before it the numbers; False when there is none."""
+        draw = self.working.draw
+        if draw is None or not self.working.pictures(result):
+            self.picture.layout.display = "none"
+            return False
+        alt = self.working.alt(result) if self.working.alt else self.working.title
+        if self.figure is None:
+            self._say()
+            self.figure = LiveFigure(draw, result, name=self.working.name, alt=alt, figsize=self.working.figure_size)
+            self.picture.children = [self.figure]
+        else:
+            self.figure.move(result, alt, self._say)
+        self.picture.layout.display = ""
+        return True
+
+    def text(self) -> str:
+        """The whole result as plain text."""
+        if self.result is None:
+            return "No result: see the marked fields."
+        return self.result.as_text() if self.own else f"{NOT_YOURS}\n\n{self.result.as_text()}"
+
+    def static_html(self) -> str:
+        """The form as a page without widgets."""
+        rows = "".join(
+            f"<tr><td>{e(x.field.label)}</td><td><b>{e(x.field.spoken(x.typed))}</b></td></tr>"
+            for x in self.entries.values()
+            if x.typed is not None and x.field.kind != "table"
+        )
+        parts = [f"<table>{rows}</table>"]
+        if self.result:
+            parts += [self._answer(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
+        return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
+
+
+def _entry(field: Field, value: Any) -> Entry:
+    try:
+        return Entry(field, value)
+    except Unreadable as error:  # a table given as text; in a box of text it would be said beside the box
+        raise BadInput([Problem(field.name, str(error), field.example)]) from None
+
+
+def stop_html(problems: Iterable[Problem]) -> str:
+    """Why there is no result, where no box of the form is to blame."""
+    items = "".join(f"<li>{e(problem)}</li>" for problem in problems)
+    return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
+
+
+def answer_html(result: Result, *, judged: bool = True) -> str:
+    """Results, then the outcome and its checks; ``judged=False`` without them."""
+    rows, tables = [], []
+    for name, value in result.values.items():
+        if value.is_table:
+            heads = "".join(f"<th>{e(v.label)}</th>" for v in value.value[0].values())
+            body = "".join(
+                "<tr>" + "".join(f"<td>{e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
+            )
+            table = f'<div class="shop-scroll" role="group" tabindex="0"><table><tr>{heads}</tr>{body}</table></div>'
+            tables.append(f"<div>{e(value.label)}</div>{table}")
+        else:
+            shown = f'<td class="shop-value" data-result="{e(name)}">{e(value.shown)}</td>'
+            rows.append(f"<tr><td>{e(value.label)}</td>{shown}</tr>")
+    checks = "".join(
+        f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.sentence)}"
+        f"{e('; ' + result.in_labels(c.remark)) if c.remark else ''}"
+        f"{f'<br><small>{e(c.basis)}</small>' if c.basis else ''}</td></tr>"
+        for c in result.checks
+    )
+    outcome = ""
+    if judged and result.outcome is not None:
+        word = str(result.outcome)
+        sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
+        outcome = f'<div>{sign}</div><table class="shop-checks">{checks}</table>'
+    values = f'<table class="shop-values">{"".join(rows)}</table>'
+    return f'<div class="shop-results" data-state="done">{values}{outcome}{"".join(tables)}</div>'
+
+
+def steps_html(result: Result) -> str:
+    """The working: each formula with its numbers and its source."""
+    return "".join(
+        f'<div class="shop-step"><b>{e(s["title"])}</b> <small>{e(s["source"])}</small>'
+        + "".join(f"<div>$${line['latex']}$$</div>" for line in s["lines"])
+        + "</div>"
+        for s in result.to_json()["steps"]
+    )
+
+
+def notes_html(result: Result) -> str:
+    """What was assumed, and the cautions."""
+    assumed = ""
+    if result.assumptions:
+        assumed = f"<p><b>Assumed, not typed:</b> {e(result.in_labels('; '.join(result.assumptions)))}.</p>"
+    items = "".join(f"<li>{e(c)}</li>" for c in result.told_cautions)
+    return f'{assumed}<div class="shop-cautions"><b>⚠ Before you rely on this</b><ul>{items}</ul></div>'
+
+
+def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
+    """Print the worked example of a form as text, with other inputs if given."""
+    typed = {name: value for name, value in form.given.items() if value is not None}
+    print(form.working({**typed, **(also or {})}, folder=Path()).as_text())

@@ -1,0 +1,82 @@
+"""A grid for tables of readings: blank is missing, decimal comma, paste from a spreadsheet, arrows and Enter."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import anywidget
+import traitlets
+
+from shoplib.core.fields import Field
+from shoplib.desk import STATIC
+
+_NUMBER = r"(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?"
+_BARE = re.compile(rf"[+\-−]?{_NUMBER}(\s*\+\s*{_NUMBER})*")  # also a stack: 0.05 + 0.03
+_KINDS = {"text": "text", "list": "text", "choice": "choice", "boolean": "choice"}
+
+
+class Grid(anywidget.AnyWidget):
+    """Cells of text, kept as typed.  ``records()`` gives rows for a table field; ``mark()`` marks bad cells."""
+
+    _esm = STATIC / "grid.js"
+    _css = STATIC / "grid.css"
+    heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what a column offers to pick
+    kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice is picked, a number stands alone
+    hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # said of the column under the hand
+    value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
+    bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
+
+    def __init__(self, columns: Sequence[Field], rows: Sequence[Mapping[str, Any]] = ()) -> None:
+        self.columns = tuple(columns)
+        heads = [f"{c.label}, {c.unit.text}" if c.kind == "quantity" and c.unit.text else c.label for c in self.columns]
+        value = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
+        super().__init__(
+            heads=heads,
+            words=[list(c.choices or c.states or (("yes", "no") if c.kind == "boolean" else ())) for c in self.columns],
+            kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
+            hints=[self._hint(c) for c in self.columns],
+            value=[*value, [""] * len(self.columns)],
+            bad=[],
+        )
+
+    @staticmethod
+    def _hint(column: Field) -> str:
+        example = "" if column.kind in ("choice", "boolean") else column.example.strip('"')
+        return "; ".join(filter(None, (column.help, f"such as {example}" if example else "")))
+
+    @staticmethod
+    def _shown(typed: Any) -> str:
+        if isinstance(typed, list | tuple):
+            return "; ".join(map(str, typed))
+        return "" if typed is None else str(typed)
+
+    def records(self) -> list[dict[str, str]]:
+        """The rows that hold something; a bare number takes the unit of its column's heading."""
+        return [
+            {c.name: self._with_unit(c, text) for c, text in zip(self.columns, row, strict=True) if text.strip()}
+            for row in self.value
+            if any(text.strip() for text in row)
+        ]
+
+    def mark(self, fields: Iterable[str]) -> None:
+        """Mark the cells that problems name, such as ``lines[3].goes``; a whole row for ``lines[3]``."""
+        filled = [k for k, row in enumerate(self.value) if any(text.strip() for text in row)]
+        names = [c.name for c in self.columns]
+        marked: dict[str, None] = {}
+        for field in fields:
+            found = re.fullmatch(r"[^\[\]]+\[(\d+)\](?:\.([^.\[\]]+).*)?", field)
+            if not found or not 0 < int(found[1]) <= len(filled):
+                continue  # of the table as a whole
+            row = filled[int(found[1]) - 1]
+            columns = range(len(names)) if found[2] is None else [names.index(found[2])] if found[2] in names else []
+            marked |= dict.fromkeys(f"{row},{column}" for column in columns)
+        if self.bad != list(marked):
+            self.bad = list(marked)
+
+    @staticmethod
+    def _with_unit(column: Field, text: str) -> str:
+        bare = column.kind == "quantity" and column.unit.name and _BARE.fullmatch(text.strip())
+        return f"{text.strip()} {column.unit.name}" if bare else text.strip()

@@ -1,0 +1,127 @@
+"""The header of a job on screen: every field of it, people and instruments; a change with its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.core.fields import Field, table, words
+from shoplib.desk.widgets.components import Long, Say, button, heading, local, reason_box, row, set_typed, who_box
+from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.input_field import Entry
+from shoplib.record.instruments import calibrations
+from shoplib.record.job import Job
+from shoplib.record.jobfile_record import JOB_FIELDS
+
+PEOPLE = table(
+    "people",
+    (
+        words("name", "Name", example='"A. Learner"'),
+        words("initials", "Initials", required=False),
+        words("role", "Role", required=False),
+    ),
+    "People",
+    required=False,
+    help="everybody who works on this job",
+)
+INSTRUMENTS = table(
+    "instruments",
+    (
+        words("id", "ID", example='"TW-2"'),
+        words("what", "What", required=False),
+        words("resolution", "Resolution", required=False),
+        words("deviation", "May deviate by", required=False),
+        words("calibration_due", "Calibration due", required=False),
+    ),
+    "Instruments",
+    required=False,
+    help="every gauge and wrench used; dates as 2026-11-25",
+)
+
+
+def _fields() -> list[Field]:
+    plain = [
+        words(name, label, required=needed, example=example) for name, (label, needed, example) in JOB_FIELDS.items()
+    ]
+    return [*plain, words("hours", "Hours or mileage", required=False, example='"1240 h"'), PEOPLE, INSTRUMENTS]
+
+
+class Head(W.VBox):
+    """Every field of the header.  What is typed here is kept when the button is pressed, with the reason."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._shown: dict[str, Any] = {}  # what was put into the boxes from the record
+        self.boxes: dict[str, Entry] = {
+            f.name: Long(f, "") if f.name == "complaint" else Entry(f, None) for f in _fields()
+        }
+        self.boxes |= {"because": reason_box(), "who": who_box(desk.who)}
+        self.calibration = W.HTML()
+        self.go = button("Keep the header", self.keep, main=True)
+        self.back = button("Back to what stands", self._back)
+        self.said = Say()
+        plain = [b for n, b in self.boxes.items() if n not in ("people", "instruments", "because", "who")]
+        why = [self.boxes["because"], self.boxes["who"]]
+        super().__init__([
+            heading("Header"), row(*plain, named="jd-boxes"), self.boxes["people"], self.boxes["instruments"],
+            self.calibration, row(*why, named="jd-boxes"), row(self.go, self.back), self.said,
+        ])  # fmt: skip
+
+    def show(self, job: Job) -> None:
+        """The header as it stands; a box in which somebody typed is left alone."""
+        for name, box in self.boxes.items():
+            if name in ("because", "who"):
+                continue
+            stands = job.header.get(name) or ([] if box.field.kind == "table" else "")
+            if name not in self._shown or self._typed(name) == self._shown[name]:
+                if name not in self._shown or stands != self._shown[name]:
+                    set_typed(box, stands)
+                self._shown[name] = self._typed(name)
+        closed = job.closed
+        self.go.disabled = closed
+        self.go.tooltip = "The job is closed: open it again first" if closed else "Keep what was changed"
+        lines = "".join(
+            f'<li data-overdue="{str(c.overdue).lower()}">{"▲" if c.overdue else "·"} {e(c.words)}</li>'
+            for c in calibrations(job)
+        )
+        self.calibration.value = f'<ul class="jd-due">{lines}</ul>' if lines else ""
+
+    def _typed(self, name: str) -> Any:
+        box = self.boxes[name]
+        return box.typed or ([] if box.field.kind == "table" else "")
+
+    def changed(self) -> Mapping[str, Any]:
+        """The fields in which something else stands now than in the record."""
+        return {name: self._typed(name) for name, stood in self._shown.items() if self._typed(name) != stood}
+
+    def keep(self) -> None:
+        """Keep what was changed; what stood there stays in the record."""
+        job, changed = self._desk.job, self.changed()
+        if job is None:
+            return
+        if not changed:
+            self.said.bad("Nothing was changed, so nothing was kept.")
+            return
+        because, who = (str(self.boxes[n].typed or "") for n in ("because", "who"))
+        kept = self._desk.act(
+            self.said,
+            self.boxes,
+            lambda store: store.amend(job.number, who=who, because=because, **changed),
+            settled=lambda: self._shown.update(changed),  # the boxes follow the record from here on
+        )
+        if kept is None:
+            return
+        set_typed(self.boxes["because"], "")
+        self.said.good(f"Kept as line {kept.n}, {local(kept.at)}. What stood there before stays in the record.")
+
+    def _back(self) -> None:
+        """Forget what was typed."""
+        self._shown.clear()
+        self.said.clear()
+        for box in self.boxes.values():
+            box.complain([])
+        if self._desk.job is not None:
+            self.show(self._desk.job)

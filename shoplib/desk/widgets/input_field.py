@@ -1,0 +1,141 @@
+"""One input of a form: its words, its box, and what is wrong with what was typed."""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+import traitlets
+
+from shoplib.core.fields import Field
+from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.grid import Grid
+
+SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
+NOTHING = "—"
+EXAMPLE = "shop-example"  # the look of a box that holds the example
+
+
+def _rows(value: Any, columns: int) -> bool:
+    return isinstance(value, list) and all(isinstance(row, list) and len(row) == columns for row in value)
+
+
+class Entry(W.VBox):
+    """One input: label above, the box, and what is wrong with it in words."""
+
+    def __init__(self, field: Field, value: Any) -> None:
+        self.field = field
+        self.filled = False  # the example stands here, and nobody touched or confirmed it
+        example = field.example.strip('"')
+        hints = [
+            "" if field.required and field.default is None else "optional",
+            field.help or (f"such as {example}" if example else ""),
+        ]
+        hint = "; ".join(filter(None, hints))
+        self.label = f'<span class="shop-label">{e(field.label)} <i>{e(hint)}</i></span>'
+        self.box = self._make_box(value)
+        self.error = W.HTML("")
+        if isinstance(self.box, Grid):
+            super().__init__([W.HTML(self.label), self.box, self.error])
+        else:  # the widget's own label belongs to its box: a tap on the words and a screen reader find it
+            self.box.description_allow_html, self.box.description = True, self.label
+            super().__init__([self.box, self.error])
+        self.example = self.box.value  # as the notebook gave it
+        self.add_class("shop-field")
+        if field.kind == "table":
+            self.add_class("shop-wide")
+
+    def _make_box(self, value: Any) -> Any:
+        f = self.field
+        if f.kind == "table":
+            return Grid(f.columns, f.rows(value, Path()) if value else ())
+        if f.kind in ("choice", "boolean"):
+            words = f.choices or ("yes", "no")
+            options = [(f.spoken(w), w) for w in words]
+            options.insert(0, (NOTHING if f.default is None else self._unless_typed(), NOTHING))
+            box = W.Dropdown(options=options, value=str(value) if value is not None else options[0][1])
+        else:
+            shown = (
+                "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
+            )
+            placeholder = f.example.strip('"') if f.default is None else self._unless_typed()
+            box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
+        return box
+
+    def _unless_typed(self) -> str:
+        """What is taken when nothing is typed; it stays a default, and is shown as one."""
+        return f"{self.field.spoken(self.field.default)} (default)"
+
+    @property
+    def typed(self) -> Any:
+        """What stands in the box now; None when it is empty."""
+        if isinstance(self.box, Grid):
+            return self.box.records() or None
+        value = self.box.value
+        return None if value == NOTHING or not str(value).strip() else value
+
+    @property
+    def empty(self) -> Any:
+        """What the box holds when nothing was typed."""
+        if isinstance(self.box, Grid):
+            return [[""] * len(self.box.columns)]
+        return NOTHING if isinstance(self.box, W.Dropdown) else ""
+
+    def put(self, value: Any, *, example: bool = False) -> None:
+        """Fill the box from outside, from a draft or with the example; what it cannot hold is left out."""
+        if not isinstance(self.box, Grid) or _rows(value, len(self.box.columns)):
+            with contextlib.suppress(traitlets.TraitError):
+                self.box.value = value
+        same = isinstance(self.box, Grid) or self.box.value == self.example
+        self._mark(example and same and self.typed is not None)
+
+    # -- whose values these are
+    @property
+    def borrowed(self) -> str:
+        """What of the example stands here untouched, in words; "" when nothing does."""
+        if not self.filled or self.typed is None:
+            return ""
+        if not isinstance(self.box, Grid):
+            return self.field.label
+        given = self._rows_given()
+        rows = [str(k) for k, row in self._rows_typed() if row in given]
+        return f"{self.field.label}, row{'s' * (len(rows) > 1)} {', '.join(rows)}" if rows else ""
+
+    @property
+    def own(self) -> bool:
+        """Whether something stands here that is not the example's."""
+        if self.typed is None or not self.filled:
+            return self.typed is not None
+        if not isinstance(self.box, Grid):
+            return False
+        given = self._rows_given()
+        return any(row not in given for _, row in self._rows_typed())
+
+    def touched(self) -> None:
+        """Somebody typed here.  Rows of a table that are as in the example stay the example's."""
+        self._mark(self.filled and isinstance(self.box, Grid) and bool(self.borrowed))
+
+    def confirm(self) -> None:
+        """Somebody says that the value of the example is right for this job."""
+        self._mark(False)
+
+    def _mark(self, filled: bool) -> None:
+        self.filled = filled
+        if filled != (EXAMPLE in self._dom_classes):
+            (self.add_class if filled else self.remove_class)(EXAMPLE)
+
+    def _rows_typed(self) -> list[tuple[int, tuple[str, ...]]]:
+        return [(k, tuple(row)) for k, row in enumerate(self.box.value, 1) if any(x.strip() for x in row)]
+
+    def _rows_given(self) -> set[tuple[str, ...]]:
+        return {tuple(row) for row in self.example}
+
+    def complain(self, messages: list[str]) -> None:
+        """Show what is wrong, or nothing."""
+        text = "<br>".join(e(m) for m in messages)
+        shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
+        if self.error.value != shown:
+            self.error.value = shown
+            (self.add_class if messages else self.remove_class)("shop-bad")

@@ -1,0 +1,199 @@
+"""The job as a file, out and in; a copy of the whole record, and a look through it."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import ipywidgets as W
+
+from shoplib.desk.widgets import download
+from shoplib.desk.widgets.components import Say, button, heading, row, set_typed, text_box, who_box
+from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.escape_html import e
+from shoplib.record.errors import StoreError
+from shoplib.record.job import Job
+from shoplib.record.validation import LARGEST_FILE
+
+if TYPE_CHECKING:
+    from shoplib.desk.widgets.input_field import Entry
+    from shoplib.desk.widgets.sign_off import Sheets
+    from shoplib.record.store import Store
+
+
+class Found(NamedTuple):
+    """A file that was handed in, looked at and not yet taken in."""
+
+    name: str
+    number: str  # of the job in it
+    exported: bytes | None = None  # a whole job
+    job_file: Mapping[str, Any] | None = None  # or the record of a job file, worked anew when it is taken in
+
+    def into(self, store: Store, number: str, who: str) -> str:
+        """Take it into a record; its number there."""
+        if self.exported is not None:
+            return store.import_job(self.exported, number=number or None, who=who)
+        whole = dict(self.job_file or {})
+        whole["job"] = {**whole.get("job", {}), **({"number": number} if number else {})}
+        return store.start_from(whole, who=who or None)
+
+
+class Files(W.VBox):
+    """Out, in, and safe keeping."""
+
+    def __init__(self, desk: Desk, sheets: Sheets | None) -> None:
+        self._desk, self._sheets = desk, sheets
+        self._found: Found | None = None
+        self.out_said, self.in_said, self.keep_said, self.check_said = Say(), Say(), Say(), Say()
+        self.json_it = button("The whole job (JSON)", self.export)
+        self.csv_it = button("Its tables (CSV)", self.tables)
+        self.file = W.FileUpload(accept=".pdf,.json", description="Choose a sheet or a job")
+        self.file.observe(lambda _: self.look(), "value")
+        self.looked = W.HTML()
+        self.boxes: dict[str, Entry] = {
+            "number": text_box("number", "Another number", required=False, help="only if its own is taken here"),
+            "who": who_box(desk.who),
+        }
+        self.take_it = button("Take it into this record", self.take_in, main=True)
+        self.take_part = W.VBox([row(*self.boxes.values(), named="jd-boxes"), row(self.take_it)])
+        self.copy_it = button("Copy of the whole record", self.copy)
+        self.check_it = button("Look through the record", self.check)
+        self.out_part = W.VBox([
+            heading("Take this job out"),
+            _note("JSON holds everything, photographs too, and can be taken in elsewhere. CSV opens in a spreadsheet."),
+            row(self.json_it, self.csv_it), self.out_said,
+        ])  # fmt: skip
+        super().__init__([
+            self.out_part,
+            heading("Read a sheet or a job back"),
+            _note("A sheet (PDF) or an exported job (JSON). It is checked first; taken in only when you say so."),
+            row(self.file), self.looked, self.take_part, self.in_said,
+            heading("Keep the whole record safe"),
+            _note("All jobs and photographs in one file, to be kept on another disk. Others may go on working."),
+            row(self.copy_it, self.check_it), self.keep_said, self.check_said,
+        ])  # fmt: skip
+        self.take_part.layout.display = "none"
+
+    def show(self, job: Job | None) -> None:
+        """Links lead to what stood then; they go when something else stands."""
+        self.out_part.layout.display = "none" if job is None else ""
+
+    # -- out
+    def export(self) -> None:
+        """Everything, as JSON."""
+        job = self._desk.job
+        if job is not None:
+            raw = self._desk.act(self.out_said, {}, lambda store: store.export(job.number))
+            self._hand(self.out_said, raw, download.safe_name("job", job.number, ending="json"), "Save the job")
+
+    def tables(self) -> None:
+        """Its tables for a spreadsheet."""
+        from shoplib.record.exchange import tables
+
+        job = self._desk.job
+        if job is not None:
+            raw = download.zipped(tables(job))
+            self._hand(
+                self.out_said, raw, download.safe_name("job", job.number, "tables", ending="zip"), "Save the tables"
+            )
+
+    def copy(self) -> None:
+        """A consistent copy of the whole store."""
+
+        def work(store: Store) -> bytes:
+            with tempfile.TemporaryDirectory(prefix="shoplib-") as folder:
+                target = Path(folder) / "jobs.db"
+                store.copy_to(target)
+                if target.stat().st_size > download.LARGEST:
+                    raise StoreError(
+                        f"the record holds {target.stat().st_size // 10**6} MB, too much to hand over here; "
+                        f"copy it on its own machine with another program closed: {store.place}"
+                    )
+                return target.read_bytes()
+
+        self.keep_said.wait("The record is being copied.")
+        self._hand(self.keep_said, self._desk.act(self.keep_said, {}, work), "shoplib-record.db", "Save the copy")
+
+    def _hand(self, say: Say, raw: bytes | None, name: str, words: str) -> None:
+        if raw is None:
+            return
+        try:
+            say.good("Ready.", f"<div>{download.link(raw, name, words)}</div>")
+        except download.TooLarge as error:
+            say.bad(str(error))
+
+    def check(self) -> None:
+        """The whole store, line by line."""
+        self.check_said.wait("Every line is being looked at.")
+        wrong = self._desk.act(self.check_said, {}, lambda store: store.check())
+        if wrong == []:
+            self.check_said.good("No damage found: file, lines, photographs, jobs and drafts were checked.")
+        elif wrong:
+            self.check_said.bad("\n".join(wrong[:20]) + (f"\nand {len(wrong) - 20} more" if len(wrong) > 20 else ""))
+
+    # -- in
+    def look(self) -> None:
+        """Look at the file that was chosen; say what is in it and what was verified."""
+        if not self.file.value:
+            return
+        name, raw = str(self.file.value[0]["name"])[:120], bytes(self.file.value[0]["content"])
+        self._found = None
+        self.take_part.layout.display = "none"
+        self.looked.value = ""
+        if len(raw) > LARGEST_FILE:
+            self.in_said.bad(f"{name}: {len(raw) // 10**6} MB is too large for a job")
+            return
+        self.in_said.wait(f"{name} is being checked.")
+        try:
+            self._look_at(raw, name)
+        except (StoreError, ValueError) as error:  # ValueError: not a sheet
+            self.in_said.bad(f"{name}: {error}")
+
+    def _look_at(self, raw: bytes, name: str) -> None:
+        if raw.startswith(b"%PDF"):
+            if self._sheets is None:
+                self.in_said.bad("No sheet can be read: this desk was opened without its printer.")
+                return
+            found = self._sheets.look(raw)
+            self._told(
+                Found(name, found.number, found.exported, found.job_file), list(found.problems), list(found.notes)
+            )
+            return
+        if not raw.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[")):
+            what = "is neither a sheet (PDF) nor an exported job (JSON)" if raw.strip() else "is empty"
+            raise ValueError(f"{what}; choose one that was saved under “Sign and hand over” or “Take this job out”")
+        from shoplib.record.preview import look_at
+
+        looked = look_at(raw)
+        self._told(Found(name, looked.number, raw), list(looked.problems), list(looked.notes))
+
+    def _told(self, found: Found, problems: list[str], notes: list[str]) -> None:
+        self.in_said.clear()
+        verdict = "✕ NOT verified" if problems else "✓ Nothing wrong was found"
+        items = "".join(f"<li>{e(x)}</li>" for x in (*problems, *notes))
+        self.looked.value = (
+            f'<div class="jd-state" data-state="{"stop" if problems else "done"}"><b>{verdict}</b>: {e(found.name)}, '
+            f"job {e(found.number)}<ul>{items}</ul></div>"
+        )
+        if not problems:
+            self._found = found
+            self.take_part.layout.display = ""
+
+    def take_in(self) -> None:
+        """Take it into this record."""
+        found = self._found
+        if found is None:
+            return
+        number, who = (str(self.boxes[n].typed or "").strip() for n in ("number", "who"))
+        taken = self._desk.act(self.in_said, self.boxes, lambda store: found.into(store, number, who))
+        if taken is not None:
+            self.take_part.layout.display = "none"
+            self._found = None
+            set_typed(self.boxes["number"], "")  # the next file has another
+            self.in_said.good(f"Taken in as job {taken}. It can be chosen above.")
+
+
+def _note(said: str) -> Any:
+    return W.HTML(f'<p class="jd-note">{said}</p>')

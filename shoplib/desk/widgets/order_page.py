@@ -1,0 +1,55 @@
+"""The work order on paper, for the job that is open: what stands in its form, and nothing of the example."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+
+from shoplib.desk.widgets.components import Say, button, text_box
+from shoplib.desk.widgets.form import Form
+from shoplib.desk.widgets.session import session
+from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.record.errors import StoreError
+
+
+class OrderPage(AtRest, W.VBox):
+    """``OrderPage(form, workorder.save_both)``: who sends what is read from the open job, all else was typed."""
+
+    def __init__(self, form: Form, save: Callable[..., list[str]], folder: Path = Path("sheets")) -> None:
+        self._form, self._write, self._folder = form, save, folder
+        self.remark = text_box("remark", "Remark for the shop", required=False)
+        self.button = button("Save both as PDF", self.save)
+        self.said = Say("shop-said")
+        super().__init__([self.remark, self.button, self.said])
+        self.add_class("shop")
+
+    def save(self) -> None:
+        """Write the order and the worked sheet, or say why not."""
+        borrowed = "; ".join(entry.borrowed for entry in self._form.borrowed)
+        if not session.number:
+            self.said.bad("Nothing was written. Open a job first: the order names its engine and who sends it.")
+        elif not self._form.own:
+            self.said.bad("Nothing was written. Nothing is typed yet in the work order above.")
+        elif borrowed:
+            self.said.bad(f"Nothing was written. This is still the example: {borrowed}. Type your own.")
+        elif self._form.result is None:
+            self.said.bad("Nothing was written. First put right what is marked in the form above.")
+        else:
+            self._save(self._form.result.inputs.as_entered)
+
+    def _save(self, entered: dict[str, Any]) -> None:
+        try:
+            header = session.store().job(session.number).header
+        except StoreError as error:
+            self.said.bad(f"Nothing was written. {error}")
+            return
+        inputs = {name: value for name, value in entered.items() if value is not None}
+        told = self._write(header, inputs, self._folder, remark=self.remark.typed or "")
+        (self.said.good if all(x.startswith("saved") for x in told) else self.said.bad)("\n".join(told))
+
+    def text(self) -> str:
+        """What it is for."""
+        return "Open a job, fill in the work order above, and save both sheets here."

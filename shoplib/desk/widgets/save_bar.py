@@ -1,0 +1,433 @@
+"""Keeping what a form shows in a job, and what stands in its boxes as a draft.
+
+The bar stands under every form's answer, folded to one line until a job is chosen.  On every change, after the answer
+is shown, all boxes are saved as they stand, beside the kernel, so that no key press waits for a disk.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Collection, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import ipywidgets as W
+
+from shoplib.core.errors import BadInput, Problem
+from shoplib.desk.widgets import drafts
+from shoplib.desk.widgets.components import button, complain, local, said
+from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.job_list import JobChooser, Once, in_words
+from shoplib.desk.widgets.save_panel import Panel
+from shoplib.desk.widgets.session import desk, session
+from shoplib.record.errors import NoSuchJob, StoreError
+
+if TYPE_CHECKING:
+    from shoplib.desk.widgets.form import Form
+    from shoplib.record.job import Entry, Job
+    from shoplib.record.store import Draft, Kept
+
+FILL, UNFILL, EMPTY = "Fill with the example", "Bring back what I typed", "Empty the form"
+READ = "shop-keep-read"  # the record was read: what stands in the boxes is what is to stand there
+AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
+
+
+class Seen(NamedTuple):
+    """What the record says to a form, read beside the kernel."""
+
+    number: str
+    job: Job | None = None
+    draft: Draft | None = None
+    saved_at: str = ""
+    elsewhere: str = ""  # the job that another notebook of this desk has chosen since
+    trouble: str = ""
+
+
+class Keeping(W.VBox):
+    """The bar under a form's answer."""
+
+    def __init__(self, form: Form) -> None:
+        self.form = form
+        self.given = form.boxes()
+        text = json.dumps(self.given, sort_keys=True)
+        self.key = f"{form.working.name[:60]}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"
+        self.job: Job | None = None
+        self.kept: Kept | None = None  # the last one from this form in this job
+        self.awake = False  # only a form that somebody sees remembers and is remembered
+        self._last_uid = ""
+        self._before: dict[str, Any] = {}  # what stood here when the example was brought back
+        self._before_example: list[str] = []  # the boxes of it that held the example
+        self._content: Any = None  # of the last one kept
+        self._waiting = self._writing = self._quiet = False
+        self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
+        self._once, self._photo_once = Once(), Once()
+        self._panel: Panel | None = None
+        self._chooser: JobChooser | None = None
+
+        self.title = W.HTML()
+        self.door = button("Keep this in a job", self.choose, tip="choose a job, or start one")
+        self.saved = W.HTML()
+        self.back = button(FILL, self.swap)
+        self.note = W.HTML()
+        self.head = W.Box([self.title, self.door, self.back, self.saved])
+        self.head.add_class("shop-keep-head")
+        self.place = W.VBox([])
+        super().__init__([self.head, self.note, self.place])
+        self.add_class("shop-keep")
+        self.door.add_class("shop-quiet")
+        self.back.add_class("shop-quiet")
+        self._dress()
+        session.soon(self.wake)
+
+    # ------------------------------------------------------------------------------ reading the record
+    def wake(self) -> None:
+        """The form is on the screen: bring back what stood here, and the job that is worked on."""
+        if self.awake:
+            return
+        self.awake = True
+        session.observe(self._other_job, "number")
+        session.observe(self._look_again, "written")
+        session.observe(self._other_who, "who")
+        if session.anything():
+            session.later(self._look, self._woken)
+        else:
+            self.add_class(READ)
+
+    def _look(self) -> Seen:
+        number = session.number
+        if not number and session.trouble:
+            return Seen("", trouble=session.trouble)
+        store = session.store()
+        try:
+            job = store.job(number) if number else None
+        except NoSuchJob as error:
+            return Seen(number, trouble=str(error))
+        return Seen(number, job, drafts.find(store, self.key, self.form, number or None))
+
+    def _woken(self, seen: Seen | BaseException) -> None:
+        seen = self._take(seen)
+        if seen.draft is not None:
+            self._bring_back(seen.draft, over=False)
+        else:
+            self._settle()
+        self._dress()
+        self.add_class(READ)
+
+    def _settle(self) -> None:
+        """Where nothing was typed: empty with a job open, else the example."""
+        if not self.form.own:
+            self._put(self._resting(), self.given)
+
+    def _resting(self) -> dict[str, Any]:
+        return {n: x.empty for n, x in self.form.entries.items()} if self._number else self.given
+
+    def _put(self, boxes: Mapping[str, Any], example: Collection[str]) -> None:
+        """Fill the boxes without taking it for typing."""
+        self._quiet = True
+        try:
+            self.form.fill(boxes, example)
+        finally:
+            self._quiet = False
+
+    def _take(self, seen: Seen | BaseException) -> Seen:
+        """What was read, and any trouble in words."""
+        if isinstance(seen, BaseException):
+            seen = Seen(self._number, self.job, trouble=in_words(seen))
+        self._number, self.job = seen.number, seen.job
+        self._tell(seen.trouble)
+        return seen
+
+    def _tell(self, trouble: str, words: str = "") -> None:
+        self.note.value = said("bad", f"Not saved. {trouble}") if trouble else said("", words)
+
+    def _other_job(self, change: Any) -> None:
+        self._wanted = change["new"]
+        session.later(self._look, lambda seen: self._moved(seen, change["old"]))
+
+    def _moved(self, seen: Seen | BaseException, old: Any) -> None:
+        """Another job was chosen: its own draft, or what stands here goes along."""
+        seen = self._take(seen)
+        self.kept, self._last_uid, self._content = None, "", None
+        if seen.draft is not None:
+            self._bring_back(seen.draft, over=True)
+        elif not self.form.own:
+            self._settle()
+        else:
+            if seen.number and not old:
+                self.remember()  # what was typed before a job was chosen belongs to it
+            elif seen.number:
+                self._tell("", f"These values were typed for job {old}; nothing was typed yet for job {seen.number}.")
+        if self._panel is not None:
+            self._panel.clear()
+        self._dress()
+
+    def _look_again(self, _: Any) -> None:
+        session.later(self._look, self._looked)
+
+    def _looked(self, seen: Seen | BaseException) -> None:
+        self._take(seen)
+        self._dress()
+
+    def _other_who(self, change: Any) -> None:
+        if self._panel is not None and self._panel.who.box.value in ("", change["old"]):
+            self._panel.who.box.value = session.who
+
+    # ------------------------------------------------------------------------------ drafts
+    def changed(self) -> None:
+        """The answer is shown.  What was kept before is no longer what stands here; save the draft."""
+        if self._panel is not None:
+            self._panel.ask_again()
+            if self.kept is not None and not self._quiet:
+                self._panel.outdated(self.kept)
+        self.remember()
+
+    def remember(self) -> None:
+        """Save what stands here, beside the kernel."""
+        if not self.awake or self._quiet:
+            return
+        self._waiting = True
+        if not self._writing:
+            self._save()
+
+    def _save(self) -> None:
+        stands = self._stands()
+        self._waiting, self._writing = False, True
+        session.later(lambda: self._write(stands), self._written)
+
+    def _stands(self) -> dict[str, Any]:
+        """All that would be lost with the screen; nothing when it is the example."""
+        boxes = self.form.boxes()
+        bar = self._panel.typed() if self._panel is not None else {}
+        if bar.get("who") == session.who:
+            bar.pop("who")
+        parts = {"bar": bar, "kept": self._last_uid, "before": self._before}
+        if self._before:
+            parts["before_example"] = {"names": self._before_example}
+        if self.form.own or boxes not in (self.given, self._resting()):
+            parts |= {"boxes": boxes, "example": {"names": self._example()}, "columns": drafts.columns(self.form)}
+        return {k: v for k, v in parts.items() if v}
+
+    def _example(self) -> list[str]:
+        return [name for name, entry in self.form.entries.items() if entry.filled]
+
+    def _write(self, stands: Mapping[str, Any]) -> Seen:
+        number, store = session.number, session.store()
+        where: dict[str, Any] = {"number": number or None, "desk": desk()}
+        if stands:
+            saved_at = store.save_draft(self.key, stands, **where)
+        else:
+            store.drop_draft(self.key, **where)
+            saved_at = ""
+        glance = store.glance(number) if number else None
+        job = self.job
+        if glance and (job is None or job.uid != glance.uid or len(job.lines) != glance.lines):
+            job = store.job(number)  # somebody else wrote into it
+        last = session.recall()["number"]
+        return Seen(number, job, None, saved_at, last if last != number else "")
+
+    def _written(self, seen: Seen | BaseException) -> None:
+        self._writing = False
+        if isinstance(seen, BaseException):
+            self.saved.value = ""
+            self._tell(in_words(seen))
+            session.soon(self.remember, AGAIN)
+            return
+        if session.trouble:  # it answers again: perhaps a job was remembered
+            session.again()
+        if seen.number == session.number:
+            self._take(seen)
+        when = f"saved {local(seen.saved_at)[11:]}" if seen.saved_at else ""
+        self.saved.value = f'<span class="shop-saved">{when}</span>'
+        if seen.elsewhere:
+            here = f"this one on {seen.number}" if seen.number else "this one on none"
+            self._tell("", f"Another notebook of this desk works on job {seen.elsewhere}; {here}.")
+        self._dress()
+        if self._waiting:
+            self._save()
+
+    def _bring_back(self, draft: Draft, *, over: bool) -> None:
+        """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
+        found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
+        stood = drafts.as_now(self.form, found)
+        boxes = {**self._resting(), **stood}
+        # a draft of 0.1.0 does not say what was the example's: whatever equals it may be
+        example = drafts.names(found.get("example"), self.given) | (boxes.keys() - stood.keys())
+        if not over:
+            own = {n for n, x in self.form.entries.items() if x.own}
+            boxes |= {n: x.box.value for n, x in self.form.entries.items() if n in own}
+            example -= {n for n in own if not self.form.entries[n].filled}
+        self._quiet = True
+        try:
+            self.form.fill(boxes, example)
+            self._before, self._last_uid = drafts.mapping(found.get("before")), str(found.get("kept", ""))
+            self._before_example = sorted(drafts.names(found.get("before_example"), self.given))
+            if self.job is not None and found.get("bar"):
+                self._open_panel().put(drafts.mapping(found.get("bar")))
+        finally:
+            self._quiet = False
+        if stood and boxes != self._resting():
+            self._tell("", f"Brought back as you left it, saved {local(draft.saved_at)}.")
+
+    @property
+    def _shows_example(self) -> bool:
+        return bool(self.form.borrowed) and not self.form.own
+
+    def swap(self) -> None:
+        """The example, or after that once more what was typed: nothing is lost by looking."""
+        if self._shows_example:
+            boxes, example = self._before, self._before_example
+            self._before, self._before_example = {}, []
+            self._put(boxes or {n: x.empty for n, x in self.form.entries.items()}, example)
+        else:
+            if self.form.own:
+                self._before, self._before_example = self.form.boxes(), self._example()
+            self._put(self.given, self.given)
+        self._tell("")
+        self.changed()
+        self._dress()
+
+    # ------------------------------------------------------------------------------ what is shown
+    def _dress(self) -> None:
+        """The bar as it should look now."""
+        self.back.description = FILL if not self._shows_example else UNFILL if self._before else EMPTY
+        nothing = all(value is None for value in self.form.given.values())
+        self.back.layout.display = "none" if nothing else ""
+        job = self.job
+        (self.remove_class if job is None else self.add_class)("shop-keep-open")
+        if job is None:
+            self.title.value, self.door.description = "", "Keep this in a job"
+            self.title.layout.display = "none"
+            if self._panel is not None:
+                self._panel.layout.display = "none"
+            return
+        name = f'Job <b dir="auto">{e(job.number)}</b> <span dir="auto">{e(job.header.get("engine", ""))}</span>'
+        closed = " <span>closed</span>" if job.closed else ""
+        self.title.value = f'<div class="shop-job">{name}{closed}</div>'
+        self.title.layout.display = ""
+        self.door.description = "Another job"
+        panel = self._open_panel()
+        panel.layout.display = ""
+        panel.show(job, self._mine(job))
+
+    def _open_panel(self) -> Panel:
+        if self._panel is None:
+            self._panel = Panel(self)
+            self._arrange()
+        return self._panel
+
+    def _arrange(self) -> None:
+        self.place.children = [x for x in (self._chooser, self._panel) if x is not None]
+
+    def _mine(self, job: Job) -> Entry | None:
+        """The entry that was last kept from this form, as it stands now."""
+        if not self._last_uid:
+            return None
+        try:
+            return job.chain(self._last_uid)[-1]
+        except (KeyError, StopIteration):  # of another job, or foreign
+            return None
+
+    def choose(self) -> None:
+        """Unfold or fold the choice of a job."""
+        if self._chooser is None:
+            self._chooser = JobChooser(self._chosen)
+            self._chooser.layout.display = "none"
+            self._arrange()
+        opening = self._chooser.layout.display == "none"
+        self._chooser.layout.display = "" if opening else "none"
+        if opening:
+            self._chooser.look()
+
+    def _chosen(self, number: str) -> None:
+        if self._chooser is not None:
+            self._chooser.layout.display = "none"
+        if number not in (self._number, self._wanted):  # remembered since by another notebook: no change to be told of
+            self._other_job({"old": "", "new": number})
+
+    # ------------------------------------------------------------------------------ keeping
+    def keep(self) -> None:
+        """Keep what the form shows, or say in words why not."""
+        if not session.number:
+            self.choose()
+            return
+        panel, result = self._open_panel(), self.form.result
+        panel.say("")
+        marked = [x.field.label for x in self.form.entries.values() if x.error.value]
+        borrowed = self.form.borrowed
+        panel.ask(borrowed)
+        if borrowed:
+            said_ = "; ".join(x.borrowed for x in borrowed)
+            panel.say(
+                "bad", f"Nothing was kept. This is still the example: {said_}. Type your own, or tick what is right."
+            )
+            return
+        if not self.form.own:
+            panel.say("bad", "Nothing was kept: nothing is typed yet.")
+            return
+        if result is None:
+            panel.say("bad", f"Nothing was kept. First put right what is marked: {', '.join(marked) or 'the inputs'}.")
+            complain(panel.entries, ())
+            return
+        said_so = panel.typed()
+        about, sources = panel.about, panel.sources
+        problems = panel.problems()
+        if problems:
+            self._refused(problems)
+            return
+        common = {"who": said_so.get("who", ""), "title": said_so.get("title", ""), "remark": said_so.get("remark", ""),
+                  "when": panel.when_words(), "sources": sources, "condition": panel.condition.value}  # fmt: skip
+        content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
+        if self.kept is not None and content == self._content:
+            stands = f"This stands in the job already, as line {self.kept.n}."
+            panel.say("bad", f"{stands} Change a value, or say in the remark what is new.")
+            return
+        complain(panel.entries, ())
+        try:
+            store, uid = session.store(), self._once.uid(content)
+            if about:
+                because = said_so.get("because", "")
+                kept = store.correct(session.number, about, result, because=because, uid=uid, **common)
+            else:
+                kept = store.keep(session.number, result, uid=uid, **common)
+        except BadInput as error:
+            self._refused(error.problems)
+            return
+        except StoreError as error:
+            panel.say("bad", str(error))
+            return
+        self._once.done()
+        self.kept, self._last_uid = kept, kept.uid
+        panel.done(kept)
+        session.who = common["who"].strip()
+        session.written += 1
+        self._content = (session.number, result.inputs.as_entered, {**common, "remark": ""}, "", "")
+        self.remember()  # also what was kept, so that a stale flag is shown after a restart
+
+    def _refused(self, problems: Sequence[Problem]) -> None:
+        panel = self._open_panel()
+        others = complain(panel.entries, problems)
+        why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
+        panel.say("bad", f"Nothing was kept.{why}")
+        if {p.field for p in problems} - {"who", "remark"}:
+            panel.unfold()
+
+    def attach(self, raw: bytes, caption: str) -> str:
+        """A photograph for the entry just kept; the acknowledgement."""
+        assert self.kept is not None
+        who = self._panel.who.box.value if self._panel is not None else ""
+        content = (session.number, self.kept.uid, hashlib.sha256(raw).digest(), who, caption)
+        kept = session.store().attach(
+            session.number,
+            self.kept.uid,
+            raw,
+            who=who or session.who,
+            caption=caption,
+            uid=self._photo_once.uid(content),
+        )
+        self._photo_once.done()
+        session.written += 1
+        return f"Photograph kept as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
+
+    def correct(self, uid: str) -> None:
+        """What stands here is to correct that entry."""
+        self._open_panel().correct(uid)

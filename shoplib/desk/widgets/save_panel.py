@@ -1,0 +1,292 @@
+"""What is said of an entry when it is kept: who, remark, as what, computed from what, and when it was really done."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as W
+
+from shoplib.core.errors import Problem
+from shoplib.desk.widgets.components import button, condition_choice, local, said, text_box
+from shoplib.desk.widgets.photo import PhotoBox
+from shoplib.desk.widgets.session import session
+from shoplib.record.outcomes import CONDITION_WORDS
+
+if TYPE_CHECKING:
+    from shoplib.desk.widgets.input_field import Entry as FormEntry
+    from shoplib.desk.widgets.save_bar import Keeping
+    from shoplib.record.job import Entry, Job
+    from shoplib.record.store import Kept
+
+LONGEST = 80  # characters of an entry in a list to choose from
+NEW = "a new entry"
+
+
+class Panel(W.VBox):
+    """The open part of the bar, once a job is chosen."""
+
+    def __init__(self, bar: Keeping) -> None:
+        self._bar = bar
+        self._picked: dict[str, bool] = {}  # sources that the user ticked or unticked; a correction keeps its others
+        self._proposed: list[str] = []
+        self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was unfolded
+        self._job: Job | None = None
+        self.who = text_box("who", "Who", session.who, example='"A. Learner"')
+        self.remark = text_box("remark", "Remark", required=False)
+        self.because = text_box("because", "Why is it corrected", help="stays in the record", example='"misread"')
+        self.name = text_box("title", "Its name in the job", required=False, example=f'"{bar.form.working.title}"')
+        self.when = text_box("when", "Really done at", required=False, help="if it was written down on paper before",
+                             example="2026-11-24 16:30")  # fmt: skip
+        self.by = text_box("by", "Transcribed by", required=False, help="if somebody else types it in than did it",
+                           example='"B. Teacher"')  # fmt: skip
+        self.entries = {x.field.name: x for x in (self.who, self.remark, self.because, self.name, self.when, self.by)}
+        self.kind = W.Dropdown(options=[(NEW, "")])
+        self.kind.description_allow_html = True
+        self.kind.description = '<span class="shop-label">Kept as</span>'
+        self.kind.add_class("shop-keep-kind")
+        self.condition = condition_choice()
+        self.stale = W.HTML()
+        self.fields = W.Box([self.who, self.remark, self.condition])
+        self.go = button("Keep in the job", bar.keep, main=True)
+        self.said = W.HTML()
+        self.bottom = W.Box([self.go, self.said])
+        self.asked = W.VBox([])  # what of the example is right for this job
+        self.asked.add_class("shop-keep-sources")
+        self.asked.add_class("shop-keep-asked")
+        self.asked.layout.display = "none"
+        self.how_words = W.HTML()
+        self.how_door = button("Change", self._unfold, tip="a correction, computed from what, done earlier, a name")
+        self.how_line = W.Box([self.how_words, self.how_door])
+        self.from_head = W.HTML('<span class="shop-label">Computed from</span>')
+        self.from_list = W.VBox([])
+        self.how = W.Box([self.kind, self.because, self.from_head, self.from_list, self.name, self.when, self.by])
+        self.how.layout.display = "none"
+        self.photo: PhotoBox | None = None
+        self.photo_place = W.VBox([])
+        for box, name in ((self.fields, "shop-keep-who"), (self.how, "shop-fields"), (self.bottom, "shop-keep-row"),
+                          (self.how_line, "shop-keep-row"), (self.how_line, "shop-keep-how"),
+                          (self.from_list, "shop-keep-sources"), (self.from_list, "shop-wide"),
+                          (self.from_head, "shop-wide"), (self.kind, "shop-wide")):  # fmt: skip
+            box.add_class(name)
+        super().__init__([self.stale, self.fields, self.bottom, self.asked, self.how_line, self.how, self.photo_place])
+        self.add_class("shop-keep-panel")
+        self.because.layout.display = "none"
+        self.kind.observe(self._kind_changed, "value")
+        for box in (self.condition, *(entry.box for entry in self.entries.values())):
+            box.observe(lambda _: bar.remember(), "value")
+
+    # ------------------------------------------------------------------------------ what stands in it
+    @property
+    def about(self) -> str:
+        """uid of the entry to be corrected, or "" for a new one."""
+        return str(self.kind.value or "")
+
+    @property
+    def sources(self) -> list[str]:
+        """uids of the entries from which this one is computed, as somebody said."""
+        standing = [e.uid for e in self._job.standing if e.uid != self.about] if self._job else []
+        return [uid for uid in standing if self._picked.get(uid, uid in self._proposed)]
+
+    def typed(self) -> dict[str, Any]:
+        """What was typed here, as it stands; empty boxes and who works here left out."""
+        found = {name: entry.box.value for name, entry in self.entries.items()}
+        return {k: v for k, v in {**found, "about": self.about, "picked": dict(self._picked),
+                                   "condition": self.condition.value}.items() if v}  # fmt: skip
+
+    def put(self, bar: Mapping[str, Any]) -> None:
+        """Bring back what was typed."""
+        for name, entry in self.entries.items():
+            if isinstance(bar.get(name), str):
+                entry.box.value = bar[name]
+        if bar.get("condition") in CONDITION_WORDS:
+            self.condition.value = bar["condition"]
+        picked = bar.get("picked")
+        self._picked = {str(k): bool(v) for k, v in picked.items()} if isinstance(picked, dict) else {}
+        self._wanted = str(bar.get("about", ""))
+        if self.when.box.value or self.by.box.value or self.name.box.value:
+            self.unfold()
+
+    _wanted = ""  # the entry to be corrected, as soon as the list holds it
+
+    def problems(self) -> list[Problem]:
+        """What the record itself cannot know: that a time is one, and goes with who wrote it down."""
+        when, by = self.when.box.value.strip(), self.by.box.value.strip()
+        if by and not when:
+            return [Problem("when", "say when it was really done", "2026-11-24 16:30")]
+        if when and not _is_time(when):
+            return [Problem("when", "is not a date and time; year-month-day first", "2026-11-24 16:30")]
+        return []
+
+    def when_words(self) -> str:
+        """As it stands in the record: when it was done, and who wrote it down later."""
+        when, by = self.when.box.value.strip(), self.by.box.value.strip()
+        return f"{when}, transcribed by {by}" if by else when
+
+    # ------------------------------------------------------------------------------ what is shown
+    def show(self, job: Job, mine: Entry | None) -> None:
+        """The job as it stands now; ``mine`` is what was last kept from this form."""
+        name = self._bar.form.working.name
+        same = [x for x in reversed(job.standing) if x.kind == "entry" and x.form == name]
+        wanted = self._wanted or self.about
+        if job is not self._job:  # not at every key
+            self._job = job
+            self.kind.options = options = [(NEW, ""), *((f"a correction of {_in_a_line(x)}", x.uid) for x in same)]
+        else:
+            options = list(self.kind.options)
+        if wanted in [uid for _, uid in options] and self.kind.value != wanted:
+            self.kind.value = wanted
+        self._wanted = ""
+        self.kind.layout.display = "" if same else "none"
+        self._propose(job)
+        self._tell()
+        self.stale.value = said("bad", _stale_words(job, mine)) if mine is not None and mine.stale else ""
+
+    def _propose(self, job: Job) -> None:
+        """A correction is computed from the same entries, as they are now; for a new entry nothing is guessed."""
+        from shoplib.record.history import work_again
+
+        old = next((x for x in job.standing if x.uid == self.about and not x.sources_assumed), None)
+        self._proposed = work_again(job, old).sources if old is not None else []
+
+    def _tell(self) -> None:
+        """In one line, as what it will stand in the job."""
+        job = self._job
+        others = [x for x in job.standing if x.uid != self.about] if job else []
+        chosen = set(self.sources)
+        names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in others if x.uid in chosen)
+        old = next((x for x in job.standing if x.uid == self.about), None) if job else None
+        what = f"A correction of line {old.n}" if old else "A new entry"
+        source = f", computed from {names}" if names else ", computed from no other entry" if others else ""
+        self.how_words.value = said("", f"{what}{source}.")
+        self.from_head.layout.display = self.from_list.layout.display = "" if others else "none"
+        if self.how.layout.display != "none":
+            self._list_sources(others)
+
+    def _list_sources(self, others: list[Entry]) -> None:
+        for entry in others:
+            if entry.uid not in self._boxes:
+                box = W.Checkbox(indent=False)
+                box.observe(lambda change, uid=entry.uid: self._tick(uid, change["new"]), "value")
+                self._boxes[entry.uid] = box
+        chosen = set(self.sources)
+        self._quiet = True
+        for entry in others:
+            self._boxes[entry.uid].description = _in_a_line(entry)
+            self._boxes[entry.uid].value = entry.uid in chosen
+        self._quiet = False
+        self.from_list.children = [self._boxes[x.uid] for x in reversed(others)]
+
+    _quiet = False
+
+    def _tick(self, uid: str, value: bool) -> None:
+        if not self._quiet:
+            self._picked[uid] = value
+            self._tell()
+            self._bar.remember()
+
+    def unfold(self, shown: bool = True) -> None:
+        """Show or hide what is seldom needed."""
+        self.how.layout.display = "" if shown else "none"
+        self.how_door.description = "Done" if shown else "Change"
+        self._tell()
+
+    def _unfold(self) -> None:
+        self.unfold(self.how.layout.display == "none")
+
+    def _kind_changed(self, _: Any) -> None:
+        self.because.layout.display = "" if self.about else "none"
+        self.go.description = "Keep the correction" if self.about else "Keep in the job"
+        old = next((x for x in self._job.standing if x.uid == self.about), None) if self._job else None
+        if old is not None and not self.condition.value:
+            self.condition.value = str(old.condition or "")
+        if self._job is not None:
+            self._propose(self._job)
+        self._tell()
+        self._bar.remember()
+
+    def correct(self, uid: str) -> None:
+        """What stands in the form is to correct that entry."""
+        self._wanted = uid
+        self.unfold()
+        if uid in [value for _, value in self.kind.options]:
+            self.kind.value, self._wanted = uid, ""
+
+    def ask(self, borrowed: Sequence[FormEntry]) -> None:
+        """A box to tick for each input that still holds the example."""
+        boxes = []
+        for entry in borrowed:
+            value = "" if entry.field.kind == "table" else f": {entry.field.spoken(entry.typed)}"
+            box = W.Checkbox(indent=False, description=f"{entry.borrowed}{value}"[:LONGEST] + " is right for this job")
+            box.observe(lambda _, entry=entry: self._bar.form.confirm(entry), "value")
+            boxes.append(box)
+        self.asked.children = boxes
+        self.asked.layout.display = "" if boxes else "none"
+
+    def ask_again(self) -> None:
+        """What was typed or confirmed meanwhile is no longer asked for."""
+        if self.asked.children:
+            self.ask(self._bar.form.borrowed)
+            if not self.asked.children:
+                self.say("")
+
+    def say(self, state: str, words: str = "") -> None:
+        """The answer to the button."""
+        self.said.value = said(state, words)
+
+    def done(self, kept: Kept) -> None:
+        """It is on the disk."""
+        again = " It was there already." if kept.again else ""
+        self.say("good", f"Kept as line {kept.n} at {local(kept.at)[11:]}.{again}")
+        for entry in (self.remark, self.because, self.name, self.when):
+            entry.box.value = ""
+        self._picked = {}
+        self.kind.value = self.condition.value = ""
+        self.unfold(False)
+        if self.photo is None:
+            self.photo = PhotoBox(self._bar.attach)
+            self.photo_place.children = [self.photo]
+        self.photo.layout.display = ""
+        self.photo.pick.words = f"Photograph for line {kept.n}"
+
+    def outdated(self, kept: Kept) -> None:
+        """What stands in the form is no longer what was kept."""
+        held = f"Line {kept.n} holds what stood here at {local(kept.at)[11:]}"
+        self.say("", f"{held}; what stands here now is not kept.")
+
+    def clear(self) -> None:
+        """Another job: what was said of the last one does not hold."""
+        self.say("")
+        self._picked, self._wanted = {}, ""
+        self.kind.value = self.condition.value = ""
+        if self.photo is not None:
+            self.photo.layout.display = "none"
+
+
+def _is_time(text: str) -> bool:
+    try:
+        datetime.datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _in_a_line(entry: Entry) -> str:
+    """Its number, name and finding, so that two of one working are told apart."""
+    from shoplib.record.history import findings
+
+    found = findings(entry, 1)
+    name = entry.title if entry.title in found else f"{entry.title}: {found}" if found else entry.title
+    short = name if len(name) <= LONGEST else f"{name[:LONGEST]}…"
+    return f"line {entry.n}, {short} ({entry.who[:20]}, {local(entry.at)[5:16]})"
+
+
+def _stale_words(job: Job, entry: Entry) -> str:
+    from shoplib.record.history import work_again
+
+    told = [x if x.endswith(".") else f"{x}." for x in work_again(job, entry).said]
+    return "\n".join(
+        [f"Line {entry.n}, kept from this form, is stale: {entry.stale[0]}.", *told,
+         f"Work it again here, and keep it as a correction of line {entry.n}."]
+    )  # fmt: skip

@@ -1,0 +1,27 @@
+"""A slider that has a name and says its position in words: for eye, finger, keys and screen reader alike."""
+
+from __future__ import annotations
+
+import anywidget
+import traitlets
+
+from shoplib.desk import STATIC
+from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.message_batch import Carried
+
+
+class Slider(Carried, anywidget.AnyWidget):
+    """``Slider(name="Angle", words="90°", value=90, min=0, max=180, step=5)``: the browser's own."""
+
+    _esm = STATIC / "slider.js"
+    name = traitlets.Unicode().tag(sync=True)
+    words = traitlets.Unicode().tag(sync=True)  # the position as it is read out; shown beside the name
+    value = traitlets.Float().tag(sync=True)
+    min = traitlets.Float().tag(sync=True)
+    max = traitlets.Float().tag(sync=True)
+    step = traitlets.Float().tag(sync=True)
+    disabled = traitlets.Bool(False).tag(sync=True)
+
+    def as_html(self) -> str:
+        """Name and position, for viewers without a kernel."""
+        return f'<div class="shop-label">{e(self.name)} <b>{e(self.words)}</b></div>'

@@ -1,0 +1,194 @@
+"""A job told for people: its history by phase, what must be worked again and from what, and all of it as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+from shoplib.core.checks import Outcome
+from shoplib.record.instruments import calibrations
+from shoplib.record.job import Entry, Job, Line, differences
+from shoplib.record.jobfile_record import JOB_FIELDS
+from shoplib.record.open_points import OPEN, all_points, check_in_words, said
+
+PHASES = {  # of a working → heading, in the order of the job
+    "prove": "Prove the fault",
+    "strip": "Lock and strip",
+    "measure": "Measure head and deck",
+    "skim": "Skim and gasket",
+    "bolts": "Bolts, holes and wrench",
+    "fasteners": "Bolts, holes and wrench",
+    "wrench": "Bolts, holes and wrench",
+    "tighten": "Tighten",
+    "re-time": "Re-time",
+    "fill": "Fill and bleed",
+    "hand over": "Prove and hand over",
+}
+OTHER = "Other entries"
+TRAIL = ("header", "decision", "sign", "issue", "close", "reopen")
+
+
+class Chain(NamedTuple):
+    """One place in the job: what stands there, and what stood there before."""
+
+    last: Entry  # the newest; itself struck when nothing stands there any more
+    before: tuple[Entry, ...]  # the newest first
+
+    @property
+    def first(self) -> int:
+        """Number of the line with which it began; it names the place."""
+        return self.last.first
+
+
+class Again(NamedTuple):
+    """What a stale entry must be worked from."""
+
+    sources: list[str]  # uids of what stands now
+    said: list[str]  # what changed, each in one sentence
+    first: list[Entry]  # stale themselves: to be worked before
+    reason: str  # proposed for the correction
+
+
+def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
+    """Entries and notes, corrected and struck ones with what replaced them, under the headings of the job."""
+    places: dict[int, list[Entry]] = {}
+    for entry in job.entries:
+        places.setdefault(entry.first, []).append(entry)
+    order = [*dict.fromkeys(PHASES.values()), OTHER]
+    found: dict[str, list[Chain]] = {heading: [] for heading in order}
+    for _, chain in sorted(places.items()):
+        *before, last = chain
+        found[PHASES.get(str(last.phase or ""), OTHER)].append(Chain(last, tuple(reversed(before))))
+    return [(heading, chains) for heading, chains in found.items() if chains]
+
+
+def paper_trail(job: Job) -> tuple[Line, ...]:
+    """What is no entry: the header and its changes, decisions, signatures, sheets, closing and reopening."""
+    return tuple(x for x in job.lines if x.kind in TRAIL)
+
+
+def work_again(job: Job, entry: Entry) -> Again:
+    """From what a stale entry is to be worked now.  What was struck is a source no longer."""
+    again = Again([], [], [], _because(job, entry))
+    for uid in entry.sources or ():
+        *_, last = job.chain(uid)
+        if last.state == "struck" and last.by is not None:
+            again.said.append(
+                f"{last.name} was struck through by line {last.by.n} ({last.by.body.get('because')}): "
+                "what came from it must be found anew"
+            )
+            continue
+        again.sources.append(last.uid)
+        if last.uid != uid:
+            told = differences(job.line(uid), last.line)
+            again.said.append(f"{job.line(uid).name} became line {last.n}: {told}. Reason: {last.because}")
+        if last.stale:
+            again.first.append(last)
+            again.said.append(f"{last.name} is itself stale: work that one first")
+    return again
+
+
+def _because(job: Job, entry: Entry) -> str:
+    changed = []
+    for uid in entry.sources or ():
+        *_, last = job.chain(uid)
+        if last.by is not None:
+            changed.append(f"line {job.line(uid).n} was struck through")
+        elif last.uid != uid:
+            changed.append(f"line {job.line(uid).n} became line {last.n}")
+    return f"worked again: {', '.join(changed)}" if changed else ""
+
+
+def findings(entry: Entry, most: int = 2) -> str:
+    """What an entry found, in one line: its worst check, or where it judges nothing its first results."""
+    checks = list(entry.result.get("checks") or ())
+    if checks:
+        order = [str(o) for o in Outcome]
+        worst = min(checks, key=lambda c: order.index(str(c.get("outcome"))) if c.get("outcome") in order else 99)
+        rest = len(checks) - 1
+        return check_in_words(worst) + (f" (and {rest} more check{'s' * (rest > 1)})" if rest else "")
+    results = entry.result.get("results") or {}
+    plain = {
+        name: value
+        for name, value in results.items()
+        if not any(isinstance(m, dict) for m in _members(value.get("value"))) and value.get("value") not in (None, "")
+    }
+    told = [f"{name.replace('_', ' ')} {said(v)}" for name, v in sorted(plain.items(), key=lambda x: not x[1]["unit"])]
+    return "; ".join(told[:most])
+
+
+def _members(value: Any) -> Iterable[Any]:
+    return value if isinstance(value, list) else (value,)
+
+
+def in_words(line: Line, job: Job) -> str:
+    """A line of the paper trail in one sentence."""
+    body = line.body
+    match line.kind:
+        case "header" if line.n == 1:
+            return "The job was started"
+        case "header":
+            changed = Job(job.uid, job.lines[: line.n]).changes(line.n - 1)
+            return "Header: " + " ".join(changed or ["nothing changed."])
+        case "decision":
+            about = next((x.name for x in job.lines if x.uid == line.about), "")
+            told = f"{body.get('decision', '').capitalize()} by {body.get('by')}: {about or body.get('point')}"
+            told += f"; allowed {body['allowed']} [{body.get('allowed_source')}]" if body.get("allowed") else ""
+            return f"{told}. Reason: {body.get('because')}"
+        case "sign":
+            return f"Signed as {body.get('role')} for lines 1 to {body.get('covers')}"
+        case "issue":
+            changes = body.get("changes", [])
+            what = f"; {len(changes)} change{'s' * (len(changes) != 1)} since the one before" if changes else ""
+            return f"Sheet {body.get('letter')} was handed out, lines 1 to {body.get('covers')}{what}"
+        case "close":
+            parts = [f"Closed. Root cause: {body.get('root_cause')}"]
+            parts += [f"Re-torque, as instructed: “{body['retorque']}”"] if body.get("retorque") else []
+            parts += [f"Parts returned: {body['parts_returned']}"] if body.get("parts_returned") else []
+            parts += [str(body["remark"])] if body.get("remark") else []
+            return ". ".join(part.rstrip(".") for part in parts)
+        case "reopen":
+            return f"Opened again. Reason: {body.get('because')}"
+    return line.name
+
+
+def named(line: Line, job: Job) -> str:
+    """Number of a line and what it is; of the paper trail in a sentence."""
+    trail = line.kind in TRAIL
+    first = in_words(line, job).split(". ")[0].split(";")[0].rstrip(".")  # its first clause
+    return f"line {line.n} ({first[:80]})" if trail else line.name
+
+
+def tell(job: Job) -> str:
+    """The whole job as plain text."""
+    lines = [f"Job {job.number}{' (closed)' if job.closed else ''}"]
+    lines += [
+        f"{label}: {job.header[k]}" for k, (label, _, _) in JOB_FIELDS.items() if k != "number" and job.header.get(k)
+    ]
+    lines += [f"Instrument {c.words}" for c in calibrations(job)]
+    return "\n".join([*lines, "", *tell_open(job), "", tell_history(job)])
+
+
+def tell_history(job: Job) -> str:
+    """What stands, by phase, with what it replaced; and the paper trail."""
+    lines: list[str] = []
+    for heading, chains in by_phase(job):
+        lines += [heading]
+        for chain in chains:
+            found = findings(chain.last)
+            lines.append("  " + chain.last.as_line() + (f" – {found}" if found else ""))
+            lines += [f"      reason: {chain.last.by.body.get('because')}"] if chain.last.by else []
+            lines += [f"      was {e.as_line()}: {e.by.body.get('because')}" for e in chain.before if e.by]
+        lines += [""]
+    lines += ["Paper trail", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
+    return "\n".join(lines)
+
+
+def tell_open(job: Job) -> list[str]:
+    """The open points as lines of text."""
+    points = all_points(job)
+    open_ = [p for p in points if p.state == OPEN]
+    lines = [f"Open points: {len(open_)}", *(f"  {p.status}: {p.where}: {p.what}" for p in open_)]
+    lines = lines if open_ else ["Nothing is open."]
+    decided = [f"  {p.status}: {p.where}: {p.what}: {p.decided}" for p in points if p.state != OPEN]
+    return [*lines, "Accepted or resolved", *decided] if decided else lines

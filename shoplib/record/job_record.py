@@ -1,0 +1,164 @@
+"""The record of a whole stored job: its lines as they were written, and what they say today.
+
+A job's sheet is a pure function of this record.  The photographs stand beside it, each under its hash.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shoplib import __version__
+from shoplib.core import progress
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.reading_limits import MOST_DRAWS
+from shoplib.core.working import Result
+from shoplib.record import exchange
+from shoplib.record.errors import NotAJob
+from shoplib.record.job import Entry, Job, Line, chained, result_of
+from shoplib.record.jobfile_record import PAPERS, digest, versions
+from shoplib.record.open_points import OPEN, all_points
+from shoplib.record.outcomes import outcomes_of
+from shoplib.topics import all_workings
+
+SCHEMA = "shoplib-record/2"
+
+
+def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[str, Any]:
+    """Everything that a job's sheet says.  ``blank``: the version to be filled in by hand.
+
+    ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each entry that stands gives when it
+    is worked again from what was typed; ``open`` and ``outcome`` follow from these.
+    """
+    check_paper(paper)
+    found = reworked([e for e in job.standing if e.kind == "entry"])
+    worked = [{"line": e.n, **_kept(result)} for e, result in found]
+    points = all_points(job)
+    outcomes = outcomes_of(job, worked)
+    return {
+        "schema": SCHEMA,
+        "program": versions(),
+        "paper": paper,
+        "blank": bool(blank),
+        "job": {"uid": job.uid, "number": job.number},
+        "lines": [exchange.plain_line(x) for x in job.lines],
+        "worked": worked,
+        "open": [*changed_since_kept(job, worked), *(p._asdict() for p in points if p.state == OPEN)],
+        "decided": [p._asdict() for p in points if p.state != OPEN],
+        "outcome": outcomes.together,
+        "outcome_as_found": outcomes.as_found,
+        "outcome_as_left": outcomes.as_left,
+    }
+
+
+def check_paper(paper: str) -> None:
+    """Raises BadInput for a paper that is not printed on."""
+    if paper not in PAPERS:
+        raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
+
+
+def rework(entry: Entry) -> Result | str:
+    """What an entry gives when it is worked again from what was typed; or why it cannot be, in words."""
+    working = all_workings().get(entry.form)
+    if working is None:
+        return f"this version of the program has no working {entry.form!r}"
+    try:
+        return working(dict(entry.inputs or {}))
+    except BadInput as error:
+        return f"it can no longer be worked: {str(error)[:300]}"
+    except progress.TooMuch as error:
+        return f"it is not worked again: {error}"
+    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError) as error:  # inputs from elsewhere
+        return f"it can no longer be worked ({type(error).__name__})"
+
+
+def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
+    """Entries with what they give now, telling how many are done."""
+    found = []
+    with progress.allowance(MOST_DRAWS):
+        for n, entry in enumerate(entries):
+            with progress.part(n, len(entries), "of the entries worked again"):
+                found.append((entry, rework(entry)))
+    return found
+
+
+def _kept(result: Result | str) -> dict[str, Any]:
+    from shoplib.record import validation as door
+
+    if isinstance(result, str):
+        return {"why": result}
+    return {"result": door.finite(result.to_json(steps=False))}
+
+
+def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """Entries that no longer give what they gave when they were kept, as open points.
+
+    What is printed is worked again, so nothing false is printed; but that it differs must be said.  A later program
+    may tell more, so only what both tell is compared, and between versions only the outcomes.
+    """
+    found = []
+    for w in worked:
+        line = job.line(w["line"])
+        kept, now = result_of(line), w.get("result")
+        if now is None:
+            found.append((line, f"its numbers are not printed; {w['why']}"))
+        elif line.program != __version__:
+            if kept.get("outcome") != now.get("outcome"):
+                found.append((line, f"version {__version__} does not give what {line.program} gave when it was kept"))
+        elif not _agree(kept, now):
+            found.append((line, "what was kept is not what was typed gives; the numbers here are worked again"))
+    return [{"status": "changed outside", "what": what, "where": line.name, "uid": line.uid} for line, what in found]
+
+
+def _agree(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+    a, b = (_values(r) for r in (kept, now))
+    outcomes = [[c.get("outcome") for c in r.get("checks") or () if isinstance(c, Mapping)] for r in (kept, now)]
+    same_checks = len(outcomes[0]) != len(outcomes[1]) or outcomes[0] == outcomes[1]
+    return all(a[k] == b[k] for k in a if k in b) and same_checks and kept.get("outcome") == now.get("outcome")
+
+
+def _values(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Numbers and words of the results; tables are told by their inputs."""
+    found = result.get("results")
+    plain = (
+        {k: v.get("value") for k, v in found.items() if isinstance(v, Mapping)} if isinstance(found, Mapping) else {}
+    )
+    return {k: v for k, v in plain.items() if isinstance(v, int | float | str | bool)}
+
+
+def job_of(record: Mapping[str, Any]) -> Job:
+    """The job in a record, its hash chain looked at (:attr:`Job.damaged`).  Raises NotAJob."""
+    whole = _as_export(record)
+    lines = exchange.lines_in_form(whole)
+    return chained(str(whole["job"]["uid"]), lines)
+
+
+def exported(record: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+    """The job in a record as an exported job, for :meth:`Store.import_job`.  Raises NotAJob."""
+    whole = _as_export(record)
+    wanted = exchange.pictures_of(exchange.lines_in_form(whole))
+    if missing := wanted - set(pictures):
+        raise NotAJob(f"{len(missing)} of its photographs are missing")
+    kept = {k: v for k, v in pictures.items() if k in wanted}
+    return exchange.dump_lines(whole["job"], whole["lines"], kept, program=whole["program"])
+
+
+def _as_export(record: Mapping[str, Any]) -> dict[str, Any]:
+    program = record.get("program")
+    version = program.get("shoplib") if isinstance(program, Mapping) else None
+    parts = {k: record.get(k) for k in ("job", "lines")}
+    return {"schema": exchange.SCHEMA, "program": version, **parts, "pictures": {}}
+
+
+def seal(job: Job) -> str:
+    """Hash of all lines that a sheet was made from, kept in the line of its issue.
+
+    The line of the issue comes after what it seals, so the sheet that is handed out carries its own seal.  It holds
+    whatever the paper, and whatever a later version of the program makes of the lines.
+    """
+    return digest({"job": job.uid, "lines": [exchange.plain_line(x) for x in job.lines]})
+
+
+def sealed_part(job: Job, issue: Line) -> Job:
+    """The job as it stood when that sheet was handed out."""
+    return chained(job.uid, [x for x in job.lines if x.n < issue.n])

@@ -1,0 +1,239 @@
+"""The record: plain JSON, canonical bytes and their hash.  A worked sheet is a pure function of it."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import importlib.metadata
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from shoplib import __version__
+from shoplib.core import csv_file, progress
+from shoplib.core.checks import Outcome, worst
+from shoplib.core.errors import BadInput, Problem
+from shoplib.core.reading_limits import MOST_DRAWS
+from shoplib.core.working import Result
+from shoplib.record.sanitise import BadText, clean, clean_tree
+from shoplib.topics import all_workings
+
+SCHEMA = "shoplib-record/1"
+JOB_FIELDS = {
+    "number": ("Job number", True, '"26-014"'),
+    "engine": ("Engine", True, '"three-cylinder diesel, bench 4"'),
+    "date": ("Date", True, "2026-11-25"),
+    "customer_ref": ("Customer reference", False, '"order 88"'),
+    "complaint": ("Complaint", False, '"loses coolant"'),
+    "done_by": ("Done by", True, '"A. Learner"'),
+    "checked_by": ("Checked by", False, '"B. Teacher"'),
+}
+ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "condition", "inputs")
+CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; said, never guessed
+LONGEST_JOB = 200  # entries
+PAPERS = ("a4", "letter")
+
+
+COMPUTED_BY = ("shoplib", "numpy")  # of the versions: what decides a number
+DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib")  # what decides how a page looks
+
+
+def versions() -> dict[str, str]:
+    """What computed and drew the sheet; equal versions give equal bytes."""
+    return {"shoplib": __version__, "pages": _pages(), **_libraries()}
+
+
+@functools.cache
+def _libraries() -> dict[str, str]:
+    return {name: importlib.metadata.version(name) for name in ("typst", "numpy", "matplotlib")}
+
+
+@functools.cache
+def _pages() -> str:
+    """Of what sets the pages: a sheet made with other templates is told apart from one that was tampered with."""
+    folder = Path(__file__).resolve().parents[1] / "sheet"
+    files = sorted(p for p in folder.rglob("*") if p.suffix in (".py", ".typ"))
+    return hashlib.sha256(b"\0".join(p.read_bytes() for p in files)).hexdigest()[:12]
+
+
+def canonical(record: Mapping[str, Any]) -> bytes:
+    """One byte string for one record: sorted keys, UTF-8, no spaces, no NaN."""
+    text = json.dumps(record, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text.encode("utf-8")
+
+
+def digest(record: Mapping[str, Any]) -> str:
+    """SHA-256 of the canonical bytes, in hexadecimal."""
+    return hashlib.sha256(canonical(record)).hexdigest()
+
+
+def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | None = None) -> dict[str, Any]:
+    """Work every entry of a job and put inputs, results and outcome into one record.
+
+    ``job`` has the shape of the job file.  ``folder``: where the CSV files lie that a person's job file names; without
+    it no file is opened, as for a record.  Raises BadInput naming every bad field of every entry.
+    """
+    problems: list[Problem] = []
+    header = _header(job.get("job"), problems)
+    entries = job.get("entry")
+    if not isinstance(entries, list) or not entries:
+        problems.append(Problem("entry", "a job needs at least one [[entry]]"))
+        entries = []
+    if len(entries) > LONGEST_JOB:
+        problems.append(Problem("entry", f"{len(entries)} entries is too many; at most {LONGEST_JOB}"))
+        entries = []
+    problems += [
+        Problem(str(k)[:60], "is not part of a job file; there are job and entry")
+        for k in job
+        if k not in ("job", "entry")
+    ]
+    worked: list[dict[str, Any]] = []
+    outcomes: list[Outcome] = []
+    with progress.allowance(MOST_DRAWS):
+        for n, entry in enumerate(entries, 1):
+            try:
+                with progress.part(n - 1, len(entries), "of the entries worked"):
+                    kept, outcome = _work_entry(entry, f"entry {n}", folder)
+            except BadInput as error:
+                problems += error.problems
+                continue
+            except progress.TooMuch as error:
+                problems.append(Problem(f"entry {n}", str(error)))
+                continue
+            worked.append(kept)
+            outcomes += [outcome] if outcome else []
+    if paper not in PAPERS:
+        problems.append(Problem("paper", f"is one of {', '.join(PAPERS)}"))
+    if problems:
+        raise BadInput(problems)
+    together = worst(outcomes)
+    return {
+        "schema": SCHEMA,
+        "program": versions(),
+        "paper": paper,
+        "job": header,
+        "entries": worked,
+        "outcome": None if together is None else str(together),
+    }
+
+
+def _header(raw: Any, problems: list[Problem]) -> dict[str, str]:
+    if not isinstance(raw, Mapping):
+        problems.append(Problem("job", "the table [job] is missing"))
+        return {}
+    problems += [
+        Problem(f"job.{str(k)[:60]}", f"is not part of [job]; there are {', '.join(JOB_FIELDS)}")
+        for k in raw
+        if k not in JOB_FIELDS
+    ]
+    header: dict[str, str] = {}
+    for name, (_, required, example) in JOB_FIELDS.items():
+        value = raw.get(name)
+        if value is None or (isinstance(value, str) and not value.strip()):
+            if required:
+                problems.append(Problem(f"job.{name}", "is missing", example))
+            continue
+        text = _text(value, f"job.{name}", problems, longest=400)
+        if name == "date":
+            text = _date(value, "job.date", problems)
+        if text is not None:
+            header[name] = text
+    return header
+
+
+def _text(value: Any, where: str, problems: list[Problem], longest: int = 4000) -> str | None:
+    if isinstance(value, bool) or (not isinstance(value, str | int | float) and not hasattr(value, "isoformat")):
+        problems.append(Problem(where, "text is wanted"))
+        return None
+    text = value.isoformat() if hasattr(value, "isoformat") else str(value)
+    try:
+        return clean(text, where, longest)
+    except BadText as error:
+        problems.append(Problem(where, str(error).removeprefix(f"{where}: ")))
+        return None
+
+
+def _date(value: Any, where: str, problems: list[Problem]) -> str | None:
+    from shoplib.core.units import Unreadable, read_date
+
+    try:
+        return read_date(value)[:10]
+    except Unreadable as error:
+        problems.append(Problem(where, str(error)))
+        return None
+
+
+def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, Any], Outcome | None]:
+    problems: list[Problem] = []
+    if not isinstance(entry, Mapping):
+        raise BadInput([Problem(where, "is not a table")])
+    problems += [
+        Problem(f"{where}, {str(k)[:60]}", f"is not part of an entry; there are {', '.join(ENTRY_FIELDS)}")
+        for k in entry
+        if k not in ENTRY_FIELDS
+    ]
+    name = entry.get("working")
+    working = all_workings().get(name) if isinstance(name, str) else None
+    if working is None:
+        known = ", ".join(all_workings())
+        problems.append(Problem(f"{where}, working", f"{str(name)[:60]!r} is not a working; there are {known}"))
+    kept: dict[str, Any] = {"working": name}
+    for part in ("title", "who", "when", "remark"):
+        if entry.get(part) is not None:
+            kept[part] = _text(entry[part], f"{where}, {part}", problems)
+    if entry.get("condition") in CONDITIONS:
+        kept["condition"] = entry["condition"]
+    elif entry.get("condition"):
+        problems.append(Problem(f"{where}, condition", f"is one of {', '.join(CONDITIONS)}, or left out", "as_left"))
+    inputs = entry.get("inputs", {})
+    if not isinstance(inputs, Mapping):
+        problems.append(Problem(f"{where}, inputs", "[entry.inputs] is a table of name = value"))
+        inputs = {}
+    plain = _plain(inputs)
+    try:
+        clean_tree(plain, where)
+    except BadText as error:
+        problems.append(Problem(where, str(error).removeprefix(f"{where}.").removeprefix(f"{where}: ")))
+    if problems:
+        raise BadInput(problems)
+    assert working is not None
+    try:
+        result = working(plain, folder=folder)
+    except BadInput as error:
+        raise BadInput(
+            Problem(f"{where} ({working.name}), {p.field}", p.why, p.example) for p in error.problems
+        ) from None
+    kept["inputs"] = as_typed(result, plain)
+    kept["result"] = result.to_json(steps=False)
+    return kept, result.outcome
+
+
+def as_typed(result: Result, plain: Mapping[str, Any]) -> dict[str, Any]:
+    """The inputs as typed; a CSV that was named is replaced by its rows, so that the record stands alone."""
+    kept = dict(plain)
+    for name, typed in plain.items():
+        field = result.working.field(name)
+        if field and field.csv and csv_file.names_a_file(typed):
+            shown = result.inputs.to_json()[name]["value"]
+            unit = result.inputs.to_json()[name]["unit"]
+            kept[name] = [
+                _respell(row) if isinstance(row, Mapping) else f"{row!r} {unit or ''}".strip() for row in shown
+            ]
+    return kept
+
+
+def _respell(row: Mapping[str, Any]) -> dict[str, str]:
+    return {
+        k: f"{v['value']!r} {v['unit'] or ''}".strip() if not isinstance(v["value"], str) else v["value"]
+        for k, v in row.items()
+    }
+
+
+def _plain(value: Any) -> Any:
+    """TOML's dates as text; everything else is JSON already."""
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, list):
+        return [_plain(v) for v in value]
+    return value.isoformat() if hasattr(value, "isoformat") else value

@@ -1,0 +1,312 @@
+"""What a line of the record must be: the same rules for the forms, for job files and for imported jobs."""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from shoplib.core import csv_file
+from shoplib.core.errors import Problem
+from shoplib.core.tightening_program import read_stage
+from shoplib.core.units import Unreadable, read_date
+from shoplib.record import ticks
+from shoplib.record import validation as door
+from shoplib.record.jobfile_record import CONDITIONS, JOB_FIELDS
+from shoplib.topics import all_workings
+
+UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
+HEX = re.compile(r"[0-9a-f]{64}")
+KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "close", "reopen")
+# which kinds a line of a kind may be about; None: it may stand alone
+ABOUT: Mapping[str, tuple[str | None, ...]] = {
+    "header": (None,),
+    "entry": (None, "entry"),
+    "note": (None, "note"),
+    "tick": (None, "tick"),
+    "photo": ("entry", "note", "tick"),
+    "strike": ("entry", "note", "tick", "photo", "decision"),
+    "decision": (None, "entry", "note", "tick", "sign"),
+    "sign": (None,),
+    "issue": (None,),
+    "close": (None,),
+    "reopen": (None,),
+}
+AFTER_CLOSING = ("reopen", "sign", "issue")
+_TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (needed, longest)
+    "entry": {"title": (False, 400), "phase": (False, 80), "remark": (False, 4000), "when": (False, 80),
+              "because": (False, 4000), "condition": (False, 40)},
+    "note": {"title": (True, 400), "phase": (False, 80), "remark": (False, 4000), "when": (False, 80),
+             "because": (False, 4000)},
+    "tick": {"bolt": (True, 40), "value": (True, 200), "initials": (True, 20), "when": (False, 80),
+             "deviation": (False, 4000), "reason": (False, 4000), "action": (False, 4000), "remark": (False, 4000),
+             "because": (False, 4000), "action_code": (False, 40), "because_code": (False, 40), "judged": (False, 40)},
+    "decision": {"point": (True, 200), "decision": (True, 40), "by": (True, 200), "because": (True, 4000),
+                 "allowed": (False, 200), "allowed_source": (False, 400)},
+    "photo": {"caption": (False, 400)},
+    "strike": {"because": (True, 4000)},
+    "sign": {"role": (True, 80)},
+    "issue": {"letter": (True, 8)},
+    "close": {"root_cause": (True, 4000), "retorque": (False, 4000), "parts_returned": (False, 4000),
+              "remark": (False, 4000)},
+    "reopen": {"because": (True, 4000)},
+    "header": {"because": (False, 4000)},
+}  # fmt: skip
+_OTHERS: Mapping[str, tuple[str, ...]] = {
+    "entry": ("inputs", "result", "sources"),
+    "note": ("content", "sources"),
+    "tick": ("programme", "stage"),
+    "photo": ("picture", "thumb", "original", "width", "height"),
+    "sign": ("covers",),
+    "issue": ("covers", "record", "changes"),
+    "header": ("fields",),
+}
+DECISIONS = ("accepted", "resolved")
+# field of a line → the codes that may stand in it; words are looked up where it is shown
+CODES: Mapping[tuple[str, str], tuple[str, ...]] = {
+    ("entry", "condition"): CONDITIONS,
+    ("decision", "decision"): DECISIONS,
+    ("tick", "action_code"): tuple(ticks.ACTIONS),
+    ("tick", "because_code"): tuple(ticks.REPLACED),
+    ("tick", "judged"): ticks.CODES,
+}
+PERSON = {"name": True, "initials": False, "role": False}
+INSTRUMENT = {"id": True, "what": False, "resolution": False, "deviation": False, "calibration_due": False}
+HEADER_FIELDS = (*JOB_FIELDS, "hours", "people", "instruments")
+
+
+def read_header(raw: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
+    """The header of a job, clean; what is wrong goes to ``problems``."""
+    problems += [
+        Problem(str(k)[:60], f"is not part of a job's header; there are {', '.join(HEADER_FIELDS)}")
+        for k in raw
+        if k not in HEADER_FIELDS
+    ]
+    header: dict[str, Any] = {}
+    for name, (_, needed, example) in JOB_FIELDS.items():
+        read = door.words if name == "complaint" else door.line_of_text
+        longest = 80 if name == "number" else 400
+        text = read(_iso(raw.get(name)), name, problems, longest=longest, needed=needed, example=example)
+        header[name] = _day(text, name, problems) if name == "date" and text else text
+    header["hours"] = door.line_of_text(raw.get("hours"), "hours", problems, needed=False, example='"1240 h"')
+    header["people"] = _records(raw.get("people"), "people", PERSON, problems)
+    header["instruments"] = _records(raw.get("instruments"), "instruments", INSTRUMENT, problems)
+    for name, key in (("people", "name"), ("instruments", "id")):
+        seen = [r.get(key) for r in header[name]]
+        problems += [
+            Problem(name, f"{key} “{twice}” stands twice") for twice in dict.fromkeys(seen) if seen.count(twice) > 1
+        ]
+    for k, record in enumerate(header["instruments"], 1):
+        if record.get("calibration_due"):
+            where = f"instruments[{k}].calibration_due"
+            record["calibration_due"] = _day(record["calibration_due"], where, problems)
+    return header
+
+
+def _day(text: str, where: str, problems: list[Problem]) -> str:
+    try:
+        return read_date(text)[:10]
+    except Unreadable as error:
+        problems.append(Problem(where, str(error), "2026-11-25"))
+        return ""
+
+
+def _iso(value: Any) -> Any:
+    """A date of a job file as text."""
+    return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def _records(raw: Any, where: str, columns: Mapping[str, bool], problems: list[Problem]) -> list[dict[str, str]]:
+    if raw in (None, "", ()):
+        return []
+    if not isinstance(raw, list | tuple) or len(raw) > 200 or not all(isinstance(r, Mapping) for r in raw):
+        problems.append(Problem(where, f"a short list of records with {', '.join(columns)} is wanted"))
+        return []
+    found = []
+    for k, record in enumerate(raw, 1):
+        problems += [
+            Problem(f"{where}[{k}].{str(c)[:60]}", f"is not known; there are {', '.join(columns)}")
+            for c in record
+            if c not in columns
+        ]
+        texts = {
+            c: door.line_of_text(
+                _iso(record.get(c)),
+                f"{where}[{k}].{c}",
+                problems,
+                longest=200,
+                needed=needed,
+            )
+            for c, needed in columns.items()
+        }
+        found.append({c: t for c, t in texts.items() if t})
+    return found
+
+
+def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], problems: list[Problem]) -> Any:
+    """The body of a line, clean and with nothing in it that its kind does not hold."""
+    texts, others = _TEXTS[kind], _OTHERS.get(kind, ())
+    problems += [Problem(str(k)[:60], f"is not part of this kind of line, {kind}") for k in raw if k not in
+                 (*texts, *others)]  # fmt: skip
+    body: dict[str, Any] = {}
+    for name, (needed, longest) in texts.items():
+        body[name] = door.words(raw.get(name), name, problems, longest=longest, needed=needed)
+    problems += [
+        Problem(name, f"is one of {', '.join(codes)}")
+        for (of, name), codes in CODES.items()
+        if of == kind and body[name] and body[name] not in codes
+    ]
+    if about is not None and kind in ("entry", "note", "tick") and not body["because"]:
+        problems.append(Problem("because", "a correction needs its reason", '"misread: 0.60 for 0.06"'))
+    if about is None and kind in ("entry", "note", "tick") and body["because"]:
+        problems.append(Problem("because", "goes with a correction; say which line is corrected"))
+    match kind:
+        case "entry":
+            body["inputs"] = _table(raw.get("inputs"), "inputs", problems)
+            body["result"] = _table(door.finite(raw.get("result")), "result", problems)
+            _result(body["result"], problems)
+            body["sources"] = _uids(raw.get("sources"), problems)
+            _no_file_names(form, body["inputs"], problems)
+        case "note":
+            body["content"] = _table(raw.get("content"), "content", problems)
+            body["sources"] = _uids(raw.get("sources"), problems)
+        case "tick":
+            _tick(raw, body, problems)
+        case "photo":
+            for name in ("picture", "thumb", "original"):
+                body[name] = raw.get(name)
+                if not isinstance(body[name], str) or not HEX.fullmatch(body[name]):
+                    problems.append(Problem(name, "is not a hash"))
+            for name in ("width", "height"):
+                body[name] = _whole(raw.get(name), name, 1, problems)
+        case "sign":
+            body["covers"] = _whole(raw.get("covers"), "covers", 0, problems)
+        case "issue":
+            body["covers"] = _whole(raw.get("covers"), "covers", 0, problems)
+            body["record"] = door.line_of_text(raw.get("record"), "record", problems, needed=False)
+            changes = raw.get("changes")
+            body["changes"] = [
+                door.words(c, "changes", problems, longest=100_000)
+                for c in (changes if isinstance(changes, list) else [])
+            ]
+        case "decision":
+            _decision(body, problems)
+        case "header":
+            body["fields"] = raw.get("fields")  # read by read_header, together with what stood before
+    return body
+
+
+def in_form(kind: str, form: str, about: str | None, body: Any) -> dict[str, Any]:
+    """What a reader can rely on in the body of a damaged line: all of it where it has the form of its kind."""
+    if kind not in KINDS or not isinstance(body, Mapping):
+        return {}
+    if kind == "header":
+        return {"fields": _header_in_form(body.get("fields"))}
+    problems: list[Problem] = []
+    found = read_body(kind, form, about, body, problems)
+    if not problems:
+        return {k: v for k, v in found.items() if v not in ("", [], {}, None)}
+    return {"letter": "?", "covers": 0} if kind == "issue" else {}
+
+
+def _header_in_form(fields: Any) -> dict[str, Any]:
+    if not isinstance(fields, Mapping):
+        return {}
+    found: dict[str, Any] = {k: v for k, v in fields.items() if k in (*JOB_FIELDS, "hours") and isinstance(v, str)}
+    for name, columns in (("people", PERSON), ("instruments", INSTRUMENT)):
+        problems: list[Problem] = []
+        rows = _records(fields.get(name), name, columns, problems)
+        if rows and not problems:
+            found[name] = rows
+    return found
+
+
+def _tick(raw: Mapping[str, Any], body: dict[str, Any], problems: list[Problem]) -> None:
+    programme = raw.get("programme")
+    if not isinstance(programme, str) or not UID.fullmatch(programme):
+        problems.append(Problem("programme", "the entry that holds the tightening programme is wanted"))
+    body["programme"] = programme
+    body["stage"] = _whole(raw.get("stage"), "stage", 1, problems)
+    for name in ("bolt", "initials", "value"):
+        if "\n" in body[name]:
+            problems.append(Problem(name, "goes on one line"))
+    if body["deviation"]:
+        for name, what in (("reason", "the reason of the deviation"), ("action", "what was done about it")):
+            if not body[name]:
+                problems.append(Problem(name, f"{what} is missing"))
+
+
+def _decision(body: Mapping[str, Any], problems: list[Problem]) -> None:
+    """An open point is accepted, or resolved, by a person; a range that allows what was found comes from a source."""
+    for name, other in (("allowed", "allowed_source"), ("allowed_source", "allowed")):
+        if body[name] and not body[other]:
+            problems.append(Problem(other, f"is needed with {name}"))
+    if body["allowed"]:
+        try:
+            read_stage(body["allowed"])
+        except Unreadable as error:
+            problems.append(Problem("allowed", str(error), '"+85–110 deg"'))
+
+
+def _whole(value: Any, where: str, least: int, problems: list[Problem]) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value < 2**31:
+        problems.append(Problem(where, f"a whole number from {least} on is wanted"))
+        return least
+    return value
+
+
+def _table(value: Any, where: str, problems: list[Problem]) -> dict[str, Any]:
+    if value is None:
+        return {}
+    if not isinstance(value, Mapping):
+        problems.append(Problem(where, "a table of name = value is wanted"))
+        return {}
+    found: dict[str, Any] = door.tree(value, where, problems) or {}
+    return found
+
+
+def _uids(value: Any, problems: list[Problem]) -> list[str]:
+    if value is None:
+        return []
+    if not isinstance(value, list | tuple) or len(value) > 200:
+        problems.append(Problem("sources", "a list of the entries it was computed from is wanted"))
+        return []
+    bad = [str(v)[:40] for v in value if not isinstance(v, str) or not UID.fullmatch(v)]
+    problems += [Problem("sources", f"{b!r} is not an entry of this job") for b in bad]
+    return [] if bad else list(dict.fromkeys(value))
+
+
+SCHEMA_FILE = Path(__file__).with_name("job.schema.json")
+
+
+@functools.cache
+def _result_validator() -> Callable[[Any], Any]:
+    import fastjsonschema
+
+    definitions = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))["definitions"]
+    one = {"$schema": "http://json-schema.org/draft-07/schema#", "$ref": "#/definitions/result"}
+    compiled: Callable[[Any], Any] = fastjsonschema.compile(one | {"definitions": definitions}, use_default=False)
+    return compiled
+
+
+def _result(result: Mapping[str, Any], problems: list[Problem]) -> None:
+    """What is saved as a result can also be shown, printed and exported: the form is in job.schema.json."""
+    import fastjsonschema
+
+    try:
+        _result_validator()(result)
+    except fastjsonschema.JsonSchemaValueException as error:
+        where = ".".join(map(str, ["result", *error.path[1:]]))
+        problems.append(Problem(where[:80], error.message.removeprefix(str(error.name)).strip()[:160]))
+
+
+def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]) -> None:
+    """A kept entry holds its readings.  A file name in it would make another machine open a file of that name."""
+    working = all_workings().get(form)
+    for name, typed in inputs.items():
+        field = working.field(name) if working else None
+        if (field is None or field.csv) and csv_file.names_a_file(typed):
+            problems.append(Problem(name, "names a file; a kept entry must hold the readings themselves"))

@@ -1,0 +1,53 @@
+"""The border for text: what a person typed stays text, and nothing invisible gets in."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+from shoplib.core.errors import ShoplibError
+
+LONGEST = 4000
+_KEEP = {"\n", "\t"}
+_HIDDEN = set("\u200b\u200c\u200d\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff\u00ad")
+
+
+class BadText(ShoplibError, ValueError):
+    """Text that cannot go into a record; the message starts with the field."""
+
+
+def clean(value: str, where: str, longest: int = LONGEST) -> str:
+    """The text in composed form; raises BadText for control, bidi and invisible characters."""
+    try:
+        value.encode("utf-8")
+    except UnicodeEncodeError:
+        raise BadText(f"{where}: holds half of a surrogate pair") from None
+    value = unicodedata.normalize("NFC", value)
+    if len(value) > longest:
+        raise BadText(f"{where}: {len(value)} characters is too long; at most {longest}")
+    if value.isprintable():  # so nothing below is in it; quick for long texts
+        return value
+    for c in value:
+        if c in _HIDDEN or (unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") and c not in _KEEP):
+            raise BadText(f"{where}: holds an invisible or control character, U+{ord(c):04X}; type it again")
+    return value
+
+
+def fold(text: str) -> str:
+    """The text as it is searched: without case, in one form."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
+def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",), longest: int = LONGEST) -> Any:
+    """Every text of a tree of plain data; our own SVG goes past."""
+    if isinstance(value, str):
+        return clean(value, where, longest)
+    if isinstance(value, dict):
+        return {
+            clean(k, where): v if k in skip else clean_tree(v, f"{where}.{k}", skip, longest) for k, v in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [clean_tree(v, f"{where}[{i}]", skip, longest) for i, v in enumerate(value, 1)]
+    if value is None or isinstance(value, bool | int | float):
+        return value
+    raise BadText(f"{where}: {type(value).__name__} is not data")

@@ -1,0 +1,99 @@
+"""Exercises on paper: a set of sheets for a class with its answer key, and the sheet of one learner."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from typing import Any
+
+from shoplib import __version__
+from shoplib.record.sanitise import clean
+from shoplib.sheet.standalone_page import typeset_alone
+from shoplib.teaching.exercise import INVENTED, ClassSet, Question, Score, bound
+
+
+def topic_shown(topic: str) -> str:
+    """A topic as a heading."""
+    return topic.replace("_", " ").capitalize()
+
+
+def _set(data: Mapping[str, Any], record: Mapping[str, Any], **options: Any) -> Any:
+    whole = {"version": __version__, "paper": "a4", "caution": INVENTED, **data}
+    return typeset_alone(whole, record, template="classset.typ", **options)
+
+
+def _question(n: int, q: Question) -> dict[str, Any]:
+    wanted = "Answer, " + q.how if q.in_words else "Answer, with its unit" if q.unit.name else "Answer"
+    right = f"Right when {q.stated_tolerance}."
+    return {"n": n, "title": q.exercise.title, "text": bound(q.text), "right": right, "answer": wanted}
+
+
+def learners_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
+    """The sheets to hand out, one learner after the other.  No answer stands in them, nor in what is attached."""
+    sheets = [
+        {"who": f"Sheet {k} of {len(made.sheets)}", "questions": [_question(n, q) for n, q in enumerate(sheet, 1)]}
+        for k, sheet in enumerate(made.sheets, 1)
+    ]
+    data = {"kind": "set", "title": f"Exercises: {topic_shown(made.topic)}", "paper": paper, "sheets": sheets}
+    record = {"class_set": {"topic": made.topic, "seed": made.seed, "learners": len(made.sheets)}}
+    return _set({**data, "of": f"set {made.seed}"}, record, **options)
+
+
+def key_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
+    """The answer key: every answer, and what a wrong number says about the learner."""
+    exercises = [_key(n, column) for n, column in enumerate(zip(*made.sheets, strict=True), 1)]
+    data = {"kind": "key", "title": f"Answer key: {topic_shown(made.topic)}", "paper": paper, "exercises": exercises}
+    record = {"class_set": {"topic": made.topic, "seed": made.seed, "learners": len(made.sheets)}}
+    return _set({**data, "of": f"set {made.seed}"}, record, **options)
+
+
+def _key(n: int, questions: tuple[Question, ...]) -> dict[str, Any]:
+    exercise = questions[0].exercise
+    letters = dict(zip((m.name for m in exercise.mistakes), string.ascii_uppercase, strict=False))
+    rows = []
+    for k, q in enumerate(questions, 1):
+        wrong = {m.name: q.shown(value) for m, value in q.wrong_answers()}
+        rows.append([str(k), q.answer.shown, *(wrong.get(name, "") for name in letters)])
+    return {
+        "n": n,
+        "title": exercise.title,
+        "lesson": exercise.lesson,
+        "right": f"Right when {questions[0].stated_tolerance}.",
+        "head": ["Sheet", "Right", *letters.values()],
+        "rows": rows,
+        "legend": [
+            {"letter": letters[m.name], "name": f"{m.name[0].upper()}{m.name[1:]}", "hint": m.hint}
+            for m in exercise.mistakes
+        ],
+    }
+
+
+def learner_sheet(score: Score, learner: str = "", *, paper: str = "a4", **options: Any) -> Any:
+    """What one learner did in one session.  The name is plain text, and may be left to be written by hand."""
+    clean(learner, "the learner's name", 200)
+    rows = [
+        {
+            "title": m.question.exercise.title,
+            "text": bound(m.question.text),
+            "state": m.state,
+            "answer": m.question.answer.shown if m.right or m.solution_seen else "",
+            "tries": [
+                {"typed": typed, "said": verdict.state + (f": {verdict.mistake}" if verdict.mistake else "")}
+                for typed, verdict in m.tries
+            ],
+        }
+        for m in score.marks
+    ]
+    data = {
+        "kind": "score",
+        "title": "Learner's sheet",
+        "paper": paper,
+        "of": "",
+        "summary": score.summary,
+        "rows": rows,
+    }
+    return _set(
+        {**data, "learner": {"field": "learner's name", "value": learner}},
+        {"learner": learner, "score": score.summary},
+        **options,
+    )

@@ -1,0 +1,51 @@
+"""A card of unit pairs as a printable sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from shoplib import __version__
+from shoplib.core.checks import Value
+from shoplib.core.units import show_number
+from shoplib.core.working import Result
+from shoplib.sheet.standalone_page import known_paper, typeset_alone
+from shoplib.topics.torque.conversion_card import CONVERSION_CARD as CARD
+from shoplib.topics.torque.conversion_card import ONE_RULE
+
+ROWS_IN_ONE = 30  # more, and the table goes on in a second one beside it
+
+
+def card_pdf(card: Result | Mapping[str, Any], *, paper: str = "a4", **options: Any) -> Any:
+    """The card as PDF bytes (``format="png"`` for pages to look at).  Takes a result, or what was typed.
+
+    Raises BadInput naming every bad field.
+    """
+    result = card if isinstance(card, Result) else CARD(dict(card))
+    known_paper(paper)
+    record = {"conversion_card": {"inputs": result.to_json()["inputs"]}}
+    return typeset_alone(page_of(result, paper), record, template="card.typ", **options)
+
+
+def page_of(result: Result, paper: str) -> dict[str, Any]:
+    """What the template sets."""
+    rows = result["rows"]
+    i = result.inputs
+    half = len(rows) if len(rows) <= ROWS_IN_ONE else (len(rows) + 1) // 2
+    cells = [[_number(v) for v in row.values()] for row in rows]
+    return {
+        "paper": paper,
+        "version": __version__,
+        "title": {"torque": "Torque in four units"}.get(i.kind, f"{i.kind.capitalize()} in both systems"),
+        "range": result.curve["range"],
+        "head": [v.label for v in rows[0].values()],
+        "tables": [part for part in (cells[:half], cells[half:]) if part],
+        "misread": i.kind == "torque",
+        "rule": ONE_RULE,
+        "cautions": result.told_cautions,
+    }
+
+
+def _number(value: Value) -> str:
+    """The number alone; its unit stands at the head of the column."""
+    return str(value.value) if value.unit is None else show_number(value.unit.from_si(value.value), value.digits)

@@ -1,0 +1,215 @@
+"""From a record to what the template sets.  Nothing here decides an outcome; the record holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from shoplib.core.checks import Check, in_words
+from shoplib.core.fields import Field
+from shoplib.core.formula import Line, name, text
+from shoplib.core.working import Result
+from shoplib.record.jobfile_record import JOB_FIELDS, digest
+from shoplib.sheet.svg import svg_of
+from shoplib.sheet.table_layout import as_table, widths
+from shoplib.topics import get
+
+MOST_ROWS = 60  # of a typed table that is printed whole
+LONGEST_LIST = 200  # characters
+WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit given": "No limit given"}
+
+
+def build(record: Mapping[str, Any]) -> dict[str, Any]:
+    """The sheet's data: header, open points, then each entry's blocks."""
+    results = [get(e["working"])(e["inputs"]) for e in record["entries"]]
+    entries = [entry_blocks(n, e, r) for n, (e, r) in enumerate(zip(record["entries"], results, strict=True), 1)]
+    job = record["job"]
+    titles = list(dict.fromkeys(e["title"] for e in entries))
+    return {
+        "title": entries[0]["title"] if len(entries) == 1 else f"Job {job['number']}",
+        "subtitle": "" if len(entries) == 1 else "; ".join(titles[:3]) + ("; …" if len(titles) > 3 else ""),
+        "running": entries[0]["title"] if len(entries) == 1 else job["engine"],
+        "paper": "us-letter" if record["paper"] == "letter" else "a4",
+        "version": record["program"]["shoplib"],
+        "hash": digest(record),
+        "author": job["done_by"],
+        "number": job["number"],
+        "job": [
+            {"field": f"job.{k}", "label": JOB_FIELDS[k][0], "value": job.get(k, "")}
+            for k in JOB_FIELDS
+            if k != "number"
+        ],
+        "outcome": record["outcome"],
+        "word": WORDS.get(record["outcome"] or "", ""),
+        "open": _open_points(results, entries),
+        "entries": entries,
+        "cautions": list(dict.fromkeys(c for r in results for c in r.told_cautions)),
+        "signatures": ["Done by", "Checked by", "Date"],
+    }
+
+
+def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """What is not a clear pass, worst first."""
+    points = [
+        {
+            "status": str(c.outcome),
+            "word": WORDS[str(c.outcome)],
+            "entry": str(e["n"]),
+            "text": in_words(c.label, *c.told, None),
+            "remark": r.in_labels(c.remark),
+        }
+        for r, e in zip(results, entries, strict=True)
+        for c in r.checks
+        if c.outcome != "pass"
+    ]
+    return sorted(
+        points,
+        key=lambda p: (
+            list(WORDS).index("undecided") if p["status"] == "undecided" else (0 if p["status"] == "fail" else 3)
+        ),
+    )
+
+
+def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = "") -> dict[str, Any]:
+    """What the template sets of one worked entry.  ``entry``: title, who, when, remark; ``n``: its number in print."""
+    where = where or f"entry {n}"
+    svg = svg_of(result)
+    inputs, checks, basis = _inputs(where, result), *_checks(result)
+    return {
+        "n": n,
+        "title": entry.get("title") or result.working.title,
+        "question": result.working.title if entry.get("title") else result.working.question,
+        "who": {"field": f"{where}, who", "value": entry.get("who", "")},
+        "when": {"field": f"{where}, when", "value": entry.get("when", "")},
+        "remark": {"field": f"{where}, remark", "value": entry.get("remark", "")},
+        "outcome": None if result.outcome is None else str(result.outcome),
+        "word": WORDS.get(str(result.outcome), ""),
+        "checks": checks,
+        "basis": basis,
+        "check_widths": widths(
+            ("Check", "Found", "Limit", "Limit source"),
+            [[f"{c['label']} {c['remark'][:40]}", c["found"], c["limit"], c["source"]] for c in checks],
+            line=92,
+        ),
+        "short": _short(inputs, checks),
+        "inputs": inputs,
+        "input_widths": widths(
+            ("Quantity", "As typed", "Converted", "Source"),
+            [[r["label"], r["typed"], r["value"], r["text"]] for r in inputs],
+            line=104,
+        ),
+        "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
+        "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
+        "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
+        "steps": [_step(k, s) for k, s in enumerate(result.steps, 1)],
+        "assumptions": [result.in_labels(a) for a in result.assumptions],
+        "svg": svg,
+        "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
+        "caption": result.working.alt(result) if svg and result.working.alt else "",
+        "figure_width": result.working.figure_size[0],
+    }
+
+
+def _short(inputs: list[dict[str, Any]], checks: list[dict[str, str]]) -> dict[str, bool]:
+    """Tables so small that they are never torn between two pages."""
+    size = sum(len(c["label"]) + len(c["remark"]) + len(c["source"]) for c in checks)
+    typed = sum(len(r["label"]) + len(r["typed"]) + len(r["value"]) + len(r["text"]) for r in inputs)
+    return {"checks": len(checks) <= 8 and size < 1200, "inputs": len(inputs) <= 9 and typed < 1200}
+
+
+def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
+    names = list(dict.fromkeys(name for r in rows for name in r))  # a row may lack what another has
+    labels = {name: v.label for r in reversed(rows) for name, v in r.items()}
+    cells = [[r[name].shown if name in r else "" for name in names] for r in rows]
+    return as_table(label, [labels[name] for name in names], cells)
+
+
+def _checks(result: Result) -> tuple[list[dict[str, str]], str]:
+    """The checks; and how they were judged, told once where it is the same for all."""
+    checks = [_check(c, result) for c in result.checks]
+    told = {c["basis"] for c in checks}
+    if len(checks) > 1 and len(told) == 1 and told != {""}:
+        (basis,) = told
+        return [{**c, "basis": ""} for c in checks], basis
+    return checks, ""
+
+
+def _check(check: Check, result: Result) -> dict[str, str]:
+    return {
+        "status": str(check.outcome),
+        "word": WORDS[str(check.outcome)],
+        "label": check.label,
+        "found": check.told[0],
+        "limit": check.told[1].removeprefix("must be ") or "none",
+        "source": check.limit_source or "none given",
+        "remark": result.in_labels(check.remark),
+        "basis": check.basis,
+    }
+
+
+def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
+    """What was typed, and nothing else; a default stands in a list of its own."""
+    rows = []
+    for f in result.working.fields:
+        typed = result.inputs.as_entered.get(f.name)
+        if typed is None or f.name.endswith("_source"):
+            continue
+        source = result.inputs.as_entered.get(f"{f.name}_source")
+        row: dict[str, Any] = {
+            "field": f"{where}, {f.name}",
+            "symbol": name(f.symbol) if f.symbol else None,
+            "alt": text(name(f.symbol)) if f.symbol else "",
+            "label": f.label,
+            "typed": f.spoken(typed),
+            "value": f.converted(typed, getattr(result.inputs, f.name)),
+            "text": source or "",
+        }
+        if f.kind in ("table", "list"):
+            row["typed"], row["value"] = _listed(result, f)
+        if f.kind == "table" and len(getattr(result.inputs, f.name)) <= MOST_ROWS:
+            row["rows"] = _typed_rows(result, f)
+        rows.append(row)
+    return rows
+
+
+def _listed(result: Result, f: Field) -> tuple[str, str]:
+    """A list as it would be typed on one line, and converted; a long one, or a table, is counted."""
+    values = getattr(result.inputs, f.name)
+    if f.kind == "table" or f.item is None:
+        return f"{len(values)} given", ""
+    typed = result.inputs.typed_items(f.name)
+    said = "; ".join(
+        "not measured" if v is None else f.item.spoken(t).strip() for t, v in zip(typed, values, strict=True)
+    )
+    if not 0 < len(said) <= LONGEST_LIST:
+        return f"{len(values)} given", ""
+    pairs = [(f.item.as_typed(t, v), f.item.converted(t, v)) for t, v in zip(typed, values, strict=True)]
+    return said, "; ".join(more or as_typed for as_typed, more in pairs) if any(more for _, more in pairs) else ""
+
+
+def _typed_rows(result: Result, f: Field) -> dict[str, Any]:
+    """The rows of a table, each reading as typed, converted beside it where that says more."""
+    typed, values = result.inputs.typed_rows(f.name), getattr(result.inputs, f.name)
+    used = [c for c in f.columns if any(row.get(c.name) not in (None, "") for row in typed)]
+    cells = [
+        ["" if t.get(c.name) in (None, "") else c.as_typed(t[c.name], v[c.name]) for c in used]
+        for t, v in zip(typed, values, strict=True)
+    ]
+    return as_table(f"{f.label}, as typed", [c.label for c in used], cells)
+
+
+def _step(k: int, step: Any) -> dict[str, Any]:
+    lines = step.lines()
+    return {
+        "n": k,
+        "title": step.title,
+        "source": step.fn.source,
+        "note": step.note,
+        "lines": [_line(x) for x in lines],
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    chain = line.chain
+    rows = [{"m": m} for m in chain[:-1]] + [{"m": chain[-1], "strong": True}]
+    return {"lhs": line.symbol, "rows": rows, "alt": " = ".join(map(text, [line.symbol, *chain]))}

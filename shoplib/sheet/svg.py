@@ -1,0 +1,47 @@
+"""A working's picture as SVG text, for print.  Object API only: no global state, safe in threads."""
+
+from __future__ import annotations
+
+import io
+import json
+import warnings
+from collections.abc import Callable
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+from shoplib.core.working import Result
+from shoplib.plotting.plot_style import PRINT
+
+KEPT = 200  # drawn pictures, some 40 kB each: a job's sheet is printed again after every change, and then verified
+_drawn: dict[tuple[str, str], str] = {}
+
+
+def svg_of(result: Result) -> str | None:
+    """SVG of the working's picture for this result; None when it has none."""
+    draw = result.working.draw
+    if draw is None or not result.working.pictures(result):
+        return None
+    key = (result.working.name, json.dumps(result.to_json(steps=False), sort_keys=True, default=str))
+    found = _drawn.get(key)
+    if found is None:
+        found = _draw(draw, result)
+        while len(_drawn) >= KEPT:
+            _drawn.pop(next(iter(_drawn)), None)
+        _drawn[key] = found
+    return found
+
+
+def _draw(draw: Callable[[Any], Callable[[Result], None]], result: Result) -> str:
+    out = io.BytesIO()
+    with mpl.rc_context(PRINT):
+        figure = Figure(figsize=result.working.figure_size, layout="constrained")
+        canvas = FigureCanvasSVG(figure)
+        draw(figure)(result)
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
+            # savefig would draw everything twice
+            canvas.print_svg(out, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call] # matplotlib's
+    return out.getvalue().decode("utf-8")

@@ -1,0 +1,1 @@
+"""What an exercise and a lesson are: seeded numbers, marking, named mistakes."""

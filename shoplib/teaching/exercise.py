@@ -1,0 +1,440 @@
+"""Exercises: seeded numbers, an answer typed with its unit, a hint that names the likely mistake.
+
+How to add an exercise:
+
+1. Append an ``Exercise`` to ``EXERCISES`` in ``shoplib/topics/TOPIC/exercises.py``; it is found by itself.
+2. ``numbers(rng)`` gives what the working is told, as people write it: ``{"torque": pick(rng, 20, 60, 5, "N·m")}``.
+   A name that is no input of the working may serve the question's text only.
+3. ``question`` is text with those names in braces.  It says everything that a learner with paper needs.
+4. ``working`` and ``result`` say what computes the answer: ``"preload"``, ``("preload", -1)`` for the last of a list,
+   ``("rows", 0, "depth")`` in a table, ``"outcome"`` for the checks together (words need ``choices``).
+5. ``tolerance``: ``"1 %"`` of the right value, or a difference such as ``"0.01 mm"``.  From 1 % on an answer that is
+   the right value rounded to two or more digits is right as well.  ``safe="above"`` (or ``"below"``) where the other
+   side is unsafe: there only the digits of the printed answer are allowed.
+6. A ``Mistake`` computes from the Result the wrong number (SI) that one misconception yields, or None where it cannot
+   occur.  ``again(result, torque="…")`` works the same question with something else typed.
+7. ``first_step`` is said when no mistake fits; ``lesson`` in one or two sentences goes with the worked solution.
+8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution`` where the working's own steps do not
+   solve the question: the steps in the words of an apprentice.
+9. ``.venv/bin/pytest tests/unit/test_exercises.py`` walks it over many seeds: mistakes must not look alike.
+10. In a notebook: ``Practice("TOPIC")``; on paper: ``shoplib class TOPIC --learners 12 --seed 7``.
+
+Numbers in exercises are invented.  They are never settings.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import string
+import zlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import progress
+from shoplib.core.checks import Value
+from shoplib.core.errors import ShoplibError
+from shoplib.core.inputs import half_digit_in_si
+from shoplib.core.rounding import at_most
+from shoplib.core.units import Unit, Unreadable, one, pct, read, tidy, unit_of
+from shoplib.core.working import Result, Working
+
+# how people also say it; counts where the word on the right is among the choices
+SAME_WORD = {
+    "counterclockwise": "anticlockwise", "counter-clockwise": "anticlockwise", "anti-clockwise": "anticlockwise",
+    "ccw": "anticlockwise", "cw": "clockwise", "hole": "internal thread", "thread in the hole": "internal thread",
+    "tapped thread": "internal thread", "bolt thread": "external thread", "thread of the bolt": "external thread",
+    "ok": "pass", "not decided": "undecided", "no limit": "no limit given", "y": "yes", "n": "no",
+}  # fmt: skip
+PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
+INVENTED = "The numbers are invented for practice; they are never settings. The maker's procedure governs."
+TRIES_FOR_DISTINCT = 400  # draws before a class set gives up on yet another set of numbers
+
+
+# ------------------------------------------------------------------------------ drawing numbers
+def pick(rng: np.random.Generator, low: float, high: float, step: float, unit: str = "") -> str:
+    """One of low, low + step, … high, as people write it: ``"45 N·m"``."""
+    first, by = Decimal(str(low)), Decimal(str(step))
+    count = int((Decimal(str(high)) - first) / by)
+    return f"{first + by * int(rng.integers(count + 1))} {unit}".strip()
+
+
+def among(rng: np.random.Generator, *items: Any) -> Any:
+    """One of these."""
+    return items[int(rng.integers(len(items)))]
+
+
+def significant(typed: str) -> str:
+    """The significant digits of the first number in a text; zeros at the end of a whole number do not count."""
+    number = re.search(r"\d+(?:[.,]\d+)?", typed)
+    if number is None:
+        return ""
+    digits = re.sub(r"[.,]", "", number[0]).lstrip("0")
+    return digits if re.search(r"[.,]", number[0]) else digits.rstrip("0")
+
+
+def trailing_zeros(typed: str) -> int:
+    """Zeros at the end of a whole number: 130 may be 127 rounded to two digits."""
+    number = re.search(r"\d+(?:[.,]\d+)?", typed)
+    return 0 if number is None or re.search(r"[.,]", number[0]) else len(number[0]) - len(number[0].rstrip("0"))
+
+
+def again(result: Result, **typed: Any) -> Result:
+    """The same working with something else typed; None leaves an input out."""
+    merged = {**result.inputs.as_entered, **typed}
+    return result.working({k: v for k, v in merged.items() if v is not None})
+
+
+# ------------------------------------------------------------------------------ declaring
+@dataclass(frozen=True)
+class Mistake:
+    """A misconception: its name, the wrong number it yields (SI, or one of the choices), and what to say."""
+
+    name: str
+    wrong: Callable[[Result], Any]
+    hint: str
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """A question with seeded numbers, declared once for notebook, class set and answer key."""
+
+    name: str
+    topic: str
+    title: str
+    question: str
+    working: Working
+    result: str | tuple[str | int, ...]
+    numbers: Callable[[np.random.Generator], Mapping[str, Any]]
+    tolerance: str
+    mistakes: tuple[Mistake, ...]
+    first_step: str
+    lesson: str
+    fixed: Mapping[str, Any] = field(default_factory=dict)  # inputs that are the same every time
+    choices: tuple[str, ...] = ()  # of an answer in words
+    in_its_unit: bool = False  # the answer counts only in the unit of the result
+    safe: str = ""  # "above" or "below": the side of the right value on which an answer is safe; "": both are
+    solution: Callable[[Result], str] | None = None  # the steps in words, where the working's own do not solve it
+    slider: tuple[float, float, float] | None = None  # low, high, step in the result's unit: a guess by hand
+
+    def ask(self, seed: int) -> Question:
+        """The question of this seed; the same seed gives the same numbers for ever."""
+        rng = np.random.default_rng([seed, zlib.crc32(self.name.encode())])
+        numbers = {**self.fixed, **self.numbers(rng)}
+        working = self.working
+        result = working({k: v for k, v in numbers.items() if working.field(k) is not None})
+        return Question(self, seed, numbers, self.question.format(**numbers), result)
+
+    @property
+    def rounding(self) -> bool:
+        """Whether a rounded answer is as good: not where the last digits are the point, as 1.27 mm against 1.25 mm."""
+        return self.tolerance.endswith("%") and read(self.tolerance, PERCENT).value >= 0.01
+
+    @property
+    def names_in_question(self) -> set[str]:
+        """The names in braces."""
+        return {name.split(".")[0].split("[")[0] for _, name, _, _ in string.Formatter().parse(self.question) if name}
+
+
+def answer_of(result: Result, path: str | tuple[str | int, ...]) -> Value:
+    """The result that a path names, as a single value."""
+    first, *rest = (path,) if isinstance(path, str) else path
+    if first == "outcome":
+        return Value(str(result.outcome), None, "Outcome")
+    value: Any = result.values[str(first)]
+    for key in rest:
+        inside = value.value if isinstance(value, Value) else value
+        found = inside[key]
+        value = found if isinstance(found, Value | dict) else replace(value, value=found)
+    assert isinstance(value, Value), f"{path} is a row, not a value"
+    return value
+
+
+# ------------------------------------------------------------------------------ answering
+@dataclass(frozen=True)
+class Verdict:
+    """What is said to an answer: ``right``, ``wrong``, or ``asked`` when it cannot be read (that is no try)."""
+
+    state: str
+    words: str
+    mistake: str = ""
+
+
+@dataclass(frozen=True)
+class Question:
+    """An exercise with its numbers."""
+
+    exercise: Exercise
+    seed: int
+    numbers: Mapping[str, Any]
+    text: str
+    result: Result
+
+    @property
+    def answer(self) -> Value:
+        """The right answer."""
+        return answer_of(self.result, self.exercise.result)
+
+    @property
+    def in_words(self) -> bool:
+        """True when a word is wanted, not a number."""
+        return self.answer.unit is None
+
+    @property
+    def unit(self) -> Unit:
+        """Unit in which the answer is shown."""
+        return self.answer.unit or PURE
+
+    @property
+    def how(self) -> str:
+        """What to type, without giving the answer away."""
+        if self.in_words:
+            return "one of: " + ", ".join(self.exercise.choices)
+        if self.unit.name in ("", "%"):
+            return "a number such as 1.5" if not self.unit.name else "a percentage such as 15 %"
+        return f"a number with its unit, such as 15 {self.unit.text}"
+
+    @property
+    def stated_tolerance(self) -> str:
+        """The tolerance in words."""
+        if self.in_words:
+            return "the word must fit"
+        tolerance, safe = self.exercise.tolerance, self.exercise.safe
+        if safe:
+            return f"at most {tolerance} {safe} the right value, never on the other side"
+        if not tolerance.endswith("%"):
+            return f"within {tolerance}"
+        rounded = ", or the right value rounded to two digits" if self.exercise.rounding else ""
+        return f"within {tolerance} of the right value{rounded}"
+
+    def tolerance_at(self, value: float) -> float:
+        """Tolerance in SI about a value."""
+        if self.exercise.tolerance.endswith("%"):
+            return abs(value) * read(self.exercise.tolerance, PERCENT).value
+        unit = KELVIN if self.unit.name == "degC" else self.unit
+        return read(self.exercise.tolerance, unit).value
+
+    def near(self, given: Any, value: Any) -> bool:
+        """Is the given answer this value, within the tolerance?"""
+        if self.in_words:
+            return bool(given == value)
+        return at_most(abs(given - value), self.tolerance_at(value))
+
+    def accepts(self, given: Any) -> bool:
+        """Is the given answer right?  On the unsafe side of the right value only its printed digits are."""
+        if self.in_words:
+            return bool(given == self.answer.shown)
+        right = float(self.answer.value)
+        if not self.exercise.safe:
+            return self.near(given, right)
+        off = given - right if self.exercise.safe == "above" else right - given
+        printed = half_digit_in_si(self.answer.shown.replace("−", "-"), self.unit)
+        return at_most(-printed, off, abs(right)) and at_most(off, self.tolerance_at(right))
+
+    def rounds_to(self, typed: str, given: Any) -> bool:
+        """Is the given answer the right value rounded to two digits or more, and no usual mistake rounds to it?
+
+        A value of three digits may have been rounded before: 0.1449 is 0.145 and that is 0.15.
+        """
+        if self.in_words or self.exercise.safe or len(significant(typed)) < 2 or not self.exercise.rounding:
+            return False
+        right = self.answer.value
+        unit = PERCENT if self.unit.name == "" and typed.strip().endswith("%") else self.unit
+        half = half_digit_in_si(typed, unit) * 10.0 ** trailing_zeros(typed)
+        three = 0.5 * 10.0 ** (math.floor(math.log10(abs(right))) - 2) if right and unit.offset == 0 else 0.0
+        within = half + three
+        return at_most(abs(given - right), within, abs(right)) and not any(
+            at_most(abs(given - wrong), within, abs(wrong)) for _, wrong in self.wrong_answers()
+        )
+
+    def wrong_answers(self) -> list[tuple[Mistake, Any]]:
+        """Each mistake that these numbers allow, with the wrong answer it yields."""
+        found = [(m, m.wrong(self.result)) for m in self.exercise.mistakes]
+        return [(m, value) for m, value in found if value is not None]
+
+    def shown(self, value: Any) -> str:
+        """An answer, right or wrong, as people read it."""
+        return replace(self.answer, value=value).shown
+
+    def read(self, typed: str) -> Any:
+        """SI value, or word, of a typed answer; raises Unreadable with what to type."""
+        if self.in_words:
+            word = tidy(typed).lower()
+            word = SAME_WORD[word] if SAME_WORD.get(word) in self.exercise.choices else word
+            if word not in self.exercise.choices:
+                raise Unreadable(f'"{word[:40]}" is not among the answers')
+            return word
+        typed = re.sub(r"\s*(times|×)\s*$", "", str(typed)) if self.unit.name == "" else typed
+        if self.unit.name == "" and str(typed).strip().endswith("%"):
+            return read(typed, PERCENT).value  # 15 % of the torque is 0.15 of it
+        reading = read(typed, self.unit)
+        if self.exercise.in_its_unit and not math.isclose(read(f"1 {reading.unit}", self.unit).value, self.unit.si):
+            raise Unreadable(f"the answer is wanted in {self.unit.text}")
+        return reading.value
+
+    def check(self, typed: str) -> Verdict:
+        """Right, wrong with the likely mistake named, or asked about."""
+        try:
+            given = self.read(typed)
+        except Unreadable as error:
+            return Verdict("asked", f"{error}. Type {self.how}.")
+        right = self.answer.shown if self.in_words else self.answer.value
+        if self.accepts(given):
+            return Verdict("right", f"Right: {self.answer.shown}.")
+        for mistake, value in self.wrong_answers():
+            if self.near(given, value):
+                return Verdict("wrong", f"Not so. Likely: {mistake.name}. {mistake.hint}", mistake.name)
+        if self.rounds_to(str(typed), given):
+            return Verdict("right", f"Right, rounded: {self.answer.shown}.")
+        return self._general(given, right)
+
+    def _general(self, given: Any, right: Any) -> Verdict:
+        """What can be said of a wrong answer that no named mistake explains."""
+        if not self.in_words and self.exercise.safe and self.near(given, right):
+            name = "rounded to the unsafe side"
+            side = {"above": "below", "below": "above"}[self.exercise.safe]
+            return Verdict("wrong", f"Near, but {name}: nothing {side} the right value can be counted on.", name)
+        if not self.in_words and right != 0:
+            if self.near(-given, right):
+                name = "the sign is the other way round"
+                return Verdict("wrong", f"The number is right, but {name}.", name)
+            for power in (1, 2, 3, 4, 6):
+                if self.near(given * 10.0**power, right) or self.near(given / 10.0**power, right):
+                    name = "the decimal point is in the wrong place"
+                    return Verdict(
+                        "wrong", f"The digits are right, but {name}: look at the units, such as mm and m.", name
+                    )
+        return Verdict("wrong", f"Not so, and no usual mistake gives this. {self.exercise.first_step}")
+
+    def thought_of(self, guess: float) -> Mistake | None:
+        """The misconception that a guess by hand shows, within the tolerance of its own wrong value; else None."""
+        if self.near(guess, self.answer.value):
+            return None
+        found = [(m, value) for m, value in self.wrong_answers() if self.near(guess, value)]
+        return min(found, key=lambda x: abs(x[1] - guess), default=(None, 0.0))[0]
+
+    def solution(self) -> str:
+        """The worked solution as text."""
+        lines = [f"Answer: {self.answer.label} {self.answer.shown} ({self.stated_tolerance})", self.exercise.lesson]
+        if self.exercise.solution is not None:
+            return "\n".join([*lines, "", self.exercise.solution(self.result)])
+        return "\n".join([*lines, "", self.result.as_text()])
+
+    def as_text(self) -> str:
+        """Title and question."""
+        return f"{self.exercise.title}\n{self.text}"
+
+
+# ------------------------------------------------------------------------------ keeping score
+@dataclass
+class Mark:
+    """What became of one question."""
+
+    question: Question
+    tries: list[tuple[str, Verdict]] = field(default_factory=list)
+    solution_seen: bool = False
+    right: bool = False
+
+    @property
+    def state(self) -> str:
+        """In words, for the score and the learner's sheet."""
+        if self.right:
+            return "right at once" if len(self.tries) == 1 else f"right at try {len(self.tries)}"
+        if self.solution_seen:
+            return "solution looked up"
+        return f"not yet, {len(self.tries)} tried" if self.tries else "not tried"
+
+
+class Score:
+    """The questions of one session and what became of them.  An answer after the solution does not count."""
+
+    def __init__(self) -> None:
+        self._marks: dict[tuple[str, int], Mark] = {}
+
+    def mark(self, question: Question) -> Mark:
+        """The mark of a question, new if it was never touched."""
+        return self._marks.setdefault((question.exercise.name, question.seed), Mark(question))
+
+    def answered(self, question: Question, typed: str) -> Verdict:
+        """Check an answer and keep it, unless it could not be read or everything is known already."""
+        verdict, mark = question.check(typed), self.mark(question)
+        if verdict.state != "asked" and not mark.right and not mark.solution_seen:
+            mark.tries.append((typed, verdict))
+            mark.right = verdict.state == "right"
+        return verdict
+
+    def looked_up(self, question: Question) -> None:
+        """The worked solution was shown."""
+        self.mark(question).solution_seen = True
+
+    @property
+    def marks(self) -> list[Mark]:
+        """The questions that were tried or looked up, in order."""
+        return [m for m in self._marks.values() if m.tries or m.solution_seen]
+
+    @property
+    def summary(self) -> str:
+        """In one line."""
+        marks = self.marks
+        if not marks:
+            return "nothing answered yet"
+        at_once = sum(m.right and len(m.tries) == 1 for m in marks)
+        later = sum(m.right and len(m.tries) > 1 for m in marks)
+        questions = "1 question" if len(marks) == 1 else f"{len(marks)} questions"
+        return f"{questions}, {at_once} right at once, {later} after a hint"
+
+    def as_text(self, learner: str = "") -> str:
+        """The learner's sheet as text."""
+        lines = [f"Learner: {learner or '____________________'}", f"Score: {self.summary}", ""]
+        for mark in self.marks:
+            lines.append(f"{mark.question.exercise.title} (numbers {mark.question.seed}): {mark.state}")
+            lines.append(f"    {mark.question.text}")
+            lines += [
+                f"    answered {typed}: {verdict.state}" + (f", {verdict.mistake}" if verdict.mistake else "")
+                for typed, verdict in mark.tries
+            ]
+        return "\n".join([*lines, "", INVENTED])
+
+
+# ------------------------------------------------------------------------------ a class
+class NotEnoughNumbers(ShoplibError, ValueError):
+    """An exercise has fewer different sets of numbers than the class has learners."""
+
+
+@dataclass(frozen=True)
+class ClassSet:
+    """Questions of a topic for each learner, no two alike, from one seed."""
+
+    topic: str
+    seed: int
+    sheets: tuple[tuple[Question, ...], ...]  # one tuple of questions a learner
+
+
+def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int) -> ClassSet:
+    """Distinct numbers for every learner; raises NotEnoughNumbers naming the exercise."""
+    columns = []
+    for n, exercise in enumerate(exercises):
+        rng = np.random.default_rng([seed, zlib.crc32(exercise.name.encode())])
+        questions: dict[str, Question] = {}
+        for _ in range(TRIES_FOR_DISTINCT + 20 * learners):
+            if len(questions) == learners:
+                break
+            progress.step(n * learners + len(questions), len(exercises) * learners, "of the exercises made")
+            question = exercise.ask(int(rng.integers(1, 1_000_000)))
+            questions.setdefault(question.text, question)
+        if len(questions) < learners:
+            raise NotEnoughNumbers(
+                f"{exercise.name}: only {len(questions)} different sets of numbers were found; "
+                f"ask for at most {len(questions)} learners"
+            )
+        columns.append(tuple(questions.values()))
+    return ClassSet(topic, seed, tuple(zip(*columns, strict=True)))
+
+
+def bound(text: str) -> str:
+    """The same text with each number tied to the word after it, so that no line breaks between 25 and N·m."""
+    return re.sub(r"(?<=\d) (?=\S)", "\u00a0", text)

@@ -1,0 +1,95 @@
+"""Lessons: a teaching picture with a few controls to drag.
+
+How to add one: in ``shoplib/topics/TOPIC/lesson.py`` append to ``LESSONS``
+
+    Lesson(name="ramp", title="…", controls=(Control("angle", "Angle", deg, 0, 180, 5, 90), …),
+           state=ramp_state, draw=draw_ramp, says=…, alt=…)
+
+``state(angle=…)`` gets SI values (or the chosen one of ``choices``) and returns whatever ``draw`` and ``says`` need;
+the arithmetic in it is done by formulas and workings, never by a second copy.  ``draw(figure)`` returns
+``move(state)``; what moves carries a ``gid``.  ``says(state)`` puts every claimed number in words.
+In a notebook: ``Explore("ramp")``, and ``tour("ramp", angle=["0°", "90°"])`` for text that stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from shoplib.core.units import Unit, read, unit_of
+
+
+@dataclass(frozen=True)
+class Control:
+    """A slider in the shown unit, or a few choices of (word, value)."""
+
+    name: str
+    label: str
+    annotation: Any = None  # such as deg
+    low: float = 0.0
+    high: float = 1.0
+    step: float = 1.0
+    start: float = 0.0
+    choices: tuple[tuple[str, Any], ...] = ()
+
+    @property
+    def unit(self) -> Unit:
+        """Unit of the slider."""
+        return unit_of(self.annotation)
+
+    def si(self, shown: Any) -> Any:
+        """What the lesson's state gets for a slider's position, or a chosen word."""
+        return dict(self.choices)[shown] if self.choices else self.unit.to_si(shown)
+
+    def shown(self, shown: float) -> str:
+        """A slider's position with its unit, to the digits of its step."""
+        decimals = max(0, -int(Decimal(str(self.step)).as_tuple().exponent)) if self.step % 1 else 0
+        text = f"{shown:.{decimals}f}"
+        return f"{text}°" if self.unit.text == "°" else f"{text} {self.unit.text}".strip()
+
+    def read(self, typed: str) -> Any:
+        """The same from text, for :func:`tour`."""
+        return dict(self.choices)[typed] if self.choices else read(typed, self.unit).value
+
+    @property
+    def starts(self) -> Any:
+        """Position, or word, to begin with."""
+        return self.choices[0][0] if self.choices else self.start
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A teaching picture, declared once."""
+
+    name: str
+    title: str
+    controls: tuple[Control, ...]
+    state: Callable[..., Any]
+    draw: Callable[[Any], Callable[[Any], None]]
+    says: Callable[[Any], str]
+    alt: Callable[[Any], str]
+    caution: str = "Curves teach; they are not settings. The maker's procedure for this engine governs."
+    figure_size: tuple[float, float] = (7.2, 3.6)
+
+    def at(self, **positions: Any) -> Any:
+        """The state at these positions of the controls (shown units or words); the others as they start."""
+        unknown = [n for n in positions if n not in {c.name for c in self.controls}]
+        if unknown:
+            raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
+        return self.state(**{c.name: c.si(positions.get(c.name, c.starts)) for c in self.controls})
+
+    def tour(self, **stops: str | Iterable[str]) -> list[tuple[str, str]]:
+        """(stop, what is said there) for a list of stops along one control, typed as text.
+
+        Another control may be held at one text; those not named stay as they start.
+        """
+        known = {c.name: c for c in self.controls}
+        unknown = [n for n in stops if n not in known]
+        if unknown:
+            raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
+        held = {n: c.si(c.starts) for n, c in known.items()}
+        held |= {n: known[n].read(text) for n, text in stops.items() if isinstance(text, str)}
+        ((name, typed),) = ((n, t) for n, t in stops.items() if not isinstance(t, str))
+        return [(text, self.says(self.state(**{**held, name: known[name].read(text)}))) for text in typed]

@@ -1,0 +1,1 @@
+"""The topic angle: workings, pictures, exercises, lesson."""

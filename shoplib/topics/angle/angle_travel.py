@@ -1,0 +1,137 @@
+"""The working ``angle_travel``: how far does this angle move the thread, and how many N·m is that."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import same
+from shoplib.core.units import N_m, deg, kN, kN_per_mm, mm, one, turn
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import angle as a
+from shoplib.physics import preload as p
+from shoplib.topics.threads.bolt_inputs import (
+    BEARING,
+    FRICTION,
+    FRICTION_BAND,
+    TEACHING,
+    THREAD,
+    friction_band,
+    read_bearing,
+    read_thread,
+)
+
+NO_TORQUE = (
+    "no fixed number: the angle says how far the thread travels; "
+    "the torque it takes hangs on stiffness, pitch and friction"
+)
+
+
+SHEAR = "The final angle can shear bolts: stable stance, pull, no face over the bar."
+
+
+FLATS = 6  # of a hexagon
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Travel; and for the bolt described, the preload and torque that the angle adds while elastic."""
+    thread = read_thread(i, w) if i.given("thread") else None
+    P = i.pitch if i.given("pitch") else thread.P if thread else None
+    if P is None and not i.given("thread"):
+        w.refuse("pitch", "or thread is needed")
+    if P is not None and thread is not None and not same(P, thread.P):
+        w.refuse("pitch", f"is not the pitch of {thread.name}; pitch-gauge the bolt, or leave one of the two out")
+    about = ("series_stiffness", "thread", "mu_thread", "mu_head")
+    described = any(i.given(name) for name in ("series_stiffness", "mu_thread", "mu_head"))
+    for name in about:
+        if described and not i.given(name):
+            w.refuse(name, "is needed too, to say what the angle adds for this bolt")
+    D_Km, band = None, None
+    if i.given(*about) and thread is not None:
+        bearing, band = read_bearing(i, w, thread), friction_band(i, w)
+        D_Km = bearing.mean if bearing else None
+    w.door()
+    assert P is not None
+    s = w.step("Travel", a.travel, theta=i.angle, P=P)
+    w.result("travel", s, mm, "Travel of the thread")
+    w.result("turns", i.angle, turn, "Turns")
+    w.result("flats", i.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
+    w.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")
+    w.curve.update(P=P, angle=i.angle)
+    gained: dict[str, float] = {}
+    if D_Km is not None and band is not None and thread is not None:
+        F = w.step("Preload it adds, elastic", a.elastic_gain, k_J=i.series_stiffness, s=s)
+        geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": D_Km}
+        gained["preload_gain"] = F
+        gained["torque_gain"] = w.step(
+            "Torque it adds", p.tightening_torque, F_M=F, mu_G=i.mu_thread.value, mu_K=i.mu_head.value, **geometry
+        )
+        for end, name in enumerate(("torque_gain_low", "torque_gain_high")):
+            gained[name] = p.tightening_torque(F, mu_G=band[0][end], mu_K=band[1][end], **geometry)
+        w.assume("bolt elastic and faces in contact; past yield the angle adds less (working staged_tightening)")
+        for name, label in (
+            ("preload_gain", "Preload it adds to this bolt"),
+            ("torque_gain", "Torque it adds for this bolt"),
+            ("torque_gain_low", "Torque it adds, lowest friction"),
+            ("torque_gain_high", "Torque it adds, highest friction"),
+        ):
+            w.result(name, gained[name], kN if name == "preload_gain" else N_m, label)
+
+
+def _optional(fields: tuple[Any, ...]) -> tuple[Any, ...]:
+    return tuple(replace(f, required=False) for f in fields)
+
+
+ANGLE_TRAVEL = Working(
+    name="angle_travel",
+    title="What an angle is worth",
+    question="how far does this angle move the thread, and how many N·m is that",
+    phase="tighten",
+    fields=(
+        quantity(
+            "angle",
+            deg,
+            "Angle",
+            symbol="theta",
+            at_least=0.0,
+            at_most=20 * np.pi,
+            help="degrees, turns or flats",
+            example='"90 deg"',
+            group="Turning",
+        ),
+        quantity(
+            "pitch",
+            mm,
+            "Pitch",
+            symbol="P",
+            required=False,
+            above=0.0,
+            at_most=0.01,
+            help="or type the thread",
+            example='"1.5 mm"',
+            group="Turning",
+        ),
+        replace(THREAD, required=False, group="What it adds for one bolt, elastic"),
+        quantity(
+            "series_stiffness",
+            kN_per_mm,
+            "Stiffness of bolt and parts in series",
+            symbol="k_J",
+            required=False,
+            above=0.0,
+            help="from the working joint_stiffness",
+            example='"71.5 kN/mm"',
+            group="What it adds for one bolt, elastic",
+        ),
+        *_optional(FRICTION),
+        *FRICTION_BAND,
+        *BEARING,
+    ),
+    run=run,
+    cautions=(GOVERNS, TEACHING, SHEAR),
+)

@@ -1,0 +1,45 @@
+"""The working ``embedment_loss``: how much clamp goes when the surfaces settle."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import kN, mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import loads as x
+from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS
+from shoplib.topics.threads.bolt_inputs import TEACHING
+
+
+# ------------------------------------------------------------------------------ embedding
+def run(i: Inputs, w: Worksheet) -> None:
+    """Preload lost to settling surfaces."""
+    loss = w.step("Loss", x.embedment_loss, f_Z=i.embedment, k_b=i.bolt_stiffness, k_p=i.parts_stiffness)
+    w.result("preload_loss", loss, kN, "Preload lost")
+    w.assume(ELASTIC)
+
+
+EMBEDMENT_LOSS = Working(
+    name="embedment_loss",
+    title="Preload lost to settling",
+    question="how much clamp goes when the surfaces settle",
+    phase="tighten",
+    fields=(
+        quantity(
+            "embedment",
+            mm,
+            "Surfaces settle by",
+            symbol="f_Z",
+            at_least=0.0,
+            plausible=(0.0, 0.5e-3),
+            help="all faces and the gasket together",
+            example='"0.02 mm"',
+            group="Settling",
+        ),
+        BOLT_STIFFNESS,
+        PARTS_STIFFNESS,
+    ),
+    run=run,
+    cautions=(GOVERNS, TEACHING),
+)

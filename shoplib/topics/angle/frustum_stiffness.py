@@ -1,0 +1,58 @@
+"""The working ``frustum_stiffness``: how stiff are these layers under the head."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import quantity, table
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import GPa, kN_per_mm, mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import joint as j
+from shoplib.topics.threads.bolt_inputs import TEACHING
+
+
+# ------------------------------------------------------------------------------ frusta
+def run(i: Inputs, w: Worksheet) -> None:
+    """Each cone as typed, and all in series."""
+    for n, row in enumerate(i.layers, 1):
+        if not row["small_diameter"] > row["hole_diameter"]:
+            w.refuse(f"layers[{n}].small_diameter", f"must be larger than the hole, {row['hole_diameter'] * 1e3:g} mm",
+                     '"14.6 mm"')  # fmt: skip
+    w.door()
+    k = [
+        w.step(
+            f"Layer {n}",
+            j.frustum_stiffness,
+            E=r["modulus"],
+            t=r["thickness"],
+            D=r["small_diameter"],
+            d_h=r["hole_diameter"],
+        )
+        for n, r in enumerate(i.layers, 1)
+    ]
+    w.result("layer_stiffness", [float(x) for x in k], kN_per_mm, "Each layer")
+    w.result("stiffness", j.in_series(k), kN_per_mm, "All in series")
+
+
+FRUSTUM_STIFFNESS = Working(
+    name="frustum_stiffness",
+    title="Stiffness of clamped layers as cones",
+    question="how stiff are these layers under the head",
+    phase="tighten",
+    fields=(
+        table(
+            "layers",
+            (
+                quantity("modulus", GPa, "Modulus", symbol="E", above=0.0, example='"70 GPa"'),
+                quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"20 mm"'),
+                quantity("small_diameter", mm, "Smaller diameter", symbol="D", above=0.0, example='"14.6 mm"'),
+                quantity("hole_diameter", mm, "Hole", symbol="d_h", above=0.0, example='"11 mm"'),
+            ),
+            "Cones",
+            help="one row for each cone; half-apex angle 30°",
+            example='[{"modulus": "70 GPa", "thickness": "20 mm", "small_diameter": "14.6 mm", "hole_diameter": "11 mm"}]',  # noqa: E501 -- one whole row
+        ),
+    ),
+    run=run,
+    cautions=(GOVERNS, TEACHING),
+)

@@ -1,0 +1,115 @@
+"""The working ``hot_preload``: what does the heat do to the clamp."""
+
+from __future__ import annotations
+
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import Field, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import kelvin, kN, mm, per_MK
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import loads as x
+from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS, PRELOAD
+from shoplib.topics.threads.bolt_inputs import TEACHING
+
+
+# ------------------------------------------------------------------------------ heat
+def run(i: Inputs, w: Worksheet) -> None:
+    """Preload when head and bolt are warm, elastic."""
+    Delta_l = w.step(
+        "Parts grow more than the bolt by",
+        x.free_expansion_difference,
+        l=i.clamp_length,
+        alpha_P=i.alpha_parts,
+        Delta_T_P=i.temperature_change_parts,
+        alpha_S=i.alpha_bolt,
+        Delta_T_S=i.temperature_change_bolt,
+    )
+    w.result("misfit", Delta_l, mm, "Parts grow more than the bolt by")
+    Delta_F = w.step(
+        "Change of preload", x.preload_of_misfit, Delta_l=Delta_l, k_b=i.bolt_stiffness, k_p=i.parts_stiffness
+    )
+    w.result("preload_change", Delta_F, kN, "Change of preload")
+    hot = w.step("Preload, warm", x.preload_after, F_M=i.preload, Delta_F=Delta_F)
+    w.assume(ELASTIC)
+    if hot <= 0:
+        w.result("preload_hot", 0.0, kN, "Preload, warm")
+        w.judge(
+            "Joint stays closed",
+            "no clamp left",
+            ">",
+            "0 kN",
+            None,
+            "equilibrium of bolt and parts",
+            Outcome.FAIL,
+            "the parts no longer press on each other",
+        )
+    else:
+        w.result("preload_hot", hot, kN, "Preload, warm")
+
+
+def _change(name: str, label: str, symbol: str) -> Field:
+    return quantity(
+        name,
+        kelvin,
+        label,
+        symbol=symbol,
+        above=-273.0,
+        below=1000.0,
+        help="from the assembly temperature; negative when colder",
+        example='"80 K"',
+        group="Heat",
+    )
+
+
+HOT_PRELOAD = Working(
+    name="hot_preload",
+    title="Preload when warm",
+    question="what does the heat do to the clamp",
+    phase="tighten",
+    fields=(
+        PRELOAD,
+        BOLT_STIFFNESS,
+        PARTS_STIFFNESS,
+        quantity(
+            "clamp_length",
+            mm,
+            "Clamped length",
+            symbol="l",
+            above=0.0,
+            example='"110 mm"',
+            group="Heat",
+            plausible=(1e-3, 2.0),
+        ),
+        quantity(
+            "alpha_parts",
+            per_MK,
+            "Expansion of the parts",
+            symbol="alpha_P",
+            above=0.0,
+            plausible=(0.0, 4e-5),
+            help="aluminium about 23, cast iron about 11, in 10⁻⁶/K",
+            example='"23e-6/K"',
+            group="Heat",
+        ),
+        quantity(
+            "alpha_bolt",
+            per_MK,
+            "Expansion of the bolt",
+            symbol="alpha_S",
+            above=0.0,
+            plausible=(0.0, 4e-5),
+            help="steel about 11.5, in 10⁻⁶/K",
+            example='"11.5e-6/K"',
+            group="Heat",
+        ),
+        _change("temperature_change_parts", "Parts warmer by", "Delta_T_P"),
+        _change("temperature_change_bolt", "Bolt warmer by", "Delta_T_S"),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        TEACHING,
+        "Elastic estimate. A bolt tightened past yield cannot take the extra load elastically.",
+    ),
+)

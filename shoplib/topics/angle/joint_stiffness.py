@@ -1,0 +1,275 @@
+"""The working ``joint_stiffness``: how stiff are bolt and joint, and how much preload is one degree."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shoplib.core.fields import choice, quantity, table
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import GPa, kN, kN_per_mm, mm, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import joint as j
+from shoplib.physics import threads as t
+from shoplib.topics.threads.bolt_inputs import TEACHING, THREAD, read_thread
+
+MODULUS = quantity(
+    "bolt_modulus",
+    GPa,
+    "Elastic modulus of the bolt",
+    symbol="E_S",
+    default="205 GPa",
+    above=0.0,
+    plausible=(50e9, 300e9),
+    help="steel 205 GPa",
+    example='"205 GPa"',
+    group="Springs",
+)
+
+
+PARTS = quantity(
+    "parts_stiffness",
+    kN_per_mm,
+    "Stiffness of the clamped parts",
+    symbol="k_p",
+    above=0.0,
+    help="head and gasket alone, without the bolt; the working joint stiffness finds it from layers",
+    example='"286 kN/mm"',
+    group="Springs",
+)
+
+
+ENDS = (
+    choice(
+        "ends",
+        "Ends of the bolt",
+        ("vdi", "none"),
+        default="vdi",
+        help="vdi: head and engaged thread give too (VDI 2230); none: not counted",
+        group="Springs",
+    ),
+    choice("head_shape", "Head", tuple(j.HEAD), default="hexagon", help="how much of it gives", group="Springs"),
+    choice(
+        "engaged",
+        "Threaded part",
+        tuple(j.THREADED_PART),
+        default="tapped",
+        help="a tapped hole: one pressure cone, from the head; a nut: two cones that meet in the middle",
+        group="Springs",
+    ),
+    quantity(
+        "block_modulus",
+        GPa,
+        "Elastic modulus of block or nut",
+        symbol="E_M",
+        required=False,
+        above=0.0,
+        help="left out: as the bolt",
+        example='"110 GPa"',
+        group="Springs",
+    ),
+)
+
+
+CONES = {"tapped": 1, "nut": 2}
+
+
+MODELS = {
+    "tapped": "one cone, half-apex angle 30°, from the head to the tapped part",
+    "nut": "two cones, half-apex angle 30°, from head and nut, meeting in the middle",
+}
+
+
+def ends_of(i: Inputs, w: Worksheet, thread: t.Thread) -> float:
+    """Resilience of head, engaged thread and threaded part, m/N; 0 when they are not counted."""
+    if i.ends == "none":
+        return 0.0
+    block = i.block_modulus
+    if block is None:
+        block = i.bolt_modulus
+        w.assume("threaded part as stiff a material as the bolt")
+    return float(
+        w.step(
+            "Head, engaged thread and threaded part",
+            j.end_resilience,
+            c_K=j.HEAD[i.head_shape],
+            c_G=j.ENGAGED,
+            c_M=j.THREADED_PART[i.engaged],
+            d=thread.d,
+            d_3=thread.d_3,
+            E=i.bolt_modulus,
+            E_M=block,
+        )
+    )
+
+
+# ------------------------------------------------------------------------------ joint stiffness
+def run(i: Inputs, w: Worksheet) -> None:
+    """Bolt from its pieces, parts from their layers (or typed), both in series."""
+    thread = read_thread(i, w) if i.given("thread") else None
+    if thread is None and i.ends == "vdi" and not i.given("thread"):
+        w.refuse("thread", 'is needed to count the ends; or type ends="none"')
+    layers = _layers(i, w, thread)
+    w.door()
+    E = i.bolt_modulus
+    pieces = [
+        w.step(
+            f"Piece {n} of the bolt", j.segment_resilience, l=s["length"], E=E, A=float(t.circle_area(s["diameter"]))
+        )
+        for n, s in enumerate(i.bolt, 1)
+    ]
+    ends = ends_of(i, w, thread) if thread is not None else 0.0
+    delta_S = w.step("Resilience of the bolt", j.bolt_resilience, delta_T=sum(pieces), delta_G=0.0, delta_E=ends)
+    k_b = w.result("bolt_stiffness", w.step("Stiffness of the bolt", j.stiffness, delta_S=delta_S), kN_per_mm, "Bolt")
+    slices: list[j.Frustum] = []
+    if layers is None:
+        k_p = i.parts_stiffness
+    else:
+        slices = j.frusta(layers, *_faces(i, layers, thread), cones=CONES[i.engaged], column=i.column_diameter)
+        _show_cones(i, w, slices)
+        k_p = j.in_series([s.stiffness for s in slices])
+    w.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
+    k_J = w.result("series_stiffness", w.step("Both in series", j.series_stiffness, k_b=k_b, k_p=k_p), kN_per_mm,
+                   "Bolt and parts in series")  # fmt: skip
+    Phi = w.step("Share of an outside load that the bolt takes", j.load_factor, k_b=k_b, k_p=k_p)
+    w.result("load_factor", Phi, one, "Load factor")
+    per_degree = None
+    if thread is not None:
+        per_degree = w.step("Preload of one degree", j.preload_per_degree, k_J=k_J, P=thread.P)
+    w.result("preload_per_degree", per_degree, kN, "Preload of one degree, elastic")
+    w.curve.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in i.bolt])
+
+
+def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
+    """Each slice as a step; the model, and how much material it takes for granted."""
+    for n, s in enumerate(slices, 1):
+        where = f"{n}, in layer {s.layer + 1}"
+        if s.sleeve:
+            w.step(f"Sleeve {where}", j.sleeve_stiffness, E=s.E, t=s.t, D_A=s.D, d_h=s.d_h)
+        elif s.k is None:
+            w.step(f"Cone {where}", j.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
+    w.result("cone_model", MODELS[i.engaged], None, "Model of the clamped parts")
+    if not i.typed("engaged"):
+        w.assume("the bolt is screwed into a tapped hole; type “nut” under “Threaded part” if it is not")
+    solid = [s.widest for s in slices if s.k is None]
+    if solid:
+        w.result("cone_diameter", max(solid), mm, "Widest part of the cone")
+        if not i.given("column_diameter"):
+            w.assume(
+                f"no edge was considered: material all round the bolt, {max(solid) * 1e3:.3g} mm wide; where it ends "
+                f"sooner, type {w.label('column_diameter')}"
+            )
+
+
+def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
+    if i.given("layers") == i.given("parts_stiffness"):
+        why = "goes without layers; type one or the other" if i.given("layers") else "or layers are needed"
+        w.refuse("parts_stiffness", why)
+        return None
+    if not i.given("layers"):
+        return None
+    for n, row in enumerate(i.layers, 1):
+        spring, cone = row["stiffness"] is not None, row["modulus"] is not None or row["hole_diameter"] is not None
+        if spring == cone:
+            w.refuse(f"layers[{n}].stiffness", "goes without modulus and hole_diameter" if spring else
+                     "or modulus and hole_diameter are needed", '"900 kN/mm"')  # fmt: skip
+        elif cone:
+            for name, example in (("modulus", '"70 GPa"'), ("hole_diameter", '"11 mm"')):
+                if row[name] is None:
+                    w.refuse(f"layers[{n}].{name}", "is missing", example)
+    layers = [
+        j.Layer(r["thickness"], r["modulus"], r["hole_diameter"], r["bearing_diameter"], r["stiffness"])
+        for r in i.layers
+    ]
+    faces = _faces(i, layers, thread)
+    for n, face in ((1, faces[0]), (len(layers), faces[1])):
+        if not face:
+            w.refuse(
+                f"layers[{n}].bearing_diameter", "is needed: no head size in the table for this thread", '"14.6 mm"'
+            )
+    if all(faces):
+        if layers[0].D is None or layers[-1].D is None:
+            w.assume(f"head or nut presses on a ring {faces[0] * 1e3:g} mm wide over all")
+        for n, layer in enumerate(layers, 1):
+            D = layer.D if layer.D is not None else min(faces)
+            if layer.d_h is not None and i.given("column_diameter") and layer.d_h >= i.column_diameter:
+                w.refuse("column_diameter", f"must be larger than the hole, {layer.d_h * 1e3:g} mm")
+            if layer.d_h is not None and layer.d_h >= D:
+                w.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the face that presses, {D * 1e3:g} mm",
+                         '"11 mm"')  # fmt: skip
+    return layers
+
+
+def _faces(i: Inputs, layers: list[j.Layer], thread: t.Thread | None) -> tuple[float, float]:
+    """Diameters of the pressing faces, first and last; 0 where nothing is known."""
+    found = t.hexagon_bearing(thread.d) if thread is not None and not thread.inch else None
+    first = layers[0].D or (found[0] if found else 0.0)
+    return first, layers[-1].D or first
+
+
+JOINT_STIFFNESS = Working(
+    name="joint_stiffness",
+    title="Stiffness of bolt and clamped parts",
+    question="how stiff are bolt and joint, and how much preload is one degree",
+    phase="tighten",
+    fields=(
+        table(
+            "bolt",
+            (
+                quantity("length", mm, "Length", symbol="l_i", above=0.0, example='"100 mm"'),
+                quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
+            ),
+            "Bolt, piece by piece",
+            help="free length only; a threaded piece with the diameter of its stress section",
+            example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
+            group="Bolt",
+        ),
+        replace(THREAD, required=False, help="gives the pitch, and the ends of the bolt"),
+        MODULUS,
+        *ENDS,
+        table(
+            "layers",
+            (
+                quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"110 mm"'),
+                quantity("modulus", GPa, "Modulus", symbol="E", required=False, above=0.0, example='"70 GPa"'),
+                quantity("hole_diameter", mm, "Hole", symbol="d_h", required=False, above=0.0, example='"11 mm"'),
+                quantity(
+                    "bearing_diameter",
+                    mm,
+                    "Pressed face",
+                    symbol="D",
+                    required=False,
+                    above=0.0,
+                    help="where the pressure cone starts; left out: the cone of the layer before goes on",
+                    example='"14.6 mm"',
+                ),
+                quantity("stiffness", kN_per_mm, "or its stiffness", required=False, above=0.0, example='"900 kN/mm"'),
+            ),
+            "Clamped layers, from head to thread",
+            required=False,
+            help="a gasket is a layer too; or type the stiffness of the parts",
+            example='[{"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm"}]',
+            group="Clamped parts",
+        ),
+        quantity(
+            "column_diameter",
+            mm,
+            "Diameter of the material round the bolt",
+            symbol="D_A",
+            required=False,
+            above=0.0,
+            excludes=("parts_stiffness",),
+            plausible=(2e-3, 2.0),
+            help="of the boss or column, where it is narrower than the pressure cone; no edge is considered without it",
+            example='"30 mm"',
+            group="Clamped parts",
+        ),
+        replace(PARTS, required=False, help="in place of layers", group="Clamped parts"),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        TEACHING,
+        "A gasket is no straight spring; its stiffness holds only near the clamp at which it was measured.",
+    ),
+)

@@ -1,0 +1,387 @@
+"""Why torque, then angle: five pictures to drag.  All numbers come from the workings; the bolt is a teaching model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.units import deg, one, show_number
+from shoplib.core.working import Result
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.teaching.lesson import Control, Lesson
+from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
+from shoplib.topics.angle.model_bolt import BOLT, MODEL
+from shoplib.topics.angle.preload_scatter import PRELOAD_SCATTER as SCATTER
+from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
+from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE as PRELOAD
+
+TWO_FRICTIONS = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.10", "mu_high": "0.16"}
+ONE_FRICTION = {"mu_thread": "0.12", "mu_head": "0.12"}
+
+
+def _kN(F: float | None) -> str:
+    return "no clamp" if not F else f"{show_number(F / 1e3, 3)} kN"
+
+
+def _mm(x: float) -> str:
+    return f"{1e3 * x:.2f} mm"
+
+
+def _held(r: Result, *limits: tuple[float, float]) -> Result:
+    """The same result with its axes held: under a hand that drags, only the curves move."""
+    return replace(r, curve={**r.curve, "limits": limits})
+
+
+# ------------------------------------------------------------------------------ 1 the same click
+def same_click(friction: float) -> Result:
+    """The model bolt at 40 N·m, with the friction given."""
+    mu = f"{friction:.2f}"
+    return STAGED({**MODEL, "stages": "40 N*m", "mu_thread": mu, "mu_head": mu})
+
+
+def says_same_click(r: Result) -> str:
+    """Torque, stretch and clamp."""
+    return (
+        f"Friction {r.inputs.mu_thread.value:.2f}: the wrench clicks at 40 N·m. The bolt is "
+        f"{_mm(r['elongation'][-1])} longer and clamps with {_kN(r['preload'][-1])}."
+    )
+
+
+FOOT, TOP = 0.35, 2.05  # of the clamped parts in the drawing
+
+
+def draw_same_click(figure: Any) -> Callable[[Result], None]:
+    """The bolt as a spring in its joint, and beside it the three things: torque, stretch, clamp."""
+    joint, bars = figure.subplots(1, 2, width_ratios=(1.25, 1.7))
+    joint.axis("off")
+    joint.set(xlim=(-1.2, 2.5), ylim=(-0.1, 2.55))
+    for bottom, hatch in ((0.35, "///"), (1.2, "\\\\\\")):
+        for left in (-1.1, 0.32):
+            joint.add_patch(_block(left, bottom, 0.78, 0.85, PALER, hatch))
+    for bottom, height in ((0.0, 0.33), (2.07, 0.38)):
+        joint.add_patch(_block(-0.62, bottom, 1.24, height, PALE, ""))
+    (spring,) = joint.plot([], [], color=ACCENT, lw=2.6, solid_joinstyle="round", gid="spring")
+    (free,) = joint.plot([], [], color=SOFT, lw=1.6, solid_joinstyle="round", gid="free")
+    (gap,) = joint.plot([], [], color=WARM, lw=2.4, marker="_", ms=12, mew=2.4, gid="gap")
+    for y in (FOOT, TOP):
+        joint.plot([1.2, 1.95], [y, y], color=SOFT, lw=0.7, ls=(0, (4, 3)))
+    gap_note = joint.text(1.9, 0, "", fontsize=9, color=INK, va="center", gid="gap-note")
+    arrows = [
+        joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
+        for n, marker in enumerate(("v", "v", "^", "^"))
+    ]
+    joint.text(1.55, 2.2, "the spring\nlet off", ha="center", fontsize=8.5, color=SOFT)
+    joint.text(2.5, -0.08, "stretch drawn about\n120 times too large", ha="right", va="bottom", fontsize=8, color=SOFT)
+    names = ("torque on the wrench", "stretch of the bolt", "clamp of the joint")
+    bars.set(xlim=(0, 1.32), ylim=(-0.6, 2.6), yticks=[], xticks=[])
+    bars.spines[:].set_visible(False)
+    bars.axvline(0, color=SOFT, lw=0.8)
+    tops = (40.0, 0.4e-3, 40e3)  # full length of each bar
+    drawn, notes = [], []
+    for n, (name, colour, hatch) in enumerate(zip(names, (PALE, ACCENT, WARM), ("", "", "///"), strict=True)):
+        y = 2 - n
+        bars.text(0.012, y + 0.27, name, fontsize=10, color=INK, va="bottom")
+        (bar,) = bars.fill([0], [0], facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"bar{n}")
+        drawn.append(bar)
+        notes.append(bars.text(0, y, "", fontsize=11, fontweight="bold", color=INK, va="center", gid=f"note{n}"))
+
+    def move(r: Result) -> None:
+        F, stretch = r["preload"][-1], r["elongation"][-1]
+        values = (r["torque"][-1], stretch, F)
+        texts = (f"{values[0]:.0f} N·m", _mm(stretch), _kN(F))
+        for n, (bar, note) in enumerate(zip(drawn, notes, strict=True)):
+            length, y = values[n] / tops[n], 2 - n
+            bar.set_xy([(0, y - 0.22), (length, y - 0.22), (length, y + 0.22), (0, y + 0.22)])
+            note.set_text(texts[n])
+            note.set_position((length + 0.02, y))
+        lift = 0.7 * stretch / tops[1]  # the stretch, drawn about 120 times too large
+        coils(spring, 0.0, FOOT)
+        coils(free, 1.55, FOOT + lift)
+        gap.set_data([1.55, 1.55], [FOOT, FOOT + lift])
+        gap_note.set_position((1.75, FOOT + lift / 2))
+        gap_note.set_text(f"stretch\n{_mm(stretch)}")
+        reach = 0.12 + 0.5 * F / tops[2]
+        for arrow, x, way in zip(arrows, (-0.72, 0.72, -0.72, 0.72), (1, 1, -1, -1), strict=True):
+            tip = 1.22 + 0.06 * way
+            arrow.set_data([x, x], [tip + way * reach, tip])
+            arrow.set_markersize(5 + 8 * F / tops[2])
+
+    def coils(line: Any, x: float, foot: float) -> None:
+        y = np.linspace(foot, TOP, 17)
+        line.set_data(x + 0.2 * np.r_[0, np.where(np.arange(15) % 2, 1, -1), 0], y)
+
+    return move
+
+
+def _block(x: float, y: float, width: float, height: float, colour: str, hatch: str) -> Any:
+    from matplotlib.patches import Rectangle
+
+    return Rectangle((x, y), width, height, facecolor=colour, edgecolor=SOFT, hatch=hatch, lw=0.8)
+
+
+# ------------------------------------------------------------------------------ 2 where the torque goes
+def where_it_goes(friction: float) -> Result:
+    """The same bolt through the torque equation."""
+    mu = f"{friction:.2f}"
+    return _held(PRELOAD({**BOLT, "torque": "40 N*m", "mu_thread": mu, "mu_head": mu}), (0, 60), (0, 60))
+
+
+def says_where(r: Result) -> str:
+    """The three parts."""
+    parts = [round(100 * r[n]) for n in ("share_pitch", "share_thread", "share_head")]
+    return (
+        f"Friction {r.inputs.mu_thread.value:.2f}: of 100 parts of torque {parts[0]} stretch the bolt, {parts[1]} rub "
+        f"away in the thread, {parts[2]} under the head. Clamp {_kN(r['preload'])}."
+    )
+
+
+# ------------------------------------------------------------------------------ 3 the ramp
+def ramp(angle: float, pitch: str) -> Result:
+    """Travel of the thread."""
+    return ANGLE_TRAVEL({"angle": f"{np.degrees(angle):.6g} deg", "pitch": pitch})
+
+
+def says_ramp(r: Result) -> str:
+    """Angle, pitch, travel; and the question that is asked most."""
+    return (
+        f"{np.degrees(r.inputs.angle):.0f}° on a pitch of {1e3 * r.inputs.pitch:g} mm moves the thread "
+        f"{1e3 * r['travel']:.3f} mm. How many N·m is that? {r['torque_equivalent'].capitalize()}."
+    )
+
+
+# ------------------------------------------------------------------------------ 4 two frictions
+def two_frictions(snug: float, angle: float) -> Result:
+    """Snug torque, then angle, at two frictions."""
+    stages = f"{snug:.6g} N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else f"{snug:.6g} N*m"
+    return _held(STAGED({**MODEL, **TWO_FRICTIONS, "stages": stages}), (-120, 240), (0, 60), (0, 100), (0.98, 1.6))
+
+
+def says_two(r: Result) -> str:
+    """The clamps of the two bolts and their ratio, before and after the angle."""
+    parts = []
+    for stage, low, high, ratio, lane in zip(
+        r["stage"], r["preload_low"], r["preload_high"], r["spread_ratio"], r["state"], strict=True
+    ):
+        kind = "" if lane == "elastic" else f" ({lane})"
+        parts.append(f"{stage}: {_kN(low)} at friction 0.16, {_kN(high)} at 0.10, ratio {ratio:.2f}{kind}")
+    return ". ".join(parts) + "."
+
+
+# ------------------------------------------------------------------------------ 5 how far
+def stop_at(angle: float, then: str) -> Result:
+    """40 N·m, an angle, and perhaps let off again."""
+    stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
+    tight = STAGED({**MODEL, **ONE_FRICTION, "stages": stages})
+    if then == "tight" or tight["preload"][-1] is None:
+        return tight
+    return STAGED({**MODEL, **ONE_FRICTION, "stages": stages + "; loosen"})
+
+
+def says_stop(r: Result) -> str:
+    """Where the bolt stands, and what stays when it is let off."""
+    off = r["stage"][-1] == "loosen"
+    at = -2 if off else -1
+    F, longer, for_good = r["preload"][at], r["elongation"][at], r["plastic_elongation"][at]
+    if F is None:
+        return (
+            "Past the highest load the bolt necks at one place: the load falls until it breaks. More turns, less clamp."
+        )
+    where = f"{_kN(F)}, the bolt is {_mm(longer)} longer"
+    if off:
+        stays = f"{_mm(r['elongation'][-1])} stays for good" if for_good else "nothing stays: it was elastic"
+        return f"It held {where}. Let off: {stays}."
+    state = f"{_mm(for_good)} of it for good: past yield" if for_good else "all of it elastic"
+    return f"It clamps with {where}, {state}."
+
+
+def draw_stop(figure: Any) -> Callable[[Result], None]:
+    """Clamp against angle through elastic, yield and necking; below, the bolt itself, its lengthening magnified."""
+    chart, bolt = figure.subplots(2, 1, height_ratios=(2.6, 1))
+    chart.set(xlim=(-95, RIGHT), ylim=(0, 60), ylabel="clamp, kN", xlabel="turned on after 40 N·m, °")
+    chart.spines[["top", "right"]].set_visible(False)
+    zones = [
+        chart.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.5, zorder=0, gid=gid)
+        for edge, hatch, gid in ((PALE, "///", "yields"), (WARM, "xxx", "necks"))
+    ]
+    names = [
+        chart.text(0, 57.5, word, fontsize=9.5, color=colour, va="top", ha="center", gid=gid)
+        for word, colour, gid in (("elastic", ACCENT, "elastic-name"), ("yields", SOFT, "yields-name"),
+                                  ("breaks", WARM, "necks-name"))
+    ]  # fmt: skip
+    (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
+    (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
+    falls_name = chart.text(0, 0, "falls while it necks\n(drawn, not calculated)", fontsize=8.5, color=WARM, ha="right",
+                            va="top", gid="falls-name")  # fmt: skip
+    (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
+    (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
+    (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
+    note = chart.text(0, 0, "", fontsize=10, color=INK, va="bottom", gid="note")
+    bolt.axis("off")
+    bolt.set(xlim=(0, 170), ylim=(-11, 15))
+    bolt.plot([LENGTH, LENGTH], [-9, 9], color=SOFT, lw=1, ls=(0, (4, 3)))
+    bolt.text(LENGTH, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT)
+    bolt.text(20, -10.8, f"lengthening drawn {MAGNIFIED:g} times too large", fontsize=8.5, color=SOFT, va="bottom")
+    pieces = [bolt.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}")[0] for n in (0, 1)]
+    (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
+    length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
+
+    def move(r: Result) -> None:
+        c = r.curve
+        begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
+        for zone, start, end in zip(zones, (begin, neck), (neck, RIGHT), strict=True):
+            zone.set_x(start)
+            zone.set_width(max(end - start, 0.0))
+        for name, x in zip(names, ((begin - 95) / 2, (begin + neck) / 2, (neck + RIGHT) / 2), strict=True):
+            name.set_x(x)
+        whole.set_data(c["curve_angle"][0], c["curve_preload"][0] / 1e3)
+        top, gone = float(c["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
+        falling = [neck, neck + 0.4 * (gone - neck), gone], [top, 0.94 * top, 0.75 * top]
+        falls.set_data(*falling)
+        falls_name.set_position((neck - 6, 0.8 * top))
+        path.set_data(c["path_angle"], c["path_preload"] / 1e3)
+        off = r["stage"][-1] == "loosen"
+        at = -2 if off else -1
+        F, broken = r["preload"][at], r["preload"][at] is None
+        angle = gone if broken else float(c["mark_angle"][at, 0])
+        load = falling[1][-1] if broken else F / 1e3
+        stop.set_data([angle], [load])
+        stop.set_marker("X" if broken else "o")
+        note.set_text("broken" if broken else f"{load:.1f} kN")
+        note.set_position((angle + 12, load - 4.5))
+        note.set_ha("left" if angle < RIGHT - 90 else "right")
+        falls.set_linewidth(3 if broken else 1.6)
+        for_good = r["plastic_elongation"][at] or 0.0
+        let_off = float(c["set_angle"][0]) if not broken else neck
+        stays.set_data([float(c["path_angle"][0]), let_off], [0.5, 0.5])
+        stays.set_visible(off and for_good > 0)
+        shown = 1e3 * (r["elongation"][-1] or 0.0)
+        _outline(pieces, LENGTH + MAGNIFIED * (UNIFORM if broken else shown), broken)
+        end = LENGTH + MAGNIFIED * shown
+        longer.set_data([LENGTH, end], [-9, -9])
+        longer.set_visible(not broken and shown > 0)
+        length.set_position((LENGTH + 2, 14.5))
+        length.set_text("" if broken else f"{shown:.2f} mm longer" + (" for good" if off and for_good else ""))
+
+    return move
+
+
+RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
+FALLS = 55.0  # ° that the falling load is drawn over; no model stands behind it
+
+
+def _outline(pieces: list[Any], end: float, broken: bool) -> None:
+    """Head, shank and thread; in two pieces, torn at a neck, when broken."""
+    x = end - 22 + 2.0 * np.arange(12)
+    thread = [*zip(x, 4.6 + 0.7 * (np.arange(len(x)) % 2), strict=True)]
+    head = [(4, 9), (12, 9), (12, 3.7)]
+    tops: list[list[tuple[float, float]]] = [[*head, (end - 22, 3.7), *thread], []]
+    if broken:
+        tops = [[*head, (58, 3.7), (66, 3.0), (70, 1.4)], [(75, 1.4), (79, 3.0), (87, 3.7), (end - 22, 3.7), *thread]]
+    for piece, top in zip(pieces, tops, strict=True):
+        piece.set_visible(bool(top))
+        if top:
+            piece.set_xy([*top, *[(a, -b) for a, b in reversed(top)]])
+
+
+# ------------------------------------------------------------------------------ 6 many bolts
+DRAWS = "10000"  # enough for a smooth picture that still follows the hand
+
+
+def many_bolts(angle: float) -> Result:
+    """Many bolts, each with its own friction, wrench, angle and strength."""
+    stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
+    drawn = SCATTER({**MODEL, **TWO_FRICTIONS, "stages": stages, "torque_percent": "4 %", "angle_error": "5 deg",
+                     "yield_percent": "5 %", "draws": DRAWS, "seed": "7"})  # fmt: skip
+    return _held(drawn, (15, 60), (0, 10))
+
+
+def says_many(r: Result) -> str:
+    """Where nine of ten bolts of each method lie, about one mean."""
+    rows = [
+        (name, r[key][0]) for name, key in (("Torque alone", "torque_only"), ("torque, then angle", "torque_angle"))
+    ]
+    parts = [
+        f"{name}: 9 of 10 bolts between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}"
+        + (f", and {100 * row['breaks'].value:.0f} of 100 break" if row["breaks"].value > 0 else "")
+        for name, row in rows
+    ]
+    ratio = r["sd_ratio"]
+    tail = (
+        f". Torque alone scatters {ratio:.1f} times as much."
+        if ratio and ratio > 1.05
+        else ". No angle, no difference."
+    )
+    return f"Mean {_kN(rows[1][1]['mean'].value)}. " + "; ".join(parts) + tail
+
+
+LESSONS = [
+    Lesson(
+        name="same_click",
+        title="Torque, stretch and clamp are three things",
+        controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
+        state=same_click,
+        draw=draw_same_click,
+        says=says_same_click,
+        alt=lambda r: "A bolt drawn as a stretched spring in its joint, and three bars. " + says_same_click(r),
+        figure_size=(7.6, 3.3),
+    ),
+    Lesson(
+        name="where_the_torque_goes",
+        title="Where the torque goes",
+        controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
+        state=where_it_goes,
+        draw=PRELOAD.draw or draw_same_click,
+        says=says_where,
+        alt=PRELOAD.alt or says_where,
+        figure_size=(7.2, 3.8),
+    ),
+    Lesson(
+        name="ramp",
+        title="The thread unrolled: an angle is a travel",
+        controls=(
+            Control("angle", "Turned by", deg, 0, 360, 5, 90),
+            Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2 mm", "2 mm"))),
+        ),
+        state=ramp,
+        draw=ANGLE_TRAVEL.draw or draw_same_click,
+        says=says_ramp,
+        alt=ANGLE_TRAVEL.alt or says_ramp,
+        figure_size=(7.2, 3.0),
+    ),
+    Lesson(
+        name="two_frictions",
+        title="Two bolts, two frictions, one programme",
+        controls=(Control("angle", "Then turned on by", deg, 0, 180, 5, 0),),
+        state=lambda angle: two_frictions(40.0, angle),
+        draw=STAGED.draw or draw_same_click,
+        says=says_two,
+        alt=STAGED.alt or says_two,
+        figure_size=(8.0, 5.0),
+    ),
+    Lesson(
+        name="how_far",
+        title="Elastic, yield, necking: where do you stop?",
+        controls=(
+            Control("angle", "After 40 N·m turned on by", deg, 0, 600, 5, 60),
+            Control("then", "Then", choices=(("leave it tight", "tight"), ("let it off", "off"))),
+        ),
+        state=stop_at,
+        draw=draw_stop,
+        says=says_stop,
+        alt=lambda r: "Clamp against angle through elastic, yield and necking, and the bolt itself. " + says_stop(r),
+        figure_size=(7.8, 4.6),
+    ),
+    Lesson(
+        name="many_bolts",
+        title="Ten thousand bolts by each method, about one mean clamp",
+        controls=(Control("angle", "After 40 N·m turned on by", deg, 0, 150, 5, 60),),
+        state=many_bolts,
+        draw=SCATTER.draw or draw_same_click,
+        says=says_many,
+        alt=SCATTER.alt or says_many,
+        figure_size=(8.0, 4.4),
+    ),
+]

@@ -1,0 +1,383 @@
+"""The pictures of the workings of the topic angle."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.rounding import same
+from shoplib.core.units import kN, show, unit_of
+from shoplib.core.working import Picture, Result
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle, step_up
+from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
+
+
+def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
+    """The thread unrolled: a ramp one pitch high and one turn long, and how far up it the angle goes."""
+    ax = figure.subplots()
+    ax.set(xlim=(-4, 366), ylim=(-0.12, 2.3), xlabel="turned, °", ylabel="travel, mm", xticks=range(0, 361, 60))
+    ax.spines[["top", "right"]].set_visible(False)
+    (slope,) = ax.fill([0, 360, 360], [0, 0, 1], facecolor=PALER, edgecolor=SOFT, lw=0.8, gid="ramp")
+    (climbed,) = ax.fill(
+        [0, 90, 90], [0, 0, 0.25], facecolor=ACCENT, alpha=0.3, edgecolor=ACCENT, lw=0, hatch="///", gid="climbed"
+    )
+    (path,) = ax.plot([], [], color=ACCENT, lw=3, solid_capstyle="round", gid="path")
+    (up,) = ax.plot([], [], color=WARM, lw=1.6, gid="up")
+    (nut,) = ax.plot([], [], "h", ms=13, color="white", mec=INK, mew=1.4, gid="nut")
+    note = ax.text(0, 0, "", color=INK, fontsize=9.5, ha="center", va="center", gid="note")
+    pitch = ax.text(0, 0, "", color=SOFT, fontsize=8.5, ha="left", va="center", gid="pitch")
+
+    def move(result: Result) -> None:
+        P, angle = 1e3 * result.curve["P"], float(np.degrees(result.curve["angle"]))
+        whole = round(angle / 360)  # a ramp of whole turns
+        turns = max(1, whole if same(360.0 * whole, angle) else int(np.ceil(angle / 360)))
+        end, rise = 360.0 * turns, P * angle / 360
+        slope.set_xy([(0, 0), (end, 0), (end, P * turns)])
+        climbed.set_xy([(0, 0), (angle, 0), (angle, rise)])
+        path.set_data([0, angle], [0, rise])
+        up.set_data([angle, angle], [0, rise])
+        nut.set_data([angle], [rise])
+        top = float(np.ceil(1.25 * P * turns * 2) / 2)
+        note.set_text(f"{angle:g}° lifts {rise:.3f} mm")
+        middle = min(max(angle, 0.17 * end), 0.83 * end)  # kept inside, and above the slope
+        note.set_position((middle, P * min(middle + 0.16 * end, end) / 360 + 0.12 * top))
+        pitch.set_text(f"one turn: {P:g} mm")
+        pitch.set_position((0.015 * end, 0.92 * top))
+        limits = (-4.0 * turns, end + 6 * turns), (-0.05 * top, top)
+        frame(ax, xlim=limits[0], ylim=limits[1], xticks=(np.linspace(0, end, 7).tolist(),))
+
+    return move
+
+
+def alt_angle_travel(result: Result) -> str:
+    """The picture in words."""
+    return (
+        f"The thread unrolled as a ramp, {1e3 * result.curve['P']:g} mm high for each turn. Turning by "
+        f"{np.degrees(result.curve['angle']):g}° climbs {1e3 * result['travel']:.3f} mm."
+    )
+
+
+def draw_joint(figure: Any) -> Callable[[Result], None]:
+    """The two springs, as bars of how much each gives under one load."""
+    ax = figure.subplots()
+    ax.set(xlim=(0, 1), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="give under 10 kN, µm")
+    ax.set_yticklabels(["clamped parts", "bolt"])
+    ax.spines[["top", "right", "left"]].set_visible(False)
+    ax.tick_params(axis="y", length=0)
+    bars = ax.barh([0, 1], [1, 1], 0.5, color=[PALE, ACCENT], edgecolor=INK, linewidth=0.6)
+    bars[0].set_hatch("///")
+    notes = [ax.text(0, y, "", va="center", fontsize=9, color=INK, gid=f"give{y}") for y in (0, 1)]
+    for n, bar in enumerate(bars):
+        bar.set_gid(f"spring{n}")
+
+    def move(result: Result) -> None:
+        give = [1e4 / result[name] * 1e6 for name in ("parts_stiffness", "bolt_stiffness")]
+        _, top = settle(ax, xlim=(0, float(np.ceil(1.35 * max(give) / 20) * 20)))
+        for bar, note, g, y in zip(bars, notes, give, (0, 1), strict=True):
+            bar.set_width(g)
+            note.set_position((g + 0.015 * top, y))
+            note.set_text(f"{g:.1f} µm")
+
+    return move
+
+
+def alt_joint(result: Result) -> str:
+    """The picture in words."""
+    give = [1e4 / result[name] * 1e6 for name in ("bolt_stiffness", "parts_stiffness")]
+    return f"Bars of the give under 10 kN: bolt {give[0]:.1f} µm, clamped parts {give[1]:.1f} µm."
+
+
+# ------------------------------------------------------------------------------ the picture
+MARKS = 10  # stages that get a label
+
+
+def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
+    """Clamp against angle and against torque with the friction band; below, the spread that friction leaves."""
+    grid = figure.add_gridspec(2, 2, height_ratios=(3.3, 1), width_ratios=(2.3, 1))
+    turned = figure.add_subplot(grid[0, 0])
+    pulled = figure.add_subplot(grid[0, 1], sharey=turned)
+    spread = figure.add_subplot(grid[1, 0], sharex=turned)
+    words_ = figure.add_subplot(grid[1, 1])
+    for ax in (turned, pulled, spread):
+        ax.spines[["top", "right"]].set_visible(False)
+    turned.set(ylabel="clamp, kN", xlim=(-120, 240), ylim=(0, 60))
+    turned.tick_params(labelbottom=False)
+    pulled.set(xlabel="torque, N·m", xlim=(0, 120))
+    pulled.tick_params(labelleft=False)
+    spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n/ lowest", ylim=(1, 1.6))
+    words_.axis("off")
+    words_.set(xlim=(0, 1), ylim=(0, 1))
+
+    zones = [
+        turned.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.6, zorder=0, gid=gid)
+        for edge, hatch, gid in ((PALE, "///", "zone_yield"), (WARM, "xxx", "zone_neck"))
+    ]
+    names = [
+        turned.text(
+            0,
+            0,
+            word,
+            fontsize=8,
+            color=colour,
+            va="top",
+            gid=gid,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+        )
+        for word, colour, gid in (("yielding", SOFT, "name_yield"), ("necks and breaks", WARM, "name_neck"))
+    ]
+    band = turned.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.15, lw=0, gid="band")
+    fan = pulled.fill_betweenx([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.15, lw=0, gid="fan")
+    dashes = {"low": (0, (4, 2)), "mid": "-", "high": (0, (1, 1.2))}
+    lines = {
+        (ax, lane): ax.plot(
+            [], [], color=SOFT if lane != "mid" else ACCENT, lw=0.9, ls=dashes[lane], gid=f"{lane}_{tag}"
+        )[0]
+        for ax, tag in ((turned, "angle"), (pulled, "torque"))
+        for lane in dashes
+    }
+    (path,) = turned.plot([], [], color=ACCENT, lw=2.4, solid_joinstyle="round", gid="path")
+    (pull,) = pulled.plot([], [], color=ACCENT, lw=2.4, gid="pull")
+    (off,) = turned.plot([], [], color=WARM, lw=1.2, ls=(0, (5, 2)), gid="off")
+    off_note = turned.text(0, 0, "", fontsize=8, color=WARM, va="bottom", ha="left", gid="off_note")
+    (bars,) = turned.plot([], [], color=INK, lw=1.3, marker="_", ms=7, gid="bars")
+    (pull_bars,) = pulled.plot([], [], color=INK, lw=0.9, marker=".", ms=5, gid="pull_bars")
+    (dots,) = turned.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="dots")
+    (pull_dots,) = pulled.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="pull_dots")
+    friction = [
+        pulled.text(0, 0, "", fontsize=8, color=SOFT, ha=ha, va=va, gid=gid)
+        for ha, va, gid in (("right", "bottom", "friction_low"), ("left", "top", "friction_high"))
+    ]
+    labels = [
+        turned.text(0, 0, "", fontsize=8, color=INK, va="bottom", ha="right", gid=f"mark{n}") for n in range(MARKS)
+    ]
+    (ratio,) = spread.plot([], [], color=ACCENT, lw=1.8, gid="ratio")
+    (ratio_dots,) = spread.plot([], [], "o", ls="", ms=5.5, mfc="white", mec=ACCENT, mew=1.5, gid="ratio_dots")
+    spread.axhline(1.0, color=SOFT, lw=0.6)
+    big = words_.text(0.5, 0.62, "", ha="center", va="center", fontsize=15, color=ACCENT, gid="big")
+    small = words_.text(0.5, 0.22, "", ha="center", va="center", fontsize=8, color=SOFT, gid="small")
+
+    def move(result: Result) -> None:
+        c, k = result.curve, 1e-3
+        angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
+        marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
+        wanted = c.get("limits") or _limits(c)
+        limits = (
+            *settle(turned, xlim=wanted[0], ylim=wanted[1]),
+            settle(pulled, xlim=wanted[2]),
+            settle(spread, ylim=wanted[3]),
+        )
+        (left, right), (_, top) = limits[:2]
+        begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
+        for zone, name, start, end in zip(zones, names, (begin, neck), (neck, neck + 1e4), strict=True):
+            start, end = min(max(start, left), right), min(end, right)
+            zone.set_x(start)
+            zone.set_width(max(end - start, 0.0))
+            name.set_position((start + 0.01 * (right - left), 0.985 * top))
+            name.set_visible(end - start > 0.1 * (right - left))
+        frame(band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
+        # the fan up to the lower of the two clamps, beyond that only the high lane goes on
+        frame(fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
+        for n, lane in enumerate(("mid", "low", "high")):
+            lines[turned, lane].set_data(angle[n], F[n])
+            lines[pulled, lane].set_data(T[n], F[n])
+            for ax in (turned, pulled):
+                lines[ax, lane].set_visible(lane == "mid" or bool(c["banded"]))
+        for word, name, at, n, side in zip(friction, ("low", "high"), (0.62, 0.4), (2, 1), (-0.03, 0.04), strict=True):
+            word.set_text(f"{name}\nfriction" if c["banded"] else "")
+            word.set_position((c["curve_torque"][n, -1] * at + side * limits[2][1], F[n, -1] * at))
+        path.set_data(c["path_angle"], c["path_preload"] * k)
+        highest = float(np.nanmax(load[:, 0], initial=0.0))
+        pull.set_data([0, float(np.nanmax(torque[:, 0], initial=0.0))], [0, highest])
+        dots.set_data(marks[:, 0], load[:, 0])
+        pull_dots.set_data(torque[:, 0], load[:, 0])
+        bars.set_data(_apart(marks[:, 1:]), _apart(load[:, 1:]))
+        pull_bars.set_data(_apart(torque[:, 1:]), _apart(load[:, 1:]))
+        for item in (bars, pull_bars):
+            item.set_visible(bool(c["banded"]))
+        stages = result["stage"]
+        for n, label in enumerate(labels):
+            seen = n < len(stages) and np.isfinite(load[n, 0]) and c["stages"][n].kind not in ("wait", "check")
+            label.set_text(stages[n] if seen else "")
+            if seen:
+                label.set_position((marks[n, 0] - 0.012 * (right - left), load[n, 0] + 0.012 * top))
+        end_x, end_F = marks[-1, 0], load[-1, 0]
+        for_good = result["plastic_elongation"][-1]
+        shows = bool(for_good) and end_F > 0
+        off.set_data(*(([end_x, c["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
+        off_note.set_text(f"let off now: {1e3 * for_good:.2f} mm longer for good" if shows else "")
+        off_note.set_position((float(c["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
+        ratio.set_data(c["band_angle"], c["ratio"])
+        ratio_dots.set_data(c["ratio_marks"][0], c["ratio_marks"][1])
+        big.set_text(c["headline"][0])
+        small.set_text(c["headline"][1])
+
+    return move
+
+
+def _apart(pairs: Any) -> Any:
+    """Pairs as one line, broken between them."""
+    return np.column_stack([pairs, np.full(len(pairs), np.nan)]).ravel()
+
+
+def _limits(c: Any) -> tuple[Any, ...]:
+    """Axes in whole steps, so that a small move leaves them alone."""
+    left = -step_up(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
+    right = step_up(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
+    top = step_up(1.12e-3 * float(c["F_m"].max()), 10)
+    torque = step_up(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
+    highest = float(np.nanmax(np.append(c["ratio"], c["ratio_marks"][1]), initial=1.05))
+    return (left, right), (0, top), (0, torque), (0.98, step_up(highest * 1.05, 0.2))
+
+
+def alt_staged_tightening(result: Result) -> str:
+    """The picture in words."""
+    parts = []
+    rows = zip(result["stage"], result["preload"], result["spread_ratio"], result["state"], strict=True)
+    for stage, F, ratio, state in rows:
+        clamp = f"{F / 1e3:.1f} kN" if F is not None else state
+        parts.append(f"{stage}: {clamp}" + (f", spread {ratio:.2f}" if ratio else "") + f", {state}")
+    ranged = any(s.is_band for s in result.curve["stages"])
+    counted = " The curves show the friction band; the bars and the spread also count the ranges of the stages."
+    return "Clamp against angle and against torque. " + "; ".join(parts) + "." + (counted if ranged else "")
+
+
+# ------------------------------------------------------------------------------ the picture
+PARTS = (
+    ("friction", ACCENT, "", "white"), ("torque", PALE, "///", INK), ("angle", PALER, "|||", INK),
+    ("yield", SOFT, "", "white"), ("together", "white", "", INK),
+)  # fmt: skip
+
+
+ROWS = (("torque_angle", "torque,\nthen angle"), ("torque_only", "torque\nalone"))
+
+
+def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
+    """Both methods' clamps as histograms over one scale; below, what carries the scatter of each."""
+    hist, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
+    for ax in (hist, bars):
+        ax.spines[["top", "right"]].set_visible(False)
+    hist.set(xlabel="clamp, kN", ylabel="bolts in each step, %", xlim=(0, 60), ylim=(0, 20))
+    (alone,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
+    (both,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
+    notes = {
+        "torque_only": hist.text(0, 0, "", fontsize=8.5, color=INK, va="top", ha="left", gid="note_alone"),
+        "torque_angle": hist.text(0, 0, "", fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
+    }
+    (middle,) = hist.plot([], [], color=WARM, lw=1.0, ls=(0, (4, 2)), gid="middle")
+    bars.set(xlim=(0, 100), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="what carries the variance, %")
+    bars.set_yticklabels([word for _, word in ROWS])
+    bars.tick_params(axis="y", length=0)
+    blocks, words = {}, {}
+    for y, (method, _) in enumerate(ROWS):
+        for name, face, hatch, ink in PARTS:
+            gid = f"{method}_{name}"
+            (block,) = bars.barh(y, 1, 0.62, color=face, edgecolor=INK, linewidth=0.5, hatch=hatch).patches
+            block.set_gid(gid)
+            blocks[method, name] = block
+            words[method, name] = bars.text(
+                0, y, "", ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
+                bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8} if hatch else None,
+            )  # fmt: skip
+
+    def move(result: Result) -> None:
+        c = result.curve
+        edges = c["edges"] * 1e-3
+        top = 1.0
+        for polygon, name in ((alone, "torque_only"), (both, "torque_angle")):
+            height = 100 * c[name]
+            x_, y_ = np.repeat(edges, 2), np.concatenate([[0], np.repeat(height, 2), [0]])
+            polygon.set_xy(np.column_stack([x_, y_]))
+            top = max(top, float(height.max()))
+        # wide steps, so that a small move leaves the axes alone
+        limits = c.get("limits") or (
+            (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
+            (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
+        )
+        limits = settle(hist, xlim=limits[0], ylim=limits[1])
+        left, right = limits[0]
+        middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])
+        for n, (name, note) in enumerate(notes.items()):
+            row = result[name][0]
+            title = "hatched: torque alone" if name == "torque_only" else "solid: torque, then angle"
+            breaks = f"; {100 * row['breaks'].value:.0f} % break" if row["breaks"].value > 0 else ""
+            between = f"90 % between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN"
+            note.set_text(f"{title}\n{between}{breaks}")
+            note.set_position((left + 0.015 * (right - left), limits[1][1] * (0.97 - 0.22 * n)))
+        for method, _ in ROWS:
+            at, row = 0.0, result[method][0]
+            for name, *_ in PARTS:
+                width = 100 * row[f"share_{name}"].value
+                blocks[method, name].set_x(at)
+                blocks[method, name].set_width(width)
+                word = words[method, name]
+                entry = ENTRIES.get(name, name)
+                word.set_text(
+                    f"{entry} {width:.0f} %"
+                    if width > 3 + 1.9 * len(entry)
+                    else entry
+                    if width > 1.6 * len(entry)
+                    else ""
+                )
+                word.set_visible(bool(word.get_text()))
+                word.set_position((at + width / 2, word.get_position()[1]))
+                at += width
+
+    return move
+
+
+def alt_preload_scatter(result: Result) -> str:
+    """The picture in words."""
+    told = []
+    for name, title in (("torque_only", "Torque alone"), ("torque_angle", "torque, then angle")):
+        row = result[name][0]
+        shares = ", ".join(f"{ENTRIES[s]} {100 * row['share_' + s].value:.0f} %" for s in SOURCES)
+        breaks = f"{100 * row['breaks'].value:.0f} % of them break; " if row["breaks"].value > 0 else ""
+        told.append(
+            f"{title}: 90 % of the bolts between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN; "
+            f"{breaks}the variance comes from {shares}"
+        )
+    return "Two histograms of clamp about one mean. " + ". ".join(told) + "."
+
+
+def draw_readings(figure: Any) -> Callable[[Result], None]:
+    """Each reading as a dot on one scale, with the mean and two standard deviations."""
+    ax = figure.subplots()
+    ax.spines[["top", "right", "left"]].set_visible(False)
+    ax.set(xlim=(0, 50), ylim=(-0.5, 1.4), yticks=[], xlabel="preload, kN")
+    (bar,) = ax.fill([0, 1, 1, 0], [0, 0, 1, 1], facecolor=PALER, edgecolor=SOFT, lw=0.6, hatch="///", gid="band")
+    (middle,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="middle")
+    (dots,) = ax.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.3, gid="dots")
+    note = ax.text(0, 0, "", ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")
+
+    def move(result: Result) -> None:
+        F, mean, sd = (result.curve[k] * 1e-3 for k in ("readings", "mean", "sd"))
+        bar.set_xy([(mean - 2 * sd, -0.3), (mean + 2 * sd, -0.3), (mean + 2 * sd, 0.95), (mean - 2 * sd, 0.95)])
+        middle.set_data([mean, mean], [-0.3, 0.95])
+        dots.set_data(np.sort(F), 0.3 + 0.28 * (np.arange(F.size) % 3 - 1))  # in three rows, so that equals are seen
+        note.set_text(f"mean {mean:.1f} kN, two standard deviations each way")
+        note.set_position((mean, 1.02))
+        span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
+        limits = (float(np.floor(span[1] / 5) * 5), float((np.floor(span[0] / 5) + 1) * 5))
+        settle(ax, xlim=limits)
+
+    return move
+
+
+def alt_readings(result: Result) -> str:
+    """The picture in words."""
+    return (
+        f"{result['count']} readings as dots, from {min(result.curve['readings']) / 1e3:.1f} to "
+        f"{max(result.curve['readings']) / 1e3:.1f} kN; mean {show(result['mean'], unit_of(kN), 3)}, "
+        f"standard deviation {show(result['sd'], unit_of(kN), 3)}."
+    )
+
+
+PICTURES = {
+    "angle_travel": Picture(draw_angle_travel, alt_angle_travel, size=(6.2, 2.5)),
+    "joint_stiffness": Picture(draw_joint, alt_joint, size=(6.2, 1.9)),
+    "staged_tightening": Picture(draw_staged_tightening, alt_staged_tightening, size=(8.0, 5.0)),
+    "preload_scatter": Picture(draw_preload_scatter, alt_preload_scatter, size=(7.0, 4.6)),
+    "scatter_of_readings": Picture(draw_readings, alt_readings, size=(6.2, 1.7)),
+}

@@ -1,0 +1,249 @@
+"""The working ``preload_scatter``.
+
+It answers: how much less does the clamp scatter when the last stage is an angle, and what carries the rest?
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import progress
+from shoplib.core.checks import Value
+from shoplib.core.fields import integer, number, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.tightening_program import Stage
+from shoplib.core.units import N_m, deg, kN, one, pct, unit_of
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import scatter as x
+from shoplib.physics import tightening as g
+from shoplib.topics.angle import programme
+from shoplib.topics.angle.staged_tightening import CAUTIONS, NECKS, STAGED_TIGHTENING, refuse_loosening
+from shoplib.topics.threads.bolt_inputs import friction_band
+
+CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
+
+
+STEPS = 60  # of the histograms
+
+
+DRAWN = "of the bolts drawn and compared"
+
+
+SOURCES = ("friction", "torque", "angle", "yield")
+
+
+ENTRIES = {"friction": "friction", "torque": "torque error", "angle": "angle error", "yield": "strength"}
+
+
+# ------------------------------------------------------------------------------ drawing
+@dataclass
+class Draws:
+    """A preload for each draw, and the class of each input, SI."""
+
+    torque_angle: Any
+    per_torque: Any  # torque alone: preload for each N·m asked for
+    F_y: Any
+    F_m: Any
+    yielded: Any
+    broken: Any
+    label: dict[str, Any]
+    bins: dict[str, int]
+
+
+def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
+    """Lead ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
+    progress.spend(i.draws)
+    n, rng = i.draws, np.random.default_rng(i.seed)
+    (G_low, G_high), (K_low, K_high) = bands
+    together = i.friction_correlation >= 1
+    angles = [s for s in stages if programme.mine(i, s) and s.kind == "angle"]
+    side = x.BINS if together else 24
+    bins = {"friction": side if together else side**2, "torque": x.BINS, "yield": x.BINS,
+            "angle": x.BINS if angles else 1}  # fmt: skip
+    empty: list[Any] = [np.empty(n) for _ in range(4)] + [np.empty(n, dtype=bool) for _ in range(2)]
+    label = {name: np.zeros(n, dtype=np.uint16) for name in SOURCES}
+    out = Draws(empty[0], empty[1], empty[2], empty[3], empty[4], empty[5], label, bins)
+    for first in range(0, n, CHUNK):
+        progress.step(first, n)
+        here = slice(first, min(first + CHUNK, n))
+        size = here.stop - first
+        u_G, u_K = x.correlated(rng, size, i.friction_correlation)
+        u_T, u_y = rng.random(size), rng.random(size)
+        u_a = [rng.random(size) for _ in angles]
+        m = joint.model(
+            i, G_low + (G_high - G_low) * u_G, K_low + (K_high - K_low) * u_K,
+            1 + x.rectangular(u_y, i.yield_percent),
+        )  # fmt: skip
+        wrench = 1 + x.rectangular(u_T, i.torque_percent)
+        turns = iter(u_a)
+        led: list[tuple[str, Any]] = []
+        for stage in stages:
+            kind, value = (stage.kind, stage.value) if programme.mine(i, stage) else ("wait", None)
+            if kind in ("torque", "repeat"):
+                value = value * wrench
+            elif kind == "angle":
+                value = np.maximum(value + x.rectangular(next(turns), i.angle_error), 0.0)
+            led.append((kind, value))
+        state = g.run(m, led, size)[-1]
+        F = state.preload(m)
+        out.torque_angle[here] = np.where(state.broken, m.F_m, F)
+        out.broken[here], out.yielded[here] = state.broken, state.u_p > 0
+        out.per_torque[here], out.F_y[here], out.F_m[here] = m.preload(wrench), m.F_y, m.F_m
+        out.label["friction"][here] = (
+            x.classes(u_G, side) if together else x.classes(u_G, side) * side + x.classes(u_K, side)
+        )
+        out.label["torque"][here], out.label["yield"][here] = x.classes(u_T), x.classes(u_y)
+        if u_a:  # several angles: by the sum of their errors
+            out.label["angle"][here] = x.classes(sum(u_a) / len(u_a))
+    return out
+
+
+# ------------------------------------------------------------------------------ the working
+def run(i: Inputs, w: Worksheet) -> None:
+    """Torque then angle as typed, against torque alone that clamps as much on average."""
+    stages = programme.read_programme(i, w)
+    bands = friction_band(i, w)
+    if bands[0][0] == bands[0][1] and bands[1][0] == bands[1][1]:
+        w.refuse("mu_low", "and mu_high are needed: without a friction band there is no scatter to draw")
+    joint = programme.read_joint(i, w)
+    kinds = [s.kind for s in stages if programme.mine(i, s)]
+    if stages and not {"torque", "repeat", "angle"} & set(kinds):
+        w.refuse("stages", "hold no torque and no angle for this bolt", '"40 N*m; +90 deg"')
+    w.door()
+    assert joint is not None
+    nominal = joint.model(i, np.full(3, i.mu_thread.value), np.full(3, i.mu_head.value))
+    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (programme.in_lanes(i, s) for s in stages)]
+    states = g.run(nominal, led, 3)
+    refuse_loosening(i, w, stages, nominal, states)
+    if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
+        w.refuse("stages", "end without clamp; there is nothing to compare", '"40 N*m; +90 deg"')
+    w.door()
+    with progress.part(0, 10, DRAWN, size=5):
+        d = draw_bolts(i, joint, stages, bands)
+    mean = float(d.torque_angle.mean())
+    with progress.part(5, 10, DRAWN):
+        torque = x.torque_for_mean(d.per_torque, d.F_m, mean)
+    alone = torque * d.per_torque
+    broken = alone > d.F_m
+    clamp = np.minimum(alone, d.F_m)
+    with progress.part(6, 10, DRAWN, size=2):
+        row = summary(w, "Torque alone", clamp, d, alone > d.F_y, broken)
+    w.result("torque_only", [row], None, "Torque alone")
+    with progress.part(8, 10, DRAWN, size=2):
+        row = summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
+    w.result("torque_angle", [row], None, "Torque, then angle")
+    w.result("equal_torque", torque, N_m, "Torque alone for the same mean clamp")
+    sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
+    w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more, times", 3)
+    w.assume(
+        f"{i.draws:,} bolts drawn, seed {i.seed}; each range rectangular (JCGM 101:2008)".replace(",", "\u202f", 1)
+    )
+    same = "one friction draw serves thread and head" if i.friction_correlation >= 1 else (
+        f"friction of thread and head correlated {i.friction_correlation:g}"
+    )  # fmt: skip
+    w.assume(same + "; both strengths vary together; one wrench error serves all torque stages of a bolt")
+    if any(s.is_band for s in stages):
+        w.assume("ranges typed in the stages are not drawn; torque_percent and angle_error are")
+    if broken.any() or d.broken.any():
+        w.caution(f"Some drawn bolts {NECKS}: they are counted, and enter the mean with their highest load.")
+    low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
+    span = (low, high if high > low else low + 1.0)
+    w.curve.update(
+        edges=np.linspace(*span, STEPS + 1),
+        # a bolt that breaks holds nothing: it stands in no step, but among the broken
+        torque_only=np.histogram(clamp[~broken], STEPS, span)[0] / i.draws,
+        torque_angle=np.histogram(d.torque_angle[~d.broken], STEPS, span)[0] / i.draws,
+        mean=mean,
+    )
+
+
+def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
+    """One row: mean, scatter, ends, and what carries it."""
+    mean, sd = float(F.mean()), float(F.std(ddof=1))
+    cv = w.step(f"{title}: coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3)
+    p05, p95 = np.percentile(F, (5, 95))
+    shares = x.shares(F, d.label, d.bins)
+    if d.bins["angle"] == 1 or title == "Torque alone":
+        shares["angle"] = 0.0
+    kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)
+    row = {
+        "mean": Value(mean, kilo, "mean"),
+        "sd": Value(sd, kilo, "sd", 3),
+        "cv": Value(float(cv), pure, "cv", 3),
+        "p05": Value(float(p05), kilo, "5 %"),
+        "p95": Value(float(p95), kilo, "95 %"),
+    }
+    row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 3) for name, v in shares.items()}
+    row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "together", 2)
+    row["yielded"] = Value(float(np.mean(yielded)), percent, "yield", 3)
+    row["breaks"] = Value(float(np.mean(broken)), percent, "break", 3)
+    return row
+
+
+def _percent(name: str, label: str, **more: Any) -> Any:
+    return quantity(name, pct, label, at_least=0.0, at_most=0.5, example='"4 %"', group="Scatter", **more)
+
+
+PRELOAD_SCATTER = Working(
+    name="preload_scatter",
+    title="Scatter of the clamp: torque alone, and torque then angle",
+    question="how much less does the clamp scatter when the last stage is an angle, and what carries the rest",
+    phase="tighten",
+    fields=(
+        *STAGED_TIGHTENING.fields,
+        _percent(
+            "torque_percent",
+            "Torque off by up to, ±",
+            help="wrench and reading together; ISO 6789 allows 4 % above 10 N·m",
+        ),
+        quantity(
+            "angle_error",
+            deg,
+            "Angle off by up to, ±",
+            at_least=0.0,
+            at_most=np.pi / 2,
+            example='"5 deg"',
+            help="of each angle stage",
+            group="Scatter",
+        ),
+        _percent("yield_percent", "Strength off by up to, ±", help="about the yield and tensile strength above"),
+        number(
+            "friction_correlation",
+            "Correlation of thread and head friction",
+            default="1",
+            at_least=0.0,
+            at_most=1.0,
+            help="1: one draw serves both; 0: each its own",
+            example="1",
+            group="Scatter",
+        ),
+        integer(
+            "draws",
+            "Bolts drawn",
+            default="100000",
+            at_least=1000,
+            at_most=2_000_000,
+            example="100000",
+            group="Scatter",
+        ),
+        integer(
+            "seed",
+            "Seed",
+            default="1",
+            at_least=0,
+            help="the same seed draws the same bolts",
+            example="1",
+            group="Scatter",
+        ),
+    ),
+    run=run,
+    cautions=(
+        *CAUTIONS,
+        "Scatter drawn from assumed ranges shows a method's strength, not what your bolts hold.",
+    ),
+)

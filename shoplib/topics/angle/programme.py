@@ -1,0 +1,214 @@
+"""What a tightening programme is led through: the stages, and the bolt in its joint, read from what was typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.fields import limit, listing, number, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.tightening_program import EXAMPLE, Stage, read_stages
+from shoplib.core.units import MPa, mm
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import joint as j
+from shoplib.physics import threads as t
+from shoplib.physics import tightening as x
+from shoplib.topics.angle.joint_stiffness import ends_of
+from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, TORSION_MODULUS, Bolt, read_bolt
+
+STAGES = (
+    listing(
+        "stages",
+        words("stage", "Stage", example='"+90 deg"'),
+        "Stages",
+        help="in order, parted by semicolons: 40 N*m; +90 deg; also loosen, repeat, check >= 60 N*m, wait 10 min",
+        example=EXAMPLE,
+        group="Programme",
+    ),
+    words(
+        "stages_source",
+        "Source of the stages",
+        required=False,
+        help="document, edition, page; without it a minimum torque can fail, never pass",
+        example='"workshop manual, 3rd edition, page 41"',
+        group="Programme",
+    ),
+    words(
+        "group",
+        "Group of this bolt",
+        required=False,
+        help="if stages name groups: stages of other groups leave this bolt alone",
+        example='"long"',
+        group="Programme",
+    ),
+)
+BOLT = (
+    THREAD,
+    replace(SHANK, help="left out: as thick as the thread"),
+    quantity("shank_length", mm, "Shank length", symbol="l_T", at_least=0.0, help="plain part between head and thread",
+             example='"100 mm"', group="Bolt"),
+    quantity("thread_length", mm, "Free thread", symbol="l_G", at_least=0.0,
+             help="thread between shank and first engaged turn", example='"20 mm"', group="Bolt"),
+)  # fmt: skip
+TENSILE = limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above=0.0,
+                help="in place of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
+STRAIN = (
+    number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
+           help="plastic strain at the highest load, from a tensile test", example='"6 %"', group="Strength"),
+    words("uniform_strain_source", "Source: uniform strain", required=False,
+          help="needed: a strain without a source is refused", example='"tensile test, certificate 12"'),
+)  # fmt: skip
+
+
+# ------------------------------------------------------------------------------ reading
+@dataclass(frozen=True)
+class Joint:
+    """What the typed inputs say of bolt, joint and strength, SI."""
+
+    bolt: Bolt
+    A_0: float
+    d_0: float
+    l_0: float  # free length of the weakest section
+    weakest: str
+    R_p: float
+    R_m: float
+    delta_S: float
+    delta: float
+    W_P: float
+
+    def model(self, i: Inputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any) -> x.Model:
+        """The model for these frictions; ``strength`` scales both strengths.
+
+        ``other``: D_Km, W_P or delta_S in each lane, in place of those of this joint.
+        """
+        thread = self.bolt.thread
+        mine: Any = {"D_Km": self.bolt.D_Km, "W_P": self.W_P, "delta_S": self.delta_S} | other
+        return x.model(
+            P=thread.P, d_2=thread.d_2, A_0=self.A_0, delta_P=self.delta - self.delta_S, l_0=self.l_0,
+            epsilon_u=i.uniform_strain, R_p=self.R_p * strength, R_m=self.R_m * strength, mu_G=mu_G, mu_K=mu_K, **mine,
+        )  # fmt: skip
+
+
+def read_programme(i: Inputs, w: Worksheet) -> list[Stage]:
+    """The stages; each bad one is refused by its number."""
+    stages, wrong = read_stages(i.stages)
+    for n, why in wrong:
+        w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
+    groups = sorted({s.group for s in stages if s.group})
+    if len(groups) > 1 and not i.given("group"):
+        w.refuse("group", f"is needed: the stages name {', '.join(groups)}", f'"{groups[0]}"')
+    elif i.given("group") and i.group not in groups:
+        w.refuse("group", "is not named in any stage" + (f"; they name {', '.join(groups)}" if groups else ""))
+    if any(s.kind == "wait" for s in stages):
+        w.assume("waiting changes nothing here: settling is not computed (working embedment_loss)")
+    return stages
+
+
+def mine(i: Inputs, stage: Stage) -> bool:
+    """True when a stage is for this bolt."""
+    return not stage.group or not i.given("group") or stage.group == i.group
+
+
+def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
+    """Tensile strength: typed, or of the property class."""
+    R_m = i.tensile_strength
+    if R_m is None and i.given("property_class"):
+        found = t.property_class(i.property_class, bolt.thread)
+        R_m = found.R_m if found else None
+    if R_m is None:
+        w.refuse("tensile_strength", "is needed" + (" too" if i.given("yield_strength") else ", or property_class"))
+        return None
+    if bolt.R_p is not None and bolt.R_p >= R_m:
+        w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
+    return float(R_m)
+
+
+def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
+    """Bolt, joint and strength; refuses what does not go together.  Raises nothing: the caller shuts the door."""
+    if not i.given("uniform_strain_source"):
+        w.refuse("uniform_strain_source", "is missing: a strain without a source is not used",
+                 '"tensile test, certificate 12"')  # fmt: skip
+    if i.shank_length + i.thread_length <= 0:
+        w.refuse("thread_length", "and shank_length are both zero; a bolt needs a free length")
+    bolt = read_bolt(i, w, needs_yield=True)
+    if bolt is None:
+        return None
+    R_m = read_strength(i, w, bolt)
+    if bolt.R_p is None or R_m is None:
+        return None
+    thread = bolt.thread
+    d_T = i.shank_diameter
+    if d_T is None:
+        d_T = thread.d
+        w.assume(f"shank as thick as the thread, {d_T * 1e3:g} mm")
+    shank = d_T < thread.d_S and i.shank_length > 0
+    A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
+    l_0 = i.shank_length if shank else i.thread_length + j.ENGAGED * thread.d
+    if l_0 <= 0:
+        return None
+    E = i.bolt_modulus
+    delta_T = w.step("Shank", j.segment_resilience, l=i.shank_length, E=E, A=float(t.circle_area(d_T)))
+    delta_G = w.step("Free thread, on its stress section", j.segment_resilience, l=i.thread_length, E=E, A=thread.A_s)
+    ends = ends_of(i, w, thread)
+    delta_S = w.step("Resilience of the bolt", j.bolt_resilience, delta_T=delta_T, delta_G=delta_G, delta_E=ends)
+    delta = w.step("Bolt and parts together", j.joint_resilience, delta_S=delta_S, k_p=i.parts_stiffness)
+    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=d_0)
+    weakest = "shank" if shank else "thread"
+    w.assume(f"weakest section: the {weakest}, plastic over {l_0 * 1e3:.4g} mm")
+    w.assume("twist of the bolt itself is not counted in the angle")
+    return Joint(
+        bolt, float(A_0), float(d_0), float(l_0), weakest, bolt.R_p, R_m, float(delta_S), float(delta), float(W_P)
+    )
+
+
+STEELS = (200e9, 210e9)  # elastic modulus of bolt steels, Pa (common practice, no source)
+BLOCKS = (65e9, 210e9)  # of the metals that are tapped: aluminium, cast iron, steel, Pa (common practice, no source)
+
+
+def without_defaults(i: Inputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
+    """What the model could be where an input was left at its default: (input, what changes in the model)."""
+    found: list[tuple[str, dict[str, float]]] = []
+    if not i.typed("torsion"):
+        word = "elastic" if i.torsion == "plastic" else "plastic"
+        found.append(("torsion", {"W_P": float(TORSION_MODULUS[word](joint.d_0))}))
+    found += [(name, {"D_Km": d}) for name, ends in joint.bolt.bearings.items() for d in ends]
+    softer: list[tuple[str, dict[str, Any]]] = [("bolt_modulus", {"bolt_modulus": E}) for E in STEELS]
+    softer.append(("ends", {"ends": "none"}))
+    if i.ends == "vdi":
+        softer.append(("head_shape", {"head_shape": "socket"}))
+        softer.append(("engaged", {"engaged": "nut"}))
+        softer += [("block_modulus", {"block_modulus": E}) for E in BLOCKS]
+    softer.append(("shank_diameter", {"shank_diameter": joint.bolt.thread.d_2}))  # a shank rolled down to d2
+    found += [(name, {"delta_S": resilience(i, joint.bolt.thread, **change)}) for name, change in softer
+              if not i.typed(name)]  # fmt: skip
+    return found
+
+
+def resilience(i: Inputs, thread: t.Thread, **change: Any) -> float:
+    """Resilience of the bolt, with some inputs replaced."""
+
+    def of(name: str) -> Any:
+        return change.get(name, getattr(i, name))
+
+    E, d_T = of("bolt_modulus"), of("shank_diameter") or thread.d
+    shank = j.segment_resilience(i.shank_length, E, t.circle_area(d_T))
+    free = j.segment_resilience(i.thread_length, E, thread.A_s)
+    if of("ends") == "none":
+        return float(shank + free)
+    ends = j.end_resilience(
+        j.HEAD[of("head_shape")], j.ENGAGED, j.THREADED_PART[of("engaged")], thread.d, thread.d_3, E,
+        of("block_modulus") or E,
+    )  # fmt: skip
+    return float(shank + free + ends)
+
+
+def in_lanes(i: Inputs, stage: Stage) -> tuple[str, Any]:
+    """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
+    if not mine(i, stage):
+        return "wait", None
+    if stage.value is None:
+        return stage.kind, None
+    low, high = (stage.high, stage.low) if stage.kind == "loosen" else (stage.low, stage.high)
+    return stage.kind, np.array([stage.value, low, high])

@@ -1,0 +1,387 @@
+"""The working ``staged_tightening``.
+
+It answers: what clamp do these stages give, how far apart does friction spread it, and does the bolt yield?
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.checks import Outcome, Rule, Value
+from shoplib.core.corner_lanes import Range, corner_at, lanes
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below
+from shoplib.core.tightening_program import Stage
+from shoplib.core.units import N_m, kN, mm, one, pct
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import angle as a
+from shoplib.physics import preload as p
+from shoplib.physics import tightening as x
+from shoplib.topics.angle.angle_travel import SHEAR
+from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS
+from shoplib.topics.angle.programme import (
+    BOLT,
+    STAGES,
+    STRAIN,
+    TENSILE,
+    Joint,
+    in_lanes,
+    mine,
+    read_joint,
+    read_programme,
+    without_defaults,
+)
+from shoplib.topics.threads.bolt_inputs import (
+    BEARING,
+    CLASS,
+    FRICTION,
+    FRICTION_BAND,
+    LUBRICANT,
+    TEACHING,
+    TORSION,
+    YIELD,
+    friction_band,
+)
+
+NECKS = "will neck and break"
+
+
+POINTS = 500  # of the curve
+
+
+AFTER_LOOSENING = 17  # values of each friction where its ends do not suffice
+
+
+# ------------------------------------------------------------------------------ running
+def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, states: list[x.State]) -> None:
+    """Turning back further than the clamp reaches is fine only where a torque stage finds the faces again."""
+    before = x.start(3)
+    for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
+        if stage.kind == "loosen" and mine(i, stage):
+            held = float(before.s[0] - before.u_p[0])
+            if held <= 0:
+                w.refuse(f"stages[{n}]", "loosens past zero: the bolt holds no clamp here", '"40 N*m"')
+            elif below(float(state.s[0]), float(state.u_p[0])):
+                after = next((s.kind for s in stages[n:] if mine(i, s) and s.kind in ("torque", "repeat", "angle")), "")
+                if after not in ("torque", "repeat"):
+                    gone = np.degrees(float(a.angle_of_travel(held, m.P)))
+                    w.refuse(
+                        f"stages[{n}]",
+                        f"loosens past zero: the clamp is gone after {gone:.1f}°"
+                        + (", and the next angle has nothing to count from" if after else ""),
+                        '"loosen", or follow it with a torque stage',
+                    )
+        before = state
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """The bolt through its stages, at the friction as typed and at both ends of the band."""
+    stages = read_programme(i, w)
+    band_G, band_K = friction_band(i, w)
+    joint = read_joint(i, w)
+    w.door()
+    assert joint is not None
+    mu_G = np.array([i.mu_thread.value, band_G[1], band_G[0]])
+    mu_K = np.array([i.mu_head.value, band_K[1], band_K[0]])
+    m = joint.model(i, mu_G, mu_K)
+    with np.errstate(invalid="ignore"):
+        states = x.run(m, [in_lanes(i, s) for s in stages], 3)
+    refuse_loosening(i, w, stages, m, states)
+    w.door()
+    show_steps(i, w, joint, stages, states, m)
+    F = np.array([s.preload(m) for s in states])  # a row for each stage, a column for each lane
+    u_p = np.array([s.u_p for s in states])
+    broken = np.array([s.broken for s in states])
+    T = np.array([m.torque(f) for f in F])
+    worst = follow(i, joint, stages, band_G, band_K)
+    F[:, 1], F[:, 2] = _least(worst.typed.F), worst.typed.F.max(axis=1)  # a maximum of numbers and nan is nan
+    w.result("preload", _numbers(F[:, 0]), kN, "Preload")
+    w.result("stage", [s.shown + (f" ({s.group})" if s.group else "") for s in stages], None, "Stage")
+    w.result("preload_low", _numbers(F[:, 1]), kN, "Preload, lowest")
+    w.result("preload_high", _numbers(F[:, 2]), kN, "Preload, highest")
+    ratio = [highest / lowest if lowest > 0 else np.nan for lowest, highest in F[:, 1:]]
+    w.result("spread_ratio", _numbers(ratio), one, "Spread, highest over lowest", 3)
+    w.result("torque", _numbers(T[:, 0]), N_m, "Torque the wrench would show")
+    stretch = np.where(broken[:, 0], np.nan, a.bolt_elongation(F[:, 0], joint.delta_S, u_p[:, 0]))
+    w.result("elongation", _numbers(stretch), mm, "Bolt longer by")
+    w.result("plastic_elongation", _numbers(np.where(broken[:, 0], np.nan, u_p[:, 0])), mm, "of that for good", 3)
+    w.result("yielded", [bool(u > 0) for u in u_p[:, 0]], None, "Yielded")
+    w.result("state", [_state(*row) for row in zip(F[:, 0], u_p[:, 0], broken[:, 0], strict=True)], None, "State")
+    w.result("yield_preload", m.F_y[0], kN, "Yields while tightening at")
+    w.result("necking_preload", m.F_m[0], kN, "Begins to neck at")
+    judge(i, w, stages, worst)
+    origin = _origin(i, stages)
+    banded = bool(np.ptp(mu_G) or np.ptp(mu_K) or any(stage.is_band for stage in stages))
+    w.curve.update(curves(m, F, states, origin, banded), F=F, torque=T, stages=stages, origin_stage=origin)
+
+
+# ------------------------------------------------------------------------------ the worst corner
+@dataclass(frozen=True)
+class Led:
+    """Bolts led through the stages.  The arrays have a row for each stage and a lane for each corner.
+
+    With several cases (a default taken otherwise) there is a case between the two.
+    """
+
+    at: dict[str, Any]  # the inputs in each lane
+    F: Any  # preload; nan where the bolt has begun to neck
+    torque: Any
+    strain: Any
+    broken: Any
+
+
+@dataclass(frozen=True)
+class Worst:
+    """Every corner of the ranges typed; and the same for each default that nobody typed, taken otherwise."""
+
+    typed: Led
+    defaults: list[str]
+    otherwise: Led | None
+
+
+def follow(i: Inputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: Range) -> Worst:
+    """Lead all corners through the stages at once.
+
+    Each stage keeps the order of two bolts: the one that was further turned, longer and higher loaded stays so.  So of
+    all stage ranges the two cases "every low end" and "every high end" suffice; a range to loosen by counts backwards.
+    Preload and plastic strain have their extremes at the ends of the frictions.  The torque that a wrench shows has
+    too, except after loosening by an angle: there values in between are followed as well.
+    The property tests confirm all of this by dense sampling.
+    """
+    own = [s for s in stages if mine(i, s)]
+    kinds = [s.kind for s in own if s.kind != "loosen" or s.value is not None]
+    inner = "loosen" in kinds and "check" in kinds[kinds.index("loosen") :]
+    ranges: dict[str, Range] = {
+        "mu_thread": band_G, "mu_head": band_K, "stages": (0.0, 1.0 if any(s.is_band for s in own) else 0.0),
+    }  # fmt: skip
+    ends = lanes(**ranges)
+    at = lanes({"mu_thread": AFTER_LOOSENING, "mu_head": AFTER_LOOSENING}, **ranges) if inner else ends
+    changes = without_defaults(i, joint)
+    otherwise = _lead(i, joint, stages, ends, [change for _, change in changes]) if changes else None
+    return Worst(_lead(i, joint, stages, at, None), [name for name, _ in changes], otherwise)
+
+
+def _lead(
+    i: Inputs, joint: Joint, stages: list[Stage], at: dict[str, Any], changes: list[dict[str, float]] | None
+) -> Led:
+    base = {"D_Km": joint.bolt.D_Km, "W_P": joint.W_P, "delta_S": joint.delta_S}
+    other = {name: np.array([[c.get(name, value)] for c in changes]) for name, value in base.items()} if changes else {}
+    m = joint.model(i, at["mu_thread"], at["mu_head"], **other)
+    led: list[tuple[str, Any]] = []
+    for stage in stages:
+        kind, ends = in_lanes(i, stage)
+        led.append((kind, None if ends is None else ends[1] + (ends[2] - ends[1]) * at["stages"]))
+    size = at["mu_thread"].size
+    with np.errstate(invalid="ignore"):
+        states = x.run(m, led, (len(changes), size) if changes else (size,))
+        F = np.array([s.preload(m) for s in states])
+    u_p = np.array([s.u_p for s in states])
+    return Led(at, F, m.torque(F), u_p / joint.l_0, np.array([s.broken for s in states]))
+
+
+def _numbers(values: Any) -> list[float | None]:
+    return [None if np.isnan(v) else float(v) for v in values]
+
+
+def _state(F: float, u_p: float, broken: bool) -> str:
+    if broken:
+        return NECKS
+    if F <= 0:
+        return "no clamp" + (", lengthened for good" if u_p > 0 else "")
+    return "yielded" if u_p > 0 else "elastic"
+
+
+def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], states: list[x.State], m: x.Model) -> None:
+    """The printed working of the middle lane."""
+    thread = joint.bolt.thread
+    section: Any = {"A_0": joint.A_0, "W_P": joint.W_P, "P": thread.P, "d_2": thread.d_2, "mu_G": i.mu_thread.value}
+    F_y = w.step("Preload at which it yields while tightening", p.assembly_preload, nu=1.0, R_p=joint.R_p, **section)
+    F_m = w.step("Preload at the tensile strength", p.assembly_preload, nu=1.0, R_p=joint.R_m, **section)
+    u_u = w.step("Plastic elongation at necking", a.uniform_elongation, epsilon_u=i.uniform_strain, l_0=joint.l_0)
+    geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": joint.bolt.D_Km,
+                "mu_G": i.mu_thread.value, "mu_K": i.mu_head.value}  # fmt: skip
+    s, u_p = 0.0, 0.0
+    past: Any = {"delta": joint.delta, "F_y": F_y, "F_m": F_m, "u_u": u_u}
+    for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
+        if not mine(i, stage) or state.broken[0]:
+            continue
+        head = f"Stage {n}, {stage.shown}: "
+        if stage.kind in ("torque", "repeat"):
+            F = w.step(head + "preload", p.preload, M_A=float(stage.value or 0.0), **geometry)
+            if F_y < F:
+                w.step(head + "plastic elongation", a.plastic_elongation, F=F, F_y=F_y, F_m=F_m, u_u=u_u)
+        elif stage.kind == "angle":
+            turned = w.step(head + "travel", a.travel, theta=float(stage.value or 0.0), P=thread.P)
+            s = w.step(head + "travel since contact", a.position_after, s_0=s, Delta_s=turned)
+            F = w.step(head + "preload on the elastic line", a.preload_elastic, s=s, delta=joint.delta, u_p=u_p)
+            if state.u_p[0] > u_p:
+                w.step(head + "past yield, so the preload is", a.preload_past_yield, s=s, **past)
+        s, u_p = float(state.s[0]), float(state.u_p[0])
+    if not states[-1].broken[0]:
+        F_end = float(states[-1].preload(m)[0])
+        w.step("Bolt longer by, at the end", a.bolt_elongation, F=F_end, delta_S=joint.delta_S, u_p=u_p)
+
+
+def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
+    """Minimum torques after the angle, and whether anything necks: each at its worst corner."""
+    led = worst.typed
+    for n, stage in enumerate(stages):
+        if stage.kind == "check" and mine(i, stage):
+            _judge_torque(i, w, n, stage, worst)
+    otherwise = _by_default(worst, lambda o: np.where(o.broken, np.inf, o.strain).max(axis=(0, 2)))
+    if led.broken.any():
+        n = int(led.broken.any(axis=1).argmax())
+        lane = int(led.broken[n].argmax())
+        deciding = [name for name, most in otherwise.items() if min(most) < i.uniform_strain]
+        said = [f"stage {n + 1}"] + [f"depends on {w.label(name)}, which was not typed" for name in deciding]
+        w.judge("Stays below necking", NECKS, "<", f"uniform strain {100 * i.uniform_strain:g} %", None,
+                i.uniform_strain_source, Outcome.UNDECIDED if deciding else Outcome.FAIL, "; ".join(said),
+                rule=Rule.WORST_CASE, corner=_corner(led, lane))  # fmt: skip
+    else:
+        strain = led.strain.max(axis=0)
+        lane = int(strain.argmax())
+        w.check("Plastic strain below the uniform strain", float(strain[lane]), "<", i.uniform_strain, pct,
+                i.uniform_strain_source, corner=_corner(led, lane), otherwise=otherwise)  # fmt: skip
+    if led.strain.max() > 0:
+        w.caution(
+            "These stages take the bolt past yield: it stays longer. Re-use only by a sourced rule; else new bolts."
+        )
+
+
+def _judge_torque(i: Inputs, w: Worksheet, n: int, stage: Stage, worst: Worst) -> None:
+    """A minimum torque, at the corner where the wrench shows least."""
+    T = worst.typed.torque[n]
+    necks = np.isnan(T)
+    label = f"Stage {n + 1}: torque the wrench would show"
+    if necks.all():
+        w.check(label, None, "≥", stage.value, N_m, i.stages_source, remark=NECKS)
+        return
+    lane = int(np.nanargmin(T))
+    remark = f"{np.nanmin(T):.1f} to {np.nanmax(T):.1f} N·m over the ranges typed" if T.size > 1 else ""
+    # a bolt that necks shows no torque at all
+    otherwise = _by_default(worst, lambda o: np.nan_to_num(o.torque[n], nan=0.0).min(axis=1))
+    w.check(label, float(T[lane]), "≥", stage.value, N_m, i.stages_source, remark=remark,
+            missing=f"in another corner it {NECKS}" if necks.any() else "",
+            corner=_corner(worst.typed, lane), otherwise=otherwise)  # fmt: skip
+
+
+def _by_default(worst: Worst, of: Callable[[Led], Any]) -> dict[str, list[float]]:
+    """For each input at its default: the worst values that its other settings give."""
+    found: dict[str, list[float]] = {}
+    if worst.otherwise is not None:
+        for name, value in zip(worst.defaults, of(worst.otherwise), strict=True):
+            found.setdefault(name, []).append(float(value))
+    return found
+
+
+def _corner(led: Led, lane: int) -> dict[str, float | Value]:
+    """The ranges that were typed, at a lane."""
+    at: dict[str, float | Value] = {**corner_at(led.at, lane)}
+    if "stages" in at:
+        at["stages"] = Value(f"{'high' if at['stages'] else 'low'} end of each range", None, "stages")
+    return at
+
+
+def _least(F: Any) -> Any:
+    """The lowest preload at each stage among the bolts that do not neck; nan where all do."""
+    least = np.where(np.isnan(F), np.inf, F).min(axis=1)
+    return np.where(np.isinf(least), np.nan, least)
+
+
+def _origin(i: Inputs, stages: list[Stage]) -> int:
+    """The stage from which the last angles are counted: the torque stage before them, else -1 (contact)."""
+    kinds = [s.kind if mine(i, s) else "wait" for s in stages]
+    turned = max((n for n, k in enumerate(kinds) if k == "angle"), default=len(kinds))
+    return max((n for n in range(turned) if kinds[n] in ("torque", "repeat")), default=-1)
+
+
+def curves(m: x.Model, F_stage: Any, states: list[x.State], origin: int, banded: bool) -> dict[str, Any]:
+    """Everything the picture needs, for the three lanes; angle in degrees counted from the torque stage."""
+    since = states[origin] if origin >= 0 else x.start(3)
+    F, s = x.curve(m, POINTS, since.u_p)
+    zero = since.s
+    degrees = 360.0 / m.P
+    angle = (s - zero[:, None]) * degrees
+    torque = m.torque(F.T).T
+    # lowest and highest clamp at the same angle, as far as both have any and neither necks
+    both = np.linspace(angle[1:, 0].max(), angle[1:, -1].min(), POINTS)
+    band = np.array([np.interp(both, angle[n], F[n]) for n in (1, 2)])
+    after = both >= 0
+    ratio = np.divide(band[1], band[0], out=np.full(POINTS, np.nan), where=after & (band[0] > 0))
+    marks = np.array([(state.s - zero) * degrees for state in states])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        found = np.where(F_stage[:, 1] > 0, F_stage[:, 2] / F_stage[:, 1], np.nan)
+    shown = np.arange(len(states)) >= max(origin, 0)
+    first, last = found[max(origin, 0)], found[-1]
+    if not banded:
+        headline = ("no friction band", "type lowest and highest friction")
+    elif np.isnan(first) or np.isnan(last):
+        headline = ("spread not known", "no clamp, or it necks")
+    elif origin < 0 or first == last:
+        headline = (f"spread {last:.2f}", "highest over lowest clamp")
+    else:
+        headline = (f"{first:.2f} → {last:.2f}", "highest over lowest clamp,\nat the torque → at the end")
+    path = path_of(m, states, float(zero[0]))
+    fan = np.linspace(0, min(F[1, -1], F[2, -1]), 2)
+    return {
+        "curve_angle": angle, "curve_preload": F, "curve_torque": torque, "mark_angle": marks,
+        "yield_angle": (m.F_y * m.delta - zero) * degrees,
+        "necking_angle": (a.necking_position(m.F_m, m.delta, m.u_u) - zero) * degrees,
+        "set_angle": (states[-1].u_p - zero) * degrees,  # where the clamp is gone when it is let off now
+        "F_y": m.F_y, "F_m": m.F_m, "banded": banded, "band_angle": both, "band": band, "ratio": ratio,
+        "ratio_marks": (marks[shown, 0], found[shown]), "headline": headline,
+        "path_angle": path[0], "path_preload": path[1],
+        "fan": fan, "fan_torque": np.array([fan * torque[n, -1] / F[n, -1] for n in (1, 2)]),
+    }  # fmt: skip
+
+
+def path_of(m: x.Model, states: list[x.State], zero: float) -> tuple[Any, Any]:
+    """(angle in degrees, preload) along the way that the bolt as typed was led, loosening and all."""
+    F_y, F_m = float(m.F_y[0]), float(m.F_m[0])
+    ways, s, u_p = [np.zeros(1)], 0.0, 0.0
+    loads = [np.zeros(1)]
+    for state in states:
+        end = min(float(state.s[0]), float(a.necking_position(F_m, m.delta, m.u_u)))
+        way = np.linspace(s, end, 40)
+        F = a.preload_elastic(way, m.delta, max(u_p, float(state.u_p[0])) if end < s else u_p)
+        if end >= s:
+            F = np.minimum(F, a.preload_past_yield(way, m.delta, F_y, F_m, m.u_u))
+        ways.append(way)
+        loads.append(np.maximum(F, 0.0))
+        s, u_p = end, float(state.u_p[0])
+        if state.broken[0]:
+            break
+    return (np.concatenate(ways) - zero) * 360.0 / m.P, np.concatenate(loads)
+
+
+CAUTIONS = (GOVERNS, TEACHING, SHEAR, LUBRICANT)
+
+
+STAGED_TIGHTENING = Working(
+    name="staged_tightening",
+    title="Torque, then angle: one bolt through its stages",
+    question="what clamp do these stages give, how far apart does friction spread it, and does the bolt yield",
+    phase="tighten",
+    fields=(
+        *STAGES,
+        *BOLT,
+        *FRICTION,
+        *FRICTION_BAND,
+        *BEARING,
+        CLASS,
+        *YIELD,
+        *TENSILE,
+        *STRAIN,
+        TORSION,
+        PARTS,
+        MODULUS,
+        *ENDS,
+    ),
+    run=run,
+    cautions=CAUTIONS,
+)

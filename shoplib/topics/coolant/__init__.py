@@ -1,0 +1,1 @@
+"""The topic coolant: workings, pictures, exercises, lesson."""

@@ -1,0 +1,129 @@
+"""The working ``coolant_correct``: how much to drain and replace when the strength is wrong."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below
+from shoplib.core.units import L, pct_vol, show
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import coolant_mix as mix
+from shoplib.topics.coolant.coolant_inputs import (
+    CAPACITY,
+    CONCENTRATE,
+    FILL_CAUTIONS,
+    GLYCOL_IF_KNOWN,
+    LITRE,
+    MOST_DRAINS,
+    PRODUCT,
+    SIZES,
+    TARGET,
+    _buy,
+    _litres,
+    _percent,
+    _plan,
+    _said,
+    _what_it_gives,
+)
+
+
+# ------------------------------------------------------------------------------ correct
+def run(i: Inputs, w: Worksheet) -> None:
+    """How much to drain and replace, with product or with water, in as many drains as it takes."""
+    V, c_m, c_t, c_p = i.capacity, i.measured, i.target, i.product_concentration
+    most = i.drainable if i.given("drainable") else V
+    if below(V, most):
+        w.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
+    if c_m < c_t and below(c_p, c_t):
+        w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
+        w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
+    w.door()
+    most = min(most, V)
+    stronger = c_t > c_m
+    other = c_p if stronger else 0.0
+    if c_t == c_m:
+        x, what = 0.0, "nothing: it has the strength wanted"
+    else:
+        x = w.step("Drain and replace", mix.swap_volume, V=V, c_m=c_m, c_t=c_t, c_p=other)
+        what = "product" if stronger else "water"
+    plan, done = mix.swaps(V, most, c_m, c_t, c_p, at_most=MOST_DRAINS)
+    if x == 0:
+        advice = "Nothing to drain: it has the strength wanted."
+    elif len(plan) == 1 and done:
+        advice = f"Drain {_said(x)} and pour {_said(x)} of {what}."
+        w.step("Strength then", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
+    elif done:
+        advice = (
+            f"One drain gives only {_said(most)}: drain and refill {len(plan)} times with {what}, as planned "
+            f"({_said(sum(p.drain for p in plan))} in all)."
+        )
+    else:
+        advice = f"Draining {_said(most)} at a time only creeps towards {_percent(c_t)}: get more out" + (
+            ", or take a stronger product." if stronger else "."
+        )
+    w.result("advice", advice, None, "What to do")
+    _litres(w, "swap", x, "Drain and replace, in one go")
+    w.result("swap_with", what, None, "Replace it with")
+    _plan(w, plan if done else plan[:6], done, V, c_m, c_p, V)
+    _buy(i, w, sum(p.product for p in plan) if done else 0.0)
+    w.assume(CONCENTRATE)
+    if not i.given("drainable"):
+        w.assume("the whole system can be drained; type drainable if a drain gives less")
+    drain = plan[0].drain if plan else 0.0
+    reached = plan[0].strength if plan else c_m
+    poured = (drain, other)
+    _what_it_gives(i, w, reached, [(V - drain, c_m), poured], V)
+    full = float(mix.strength_after_swap(V, c_m, most, c_p)), float(mix.strength_after_swap(V, c_m, most, 0.0))
+    w.curve.update(
+        before=[("stayed", (V - drain) / V, c_m)],
+        room=drain / V,
+        after=[
+            ("stayed", (V - drain) / V, c_m),
+            ("product", drain / V if stronger else 0.0, c_p),
+            ("water", 0.0 if stronger else drain / V, 0.0),
+        ],
+        capacity=V,
+        reach=(min(*full, c_m), max(*full, c_m)),
+        target=c_t,
+        reached=reached,
+        more=len(plan) - 1 if done and plan else 0 if done else -1,
+    )
+
+
+COOLANT_CORRECT = Working(
+    name="coolant_correct",
+    title="Correcting the strength",
+    question="how much to drain and replace when the strength is wrong",
+    phase="fill",
+    fields=(
+        CAPACITY,
+        quantity(
+            "measured",
+            pct_vol,
+            "Strength measured",
+            symbol="c_m",
+            at_least=0.0,
+            at_most=1.0,
+            help="mixed and measured at working strength",
+            example='"35 %"',
+            group="System",
+        ),
+        quantity(
+            "drainable",
+            L,
+            "One drain gives at most",
+            required=False,
+            above=0.0,
+            help="if the block keeps some back",
+            example='"6.0 L"',
+            group="System",
+        ),
+        TARGET,
+        PRODUCT,
+        SIZES,
+        GLYCOL_IF_KNOWN,
+    ),
+    run=run,
+    cautions=FILL_CAUTIONS,
+)

@@ -1,0 +1,134 @@
+"""The working ``coolant_fill``: how much concentrate and how much water, when water or old coolant stayed in."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below
+from shoplib.core.units import L, pct_vol, show
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import coolant_mix as mix
+from shoplib.topics.coolant.coolant_inputs import (
+    CAPACITY,
+    CONCENTRATE,
+    FILL_CAUTIONS,
+    GLYCOL_IF_KNOWN,
+    LITRE,
+    MOST_DRAINS,
+    PRODUCT,
+    SIZES,
+    TARGET,
+    _buy,
+    _litres,
+    _percent,
+    _plan,
+    _said,
+    _what_it_gives,
+)
+
+
+# ------------------------------------------------------------------------------ fill
+def run(i: Inputs, w: Worksheet) -> None:
+    """Product and water for one fill; several drains where one is not enough; what one fill can reach."""
+    V, V_d, c_r, c_t, c_p = i.capacity, i.drained, i.residual_concentration, i.target, i.product_concentration
+    if below(V, V_d):
+        w.refuse("drained", f"is more than the capacity, {show(V, LITRE)}: no system gives more than it holds")
+        w.door()
+    V_d = min(V_d, V)
+    V_r = w.step("Stayed in", mix.stayed_in, V=V, V_d=V_d)
+    first = mix.fill(V, V_d, c_r, c_t, c_p)
+    too_weak = first.strength < c_t and below(c_p, c_t)
+    if too_weak:
+        w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
+        w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
+        w.door()
+    weakest, strongest = mix.reach_of_fill(V, V_d, c_r, c_p)
+    reachable = first.strength == c_t
+    arguments = {"V": V, "V_r": V_r, "c_r": c_r}
+    wanted = w.step("Product that the balance asks for", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
+    if reachable:
+        w.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
+        advice = f"Pour {_said(first.product)} of product and {_said(first.water)} of water."
+        more: list[mix.Pour] = []
+        done = True
+    else:
+        note = "more than the room" if wanted > V_d else "less than nothing"
+        w.step(
+            f"That is {note}: the nearest in one fill",
+            mix.strength_after_fill,
+            V_p=first.product,
+            c_p=c_p,
+            **arguments,
+        )
+        more, done = mix.swaps(V, V_d, first.strength, c_t, c_p, at_most=MOST_DRAINS)
+        what = "product" if first.water == 0 else "water"
+        advice = f"Impossible in one fill: with {what} alone it comes to {_percent(first.strength)}. " + (
+            f"Drain and refill {len(more)} more time{'s' if len(more) > 1 else ''}, as planned, or get more out."
+            if done
+            else f"Draining again only creeps towards {_percent(c_t)}: get more out, or take a stronger product."
+        )
+    plan = [first, *more]
+    w.result("advice", advice, None, "What to do")
+    _litres(w, "product", first.product, "Product, first fill")
+    _litres(w, "water", first.water, "Water, first fill")
+    w.result("best_possible", strongest, pct_vol, "Strongest in one fill", 3)
+    w.result("weakest_possible", weakest, pct_vol, "Weakest in one fill", 3)
+    w.result("reachable", reachable, None, "Reachable in one fill")
+    w.result("strength", first.strength, pct_vol, "Strength after the first fill", 3)
+    _litres(w, "stayed", V_r, "Stayed in the system")
+    _plan(w, plan if done else plan[:6], done, V, c_r, c_p, V_r)
+    _buy(i, w, sum(p.product for p in plan) if done else first.product)
+    if not done:
+        w.assume("product is counted for the first fill only, since no number of drains is enough")
+    w.assume(CONCENTRATE)
+    _what_it_gives(i, w, first.strength, [(V_r, c_r), (first.product, c_p), (first.water, 0.0)], V)
+    w.curve.update(
+        before=[("stayed", V_r / V, c_r)],
+        room=V_d / V,
+        after=[("stayed", V_r / V, c_r), ("product", first.product / V, c_p), ("water", first.water / V, 0.0)],
+        capacity=V,
+        reach=(weakest, strongest),
+        target=c_t,
+        reached=first.strength,
+        more=len(more) if done else -1,
+    )
+
+
+COOLANT_FILL = Working(
+    name="coolant_fill",
+    title="Filling after a drain",
+    question="how much concentrate and how much water, when water or old coolant stayed in",
+    phase="fill",
+    fields=(
+        CAPACITY,
+        quantity(
+            "drained",
+            L,
+            "Came out when drained",
+            symbol="V_d",
+            above=0.0,
+            help="measured, not guessed",
+            example='"6.0 L"',
+            group="System",
+        ),
+        quantity(
+            "residual_concentration",
+            pct_vol,
+            "Strength of what stayed in",
+            symbol="c_r",
+            default="0 %",
+            at_least=0.0,
+            at_most=1.0,
+            help="0 % after a flush with water",
+            example='"0 %"',
+            group="System",
+        ),
+        TARGET,
+        PRODUCT,
+        SIZES,
+        GLYCOL_IF_KNOWN,
+    ),
+    run=run,
+    cautions=FILL_CAUTIONS,
+)

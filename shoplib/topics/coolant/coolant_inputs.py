@@ -1,0 +1,311 @@
+"""Inputs, words and steps that the workings of the coolant share."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+from shoplib.core.checks import Value
+from shoplib.core.fields import choice, listing, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below, without_noise
+from shoplib.core.units import L, degC, one, pct_mass, pct_vol, show, unit_of
+from shoplib.core.working import GOVERNS
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import coolant_mix as mix
+from shoplib.physics import coolant_properties as c
+
+LITRE, VOL, CELSIUS = unit_of(L), unit_of(pct_vol), unit_of(degC)
+
+
+MOST_DRAINS = 12  # more than anybody does; beyond it another way is needed
+
+
+LITTLE = 0.005  # part of the capacity below which contraction is not worth a top-up
+
+
+NEVER_MIX = (
+    "Never mix inhibitor types or the two glycols; where nobody knows what is in there, drain, flush and fill anew."
+)
+
+
+POISON = (
+    "Coolant is poisonous and tastes sweet: catch it, cover it, keep it from children and animals, "
+    "and dispose of it as local law says."
+)
+
+
+HOT = "Never open a hot pressurised system; let it cool first."
+
+
+WATER = (
+    "Use the water that the coolant's maker asks for; where nothing is said, distilled or demineralised "
+    "(common practice, no source)."
+)
+
+
+BAND = (
+    "ASTM D3306, scope, counts on 40 to 60 % concentrate by volume (70 % by agreement). Below about 30 % the "
+    "inhibitors are too thin, above about 60 % frost protection and heat transfer get worse (common practice, "
+    "no source)."
+)
+
+
+CONCENTRATE = "a concentrate counts as 100 %, as mixing charts do; the water and inhibitors in it are not taken off"
+
+
+SAFE_SIDE = (
+    "Freezing and boiling points hold within ±3 K: published tables differ by 2.9 to 3.0 K. Count on the safe side."
+)
+
+
+MIXED = "before each further drain the engine was run warm so that everything has mixed, and has cooled again"
+
+
+# ------------------------------------------------------------------------------ fields
+CAPACITY = quantity(
+    "capacity",
+    L,
+    "Capacity of the whole system",
+    symbol="V",
+    above=0.0,
+    help="with heater and overflow tank, as the book says",
+    example='"9 L"',
+    group="System",
+)
+
+
+TARGET = quantity(
+    "target",
+    pct_vol,
+    "Strength wanted",
+    symbol="c_t",
+    at_least=0.0,
+    at_most=1.0,
+    help="glycol by volume",
+    example='"50 %"',
+    group="Wanted",
+)
+
+
+PRODUCT = quantity(
+    "product_concentration",
+    pct_vol,
+    "Strength of the product",
+    symbol="c_p",
+    default="100 %",
+    above=0.0,
+    at_most=1.0,
+    help="100 % for concentrate, 50 % for a usual premix",
+    example='"50 %"',
+    group="Product",
+)
+
+
+SIZES = listing(
+    "bottle_sizes",
+    quantity("size", L, "Bottle", above=0.0, example='"5 L"'),
+    "Bottles on sale",
+    required=False,
+    help="to say what to buy",
+    example='"1 L; 5 L"',
+    group="Product",
+)
+
+
+GLYCOL = choice(
+    "glycol",
+    "Glycol",
+    c.GLYCOLS,
+    help="as printed on the product",
+    example="ethylene",
+    group="Coolant",
+)
+
+
+GLYCOL_IF_KNOWN = replace(
+    GLYCOL, required=False, help="to show the freezing point and what mixing takes away", group="Product"
+)
+
+
+def _digits(litres: float) -> int:
+    """Three figures below 10 L, four above: what a measuring jug can show."""
+    return 3 if abs(litres) < 10e-3 else 4
+
+
+def _litres(w: Worksheet, name: str, V: float | None, label: str) -> None:
+    w.result(name, V, L, label, _digits(V or 0.0))
+
+
+def _degrees(w: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
+    """A temperature to the tenth of a degree; no table is better than that.
+
+    ``towards``: a temperature that somebody counts on is rounded to its safe side, up (1) or down (−1).
+    """
+    T = None if T is None else _to_tenths(T, towards)
+    w.result(name, T, degC, label, 1 + _whole_digits(T))
+
+
+def _to_tenths(T: float, towards: int = 0) -> float:
+    """Rounded to the tenth of a degree Celsius: to the nearest, up (1) or down (−1)."""
+    tenths = round(10 * (T - c.ZERO), 6)
+    return {0: round(T - c.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[towards] + c.ZERO
+
+
+def _whole_digits(T: float | None) -> int:
+    return 1 if T is None else max(len(str(int(abs(round(T - c.ZERO, 1))))), 1)
+
+
+def _closing(w: Worksheet, residue: float, unit: Any, label: str) -> None:
+    """What is left over in the balance, beside 1; nothing, if the answer is right."""
+    w.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
+
+
+def _said(V: float) -> str:
+    return show(V, LITRE, _digits(V))
+
+
+def _percent(v: float) -> str:
+    return show(v, VOL, 3)
+
+
+# ------------------------------------------------------------------------------ what fill and correct share
+def _buy(i: Inputs, w: Worksheet, need: float) -> None:
+    """Bottles for the product that the whole plan takes."""
+    if not i.given("bottle_sizes"):
+        return
+    try:
+        counts, total = mix.bottles(need, i.bottle_sizes)
+    except ValueError:
+        w.refuse("bottle_sizes", "are too small or too many for this much product; name the larger bottles", '"5 L"')
+        return
+    rows = [
+        {"count": Value(n, None, "bottles"), "size": Value(size, LITRE, "of", _digits(size))}
+        for n, size in zip(counts, i.bottle_sizes, strict=True)
+        if n
+    ]
+    w.result("buy", rows or "nothing", None, "To buy")
+    _litres(w, "left_over", total - need if rows else 0.0, "Left over for topping up")
+
+
+def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, c_p: float, V_r: float) -> None:
+    """The table of pours, its totals, and the proof that no glycol was lost or made."""
+    rows = [
+        {
+            "step": Value(k, None, "step"),
+            "drain": Value(p.drain, LITRE, "drain", _digits(p.drain)),
+            "product": Value(p.product, LITRE, "product", _digits(p.product)),
+            "water": Value(p.water, LITRE, "water", _digits(p.water)),
+            "strength": Value(p.strength, VOL, "then", 3),
+        }
+        for k, p in enumerate(plan, 1)
+    ]
+    w.result("plan", rows or "nothing to do", None, "Plan")
+    enough = "Steps needed" if done else "Steps needed (no number is enough)"
+    w.result("steps_needed", len(plan) if done else None, None, enough)
+    _litres(w, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
+    _litres(w, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
+    glycol = V_r * c_0
+    poured = drained = 0.0
+    strength = c_0
+    for p in plan:
+        drained += p.drain * strength
+        poured += p.product * c_p
+        strength = p.strength
+    left = V * strength if plan else glycol
+    _closing(w, (glycol + poured - drained - left) / V, one, "Closing residual of the glycol")
+    if len(plan) > 1:
+        w.assume(MIXED)
+
+
+def _what_it_gives(i: Inputs, w: Worksheet, strength: float, parts: list[tuple[float, float]], V: float) -> None:
+    """Freezing point and contraction, where the glycol is known."""
+    if strength < 0.3 or strength > c.STRONGEST:
+        w.caution(f"{_percent(strength)} is outside the usual band. {BAND}")
+    if not i.given("glycol"):
+        w.assume("volumes are added as poured; glycol and water shrink by about 1 to 2 % when they mix")
+        return
+    frozen = float(c.freezing_point(i.glycol, strength)) if strength <= c.STRONGEST else None
+    _degrees(w, "freezing_point", frozen, f"Freezes at about (±{c.ACCURACY:g} K)")
+    if all(part <= c.STRONGEST or part >= 1 for _, part in parts) and strength <= c.STRONGEST:
+        lost = c.contraction(i.glycol, parts)
+        w.result("contraction", lost, L, "Shrinks on mixing by about", 2)
+        if lost > LITTLE * V:
+            w.caution(
+                f"Mixing takes away about {show(lost, LITRE, 2)}: top up with the same mixture, not with water, "
+                "before you look for trapped air."
+            )
+
+
+def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:
+    """The coldest and the warmest that a mixture may freeze at, weak and strong being the ends of its strength.
+
+    Nothing freezes above water; the warmest is what one can count on.
+    """
+    ends = float(c.freezing_point(glycol, strong)) - c.ACCURACY, float(c.freezing_point(glycol, weak)) + c.ACCURACY
+    return ends[0], min(ends[1], c.ZERO)
+
+
+def _tenths(t: float) -> str:
+    return f"{t:.1f} °C".replace("-", "−")
+
+
+# ------------------------------------------------------------------------------ strength from the freezing point
+def _ends(glycol: str, warmest: float, coldest: float) -> tuple[float, float | None]:
+    """Strengths that freeze at the warmest and at the coldest of a band; none above, where the table ends."""
+    low = c.strength_from_freezing(glycol, warmest) if warmest <= c.ZERO else 0.0
+    high = c.strength_from_freezing(glycol, coldest) if coldest >= c.coldest_freezing(glycol) else None
+    return low, high
+
+
+def _not_unique(glycol: str, T: float) -> str | None:
+    """Why a freezing point tells no strength, or None when it does."""
+    coldest = c.coldest_freezing(glycol)
+    if below(c.ZERO, T):
+        return "is above 0 °C: water alone freezes there, so this tells no strength"
+    if below(T, coldest):
+        return (
+            f"is below {_tenths(coldest - c.ZERO)}, where 60 vol % freezes: beyond, more glycol freezes earlier "
+            "again, so one freezing point belongs to two strengths. Mix a sample with as much water, measure that, "
+            "and double the strength"
+        )
+    return None
+
+
+WEAK_SIDE = (
+    "taken on the weak side of 60 vol %. Ethylene glycol above about 80 vol % freezes at the same temperatures: if "
+    "it may be nearly neat, mix a sample with as much water and measure that"
+)
+
+
+def _strength_results(w: Worksheet, glycol: str, v: float, low: float | None, high: float | None) -> None:
+    w.result("concentration", v, pct_vol, "Strength by volume", 3)
+    w.result("concentration_mass", float(c.mass_fraction(glycol, v)), pct_mass, "Strength by mass", 3)
+    w.result("concentration_low", low, pct_vol, "At the least", 3)
+    w.result("concentration_high", high, pct_vol, "At the most", 3)
+    if v < 0.3:
+        w.caution(f"{_percent(v)} is thin. {BAND}")
+
+
+def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong: float | None = None) -> None:
+    other = next(g for g in c.GLYCOLS if g != glycol)
+    w.curve.update(
+        at=c.CURVE_AT,
+        freezing=c.freezing_curve(glycol) - c.ZERO,
+        other_freezing=c.freezing_curve(other) - c.ZERO,
+        glycol=glycol,
+        other=other,
+        v=v,
+        frozen=float(c.freezing_point(glycol, v)) - c.ZERO,
+        protects=_to_tenths(min(protects, c.ZERO), 1) - c.ZERO,
+        weak=w.values["concentration_low"].value,
+        wrong=wrong,
+    )
+
+
+# ------------------------------------------------------------------------------ declarations
+FILL_CAUTIONS = (GOVERNS, NEVER_MIX, POISON, HOT, WATER, BAND)
+
+
+STRENGTH_CAUTIONS = (GOVERNS, SAFE_SIDE, NEVER_MIX, POISON, HOT)

@@ -1,0 +1,221 @@
+"""The working ``coolant_reading``: what does this reading mean, and what would the wrong scale have said."""
+
+from __future__ import annotations
+
+import re
+
+from shoplib.core.fields import PURE, choice, quantity, words
+from shoplib.core.inputs import Inputs, half_digit_in_si
+from shoplib.core.rounding import below
+from shoplib.core.units import Unreadable, degC, kelvin, kg_per_m3, pct_vol, read, show, unit_of
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import coolant_properties as c
+from shoplib.topics.coolant.coolant_inputs import (
+    CELSIUS,
+    GLYCOL,
+    STRENGTH_CAUTIONS,
+    WEAK_SIDE,
+    _degrees,
+    _ends,
+    _not_unique,
+    _protection,
+    _strength_curve,
+    _strength_results,
+)
+
+# ------------------------------------------------------------------------------ reading an instrument
+SUGAR = re.compile(r"brix|°\s*bx|\bbx\b|%", re.IGNORECASE)
+
+
+INDEX_TEMPERATURE, INDEX_WITHIN = 293.15, 1.0  # K; the table holds 20 °C only
+
+
+def _value_of_reading(i: Inputs, w: Worksheet) -> float | None:
+    """The number on the instrument; a Brix number or a bare percentage is not one."""
+    if SUGAR.search(i.value):
+        w.refuse(
+            "value",
+            "is a Brix number or a percentage, that is sugar in water; it is no percentage of glycol. Read the "
+            "freezing-point scale of your glycol, or the refractive index",
+            '"-24 degC"',
+        )
+        return None
+    unit = CELSIUS if i.instrument == "freezing_point" else PURE
+    example = {"freezing_point": '"-24 degC"', "refractive_index": "1.3728", "relative_density": "1.065"}[i.instrument]
+    try:
+        reading = read(i.value, unit)
+    except Unreadable as error:
+        w.refuse("value", str(error), example)
+        return None
+    if i.instrument == "freezing_point" and reading.value < 0:
+        w.refuse("value", "is below absolute zero", example)
+        return None
+    return reading.value
+
+
+def _strength_of(i: Inputs, glycol: str, value: float) -> float:
+    """Fraction by volume that the instrument's value means for a glycol.  Raises OutOfTable."""
+    if i.instrument == "freezing_point":
+        why = _not_unique(glycol, value)
+        if why:
+            raise c.OutOfTable(why)
+        return c.strength_from_freezing(glycol, value)
+    if i.instrument == "refractive_index":
+        return c.strength_from_index(glycol, value)
+    rho = float(c.density_from_relative(value, c.water_density(i.reference_temperature)))
+    return c.strength_from_density(glycol, rho, i.temperature)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Percent from an instrument, and the error that the other glycol's scale makes."""
+    value = _value_of_reading(i, w)
+    glycol, kind = i.glycol, i.instrument
+    if kind != "freezing_point" and not i.given("temperature"):
+        w.refuse("temperature", "of the sample is needed for this instrument", '"20 degC"')
+    elif kind == "refractive_index" and below(INDEX_WITHIN, abs(i.temperature - INDEX_TEMPERATURE)):
+        w.refuse(
+            "temperature", "is not 20 °C (within 1 K), and the table holds no other: bring sample and instrument there"
+        )
+    w.door()
+    assert value is not None
+    try:
+        v = _strength_of(i, glycol, value)
+    except c.OutOfTable as error:
+        sourced = "no sourced table" in str(error)
+        w.refuse("glycol" if sourced else "value", _why_no_strength(kind, glycol, str(error)))
+    w.door()
+    frozen = float(c.freezing_point(glycol, v))
+    low, high, protects = _doubt(i, w, glycol, value, v)
+    if kind == "relative_density":
+        rho_ref = c.water_density(i.reference_temperature)
+        w.step("Density of the sample", c.density_from_relative, d=value, rho_ref=rho_ref, digits=5)
+        w.assume(f"relative to water at {show(i.reference_temperature, CELSIUS, 3)}; density of {c.DENSITY_SOURCE}")
+    elif kind == "refractive_index":
+        w.assume(f"refractive index of {c.INDEX_SOURCE}, pure glycol")
+    else:
+        w.assume("the instrument corrects for temperature and its scale is that of this glycol")
+    if kind == "freezing_point" or (kind == "relative_density" and glycol == "propylene"):
+        w.assume(WEAK_SIDE if glycol == "ethylene" else "taken on the weak side of 60 vol %")
+    _strength_results(w, glycol, v, low, high)
+    _degrees(w, "freezing_point", frozen, "Freezes at about, if the strength is as read")
+    _degrees(w, "freezing_point_safe", protects, "Count on frost protection to", towards=1)
+    other = next(g for g in c.GLYCOLS if g != glycol)
+    try:
+        wrong = _strength_of(i, other, value)
+    except c.OutOfTable:
+        wrong = None
+    w.result("wrong_scale", other, None, "Wrong scale: that of the other glycol")
+    w.result("wrong_scale_concentration", wrong, pct_vol, "What it would have said", 3)
+    w.result("wrong_scale_error", None if wrong is None else wrong - v, pct_vol, "Error of the strength", 2)
+    promised = None if wrong is None or wrong > c.STRONGEST else float(c.freezing_point(glycol, wrong)) - frozen
+    w.result("wrong_scale_freezing_error", promised, kelvin, "Error of the freezing point it promises", 2)
+    if wrong is None:
+        w.caution(
+            "What the other glycol's scale would have said is not known: no sourced table reaches there. Read only the "
+            "scale of your own glycol."
+        )
+    _strength_curve(w, glycol, v, protects, wrong if promised is not None else None)
+
+
+def _why_no_strength(kind: str, glycol: str, why: str) -> str:
+    if kind == "freezing_point" or "no sourced table" in why:
+        return why
+    what = "refractive index" if kind == "refractive_index" else "relative density"
+    return f"is outside the table of the {what} of {glycol} glycol in water up to 60 vol % ({why})"
+
+
+def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tuple[float, float | None, float]:
+    """Lowest and highest strength to believe, and the temperature down to which one can count on it.
+
+    Half the last digit of the reading counts always; beside it for a freezing point ±3 K, and for a hydrometer the
+    tables with and without inhibitors.
+    """
+    half = half_digit_in_si(i.value, CELSIUS if i.instrument == "freezing_point" else PURE)
+    if i.instrument == "relative_density":
+        return _doubt_of_density(i, w, glycol, value, v, half)
+    frozen = [value - half, value + half]
+    if i.instrument == "refractive_index":
+        ends = [_strength_or_none(i, glycol, n) for n in (value + half, value - half)]
+        strengths = [c.STRONGEST if ends[0] is None else ends[0], ends[1] or 0.0]
+        frozen = [float(c.freezing_point(glycol, min(x, c.STRONGEST))) for x in strengths]
+    warmest, coldest = frozen[1] + c.ACCURACY, frozen[0] - c.ACCURACY
+    w.assume(f"least and most are ±{c.ACCURACY:g} K of the freezing point, and half the last digit of the reading")
+    return *_ends(glycol, warmest, coldest), min(warmest, c.ZERO)
+
+
+def _doubt_of_density(
+    i: Inputs, w: Worksheet, glycol: str, value: float, v: float, half: float
+) -> tuple[float, float | None, float]:
+    """The same of a hydrometer: what inhibitors do to the density is not known."""
+    rise = abs(c.density(glycol, v, INDEX_TEMPERATURE) - c.uninhibited_density(glycol, v))
+    rho_ref = c.water_density(i.reference_temperature)
+    rho, doubt = float(c.density_from_relative(value, rho_ref)), 2 * rise + half * rho_ref
+    ends: list[float | None] = []
+    for shifted in (rho - doubt, rho + doubt):
+        try:
+            ends.append(c.strength_from_density(glycol, shifted, i.temperature))
+        except c.OutOfTable:
+            ends.append(None)
+    w.assume(
+        f"a hydrometer is rough: with and without inhibitors the tables differ by {show(rise, unit_of(kg_per_m3), 2)} "
+        "here, and one handbook by twice that; least and most are twice that apart, and half the last digit read"
+    )
+    low = ends[0] or 0.0
+    return low, ends[1], _protection(glycol, low, v)[1]
+
+
+def _strength_or_none(i: Inputs, glycol: str, value: float) -> float | None:
+    try:
+        return _strength_of(i, glycol, value)
+    except c.OutOfTable:
+        return None
+
+
+COOLANT_READING = Working(
+    name="coolant_reading",
+    title="Strength from an instrument",
+    question="what does this reading mean, and what would the wrong scale have said",
+    phase="fill",
+    fields=(
+        choice(
+            "instrument",
+            "What the instrument shows",
+            ("freezing_point", "refractive_index", "relative_density"),
+            help="a hydrometer shows relative density",
+            example="freezing_point",
+            group="Reading",
+        ),
+        words(
+            "value",
+            "Value as read",
+            help="a freezing point with its unit, else the bare number",
+            example='"-24 degC"',
+            group="Reading",
+        ),
+        quantity(
+            "temperature",
+            degC,
+            "Temperature of the sample",
+            required=False,
+            at_least=0.0,
+            help="needed unless the instrument shows a freezing point",
+            example='"20 degC"',
+            group="Reading",
+        ),
+        quantity(
+            "reference_temperature",
+            degC,
+            "Hydrometer counts from water at",
+            default="20 degC",
+            at_least=c.ZERO,
+            at_most=c.ZERO + 30,
+            help="as marked on it",
+            example='"60 degF"',
+            group="Reading",
+        ),
+        GLYCOL,
+    ),
+    run=run,
+    cautions=(*STRENGTH_CAUTIONS, "Read only the scale of the glycol that is in the system; never a Brix scale."),
+)

@@ -1,0 +1,158 @@
+"""The working ``fluid_ledger``: did as much go in as came out, and is the air out."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from shoplib.core.checks import Outcome, Uncertainty
+from shoplib.core.fields import choice, judging, limit, listing, quantity, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below, total
+from shoplib.core.units import L, degC, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import coolant_properties as c
+from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, HOT, NEVER_MIX, POISON, _litres, _said
+
+# ------------------------------------------------------------------------------ the ledger
+SEEN = ("between the marks", "below the low mark", "above the high mark", "not looked at")
+
+
+MARKS = "marks on the tank"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Litres in and out, what is unaccounted for, levels, and the bleed points with their temperatures."""
+    total_in = math.fsum(getattr(i, "in"))
+    V = i.capacity
+    total_out = math.fsum(i.out) if i.given("out") else None
+    if total_out is not None and below(V, total_out):
+        w.refuse("out", f"adds up to {_said(total_out)}, more than the capacity, {_said(V)}")
+    w.door()
+    room = V if total_out is None else total_out
+    missing = total(room, -total_in)
+    _litres(w, "total_in", total_in, "Poured in")
+    _litres(w, "total_out", total_out, "Came out")
+    _litres(w, "residual", None if total_out is None else V - total_out, "Stayed in")
+    _litres(w, "unaccounted", missing, "Unaccounted for")
+    if total_out is None:
+        w.caution(
+            f"What came out was not measured: the {_said(abs(missing))} between the capacity and what was poured may "
+            "be old coolant that stayed in, or air. The strength cannot be worked out either: measure it."
+        )
+    half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(getattr(i, n) or ())))
+    doubt = Uncertainty(half)
+    half = w.counted(doubt)
+    outcome = w.check(
+        "Litres unaccounted for",
+        abs(missing) if total_out is not None else None,
+        "≤",
+        i.unaccounted_limit,
+        L,
+        i.unaccounted_limit_source,
+        remark="" if total_out is not None else "what came out was not measured",
+        uncertainty=doubt if total_out is not None else None,
+        between=(max(abs(missing) - half, 0.0), abs(missing) + half),
+    )
+    if outcome is not Outcome.PASS:
+        _unaccounted(w, missing)
+    for name, word in (("level_cold", "Level, cold"), ("level_hot", "Level, hot")):
+        seen = getattr(i, name)
+        if seen is not None:
+            w.judge(word, seen, "between the marks", None, None, MARKS, _level(seen))
+    _bleed(i, w)
+
+
+def _unaccounted(w: Worksheet, missing: float) -> None:
+    """What litres that nobody can account for may mean; not said where the limit allows them."""
+    if missing > 0:
+        w.caution(
+            f"{_said(missing)} are unaccounted for: air may be trapped. Do not run the engine until they are found; a "
+            "hot spot without coolant cracks a head."
+        )
+    elif missing < 0:
+        w.caution(
+            f"{_said(-missing)} more went in than came out: the level was low before, it leaks, or a reading is wrong."
+        )
+
+
+def _level(seen: str) -> Outcome:
+    return {SEEN[0]: Outcome.PASS, SEEN[3]: Outcome.UNDECIDED}.get(seen, Outcome.FAIL)
+
+
+def _bleed(i: Inputs, w: Worksheet) -> None:
+    """Each bleed point counts as it was seen last."""
+    if not i.given("bleed"):
+        w.judge("Bleeding", "not recorded", "clear", None, None, None, Outcome.UNDECIDED, "tick each bleed point")
+        return
+    last: dict[str, Any] = {}
+    for tick in i.bleed:
+        last[tick["where"].strip().casefold()] = tick
+    for tick in last.values():
+        warm = "" if tick["temperature"] is None else f" at {show(tick['temperature'], CELSIUS, 3)}"
+        outcome = Outcome.PASS if tick["seen"] == "clear" else Outcome.FAIL
+        remark = "" if outcome is Outcome.PASS else "air still comes: bleed again"
+        w.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
+    w.result("bleed_points", len(last), None, "Bleed points ticked")
+    if any(t["temperature"] is not None and t["temperature"] > c.ZERO + 50 for t in i.bleed):
+        w.caution("Bleeding was done above 50 °C: open nothing hot under pressure unless the procedure says how.")
+
+
+FLUID_LEDGER = Working(
+    name="fluid_ledger",
+    title="Ledger of litres",
+    question="did as much go in as came out, and is the air out",
+    phase="fill",
+    fields=(
+        CAPACITY,
+        listing(
+            "out",
+            quantity("out", L, "Out", at_least=0.0, example='"6.0 L"'),
+            "Came out",
+            required=False,
+            help="every drain, spill and sample; empty: not measured",
+            example='"4.2 L; 1.8 L"',
+            group="Litres",
+        ),
+        listing(
+            "in",
+            quantity("in", L, "In", at_least=0.0, example='"4.5 L"'),
+            "Poured in",
+            help="every pour and top-up",
+            example='"4.5 L; 1.5 L"',
+            group="Litres",
+        ),
+        *limit(
+            "unaccounted_limit",
+            L,
+            "Most that may be unaccounted for",
+            at_least=0.0,
+            example='"0.2 L"',
+            group="Litres",
+        ),
+        choice("level_cold", "Level, cold", SEEN, required=False, example="between the marks", group="Levels"),
+        choice("level_hot", "Level, hot", SEEN, required=False, example="between the marks", group="Levels"),
+        table(
+            "bleed",
+            (
+                words("where", "Bleed point", example='"heater hose"'),
+                choice("seen", "Seen", ("clear", "bubbles"), example="clear"),
+                quantity("temperature", degC, "Coolant at", required=False, at_least=0.0, example='"60 degC"'),
+            ),
+            "Bleed points as ticked",
+            required=False,
+            help="in the order done; the last tick of a point counts",
+            example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
+            group="Levels",
+        ),
+        *judging(L),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        HOT,
+        POISON,
+        NEVER_MIX,
+    ),
+)

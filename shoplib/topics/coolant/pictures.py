@@ -1,0 +1,296 @@
+"""The pictures of the workings of the topic coolant."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.working import Picture, Result
+from shoplib.physics import coolant_properties as c
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
+from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
+
+# ------------------------------------------------------------------------------ the tank
+LAYERS = (("stayed", PALE, "--", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
+
+
+ROW = 0.062  # of the tank's height that a row of words takes
+
+
+LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
+
+
+def draw_tank(figure: Any) -> Callable[[Result], None]:
+    """Tank after the drain, tank after the pour, and the scale of strength with what is out of reach hatched."""
+    from matplotlib.patches import Rectangle
+    from matplotlib.transforms import offset_copy
+
+    tank, scale = figure.subplots(1, 2, width_ratios=(2.5, 1))
+    tank.set(xlim=(-0.08, 2.28), ylim=(-0.16, 1.14))
+    tank.axis("off")
+    scale.set(xlim=(0, 1.9), ylim=(0, 100), xticks=[], ylabel="strength of the filled system, vol %")
+    scale.spines[["top", "right", "bottom"]].set_visible(False)
+    left, right, wide = 0.0, 1.25, 0.95
+    parts: dict[str, Any] = {}
+
+    def layer(name: str, x: float, face: str, hatch: str, ink: str) -> None:
+        box = Rectangle((x, 0), wide, 0, facecolor=face, edgecolor="white", hatch=hatch, lw=1.0, gid=name)
+        tank.add_patch(box)
+        plate = Rectangle((x + wide * 0.17, 0), wide * 0.66, 0, facecolor=face, edgecolor="none", gid=name + "-plate")
+        if hatch:  # words must read on the hatching (of lines: dots would make the picture forty times larger)
+            tank.add_patch(plate)
+        rows = [
+            tank.text(x + wide / 2, 0, "", ha="center", color=ink, fontsize=8.5, gid=f"{name}-row{k}") for k in (0, 1)
+        ]
+        parts[name] = box, plate, rows
+
+    layer("before-stayed", left, PALE, "--", INK)
+    layer("before-room", left, "white", "", SOFT)
+    for name, face, hatch, _ in LAYERS:
+        layer("after-" + name, right, face, hatch, "white" if face == ACCENT else INK)
+    for x in (left, right):
+        tank.plot([x, x, x + wide, x + wide], [1.03, 0, 0, 1.03], color=INK, lw=1.6, solid_joinstyle="round")
+    tank.annotate("", (right - 0.04, 0.5), (left + wide + 0.04, 0.5), arrowprops={"arrowstyle": "->", "color": SOFT})
+    heads = [
+        tank.text(x + wide / 2, 1.08, text, ha="center", va="bottom", fontsize=9, color=INK, weight="bold")
+        for x, text in ((left, "after the drain"), (right, "after the pour"))
+    ]
+    assert heads
+    below = tank.text(1.1, -0.07, "", ha="center", va="center", fontsize=9, color=INK, gid="below")
+    zones = [
+        Rectangle((0, 0), 0.55, 0, facecolor="white", edgecolor=SOFT, hatch="////", lw=0.6, gid=f"zone{k}")
+        for k in range(2)
+    ]
+    within = Rectangle((0, 0), 0.55, 0, facecolor=ACCENT, alpha=0.30, edgecolor="none", gid="within")
+    for zone in (*zones, within):
+        scale.add_patch(zone)
+    (wanted,) = scale.plot([], [], color=WARM, lw=1.8, ls=(0, (5, 2)), gid="wanted")
+    (reached,) = scale.plot([], [], marker="<", ms=9, color=ACCENT, mec="white", gid="reached")
+    notes = {
+        "high": scale.text(0.62, 0, "", fontsize=8, color=SOFT, va="center", gid="note-high"),
+        "wanted": scale.text(0.75, 0, "", fontsize=9, color=WARM, va="center", weight="bold", gid="note-wanted"),
+        "reached": scale.text(0.75, 0, "", fontsize=9, color=ACCENT, va="center", weight="bold", gid="note-reached"),
+    }
+
+    # where the letters of the first and the second of two rows stand below the middle, and those of a lone row
+    feet = [offset_copy(tank.transData, figure, y=up, units="points") for up in (2.6, -8.4, -2.9)]
+
+    def place(name: str, bottom: float, height: float, text: str) -> None:
+        box, plate, rows = parts[name]
+        box.set_y(bottom)
+        box.set_height(height)
+        said = text.split("\n") if text and height >= LEAST_LABEL else []
+        plate.set_y(bottom + height / 2 - len(said) * ROW / 2)
+        plate.set_height(len(said) * ROW)
+        for k, row in enumerate(rows):  # one row or two, round the middle
+            row.set_text(said[k] if k < len(said) else "")
+            row.set_transform(feet[k if len(said) > 1 else 2])
+            row.set_y(bottom + height / 2)
+
+    def move(result: Result) -> None:
+        k = result.curve
+        V = k["capacity"]
+        _, kept, c_kept = k["before"][0]
+        place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}")
+        place("before-room", kept, k["room"], f"room for\n{_said(k['room'] * V)}")
+        bottom = 0.0
+        for (name, height, strength), (_, _, _, word) in zip(k["after"], LAYERS, strict=True):
+            text = f"{_said(height * V)} {word}"
+            if name != "water" and height >= 2 * LEAST_LABEL:
+                text += f"\nat {_percent(strength)}"
+            place("after-" + name, bottom, height, text)
+            bottom += height
+        more = k["more"]
+        below.set_text(
+            f"mixed: {_percent(k['reached'])}"
+            + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
+            + (", and no number of drains gets there" if more < 0 else "")
+        )
+        low, high = (100 * x for x in k["reach"])
+        zones[0].set_bounds(0, 0, 0.55, low)
+        zones[1].set_bounds(0, high, 0.55, 100 - high)
+        within.set_bounds(0, low, 0.55, high - low)
+        target, now = 100 * k["target"], 100 * k["reached"]
+        wanted.set_data([0, 0.7], [target, target])
+        reached.set_data([0.62], [now])
+        apart = abs(target - now) > 6
+        notes["wanted"].set_position((0.75, min(max(target + (0 if apart else 2.6), 3), 97)))
+        notes["wanted"].set_text(f"wanted {target:.3g} %")
+        notes["reached"].set_position((0.75, min(max(now - (0 if apart else 2.6), 3), 97)))
+        notes["reached"].set_text(f"reached {now:.3g} %")
+        top = 100 - high >= 12
+        notes["high"].set_position((0.62, high + (100 - high) / 2 if top else 0))
+        clear = abs(high + (100 - high) / 2 - target) > 6
+        notes["high"].set_text("out of reach\nin one fill" if top and clear else "")
+
+    return move
+
+
+def alt_tank(result: Result) -> str:
+    """The picture in words."""
+    k = result.curve
+    V = k["capacity"]
+    _, kept, c_kept = k["before"][0]
+    low, high = k["reach"]
+    poured = ", ".join(f"{_said(h * V)} {name}" for name, h, _ in k["after"][1:] if h > 0) or "nothing poured"
+    return (
+        f"Tank of {_said(V)}: {_said(kept * V)} stayed at {_percent(c_kept)}, room for {_said(k['room'] * V)}; then "
+        f"{poured}: {_percent(k['reached'])}. One fill reaches {_percent(low)} to {_percent(high)}; the zones outside "
+        f"are hatched. Wanted: {_percent(k['target'])}."
+    )
+
+
+def _hatch_unknown(ax: Any) -> None:
+    """Above 60 vol % nobody knows well enough."""
+    ax.axvspan(60, 72, facecolor="white", edgecolor=SOFT, hatch="////", lw=0)
+
+
+def _freezing_axes(ax: Any) -> None:
+    """Fixed axes, and the part above 60 vol % hatched."""
+    ax.set(xlim=(0, 72), ylim=(-60, 6), xlabel="glycol, vol %", ylabel="freezes, °C")
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.axhline(0, color=SOFT, lw=0.6)
+    _hatch_unknown(ax)
+    ax.text(66, -27, "tables\ndisagree", ha="center", va="center", fontsize=8, color=INK, backgroundcolor="white")
+
+
+def draw_protection(figure: Any) -> Callable[[Result], None]:
+    """Boiling above, freezing below, against strength; the band of doubt and the reading on both."""
+    top, low = figure.subplots(2, 1, sharex=True, height_ratios=(1, 1.5))
+    _freezing_axes(low)
+    _hatch_unknown(top)
+    top.set(ylim=(95, 125), ylabel="boils, °C")
+    top.spines[["top", "right"]].set_visible(False)
+    bands = [
+        ax.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.16, lw=0, gid=f"band{k}")
+        for k, ax in enumerate((top, low))
+    ]
+    lines = [ax.plot([], [], color=ACCENT, lw=1.8, gid=f"line{k}")[0] for k, ax in enumerate((top, low))]
+    (other,) = low.plot([], [], color=SOFT, lw=1.0, ls=(0, (4, 2)), gid="other")
+    other_name = low.text(0, 0, "", fontsize=8, color=SOFT, ha="left", va="bottom", gid="other-name")
+    guides = [
+        ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid=f"guide{k}")[0] for k, ax in enumerate((top, low))
+    ]
+    dots = [
+        ax.plot([], [], "o", ms=7, mfc="white", mec=WARM, mew=1.8, gid=f"dot{k}")[0] for k, ax in enumerate((top, low))
+    ]
+    labels = [ax.text(0, 0, "", fontsize=9, color=INK, gid=f"label{k}") for k, ax in enumerate((top, low))]
+    title = top.set_title("", fontsize=9, color=INK, loc="left")
+    title.set_gid("title")
+
+    def move(result: Result) -> None:
+        k = result.curve
+        x, at = 100 * k["at"], 100 * k["v"]
+        curves = (k["boiling"], k["freezing"])
+        for band, line, y in zip(bands, lines, curves, strict=True):
+            band.set_data(x, y - c.ACCURACY, y + c.ACCURACY)
+            line.set_data(x, y)
+        other.set_data(x, k["other_freezing"])
+        other_name.set_position((2, -22))
+        other_name.set_text(f"dashed: {k['other']} glycol")
+        spans = ((-1000, 1000), (-60, 6))
+        for guide, span in zip(guides, spans, strict=True):
+            guide.set_data([at, at], span)
+        for dot, y in zip(dots, (k["boils"], k["frozen"]), strict=True):
+            dot.set_data([at], [y])
+        side, shift = ("right", -1.5) if at > 34 else ("left", 1.5)
+        for label, y, word, safe in (
+            (labels[0], k["boils"], "boils", k["boils_from"]),
+            (labels[1], k["frozen"], "freezes", k["protects"]),
+        ):
+            label.set_ha(side)
+            label.set_text(f"{word} {_tenths(y)}, count on {_tenths(safe)}")
+        labels[0].set_position((at + shift, k["boils"] + 3.4))
+        labels[0].set_va("bottom")
+        below = side == "right"  # the curve falls: there is room under it on the left, above it on the right
+        labels[1].set_position((at + shift, k["frozen"] + (-3.5 if below else 3.5)))
+        labels[1].set_va("top" if below else "bottom")
+        pressure = result["absolute_pressure"] / 1e3
+        title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa on it; shaded: ±{c.ACCURACY:g} K")
+        limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
+        settle(top, ylim=limits)
+
+    return move
+
+
+def alt_protection(result: Result) -> str:
+    """The picture in words."""
+    k = result.curve
+    return (
+        f"Curves of freezing and boiling point against strength for {k['glycol']} glycol, each with a band of "
+        f"±{c.ACCURACY:g} K. At {_percent(k['v'])} it freezes at {_tenths(k['frozen'])} and boils at "
+        f"{_tenths(k['boils'])}; count on {_tenths(k['protects'])} and {_tenths(k['boils_from'])}. "
+        "Above 60 vol % the picture is hatched: tables disagree."
+    )
+
+
+def draw_strength(figure: Any) -> Callable[[Result], None]:
+    """The freezing curve with the reading on it, and the wrong glycol's scale as the error that it makes."""
+    ax = figure.subplots()
+    _freezing_axes(ax)
+    band = ax.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.16, lw=0, gid="band")
+    (line,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="line")
+    (other,) = ax.plot([], [], color=SOFT, lw=1.0, ls=(0, (4, 2)), gid="other")
+    (guide,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="guide")
+    (wrong,) = ax.plot([], [], "X", ms=9, color=WARM, mec="white", gid="wrong")
+    (dot,) = ax.plot([], [], "o", ms=7, mfc="white", mec=ACCENT, mew=1.8, gid="dot")
+    label = ax.text(0, 0, "", fontsize=9, color=ACCENT, va="top", gid="label")
+    (weak,) = ax.plot([], [], "v", ms=8, color=WARM, mec="white", gid="weak")
+    counted = ax.text(0, 0, "", fontsize=8, color=INK, va="bottom", gid="counted")
+    wrong_label = ax.text(0, 0, "", fontsize=8.5, color=WARM, va="top", ha="right", gid="wrong-label")
+    wrong_label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.0})
+    title = ax.set_title("", fontsize=9, color=INK, loc="left")
+    title.set_gid("title")
+
+    def move(result: Result) -> None:
+        k = result.curve
+        x, at = 100 * k["at"], 100 * k["v"]
+        band.set_data(x, k["freezing"] - c.ACCURACY, k["freezing"] + c.ACCURACY)
+        line.set_data(x, k["freezing"])
+        other.set_data(x, k["other_freezing"])
+        guide.set_data([0, at, at], [k["frozen"], k["frozen"], -60])
+        dot.set_data([at], [k["frozen"]])
+        left = at > 32  # the curve falls: there is room under it on the left, above it on the right
+        label.set_position((at - 1.5 if left else at + 1.5, k["frozen"] + (-2.5 if left else 1.0)))
+        label.set_ha("right" if left else "left")
+        label.set_va("top" if left else "bottom")
+        label.set_text(f"{at:.1f} vol % as read")
+        weak.set_data([100 * k["weak"]], [k["protects"]])
+        counted.set_position((min(100 * k["weak"] + 0.8, 45.0), k["protects"] + 3.0))
+        counted.set_text(f"count on {_tenths(k['protects'])}")
+        w = k["wrong"]
+        wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(k, w)])
+        # under the curve, and clear of the right reading's own words when the two are near
+        near = 9.0 if w is not None and left and abs(_interpolated(k, w) - k["frozen"]) < 6 else 3.0
+        wrong_label.set_position((100 * (w or 0) - 1.5, _interpolated(k, w) - near if w is not None else 0))
+        wrong_label.set_text("" if w is None else f"{k['other']} scale says {100 * w:.1f} %")
+        title.set_text(f"{k['glycol']} glycol (line, ±{c.ACCURACY:g} K); dashed: {k['other']} glycol")
+
+    return move
+
+
+def _interpolated(curve: Any, v: float) -> float:
+    """Height of the drawn line at a strength."""
+    return float(np.interp(v, curve["at"], curve["freezing"]))
+
+
+def alt_strength(result: Result) -> str:
+    """The picture in words."""
+    k = result.curve
+    wrong = "" if k["wrong"] is None else f" On the {k['other']} scale it would read {_percent(k['wrong'])}."
+    return (
+        f"Freezing curve of {k['glycol']} glycol with the reading at {_percent(k['v'])}, freezing at "
+        f"{_tenths(k['frozen'])}; count on {_tenths(k['protects'])}.{wrong}"
+    )
+
+
+PICTURES = {
+    "coolant_fill": Picture(draw_tank, alt_tank, size=(6.6, 3.5)),
+    "coolant_correct": Picture(draw_tank, alt_tank, size=(6.6, 3.5)),
+    "coolant_protection": Picture(draw_protection, alt_protection, size=(6.2, 4.4)),
+    "coolant_strength": Picture(draw_strength, alt_strength, size=(6.2, 3.4)),
+    "coolant_reading": Picture(draw_strength, alt_strength, size=(6.2, 3.4)),
+}

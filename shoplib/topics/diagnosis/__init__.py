@@ -1,0 +1,1 @@
+"""The topic diagnosis: workings, pictures, exercises, lesson."""

@@ -1,0 +1,407 @@
+"""The working ``compression_test``: which cylinder is low, and are two low ones neighbours."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.checks import Outcome, Uncertainty, Value
+from shoplib.core.fields import choice, judging, limit, listing, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below
+from shoplib.core.units import Unreadable, bar, pct, read, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import compression as c
+from shoplib.topics.diagnosis.cylinders import (
+    BAR,
+    MOST_CYLINDERS,
+    PCT,
+    SUGGESTS,
+    Gauged,
+    _measured,
+    _missing_remark,
+    _named,
+)
+
+# ------------------------------------------------------------------------------ cylinders along their banks
+LAYOUT_HELP = "cylinder numbers along the bank, in order; a second bank after a semicolon"
+
+
+def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
+    """Cylinders of each bank in order.  Refuses what does not hold every cylinder once."""
+    banks = [[int(n) for n in re.findall(r"\d+", item)] for bank in typed for item in re.split(r"[/|]", bank)]
+    if any(re.sub(r"[\d\s,/|–\-]", "", item) for item in typed) or not all(banks):
+        w.refuse("layout", "holds more than cylinder numbers")
+        return []
+    flat = [n for bank in banks for n in bank]
+    wanted = list(range(1, count + 1))
+    if sorted(flat) == wanted:
+        if len(banks) > 1 and all(len(bank) == 1 for bank in banks):
+            w.assume(f"layout {'; '.join(map(str, flat))} is read as one bank in this order")
+            return [flat]
+        return banks
+    if all(len(bank) == 1 for bank in banks) and sum(flat) == count:  # sizes of the banks
+        ends = np.cumsum([0, *flat]).tolist()
+        banks = [wanted[a:b] for a, b in itertools.pairwise(ends)]
+        w.assume("cylinders are counted along the banks: " + "; ".join(" ".join(map(str, b)) for b in banks))
+        return banks
+    times = Counter(flat)
+    twice = sorted(n for n, k in times.items() if k > 1)
+    parts = [
+        f"{word} {', '.join(map(str, numbers[:MOST_CYLINDERS]))}"
+        for word, numbers in (
+            ("names twice", twice),
+            ("leaves out", [n for n in wanted if n not in times]),
+            (f"for {count} readings has no", sorted(set(times) - set(wanted))),
+        )
+        if numbers
+    ]
+    w.refuse("layout", " and ".join(parts))
+    return []
+
+
+def neighbours(banks: list[list[int]]) -> list[tuple[int, int]]:
+    """Pairs that stand side by side on one bank."""
+    return [(a, b) for bank in banks for a, b in itertools.pairwise(bank)]
+
+
+def _same_length(i: Inputs, w: Worksheet, name: str, count: int) -> None:
+    if i.given(name) and len(getattr(i, name)) != count:
+        w.refuse(name, f"has {len(getattr(i, name))} readings, the other list {count}; type — for one not taken")
+
+
+# ------------------------------------------------------------------------------ compression
+RULES = ("lowest/highest", "spread", "none")
+
+
+def _limit_of(i: Inputs, w: Worksheet) -> tuple[float | None, Any]:
+    """(limit in SI, its unit's annotation) as the rule wants it."""
+    if i.rule == "none":
+        if i.given("limit"):
+            w.refuse("limit", "does not go with rule none; name the rule that it belongs to", '"75 %"')
+        return None, pct
+    if not i.given("limit"):
+        return None, pct if i.rule == "lowest/highest" else bar
+    wanted = ((PCT, pct),) if i.rule == "lowest/highest" else ((BAR, bar), (PCT, pct))
+    said = ""
+    for unit, annotation in wanted:
+        try:
+            value = read(i.limit, unit).value
+        except Unreadable as error:
+            said = said or str(error)
+            continue
+        if value <= 0 or (unit is PCT and value > 1):
+            w.refuse("limit", "is out of range", '"75 %"' if unit is PCT else '"3 bar"')
+        return value, annotation
+    w.refuse("limit", said, '"75 %"' if i.rule == "lowest/highest" else '"3 bar" or "25 %"')
+    return None, pct
+
+
+Judged = dict[int, Outcome]  # cylinder → its own outcome by all limits given
+
+
+def _of_highest(least: float, most: float, highest: tuple[float, float]) -> tuple[float, float]:
+    """The least and the most that a cylinder can be as a part of the highest."""
+    return least / highest[1], min(most / highest[0], 1.0) if highest[0] > 0 else 1.0
+
+
+def each_cylinder(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any) -> Judged:
+    """Every cylinder by the rule and by the lowest pressure allowed; nothing where neither was given."""
+    judged = {}
+    for n in dry.read:
+        outcomes = []
+        if bound is not None:
+            outcomes.append(_by_rule(i, w, (dry.least(n), dry.most(n)), dry, bound, unit))
+        if i.given("minimum"):
+            outcomes.append(w.decided(dry.least(n), dry.most(n), "≥", i.minimum)[0])
+        if outcomes:
+            judged[n] = min(outcomes, key=list(Outcome).index)
+    return judged
+
+
+def _by_rule(i: Inputs, w: Worksheet, found: tuple[float, float], dry: Gauged, bound: float, unit: Any) -> Outcome:
+    """A pressure somewhere between two values, by the rule of the source."""
+    least, most = _of_highest(*found, dry.highest)
+    if i.rule == "lowest/highest":
+        return w.decided(least, most, "≥", bound)[0]
+    if unit is pct:
+        return w.decided(1 - most, 1 - least, "≤", bound)[0]
+    return w.decided(max(dry.highest[0] - found[1], 0.0), dry.highest[1] - found[0], "≤", bound)[0]
+
+
+@dataclass(frozen=True)
+class LowPair:
+    """Neighbours on one bank that are low together."""
+
+    pairs: tuple[tuple[int, int], ...] = ()  # the lowest first
+    why: str = ""
+
+
+def low_pairs(dry: Gauged, banks: list[list[int]], judged: Judged) -> LowPair:
+    """Neighbours both below a limit; else the two lowest, if the lowest is below a limit.
+
+    The two lowest count only when they are neighbours and stand apart: closer to each other than to the next one, by
+    more than the readings are uncertain.  Without a limit nobody knows that they are low.
+    """
+    pairs = [(a, b) for a, b in neighbours(banks) if a in dry and b in dry]
+    both = [(a, b) for a, b in pairs if judged.get(a) is judged.get(b) is Outcome.FAIL]
+    if both:
+        return LowPair(
+            tuple(sorted(both, key=lambda ab: dry.read[ab[0]] + dry.read[ab[1]])), "both are below the limit"
+        )
+    apart = two_apart(dry, pairs)
+    if apart and judged.get(min(apart, key=lambda n: dry.read[n])) is Outcome.FAIL:
+        return LowPair((apart,), "they are the two lowest and stand apart from the others")
+    return LowPair()
+
+
+def two_apart(dry: Gauged, pairs: list[tuple[int, int]]) -> tuple[int, int] | None:
+    """The two lowest, if they are one of the pairs and stand apart from the others by more than the uncertainty."""
+    order = sorted(dry.read, key=lambda n: dry.read[n])
+    if len(order) < 3:
+        return None
+    first, second, third = order[:3]
+    gap, doubt = dry.read[third] - dry.read[second], dry.half[third] + dry.half[second]
+    if below(dry.read[second] - dry.read[first], gap) and below(doubt, gap):
+        return next((ab for ab in pairs if set(ab) == {first, second}), None)
+    return None
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Each cylinder against the highest, the user's rule, neighbours along the bank, and what oil changes."""
+    count = len(i.readings)
+    if count > MOST_CYLINDERS:
+        w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.door()
+    banks = read_banks(i.layout, count, w)
+    bound, unit = _limit_of(i, w)
+    _same_length(i, w, "wet", count)
+    _same_length(i, w, "before", count)
+    measured = _measured(i.readings)
+    if len(measured) < 2:
+        w.refuse("readings", "holds fewer than two readings; nothing can be compared")
+    elif max(measured.values()) == 0:
+        w.refuse("readings", "are all zero; look at gauge, hose and valve before the engine")
+    w.door()
+    dry, wet = Gauged.of(i, w, "readings"), Gauged.of(i, w, "wet")
+    missing = [n for n in range(1, count + 1) if n not in dry]
+    highest, lowest_at = max(measured.values()), min(measured, key=lambda n: measured[n])
+    lowest = measured[lowest_at]
+    k = w.step("Lowest over highest", c.part_of_highest, p=lowest, p_max=highest)
+    w.result("lowest_to_highest", k, pct, "Lowest over highest")
+    w.result("lowest_cylinder", lowest_at, None, "Lowest cylinder")
+    w.result("spread", w.step("Spread", c.spread, p_max=highest, p_min=lowest), bar, "Spread")
+    relative = w.step("Spread over the highest", c.relative_spread, p_max=highest, p_min=lowest)
+    w.result("relative_spread", relative, pct, "Spread over the highest")
+    judged = each_cylinder(i, w, dry, bound, unit)
+    low = low_pairs(dry, banks, judged)
+    pair = list(low.pairs[0]) if low.pairs else []
+    w.result("adjacent_low_pair", pair, None, "Low neighbours on one bank")
+    w.result("cylinders", _rows(banks, i, highest), None, "Cylinder by cylinder")
+    w.result("suggests", _suggests(i, dry, wet, banks, judged, low), None, "Suggests")
+    _judge(i, w, dry, bound, unit, missing)
+    if i.given("minimum"):
+        w.check(
+            f"Lowest pressure, cylinder {lowest_at}", lowest, "≥", i.minimum, bar, i.minimum_source,
+            uncertainty=w.uncertainty("readings", lowest_at - 1), between=dry.lowest,
+            missing=_missing_remark(missing),
+        )  # fmt: skip
+    if not i.given("conditions"):
+        w.caution(
+            "Write down oil temperature, battery and throttle: a closed throttle or a tired battery lowers them all."
+        )
+    w.curve.update(banks=banks, floor=_line(i, bound, unit, highest), pair=pair, judged=judged)
+
+
+def _line(i: Inputs, bound: float | None, unit: Any, highest: float) -> float | None:
+    """The pressure at which all limits are just met, for the picture."""
+    floors = [i.minimum] if i.given("minimum") else []
+    if bound is not None:
+        by_part = bound if i.rule == "lowest/highest" else 1 - bound
+        floors.append(highest - bound if unit is bar else by_part * highest)
+    return max(floors, default=None)
+
+
+def _judge(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any, missing: list[int]) -> None:
+    """The user's rule; a missing cylinder may let it fail, never pass."""
+    if i.rule == "none":
+        w.judge("Spread", w.values["spread"].value, "≤", None, bar, None, Outcome.NO_LIMIT, "no rule was given")
+        return
+    least, most = _of_highest(*dry.lowest, dry.highest)
+    label, sign, name, between = "Spread", "≤", "relative_spread", (1 - most, 1 - least)
+    if i.rule == "lowest/highest":
+        label, sign, name, between = "Lowest over highest", "≥", "lowest_to_highest", (least, most)
+    elif unit is bar:
+        name, between = "spread", (max(dry.highest[0] - dry.lowest[1], 0.0), dry.highest[1] - dry.lowest[0])
+    w.check(
+        label, w.values[name].value, sign, bound, unit, i.limit_source,
+        uncertainty=Uncertainty((between[1] - between[0]) / 2), between=between, missing=_missing_remark(missing),
+    )  # fmt: skip
+
+
+def _rows(banks: list[list[int]], i: Inputs, highest: float) -> list[dict[str, Value]]:
+    """One row a cylinder, along the banks."""
+    rows = []
+    for b, bank in enumerate(banks, 1):
+        for n in bank:
+            p = i.readings[n - 1]
+            row = {"cylinder": Value(n, None, "cylinder")}
+            if len(banks) > 1:
+                row["bank"] = Value(b, None, "bank")
+            row["dry"] = Value(p, BAR, "dry", 3)
+            part = None if p is None else float(c.part_of_highest(p, highest))
+            row["of_highest"] = Value(part, PCT, "of highest", 3)
+            if i.given("wet"):
+                p_w = i.wet[n - 1]
+                row["wet"] = Value(p_w, BAR, "wet", 3)
+                gain = None if p_w is None or not p else float(c.wet_gain(p_w, p))
+                row["gain"] = Value(gain, PCT, "gain", 2)
+            if i.given("before"):
+                row["before"] = Value(i.before[n - 1], BAR, "before", 3)
+            rows.append(row)
+    return rows
+
+
+# ------------------------------------------------------------------------------ what the readings suggest, in words
+def _suggests(i: Inputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair) -> str:
+    """Every cylinder and every limit in words; a part of the engine is named only with "suggests"."""
+    highest = max(dry.read.values())
+    told = {n: f"Cylinder {n}, {_bar(p)} ({100 * p / highest:.1f} % of the highest)" for n, p in dry.read.items()}
+    lows = [n for n in sorted(dry.read) if judged.get(n) is Outcome.FAIL]
+    near = [n for n in sorted(dry.read) if judged.get(n) is Outcome.UNDECIDED]
+    said = [f"{told[n]}, is below the limit." for n in lows]
+    said += [f"{told[n]}, is too near the limit to tell." for n in near]
+    if not judged:
+        said.append(f"{told[min(dry.read, key=lambda n: dry.read[n])]}, is the lowest; no limit was given.")
+    elif not said:
+        said.append("Every cylinder that was measured is within the limit.")
+    said += _pair_words(dry, banks, judged, low)
+    asked = sorted({*lows, *(low.pairs[0] if low.pairs else ())})
+    if not judged:
+        asked = [min(dry.read, key=lambda n: dry.read[n])]
+    sound = [n for n in dry.read if judged.get(n) is Outcome.PASS]
+    said += [_wet_words(n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
+    if asked and not wet.read:
+        said.append("A wet test of the low cylinders would suggest whether it is rings, or valves and gasket.")
+    if len(lows) > len(dry.read) / 2 and len(dry.read) > 2:
+        said.append("Most are low together: that suggests the test itself (throttle, battery, gauge) or the timing.")
+    return " ".join(said)
+
+
+def _pair_words(dry: Gauged, banks: list[list[int]], judged: Judged, low: LowPair) -> list[str]:
+    """Low neighbours; without a limit only what would follow if they are low."""
+    if low.pairs:
+        a, b = low.pairs[0]
+        also = f" (also {', '.join(f'{x} and {y}' for x, y in low.pairs[1:])})" if low.pairs[1:] else ""
+        return [
+            f"Cylinders {a} and {b} are neighbours on one bank and {low.why}{also}: "
+            "that suggests the gasket between them."
+        ]
+    apart = two_apart(dry, neighbours(banks)) if not judged else None
+    if apart is None:
+        return []
+    return [
+        f"Cylinders {_named(list(apart))} are neighbours on one bank, and the two lowest by far. Only a limit can tell "
+        "whether they are low; if they are, that suggests the gasket between them."
+    ]
+
+
+def _bar(p: float) -> str:
+    return show(p, BAR, 3)
+
+
+def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
+    """What oil in a low cylinder says, beside what it does in the sound ones; no threshold but the uncertainty."""
+
+    def rise(m: int) -> tuple[float, float]:
+        return wet.read[m] - dry.read[m], wet.half[m] + dry.half[m]
+
+    gain, doubt = rise(n)
+    others = [m for m in sound if m != n and m in wet] or [m for m in wet.read if m != n and m in dry]
+    amount = f"Cylinder {n} {'rises' if gain >= 0 else 'falls'} by {show(abs(gain), BAR, 2)} when wet"
+    if not others:
+        return (
+            f"{amount}: take a wet reading of a sound cylinder too; only a rise beyond its own suggests rings or bore."
+        )
+    rises = [rise(m) for m in others]
+    usual, doubt = sum(r for r, _ in rises) / len(rises), doubt + sum(u for _, u in rises) / len(rises)
+    compared = f"{amount}, the others by {show(usual, BAR, 2)} on average"
+    if below(doubt, gain - usual):
+        return f"{compared}: that it rises more than they do suggests rings or bore."
+    lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
+    if below(doubt, lacks):
+        return f"{compared}: no more than the others, which suggests valve, gasket or head rather than rings."
+    return f"{compared}: a difference too small for this gauge; it suggests nothing."
+
+
+def _pressures(name: str, label: str, **more: Any) -> Any:
+    item = quantity("reading", bar, "Reading", at_least=0.0, may_be_missing=True, example='"12.4 bar"')
+    return listing(name, item, label, example='"12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar"', **more)
+
+
+COMPRESSION_TEST = Working(
+    name="compression_test",
+    title="Compression test",
+    question="which cylinder is low, and are two low ones neighbours",
+    phase="prove",
+    fields=(
+        _pressures("readings", "Compression, cylinder 1, 2, 3 …", help="type — for one not measured", group="Readings"),
+        _pressures("wet", "Wet, in the same order", required=False, help="after a spoon of oil", group="Readings"),
+        _pressures("before", "Before the repair, same order", required=False, group="Readings"),
+        listing(
+            "layout",
+            words("bank", "Bank"),
+            "Cylinders along each bank",
+            example='"1 2 3 4"',
+            help=LAYOUT_HELP,
+            group="Engine",
+        ),
+        words(
+            "conditions",
+            "Conditions",
+            required=False,
+            example='"oil 80 °C, throttle open, battery on charger"',
+            group="Engine",
+        ),
+        choice(
+            "rule",
+            "Rule of your source",
+            RULES,
+            example="lowest/highest",
+            help="lowest over highest; or highest less lowest",
+            group="Rule",
+        ),
+        words(
+            "limit",
+            "Limit of that rule",
+            required=False,
+            example='"75 %"',
+            help="a per cent for lowest/highest; a pressure or per cent for spread",
+            group="Rule",
+        ),
+        words(
+            "limit_source",
+            "Source: limit of that rule",
+            required=False,
+            group="Rule",
+            help="document, edition, page; without it nothing can pass",
+            example='"workshop manual, 3rd edition, page 41"',
+        ),
+        *limit("minimum", bar, "Lowest pressure allowed", above=0.0, example='"9 bar"', group="Rule"),
+        *judging(bar),
+    ),
+    run=run,
+    cautions=(
+        "First disable fuel and ignition. Battery charged and connected, throttle open.",
+        GOVERNS,
+        SUGGESTS,
+        "Liquid in a cylinder: open every cylinder, stand clear of the holes, turn by hand; only then crank.",
+        "Keep clear of belts, fan and the open holes while cranking; eye protection.",
+    ),
+)

@@ -1,0 +1,145 @@
+"""The working ``leak_down``: how much air does each cylinder lose, and where does it go."""
+
+from __future__ import annotations
+
+import re
+
+from shoplib.core.checks import Outcome, Value
+from shoplib.core.fields import judging, limit, listing, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import pct, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import compression as c
+from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, PCT, SUGGESTS, Gauged, _measured, _missing_remark, _named
+
+# ------------------------------------------------------------------------------ leak-down
+ESCAPES = {
+    "intake": "at the intake, which suggests an intake valve",
+    "exhaust": "at the exhaust, which suggests an exhaust valve",
+    "crankcase": "in the crankcase, which suggests rings, piston or bore",
+    "coolant": "in the coolant, which suggests the head gasket, or a crack in head or block",
+    "neighbour": "at the neighbour's hole, which suggests the gasket between them",
+}
+
+
+NONE_HEARD = "none heard"
+
+
+JOINT = ("coolant", "neighbour")
+
+
+def _escapes_of(typed: list[str], w: Worksheet) -> list[list[str]]:
+    """For each cylinder the places where air was heard."""
+    found = []
+    for n, item in enumerate(typed, 1):
+        places = [p for p in re.split(r"\s*(?:\+|,|\band\b)\s*", item.strip().lower()) if p]
+        wrong = [p for p in places if p not in ESCAPES and p != NONE_HEARD]
+        if wrong or not places:
+            known = ", ".join((*ESCAPES, NONE_HEARD))
+            w.refuse(f"escapes[{n}]", f'"{item.strip()[:40]}" is not one of {known}; join two with +', "exhaust")
+        elif NONE_HEARD in places and len(places) > 1:
+            w.refuse(f"escapes[{n}]", "says none heard and a place", NONE_HEARD)
+        found.append([] if NONE_HEARD in places else places)
+    return found
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """The worst cylinder, the spread, and where the air goes: that is the diagnosis."""
+    count = len(i.readings)
+    if count > MOST_CYLINDERS:
+        w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.door()
+    if len(i.escapes) != count:
+        w.refuse(
+            "escapes",
+            f"names {len(i.escapes)} cylinders, readings {count}; type none heard where nothing was heard",
+            '"none heard; exhaust; none heard"',
+        )
+    escapes = _escapes_of(i.escapes, w)
+    leak = _measured(i.readings)
+    if not leak:
+        w.refuse("readings", "holds no reading")
+    w.door()
+    gauged = Gauged.of(i, w, "readings")
+    missing = [n for n in range(1, count + 1) if n not in leak]
+    worst_at = max(leak, key=lambda n: leak[n])
+    worst, least = leak[worst_at], min(leak.values())
+    w.result("worst", worst, pct, "Worst leakage", 3)
+    w.result("worst_cylinder", worst_at, None, "Worst cylinder")
+    w.result("spread", w.step("Spread", c.leak_spread, L_max=worst, L_min=least), pct, "Spread, in points", 3)
+    over = {n: w.decided(gauged.least(n), gauged.most(n), "≤", i.limit)[0] for n in leak} if i.given("limit") else {}
+    bad = {n for n in over if over[n] is not Outcome.PASS} if over else {worst_at} if worst > least else set()
+    said = []
+    for n, places in enumerate(escapes, 1):
+        if n in over and n in bad:
+            how = "leaks more than the limit" if over[n] is Outcome.FAIL else "leaks too near the limit to tell"
+            said.append(f"Cylinder {n} {how}: {show(leak[n], PCT, 3)}.")
+        if places:
+            said.append(f"Cylinder {n}: air " + ", and ".join(ESCAPES[p] for p in places) + ".")
+        elif n in bad:
+            most = "" if over else "leaks most and "
+            said.append(f"Cylinder {n}: {most}nothing was heard; listen again, at its own top dead centre.")
+    w.result("suggests", " ".join(said) or "No air was heard anywhere.", None, "Suggests")
+    rows = [
+        {
+            "cylinder": Value(n, None, "cylinder"),
+            "leakage": Value(i.readings[n - 1], PCT, "leakage", 3),
+            "escapes": Value(" + ".join(places) or NONE_HEARD, None, "air heard at"),
+        }
+        for n, places in enumerate(escapes, 1)
+    ]
+    w.result("cylinders", rows, None, "Cylinder by cylinder")
+    w.check(
+        f"Worst leakage, cylinder {worst_at}", worst, "≤", i.limit, pct, i.limit_source,
+        uncertainty=w.uncertainty("readings", worst_at - 1), between=gauged.highest, missing=_missing_remark(missing),
+    )  # fmt: skip
+    w.curve["bad"] = bad or ({worst_at} if not over else set())
+    at_joint = [n for n, places in enumerate(escapes, 1) if any(p in JOINT for p in places)]
+    if at_joint:
+        where = sorted({p for places in escapes for p in places if p in JOINT})
+        w.judge(
+            "Air in coolant or neighbour",
+            f"cylinder {_named(at_joint)}, {' and '.join(where)}",
+            "none heard",
+            None,
+            None,
+            "where the air escapes is the diagnosis",
+            Outcome.UNDECIDED,
+            "whatever the per cent, find out before closing the job",
+        )
+
+
+LEAK_DOWN = Working(
+    name="leak_down",
+    title="Leak-down test",
+    question="how much air does each cylinder lose, and where does it go",
+    phase="prove",
+    fields=(
+        listing(
+            "readings",
+            quantity("reading", pct, "Reading", at_least=0.0, at_most=1.0, may_be_missing=True, example='"12 %"'),
+            "Leakage, cylinder 1, 2, 3 …",
+            example='"8 %; 9 %; 34 %; 31 %"',
+            help="type — for one not measured",
+            group="Readings",
+        ),
+        listing(
+            "escapes",
+            words("escape", "Air heard at", example="exhaust"),
+            "Air heard at, same order",
+            example='"none heard; none heard; neighbour; neighbour + coolant"',
+            help="intake, exhaust, crankcase, coolant, neighbour, none heard",
+            group="Readings",
+        ),
+        *limit("limit", pct, "Largest leakage allowed", above=0.0, at_most=1.0, example='"20 %"', group="Limit"),
+        *judging(pct),
+    ),
+    run=run,
+    cautions=(
+        "First disable fuel and ignition. Air can spin the crankshaft: lock it, keep hands and tools clear.",
+        GOVERNS,
+        SUGGESTS,
+        "Open the coolant only when cold. A little air in the crankcase is normal: compare cylinders.",
+    ),
+)

@@ -1,0 +1,259 @@
+"""The working ``pressure_hold``: does the cold system hold its pressure."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from shoplib.core.checks import Outcome, Uncertainty, added
+from shoplib.core.fields import judging, limit, quantity, table
+from shoplib.core.inputs import Inputs, half_digit_in_si
+from shoplib.core.rounding import at_most, below
+from shoplib.core.units import degC, kPa, minute, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import pressure as q
+from shoplib.topics.diagnosis.cylinders import KPA, MINUTE, SUGGESTS
+
+# ------------------------------------------------------------------------------ pressure hold
+REPEAT = "repeat at steady temperature"
+
+
+Span = tuple[float, float]
+
+
+def _effect(i: Inputs, change: Span) -> Span:
+    """The least and the most that a change of temperature somewhere between two values adds to the pressure.
+
+    Warming never lowers the pressure and cooling never raises it: one end is nothing, since hoses give way.
+    """
+
+    def most(Delta_T: float) -> float:
+        alone = q.trapped_air_change(p_1=i.start, p_amb=q.ATMOSPHERE, T=i.start_temperature, Delta_T=Delta_T)
+        return float(q.EXPANSION * alone)
+
+    return min(most(change[0]), 0.0), max(most(change[1]), 0.0)
+
+
+def _changes(i: Inputs) -> tuple[Span, Span]:
+    """The change of temperature from start to end, and between any two readings: each from least to most."""
+    doubt = i.half_digit("start_temperature") + i.half_digit("end_temperature")
+    change = i.end_temperature - i.start_temperature
+    return (change - doubt, change + doubt), (min(change, 0.0) - doubt, max(change, 0.0) + doubt)
+
+
+@dataclass(frozen=True)
+class Logged:
+    """Pressures in the order of time, each with the half-width of what it leaves possible."""
+
+    times: list[float]
+    pressures: list[float]
+    halves: list[float]
+    to_the_end: bool = True
+
+    @classmethod
+    def of(cls, i: Inputs, w: Worksheet) -> Logged:
+        """Start, log and end."""
+        rows = i.log or []
+        ends = [w.counted(w.uncertainty(n)) for n in ("start", "end")]
+        halves = [ends[0]] * len(rows)
+        if rows and not (i.given("resolution") or i.given("expanded_uncertainty")):
+            typed = i.typed_rows("log")
+            halves = [w.counted(Uncertainty(half_digit_in_si(str(r["pressure"]), KPA))) for r in typed]
+        return cls(
+            [0.0, *(r["time"] for r in rows), i.minutes],
+            [i.start, *(r["pressure"] for r in rows), i.end],
+            [ends[0], *halves, ends[1]],
+        )
+
+    def until(self, time: float) -> Logged:
+        """The readings up to a time."""
+        n = sum(at_most(t, time) for t in self.times)
+        return Logged(self.times[:n], self.pressures[:n], self.halves[:n], n == len(self.times))
+
+    def most_drop(self, sign: float) -> tuple[float, int]:
+        """The largest drop between two readings, one of them in between, and the number of the later one.
+
+        Each reading counts as read (sign 0), or with the uncertainty for (1) or against (−1) a drop.
+        """
+        found, end = (-math.inf, 0), len(self.times) - 1 if self.to_the_end else None
+        highest = [-math.inf, -math.inf]  # of all before; of all before but the first
+        for k, (p, u) in enumerate(zip(self.pressures, self.halves, strict=True)):
+            before = highest[1] if k == end else highest[0]
+            found = max(found, (before - (p - sign * u), k))
+            highest[0] = max(highest[0], p + sign * u)
+            highest[1] = max(highest[1], p + sign * u) if k else highest[1]
+        return found
+
+    @property
+    def most_rise(self) -> float:
+        """The largest rise between two readings that is there whatever the uncertainty."""
+        most, lowest = -math.inf, math.inf
+        for p, u in zip(self.pressures, self.halves, strict=True):
+            most, lowest = max(most, p - u - lowest), min(lowest, p + u)
+        return most
+
+
+def _not_enough(i: Inputs) -> str:
+    """Why a hold cannot pass for its length; "" where it can."""
+    if not i.given("hold_minutes"):
+        return "type how long the source wants it held, and the source"
+    if not i.given("hold_minutes_source"):
+        return "the source of the time to hold is missing"
+    if below(i.minutes, i.hold_minutes):
+        return f"held {show(i.minutes, MINUTE, 3)}, the source wants {show(i.hold_minutes, MINUTE, 3)}"
+    return ""
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """The drop as read, and what it can have been at steady temperature: the direction of the change decides."""
+    if i.given("cap_rating") and i.start > i.cap_rating:
+        w.refuse("start", "is above the cap's rating; never pump above it")
+    if i.given("cap_rating"):
+        for n, row in enumerate(i.log or [], 1):
+            if row["pressure"] > i.cap_rating:
+                w.refuse(f"log[{n}].pressure", "is above the cap's rating; never pump above it")
+    times = [row["time"] for row in i.log or []]
+    if times != sorted(times) or (times and not at_most(times[-1], i.minutes)):
+        w.refuse("log", "must run forward in time and end within minutes")
+    w.door()
+    drop = w.step("Pressure drop", q.pressure_drop, p_1=i.start, p_2=i.end)
+    w.result("drop", drop, kPa, "Pressure drop, as read")
+    w.result("uncorrected", True, None, "The drop as read is not corrected for temperature")
+    logged = Logged.of(i, w)
+    w.curve.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
+    if i.given("start_temperature", "end_temperature"):
+        _hold_checks(i, w, drop, logged)
+    else:
+        why = f"temperatures missing: {REPEAT}, and write both down"
+        w.judge("Pressure drop", drop, "≤", i.limit, kPa, i.limit_source, Outcome.UNDECIDED, why)
+    if not i.given("cap_rating"):
+        w.caution("Read the rating on the cap before pumping; it was not typed here.")
+
+
+def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
+    """From start to end, and between all readings where a log was kept."""
+    effect = w.step(
+        "What that change of temperature alone does to trapped air (illustration)",
+        q.trapped_air_change,
+        p_1=i.start,
+        p_amb=q.ATMOSPHERE,
+        T=i.start_temperature,
+        Delta_T=i.end_temperature - i.start_temperature,
+    )
+    w.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
+    w.assume("air pressure 101.325 kPa")
+    w.assume(
+        f"temperature alone changes the pressure by nothing at the least and by {q.EXPANSION:g} times the gas law at "
+        "the most: hoses give way, and coolant expands into the air (this project's own estimate, no source)"
+    )
+    whole, part = (_effect(i, change) for change in _changes(i))
+    both = added(w.uncertainty("start"), w.uncertainty("end"))
+    spread = w.counted(both)
+    between = drop + whole[0] - spread, drop + whole[1] + spread
+    w.result("drop_least", max(between[0], 0.0), kPa, "Drop at steady temperature, at the least", 3)
+    w.result("drop_most", between[1], kPa, "Drop at steady temperature, at the most", 3)
+    w.curve["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
+    missing = [_not_enough(i)]
+    if between[1] < 0:
+        missing.append(f"the pressure rose more than the temperature explains, so a reading is wrong: {REPEAT}")
+    elif below(part[1], logged.most_rise):
+        missing.append("between two readings the pressure rose more than the temperature explains")
+    why = "; ".join(filter(None, missing))
+    said = "at steady temperature from {} to {}".format(*(show(max(p, 0.0), KPA, 3) for p in between))
+    longer = i.given("hold_minutes") and below(i.hold_minutes, i.minutes)
+    if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
+        between = min(between[0], 0.0), between[1]
+        said += f"; held longer than the source wants: read it at {show(i.hold_minutes, MINUTE, 3)}"
+    w.check(
+        "Pressure drop", drop, "≤", i.limit, kPa, i.limit_source,
+        uncertainty=both, between=between, missing=why, remark=said,
+    )  # fmt: skip
+    if i.given("log"):
+        timely = logged.until(i.hold_minutes) if longer else logged
+        found, at = logged.most_drop(0)
+        least = max(timely.most_drop(-1)[0] + part[0], -i.start)
+        most = logged.most_drop(1)[0] + part[1]
+        w.assume("between start and end the temperature moved one way only")
+        w.check(
+            f"Largest drop among the readings, at {show(logged.times[at], MINUTE, 3)}",
+            found, "≤", i.limit, kPa, i.limit_source,
+            uncertainty=both, between=(least, most), missing=why,
+        )  # fmt: skip
+
+
+_COLD = {"required": False, "at_least": 233.15, "at_most": 423.15, "group": "Temperature"}
+
+
+PRESSURE_HOLD = Working(
+    name="pressure_hold",
+    title="Pressure hold of the cooling system",
+    question="does the cold system hold its pressure",
+    phase="prove",
+    fields=(
+        quantity(
+            "start",
+            kPa,
+            "Pressure at the start",
+            symbol="p_1",
+            above=0.0,
+            example='"100 kPa"',
+            help="gauge",
+            group="Readings",
+        ),
+        quantity(
+            "end",
+            kPa,
+            "Pressure at the end",
+            symbol="p_2",
+            at_least=0.0,
+            example='"97 kPa"',
+            help="gauge",
+            group="Readings",
+        ),
+        quantity("minutes", minute, "Time between", above=0.0, example='"15 min"', group="Readings"),
+        table(
+            "log",
+            (
+                quantity("time", minute, "Time", at_least=0.0, example='"5 min"'),
+                quantity("pressure", kPa, "Pressure", at_least=0.0, example='"99 kPa"'),
+            ),
+            "Readings in between",
+            required=False,
+            group="Readings",
+            example='[{"time":"5 min","pressure":"99 kPa"}]',
+        ),
+        quantity("start_temperature", degC, "Coolant temperature at the start", example='"18.0 degC"', **_COLD),
+        quantity(
+            "end_temperature",
+            degC,
+            "Coolant temperature at the end",
+            example='"18.0 degC"',
+            help="in tenths: warming hides a leak, cooling looks like one",
+            **_COLD,
+        ),
+        quantity(
+            "cap_rating",
+            kPa,
+            "Rating on the pressure cap",
+            required=False,
+            above=0.0,
+            example='"110 kPa"',
+            help="never pump above it",
+            group="Limit",
+        ),
+        *limit("limit", kPa, "Largest drop allowed", at_least=0.0, example='"5 kPa"', group="Limit"),
+        *limit("hold_minutes", minute, "Time to hold", above=0.0, example='"15 min"', group="Limit"),
+        *judging(kPa),
+    ),
+    run=run,
+    cautions=(
+        "Cold engine only; never open a hot system under pressure. Never pump above the cap's rating.",
+        GOVERNS,
+        SUGGESTS,
+        "Coolant is poisonous and sweet: catch it, cover it, keep it from children and animals.",
+        "Hold it at steady temperature: warming hides a leak, and cooling looks like one.",
+    ),
+)

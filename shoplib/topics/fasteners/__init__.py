@@ -1,0 +1,1 @@
+"""The topic fasteners: workings, pictures, exercises, lesson."""

@@ -1,0 +1,191 @@
+"""The working ``bolt_reuse``: can I reuse these bolts, by the method that the source declares."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+from shoplib.core.checks import Outcome, Uncertainty, added
+from shoplib.core.fields import choice, judging, limit, listing, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import reach as x
+
+SINGLE_USE = "Single-use bolts: once loosened, scrap."
+
+
+# ------------------------------------------------------------------------------ re-use
+NEVER, LENGTH, DIAMETER, NECKING = "never", "max_length", "min_diameter", "necking"
+
+
+MEASURED = '"146.2 mm; 146.1 mm; 146.4 mm; 146.2 mm; 146.3 mm"'
+
+
+BOLT_NAMES = listing(  # read by bolt_names(); as many in its example as in those of the readings beside it
+    "bolts",
+    words("bolts", "Bolt"),
+    "Names of the bolts",
+    required=False,
+    example='"1; 2; 3; 4; 5"',
+    help="otherwise 1, 2, 3, …",
+    group="Readings",
+)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Judge each used bolt by the declared method; without a source of the limit it is replaced."""
+    if i.method == NEVER:
+        w.door()
+        w.result("margin", None, mm, "Smallest margin")
+        w.judge("Use again", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
+        w.result("text", "Replace: by the declared method these bolts are used once; once loosened, scrap.", None, "Do")
+        return
+    if not i.given("measured"):
+        w.refuse("measured", f"is needed for the method {i.method}", MEASURED)
+    names = bolt_names(i, w, i.measured or ())
+    reference = _reference(i, w)
+    w.door()
+    margins: list[float | None] = []
+    label, sign = {LENGTH: ("length", "≤"), DIAMETER: ("diameter", "≥"), NECKING: ("necking", "≤")}[i.method]
+    for k, (name, found) in enumerate(zip(names, i.measured, strict=True)):
+        margin = None
+        if found is not None:
+            if i.method == NECKING:
+                found = w.step(f"Necking, bolt {name}", x.necking, d_ref=reference[k], d=found)
+            if i.limit is not None:
+                margin = _margin(i, w, name, found)
+        margins.append(margin)
+        w.check(f"Bolt {name}: {label}", found, sign, i.limit, mm, i.limit_source, uncertainty=_reading(i, w, k))
+    known = [(m, n) for m, n in zip(margins, names, strict=True) if m is not None]
+    smallest, worst = min(known, key=lambda pair: pair[0]) if known else (None, None)
+    w.result("margin", smallest, mm, "Smallest margin")
+    w.result("worst_bolt", worst or "not known", None, "Bolt with the smallest margin")
+    w.result("margins", margins, mm, "Margin of each bolt")
+    w.result("text", _verdict(w, names), None, "Do")
+    w.curve.update(names=names, margins=margins)
+
+
+def _reading(i: Inputs, w: Worksheet, k: int) -> Uncertainty:
+    """That of a bolt's length or diameter, or of the difference of its two diameters."""
+    if i.method != NECKING:
+        return w.uncertainty("measured", k)
+    return added(w.uncertainty("measured", k), w.uncertainty("reference", k if len(i.reference) > 1 else 0))
+
+
+def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
+    title = f"Margin, bolt {name}"
+    match i.method:
+        case "max_length":
+            return float(w.step(title, x.length_margin, l_max=i.limit, l=found))
+        case "min_diameter":
+            return float(w.step(title, x.diameter_margin, d=found, d_min=i.limit))
+    return float(w.step(title, x.necking_margin, N_max=i.limit, N=found))
+
+
+def bolt_names(i: Inputs, w: Worksheet, readings: Sequence[Any]) -> list[str]:
+    """The names in the field ``bolts``, one a reading; without it 1, 2, 3, …"""
+    count = len(readings)
+    if not i.given("bolts"):
+        return [str(k) for k in range(1, count + 1)]
+    names = [n.strip() for n in i.bolts]
+    if len(names) != count:
+        w.refuse(
+            "bolts", f"holds {len(names)} names for {count} readings; a missing reading is typed as “not measured”"
+        )
+    for name, times in Counter(names).items():
+        if times > 1:
+            w.refuse("bolts", f"bolt {name[:40]} stands {times} times")
+    return names
+
+
+def _reference(i: Inputs, w: Worksheet) -> list[float]:
+    """The diameter away from the neck, for each bolt; only necking needs it."""
+    if i.method != NECKING:
+        if i.given("reference"):
+            w.refuse("reference", f"goes with the method {NECKING} only")
+        return []
+    if not i.given("reference"):
+        w.refuse("reference", "is needed: the diameter where the bolt has not stretched")
+        return []
+    count = len(i.measured or ())
+    reference = list(i.reference) * (count if len(i.reference) == 1 else 1)
+    if len(reference) != count:
+        w.refuse("reference", f"holds {len(reference)} diameters for {count} readings; type one for all, or one a bolt")
+        return []
+    for k, (a, b) in enumerate(zip(reference, i.measured or (), strict=True), 1):
+        if b is not None and b > a:
+            w.refuse("measured", f"reading {k} is thicker than its reference; the two may be swapped")
+    return reference
+
+
+def _verdict(w: Worksheet, names: Sequence[str]) -> str:
+    """What to do, in one sentence; replacing needs no source, using again does."""
+
+    def listed(outcome: Outcome, measured: bool = True) -> str:
+        found = [
+            n
+            for n, c in zip(names, w.checks, strict=True)
+            if c.outcome is outcome and (c.found.value is not None) == measured
+        ]
+        return f"bolt{'s' if len(found) > 1 else ''} {', '.join(found)}" if found else ""
+
+    missing, unsure = listed(Outcome.UNDECIDED, measured=False), listed(Outcome.UNDECIDED)
+    measure = f" Measure {missing}." if missing else ""
+    if failed := listed(Outcome.FAIL):
+        return f"Replace {failed}: beyond the limit. Whether single bolts may be replaced, the maker says.{measure}"
+    if listed(Outcome.NO_LIMIT):
+        return f"Replace: nothing says that they may be used again (limit or its source is missing).{measure}"
+    if unsure:
+        return f"Replace, or measure with less uncertainty: {unsure} so near the limit that neither is proved.{measure}"
+    if missing:
+        return f"Replace, or measure first: {missing} not measured."
+    return "May be used again by this method, if the maker's procedure allows it."
+
+
+BOLT_REUSE = Working(
+    name="bolt_reuse",
+    title="May these bolts be used again",
+    question="can I reuse these bolts, by the method that the source declares",
+    phase="fasteners",
+    fields=(
+        choice(
+            "method",
+            "Method that the source declares",
+            (NEVER, LENGTH, DIAMETER, NECKING),
+            example=LENGTH,
+            help="never; maximum length; minimum diameter; difference of two diameters",
+            group="Method",
+        ),
+        listing(
+            "measured",
+            quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
+            "Readings, one a bolt",
+            required=False,
+            example=MEASURED,
+            help="length, or smallest diameter; “not measured” stays missing",
+            csv=True,
+            group="Readings",
+        ),
+        listing(
+            "reference",
+            quantity("reference", mm, "Diameter", above=0.0),
+            "Diameter where it has not stretched",
+            required=False,
+            example='"9.95 mm"',
+            help="for necking only: one for all bolts, or one a bolt",
+            group="Readings",
+        ),
+        BOLT_NAMES,
+        *limit("limit", mm, "Limit", above=0.0, example='"147.0 mm"', group="Limit"),
+        *judging(mm),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        SINGLE_USE,
+        "A bolt within its limit may still be damaged: look at thread, shank, seat and rust. No source, replace.",
+    ),
+)

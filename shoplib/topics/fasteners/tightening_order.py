@@ -1,0 +1,175 @@
+"""The working ``tightening_order``: in which order are these bolts tightened and loosened, and is none forgotten."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.fields import listing, quantity, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.plotting.bolt_map import MOST_BOLTS
+
+NOT_MAKERS = "suggested, not the maker's"
+
+
+def suggest_order(points: Sequence[tuple[float, float]]) -> list[int]:
+    """Indices from the middle outwards, crosswise: each bolt is followed by the one opposite, far from the last.
+
+    Common practice for clamped faces, no source.  The same pattern turned, shifted, mirrored or scaled gives the
+    same order; ties go to the bolt typed first.
+    """
+    xy = np.asarray(points, dtype=float)
+    from_middle = xy - xy.mean(axis=0)
+    radius = np.hypot(*from_middle.T)
+    size = radius.max() or 1.0
+    from_middle, radius = from_middle / size, np.round(radius / size, 6)
+    left = sorted(range(len(xy)), key=lambda k: (radius[k], k))
+    order: list[int] = []
+    while left:
+        ring = [k for k in left if radius[k] <= radius[left[0]] + 0.08]
+        done_here: list[int] = []
+        while ring:
+            against = done_here or order[-1:]
+            bolt = max(ring, key=lambda k: (_nearest(from_middle, k, against), -k)) if against else min(ring)
+            pair = [bolt]
+            across = [k for k in ring if rounding.below(float(from_middle[k] @ from_middle[bolt]), 0.0, 1.0)]
+            if across:
+                pair.append(min(across, key=lambda k: (_apart(from_middle[k], -from_middle[bolt]), k)))
+            for k in pair:
+                ring.remove(k)
+                left.remove(k)
+            done_here += pair
+            order += pair
+    return order
+
+
+def _apart(a: Any, b: Any) -> float:
+    return round(float(np.hypot(*(a - b))), 6)
+
+
+def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
+    return min(_apart(xy[k], xy[o]) for o in others)
+
+
+def run_order(i: Inputs, w: Worksheet) -> None:
+    """A crosswise order from the middle, or the maker's order held against the map; and the loosening order."""
+    names = [str(r["name"]).strip() for r in i.positions]
+    look_at_map(i.positions, names, w, "positions")
+    maker = typed_order("order", i.order, names, w) if i.given("order") else None
+    loosen = typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
+    if i.given("order_source") and maker is None:
+        w.refuse("order_source", "goes with order")
+    w.door()
+    points = [(r["x"], r["y"]) for r in i.positions]
+    suggested = [names[k] for k in suggest_order(points)]
+    w.result("suggested_order", suggested, None, f"Order from the middle outwards, crosswise ({NOT_MAKERS})")
+    used = maker or suggested
+    if maker:
+        w.result("order", maker, None, "Maker's order, as typed")
+    else:
+        w.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
+    w.result("order_is", "the maker's, as typed" if maker else NOT_MAKERS, None, "Order shown")
+    if loosen:
+        w.result("loosening_order", loosen, None, "Loosening order, as typed")
+    else:
+        w.result("loosening_order", used[::-1], None, "Loosening order: the reverse")
+        w.assume("loosening order: the reverse of the tightening order; a separate order of the maker's goes before it")
+    w.curve.update(points=points, names=names, order=used, makers=maker is not None)
+
+
+def look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], w: Worksheet, field: str) -> None:
+    """Refuse two bolts of one name or at one place; a bolt without a place is not looked at."""
+    if len(rows) > MOST_BOLTS:
+        w.refuse(field, f"holds {len(rows)} bolts; at most {MOST_BOLTS}")
+        return
+    for name, times in Counter(names).items():
+        if times > 1:
+            w.refuse(field, f"bolt {name[:40]} stands {times} times; each place has its own name")
+    placed = [(n, r["x"], r["y"]) for n, r in zip(names, rows, strict=True) if None not in (r["x"], r["y"])]
+    for a, (name, x_a, y_a) in enumerate(placed):
+        for other, x_b, y_b in placed[:a]:
+            if math.hypot(x_a - x_b, y_a - y_b) < 1e-4:
+                w.refuse(field, f"bolt {name[:40]} stands at the place of bolt {other[:40]}")
+
+
+def typed_order(
+    field: str, typed: Sequence[str], names: Sequence[str], w: Worksheet, where: str = "on the map"
+) -> list[str]:
+    """An order as typed; duplicates, omissions and strangers are named."""
+    order = [n.strip() for n in typed]
+    times = Counter(order)
+    told = [
+        ("stands twice or more", [n for n, k in times.items() if k > 1]),
+        (f"is not {where}", [n for n in times if n not in names]),
+        ("is missing", [n for n in names if n not in times]),
+    ]
+    for what, found in told:
+        if found:
+            w.refuse(field, f"bolt {', '.join(n[:40] for n in found[:20])} {what}", "; ".join(names[:3]) + "; …")
+    return order
+
+
+POSITIONS = table(
+    "positions",
+    (
+        words("name", "Bolt", example="1"),
+        quantity("x", mm, "x", example='"0 mm"'),
+        quantity("y", mm, "y", example='"0 mm"'),
+    ),
+    "Places of the bolts",
+    help="as seen from above, from any corner; a CSV file has the heading name,x_mm,y_mm",
+    example='[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
+    csv=True,
+    group="Map",
+)
+
+
+TIGHTENING_ORDER = Working(
+    name="tightening_order",
+    title="Order of tightening and loosening",
+    question="in which order are these bolts tightened and loosened, and is none forgotten",
+    phase="tighten",
+    fields=(
+        POSITIONS,
+        listing(
+            "order",
+            words("order", "Bolt"),
+            "Maker's tightening order",
+            required=False,
+            example='"3; 4; 2; 5; 1; 6"',
+            help="names of the bolts; without it an order is suggested",
+            group="Maker's order",
+        ),
+        words(
+            "order_source",
+            "Source of: maker's tightening order",
+            required=False,
+            help="document, edition, page",
+            group="Maker's order",
+        ),
+        listing(
+            "loosening",
+            words("loosening", "Bolt"),
+            "Maker's loosening order",
+            required=False,
+            example='"6; 1; 5; 2; 4; 3"',
+            help="without it the reverse of the tightening order",
+            group="Maker's order",
+        ),
+    ),
+    run=run_order,
+    cautions=(
+        GOVERNS,
+        "The maker's order governs; a suggested order is only for a joint whose order cannot be found.",
+        "Whole pattern at each stage, in order; one bolt through all stages only where the maker says so. "
+        "Loosen cold, in several passes.",
+    ),
+)

@@ -1,0 +1,1 @@
+"""The topic flatness: workings, pictures, exercises, lesson."""

@@ -1,0 +1,187 @@
+"""Flatness: a feeler reading is a bracket, an edge that rocks, heights, and the guard band."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.working import Result
+from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.topics.flatness.flatness_grid import FLATNESS_GRID
+from shoplib.topics.flatness.flatness_lines import FLATNESS_LINES
+
+SOURCE = "bench notes of the teaching workshop, sheet 12"
+
+
+def _bracket(rng: np.random.Generator) -> dict[str, Any]:
+    """Two leaves and a limit: at, between, below or above them."""
+    low = int(rng.integers(3, 9))
+    high = low + int(rng.integers(2, 6))
+    limit = among(rng, low, high, *range(low + 1, high), *range(low + 1, high))
+    goes, no_go = f"{low / 100:.2f} mm", f"{high / 100:.2f} mm"
+    return {"goes": goes, "no_go": no_go, "limit": f"{limit / 100:.2f} mm",
+            "lines": [{"name": "diagonal", "goes": goes, "no_go": no_go}]}  # fmt: skip
+
+
+def _of_line(r: Result) -> str:
+    return str(r["brackets"][0]["outcome"].value)
+
+
+def _ends(r: Result) -> tuple[float, float]:
+    line = r.inputs.lines[0]
+    return float(line["goes"].value), float(line["other_goes"].value)
+
+
+def _rocking(rng: np.random.Generator) -> dict[str, Any]:
+    """Gaps at the two ends of a rocking edge, not alike."""
+    first, more = int(rng.integers(8, 20)), int(rng.integers(4, 12))
+    one, other = f"{first / 100:.2f} mm", f"{(first + more) / 100:.2f} mm"
+    return {"one": one, "other": other, "lines": [{"name": "along", "goes": one, "other_goes": other}]}
+
+
+def _corner(rng: np.random.Generator) -> dict[str, Any]:
+    """A face whose four corners were measured, one of them high."""
+    height, x, y = pick(rng, 0.04, 0.3, 0.01, "mm"), pick(rng, 260, 460, 10, "mm"), pick(rng, 120, 180, 5, "mm")
+    corners = [("0 mm", "0 mm"), (x, "0 mm"), ("0 mm", y), (x, y)]
+    points = [{"x": a, "y": b, "z": height if n == 3 else "0 mm"} for n, (a, b) in enumerate(corners)]
+    return {"height": height, "long": x, "wide": y, "points": points}
+
+
+FLAT = [
+    {"x": f"{x} mm", "y": f"{y} mm", "z": f"{z} um"} for x, y, z in ((0, 0, 0), (300, 0, 8), (300, 120, 0), (0, 120, 8))
+]
+
+
+def _bracket_solution(r: Result) -> str:
+    line = r.inputs.lines[0]
+    goes, no_go, most = (1e3 * x for x in (line["goes"].value, line["no_go"].value, r.inputs.limit))
+    told = f"The gap is at least {goes:.2f} mm and below {no_go:.2f} mm. Allowed is less than {most:.2f} mm: "
+    if no_go <= most:
+        return told + "the whole bracket is allowed, so it is a pass."
+    if goes >= most:
+        return told + "even the smallest gap is too much, so it is a fail."
+    return told + f"the limit lies inside the bracket, so it is undecided; use a leaf of {most:.2f} mm."
+
+
+EXERCISES = [
+    Exercise(
+        name="feeler_bracket",
+        topic="faces",
+        title="What has the feeler proved?",
+        question="Along the diagonal a leaf of {goes} goes and one of {no_go} does not. The source says less than "
+        "{limit}, with the leaves taken as marked. Does this line pass, fail, or is it undecided?",
+        working=FLATNESS_LINES,
+        result=("brackets", 0, "outcome"),
+        choices=("pass", "fail", "undecided"),
+        numbers=_bracket,
+        fixed={"limit_source": SOURCE, "at_limit": "not allowed", "decision_rule": "simple_acceptance"},
+        tolerance="0 %",
+        solution=_bracket_solution,
+        mistakes=(
+            Mistake(
+                "took the leaf that goes for the gap",
+                lambda r: "pass" if _of_line(r) == "undecided" else None,
+                "The leaf that goes proves only that the gap is at least that wide. It may be wider.",
+            ),
+            Mistake(
+                "took the leaf that does not go for the gap",
+                lambda r: "fail" if _of_line(r) in ("undecided", "pass") else None,
+                "The leaf that does not go proves that the gap is smaller than it.",
+            ),
+        ),
+        first_step="Write the bracket: the gap is at least the leaf that goes, and below the one that does not.",
+        lesson="Below the limit for certain is a pass, at it or above it for certain a fail; in between only another "
+        "leaf can tell, and the best one is as thick as the limit.",
+    ),
+    Exercise(
+        name="rocking_edge",
+        topic="faces",
+        title="The straightedge rocks",
+        question="The edge rocks on a crown. With one end pressed down, a leaf of {one} goes under the other; "
+        "pressed the other way, {other} goes under the first. At least how wide is the gap when both ends gape alike?",
+        working=FLATNESS_LINES,
+        result="worst_low",
+        numbers=_rocking,
+        tolerance="2 %",
+        mistakes=(
+            Mistake(
+                "took the larger reading",
+                lambda r: max(_ends(r)),
+                "Pressed down, the other end opens too far: the edge has to be balanced first.",
+            ),
+            Mistake(
+                "took the mean of the two readings",
+                lambda r: sum(_ends(r)) / 2,
+                "Pressing closes one end and opens the other: the balanced gap is smaller than either reading.",
+            ),
+            Mistake(
+                "halved the larger reading",
+                lambda r: max(_ends(r)) / 2,
+                "Half is right only when the edge rocks at its middle, and then both readings are alike.",
+            ),
+        ),
+        first_step="Multiply the two readings and divide by their sum.",
+        lesson="Balanced gap = product of the two readings over their sum; for two equal readings that is half of one.",
+    ),
+    Exercise(
+        name="one_high_corner",
+        topic="faces",
+        title="One corner is high",
+        question="A face of {long} by {wide} lies on three corners at one height; the fourth is {height} high. "
+        "Judge by the four corners alone: how flat is it (two planes, as near as they come, tilted as they like)?",
+        working=FLATNESS_GRID,
+        result="minimum_zone",
+        numbers=_corner,
+        tolerance="2 %",
+        mistakes=(
+            Mistake(
+                "took the highest less the lowest",
+                lambda r: r["peak_to_valley"],
+                "That leaves the tilt in. Tilt the planes along the diagonal and the height is shared out.",
+            ),
+            Mistake(
+                "shared the height among all four corners",
+                lambda r: r["peak_to_valley"] / 4,
+                "Each corner is then a quarter from the middle plane, but two planes lie half of it apart.",
+            ),
+        ),
+        first_step="Tilt both planes about the diagonal that does not hold the high corner.",
+        lesson="One corner high by h is a twist: flat within h/2, and only the diagonals show it.",
+    ),
+    Exercise(
+        name="guard_band",
+        topic="faces",
+        title="How much may you measure?",
+        question="The source allows {limit}. Your flatness carries a standard uncertainty of {u}. By the guard band of "
+        "ISO 14253-1, up to which measured value may you accept?",
+        working=FLATNESS_GRID,
+        result="accept_up_to",
+        numbers=lambda rng: {"limit": pick(rng, 0.04, 0.12, 0.01, "mm"), "u": pick(rng, 0.005, 0.011, 0.001, "mm")},
+        fixed={"points": FLAT, "limit_source": SOURCE},
+        tolerance="0.001 mm",
+        safe="below",
+        mistakes=(
+            Mistake(
+                "made no allowance", lambda r: r.inputs.limit, "A value at the limit is as likely beyond it as within."
+            ),
+            Mistake(
+                "added the allowance",
+                lambda r: r["reject_above"],
+                "Doubt counts against the one who claims: to accept, stay below the limit by it.",
+            ),
+            Mistake(
+                "took off one standard uncertainty",
+                lambda r: r.inputs.limit - r.inputs.u,
+                "That would be right only 84 times in 100; for 95 take off 1.645 of them.",
+            ),
+            Mistake(
+                "took off the expanded uncertainty, k = 2",
+                lambda r: r.inputs.limit - 2 * r.inputs.u,
+                "Two of them guard both sides; against one limit 1.645 give 95 %.",
+            ),
+        ),
+        first_step="Take 1.645 standard uncertainties off the limit.",
+        lesson="Accept up to limit − 1.645 u, reject above limit + 1.645 u; in between nothing is proved.",
+    ),
+]

@@ -1,0 +1,134 @@
+"""The working ``flatness_grid``: how flat is this face, from heights at known places, and how much must come off."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.fields import COMPARISON_BEFORE, Field, quantity, table
+from shoplib.core.inputs import Inputs, half_digit_in_si
+from shoplib.core.units import mm, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import flatness as f
+from shoplib.topics.flatness.flatness_lines import CLEAN, HOLES, NOT_BENT, NOT_MEASURED, OUTLINE, UNREADABLE, read_face
+from shoplib.topics.flatness.surface_points import (
+    HEIGHT_LIMIT,
+    MM,
+    lacking,
+    refuse_no_surface,
+    show_surface,
+    uncertainty,
+)
+
+VOID = "void"
+
+
+def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
+    """Points of a table in metres, and how many places were not measured.  Refuses two heights at one place."""
+    rows = getattr(i, field)
+    measured = [(k, r["x"], r["y"], r["z"]) for k, r in enumerate(rows, 1) if not isinstance(r["z"], str)]
+    missing = sum(1 for r in rows if isinstance(r["z"], str) and r["z"] != VOID)
+    seen: dict[tuple[float, float], tuple[int, float]] = {}
+    twice = 0
+    for k, x, y, z in measured:
+        place = (round(x, 9), round(y, 9))  # a nanometre: nobody measures two places that near
+        if place in seen and not rounding.same(seen[place][1], z) and twice < 20:
+            w.refuse(
+                f"{field}[{k}]",
+                f"has another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
+                f"{show(seen[place][1], MM)}",
+                "one height a place",
+            )
+            twice += 1
+        seen.setdefault(place, (k, z))
+    P = np.array([m[1:] for m in measured], float).reshape(-1, 3)
+    return P, missing
+
+
+def coarsest(i: Inputs, field: str) -> float:
+    """The most by which one height may be out through the digits in which it was typed."""
+    typed = {str(row["z"]) for row in i.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
+    forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
+    return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Flatness of measured heights."""
+    P, missing = read_points(i, w, "points")
+    u = uncertainty(i, w)
+    refuse_no_surface(w, "points", P)
+    face, _ = read_face(i, w)
+    if face is not None:
+        rows = [k for k, r in enumerate(i.points, 1) if not isinstance(r["z"], str)]
+        off = [k for k, (x, y, _) in zip(rows, P, strict=True) if not face.holds(x, y)]
+        for k in off[:20]:
+            w.refuse(f"points[{k}]", "does not lie on the face, by its outline and holes")
+    normal = None
+    if i.given("datum"):
+        D, _ = read_points(i, w, "datum")
+        if len(D) != 3:
+            w.refuse("datum", f"has {len(D)} measured point(s); a datum plane is set by three")
+        else:
+            normal = np.cross(D[1] - D[0], D[2] - D[0])
+            if abs(normal[2]) <= 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1])) ** 2:
+                w.refuse("datum", "lies on one line, seen from above")
+    w.door()
+    gaps = lacking(P, face)
+    if missing:
+        gaps.insert(0, f"{missing} place(s) not measured")
+    show_surface(i, w, P, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
+    if normal is not None:
+        w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
+    w.result("points_used", len(P), None, "Points")
+    w.result("not_measured", missing, None, "Places not measured")
+    w.curve.update(face=face)
+    w.caution("Between the points the surface was not measured; it may lie lower or higher there.")
+
+
+def _points(name: str, label: str, **more: Any) -> Field:
+    return table(
+        name,
+        (
+            quantity("x", mm, "x", example='"0 mm"'),
+            quantity("y", mm, "y", example='"0 mm"'),
+            quantity("z", mm, "Height", states=(NOT_MEASURED, UNREADABLE, VOID), example='"12 um"'),
+        ),
+        label,
+        csv=True,
+        **more,
+    )
+
+
+FLATNESS_GRID = Working(
+    name="flatness_grid",
+    title="Flatness from measured heights",
+    question="how flat is this face, from heights at known places, and how much must come off",
+    phase="measure",
+    fields=(
+        _points(
+            "points",
+            "Heights",
+            help=f'a CSV file headed x_mm,y_mm,z_um, or rows; a height may be "{NOT_MEASURED}" or "{VOID}"',
+            example='"heights.csv"',
+            group="Readings",
+        ),
+        *HEIGHT_LIMIT,
+        _points(
+            "datum",
+            "Datum",
+            required=False,
+            help="three points of the plane that the machine will hold, in the same coordinates",
+            example='[{"x": "0 mm", "y": "0 mm", "z": "0 mm"}, …]',
+            group="Datum",
+        ),
+        OUTLINE,
+        HOLES,
+    ),
+    run=run,
+    renamed=COMPARISON_BEFORE,
+    cautions=(GOVERNS, NOT_BENT, CLEAN),
+)

@@ -1,0 +1,143 @@
+"""The working ``flatness_steps``: what heights follow from angles read step by step, and do the lines close."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from shoplib.core import rounding
+from shoplib.core.checks import Value
+from shoplib.core.fields import COMPARISON_BEFORE, choice, listing, number, quantity, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import mm, um
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import flatness as f
+from shoplib.topics.flatness.surface_points import (
+    HEIGHT_LIMIT,
+    UM,
+    lacking,
+    refuse_no_surface,
+    show_surface,
+    uncertainty,
+)
+
+# ------------------------------------------------------------------------------ heights from steps along lines
+READING_UNITS = {"arcsec": math.pi / 648000, "mm/m": 1e-3, "um/m": 1e-6, "mrad": 1e-3}
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Step readings along lines that meet, to heights, with the errors by which they do not close."""
+    places = {}
+    for k, row in enumerate(i.places, 1):
+        if row["name"].strip() in places:
+            w.refuse(f"places[{k}].name", f'"{row["name"][:40]}" is there twice', "NW")
+        places[row["name"].strip()] = (row["x"], row["y"])
+    per = READING_UNITS[i.reading_unit]
+    lines = []
+    for k, row in enumerate(i.lines, 1):
+        ends = [row["from"].strip(), row["to"].strip()]
+        for column, name in zip(("from", "to"), ends, strict=True):
+            if name not in places:
+                w.refuse(f"lines[{k}].{column}", f'"{name[:40]}" is not among the places', "NW")
+        if ends[0] == ends[1]:
+            w.refuse(f"lines[{k}].to", "is where the line starts", "SE")
+        slopes = [x * per for x in row["readings"]]
+        angles = slopes if i.reading_unit in ("arcsec", "mrad") else [math.atan(x) for x in slopes]
+        lines.append(f.SteppedLine(row["name"], ends[0], ends[1], tuple(angles)))
+    u = uncertainty(i, w)
+    w.door()
+    try:
+        found = f.survey(lines, places, i.foot)
+    except f.NoNet as error:
+        w.refuse("lines", str(error))
+        w.door()
+        raise AssertionError from error
+    refuse_no_surface(w, "lines", found.points)
+    w.door()
+    steepest = max((a for line in lines for a in line.angles), key=abs)
+    w.step("Climb of the steepest step", f.step_height, s=i.foot, alpha=steepest)
+    gaps = lacking(found.points)
+    show_surface(i, w, found.points, u, 2 * found.gain * step_rounding(i), gaps)
+    heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height")} for p, z in found.places.items()]
+    w.result("heights", heights, None, "Heights of the places, from the lowest station")
+    closures = [
+        {
+            "line": Value(c.line, None, "line"),
+            "place": Value(c.place, None, "at"),
+            "error": Value(c.error, UM, "closes by", 3),
+        }
+        for c in found.closures
+    ]
+    w.result("closures", closures or "no line meets a place that was known already", None, "Closure errors")
+    largest = max((abs(c.error) for c in found.closures), default=None)
+    w.result("largest_closure", largest, um, "Largest closure error", 3)
+    if largest is None:
+        w.caution("Nothing closes: no line checks another, so a slip in the readings stays unseen.")
+    w.caution("A closure error larger than the readings repeat means a slip: measure those lines again.")
+
+
+def step_rounding(i: Inputs) -> float:
+    """The most by which the climb of one step may be out through the digits of its reading."""
+    halves = [rounding.half_digit(str(x)) for row in i.typed_rows("lines") for x in _single_readings(row["readings"])]
+    return max(halves, default=0.0) * READING_UNITS[i.reading_unit] * float(i.foot)
+
+
+def _single_readings(typed: Any) -> list[Any]:
+    return typed.split(";") if isinstance(typed, str) else list(typed)
+
+
+FLATNESS_STEPS = Working(
+    name="flatness_steps",
+    title="Flatness from steps along lines",
+    question="what heights follow from angles read step by step, and do the lines close",
+    phase="measure",
+    fields=(
+        table(
+            "lines",
+            (
+                words("name", "Line", example='"NW to SE"'),
+                words("from", "From", example="NW"),
+                words("to", "To", example="SE"),
+                listing(
+                    "readings",
+                    number("reading", "Reading", example="6.5"),
+                    "Readings, one a step",
+                    example='"6.5; 6.0; 5.0"',
+                ),
+            ),
+            "Lines",
+            csv=True,
+            help="first the two diagonals, then the rim, then the middle lines; numbers in the unit below",
+            example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
+            group="Readings",
+        ),
+        choice("reading_unit", "Unit of the readings", tuple(READING_UNITS), example="arcsec", group="Readings"),
+        quantity(
+            "foot",
+            mm,
+            "Length of a step",
+            symbol="s",
+            above=0.0,
+            help="between the feet of the mirror or level",
+            example='"4 in"',
+            group="Readings",
+        ),
+        table(
+            "places",
+            (
+                words("name", "Place", example="NW"),
+                quantity("x", mm, "x", example='"0 mm"'),
+                quantity("y", mm, "y", example='"0 mm"'),
+            ),
+            "Places where lines start, end and meet",
+            example='[{"name": "NW", "x": "0 mm", "y": "400 mm"}]',
+            csv=True,
+            group="Map",
+        ),
+        *HEIGHT_LIMIT,
+    ),
+    run=run,
+    renamed=COMPARISON_BEFORE,
+    cautions=(GOVERNS, "Let bench and mirror stand until the readings settle; warm air in the beam moves them."),
+)

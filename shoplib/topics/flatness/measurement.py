@@ -1,0 +1,170 @@
+"""The working ``measurement``: is this reading within the limits that the source gives."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from shoplib.core.checks import Origin, Outcome, Uncertainty
+from shoplib.core.fields import choice, judging, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import half_digit
+from shoplib.core.units import Unit, Unreadable, one, read_any, tidy
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+
+NOT_MEASURED, NOT_APPLICABLE, UNREADABLE = "not measured", "not applicable", "unreadable"
+
+
+STATES = ("good", "bad", "doubtful", NOT_MEASURED, NOT_APPLICABLE, UNREADABLE)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A quantity that was typed, in SI: the value, its dimension, one of its unit, and the value without an offset."""
+
+    value: float
+    kind: str
+    per: float
+    size: float  # of a difference: 2 °C is 2 K
+
+
+TYPED = ("value", "low", "high", "resolution", "expanded_uncertainty")
+
+
+def _unit_typed(typed: str) -> str:
+    return re.sub(r"^[\d.,/ +\-−]+", "", tidy(typed))
+
+
+def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
+    """What was typed with a unit; all of one dimension."""
+    found: dict[str, _Read] = {}
+    for name in TYPED:
+        if i.given(name):
+            typed = getattr(i, name)
+            try:
+                x, kind, per = read_any(typed)
+                found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
+            except Unreadable as error:
+                w.refuse(name, str(error), '"0.04 mm"')
+    if "value" in found:
+        for name, other in found.items():
+            if other.kind != found["value"].kind:
+                w.refuse(name, "is not the same kind of quantity as the value", '"0.05 mm"')
+    elif len({x.kind for x in found.values()}) > 1:
+        w.refuse("high", "is not the same kind of quantity as low", '"0.05 mm"')
+    for name in TYPED[3:]:
+        if name in found and not found[name].size > 0:
+            w.refuse(name, "must be above zero: no instrument reads without uncertainty", '"0.01 mm"')
+    if {"low", "high"} <= found.keys() and found["low"].value > found["high"].value:
+        w.refuse("low", "is above high")
+    return found
+
+
+def _uncertainty(i: Inputs, found: dict[str, _Read]) -> Uncertainty:
+    """Of the reading: from the certificate or the resolution, whichever is more, else from the digits typed."""
+    parts = []
+    if "expanded_uncertainty" in found:
+        parts.append(Uncertainty(found["expanded_uncertainty"].size * 2.0 / i.coverage_factor, Origin.CERTIFICATE))
+    if "resolution" in found:
+        parts.append(Uncertainty(found["resolution"].size / 2, Origin.RESOLUTION))
+    digits = Uncertainty(half_digit(tidy(i.value)) * found["value"].per, Origin.DIGITS)
+    return max(parts or [digits], key=lambda u: u.half_width)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Judge a value or a state; missing is never taken for zero."""
+    if not i.given("value") and not i.given("state"):
+        w.refuse("value", 'or state is needed; a reading that is missing is state "not measured"', '"0.04 mm"')
+    if i.given("value") and i.given("state") and i.state not in ("good", "bad", "doubtful"):
+        w.refuse("state", f'"{i.state}" does not go with a value', "doubtful")
+    found = _quantities(i, w)
+    w.door()
+    label = f"{i.what}, {i.where}"
+    w.result("found", i.value if i.given("value") else i.state, None, "Found")
+    missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop, it is not zero"}
+    if i.state in missing:
+        for sign, bound, source in (("≥", i.low, i.low_source), ("≤", i.high, i.high_source)):
+            if bound is not None:
+                w.judge(label, i.state, sign, bound, None, source, Outcome.UNDECIDED, missing[i.state])
+        if not (i.given("low") or i.given("high")):
+            w.judge(label, i.state, "measured", None, None, None, Outcome.UNDECIDED, missing[i.state])
+        return
+    if i.state == NOT_APPLICABLE:
+        return
+    if not i.given("value"):
+        word = {"good": Outcome.PASS, "bad": Outcome.FAIL, "doubtful": Outcome.UNDECIDED}[i.state]
+        source = i.state_source
+        if word is Outcome.PASS and not source:
+            word = Outcome.NO_LIMIT
+        remark = "" if source else "nothing says what is good: type state_source" if word is Outcome.NO_LIMIT else ""
+        w.judge(label, i.state, "state", None, None, source, word, remark)
+        return
+    _against_limits(i, w, label, found)
+
+
+def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, _Read]) -> None:
+    reading = found["value"]
+    text = _unit_typed(i.value)
+    unit = Annotated[Any, Unit(text, reading.per, text)]
+    doubt = "the reading is doubtful: measure again" if i.state == "doubtful" else ""
+    for name, sign in (("low", "≥"), ("high", "≤")):
+        if name in found:
+            w.check(
+                label, reading.value, sign, found[name].value, unit, getattr(i, f"{name}_source"),
+                uncertainty=_uncertainty(i, found), missing=doubt, as_typed=(i.value, getattr(i, name)),
+            )  # fmt: skip
+    if "low" not in found and "high" not in found:
+        w.judge(label, i.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
+    if i.state == "bad":
+        w.judge(f"{label}: seen", "bad", "state", None, None, i.state_source, Outcome.FAIL, "judged bad on sight")
+
+
+MEASUREMENT = Working(
+    name="measurement",
+    title="Measurement",
+    question="is this reading within the limits that the source gives",
+    phase="measure",
+    fields=(
+        words("what", "What was measured", example='"cam bore straightness"', group="Reading"),
+        words("where", "Where", example='"bearing 2 to 4"', help="map reference", group="Reading"),
+        words(
+            "value",
+            "Value as read",
+            required=False,
+            example='"0.04 mm"',
+            help="with its unit, as it stood on the instrument",
+            group="Reading",
+        ),
+        choice(
+            "state",
+            "State",
+            STATES,
+            required=False,
+            example="not measured",
+            help="when there is no number, or the number is doubtful",
+            group="Reading",
+        ),
+        words("state_source", "What says that this state is good or bad", required=False, group="Reading"),
+        words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits"),
+        words("low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"),
+        words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits"),
+        words("high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"),
+        *(
+            words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs)
+            if f.name in TYPED
+            else f
+            for f in judging(one)
+        ),
+        words(
+            "instrument",
+            "Instrument",
+            required=False,
+            help="its number, resolution, calibration due",
+            group="Reading",
+        ),
+    ),
+    run=run,
+    cautions=(GOVERNS, "A missing or unreadable value means stop, not zero."),
+)

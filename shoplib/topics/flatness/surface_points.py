@@ -1,0 +1,168 @@
+"""What the two ways to a measured surface share: the limit, the verdict and the results."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.checks import Origin, Uncertainty, Value
+from shoplib.core.fields import limit, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import mm, mm_per_m, one, show, um, unit_of
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import flatness as f
+from shoplib.topics.flatness.flatness_lines import JUDGING, USUAL
+
+MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
+
+
+SHOWN = 1e-6  # a support point with a smaller share is there, but says nothing to anybody
+
+
+MOST_LISTED = 40  # points; longer lists are read from the picture
+
+
+OF_THE_RESULT: dict[str, Any] = {
+    "expanded_uncertainty": {"label": "Expanded uncertainty of the flatness", "symbol": "U", "help": "in place of u"},
+    "coverage_factor": {"symbol": "k"},
+}
+
+
+HEIGHT_LIMIT = (
+    *limit("limit", mm, "Flatness limit", at_least=0.0, example='"0.05 mm"', group="Limit"),
+    quantity(
+        "u",
+        mm,
+        "Standard uncertainty of the flatness",
+        symbol="u",
+        required=False,
+        above=0.0,
+        help="of the result, not of one reading; without it nothing can pass",
+        example='"0.004 mm"',
+        excludes=("expanded_uncertainty",),
+        group="Limit",
+    ),
+    *(replace(f, **OF_THE_RESULT.get(f.name, {})) for f in JUDGING if f.name != "resolution"),
+)  # fmt: skip
+
+
+FEWEST = 9  # where the six usual lines meet: three rows of three; common practice, no source
+
+
+BENDS = 1e-3  # of the size of the face: places that are nearer to one curve than this do not show every bend
+
+
+REACHES = 0.75  # of the face's length and width that the places must span; common practice, no source
+
+
+def uncertainty(i: Inputs, w: Worksheet) -> float | None:
+    """Standard uncertainty, typed or from an expanded one."""
+    if i.given("u"):
+        return float(i.u)
+    if not i.given("expanded_uncertainty"):
+        return None
+    return float(w.step("Standard uncertainty", f.standard_uncertainty, U=i.expanded_uncertainty, k=i.coverage_factor))
+
+
+def judge_flatness(
+    i: Inputs, w: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
+) -> None:
+    """Guard bands of ISO 14253-1: proved within, proved beyond, or undecided."""
+    bound, remark = i.limit, ""
+    if bound is not None and u is not None:
+        accept = float(w.step("Accepted up to", f.acceptance_limit, T=bound, u=u))
+        reject = float(w.step("Rejected above", f.rejection_limit, T=bound, u=u))
+        w.result("accept_up_to", accept, mm, "Accepted up to")
+        w.result("reject_above", reject, mm, "Rejected above")
+        w.result("probability_within", f.probability_within(bound, t, u), one,
+                 "Probability of lying within the limit", 3)  # fmt: skip
+        remark = f"accepted up to {show(accept, MM)}, rejected above {show(reject, MM)}"
+    spread = Uncertainty(from_digits, Origin.DIGITS)
+    if u is None:
+        missing = (*missing, "u is missing, and missing is not zero: type the standard uncertainty of the flatness")
+    else:
+        spread = Uncertainty(f.rejection_limit(0.0, u), Origin.CERTIFICATE)
+    w.check(
+        "Flatness, minimum zone", t, "≤", bound, mm, i.limit_source, remark=remark, uncertainty=spread,
+        missing="; ".join(missing),
+    )  # fmt: skip
+
+
+def lacking(P: Any, face: Any = None) -> list[str]:
+    """What else must be measured before these heights can prove a face flat: number, spread and reach of the places.
+
+    Three heights always fit a plane, four in a rectangle show only a twist.  A bend along the face, across it and a
+    twist all show when no curve of second order holds all places.
+    """
+    found = []
+    if len(P) < FEWEST:
+        found.append(f"{len(P)} heights; {FEWEST} at least, in three rows ({USUAL})")
+    xy = P[:, :2] - P[:, :2].mean(axis=0)
+    x, y = (xy / np.maximum(np.abs(xy).max(axis=0), np.finfo(float).tiny)).T
+    shapes = np.stack([np.ones(len(P)), x, y, x * x, x * y, y * y], axis=1) / math.sqrt(len(P))
+    if len(P) < 6 or np.linalg.svd(shapes, compute_uv=False)[-1] < BENDS:
+        found.append("the places do not show every bend and twist: spread them over the face, in three rows")
+    if face is not None:
+        part = np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)
+        if rounding.below(float(part.min()), REACHES):
+            found.append(
+                f"the places span {100 * part.min():.0f} % of the face; {100 * REACHES:.0f} % at least ({USUAL})"
+            )
+    return found
+
+
+def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: float, missing: Sequence[str]) -> None:
+    """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: what the digits may do to the flatness."""
+    zone = f.minimum_zone(P)
+    peak = float(np.ptp(P[:, 2]))
+    zone = replace(zone, width=rounding.without_noise(zone.width, peak))
+    a, b = zone.slopes
+    h = zone.width * math.sqrt(1 + a * a + b * b)
+    t = float(w.step("Perpendicular width of the zone", f.perpendicular_zone, h=h, a=a, b=b))
+    plane = f.least_squares_plane(P)
+    w.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
+    w.result("least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane")
+    w.result("peak_to_valley", peak, mm, "Highest less lowest as read, tilt left in")
+    w.result("tilt_x", a, mm_per_m, "Tilt taken out, along x")
+    w.result("tilt_y", b, mm_per_m, "Tilt taken out, along y")
+    judge_flatness(i, w, t, u, from_digits, missing)
+    w.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
+    w.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
+    level = zone.heights(P)
+    top, low = int(level.argmax()), int(level.argmin())
+
+    def place(k: int) -> str:
+        return f"x {show(P[k, 0], MM)}, y {show(P[k, 1], MM)}"
+
+    w.result("highest", place(top), None, "Highest point, tilt taken out")
+    w.result("lowest", place(low), None, "Lowest point, tilt taken out")
+    across = (zone.weight * zone.side) @ (P[zone.support] - P[low]) - zone.width * zone.normal
+    rows = [
+        {
+            "plane": Value("upper" if side > 0 else "lower", None, "plane"),
+            "point": Value(int(k) + 1, None, "point"),
+            "x": Value(float(P[k, 0]), MM, "x"),
+            "y": Value(float(P[k, 1]), MM, "y"),
+            "weight": Value(float(v), ONE, "weight", 3),
+        }
+        for k, side, v in sorted(zip(zone.support, zone.side, zone.weight, strict=True), key=lambda s: (-s[1], s[0]))
+        if v > SHOWN
+    ]
+    w.result("support", rows, None, "Support points: they prove that no zone is narrower")
+    w.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
+    if len(P) <= MOST_LISTED:
+        w.result("levelled", np.round(level, 12), um, "Heights with the tilt taken out", 3)
+    w.curve.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
+
+
+def refuse_no_surface(w: Worksheet, field: str, P: Any) -> None:
+    """Name what is wrong with points that span nothing."""
+    try:
+        f.minimum_zone(P)
+    except f.NotASurface as error:
+        w.refuse(field, f"{error}")

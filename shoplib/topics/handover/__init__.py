@@ -1,0 +1,1 @@
+"""The topic handover: workings, pictures, exercises, lesson."""

@@ -1,0 +1,1 @@
+"""The topic preload: workings, pictures, exercises, lesson."""

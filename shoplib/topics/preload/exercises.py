@@ -1,0 +1,290 @@
+"""Torque and clamp."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shoplib.core.units import lbf_ft, unit_of
+from shoplib.core.working import Result
+from shoplib.physics import preload as p
+from shoplib.physics import threads as t
+from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
+from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
+
+FT = unit_of(lbf_ft).si
+
+
+EQUATION = "Torque = clamp × (0.16 P + 0.58 d₂ μ + ½ D μ)."
+
+
+BOLT = (
+    "{thread} (pitch diameter d₂ {pitch_diameter}), mean diameter under the head D {bearing_mean}, "
+    "friction μ {mu_thread} in the thread and under the head"
+)
+
+
+SIZES = {"M8x1.25": ("10.5 mm", "20 N·m"), "M10x1.5": ("13 mm", "40 N·m"), "M12x1.75": ("15 mm", "70 N·m")}
+
+
+def bolt(rng: np.random.Generator) -> dict[str, str]:
+    """A bolt with its friction and a torque that suits its size."""
+    name = among(rng, *SIZES)
+    mu = pick(rng, 0.1, 0.16, 0.01)
+    d_2 = t.read_thread(name).d_2
+    middle = float(SIZES[name][1].split()[0])
+    return {
+        "thread": name,
+        "pitch_diameter": f"{d_2 * 1e3:.3f} mm",
+        "bearing_mean": SIZES[name][0],
+        "mu_thread": mu,
+        "mu_head": mu,
+        "torque": pick(rng, 0.8 * middle, 1.2 * middle, 1, "N·m").replace(".0 ", " "),
+        "preload": pick(rng, round(0.4 * middle), round(0.7 * middle), 1, "kN"),
+    }
+
+
+def _parts(r: Result) -> tuple[float, float, float]:
+    """Metres of torque per newton of clamp: stretch, thread friction, head friction."""
+    thread = t.read_thread(r.inputs.thread)
+    mu_G, mu_K = r.inputs.mu_thread.value, r.inputs.mu_head.value
+    return (
+        float(p.pitch_torque(1.0, thread.P)),
+        float(p.thread_friction_torque(1.0, thread.d_2, mu_G)),
+        float(p.head_friction_torque(1.0, r.inputs.bearing_mean, mu_K)),
+    )
+
+
+def _clamp(r: Result, stretch: float, thread: float, head: float) -> float:
+    """Clamp with the three parts weighted so."""
+    a, b, c = _parts(r)
+    return float(r.inputs.torque.value / (stretch * a + thread * b + head * c))
+
+
+def _torque(r: Result, stretch: float, thread: float, head: float) -> float:
+    a, b, c = _parts(r)
+    return float(r.inputs.preload * (stretch * a + thread * b + head * c))
+
+
+def _band_solution(r: Result) -> str:
+    """The sum of the three parts at both frictions."""
+    thread = t.read_thread(r.inputs.thread)
+    parts = [
+        1e3
+        * sum(
+            (
+                float(p.pitch_torque(1.0, thread.P)),
+                float(p.thread_friction_torque(1.0, thread.d_2, mu)),
+                float(p.head_friction_torque(1.0, r.inputs.bearing_mean, mu)),
+            )
+        )
+        for mu in (r.inputs.mu_low, r.inputs.mu_high)
+    ]
+    return (
+        f"Sum of the three parts at friction {r.inputs.mu_low:.2f}: {parts[0]:.3f} mm; at {r.inputs.mu_high:.2f}: "
+        f"{parts[1]:.3f} mm. Clamp is torque over sum, so the torque cancels: {parts[1]:.3f} ÷ {parts[0]:.3f} = "
+        f"{r['spread_ratio']:.3g}."
+    )  # fmt: skip
+
+
+EXERCISES = [
+    Exercise(
+        name="clamp_of_a_torque",
+        topic="preload",
+        title="How hard does it clamp?",
+        question=f"{BOLT}. The wrench clicks at {{torque}}. What is the clamp? {EQUATION}",
+        working=PRELOAD_FROM_TORQUE,
+        result="preload",
+        numbers=lambda rng: _without(bolt(rng), "preload"),
+        tolerance="1.5 %",
+        mistakes=(
+            Mistake(
+                "read the torque as lbf·ft",
+                lambda r: r["preload"] * FT,
+                "The torque is in N·m; nothing is to be converted.",
+            ),
+            Mistake(
+                "took the whole diameter under the head for the lever arm",
+                lambda r: _clamp(r, 1, 1, 2),
+                "Friction under the head acts at the radius: half the mean diameter.",
+            ),
+            Mistake(
+                "forgot the pitch",
+                lambda r: _clamp(r, 0, 1, 1),
+                "The part that stretches the bolt, 0.16 P, belongs to the sum.",
+            ),
+            Mistake(
+                "forgot the friction under the head",
+                lambda r: _clamp(r, 1, 1, 0),
+                "Nearly half of the torque rubs away under the head.",
+            ),
+            Mistake(
+                "forgot the friction in the thread",
+                lambda r: _clamp(r, 1, 0, 1),
+                "The thread rubs too: 0.58 d₂ μ.",
+            ),
+            Mistake(
+                "took all the torque for stretch",
+                lambda r: _clamp(r, 1, 0, 0),
+                "Without friction it would be so; most of the torque rubs away.",
+            ),
+        ),
+        first_step="Add up the three parts in millimetres, then divide the torque by the sum.",
+        lesson="Torque is not clamp: the sum of the three parts decides, and friction makes up most of it.",
+    ),
+    Exercise(
+        name="torque_for_a_clamp",
+        topic="preload",
+        title="Torque for a wanted clamp",
+        question=f"{BOLT}. Which torque gives a clamp of {{preload}}? {EQUATION}",
+        working=TORQUE_FROM_PRELOAD,
+        result="torque",
+        numbers=lambda rng: _without(bolt(rng), "torque"),
+        tolerance="1.5 %",
+        mistakes=(
+            Mistake(
+                "took the whole diameter under the head for the lever arm",
+                lambda r: _torque(r, 1, 1, 2),
+                "Friction under the head acts at the radius: half the mean diameter.",
+            ),
+            Mistake(
+                "forgot the pitch",
+                lambda r: _torque(r, 0, 1, 1),
+                "The part that stretches the bolt, 0.16 P, belongs to the sum.",
+            ),
+            Mistake(
+                "forgot the friction under the head",
+                lambda r: _torque(r, 1, 1, 0),
+                "Nearly half of the torque rubs away under the head.",
+            ),
+            Mistake(
+                "forgot all friction",
+                lambda r: _torque(r, 1, 0, 0),
+                "Only about a seventh of the torque stretches the bolt; the rest rubs away.",
+            ),
+            Mistake(
+                "gave the number in lbf·ft as N·m",
+                lambda r: r["torque"] / FT,
+                "Newtons times metres are N·m already.",
+            ),
+        ),
+        first_step="Add up the three parts in millimetres, then multiply by the clamp.",
+        lesson="The torque for a clamp is only as good as the friction that was believed.",
+    ),
+    Exercise(
+        name="friction_and_clamp",
+        topic="preload",
+        title="Slippery against dry",
+        question=f"{BOLT.replace('{mu_thread}', 'somewhere from {mu_low} to {mu_high}')}. All bolts get {{torque}}. "
+        f"How many times as hard as the driest does the most slippery clamp? {EQUATION}",
+        working=PRELOAD_FROM_TORQUE,
+        result="spread_ratio",
+        numbers=lambda rng: _friction_band(rng),
+        tolerance="2 %",
+        solution=_band_solution,
+        mistakes=(
+            Mistake(
+                "took the clamp as one over friction",
+                lambda r: r.inputs.mu_high / r.inputs.mu_low,
+                "The part that stretches the bolt does not depend on friction, so the ratio is smaller than that.",
+            ),
+            Mistake(
+                "took the clamp for the same at the same torque",
+                lambda r: 1.0,
+                "Torque is not clamp: less friction leaves more of the torque to stretch the bolt.",
+            ),
+            Mistake(
+                "gave the driest over the most slippery",
+                lambda r: 1 / r["spread_ratio"],
+                "The slippery bolt clamps harder, so the ratio asked for is above one.",
+            ),
+        ),
+        first_step="Work out the sum of the three parts for both frictions; the torque cancels.",
+        lesson="Same click, very different clamp. This doubt is what tightening by angle shrinks.",
+    ),
+    Exercise(
+        name="share_that_stretches",
+        topic="preload",
+        title="Where the torque goes",
+        question=f"{BOLT}. Of the torque on the wrench, which part stretches the bolt? {EQUATION}",
+        working=PRELOAD_FROM_TORQUE,
+        result="share_pitch",
+        numbers=lambda rng: _without(bolt(rng), "preload"),
+        tolerance="3 %",
+        mistakes=(
+            Mistake(
+                "gave what rubs away",
+                lambda r: 1 - r["share_pitch"],
+                "That is the friction in thread and head together; the rest stretches the bolt.",
+            ),
+            Mistake(
+                "gave the part of the thread's friction",
+                lambda r: r["share_thread"],
+                "0.58 d₂ μ rubs away in the thread.",
+            ),
+            Mistake(
+                "gave the part of the head's friction",
+                lambda r: r["share_head"],
+                "½ D μ rubs away under the head.",
+            ),
+            Mistake(
+                "shared it among three",
+                lambda r: 1 / 3,
+                "The three parts are far from equal; work each of them out.",
+            ),
+        ),
+        first_step="Work out 0.16 P and the whole sum; the part is their quotient.",
+        lesson="Of 100 parts of torque only about 15 stretch the bolt. A small change in friction takes much of them.",
+    ),
+    Exercise(
+        name="clamp_at_half_the_friction",
+        topic="preload",
+        title="Oil instead of dry",
+        question=f"{BOLT.replace('{mu_thread}', '{mu_dry} dry')}. Oiled, the friction falls to {{mu_thread}}. "
+        f"What is the clamp at {{torque}} when oiled? {EQUATION}",
+        working=PRELOAD_FROM_TORQUE,
+        result="preload",
+        numbers=lambda rng: _oiled(rng),
+        tolerance="1.5 %",
+        mistakes=(
+            Mistake(
+                "gave the clamp of the dry bolt",
+                lambda r: _dry(r)["preload"],
+                "Less friction leaves more of the torque to stretch the bolt.",
+            ),
+            Mistake(
+                "doubled the dry clamp because the friction is half",
+                lambda r: 2 * _dry(r)["preload"],
+                "The stretch part 0.16 P stays as it is, so the clamp does not quite double.",
+            ),
+            Mistake(
+                "halved the dry clamp",
+                lambda r: 0.5 * _dry(r)["preload"],
+                "It goes the other way: a slippery bolt clamps harder at the same torque.",
+            ),
+        ),
+        first_step="Put the oiled friction into the sum of the three parts.",
+        lesson="Oil where the maker says dry can stretch a bolt past yield; use what the source says.",
+    ),
+]
+
+
+def _without(numbers: dict[str, str], *names: str) -> dict[str, str]:
+    return {k: v for k, v in numbers.items() if k not in names}
+
+
+def _friction_band(rng: np.random.Generator) -> dict[str, str]:
+    numbers = _without(bolt(rng), "preload")
+    low, high = among(rng, ("0.08", "0.14"), ("0.10", "0.16"), ("0.09", "0.15"), ("0.10", "0.18"), ("0.08", "0.16"))
+    return {**numbers, "mu_thread": "0.12", "mu_head": "0.12", "mu_low": low, "mu_high": high}
+
+
+def _oiled(rng: np.random.Generator) -> dict[str, str]:
+    numbers = _without(bolt(rng), "preload")
+    dry, oiled = among(rng, ("0.16", "0.08"), ("0.18", "0.09"), ("0.20", "0.10"), ("0.24", "0.12"))
+    return {**numbers, "mu_dry": dry, "mu_thread": oiled, "mu_head": oiled}
+
+
+def _dry(r: Result) -> Result:
+    twice = f"{2 * r.inputs.mu_thread.value:.2f}"
+    return again(r, mu_thread=twice, mu_head=twice)

@@ -1,0 +1,97 @@
+"""The pictures of the workings of the topic preload."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from shoplib.core.working import Picture, Result
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, settle
+
+
+def draw_preload(figure: Any) -> Callable[[Result], None]:
+    """Where the torque goes, as a bar of three parts; and preload against torque with its band."""
+    bar, curve = figure.subplots(2, 1, height_ratios=(1, 3.2))
+    bar.set(xlim=(0, 100), ylim=(-0.75, 0.5), yticks=[], xlabel="share of the torque, %")
+    bar.spines[["left", "top", "right"]].set_visible(False)
+    styles = ((ACCENT, "", "white"), (PALE, "", INK), (PALER, "", INK))
+    blocks = [
+        bar.barh(0, 1, 0.62, color=face, edgecolor="white", linewidth=1.2, hatch=hatch, gid=f"part{k}").patches[0]
+        for k, (face, hatch, _) in enumerate(styles)
+    ]
+    notes = [
+        bar.text(0, 0, "", ha="center", va="center", color=ink, fontsize=8, gid=f"note{k}")
+        for k, (_, _, ink) in enumerate(styles)
+    ]
+    for block, gid in zip(blocks, ("part0", "part1", "part2"), strict=True):
+        block.set_gid(gid)
+    heads = [
+        bar.text(0, -0.55, word, ha="center", va="center", fontsize=7.5, color=SOFT, gid=f"head{k}")
+        for k, word in enumerate(("stretch", "thread friction", "head friction"))
+    ]
+    curve.set(xlabel="torque, N·m", ylabel="preload, kN", xlim=(0, 60), ylim=(0, 40))
+    curve.spines[["top", "right"]].set_visible(False)
+    band = curve.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.14, lw=0, gid="band")
+    (edge_low,) = curve.plot([], [], color=SOFT, lw=0.8, ls=(0, (4, 2)), gid="low")
+    (edge_high,) = curve.plot([], [], color=SOFT, lw=0.8, ls=(0, (4, 2)), gid="high")
+    (line,) = curve.plot([], [], color=ACCENT, lw=1.8, gid="mid")
+    (guide,) = curve.plot([], [], color=SOFT, lw=0.7, ls=(0, (1.5, 2)), gid="guide")
+    (dot,) = curve.plot([], [], "o", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="dot")
+    label = curve.text(0, 0, "", color=ACCENT, fontsize=9, va="top", gid="label")
+
+    def move(result: Result) -> None:
+        left = 0.0
+        for block, note, head, name in zip(
+            blocks, notes, heads, ("share_pitch", "share_thread", "share_head"), strict=True
+        ):
+            width = 100 * result[name]
+            block.set_x(left)
+            block.set_width(width)
+            note.set_position((left + width / 2, 0))
+            note.set_text(f"{width:.0f} %")
+            head.set_position((left + width / 2, -0.55))
+            left += width
+        c = result.curve
+        M, scale = c["torque"], 1e-3
+        line.set_data(M, c["mid"] * scale)
+        edge_low.set_data(M, c["low"] * scale)
+        edge_high.set_data(M, c["high"] * scale)
+        for edge in (edge_low, edge_high):
+            edge.set_visible(bool(c["banded"]))
+        band.set_data(M, c["low"] * scale, c["high"] * scale)
+        torque, force = result.inputs.torque.value, result["preload"] * scale
+        guide.set_data([torque, torque, 0], [0, force, force])
+        dot.set_data([torque], [force])
+        label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
+        label.set_text(f"{force:.1f} kN")
+        # whole steps, so that a small move leaves the axes alone
+        limits = c.get("limits") or ((0, round_up(M[-1])), (0, round_up(float(c["high"].max()) * scale)))
+        settle(curve, xlim=limits[0], ylim=limits[1])
+
+    return move
+
+
+def alt_preload(result: Result) -> str:
+    """The picture in words."""
+    shares = ", ".join(
+        f"{100 * result[name]:.0f} % {word}"
+        for name, word in (
+            ("share_pitch", "stretch"),
+            ("share_thread", "thread friction"),
+            ("share_head", "head friction"),
+        )
+    )
+    band = ""
+    if result["preload_low"] is not None:
+        low, high = (f"{result[name] / 1e3:.1f}" for name in ("preload_low", "preload_high"))
+        reading = result.inputs.torque
+        torque = " and the range of the torque" if reading.is_band else ""
+        band = f", between {low} and {high} kN over the friction band{torque}"
+    return (
+        f"Bar of the torque's parts: {shares}. Line of preload against torque: {result['preload'] / 1e3:.1f} kN{band}."
+    )
+
+
+PICTURES = {
+    "preload_from_torque": Picture(draw_preload, alt_preload, size=(6.2, 4.0)),
+}

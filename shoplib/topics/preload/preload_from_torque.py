@@ -1,0 +1,122 @@
+"""The working ``preload_from_torque``: how hard does this torque clamp, and where does the torque go."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.corner_lanes import lanes
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import N_m, kN, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import preload as p
+from shoplib.topics.threads.bolt_inputs import (
+    BEARING,
+    CLASS,
+    FRICTION,
+    FRICTION_BAND,
+    LUBRICANT,
+    MISREAD,
+    SHANK,
+    TEACHING,
+    THREAD,
+    TORSION,
+    YIELD,
+    check_yield,
+    friction_band,
+    read_bolt,
+    tension_and_torsion,
+    warn_of_breaking,
+)
+
+
+# ------------------------------------------------------------------------------ preload from torque
+def run(i: Inputs, w: Worksheet) -> None:
+    """Preload from torque, its friction band, where the torque goes, and how hard the bolt works."""
+    mu_thread, mu_head = friction_band(i, w)
+    bolt = read_bolt(i, w)
+    w.door()
+    assert bolt is not None
+    thread, torque = bolt.thread, i.torque
+    geometry: dict[str, Any] = {"P": thread.P, "d_2": thread.d_2, "D_Km": bolt.D_Km}
+    mu_G, mu_K = i.mu_thread.value, i.mu_head.value
+    F_M = w.step("Preload", p.preload, M_A=torque.value, mu_G=mu_G, mu_K=mu_K, **geometry)
+    w.result("preload", F_M, kN, "Preload")
+    banded = torque.is_band or mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
+    low = p.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
+    high = p.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
+    w.result("preload_low", low, kN, "Preload, lowest")
+    w.result("preload_high", high, kN, "Preload, highest")
+    if low is not None and high is not None:
+        w.result("spread_ratio", high / low, one, "Spread, highest over lowest", 3)
+    K = w.step("Nut factor", p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d, digits=3)
+    w.result("nut_factor", K, one, "Nut factor K", 3)
+    parts = (
+        ("share_pitch", "Stretches the bolt", w.step("Stretch", p.pitch_torque, F_M=F_M, P=thread.P)),
+        (
+            "share_thread",
+            "Lost in the thread",
+            w.step("Thread friction", p.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G),
+        ),
+        (
+            "share_head",
+            "Lost under the head",
+            w.step("Head friction", p.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K),
+        ),
+    )
+    for name, label, M in parts:
+        w.result(name, p.share(M, torque.value), one, label, 3)
+    nu = None
+    if bolt.R_p is not None:
+        sigma = tension_and_torsion(w, i, bolt, F_M, mu_G)
+        nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
+        at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
+        sizes = {"P": thread.P, "d_2": thread.d_2}
+        check_yield(
+            i, w, bolt, lambda D: p.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]), at
+        )
+    w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    warn_of_breaking(i, w, bolt, F_M if high is None else high)
+    top = 1.5 * torque.high
+    M = np.linspace(0.0, top, 61)
+    w.curve.update(
+        torque=M,
+        mid=p.preload(M, mu_G=mu_G, mu_K=mu_K, **geometry),
+        low=p.preload(M * torque.low / torque.value, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry),
+        high=p.preload(M * torque.high / torque.value, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry),
+        banded=banded,
+    )
+
+
+PRELOAD_FROM_TORQUE = Working(
+    name="preload_from_torque",
+    title="Preload from torque",
+    question="how hard does this torque clamp, and where does the torque go",
+    phase="tighten",
+    fields=(
+        quantity(
+            "torque",
+            N_m,
+            "Torque",
+            symbol="M_A",
+            above=0.0,
+            band=True,
+            help="a value, a range or a tolerance",
+            example='"40 N*m"',
+            group="Wrench",
+        ),
+        THREAD,
+        *FRICTION,
+        *FRICTION_BAND,
+        *BEARING,
+        CLASS,
+        *YIELD,
+        SHANK,
+        TORSION,
+    ),
+    run=run,
+    cautions=(GOVERNS, TEACHING, LUBRICANT, MISREAD),
+)

@@ -1,0 +1,91 @@
+"""The working ``torque_from_preload``: what torque gives this preload."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.corner_lanes import lanes
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import N_m, kN, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import preload as p
+from shoplib.topics.threads.bolt_inputs import (
+    BEARING,
+    CLASS,
+    FRICTION,
+    FRICTION_BAND,
+    LUBRICANT,
+    MISREAD,
+    SHANK,
+    TEACHING,
+    THREAD,
+    TORSION,
+    YIELD,
+    check_yield,
+    friction_band,
+    read_bolt,
+    tension_and_torsion,
+    warn_of_breaking,
+)
+
+
+# ------------------------------------------------------------------------------ torque from preload
+def run(i: Inputs, w: Worksheet) -> None:
+    """Torque for a wanted preload, with its friction band."""
+    mu_thread, mu_head = friction_band(i, w)
+    bolt = read_bolt(i, w)
+    w.door()
+    assert bolt is not None
+    geometry: dict[str, Any] = {"P": bolt.thread.P, "d_2": bolt.thread.d_2, "D_Km": bolt.D_Km}
+    mu_G, mu_K = i.mu_thread.value, i.mu_head.value
+    M_A = w.step("Torque", p.tightening_torque, F_M=i.preload, mu_G=mu_G, mu_K=mu_K, **geometry)
+    w.result("torque", M_A, N_m, "Torque")
+    banded = mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
+    for name, label, end in (
+        ("torque_low", "Torque, lowest friction", 0),
+        ("torque_high", "Torque, highest friction", 1),
+    ):
+        M = p.tightening_torque(i.preload, mu_G=mu_thread[end], mu_K=mu_head[end], **geometry) if banded else None
+        w.result(name, M, N_m, label)
+    w.result(
+        "nut_factor",
+        w.step("Nut factor", p.nut_factor, M_A=M_A, F_M=i.preload, d=bolt.thread.d),
+        one,
+        "Nut factor K",
+        3,
+    )
+    nu = None
+    if bolt.R_p is not None:
+        sigma = tension_and_torsion(w, i, bolt, i.preload, mu_G)
+        nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
+        at = lanes(mu_thread=mu_thread)
+        alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
+        check_yield(i, w, alone, lambda D: np.full((D.size, at["mu_thread"].size), i.preload), at)
+    w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    warn_of_breaking(i, w, bolt, i.preload)
+
+
+TORQUE_FROM_PRELOAD = Working(
+    name="torque_from_preload",
+    title="Torque from preload",
+    question="what torque gives this preload",
+    phase="tighten",
+    fields=(
+        quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Clamp"),
+        THREAD,
+        *FRICTION,
+        *FRICTION_BAND,
+        *BEARING,
+        CLASS,
+        *YIELD,
+        SHANK,
+        TORSION,
+    ),
+    run=run,
+    cautions=(GOVERNS, TEACHING, LUBRICANT, MISREAD),
+)

@@ -1,0 +1,1 @@
+"""The topic skim: workings, pictures, exercises, lesson."""

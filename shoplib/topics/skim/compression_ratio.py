@@ -1,0 +1,256 @@
+"""The working ``compression_ratio``: skimmed: what is the ratio now, and which gasket would keep it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.checks import added
+from shoplib.core.fields import choice, limit, number, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import cm3, mm, mm2, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import engine_geometry as e
+from shoplib.topics.skim.skim_inputs import (
+    BLOCK_SKIM,
+    CUT_DEFAULTS,
+    CUTS,
+    GASKET_GAIN,
+    HEAD_SKIM,
+    NOT_STRAIGHT,
+    RULE_AND_LIMIT,
+    SIZES,
+    ask_about_negative,
+    digits,
+)
+
+BORE = quantity("bore", mm, "Bore", symbol="B", above=0.0, example='"86 mm"', group="Engine", plausible=SIZES)
+
+
+STROKE = quantity("stroke", mm, "Stroke", symbol="S", above=0.0, example='"86 mm"', group="Engine", plausible=SIZES)
+
+
+OPENING = quantity(
+    "chamber_opening_area",
+    mm2,
+    "Chamber's opening in the head's face",
+    symbol="A_o",
+    at_least=0.0,
+    required=False,
+    help="its area, not the bore's; on a flat face that of the recess or prechamber, 0 mm² if there is none",
+    example='"3900 mm**2"',
+    group="Engine",
+)
+
+
+CHAMBER, FLAT = "chamber in head", "flat face"
+
+
+FACE = choice(
+    "head_face", "The head's face", (CHAMBER, FLAT), default=CHAMBER, help="where the room above the piston lies",
+    group="Engine",
+)  # fmt: skip
+
+
+GASKET_BORE = quantity(
+    "gasket_bore",
+    mm,
+    "Hole of the gasket",
+    symbol="d_g",
+    above=0.0,
+    required=False,
+    help="its diameter at the cylinder; needed where the gasket's thickness counts",
+    example='"87.5 mm"',
+    group="Engine",
+)
+
+
+# ------------------------------------------------------------------------------ ratio
+def check_areas(i: Inputs, w: Worksheet) -> None:
+    """The areas that the cuts and the gasket work on; neither is the bore."""
+    ask_about_negative(i, w, "head_skim", "block_skim")
+    if i.head_skim and not i.given("chamber_opening_area"):
+        w.refuse("chamber_opening_area", "is needed: the head's cut works on this area, not on the bore")
+    if not i.given("gasket_bore") and (i.gasket_gain or not i.given("ratio")):
+        w.refuse("gasket_bore", "is needed: the gasket's thickness works on its hole, not on the bore")
+
+
+RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
+                "head_skim", "block_skim", "gasket_gain", "chamber_opening_area", "gasket_bore")  # fmt: skip
+
+
+PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
+
+
+def check_ratio(i: Inputs, w: Worksheet) -> None:
+    """Either the ratio or the four parts of the clearance volume."""
+    if i.given("ratio"):
+        for name in ("chamber_volume", "piston_volume"):
+            if i.given(name):
+                w.refuse(name, "goes without ratio; type the ratio, or the four parts of the clearance volume")
+    elif not any(i.given(name) for name in PARTS):
+        w.refuse("ratio", f"or {', '.join(PARTS)} is needed", "18")
+    else:
+        for name in PARTS:
+            if not i.given(name):
+                w.refuse(
+                    name, "is needed with the other parts of the clearance volume (or type ratio); 0 if it is none"
+                )
+
+
+def work_ratio(i: Inputs, w: Worksheet) -> float:
+    """Volumes and ratio before and after; the gasket that would keep the ratio."""
+    V_d = w.step("Swept volume", e.swept_volume, B=i.bore, S=i.stroke)
+    if i.given("ratio"):
+        V_c = w.step("Clearance volume before", e.clearance_volume, V_d=V_d, r_c=i.ratio)
+        before = i.ratio
+    else:
+        V_g = w.step("In the gasket", e.gasket_volume, d_g=i.gasket_bore, h_g=i.gasket_thickness)
+        V_D = w.step("Between crown and deck", e.deck_volume, B=i.bore, h_D=i.deck_clearance)
+        V_c = w.step(
+            "Clearance volume before",
+            e.clearance_of_parts,
+            V_ch=i.chamber_volume,
+            V_g=V_g,
+            V_D=V_D,
+            V_p=i.piston_volume,
+        )
+        if not V_c > 0:
+            w.refuse(
+                "piston_volume", "leaves no room above the piston; look at the signs: dish positive, dome negative"
+            )
+            w.door()
+        before = w.step("Ratio before", e.compression_ratio, V_d=V_d, V_c=V_c)
+    area = i.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
+    hole = i.gasket_bore or i.bore  # only where the gasket's thickness stays, held by check_areas
+    cuts = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
+    after = w.step("Clearance volume after", e.clearance_after_cuts, V_c=V_c, g=i.gasket_gain, **cuts)
+    if not after > 0:
+        w.refuse("head_skim", "leaves no room above the piston: look at cut and chamber_opening_area again")
+        w.door()
+    ratio = w.step("Ratio after", e.compression_ratio, V_d=V_d, V_c=after)
+    w.result("ratio_after", ratio, one, "Compression ratio after")
+    w.result("ratio_before", before, one, "Compression ratio before")
+    if i.given("gasket_bore"):
+        keep = w.step("Gasket gain that would keep the ratio", e.gain_that_keeps_the_ratio, **cuts)
+        w.result("gasket_gain_to_keep", keep, mm, "Gasket gain that would keep the ratio", 3)
+    w.result("swept_volume", V_d, cm3, "Swept volume")
+    w.result("clearance_before", V_c, cm3, "Clearance volume before")
+    w.result("clearance_after", after, cm3, "Clearance volume after")
+    if area > 1.02 * np.pi / 4 * i.bore**2:
+        w.caution("The opening typed is larger than the bore: only what lies inside the gasket's hole counts.")
+    return float(ratio)
+
+
+def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
+    """The ratio after the cuts with some inputs otherwise; infinite where no room is left above the piston."""
+    x = {**typed, **other}
+    V_d = e.swept_volume(x["bore"], x["stroke"])
+    if x["ratio"] is not None:
+        V_c = e.clearance_volume(V_d, x["ratio"])
+    else:
+        V_g = e.gasket_volume(x["gasket_bore"], x["gasket_thickness"])
+        V_D = e.deck_volume(x["bore"], x["deck_clearance"])
+        V_c = e.clearance_of_parts(x["chamber_volume"], V_g, V_D, x["piston_volume"])
+    after = e.clearance_after_cuts(
+        V_c, x["chamber_opening_area"] or 0.0, x["head_skim"], x["bore"], x["block_skim"],
+        x["gasket_bore"] or x["bore"], x["gasket_gain"],
+    )  # fmt: skip
+    return float(e.compression_ratio(V_d, after)) if after > 0 else math.inf
+
+
+def say_which_branch(i: Inputs, w: Worksheet) -> None:
+    """Skimmed, so a thicker gasket: two different problems."""
+    if i.head_face == FLAT:
+        says = (
+            "flat face: the ratio hardly moves; valve recess and valve clearance do. "
+            "Choose the gasket by piston projection."
+        )
+    else:
+        says = (
+            "chamber in the head: the cut takes volume over the chamber's opening, the gasket gives it back over its "
+            "own hole; equal thicknesses do not cancel."
+        )
+    w.result("branch", says, None, "Which of the two problems")
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Compression ratio before and after, and squish."""
+    check_ratio(i, w)
+    check_areas(i, w)
+    w.door()
+    ratio = work_ratio(i, w)
+    if i.given("ratio_limit"):
+        typed = {n: getattr(i, n) for n in RATIO_INPUTS}
+        names = [n for n, x in typed.items() if x is not None]
+        w.check(
+            "Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source,
+            uncertainty=w.carried(lambda **x: ratio_after(typed, **x), *names),
+            otherwise={"block_skim": [ratio_after(typed, block_skim=CUTS[1])], "gasket_gain": ()},
+        )  # fmt: skip
+    if i.given("gasket_thickness", "deck_clearance"):
+        h = {"h_g": i.gasket_thickness, "h_D": i.deck_clearance}
+        w.result("squish_before", e.squish(**h, c_B=0.0, g=0.0), mm, "Squish before")
+        squish = w.step("Squish after", e.squish, **h, c_B=i.block_skim, g=i.gasket_gain)
+        w.result("squish_after", squish, mm, "Squish after")
+        rest: Any = {
+            "uncertainty": added(*(digits(i, n) for n in ("gasket_thickness", "deck_clearance", *CUT_DEFAULTS))),
+            "otherwise": {"block_skim": [float(squish) - CUTS[1]], "gasket_gain": ()},
+        }
+        source = "geometry: below zero they touch"
+        w.check("Crown clear of the head's face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
+        if i.given("minimum_squish"):
+            w.check("Squish after", float(squish), "≥", i.minimum_squish, mm, i.minimum_squish_source, **rest)
+    elif i.given("minimum_squish"):
+        remark = "gasket_thickness and deck_clearance not given; missing is not zero"
+        w.check("Squish after", None, "≥", i.minimum_squish, mm, i.minimum_squish_source, remark=remark)
+    say_which_branch(i, w)
+
+
+# ------------------------------------------------------------------------------ declared
+RATIO = number("ratio", "Compression ratio before", symbol="r_c", above=1.0, at_most=40.0, required=False,
+               help="or the four parts below", example="18", group="Engine")  # fmt: skip
+
+
+COMPRESSION_RATIO = Working(
+    name="compression_ratio",
+    title="Compression ratio before and after the cut",
+    question="skimmed: what is the ratio now, and which gasket would keep it",
+    phase="skim",
+    fields=(
+        BORE,
+        STROKE,
+        RATIO,
+        FACE,
+        OPENING,
+        GASKET_BORE,
+        quantity("chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
+                 help="poured out, valves in", example='"32 cm3"', group="Clearance volume, part by part"),
+        quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
+                 help="with deck clearance also for squish", example='"1.2 mm"',
+                 group="Clearance volume, part by part"),
+        quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
+                 help="negative where the piston stands proud", example='"0.2 mm"',
+                 group="Clearance volume, part by part"),
+        quantity("piston_volume", cm3, "Dish in the piston", symbol="V_p", required=False,
+                 help="negative for a dome, 0 cm3 for a flat crown", example='"5 cm3"',
+                 group="Clearance volume, part by part"),
+        HEAD_SKIM,
+        BLOCK_SKIM,
+        GASKET_GAIN,
+        *limit("ratio_limit", one, "Highest ratio allowed", above=1.0, example="19.0", group="Limits"),
+        *limit("minimum_squish", mm, "Smallest squish", at_least=0.0, example='"0.9 mm"', group="Limits"),
+        *RULE_AND_LIMIT,
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "Geometric ratio: it says nothing of knock or smoke by itself.",
+        "Chambers are cast: pour each one out where the ratio matters.",
+        NOT_STRAIGHT,
+    ),
+)  # fmt: skip

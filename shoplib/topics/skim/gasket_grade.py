@@ -1,0 +1,177 @@
+"""The working ``gasket_grade``: diesel piston projections: which grade of gasket."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import choice, listing, quantity, table, words
+from shoplib.core.inputs import Inputs, half_digit_in_si
+from shoplib.core.units import mm, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import skim as s
+from shoplib.topics.skim.skim_inputs import MM
+
+# ------------------------------------------------------------------------------ gasket grade
+RULES = ("mean_then_max", "max", "mean_of_all")
+
+
+_SAYS = {
+    "one": "",
+    "boundary": "lies on a boundary that both grades print",
+    "near": "lies so near a boundary that the uncertainty reaches over it",
+    "overlap": "lies in two grades that overlap in the table",
+    "gap": "lies in a gap between two grades",
+    "below": "is below every grade of the table",
+    "above": "is above every grade of the table",
+}
+
+
+def read_grades(i: Inputs, w: Worksheet) -> list[s.Grade]:
+    """The table of grades; each bad row is named."""
+    grades: list[s.Grade] = []
+    for k, row in enumerate(i.grades, 1):
+        low, high = row["low"], row["high"]
+        if low is None and high is None:
+            w.refuse(f"grades[{k}].low", "or high is needed", '"0.60 mm"')
+            continue
+        if low is not None and high is not None and low > high:
+            w.refuse(f"grades[{k}].low", "is above high", '"0.60 mm"')
+        if row["name"] in [g.name for g in grades]:
+            w.refuse(f"grades[{k}].name", f"{row['name'][:40]} is given twice")
+        grades.append(s.Grade(row["name"], low, high))
+    return grades
+
+
+MOST_ROCK = 0.1e-3  # m between the two readings of a piston; common practice, no source
+
+
+def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Sequence[s.Grade]) -> list[str]:
+    """Pistons whose readings are further apart than a grade is wide, or than a piston tilts: a slip, or it rocks."""
+    widths = [g.high - g.low for g in grades if g.low is not None and g.high is not None and g.high > g.low]
+    most = min([MOST_ROCK, *widths])
+    return [
+        f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
+        "measure again, and take the rock out of it"
+        for name, kept in zip(names, read, strict=True)
+        if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
+    ]
+
+
+def coarsest(i: Inputs) -> float:
+    """The most by which a projection may be out through the digits of its readings."""
+    cells = [row["readings"] for row in i.typed_rows("projections")]
+    typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
+    return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Averages, the governing projection, and the grade or grades it calls for."""
+    grades = read_grades(i, w)
+    w.door()
+    names = [row["piston"] or str(k) for k, row in enumerate(i.projections, 1)]
+    read = [[x for x in row["readings"] if x is not None] for row in i.projections]
+    doubts = []
+    for k, (name, row, kept) in enumerate(zip(names, i.projections, read, strict=True), 1):
+        if not kept:
+            w.refuse(
+                f"projections[{k}].readings", f"piston {name} has no reading; missing is not zero", '"0.62 mm; 0.66 mm"'
+            )
+        elif len(kept) < len(row["readings"]):
+            doubts.append(f"piston {name}: a reading is missing")
+        elif len(kept) == 1 and i.rule != "max":
+            doubts.append(f"piston {name}: one reading only, its tilt is not averaged out")
+    w.door()
+    means = [
+        w.step(f"Piston {name}", s.mean_of_two, P_1=kept[0], P_2=kept[1]) if len(kept) == 2 else float(np.mean(kept))
+        for name, kept in zip(names, read, strict=True)
+    ]
+    everything = [x for kept in read for x in kept]
+    by_rule = {"mean_then_max": max(means), "max": max(everything), "mean_of_all": float(np.mean(everything))}
+    governing = by_rule[i.rule]
+    u = i.uncertainty if i.given("uncertainty") else coarsest(i)
+    doubts += rocking(names, read, grades)
+    each = [max(kept) for kept in read] if i.rule == "max" else means
+    highest = [n for n, x in zip(names, each, strict=True) if rounding.at_most(governing, x)]
+    called, case = s.grades_at(governing, grades, u)
+    fits = case not in ("below", "above")
+    names_called = " or ".join(g.name for g in called)
+    w.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
+    warning = None
+    if case != "one":
+        warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Ask what the source says there."
+    w.result("boundary_warning", warning or False, None, "Boundary warning")
+    w.result("governing", governing, mm, "Projection that governs", 4)
+    w.result("averages", means, mm, "Average of each piston", 3)
+    if i.rule != "mean_of_all":
+        w.result("highest_piston", ", ".join(highest), None, "Highest piston")
+    if not i.typed("rule") and len({str(s.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
+        doubts.append(f"depends on “{w.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
+    if not i.given("uncertainty") and case == "near":
+        doubts.append(f"the readings are typed to ±{show(u, MM, 2)}")
+    source = i.grades_source
+    if not fits:
+        outcome, remark = Outcome.FAIL, warning or ""
+    elif case != "one" or doubts:
+        outcome, remark = Outcome.UNDECIDED, "; ".join([*([warning] if warning else []), *doubts])
+    elif not source:
+        outcome, remark = Outcome.NO_LIMIT, "one grade fits, but the source of the table is missing"
+    else:
+        outcome, remark = Outcome.PASS, ""
+    found = names_called if fits else "no grade"
+    w.judge(f"Grade for {show(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark)
+    for doubt in doubts:
+        w.caution(f"{doubt[0].upper()}{doubt[1:]}.")
+    w.curve.update(names=names, read=read, means=means, governing=governing, grades=grades, called=called, rule=i.rule)
+
+
+READING = quantity("reading", mm, "Reading", may_be_missing=True, example='"0.62 mm"')
+
+
+GRADE_COLUMNS = (
+    words("name", "Grade", example='"2"'),
+    quantity("low", mm, "From", required=False, example='"0.60 mm"'),
+    quantity("high", mm, "To", required=False, example='"0.70 mm"'),
+)
+
+
+PROJECTION_COLUMNS = (
+    words("piston", "Piston", required=False, example='"1"'),
+    listing("readings", READING, "Readings", example='"0.62 mm; 0.66 mm"', help="two, one on each side along the pin"),
+)
+
+
+GASKET_GRADE = Working(
+    name="gasket_grade",
+    title="Which gasket grade do these pistons call for?",
+    question="diesel piston projections: which grade of gasket",
+    phase="skim",
+    fields=(
+        table("projections", PROJECTION_COLUMNS, "Projections, piston by piston", csv=True,
+              help="a piston's readings in one cell, parted by a semicolon; below the deck negative",
+              example='[["0.62 mm", "0.66 mm"], ["0.70 mm", "0.72 mm"]]', group="Pistons"),
+        table("grades", GRADE_COLUMNS, "Grades of the source's table", csv=True,
+              help="both ends as printed; an end that is not printed stays empty",
+              example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
+        choice("rule", "Rule", RULES, default="mean_then_max",
+               help="mean then max: average each piston, then take the highest", group="Grades"),
+        quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
+                 help="plus or minus; without it half the last digit typed", example='"0.01 mm"', group="Pistons"),
+        words("grades_source", "Source of the grades", required=False,
+              help="document, edition, page; without it nothing can pass",
+              example='"workshop manual, 3rd edition, page 41"', group="Grades"),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "Measure both sides of each piston along its pin, at top dead centre, and take the rock out of it.",
+        "One grade for the whole engine: the highest piston decides.",
+    ),
+
+
+)  # fmt: skip

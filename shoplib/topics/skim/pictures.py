@@ -1,0 +1,354 @@
+"""The pictures of the workings of the topic skim."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.units import show, um, unit_of
+from shoplib.core.working import Picture, Result
+from shoplib.physics import roughness as r
+from shoplib.physics import timing
+from shoplib.physics import timing_drive as t
+from shoplib.plotting.gauges import Gauge
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, settle
+from shoplib.topics.skim.compression_ratio import FLAT
+from shoplib.topics.skim.skim_inputs import DEG, MM
+
+
+def draw_allowance(figure: Any) -> Callable[[Result], None]:
+    """The head's height as a bar: when new, now, after the cut, and the zone below the minimum."""
+    ax = figure.subplots()
+    gauge = Gauge(ax, "height", "Head height, mm")
+
+    def move(result: Result) -> None:
+        i = result.inputs
+        H = i.measured_height if i.given("measured_height") else min(i.heights)
+        top = max(H, i.new_height or H)
+        low = min(result["height_after"], i.minimum_height or result["height_after"])
+        gauge.scale(low * 1e3 - 0.15 * (top - low) * 1e3, top * 1e3)
+        gauge.forbid(None if i.minimum_height is None else i.minimum_height * 1e3)
+        after = result["height_after"] * 1e3
+        low_ = i.minimum_height is not None and rounding.below(after, i.minimum_height * 1e3)
+        says = f"{H * 1e3:.2f} → {after:.2f}" + (", too low" if low_ else "")
+        gauge.show(H * 1e3, after, says, (top * 1e3, after))
+
+    return move
+
+
+def alt_allowance(result: Result) -> str:
+    """The picture in words."""
+    i = result.inputs
+    against = "" if i.minimum_height is None else f", smallest allowed {show(i.minimum_height, MM, 6)}"
+    return f"Bar of the head's height: {show(result['height_after'], MM, 6)} after the cut{against}."
+
+
+LARGER = 600.0  # units of the sketch a metre of drop moves: 0.5 mm is drawn as 0.3, a bore as 2
+
+
+class Sketch:
+    """Head, gasket, block and piston cut open, and the timing drive beside them; the drop is drawn large."""
+
+    def __init__(self, ax: Any) -> None:
+        ax.set_aspect("equal")
+        ax.axis("off")
+        ax.set(xlim=(-2.25, 3.75), ylim=(-2.5, 3.0))
+        block: dict[str, Any] = {"facecolor": PALER, "edgecolor": SOFT, "lw": 0.8}
+        self.left = ax.fill([0], [0], **block)[0]
+        self.right = ax.fill([0], [0], **block)[0]
+        self.seal = [ax.fill([0], [0], facecolor=INK, lw=0)[0] for _ in "lr"]
+        self.piston = ax.fill([0], [0], facecolor="white", edgecolor=INK, lw=1)[0]
+        for y in (-0.42, -0.62, -0.82):
+            ax.plot([-0.98, 0.98], [y, y], color=SOFT, lw=0.8)
+        self.head = ax.fill([0], [0], facecolor=PALE, edgecolor=ACCENT, lw=1, gid="head")[0]
+        self.ghost = [ax.plot([], [], color=SOFT, lw=0.9, ls=(0, (3, 2)))[0] for _ in range(2)]
+        (self.stem,) = ax.plot([], [], color=INK, lw=2.2, solid_capstyle="butt", gid="stem")
+        (self.disc,) = ax.plot([], [], color=INK, lw=3, solid_capstyle="butt", gid="disc")
+        (self.gap,) = ax.plot([], [], color=WARM, lw=1.4, marker="_", ms=7, mew=1.4, gid="gap")
+        (self.tall,) = ax.plot([], [], color=INK, lw=0.9, marker="_", ms=7, gid="tall")
+        self.tall_word = ax.text(
+            -2.0,
+            0,
+            "height",
+            rotation=90,
+            rotation_mode="anchor",
+            ha="center",
+            va="bottom",
+            fontsize=8,
+            gid="tall-word",
+        )
+        # the drive: tight run on the right, slack run with its tensioner on the left
+        turn = np.linspace(0, 2 * np.pi, 73)
+        self.round = np.array([np.cos(turn), np.sin(turn)]) * CAM_R
+        (self.cam_was,) = ax.plot(DRIVE_X + self.round[0], CAM_Y + self.round[1], color=SOFT, lw=0.9, ls=(0, (3, 2)))
+        (self.cam,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="cam")
+        ax.plot(DRIVE_X + self.round[0] / 2, CRANK_Y + self.round[1] / 2, color=ACCENT, lw=1.8)
+        ax.plot([DRIVE_X], [CRANK_Y], "o", ms=3, color=ACCENT)
+        ax.plot([DRIVE_X, DRIVE_X], [CAM_Y, CAM_Y + CAM_R], color=SOFT, lw=0.9, ls=(0, (3, 2)))
+        (self.mark,) = ax.plot([], [], color=WARM, lw=2, gid="mark")
+        (self.tight,) = ax.plot([], [], color=INK, lw=1.6, gid="tight")
+        (self.slack,) = ax.plot([], [], color=INK, lw=1, ls=(0, (2, 1.5)), gid="slack")
+        (self.tension,) = ax.plot([], [], "o", ms=9, mfc="white", mec=SOFT, mew=1.2, gid="tension")
+        (self.carry,) = ax.plot([], [], color=SOFT, lw=0.7, ls=(0, (1, 2)), gid="carry")
+        for x, y, word in ((0, -1.35, "piston"), (-1.38, -1.7, "block"), (DRIVE_X + 0.72, 0.1, "tight run")):
+            ax.text(x, y, word, ha="center", va="center", fontsize=8, color=SOFT, rotation=90 if "run" in word else 0)
+        self.head_word = ax.text(1.2, 0, "head", ha="center", va="center", fontsize=8, color=INK, gid="head-word")
+        arc: dict[str, Any] = {"arrowstyle": "->", "connectionstyle": "arc3,rad=-0.45", "color": SOFT, "lw": 1}
+        ax.annotate("", (DRIVE_X + 0.24, CRANK_Y + 0.36), (DRIVE_X - 0.24, CRANK_Y + 0.36), arrowprops=arc)
+        ax.text(DRIVE_X, CRANK_Y - 0.42, "crankshaft", ha="center", va="center", fontsize=8, color=SOFT)
+        ax.text(DRIVE_X, CAM_Y + CAM_R + 0.12, "camshaft", ha="center", va="bottom", fontsize=8, color=SOFT)
+        ax.text(
+            -2.2, 2.98, "movement drawn larger than life; dashed: before", ha="left", va="top", fontsize=7.5, color=SOFT
+        )
+
+    def move(self, result: Result) -> None:
+        """Everything that is fixed to the head comes down by the net drop."""
+        i = result.inputs
+        block = -i.block_skim * LARGER
+        face = block + 0.1 + i.gasket_gain * LARGER
+        down = -result["net_drop"] * LARGER
+        crown = -0.06
+        flat = i.head_face == FLAT
+        valve = -0.38
+        share = (i.chamber_opening_area or 0.0) / (np.pi / 4 * i.bore**2)
+        half, roof, middle = (0.34, 0.75, valve) if flat else (float(np.clip(np.sqrt(share), 0.3, 1.0)), 0.85, 0.0)
+        top, wall = 2.1, 1.72
+        slope = 0.0 if flat else 0.12
+
+        def outline(face: float, down: float) -> tuple[list[float], list[float]]:
+            xs = [-wall, -wall, wall, wall, middle + half, middle + half - slope, middle - half + slope, middle - half]
+            ys = [face, top + down, top + down, face, face, roof + down, roof + down, face]
+            return xs, ys
+
+        xs, ys = outline(face, down)
+        self.head.set_xy(np.column_stack([xs, ys]))
+        gx, gy = outline(0.1, 0.0)
+        for old, a, b in zip(self.ghost, (1, 5), (2, 6), strict=True):
+            frame(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
+        for side, patch in ((-1, self.left), (1, self.right)):
+            frame(patch, xy=(((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)),))
+        for side, patch in zip((-1, 1), self.seal, strict=True):
+            frame(patch, xy=(((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)),))
+        bowl = [(0.05, crown), (0.12, -0.3), (0.62, -0.3), (0.69, crown)] if flat else []
+        frame(self.piston, xy=(((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)),))
+        # the valve, and what is left under it
+        lean = 0.0 if flat else min(i.valve_angle, 0.6)
+        across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
+        first = float(np.clip(i.valve_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
+        foot = np.array([valve, crown + first + down])
+        ends = np.array([foot - 0.27 * across, foot + 0.27 * across, foot, foot + along * 1.75])
+        lowest = ends[:2][np.argmin(ends[:2, 1])] if lean else foot
+        self.disc.set_data(ends[:2, 0], ends[:2, 1])
+        self.stem.set_data(ends[2:, 0], ends[2:, 1])
+        self.gap.set_data([lowest[0]] * 2, [crown, max(float(lowest[1]), crown)])
+        self.tall.set_data([-1.95, -1.95], [face, top + down])
+        self.tall_word.set_position((-2.0, (face + top + down) / 2))
+        self.head_word.set_position((1.3, (face + top + down) / 2 + 0.2))
+        # the drive
+        y = CAM_Y + down
+        self.cam.set_data(self.round[0] + DRIVE_X, self.round[1] + y)
+        back = TWIST * result["cam_angle"]
+        self.mark.set_data([DRIVE_X, DRIVE_X - CAM_R * np.sin(back)], [y, y + CAM_R * np.cos(back)])
+        self.tight.set_data([DRIVE_X + CAM_R, DRIVE_X + CAM_R / 2], [y, CRANK_Y])
+        s_ = np.linspace(0, 1, 25)
+        bulge = 0.10 - 0.8 * down
+        line = DRIVE_X - CAM_R + s_ * CAM_R / 2 + 4 * s_ * (1 - s_) * bulge
+        self.slack.set_data(line, y + s_ * (CRANK_Y - y))
+        self.tension.set_data([line[12] - 0.16], [(y + CRANK_Y) / 2])
+        self.carry.set_data([wall, DRIVE_X], [y, y])
+
+
+DRIVE_X, CAM_Y, CRANK_Y, CAM_R, TWIST = 2.75, 1.85, -1.75, 0.56, 20.0
+
+
+def draw_chain(figure: Any) -> Callable[[Result], None]:
+    """One cut drives ratio, valve clearance, timing and height: a sketch that moves, and four gauges."""
+    grid = figure.add_gridspec(4, 2, width_ratios=(1.12, 1))
+    sketch = Sketch(figure.add_subplot(grid[:, 0]))
+    keys = (
+        ("ratio", "Compression ratio"),
+        ("gap", "Valve clearance, mm"),
+        ("late", "Camshaft, crank degrees late"),
+        ("height", "Head height, mm"),
+    )
+    gauges = {key: Gauge(figure.add_subplot(grid[k, 1]), key, title) for k, (key, title) in enumerate(keys)}
+    cut = figure.suptitle("", x=0.01, ha="left", fontsize=12, color=INK)
+    cut.set_gid("cut")
+    for artist in figure.findobj(lambda a: a.get_gid() not in (None, "cut")):
+        artist.set_in_layout(False)  # so that the axes stand still while their contents move
+
+    def move(result: Result) -> None:
+        i, c = result.inputs, result.curve
+        sketch.move(result)
+        cut.set_text(f"{_mm(i.head_skim)} off the head: it comes {_down(result)}")
+        late = c["drop"] * DEG.from_si(_late_per_drop(result))
+        shown: dict[str, tuple[float, float, str, Any, float | None]] = {
+            "ratio": (result["ratio_before"], result["ratio_after"],
+                      f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}", c["ratio"], None),
+            "gap": (i.valve_clearance * 1e3, c["worst_clearance"] * 1e3,
+                    f"{i.valve_clearance * 1e3:.2f} → {c['worst_clearance'] * 1e3:.2f}", c["gap"] * 1e3,
+                    None if i.minimum_clearance is None else i.minimum_clearance * 1e3),
+            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result),
+                     late, None),
+            "height": (i.measured_height * 1e3, result["height_after"] * 1e3,
+                       f"{i.measured_height * 1e3:.2f} → {result['height_after'] * 1e3:.2f}", c["height"] * 1e3,
+                       None if i.minimum_height is None else i.minimum_height * 1e3),
+        }  # fmt: skip
+        for key, (was, now, says, far, least) in shown.items():
+            gauge = gauges[key]
+            gauge.scale(
+                was, *far, *([] if least is None else [least]), *(c["ratio_over_bore"] if key == "ratio" else [])
+            )
+            gauge.forbid(least)
+            gauge.show(
+                was, now, says + (", too low" if least is not None and rounding.below(now, least) else ""), tuple(far)
+            )
+
+    return move
+
+
+def _late_per_drop(result: Result) -> float:
+    """Crank retard a metre of drop."""
+    i = result.inputs
+    if i.given("sprocket_diameter"):
+        radius = t.radius_of_diameter(i.sprocket_diameter)
+    else:
+        radius = (t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius)(i.pitch, float(i.teeth))
+    return float(timing.crank_from_cam(t.cam_retard(t.slack_in_tight_run(1.0, i.run_angle), radius)))
+
+
+def _late(result: Result) -> str:
+    angle = float(DEG.from_si(result["crank_angle"]))
+    return f"{abs(angle):.2f}°" + (" late" if angle > 0.005 else " early" if angle < -0.005 else "")
+
+
+def _down(result: Result) -> str:
+    drop = result["net_drop"]
+    return f"{'up' if drop < 0 else 'down'} by {_mm(abs(drop))}"
+
+
+def _mm(x: float) -> str:
+    return f"{x * 1e3:.2f} mm".replace("-", "−")
+
+
+def alt_chain(result: Result) -> str:
+    """The picture in words."""
+    i = result.inputs
+    return (
+        f"A cut of {_mm(i.head_skim)} brings the head {_down(result)}: compression ratio "
+        f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve clearance {_mm(i.valve_clearance)} to "
+        f"{_mm(result.curve['worst_clearance'])}, camshaft {_late(result)} in crankshaft "
+        f"degrees, height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
+    )
+
+
+# ------------------------------------------------------------------------------ pictures of grade and roughness
+def draw_grade(figure: Any) -> Callable[[Result], None]:
+    """Each reading, each piston's mean and the governing projection against the grades of the table."""
+    ax = figure.subplots()
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.set_xlabel("piston")
+    ax.set_ylabel("projection, mm")
+    state: dict[str, Any] = {"made": None, "bands": []}
+    (dots,) = ax.plot([], [], "o", ms=5, mfc="white", mec=SOFT, mew=1, gid="dots")
+    (means,) = ax.plot([], [], "_", ms=22, color=ACCENT, mew=2.4, gid="means")
+    (line,) = ax.plot([], [], color=WARM, lw=1.2, ls=(0, (5, 2)), gid="governs")
+    says = ax.text(0, 0, "", ha="left", va="bottom", fontsize=8.5, color=WARM, gid="says")
+
+    def build(names: list[str], grades: list[str]) -> None:
+        """A band for each grade; made anew only when there are others, or other pistons."""
+        for artist in itertools.chain.from_iterable(state["bands"]):
+            artist.remove()
+        right = len(names) + 0.5
+        style: Any = {"edgecolor": PALE, "lw": 0.8, "zorder": 0}
+        state["bands"] = [
+            (
+                ax.axhspan(
+                    0, 1, facecolor=PALER if k % 2 else "white", hatch="" if k % 2 else "//", gid=f"band{k}", **style
+                ),
+                ax.text(right + 0.05, 0, f"grade {name[:24]}", va="center", fontsize=8.5, gid=f"grade{k}"),
+            )
+            for k, name in enumerate(grades)
+        ]
+        state["ends"] = (0.5 - 0.4 * len(names), right)  # before the first piston, room for the words at the line
+        frame(ax, xlim=state["ends"], xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
+
+    def move(result: Result) -> None:
+        c = result.curve
+        grades = sorted(c["grades"], key=lambda g: g.middle)
+        made = (c["names"], [g.name for g in grades])
+        if state["made"] != made:
+            build(*made)
+            state["made"] = made
+        projections = [1e3 * x for kept in c["read"] for x in kept]
+        ends = [1e3 * x for g in grades for x in (g.low, g.high) if x is not None] + projections
+        low, high = settle(ax, ylim=around(min(ends), max(ends), 10))
+        for g, (band, word) in zip(grades, state["bands"], strict=True):
+            a, b = low if g.low is None else 1e3 * g.low, high if g.high is None else 1e3 * g.high
+            band.set_y(a)
+            band.set_height(b - a)
+            word.set_y((a + b) / 2)
+        side = [
+            (k + 0.12 * (n - (len(kept) - 1) / 2), x) for k, kept in enumerate(c["read"], 1) for n, x in enumerate(kept)
+        ]
+        dots.set_data([x for x, _ in side], [1e3 * y for _, y in side])
+        means.set_data(range(1, len(c["means"]) + 1), [1e3 * x for x in c["means"]])
+        means.set_visible(c["rule"] != "max")
+        governing = 1e3 * c["governing"]
+        line.set_data(state["ends"], [governing, governing])
+        says.set_position((state["ends"][0] + 0.02 * len(c["names"]), governing))
+        says.set_text(f"governs: {governing:.3f} mm")
+
+    return move
+
+
+def alt_grade(result: Result) -> str:
+    """The picture in words."""
+    return (
+        f"Projections of {len(result.curve['names'])} pistons against the bands of the grades; "
+        f"{show(result['governing'], MM)} governs: grade {result['grade']}."
+    )
+
+
+def draw_roughness(figure: Any) -> Callable[[Result], None]:
+    """Three surfaces that share the typed parameter: the other parameters differ."""
+    axes = figure.subplots(3, 1, sharex=True)
+    lines, words_ = [], []
+    for k, ax in enumerate(axes):
+        ax.axis("off")
+        ax.set(xlim=(0, 1), ylim=(-1.15, 1.15))
+        ax.axhline(0, color=SOFT, lw=0.6, ls=(0, (4, 3)))
+        (line,) = ax.plot([], [], color=ACCENT, lw=1.4, gid=f"profile{k}")
+        lines.append(line)
+        words_.append(ax.text(0, 1.2, "", fontsize=9, va="bottom", ha="left", color=INK, gid=f"says{k}"))
+
+    def move(result: Result) -> None:
+        profiles = result.curve["profiles"]
+        top = max(float(np.abs(z).max()) for _, z in profiles.values())
+        for line, says, (name, (x, z)) in zip(lines, words_, profiles.items(), strict=True):
+            line.set_data(x, z / top)
+            found = r.parameters_of(z)
+            says.set_text(f"{name}: " + ", ".join(f"{k} {v * 1e6:.2f} µm" for k, v in found.items()))
+
+    return move
+
+
+def alt_roughness(result: Result) -> str:
+    """The picture in words."""
+    parameter = result.curve["parameter"]
+    found = {name: r.parameters_of(z) for name, (_, z) in result.curve["profiles"].items()}
+    other = "Ra" if parameter not in ("Ra", "Rq") else "Rz"
+    told = "; ".join(f"{name} {other} {p[other] * 1e6:.2f} µm" for name, p in found.items())
+    return f"Three surfaces of the same {parameter}, {show(result['micrometre'], unit_of(um))}: {told}."
+
+
+PICTURES = {
+    "skim_allowance": Picture(draw_allowance, alt_allowance, size=(6.2, 1.2)),
+    "skim_chain": Picture(draw_chain, alt_chain, size=(7.4, 4.1)),
+    "gasket_grade": Picture(draw_grade, alt_grade, size=(6.2, 3.0)),
+    "surface_roughness": Picture(draw_roughness, alt_roughness, size=(6.2, 2.6)),
+}

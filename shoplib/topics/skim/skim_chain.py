@@ -1,0 +1,133 @@
+"""The working ``skim_chain``: this much off the head: ratio, valve clearance, timing and height at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.checks import added
+from shoplib.core.fields import Field, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import engine_geometry as e
+from shoplib.physics import skim as s
+from shoplib.topics.skim.cam_retard import DRIVE, SPROCKETS, check_drive, work_retard
+from shoplib.topics.skim.compression_ratio import (
+    BORE,
+    FACE,
+    GASKET_BORE,
+    OPENING,
+    RATIO,
+    STROKE,
+    check_areas,
+    say_which_branch,
+    work_ratio,
+)
+from shoplib.topics.skim.skim_allowance import MINIMUM_HEIGHT, few_heights, work_height
+from shoplib.topics.skim.skim_inputs import (
+    BLOCK_SKIM,
+    CUT_DEFAULTS,
+    CUTS,
+    GASKET_GAIN,
+    HEAD_SKIM,
+    NOT_STRAIGHT,
+    RULE_AND_LIMIT,
+    SIZES,
+    TURN,
+    digits,
+)
+from shoplib.topics.skim.valve_clearance import CROWN, MINIMUM_CLEARANCE, VALVE_ANGLE, gap_after, judge_gap, work_gap
+
+# ------------------------------------------------------------------------------ all of it together
+SLIDER = 0.5e-3  # m; the picture's scales reach this far, further only for a larger cut
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """One cut, and everything that hangs on it."""
+    check_areas(i, w)
+    check_drive(i, w)
+    w.door()
+    drop = float(w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain))
+    w.result("net_drop", drop, mm, "Net drop of the head")
+    work_ratio(i, w)
+    after, worst = work_gap(w, i.valve_clearance, drop, i.valve_angle, i.crown)
+    w.result("valve_clearance_after", after, mm, "Valve clearance after, along the valve")
+    work_retard(i, w, drop)
+    spread = added(digits(i, "measured_height"), digits(i, "head_skim"))
+    work_height(i, w, i.measured_height, i.head_skim, spread, few_heights(1))
+
+    def gap(valve_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
+        return gap_after(valve_clearance, _drop(cuts), valve_angle, crown)
+
+    names = ("valve_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
+    cut_more = gap_after(i.valve_clearance, drop + CUTS[1], i.valve_angle, i.crown)
+    judge_gap(i, w, worst, gap, names, block_skim=[cut_more], gasket_gain=())
+    say_which_branch(i, w)
+    w.curve.update(worst_clearance=worst, **_far_ends(i, max(SLIDER, i.head_skim)))
+
+
+def _drop(cuts: Mapping[str, float]) -> float:
+    return float(s.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
+
+
+def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
+    """Where each gauge begins and ends while the head's cut goes from nothing to the top of the slider."""
+    V_d = e.swept_volume(i.bore, i.stroke)
+    V_c = e.clearance_volume(V_d, i.ratio)
+    cut = np.array([0.0, top])
+    drop = s.net_drop(cut, i.block_skim, i.gasket_gain)
+    hole = i.gasket_bore or i.bore
+
+    def ratio(area: float) -> Any:
+        after = e.clearance_after_cuts(V_c, area, cut, i.bore, i.block_skim, hole, i.gasket_gain)
+        # a scale that ends somewhere even for a cut through the chamber
+        return e.compression_ratio(V_d, np.maximum(after, 0.2 * V_c))
+
+    over_flat = i.crown == "flat" or (i.crown is None and i.valve_angle > 0)
+    gap = s.clearance_over_flat_crown if over_flat else s.clearance_over_pocket
+    return {
+        "ratio": ratio(i.chamber_opening_area or 0.0),
+        "ratio_over_bore": ratio(
+            np.pi / 4 * i.bore**2
+        ),  # the scale of every kind of head, so that a flat face shows flat
+        "gap": gap(i.valve_clearance, drop, i.valve_angle),
+        "height": s.height_after(i.measured_height, cut),
+        "drop": drop,
+    }
+
+
+SKIM_CHAIN = Working(
+    name="skim_chain",
+    title="Everything that one cut changes",
+    question="this much off the head: ratio, valve clearance, timing and height at once",
+    phase="skim",
+    fields=(
+        HEAD_SKIM,
+        BLOCK_SKIM,
+        GASKET_GAIN,
+        BORE,
+        STROKE,
+        Field(**{**vars(RATIO), "required": True, "help": ""}),
+        FACE,
+        OPENING,
+        GASKET_BORE,
+        quantity("measured_height", mm, "Height of the head now", symbol="H", above=0.0, example='"135.72 mm"',
+                 group="Head", plausible=SIZES),
+        *(Field(**{**vars(f), "group": "Head"}) for f in MINIMUM_HEIGHT),
+        quantity("valve_clearance", mm, "Valve clearance before, along the valve", symbol="e", above=0.0,
+                 example='"1.60 mm"', group="Valve"),
+        VALVE_ANGLE,
+        CROWN,
+        *MINIMUM_CLEARANCE,
+        *DRIVE,
+        *RULE_AND_LIMIT,
+    ),
+    run=run,
+    cautions=(GOVERNS, NOT_STRAIGHT, SPROCKETS, TURN),
+
+
+)  # fmt: skip

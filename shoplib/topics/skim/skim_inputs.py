@@ -1,0 +1,71 @@
+"""Inputs that several workings after the skim share."""
+
+from __future__ import annotations
+
+from shoplib.core.checks import Origin, Uncertainty
+from shoplib.core.fields import judging, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm, show, unit_of
+from shoplib.core.worksheet import Worksheet
+
+MM, DEG = unit_of(mm), unit_of(deg)
+
+
+NOT_STRAIGHT = "A skim does not straighten a bent head: measure the cam bore's straightness as well."
+
+
+TURN = "Turn the engine by hand, two full turns, before the starter does; resistance means stop."
+
+
+# ------------------------------------------------------------------------------ fields that several workings share
+_CUT = "enter what is taken off, as a positive length; 0 mm if nothing"
+
+
+CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a cut of more is a slip of the unit; bores and heights of engines
+
+
+HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CUT, example='"0.2 mm"', group="The cut",
+                     plausible=CUTS)  # fmt: skip
+
+
+BLOCK_SKIM = quantity(
+    "block_skim", mm, "Cut off the block's deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut",
+    plausible=CUTS,
+)  # fmt: skip
+
+
+GASKET_GAIN = quantity(
+    "gasket_gain",
+    mm,
+    "New gasket thicker by",
+    symbol="g",
+    default="0 mm",
+    help="compressed, new less old; negative if thinner",
+    example='"0.1 mm"',
+    group="The cut",
+    plausible=CUTS,
+)
+
+
+RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at_limit"))
+
+
+def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
+    """A negative removal is asked about, never taken for its opposite."""
+    for name in names:
+        value = getattr(i, name)
+        if value is not None and value < 0:
+            w.refuse(
+                name,
+                f"is {show(value, MM)}: a negative removal would add material. "
+                f"If {show(-value, MM)} was taken off, type it without the minus",
+                f'"{MM.from_si(-value):g} mm"',
+            )
+
+
+def digits(i: Inputs, name: str) -> Uncertainty:
+    """That of an input by the digits in which it was typed; zero says that nothing was cut, and is exact."""
+    return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
+
+
+CUT_DEFAULTS = ("block_skim", "gasket_gain")

@@ -1,0 +1,59 @@
+"""The working ``surface_roughness``: is this roughness the same as that one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shoplib.core.fields import choice, judging, limit, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import uin, um, unit_of
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import roughness as r
+
+
+# ------------------------------------------------------------------------------ roughness
+def run(i: Inputs, w: Worksheet) -> None:
+    """The same parameter in µm and µin; another parameter is refused with the reason."""
+    for name in ("wanted_parameter", "limit_parameter"):
+        other = getattr(i, name)
+        if other is not None and other != i.parameter:
+            w.refuse(name, r.why_not(i.parameter, other), i.parameter)
+    if i.given("limit", "least") and i.least > i.limit:
+        w.refuse("least", "is above limit")
+    w.door()
+    R = i.value
+    w.result("micrometre", R, um, f"{i.parameter} in micrometres")
+    w.result("microinch", R, uin, f"{i.parameter} in microinches")
+    w.step("In micrometres", r.number_of, R=R, R_0=unit_of(um).si)
+    w.step("In microinches", r.number_of, R=R, R_0=unit_of(uin).si)
+    rest: Any = {"uncertainty": w.uncertainty("value"), "otherwise": {"limit_parameter": ()}}
+    if i.given("limit"):
+        w.check(f"{i.parameter} of the face", R, "≤", i.limit, um, i.limit_source, **rest)
+    if i.given("least"):
+        w.check(f"{i.parameter} of the face", R, "≥", i.least, um, i.least_source, **rest)
+    w.curve.update(profiles=r.model_profiles(i.parameter, R, waves=6, points=1200), parameter=i.parameter)
+
+
+SURFACE_ROUGHNESS = Working(
+    name="surface_roughness",
+    title="Surface roughness in other units",
+    question="is this roughness the same as that one",
+    phase="skim",
+    fields=(
+        quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading"),
+        choice("parameter", "Parameter", tuple(r.PARAMETERS), example="Ra",
+               help="it stands beside the number on the drawing", group="Reading"),
+        choice("wanted_parameter", "Wanted as", tuple(r.PARAMETERS), required=False, example="Ra",
+               help="only the same parameter", group="Reading"),
+        *limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits"),
+        *limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits"),
+        choice("limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
+               help="as it stands beside the limit; without it nothing can pass", group="Limits"),
+        *judging(um),
+    ),
+    run=run,
+    cautions=(GOVERNS, "Too smooth can be as wrong as too rough: some gaskets need a grip; use the source's figures."),
+
+
+)  # fmt: skip

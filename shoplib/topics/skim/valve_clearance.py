@@ -1,0 +1,113 @@
+"""The working ``valve_clearance``: after the cut, how near does the valve come to the piston."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from shoplib.core.fields import choice, limit, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import skim as s
+from shoplib.topics.skim.skim_inputs import CUTS, DEG, RULE_AND_LIMIT, TURN
+
+VALVE_ANGLE = quantity(
+    "valve_angle",
+    deg,
+    "Valve to cylinder axis",
+    symbol="alpha",
+    at_least=0.0,
+    at_most=DEG.si * 60,
+    help="0° for an upright valve",
+    example='"20 deg"',
+    group="Valve",
+)
+
+
+POCKET = "pocket square to the valve"
+
+
+CROWN = choice(
+    "crown", "Crown under the valve", (POCKET, "flat"), required=False, help="left out: judged as the worse of the two",
+    example="flat", group="Valve",
+)  # fmt: skip
+
+
+MINIMUM_CLEARANCE = limit("minimum_clearance", mm, "Smallest valve clearance", example='"1.0 mm"', group="Valve")
+
+
+# ------------------------------------------------------------------------------ valve clearance
+def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | None) -> tuple[float, float]:
+    """(clearance along the valve, the one to judge) after the drop."""
+    over_flat = crown == "flat"
+    formula = s.clearance_over_flat_crown if over_flat else s.clearance_over_pocket
+    title = f"Clearance along the valve, {'flat crown' if over_flat else POCKET}"
+    after = float(w.step(title, formula, e=gap, Delta_h=drop, alpha=angle))
+    worst = after
+    if crown is None and angle > 0 and drop > 0:
+        worst = float(
+            w.step("If the crown is flat there", s.clearance_over_flat_crown, e=gap, Delta_h=drop, alpha=angle)
+        )
+        w.assume(f"{POCKET}; the check takes the flat crown, which is worse")
+    return after, worst
+
+
+def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
+    """Clearance along the valve after the drop; where the crown was not told, over the worse of the two."""
+    over = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
+    return min(float(over[c](gap, drop, angle)) for c in ([crown] if crown else over))
+
+
+def judge_gap(
+    i: Inputs, w: Worksheet, worst: float, gap: Callable[..., float], names: Sequence[str], **otherwise: Sequence[float]
+) -> None:
+    """Never through the piston; and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
+    typed = {n: getattr(i, n) for n in names}
+    rest: Any = {
+        "uncertainty": w.carried(lambda **x: gap(crown=i.crown, **x), *names),
+        "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
+    }
+    source = "geometry: below zero they touch"
+    w.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
+    if i.given("minimum_clearance"):
+        w.check("Valve clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """What is left between valve and piston."""
+    after, worst = work_gap(w, i.clearance, i.net_drop, i.valve_angle, i.crown)
+    w.result("clearance_after", after, mm, "Clearance after, along the valve")
+    if worst != after:
+        w.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
+
+    def gap(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
+        return gap_after(clearance, net_drop, valve_angle, crown)
+
+    judge_gap(i, w, worst, gap, ("clearance", "net_drop", "valve_angle"))
+
+
+VALVE_CLEARANCE = Working(
+    name="valve_clearance",
+    title="What is left between valve and piston?",
+    question="after the cut, how near does the valve come to the piston",
+    phase="skim",
+    fields=(
+        quantity("clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
+                 help="smallest over the whole turn, measured before the cut", group="Valve"),
+        quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
+                 help="head skim + block skim − gasket gain", group="The cut", plausible=CUTS),
+        VALVE_ANGLE,
+        CROWN,
+        *MINIMUM_CLEARANCE,
+        *RULE_AND_LIMIT,
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "A late camshaft brings the exhaust valve nearer still, on top of the drop: measure, do not only reckon.",
+        "Valves that sit deeper after a regrind come less near; newly cut seats and cut heads are measured again.",
+        TURN,
+    ),
+)  # fmt: skip

@@ -1,0 +1,112 @@
+"""The working ``work_order``: what is the machine shop asked to do and to measure, and what came back."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.core.fields import choice, date, integer, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.flatness.measurement import MEASUREMENT, NOT_MEASURED, STATES
+
+_BACK = {"what": "work", "low_source": "source", "high_source": "source", "state_source": "source"}
+
+
+COLUMNS = (
+    words("work", "Work or measurement", example='"Skim the face, as little as cleans it up"'),
+    words("where", "Where", example='"whole face"'),
+    words("low", "Lowest allowed", required=False, example='"135.50 mm"'),
+    words("high", "Highest allowed", required=False, example='"0.05 mm"'),
+    words("value", "Result as read", required=False, example='"135.57 mm"', help="empty until it comes back"),
+    choice("state", "State", STATES, required=False, example="good", help="when there is no number"),
+    words(
+        "source", "Source of the limits", required=False, help="document, edition, page; without it nothing can pass"
+    ),
+    words("instrument", "Instrument", required=False),
+)
+
+
+def as_measurement(row: dict[str, str | None]) -> dict[str, str]:
+    """The row as inputs of the working ``measurement``; a result that is not there yet is not measured."""
+    given = {k: v for k, v in row.items() if v is not None and k not in ("work", "source")}
+    given["what"] = str(row["work"])
+    if row["source"] is not None:
+        given |= {name: str(row["source"]) for name in ("low_source", "high_source", "state_source")}
+    if row["value"] is None and row["state"] is None:
+        given["state"] = NOT_MEASURED
+    return given
+
+
+def allowed(row: dict[str, str | None]) -> str:
+    """The limits of a row in words, as typed."""
+    low, high = row["low"], row["high"]
+    if low and high:
+        return f"{low} to {high}"
+    if low or high:
+        return f"at least {low}" if low else f"at most {high}"
+    return "good or bad, by the source" if row["source"] else "no limit given"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Each row is judged as a measurement; what is still out stays undecided."""
+    still_out = []
+    for k, row in enumerate(i.items, 1):
+        try:
+            judged = MEASUREMENT(as_measurement(row))
+        except BadInput as error:
+            for p in error.problems:
+                w.refuse(f"items[{k}].{_BACK.get(p.field, p.field)}", p.why, p.example)
+            continue
+        if row["value"] is None and row["state"] is None:
+            still_out.append(f"{row['work']}, {row['where']}")
+            w.checks.append(replace(judged.checks[0], remark="still out"))  # once, also where it has two limits
+        else:
+            w.checks += judged.checks
+    w.door()
+    w.result("still_out", still_out, None, "Still out")
+    w.result("came_back", str(len(i.items) - len(still_out)), None, "Come back")
+    w.result("asked", str(len(i.items)), None, "Asked for")
+    if any(c.outcome is Outcome.FAIL for c in w.checks):
+        w.caution("An item has failed: settle it with the shop and in writing before the head goes on.")
+
+
+WORK_ORDER = Working(
+    name="work_order",
+    title="Work order to the machine shop",
+    question="what is the machine shop asked to do and to measure, and what came back",
+    phase="skim",
+    fields=(
+        words("part", "What is sent", example='"Cylinder head, stamped 26-014 at the front"', group="Order"),
+        words("shop", "To", required=False, example='"the machine shop"', group="Order"),
+        date("wanted_by", "Wanted by", required=False, group="Order"),
+        integer(
+            "height_points",
+            "Points at which the height is wanted",
+            required=False,
+            at_least=4,
+            at_most=12,
+            example="6",
+            help="printed as blanks, before and after the cut",
+            group="Order",
+        ),
+        table(
+            "items",
+            COLUMNS,
+            "Items",
+            csv=True,
+            group="Items",
+            help="a row for each thing asked for; the results stay empty until they come back",
+            example='[{"work": "Crack test", "where": "between the valve seats", "source": "manual, page 9"}]',
+        ),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "A skim does not straighten a bent head: ask for the cam bore's straightness as well.",
+        "Hardness after overheating and cracks are judged before money goes into the cut.",
+        "Write readings as read, with their unit. What was not measured is “not measured”, never 0.",
+    ),
+)

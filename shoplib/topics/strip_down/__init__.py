@@ -1,0 +1,1 @@
+"""The topic strip down: workings, pictures, exercises, lesson."""

@@ -1,0 +1,370 @@
+"""The working ``strip_log``: is it safe to strip, what came out and what was found, and which bolt is loosened next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from shoplib.core.checks import Outcome, Value
+from shoplib.core.errors import BadInput
+from shoplib.core.fields import choice, integer, quantity, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import L, unit_of
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.coolant.coolant_inputs import HOT, POISON
+from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
+from shoplib.topics.fasteners.tightening_order import NOT_MAKERS, POSITIONS, TIGHTENING_ORDER, run_order, typed_order
+
+_L = unit_of(L)
+
+
+COMMON = "common practice, no source"
+
+
+DONE, NOT_DONE, NOT_APPLICABLE = "done", "not done", "not applicable"
+
+
+BATTERY, COLD, PRESSURE = "battery isolated", "engine cold", "pressure released"
+
+
+DRAINED, LOCK, DRIVE, PART = "liquid drained", "lock in", "drive off", "part off"
+
+
+BOLTS, LIFTED, GASKET, FIND, OTHER = "head bolts loosened", "head lifted", "gasket kept", "find", "other"
+
+
+STEPS = (BATTERY, COLD, PRESSURE, DRAINED, LOCK, DRIVE, PART, BOLTS, LIFTED, GASKET, FIND, OTHER)
+
+
+# What safety asks for, and the work that it must stand before.  Common practice, no source.
+SAFETY: Mapping[str, tuple[str, ...]] = {
+    BATTERY: (DRAINED, LOCK, DRIVE, PART, BOLTS, LIFTED),
+    COLD: (DRAINED, BOLTS, LIFTED),
+    PRESSURE: (DRAINED, PART, BOLTS, LIFTED),
+    LOCK: (DRIVE, LIFTED),
+}
+
+
+NOT_MEASURED = "not measured"
+
+
+MOST_PASSES = 4
+
+
+MOST_STEPS = 200
+
+
+TURNING = (
+    "Never turn crankshaft or camshafts against each other, nor at all unless the engine's own lock rule is met. "
+    "Resistance means stop."
+)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Log the steps; name what is open, what safety asks for, what was drained, and the next bolt to loosen."""
+    _at_the_door(i, w)
+    order = _loosening(i, w)
+    passes = _passes(i, order, w)
+    w.door()
+    rows = i.steps
+    steps = [r for r in rows if r["step"] != FIND]
+    open_ = [_told(k, r) for k, r in enumerate(rows, 1) if r["step"] != FIND and r["state"] in (None, NOT_DONE)]
+    done = sum(r["state"] == DONE for r in steps)
+    w.result("summary", f"{done} of {len(steps)} done", None, "Steps")
+    worked = {r["step"] for r in rows if r["state"] == DONE} | ({BOLTS} if _any_tick(passes) else set())
+    for need in SAFETY:
+        _judge_safety(need, worked, i, w)
+    _judge_rest(rows, w)
+    _judge_passes(i, order, passes, w)
+    w.result("open_steps", open_, None, "Open steps")
+    warnings = _warnings(rows) + _out_of_order(order, passes)
+    if w.values["next_bolt"].value not in (None, "none") and BOLTS in {r["step"] for r in rows if r["state"] == DONE}:
+        warnings.append(("head bolts are logged as loosened, but passes are open", w.values["next_bolt"].value))
+    w.result("warnings", [_row(("what", "Stop and look", a), ("where", "Where", b)) for a, b in warnings], None,
+             "Warnings")  # fmt: skip
+    w.result("drained", _drained(rows), None, "Drained, for the ledger of litres")
+    finds = [_row(("row", "Row", str(k)), ("what", "Found", r["what"] or "–"), ("note", "Note", r["note"] or "–"))
+             for k, r in enumerate(rows, 1) if r["step"] == FIND]  # fmt: skip
+    w.result("finds", finds, None, "Finds")
+    w.result("loosening_order", order or None, None, "Loosening order")
+    w.curve.update(order=order, passes=passes)
+
+
+def _told(k: int, row: Mapping[str, Any]) -> str:
+    what = f" ({row['what']})" if row["what"] else ""
+    return f"{row['step']}{what}, row {k}"
+
+
+def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
+    return {name: Value(value, None, label) for name, label, value in cells}
+
+
+def _at_the_door(i: Inputs, w: Worksheet) -> None:
+    if len(i.steps) > MOST_STEPS:
+        w.refuse("steps", f"holds {len(i.steps)} rows; at most {MOST_STEPS}")
+    for k, r in enumerate(i.steps, 1):
+        at = f"steps[{k}]"
+        if r["step"] != DRAINED and (r["amount"] is not None or r["liquid"] is not None):
+            field = "amount" if r["amount"] is not None else "liquid"
+            w.refuse(f"{at}.{field}", f"goes with the step “{DRAINED}” only; other readings go into the note", DRAINED)
+        if r["step"] == DRAINED and r["amount"] is not None and r["liquid"] is None:
+            w.refuse(f"{at}.liquid", "is missing: of what", '"coolant"')
+        if r["state"] == NOT_APPLICABLE and r["note"] is None:
+            w.refuse(f"{at}.note", "is missing: why it is not applicable", '"hand-started engine, no battery"')
+        if r["state"] == NOT_APPLICABLE and r["step"] == COLD:
+            w.refuse(f"{at}.state", f"“{COLD}” applies to every engine", NOT_DONE)
+        if r["step"] == FIND and not (r["what"] or r["note"]):
+            w.refuse(f"{at}.what", "is missing: what was found", '"gasket burnt between 2 and 3"')
+        if r["step"] == OTHER and not (r["what"] or r["note"]):
+            w.refuse(f"{at}.what", "is missing: which step", '"rocker shaft off"')
+
+
+# ------------------------------------------------------------------------------ loosening
+def _loosening(i: Inputs, w: Worksheet) -> list[str]:
+    """The loosening order by the rule of tightening_order; from names alone where no map was typed."""
+    if i.given("positions"):
+        inner = Worksheet(TIGHTENING_ORDER, i)  # the fields are the same
+        try:
+            run_order(i, inner)
+        except BadInput as error:
+            for p in error.problems:
+                w.refuse(p.field, p.why, p.example)
+            return []
+        w.assumptions += inner.assumptions
+        points = {r["name"].strip(): (r["x"], r["y"]) for r in i.positions}
+        whose = "the maker's, reversed" if i.given("order") else f"reversed, {NOT_MAKERS}"
+        w.curve.update(points=points, whose="as typed" if i.given("loosening") else whose)
+        return list(inner.values["loosening_order"].value)
+    found: list[str] = []
+    for field in ("order", "loosening"):
+        if i.given(field):
+            found = typed_order(field, getattr(i, field), list(dict.fromkeys(n.strip() for n in getattr(i, field))), w)
+            found = found[::-1] if field == "order" else found
+    if i.given("order") and not i.given("loosening"):
+        w.assume("loosening order: the reverse of the tightening order; a separate order of the maker's goes before it")
+    if i.given("order_source") and not i.given("order"):
+        w.refuse("order_source", "goes with order")
+    return found
+
+
+def _passes(i: Inputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str | None]]:
+    """The ticks of each bolt, pass by pass."""
+    ticks: dict[str, list[str | None]] = {}
+    for k, r in enumerate(i.passes or (), 1):
+        name = r["bolt"].strip()
+        if name in ticks:
+            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} stands twice")
+        if order and name not in order:
+            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is not in the loosening order")
+        ticks[name] = [r[f"pass_{n}"] for n in range(1, MOST_PASSES + 1)]
+    if i.given("passes") and not order:
+        w.refuse("passes", "need the order: type the map, or the maker's order", '[{"bolt": "1", "pass_1": "done"}]')
+    return ticks
+
+
+def _judge_passes(i: Inputs, order: Sequence[str], passes: Mapping[str, Sequence[str | None]], w: Worksheet) -> None:
+    """Every bolt at every pass; the first that is open is the next."""
+    asked = i.pass_count
+    typed = max((n for t in passes.values() for n, x in enumerate(t, 1) if x is not None), default=0)
+    open_ = [
+        (n, bolt)
+        for n in range(1, (asked or typed) + 1)
+        for bolt in order
+        if passes.get(bolt, [None] * MOST_PASSES)[n - 1] != DONE
+    ]
+    ticked = order and (asked or typed)
+    w.result("next_bolt", f"bolt {open_[0][1]}, pass {open_[0][0]}" if open_ and ticked else "none" if ticked else None,
+             None, "Loosen next")  # fmt: skip
+    if not ticked:
+        return
+    for n in dict.fromkeys(n for n, _ in open_):
+        names = ", ".join(b for m, b in open_ if m == n)
+        w.judge(f"Loosened, pass {n}: {names}", "open", "must be", DONE, None, i.order_source or COMMON,
+                Outcome.UNDECIDED)  # fmt: skip
+    if not open_ and asked:
+        w.judge(f"Loosened in {asked} passes", DONE, "must be", DONE, None, i.order_source or COMMON, Outcome.PASS)
+    elif not open_:
+        w.judge(f"Loosened in {typed} passes", DONE, "must be", None, None, None, Outcome.NO_LIMIT,
+                "how many passes the source asks for was not typed")  # fmt: skip
+
+
+def _any_tick(passes: Mapping[str, Sequence[str | None]]) -> bool:
+    return any(DONE in ticks for ticks in passes.values())
+
+
+def _out_of_order(order: Sequence[str], passes: Mapping[str, Sequence[str | None]]) -> list[tuple[str, str]]:
+    found = []
+    for n in range(MOST_PASSES):
+        done = [passes.get(b, [None] * MOST_PASSES)[n] == DONE for b in order]
+        last = max((k for k, x in enumerate(done) if x), default=-1)
+        skipped = [b for b, x in zip(order[: max(last, 0)], done, strict=False) if not x]
+        if skipped:
+            found.append((f"pass {n + 1} went on to bolt {order[last]} and left out", ", ".join(skipped)))
+    return found
+
+
+# ------------------------------------------------------------------------------ judging the steps
+def _judge_safety(need: str, worked: set[str], i: Inputs, w: Worksheet) -> None:
+    """Each row of a step that safety asks for; a step that is not in the log is open too."""
+    rows = [(k, r) for k, r in enumerate(i.steps, 1) if r["step"] == need]
+    after = [work for work in SAFETY[need] if work in worked]
+    late = f"stop: done without it: {', '.join(after)}" if after else ""
+    if not rows:
+        w.judge(f"{_cap(need)}, not in the log", "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late)
+    for k, r in rows:
+        label = _cap(_told(k, r))
+        match r["state"]:
+            case "not done":
+                w.judge(label, NOT_DONE, "must be", DONE, None, COMMON, Outcome.FAIL, late or "before anything else")
+            case None:
+                w.judge(label, "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late)
+            case "done" if need == LOCK:
+                _judge_lock(label, i, w)
+            case "done":
+                w.judge(label, DONE, "must be", DONE, None, COMMON, Outcome.PASS)
+
+
+def _judge_lock(label: str, i: Inputs, w: Worksheet) -> None:
+    """The lock counts when position, tools and the source of the rule are written down."""
+    missing = [t for f, t in (("lock_position", "position"), ("lock_tools", "tools")) if not i.given(f)]
+    if missing:
+        outcome, why = Outcome.UNDECIDED, f"not written down: {' and '.join(missing)}"
+    elif not i.given("lock_position_source"):
+        outcome, why = Outcome.NO_LIMIT, "nothing says that this is the engine's own lock: source missing"
+    else:
+        outcome, why = Outcome.PASS, ""
+    w.judge(label, DONE, "must be", DONE, None, i.lock_position_source, outcome, why)
+
+
+def _judge_rest(rows: Sequence[Mapping[str, Any]], w: Worksheet) -> None:
+    """A state that is not noted leaves the log open; so does a drain that nobody measured."""
+    for k, r in enumerate(rows, 1):
+        if r["step"] in SAFETY or r["step"] == FIND:
+            continue
+        if r["state"] is None:
+            w.judge(_cap(_told(k, r)), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
+        elif r["step"] == DRAINED and r["state"] == DONE and not isinstance(r["amount"], float):
+            w.judge(f"{_cap(_told(k, r))}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
+                    Outcome.UNDECIDED, "without it nobody knows what stayed inside")  # fmt: skip
+
+
+def _cap(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _warnings(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Rows that stand in a strange order, and a gasket or a head that needs a second look."""
+    found = []
+    for need, work in SAFETY.items():
+        stands = [k for k, r in enumerate(rows, 1) if r["step"] == need and r["state"] == DONE]
+        before = [
+            k for k, r in enumerate(rows, 1) if r["step"] in work and r["state"] == DONE and stands and k < stands[0]
+        ]
+        if before:
+            found.append((f"work stands before “{need}”: is that the order in which it was done?", _rows(before)))
+    loosened = next((k for k, r in enumerate(rows, 1) if r["step"] == BOLTS and r["state"] == DONE), None)
+    lifted = next((k for k, r in enumerate(rows, 1) if r["step"] == LIFTED and r["state"] == DONE), None)
+    if lifted and not (loosened and loosened < lifted):
+        found.append(("head lifted before its bolts are logged as loosened", _rows([lifted])))
+    if lifted and not any(r["step"] == GASKET and r["state"] == DONE for r in rows):
+        found.append(("keep the old gasket: it shows where it failed", _rows([lifted])))
+    return found
+
+
+def _rows(numbers: Iterable[int]) -> str:
+    return "row " + ", ".join(map(str, numbers))
+
+
+def _drained(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Value]]:
+    """Litres of each liquid; a drain that was not measured makes the total a lower bound, never a zero."""
+    totals: dict[str, tuple[str, list[Any]]] = {}
+    for r in rows:
+        if r["step"] == DRAINED and r["state"] == DONE and r["liquid"]:
+            name = " ".join(r["liquid"].split())
+            totals.setdefault(name.casefold(), (name, []))[1].append(r["amount"])
+    found = []
+    for name, amounts in totals.values():
+        known = [a for a in amounts if isinstance(a, float)]
+        missing = len(amounts) - len(known)
+        told = f"at least: {missing} of {len(amounts)} not measured" if known else NOT_MEASURED
+        found.append(
+            {
+                "liquid": Value(name, None, "Liquid"),
+                "amount": Value(math.fsum(known) if known else None, _L, "Amount"),
+                "complete": Value(told if missing else "all measured", None, "Complete"),
+            }
+        )
+    return found
+
+
+STRIP_LOG = Working(
+    name="strip_log",
+    title="Strip-down log",
+    question="is it safe to strip, what came out and what was found, and which bolt is loosened next",
+    phase="strip",
+    fields=(
+        words("lock_position", "The engine's own lock position", required=False, group="Lock rule",
+              example='"flywheel pin in, cylinder 1 at 60° before dead centre"', help="not always top dead centre"),
+        words("lock_tools", "Locking tools", required=False, group="Lock rule",
+              example='"flywheel pin, bar across the camshaft"'),
+        words("lock_position_source", "Source of the lock rule", required=False, group="Lock rule",
+              example='"workshop manual, 3rd edition, page 22"', help="document, edition, page"),
+        table(
+            "steps",
+            (
+                choice("step", "Step", STEPS, example=BATTERY),
+                words("what", "What", required=False, example='"cover, intake and exhaust manifolds"'),
+                choice("state", "State", (DONE, NOT_DONE, NOT_APPLICABLE), required=False, example=DONE),
+                quantity("amount", L, "Amount", required=False, at_least=0.0, states=(NOT_MEASURED,),
+                         example='"6.4 L"'),
+                words("liquid", "Of what", required=False, example='"coolant"'),
+                words("who", "Who", required=False, example='"A. Learner"'),
+                words("when", "When", required=False, example='"09:40"'),
+                words("note", "Note, or reading as read", required=False, example='"12.6 V before"'),
+            ),
+            "Steps",
+            help="in the order done; a find is a row too; a state that is empty is open, never done",
+            example='[{"step": "battery isolated", "state": "done"}]',
+            csv=True,
+            group="Steps",
+        ),
+        replace(POSITIONS, required=False, group="Loosening"),
+        *(
+            replace(f, group="Loosening")
+            for f in TIGHTENING_ORDER.fields
+            if f.name in ("order", "order_source", "loosening")
+        ),
+        integer("pass_count", "Passes that the source asks for", required=False, at_least=1, at_most=MOST_PASSES,
+                example="3", group="Loosening"),
+        table(
+            "passes",
+            (
+                words("bolt", "Bolt", example='"1"'),
+                *(choice(f"pass_{n}", f"Pass {n}", (DONE, NOT_DONE), required=False, example=DONE)
+                  for n in range(1, MOST_PASSES + 1)),
+            ),
+            "Loosened, bolt by bolt",
+            required=False,
+            help="tick each pass as it is done; empty is open",
+            example='[{"bolt": "1", "pass_1": "done"}]',
+            csv=True,
+            group="Loosening",
+        ),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        TURNING,
+        "Battery isolated, engine cold, pressure released before anything is opened.",
+        HOT,
+        POISON,
+        "Loosen cold, in the loosening order, in several passes. " + SINGLE_USE,
+        "The head is heavy and sharp: two people or a lifting aid.",
+        "Old fibre gaskets may hold asbestos: keep wet, no sanding, follow local law. Local codes decide.",
+    ),
+
+
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""The topic threads: workings, pictures, exercises, lesson."""

@@ -1,0 +1,364 @@
+"""A bolt as it is typed: thread, class, bearing, friction; and what is read from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.corner_lanes import Range, corner_at
+from shoplib.core.fields import choice, limit, number, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import MPa, Reading, mm, one
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import preload as p
+from shoplib.physics import threads as t
+
+TEACHING = "Curves and clamp estimates teach; they are not settings."
+
+
+LUBRICANT = (
+    "What lies on the thread and under the head changes the clamp as much as the torque does; use what the source says."
+)
+
+
+MISREAD = "Read the unit twice: N·m taken for lbf·ft is 36 % too much."
+
+
+# ------------------------------------------------------------------------------ fields that every bolt working shares
+THREAD = words(
+    "thread",
+    "Thread",
+    symbol="d",
+    help="nominal diameter and pitch; a bare M10 is read as coarse, and said so",
+    example=t.EXAMPLE,
+    group="Bolt",
+)
+
+
+SHANK = quantity(
+    "shank_diameter",
+    mm,
+    "Shank diameter",
+    symbol="d_T",
+    required=False,
+    above=0.0,
+    help="only if the shank is thinner than the thread",
+    example='"8.4 mm"',
+    group="Bolt",
+)
+
+
+CLASS = choice(
+    "property_class",
+    "Property class",
+    t.property_classes(),
+    required=False,
+    help="as stamped on the head",
+    example="10.9",
+    group="Strength",
+)
+
+
+YIELD = limit(
+    "yield_strength",
+    MPa,
+    "Yield strength",
+    symbol="R_p",
+    above=0.0,
+    help="in place of the property class",
+    example='"940 MPa"',
+    group="Strength",
+)
+
+
+TORSION = choice(
+    "torsion",
+    "Torsion at yield",
+    ("plastic", "elastic"),
+    default="plastic",
+    help="plastic: VDI 2230 since 2001 (from memory). Left out, it must not decide a verdict",
+    group="Strength",
+)
+
+
+FRICTION = (
+    number(
+        "mu_thread",
+        "Friction in the thread",
+        symbol="mu_G",
+        above=0.0,
+        at_most=1.0,
+        band=True,
+        help="a value, or a band such as 0.10–0.16",
+        example="0.12",
+        group="Friction",
+    ),
+    number(
+        "mu_head",
+        "Friction under the head",
+        symbol="mu_K",
+        above=0.0,
+        at_most=1.0,
+        band=True,
+        help="a value, or a band such as 0.10–0.16",
+        example="0.12",
+        group="Friction",
+    ),
+)
+
+
+FRICTION_BAND = (
+    number(
+        "mu_low",
+        "Lowest friction",
+        required=False,
+        above=0.0,
+        at_most=1.0,
+        example="0.10",
+        group="Friction",
+        needs=("mu_high",),
+        help="of thread and head alike; each may have its own value in the band",
+    ),
+    number(
+        "mu_high",
+        "Highest friction",
+        required=False,
+        above=0.0,
+        at_most=1.0,
+        example="0.16",
+        group="Friction",
+        needs=("mu_low",),
+    ),
+)
+
+
+BEARING_BOUNDS = (1e-3, 0.4)  # m, of a face under a head
+
+
+BEARING = (
+    quantity(
+        "bearing_outer",
+        mm,
+        "Bearing face, outer diameter",
+        symbol="d_w",
+        required=False,
+        above=0.0,
+        help="washer face under the head",
+        example='"14.6 mm"',
+        group="Under the head",
+        plausible=BEARING_BOUNDS,
+    ),
+    quantity(
+        "bearing_hole",
+        mm,
+        "Bearing face, hole diameter",
+        symbol="d_h",
+        required=False,
+        above=0.0,
+        example='"11 mm"',
+        group="Under the head",
+        plausible=BEARING_BOUNDS,
+    ),
+    quantity(
+        "bearing_mean",
+        mm,
+        "Mean bearing diameter",
+        symbol="D_Km",
+        required=False,
+        above=0.0,
+        help="in place of outer and hole",
+        example='"13 mm"',
+        group="Under the head",
+        excludes=("bearing_outer", "bearing_hole"),
+        plausible=BEARING_BOUNDS,
+    ),
+)
+
+
+# ------------------------------------------------------------------------------ reading a bolt
+@dataclass(frozen=True)
+class Bolt:
+    """What the typed inputs say of the bolt, in SI."""
+
+    thread: t.Thread
+    D_Km: float
+    A_0: float
+    d_0: float
+    R_p: float | None
+    yield_source: str | None
+    bearings: Mapping[str, Range]  # input of the bearing face that was left out → mean diameters that are possible
+
+
+def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
+    """The thread, or a refusal that says what to type."""
+    try:
+        thread = t.read_thread(i.thread)
+    except t.UnknownThread as error:
+        w.refuse("thread", str(error), t.EXAMPLE)
+        return None
+    if thread.assumed:
+        w.assume(thread.assumed)
+    if thread.left:
+        w.caution("A left-hand thread: it tightens anticlockwise and loosens clockwise.")
+    return thread
+
+
+NARROWEST_FACE, WIDEST_FACE = 1.2, 2.5  # outer diameter of the face under a head over that of the thread (common
+
+
+# practice, no source): between these lies every head, so what holds at both does not depend on the head
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """The face under the head: its mean diameter, and what it could be where a size was left out, m."""
+
+    mean: float
+    possible: Mapping[str, Range]
+
+
+def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
+    """Mean bearing diameter: typed, or of the metric hexagon head as a printed assumption."""
+    if i.given("bearing_mean"):
+        return Bearing(float(i.bearing_mean), {})
+    outer, hole = i.bearing_outer, i.bearing_hole
+    possible: dict[str, Range] = {}
+    if outer is None or hole is None:
+        found = None if thread.inch else t.hexagon_bearing(thread.d)
+        if found is None:
+            for name, value in (("bearing_outer", outer), ("bearing_hole", hole)):
+                if value is None:
+                    w.refuse(
+                        name, f"is needed for {thread.name}, whose head size is not in the table (or type bearing_mean)"
+                    )
+            return None
+        d_w, d_h, origin = found
+        least_hole, most_hole = (hole, hole) if hole else (thread.d, outer or WIDEST_FACE * thread.d)
+        narrow, wide = (outer, outer) if outer else (max(NARROWEST_FACE * thread.d, least_hole), WIDEST_FACE * thread.d)
+        possible[_left_out(outer, hole)] = ((least_hole + narrow) / 2, (most_hole + wide) / 2)
+        memory = ", from memory" if origin == "from memory" else ""
+        if outer is None:
+            outer = d_w
+            w.assume(f"hexagon head, washer face {d_w * 1e3:g} mm (ISO 4014{memory})")
+        if hole is None:
+            hole = d_h
+            w.assume(f"clearance hole {d_h * 1e3:g} mm (ISO 273, medium{memory})")
+    if not outer > hole:
+        w.refuse("bearing_outer", f"must be larger than the hole, {hole * 1e3:g} mm")
+        return None
+    return Bearing(float(w.step("Mean bearing diameter", p.mean_bearing_diameter, d_w=outer, d_h=hole)), possible)
+
+
+def _left_out(outer: float | None, hole: float | None) -> str:
+    if outer is None and hole is None:
+        return "bearing_mean"
+    return "bearing_outer" if outer is None else "bearing_hole"
+
+
+def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
+    """Thread, bearing, weaker section and yield strength; refuses what does not go together."""
+    thread = read_thread(i, w)
+    if thread is None:
+        return None
+    w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
+    bearing = read_bearing(i, w, thread)
+    A_0, d_0 = thread.A_s, thread.d_S
+    shank = i.shank_diameter if "shank_diameter" in i.as_entered else None
+    if shank is not None:
+        if shank > thread.d * 1.02:
+            w.refuse("shank_diameter", f"is thicker than the nominal diameter {thread.d * 1e3:g} mm")
+        elif shank < thread.d_S:
+            A_0, d_0 = w.step("Weakest section: the shank", t.circle_area, d_0=shank), shank
+    R_p, source = None, None
+    if "property_class" in i.as_entered:
+        R_p, source = read_yield(i, w, thread)
+        if R_p is None and needs_yield and not (i.given("property_class") or i.given("yield_strength")):
+            w.refuse("property_class", "or yield_strength is needed")
+    if bearing is None:
+        return None
+    return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
+
+
+def read_yield(i: Inputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
+    """Yield strength and where it comes from."""
+    if i.given("yield_strength") and i.given("property_class"):
+        w.refuse("yield_strength", "goes without property_class; type one or the other")
+    if i.given("yield_strength"):
+        return float(i.yield_strength), i.yield_strength_source
+    if i.given("property_class"):
+        found = t.property_class(i.property_class, thread)
+        if found is None:
+            w.refuse("property_class", f"{i.property_class} does not cover {thread.name}; type yield_strength", "8.8")
+            return None, None
+        return found.R_p, f"{found.standard}, class {found.name}"
+    return None, None
+
+
+def band_of(value: float | Reading) -> Reading:
+    """A typed value as a band; without a range both ends are the value."""
+    return value if isinstance(value, Reading) else Reading("", value, value, value, "")
+
+
+def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
+    """((thread low, high), (head low, high)); one pair mu_low/mu_high serves both."""
+    thread, head = i.mu_thread, i.mu_head
+    low, high = i.mu_low, i.mu_high
+    if low is not None and high is not None:
+        if low > high:
+            w.refuse("mu_low", "is above mu_high")
+        if thread.is_band or head.is_band:
+            w.refuse("mu_low", "goes without a band in mu_thread or mu_head; type one or the other")
+        if not (low <= thread.value <= high and low <= head.value <= high):
+            w.refuse("mu_low", "to mu_high does not hold mu_thread and mu_head")
+        return (low, high), (low, high)
+    return (thread.low, thread.high), (head.low, head.high)
+
+
+TORSION_MODULUS = {"plastic": p.torsion_modulus_plastic, "elastic": p.torsion_modulus_elastic}
+
+
+def tension_and_torsion(w: Worksheet, i: Inputs, bolt: Bolt, F_M: float, mu_G: float) -> float:
+    """Combined stress at a preload while tightening, in the weakest section; steps are shown."""
+    thread = bolt.thread
+    M_G = w.step("Torque in the shank", p.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G)
+    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
+    return float(w.step("Tension and torsion together", p.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P))
+
+
+def check_yield(i: Inputs, w: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]) -> None:
+    """Judge the combined stress at its worst corner.
+
+    ``preload(D_Km)`` gives the preload in each lane of ``at``.  The ends of the ranges suffice: the stress rises with
+    the torque, falls with the friction under the head, and over the friction in the thread it is a convex function
+    divided by a straight line, which has its maximum at an end.
+    """
+    assert bolt.R_p is not None
+    thread = bolt.thread
+    bearings = [d for ends in bolt.bearings.values() for d in ends]
+    cases = [(i.torsion, bolt.D_Km), ("elastic" if i.torsion == "plastic" else "plastic", bolt.D_Km)]
+    cases += [(i.torsion, d) for d in bearings]
+    D_Km = np.array([[d] for _, d in cases])
+    W_P = np.array([[float(TORSION_MODULUS[word](bolt.d_0))] for word, _ in cases])
+    F = preload(D_Km)
+    M_G = p.thread_torque(F, thread.P, thread.d_2, at["mu_thread"])
+    nu = p.utilisation(p.combined_stress(F, M_G, bolt.A_0, W_P), bolt.R_p)
+    most = nu.max(axis=1).tolist()
+    lane = int(nu[0].argmax())
+    otherwise = {"torsion": [most[1]]} | dict.fromkeys(bolt.bearings, most[2:])
+    w.check("Combined stress below yield", most[0], "<", 1.0, one, bolt.yield_source,
+            corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
+
+
+def warn_of_breaking(i: Inputs, w: Worksheet, bolt: Bolt, F_M: float) -> None:
+    """A preload that no bolt of this size can carry is said to be one."""
+    strength = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
+    named, R_m = (strength.name, strength.R_m) if strength is not None else t.strongest(bolt.thread)
+    if R_m is not None and R_m * bolt.A_0 < F_M:
+        which = f"class {named}" if strength is not None else f"{named}, the strongest class in the tables,"
+        w.caution(
+            f"The bolt would break: {F_M / 1e3:.4g} kN is more than the ultimate load of {which} "
+            f"{R_m * bolt.A_0 / 1e3:.4g} kN. Check the torque, the thread and the friction."
+        )

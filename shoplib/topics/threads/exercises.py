@@ -1,0 +1,212 @@
+"""Thread geometry and loads."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from shoplib.physics import threads as t
+from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.topics.threads.thread import THREAD_WORKING
+from shoplib.topics.threads.thread_stripping import THREAD_STRIPPING
+
+BENCH_EXERCISES = (
+    Exercise(
+        name="shear_area_of_a_tapped_hole",
+        topic="stripping",
+        title="How much metal holds the bolt",
+        question="A bolt {thread} is engaged over {engagement} of full thread. In which area would the tapped thread "
+        "shear? (Tapped 60° thread, basic profile.)",
+        working=THREAD_STRIPPING,
+        result="shear_area_internal",
+        fixed={"bolt_tensile": "1040 MPa", "internal_shear_strength": "190 MPa"},
+        numbers=lambda rng: {
+            "thread": among(rng, "M8x1.25", "M10x1.5", "M10x1.25", "M12x1.75", "M12x1.25"),
+            "engagement": pick(rng, 10, 24, 1, "mm"),
+        },
+        tolerance="2 %",
+        mistakes=(
+            Mistake(
+                "took the whole cylinder",
+                lambda r: r["shear_area_internal"] * 8 / 7,
+                "Between the threads there is no metal: only seven eighths of the cylinder shear.",
+            ),
+            Mistake(
+                "took the bolt's thread",
+                lambda r: r["shear_area_external"],
+                "The tapped thread shears at the bolt's major diameter; its area is the larger one.",
+            ),
+            Mistake(
+                "took the round section of the bolt",
+                lambda r: math.pi / 4 * (r["shear_area_internal"] / (7 / 8 * math.pi * r.inputs.engagement)) ** 2,
+                "That is where the bolt breaks. A thread shears along a cylinder: circumference times length.",
+            ),
+        ),
+        first_step="A cylinder of the bolt's diameter and the engaged length; seven eighths of it is metal.",
+        lesson="Seven eighths of π × diameter × engaged length. Twice the length, twice the strength.",
+    ),
+    Exercise(
+        name="what_gives_way",
+        topic="stripping",
+        title="Bolt or hole",
+        question="A bolt {thread} of {bolt_tensile} is engaged {engagement} deep in metal that shears at "
+        "{internal_shear_strength}. What gives way first when it is pulled? (Tapped thread: seven eighths of the "
+        "cylinder, times 0.9 to 1.06 for bending; bolt: tensile strength times stress area.)",
+        working=THREAD_STRIPPING,
+        result="breaks_first",
+        numbers=lambda rng: {
+            "thread": among(rng, "M8x1.25", "M10x1.5", "M12x1.75"),
+            "engagement": among(rng, "5 mm", "6 mm", "26 mm", "28 mm", "30 mm"),
+            "bolt_tensile": among(rng, "1040 MPa", "1220 MPa"),
+            "internal_shear_strength": among(rng, "160 MPa", "180 MPa", "200 MPa"),
+        },
+        tolerance="1 %",
+        choices=("bolt", "internal thread", "external thread"),
+        mistakes=(
+            Mistake(
+                "took the hard bolt for the strong partner whatever the length",
+                lambda r: "internal thread" if r["breaks_first"] == "bolt" else None,
+                "Long enough, even a soft thread outlives the bolt.",
+            ),
+            Mistake(
+                "trusted a short thread",
+                lambda r: "bolt" if r["breaks_first"] != "bolt" else None,
+                "Work out both loads: a short thread holds less than the bolt.",
+            ),
+        ),
+        first_step="Two loads: shear strength × shear area, and tensile strength × stress area. Which is smaller?",
+        lesson="Whatever bears less gives way first. The length at which both are equal is what a repair must reach.",
+    ),
+)
+
+
+METRIC = (
+    "M8x1.25", "M8x1", "M9x1.25", "M10x1.5", "M10x1.25", "M11x1.5", "M12x1.75", "M12x1.5", "M12x1.25", "M14x2",
+    "M14x1.5", "M16x2", "M16x1.5", "M6x1", "M10x1", "M18x2.5", "M18x1.5", "M20x2.5", "M20x1.5", "M7x1",
+)  # fmt: skip
+
+
+INCH = (
+    "1/4-20 UNC", "5/16-18 UNC", "3/8-16 UNC", "7/16-14 UNC", "1/2-13 UNC", "9/16-12 UNC", "1/4-28 UNF",
+    "5/16-24 UNF", "7/16-20 UNF", "9/16-18 UNF", "3/4-16 UNF", "7/8-14 UNF",
+    "5/8-11 UNC", "3/4-10 UNC", "7/8-9 UNC", "1-8 UNC", "3/8-24 UNF", "1/2-20 UNF", "5/8-18 UNF", "1-12 UNF",
+)  # fmt: skip
+
+
+def disc(d: float) -> float:
+    """Area of a disc, in SI."""
+    return float(t.circle_area(d))
+
+
+def _proof_on_nominal(r: Any) -> float:
+    return float(r["proof_load"] * disc(r["nominal_diameter"]) / r["stress_area"])
+
+
+THREAD_EXERCISES = [
+    Exercise(
+        name="stress_area_of_a_thread",
+        topic="thread",
+        title="The area that carries the load",
+        question="What is the stress area of {thread}? (d₂ = d − 0.6495 P, d₃ = d − 1.2269 P; the area of a disc of "
+        "their mean.)",
+        working=THREAD_WORKING,
+        result="stress_area",
+        numbers=lambda rng: {"thread": among(rng, *METRIC)},
+        tolerance="1 %",
+        mistakes=(
+            Mistake(
+                "took the nominal diameter",
+                lambda r: disc(r["nominal_diameter"]),
+                "The thread is cut into the bar; less than the full disc carries the load.",
+            ),
+            Mistake(
+                "took the pitch diameter alone",
+                lambda r: disc(r["pitch_diameter"]),
+                "Take the mean of pitch and minor diameter.",
+            ),
+            Mistake(
+                "took the minor diameter alone",
+                lambda r: disc(r["minor_diameter"]),
+                "Take the mean of pitch and minor diameter.",
+            ),
+            Mistake(
+                "took the diameter for the radius",
+                lambda r: 4 * r["stress_area"],
+                "A disc is π/4 times the diameter squared.",
+            ),
+        ),
+        first_step="Work out d₂ and d₃ first, then their mean, then the disc.",
+        lesson="A coarse thread leaves less steel than a fine one of the same diameter.",
+    ),
+    Exercise(
+        name="pitch_of_an_inch_thread",
+        topic="thread",
+        title="Threads per inch to pitch",
+        question="A pitch gauge is metric only. Which pitch in millimetres has the thread {thread}?",
+        working=THREAD_WORKING,
+        result="pitch",
+        numbers=lambda rng: {"thread": among(rng, *INCH)},
+        tolerance="0.5 %",
+        in_its_unit=True,
+        mistakes=(
+            Mistake(
+                "turned the division round",
+                lambda r: 1e-3 * round(t.INCH / r["pitch"]) / 25.4,
+                "An inch, 25.4 mm, is shared among the threads.",
+            ),
+            Mistake(
+                "took one over the threads as millimetres",
+                lambda r: 1e-3 * r["pitch"] / t.INCH,
+                "One over the threads per inch is the pitch in inches.",
+            ),
+            Mistake(
+                "took the number of threads for the pitch",
+                lambda r: 1e-3 * round(t.INCH / r["pitch"]),
+                "More threads per inch is a finer pitch.",
+            ),
+        ),
+        first_step="How many millimetres is an inch? That many are shared among the threads.",
+        lesson="1.27 mm and 1.25 mm look alike on a gauge and do not fit each other: never force a thread.",
+    ),
+    Exercise(
+        name="proof_load_of_a_bolt",
+        topic="thread",
+        title="What the bolt stands without stretching for good",
+        question="What is the proof load of {thread}, class 10.9? Its stress area is {area}; proof stress 830 MPa, "
+        "yield strength 940 MPa, tensile strength 1040 MPa.",
+        working=THREAD_WORKING,
+        result="proof_load",
+        fixed={"property_class": "10.9"},
+        numbers=lambda rng: _with_area(rng),
+        tolerance="0.8 %",
+        mistakes=(
+            Mistake(
+                "took the yield strength",
+                lambda r: r["yield_load"],
+                "The proof load lies below yield: the bolt must come back unstretched.",
+            ),
+            Mistake(
+                "took the tensile strength",
+                lambda r: r["ultimate_load"],
+                "That is where it breaks.",
+            ),
+            Mistake(
+                "took the disc of the nominal diameter",
+                _proof_on_nominal,
+                "The stress area carries the load, not the nominal diameter.",
+            ),
+        ),
+        first_step="Stress times area: 1 MPa on 1 mm² is 1 N.",
+        lesson="Proof, yield and tensile load differ; a limit must say which of them it means.",
+    ),
+]
+
+
+def _with_area(rng: np.random.Generator) -> dict[str, str]:
+    thread = among(rng, *METRIC)
+    return {"thread": thread, "area": f"{t.read_thread(thread).A_s * 1e6:.1f} mm²"}
+
+
+EXERCISES = (*BENCH_EXERCISES, *THREAD_EXERCISES)

@@ -1,0 +1,231 @@
+"""The working ``thread_stripping``: which gives way first: the bolt, its thread or the tapped hole."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shoplib.core.fields import choice, number, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import below
+from shoplib.core.units import MPa, kN, mm, mm2, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import stripping as s
+from shoplib.physics import threads as t
+from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, read_thread
+
+BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
+
+
+WHAT = {
+    BOLT: "the bolt breaks first: the hole outlives it",
+    INTERNAL: "the tapped thread strips first",
+    EXTERNAL: "the bolt's thread strips first",
+}
+
+
+def _tapped(i: Inputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, float, float, float]:
+    """(major, pitch diameter, pitch, engaged length) of the thread that is tapped into the metal of head or block."""
+    if bolt is None:
+        return (np.nan,) * 4
+    length = i.insert_length if i.given("insert_length") else i.engagement
+    if i.insert == "none":
+        for name in ("insert_thread", "insert_length"):
+            if i.given(name):
+                w.refuse(name, "goes only with an insert")
+        return bolt.d, bolt.d_2, bolt.P, float(i.engagement)
+    if not i.given("insert_length"):
+        w.assume("the insert is as long as the bolt is engaged")
+    if i.insert == "wire":
+        if i.given("insert_thread"):
+            w.refuse("insert_thread", "is for a bush; the hole of a wire insert follows from the bolt's thread")
+        d = float(s.wire_insert_diameter(bolt.d, bolt.P))
+        return d, float(t.pitch_diameter(d, bolt.P)), bolt.P, float(length)
+    if not i.given("insert_thread"):
+        w.refuse("insert_thread", "is needed for a bush: the thread on its outside", '"M14x1.5"')
+        return (np.nan,) * 4
+    try:
+        outside = t.read_thread(i.insert_thread)
+    except t.UnknownThread as error:
+        w.refuse("insert_thread", str(error), t.EXAMPLE)
+        return (np.nan,) * 4
+    if outside.d <= bolt.d:
+        w.refuse("insert_thread", f"is not larger than the bolt's {bolt.name}", '"M14x1.5"')
+    if outside.assumed:
+        w.assume(outside.assumed)
+    return outside.d, outside.d_2, outside.P, float(length)
+
+
+SHEAR_RATIOS = (0.55, 0.65)  # shear over tensile strength of bolt steels (common practice, no source)
+
+
+def _first(F_B: float, F_in: float, F_ex: float) -> tuple[str, float]:
+    """What gives way first, and its load; of equal loads that of the bolt."""
+    first, least = BOLT, F_B
+    for name, load in ((INTERNAL, F_in), (EXTERNAL, F_ex)):
+        if below(load, least):
+            first, least = name, load
+    return first, least
+
+
+def _strip_loads(i: Inputs, k_S: float, area_in: float, area_ex: float, C_1: float) -> tuple[float, float]:
+    """Strip loads of both threads for another shear ratio of the bolt."""
+    tau_S, tau_M = s.bolt_shear_strength(i.bolt_tensile, k_S), i.internal_shear_strength
+    R_S = s.strength_ratio(tau_M, area_in, tau_S, area_ex)
+    C_2, C_3 = (s.bolt_bending_factor(R_S), s.tapped_bending_factor(R_S)) if i.insert == "none" else (0.897, 0.897)
+    internal = float(s.internal_strip_load(tau_M, area_in, C_1, C_3))
+    return internal, float(s.external_strip_load(tau_S, area_ex, C_1, C_2))
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
+    bolt = read_thread(i, w)
+    d_T, d_2T, P_T, m_T = _tapped(i, w, bolt)
+    if i.given("wall_width") and bolt is not None and i.wall_width < 1.4 * d_T:
+        w.refuse("wall_width", f"is less than 1.4 times the hole's {d_T * 1e3:.3g} mm; the factors do not reach so far")
+    shank = i.shank_diameter
+    if shank is not None and bolt is not None and shank > bolt.d * 1.02:
+        w.refuse("shank_diameter", f"is thicker than the nominal diameter {bolt.d * 1e3:g} mm")
+    w.door()
+    assert bolt is not None
+    m_e = i.engagement
+    d_2 = w.step("Pitch diameter", t.pitch_diameter, d=bolt.d, P=bolt.P)
+    D_1 = w.step("Minor diameter of the hole", s.minor_diameter_internal, d=bolt.d, P=bolt.P)
+    if i.insert == "wire":
+        w.step("Hole tapped for the wire insert", s.wire_insert_diameter, d=bolt.d, P=bolt.P)
+    area_in = w.step("Shear area, tapped thread", s.internal_shear_area, d=d_T, D_2=d_2T, P=P_T, m_e=m_T)
+    area_ex = w.step("Shear area, bolt's thread", s.external_shear_area, D_1=D_1, d_2=d_2, P=bolt.P, m_e=m_e)
+    tau_S = w.step("Shear strength of the bolt", s.bolt_shear_strength, R_m=i.bolt_tensile, k_S=i.shear_ratio)
+    tau_M = i.internal_shear_strength
+    R_S = w.step("Strength ratio", s.strength_ratio, tau_M=tau_M, A_SGM=area_in, tau_S=tau_S, A_SGS=area_ex)
+    C_1 = 1.0
+    if i.given("wall_width"):
+        C_1 = float(w.step("Thin wall", s.dilation_factor, s_w=i.wall_width, d=d_T))
+    else:
+        w.assume("the wall round the hole is at least 1.9 times its diameter wide, so that C₁ is 1")
+    C_2, C_3 = 0.897, 0.897
+    if i.insert == "none":
+        C_2 = float(w.step("Bending of the bolt's thread", s.bolt_bending_factor, R_S=R_S))
+        C_3 = float(w.step("Bending of the tapped thread", s.tapped_bending_factor, R_S=R_S))
+    else:
+        w.assume("with an insert the published bending factors do not apply; their smallest, 0.897, is used for both")
+    if i.insert == "none" and not 0.4 < R_S < 2.2:
+        w.assume(
+            f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, the safe side"
+        )
+    loads = {"tau_M": tau_M, "A_SGM": area_in, "C_1": C_1, "C_3": C_3}
+    F_in = float(w.step("Tapped thread strips at", s.internal_strip_load, **loads))
+    F_ex = float(w.step("Bolt's thread strips at", s.external_strip_load, tau_S=tau_S, A_SGS=area_ex, C_1=C_1, C_2=C_2))
+    A_0 = bolt.A_s
+    if shank is not None and shank < bolt.d_S:
+        A_0 = float(w.step("Weakest section: the shank", t.circle_area, d_0=shank))
+    else:
+        d_3 = w.step("Minor diameter of the bolt", bolt.minor, d=bolt.d, P=bolt.P)
+        w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
+    F_B = float(w.step("Bolt breaks at", s.break_load, R_m=i.bolt_tensile, A_0=A_0))
+    first, least = _first(F_B, F_in, F_ex)
+    if not i.typed("shear_ratio"):
+        others = {_first(F_B, *_strip_loads(i, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
+        if others != {first}:
+            w.caution(
+                f"Which gives way first depends on {w.label('shear_ratio')}, which was not typed: between "
+                f"{SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it may be another."
+            )
+    w.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
+    w.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
+    w.result("break_load", F_B, kN, "Bolt breaks at")
+    w.result("breaks_first", first, None, "Gives way first")
+    w.result("least_load", least, kN, "Load at which it gives way")
+    weakest, engaged = min((F_in, m_T), (F_ex, m_e))
+    needed = w.step("Length at which thread and bolt are equal", s.needed_engagement, m_e=engaged, F_B=F_B, F_S=weakest)
+    w.result("needed_engagement", needed, mm, "Engagement for the bolt to break first")
+    w.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
+    w.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
+    w.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")
+    w.assume("engagement counts full threads only, on the basic profile; worn, oversize or tapered holes carry less")
+    if first != BOLT:
+        w.caution(f"At this engagement {WHAT[first]}: never make up for it with a longer turn of the wrench.")
+    m = np.linspace(0, max(1.15 * float(needed), 1.6 * engaged), 60)
+    w.curve.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
+
+
+THREAD_STRIPPING = Working(
+    name="thread_stripping",
+    title="Stripping of a tapped hole",
+    question="which gives way first: the bolt, its thread or the tapped hole",
+    phase="bolts",
+    fields=(
+        THREAD,
+        quantity(
+            "engagement",
+            mm,
+            "Engaged length, full threads",
+            symbol="m_e",
+            above=0.0,
+            example='"20 mm"',
+            help="without chamfer and first turn",
+            group="Bolt",
+        ),
+        quantity(
+            "bolt_tensile",
+            MPa,
+            "Tensile strength of the bolt",
+            symbol="R_m",
+            above=0.0,
+            example='"1040 MPa"',
+            help="minimum of its class",
+            group="Bolt",
+        ),
+        SHANK,
+        quantity(
+            "internal_shear_strength",
+            MPa,
+            "Shear strength of head or block",
+            symbol="tau_M",
+            above=0.0,
+            example='"190 MPa"',
+            help="of the metal that is tapped, from your source",
+            group="Hole",
+        ),
+        quantity(
+            "wall_width",
+            mm,
+            "Wall or nut, width across",
+            symbol="s_w",
+            required=False,
+            above=0.0,
+            example='"25 mm"',
+            plausible=(2e-3, 2.0),
+            help="outer width of a thin boss or nut round the thread",
+            group="Hole",
+        ),
+        choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert"),
+        words("insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert"),
+        quantity(
+            "insert_length",
+            mm,
+            "Length of the insert in the metal",
+            required=False,
+            above=0.0,
+            example='"20 mm"',
+            group="Insert",
+        ),
+        number(
+            "shear_ratio",
+            "Shear over tensile strength, bolt",
+            symbol="k_S",
+            default="0.6",
+            above=0.0,
+            below=1.0,
+            help="0.6 for bolt steel (Alexander, from memory)",
+            group="Bolt",
+        ),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "Blind holes clean and dry: fluid under the bolt cracks the casting, chips shorten the thread.",
+        "Loads are to the breaking of new threads; they are no settings. A thread once pulled is weaker.",
+        "The insert itself is not judged here; follow its maker for drill, tap and depth.",
+    ),
+)

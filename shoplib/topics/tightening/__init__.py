@@ -1,0 +1,1 @@
+"""The topic tightening: workings, pictures, exercises, lesson."""

@@ -1,0 +1,222 @@
+"""Tightening bolt by bolt: keeping one's place, reading against the stage, stop and look."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.rounding import same
+from shoplib.core.units import deg, unit_of
+from shoplib.core.working import Result
+from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
+from shoplib.topics.tightening.stage_reading import STAGE_READING
+from shoplib.topics.tightening.tightening_plan import TIGHTENING_PLAN
+
+BOLTS = ("1", "2", "3", "4", "5", "6")
+
+
+DEGREE = unit_of(deg).si
+
+
+PLAN: dict[str, Any] = {
+    "positions": [{"name": str(k + 1), "x": f"{95 * (k % 3)} mm", "y": f"{110 * (k // 3)} mm"} for k in range(6)],
+    "lubricant": "engine oil, a film",
+    "lubricant_where": "threads and under the head",
+}
+
+
+SPREAD = (-4, -2, 0, 1, 3)  # of bolts that are alike, N·m about their middle
+
+
+def _shuffled(rng: np.random.Generator) -> dict[str, str]:
+    return {"order": "; ".join(rng.permutation(BOLTS))}
+
+
+def _first(stage: int) -> Any:
+    return lambda r: r["stages"][stage]["bolts"].value[0]
+
+
+def _last(stage: int) -> Any:
+    return lambda r: r["stages"][stage]["bolts"].value[-1]
+
+
+def _by_number(r: Result) -> str | None:
+    bolts = r["stages"][0]["bolts"].value
+    return "1" if "1" not in (bolts[0], bolts[-1]) else None
+
+
+def _near_a_band(rng: np.random.Generator) -> dict[str, str]:
+    low, high = among(rng, (85, 95), (80, 90), (58, 64), (115, 125))
+    return {"stage": f"+{low}–{high} deg", "reading": pick(rng, low - 6, high + 6, 1, "deg")}
+
+
+def _peaks(rng: np.random.Generator) -> dict[str, str]:
+    middle, odd = int(rng.integers(100, 131)), int(among(rng, -45, -38, -32, 32, 38, 45))
+    values = [middle + d for d in rng.permutation(SPREAD)]
+    values.insert(int(rng.integers(6)), middle + odd)
+    return {"readings": "; ".join(f"{v} N·m" for v in values)}
+
+
+def _loudest(r: Result) -> str | None:
+    """Whoever looks for the highest only misses a low one."""
+    readings = list(r.inputs.readings)
+    highest = str(readings.index(max(readings)) + 1)
+    return None if highest == r["unlike"][0] else highest
+
+
+def _degrees(r: Result) -> tuple[int, int, float]:
+    """Both ends of the stage as typed, and the reading, in degrees."""
+    low, high = map(int, re.findall(r"\d+", str(r.inputs.as_entered["stage"])))
+    return low, high, float(r["reading"]) / DEGREE
+
+
+def _band_solution(r: Result) -> str:
+    low, high, reading = _degrees(r)
+    told = f"The ends are {low}° and {high}°; the gauge shows {reading:g}°. "
+    if r["side"] == "within":
+        return told + "It lies between them, or on one of them: within."
+    return told + (f"That is more than {high}°: over." if r["side"] == "over" else f"That is less than {low}°: under.")
+
+
+def _past_solution(r: Result) -> str:
+    _, high, reading = _degrees(r)
+    return f"The upper end is still allowed: {reading:g}° − {high}° = {reading - high:g}°."
+
+
+EXERCISES = [
+    Exercise(
+        name="phone_rang_between_stages",
+        topic="guide",
+        title="The phone rang",
+        question="Six bolts are tightened in the maker's order {order}, first to 40 N·m, then on by 90°. The last tick "
+        "saved is the last bolt at 40 N·m. Which bolt is next?",
+        working=TIGHTENING_PLAN,
+        result=("stages", 1, "bolts", 0),
+        numbers=_shuffled,
+        fixed={**PLAN, "stages": "40 N*m; +90 deg"},
+        tolerance="0 %",
+        choices=BOLTS,
+        mistakes=(
+            Mistake(
+                "went on with the bolt under the wrench",
+                _last(0),
+                "One bolt is not taken through all stages: its neighbours would lose clamp while it is turned.",
+            ),
+            Mistake("went by the numbers on the map", _by_number, "The order counts, not the names of the bolts."),
+        ),
+        first_step="The whole pattern is done at each stage, in order.",
+        lesson="Whole pattern at each stage: after the last bolt comes the first one again, at the next stage.",
+    ),
+    Exercise(
+        name="loosening_stage_order",
+        topic="guide",
+        title="A stage that loosens",
+        question="The maker's order is {order}. After 40 N·m the programme says: loosen by 90°. It names no "
+        "other order for that. Which bolt does the plan loosen first?",
+        working=TIGHTENING_PLAN,
+        result=("stages", 1, "bolts", 0),
+        numbers=_shuffled,
+        fixed={**PLAN, "stages": "40 N*m; loosen 90 deg; 40 N*m"},
+        tolerance="0 %",
+        choices=BOLTS,
+        mistakes=(
+            Mistake(
+                "loosened in the order of tightening",
+                _first(0),
+                "Loosening goes backwards, from the outside in, unless the maker gives another order.",
+            ),
+            Mistake("went by the numbers on the map", _by_number, "The order counts, not the names of the bolts."),
+        ),
+        first_step="Without an order of its own a loosening stage goes backwards.",
+        lesson="Loosening goes backwards through the tightening order; an order that the maker gives goes before it.",
+    ),
+    Exercise(
+        name="inside_the_band",
+        topic="guide",
+        title="Inside the stage or not",
+        question="The stage says {stage}. The gauge shows {reading}. Is that within the stage, over or under?",
+        working=STAGE_READING,
+        result="side",
+        numbers=_near_a_band,
+        tolerance="0 %",
+        choices=("within", "over", "under"),
+        solution=_band_solution,
+        mistakes=(
+            Mistake(
+                "took the middle of the range for the only right value",
+                lambda r: (
+                    None
+                    if r["side"] != "within" or same(r["reading"], _middle(r))
+                    else "over"
+                    if r["reading"] > _middle(r)
+                    else "under"
+                ),
+                "Anything between the two ends is what the programme says; the ends themselves count too.",
+            ),
+            Mistake(
+                "took near for within",
+                lambda r: None if r["side"] == "within" else "within",
+                "Outside is outside: it is recorded with its reason, and the maker's rule decides.",
+            ),
+        ),
+        first_step="Compare with both ends of the range.",
+        lesson="Within is from end to end. Outside is recorded with reason and action, never turned back to the mark.",
+    ),
+    Exercise(
+        name="how_far_past",
+        topic="guide",
+        title="How far past the stage",
+        question="The stage says {stage}. The gauge slipped and the bolt went to {reading}. By how many degrees is it "
+        "past what the programme allows?",
+        working=STAGE_READING,
+        result="by",
+        numbers=lambda rng: {
+            "stage": among(rng, "+85–95 deg", "+80–90 deg", "+55–65 deg"),
+            "reading": pick(rng, 97, 112, 1, "deg"),
+        },
+        tolerance="0.1 deg",
+        solution=_past_solution,
+        mistakes=(
+            Mistake(
+                "counted from the middle of the range",
+                lambda r: r["by"] + 5 * DEGREE,
+                "The upper end is still allowed; what is past it counts.",
+            ),
+            Mistake(
+                "counted from the lower end",
+                lambda r: r["by"] + 10 * DEGREE,
+                "The whole range is allowed; what is past its upper end counts.",
+            ),
+        ),
+        first_step="Take the upper end of the range from the reading.",
+        lesson="That many degrees are recorded. The bolt is not turned back by them: the maker's rule, or a new bolt.",
+    ),
+    Exercise(
+        name="which_bolt_to_look_at",
+        topic="guide",
+        title="Stop and look",
+        question="Peak torques read at the final angle, bolts 1 to 6: {readings}. Which bolt do you stop and look at?",
+        working=PEAK_TORQUE,
+        result=("unlike", 0),
+        numbers=_peaks,
+        tolerance="0 %",
+        choices=BOLTS,
+        mistakes=(
+            Mistake(
+                "looked for the highest only",
+                _loudest,
+                "A low one is as bad: a thread that strips turns easily.",
+            ),
+        ),
+        first_step="Find the one in the middle, then the bolt that is far from it on either side.",
+        lesson="Unlike its neighbours, high or low: stop before the next bolt and find out why. It is no verdict.",
+    ),
+]
+
+
+def _middle(r: Result) -> float:
+    low, high = (check.limit.value for check in r.checks if check.limit is not None)
+    return float(low + high) / 2

@@ -1,0 +1,124 @@
+"""The working ``peak_torque``: is one bolt unlike its neighbours, so that I stop and look before it fails."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shoplib.core.checks import Outcome, added
+from shoplib.core.fields import judging, limit, listing, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import N_m, one, pct, show
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import outlier as o
+from shoplib.topics.angle.angle_travel import SHEAR
+from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, bolt_names
+from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
+from shoplib.topics.tightening.stage_words import TORQUE
+
+# ------------------------------------------------------------------------------ peak torques at the final angle
+LOW = "lower than the others: a thread that strips, a bolt that necks, more lubricant, or an angle cut short"
+
+
+HIGH = "higher than the others: a bolt on the bottom of its hole, fluid or dirt in a blind hole, a dry or damaged thread or seat"  # noqa: E501 -- one sentence
+
+
+STOP = "stop and look"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Name each bolt whose peak torque is unlike the others: by a published rule, and by a typed tolerance."""
+    names = bolt_names(i, w, i.readings)
+    w.door()
+    known = [(n, float(v)) for n, v in zip(names, i.readings, strict=True) if v is not None]
+    values = [v for _, v in known]
+    middle = o.median(values) if values else None
+    spread = o.median_deviation(values) if values else None
+    w.result("median", middle, N_m, "In the middle (median)")
+    w.result("median_deviation", spread, N_m, "Median of the distances from it (MAD)")
+    looks: dict[str, str] = {}
+    scores: dict[str, float] = {}
+    if middle is not None and spread is not None and len(values) >= o.FEWEST:
+        for name, v in known:
+            if spread > 0:
+                M_i = float(w.step(f"Score, bolt {name}", o.modified_z_score, x=v, x_med=middle, MAD=spread))
+                scores[name] = M_i
+                odd = abs(M_i) > o.LIMIT
+            else:
+                odd = v != middle
+            if odd:
+                looks[name] = LOW if v < middle else HIGH
+                why = "" if spread > 0 else "more than half of the readings are alike, so that no score can be given; "
+                w.judge(f"Bolt {name}: {show(v, TORQUE)}, the others {show(middle, TORQUE)} in the middle; score",
+                        scores.get(name, "none"), "within ±", o.LIMIT, one if spread > 0 else None, o.SOURCE,
+                        Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
+    if i.given("peak_tolerance") and middle is not None:
+        of_middle = max((w.uncertainty("readings", k) for k, v in enumerate(i.readings) if v is not None),
+                        key=lambda u: u.half_width)  # fmt: skip
+        for k, (name, v) in enumerate(zip(names, i.readings, strict=True)):
+            if v is None:
+                continue
+            e = abs(float(w.step(f"Distance, bolt {name}", o.relative_deviation, x=v, x_med=middle)))
+            # e = |v − middle| / middle: its uncertainty from that of both
+            either_way = added(w.uncertainty("readings", k).times(1 / middle), of_middle.times(v / middle**2))
+            told = w.check(f"Bolt {name}: distance from the middle", e, "≤", i.peak_tolerance, pct,
+                           i.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
+            if told is Outcome.FAIL:
+                looks.setdefault(name, LOW if v < middle else HIGH)
+    w.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
+    w.result("unlike", list(looks), None, "Bolts to stop and look at")
+    w.result("text", _advice(known, looks, spread), None, "Do")
+    if 0 < len(values) < 10:
+        w.assume(f"{len(values)} readings: the rule was tried by its authors on 10 and more (quoted)")
+    w.curve.update(names=names, readings=list(i.readings), middle=middle, looks=looks, spread=spread)
+
+
+def _advice(known: Sequence[tuple[str, float]], looks: dict[str, str], spread: float | None) -> str:
+    if looks:
+        return f"{STOP.capitalize()}. " + ". ".join(f"Bolt {n}: {why}" for n, why in looks.items()) + "."
+    if not known:
+        return "No reading yet."
+    if len(known) < o.FEWEST:
+        return f"{len(known)} readings are too few to say that one is unlike the others; {o.FEWEST} are the fewest."
+    if spread == 0:
+        return "All readings are alike."
+    return "None is unlike the others by this rule. That is no proof that all are sound."
+
+
+PEAK_TORQUE = Working(
+    name="peak_torque",
+    title="Peak torque at the final angle",
+    question="is one bolt unlike its neighbours, so that I stop and look before it fails",
+    phase="tighten",
+    fields=(
+        listing(
+            "readings",
+            quantity("readings", N_m, "Reading", above=0.0, may_be_missing=True),
+            "Peak torques, one a bolt",
+            example='"118 N*m; 121 N*m; 116 N*m; 120 N*m; 84 N*m"',
+            help="as read while the final angle is turned; “not measured” stays missing",
+            csv=True,
+            group="Readings",
+        ),
+        BOLT_NAMES,
+        *limit(
+            "peak_tolerance",
+            pct,
+            "How far from the others",
+            above=0.0,
+            below=1.0,
+            example='"15 %"',
+            help="left out: a rule of statistics alone",
+            group="Limit",
+        ),
+        *judging(N_m),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        f"{STOP.capitalize()} is advice, never a verdict: alike bolts are called unlike now and then, and a joint "
+        "that is wrong all over is not noticed.",
+        SHEAR,
+        PAST_THE_MARK,
+    ),
+)

@@ -1,0 +1,81 @@
+"""The pictures of the workings of the topic tightening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from shoplib.core.units import show
+from shoplib.core.working import Picture, Result
+from shoplib.plotting.bolt_map import order_map
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame, settle
+from shoplib.topics.tightening.peak_torque import STOP
+from shoplib.topics.tightening.stage_words import TORQUE
+
+
+# ------------------------------------------------------------------------------ the picture
+def draw_plan(figure: Any) -> Callable[[Result], None]:
+    """The map of the bolts: number in the order inside, name and group under it."""
+    show_order = order_map(figure)
+
+    def move(result: Result) -> None:
+        c = result.curve
+        several = len(c["runs"]) > 1
+        marks = {b: g for g, run in zip(c["groups"], c["runs"], strict=True) for b in run} if several else {}
+        show_order(c["points"], c["runs"][0] if c["runs"] else [], c["says"], marks, c["runs"][1:])
+
+    return move
+
+
+def alt_plan(result: Result) -> str:
+    """The picture in words."""
+    c = result.curve
+    runs = "; ".join(f"{g}: {', '.join(run)}" for g, run in zip(c["groups"], c["runs"], strict=True))
+    return f"Map of {len(c['names'])} bolts with the order of tightening ({c['says']}). {runs}."
+
+
+def draw_peak(figure: Any) -> Callable[[Result], None]:
+    """The readings side by side, the middle as a line; odd ones as crosses."""
+    ax = figure.subplots()
+    ax.set(ylabel="peak torque, N·m", xlabel="bolt")
+    ax.spines[["top", "right"]].set_visible(False)
+    (line,) = ax.plot([], [], color=SOFT, lw=1.2, ls=(0, (4, 2)), gid="middle")
+    (good,) = ax.plot([], [], "o", color=ACCENT, ms=7, gid="alike")
+    (odd,) = ax.plot([], [], "X", color=WARM, ms=10, gid="unlike")
+    told = ax.text(0.5, 1.02, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="told",
+                   family="DejaVu Sans")  # fmt: skip
+
+    def move(result: Result) -> None:
+        c = result.curve
+        rows = [(k, n, v) for k, (n, v) in enumerate(zip(c["names"], c["readings"], strict=True), 1) if v is not None]
+        top = max([v for _, _, v in rows], default=10.0)
+        step = 10.0 if top < 100 else 50.0
+        settle(ax, ylim=(0, step * (top * 1.12 // step + 1)))
+        frame(
+            ax,
+            xlim=(0.4, len(c["names"]) + 0.6),
+            xticks=(list(range(1, len(c["names"]) + 1)), [n[:8] for n in c["names"]]),
+        )
+        seen = c["middle"] is not None
+        line.set_data([0.4, len(c["names"]) + 0.6] if seen else [], [c["middle"]] * 2 if seen else [])
+        good.set_data([k for k, n, _ in rows if n not in c["looks"]], [v for _, n, v in rows if n not in c["looks"]])
+        odd.set_data([k for k, n, _ in rows if n in c["looks"]], [v for _, n, v in rows if n in c["looks"]])
+        told.set_text(f"✕ {STOP}: bolt {', '.join(c['looks'])}" if c["looks"] else "dashed: the one in the middle")
+
+    return move
+
+
+def alt_peak(result: Result) -> str:
+    """The picture in words."""
+    c = result.curve
+    parts = [
+        f"{n} {'not read' if v is None else show(v, TORQUE, 3)}{' (unlike the others)' if n in c['looks'] else ''}"
+        for n, v in zip(c["names"], c["readings"], strict=True)
+    ]
+    return "Peak torque of each bolt: " + "; ".join(parts) + "."
+
+
+PICTURES = {
+    "tightening_plan": Picture(draw_plan, alt_plan, size=(6.2, 3.4)),
+    "peak_torque": Picture(draw_peak, alt_peak, size=(6.2, 2.9)),
+}

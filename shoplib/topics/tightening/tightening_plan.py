@@ -1,0 +1,408 @@
+"""The working ``tightening_plan``: which bolt, at which stage, in which order, and what do I set on the wrench."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from shoplib.core.checks import Outcome, Value
+from shoplib.core.fields import integer, limit, listing, quantity, table, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.tightening_program import Stage, read_stages
+from shoplib.core.units import degC, pct
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import wrench as x
+from shoplib.topics.angle.angle_travel import SHEAR
+from shoplib.topics.angle.programme import STAGES
+from shoplib.topics.fasteners.bolt_reach import BLIND
+from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
+from shoplib.topics.fasteners.tightening_order import (
+    NOT_MAKERS,
+    TIGHTENING_ORDER,
+    look_at_map,
+    suggest_order,
+    typed_order,
+)
+from shoplib.topics.threads.bolt_inputs import LUBRICANT, MISREAD
+from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
+from shoplib.topics.tightening.stage_words import TORQUE
+from shoplib.topics.torque.wrench_setting import (
+    WRENCH_SETTING,
+    check_calibration,
+    check_range,
+    look_at_wrench,
+    settings_at_other_angles,
+)
+
+ALL = "all bolts"
+
+
+COUNTED = "counted from the map, the groups and the stages"
+
+
+WHOLE_PATTERN = "Whole pattern at each stage, in order; one bolt through all stages only where the maker says so."
+
+
+COLD = "Cold engine, unless the instructions say otherwise."
+
+
+NOTHING = "—"
+
+
+@dataclass(frozen=True)
+class PlannedStage:
+    """One stage of a plan: which bolts in which order, and what stands on the wrench."""
+
+    number: int  # from 1
+    stage: Stage
+    what: str  # as people read it
+    bolts: tuple[str, ...]  # in order; for a wait the group itself, waited for once
+    setting: str  # what to set on the wrench, as people read it; "—" where no wrench is set
+    peak: bool  # the last angle of these bolts: a peak torque may be read
+
+    @property
+    def group(self) -> str:
+        """Its group, or all bolts."""
+        return self.stage.group or ALL
+
+    @property
+    def do(self) -> str:
+        """What the hand does, in a few words."""
+        bare = self.what.removeprefix("+").removeprefix(self.stage.kind).strip()
+        words_ = {
+            "torque": "Tighten to {}",
+            "angle": "Turn on by {}",
+            "loosen": "Loosen by {}" if bare else "Loosen",
+            "repeat": "Once more: {}",
+            "check": "Check: {} or more",
+            "wait": "Wait {}",
+        }
+        return words_[self.stage.kind].format(bare.removeprefix("≥").strip())
+
+
+# ------------------------------------------------------------------------------ reading
+def _groups(i: Inputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str]]:
+    """Name to bolts; a bolt belongs to one group at most."""
+    groups: dict[str, list[str]] = {}
+    for row in i.groups or ():
+        name = row["name"].strip()
+        if name in groups or name == ALL:
+            w.refuse("groups", f"group {name[:40]} " + ("stands twice" if name in groups else "needs another name"))
+        groups[name] = [b.strip() for b in row["bolts"]]
+    times = Counter(b for bolts in groups.values() for b in bolts)
+    twice = [b for b, k in times.items() if k > 1]
+    strangers = [b for b in times if b not in names]
+    for what, found in (("stands twice or more", twice), ("is not on the map", strangers)):
+        if found:
+            w.refuse("groups", f"bolt {', '.join(b[:40] for b in found[:20])} {what}")
+    return groups
+
+
+def _order_of(k: int, stage: Stage, members: list[str], default: list[str], w: Worksheet) -> tuple[str, ...]:
+    """The bolts of a stage in order: its own, else the default, backwards for loosening."""
+    if stage.kind == "wait":
+        if stage.order:
+            w.refuse(f"stages[{k}]", "waits; it has no order")
+        return (stage.group or ALL,)
+    if stage.order:
+        where = f"in group {stage.group}" if stage.group else "on the map"
+        return tuple(typed_order(f"stages[{k}]", stage.order, members, w, where))
+    return tuple(reversed(default) if stage.kind == "loosen" else default)
+
+
+def _singly(i: Inputs, stages: Sequence[Stage], w: Worksheet) -> list[int]:
+    """Numbers of the stages that are done bolt by bolt; they stand together and are of one group."""
+    chosen = list(i.singly or ())
+    if not chosen:
+        return []
+    example = '"3; 4"'
+    if any(not 1 <= n <= len(stages) for n in chosen):
+        w.refuse("singly", f"names a stage that is not there; there are {len(stages)}", example)
+    elif len(chosen) < 2 or chosen != list(range(chosen[0], chosen[0] + len(chosen))):
+        w.refuse("singly", "names two or more stages that follow each other", example)
+    elif len({stages[n - 1].group for n in chosen}) > 1 or any(stages[n - 1].kind == "wait" for n in chosen):
+        w.refuse("singly", "names stages of one group, none of them a wait", example)
+    return chosen
+
+
+def sequence_of(stages: Sequence[PlannedStage], singly: Sequence[int]) -> list[tuple[int, str]]:
+    """(stage, bolt) one after the other: the whole pattern at each stage, except where it goes bolt by bolt."""
+    found: list[tuple[int, str]] = []
+    for s in stages:
+        if s.number not in singly:
+            found += [(s.number, bolt) for bolt in s.bolts]
+        elif s.number == singly[0]:
+            found += [(n, bolt) for bolt in s.bolts for n in singly]
+    return found
+
+
+# ------------------------------------------------------------------------------ the wrench
+def _setting(i: Inputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
+    """What to set for a torque stage, lowest and highest; None for a stage without a wrench."""
+    if stage.kind not in WITH_WRENCH or stage.low is None or stage.high is None:
+        return None
+    if not i.given("wrench_length", "adapter_length"):
+        return stage.low, stage.high
+    geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
+    if not stage.is_band:
+        set_ = float(w.step(f"Stage {k}: setting on the wrench", x.wrench_setting, M=stage.low, **geometry))
+        return set_, set_
+    low, high = (
+        float(w.step(f"Stage {k}: setting on the wrench, {end} end", x.wrench_setting, M=M, **geometry))
+        for end, M in (("lower", stage.low), ("upper", stage.high))
+    )
+    return low, high
+
+
+# ------------------------------------------------------------------------------ running
+def run(i: Inputs, w: Worksheet) -> None:
+    """The sequence of bolts and stages, what to set on the wrench, and whether nothing is left out."""
+    names = [str(r["name"]).strip() for r in i.positions]
+    look_at_map(i.positions, names, w, "positions")
+    groups = _groups(i, names, w)
+    stages, wrong = read_stages(i.stages)
+    for n, why in wrong:
+        w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
+    for n, s in enumerate(stages if not wrong else (), 1):
+        if s.group and s.group not in groups:
+            named = f"the groups are {', '.join(groups)}" if groups else "type its bolts under groups"
+            w.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which is not there; {named}")
+    maker = typed_order("order", i.order, names, w) if i.given("order") else None
+    if i.given("order_source") and maker is None and not any(s.order for s in stages):
+        w.refuse("order_source", "goes with order")
+    look_at_wrench(i, w)
+    singly = _singly(i, stages, w) if not wrong else []
+    w.door()
+
+    points = {n: (float(r["x"]), float(r["y"])) for n, r in zip(names, i.positions, strict=True)}
+    run_of: dict[str, list[str]] = {}  # the tightening order of each group that a stage names
+    suggested = False
+    for s in stages:
+        if s.group not in run_of:
+            members = groups[s.group] if s.group else names
+            if maker:
+                run_of[s.group] = [n for n in maker if n in members]
+            else:
+                run_of[s.group] = [members[k] for k in suggest_order([points[n] for n in members])]
+        suggested = suggested or (maker is None and not s.order and s.kind != "wait")
+    orders = []
+    for n, s in enumerate(stages, 1):
+        members = groups[s.group] if s.group else names
+        default = run_of[s.group]
+        if n in singly:  # bolt by bolt: one order for all of these stages, that of the first
+            s_first = stages[singly[0] - 1]
+            default = list(_order_of(singly[0], replace(s_first, kind="torque"), members, default, w))
+            if s.order and s.order != s_first.order:
+                w.refuse(f"stages[{n}]", f"is done bolt by bolt; its order stands at stage {singly[0]}")
+            orders.append(tuple(default))
+        else:
+            orders.append(_order_of(n, s, members, default, w))
+    w.door()
+
+    last_angle: dict[str, int] = {}
+    for n, (s, bolts) in enumerate(zip(stages, orders, strict=True), 1):
+        if s.kind == "angle":
+            last_angle |= dict.fromkeys(bolts, n)
+    planned, set_lows, set_highs = [], [], []
+    for n, (s, bolts) in enumerate(zip(stages, orders, strict=True), 1):
+        band = _setting(i, w, n, s)
+        setting = NOTHING
+        if band is not None:
+            setting = in_both(*band, s.wrench_unit)
+            set_lows.append(band[0])
+            set_highs.append(band[1])
+        peak = n in {last_angle[b] for b in bolts if b in last_angle}
+        planned.append(PlannedStage(n, s, in_words(s), bolts, setting, peak))
+    sequence = sequence_of(planned, singly)
+
+    rows = [
+        {
+            "stage": Value(p.number, None, "Stage"),
+            "what": Value(p.what, None, "What"),
+            "group": Value(p.group, None, "Group"),
+            "bolts": Value(list(p.bolts) if p.stage.kind != "wait" else NOTHING, None, "Bolts in order"),
+            "setting": Value(p.setting, None, "Set on the wrench"),
+        }
+        for p in planned
+    ]
+    w.result("stages", rows, None, "Stages")
+    w.result("total", len(sequence), None, "Ticks in all: each bolt at each of its stages")
+    whose = _whose(maker, suggested, singly, w)
+    w.result("order_is", whose, None, "Order")
+    w.result("lubricant", f"{i.lubricant.strip()}; {i.lubricant_where.strip()}", None, "Lubricant, and where")
+    _assume(i, w, stages, groups, maker, singly)
+    _judge(i, w, names, planned, sequence, set_lows, set_highs, suggested, maker)
+    first = {g: next(p.bolts for p in planned if p.group == (g or ALL) and p.stage.kind != "wait")
+             for g in run_of if any(p.group == (g or ALL) and p.stage.kind != "wait" for p in planned)}  # fmt: skip
+    w.curve.update(names=names, points=points, runs=list(first.values()), groups=[g or ALL for g in first],
+                   says=whose, stages=tuple(planned), sequence=tuple(sequence), singly=tuple(singly))  # fmt: skip
+
+
+def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], w: Worksheet) -> str:
+    if suggested:
+        w.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
+        return f"{NOT_MAKERS}: from the middle outwards, crosswise"
+    tail = f"; stages {singly[0]} to {singly[-1]} bolt by bolt" if singly else ""
+    return ("the maker's, as typed" if maker else "as typed at each stage") + tail
+
+
+def _assume(
+    i: Inputs,
+    w: Worksheet,
+    stages: Sequence[Stage],
+    groups: dict[str, list[str]],
+    maker: list[str] | None,
+    singly: Sequence[int],
+) -> None:
+    """What nobody typed."""
+    if any(s.kind == "loosen" and not s.order and n not in singly for n, s in enumerate(stages, 1)):
+        w.assume("loosening stages go backwards through the tightening order; type an order at the stage if not so")
+    if not i.given("adapter_length") and any(s.kind in WITH_WRENCH for s in stages):
+        w.assume("no adapter on the wrench: it shows the torque at the bolt")
+    unused = [g for g in groups if all(s.group != g for s in stages)]
+    if unused:
+        w.assume(f"no stage is for group {', '.join(unused)} alone")
+    if any(s.wrench_unit is not TORQUE for s in stages if s.kind in WITH_WRENCH):
+        w.caution(MISREAD)
+
+
+def _judge(
+    i: Inputs,
+    w: Worksheet,
+    names: Sequence[str],
+    planned: Sequence[PlannedStage],
+    sequence: Sequence[tuple[int, str]],
+    set_lows: Sequence[float],
+    set_highs: Sequence[float],
+    suggested: bool,
+    maker: list[str] | None,
+) -> None:
+    """Source, order, omissions, wrench."""
+    source = i.stages_source
+    w.judge("Programme from a source", f"{len(planned)} stages", "", None, None, source,
+            Outcome.PASS if source else Outcome.NO_LIMIT,
+            "" if source else "no source: nothing says that this is the maker's programme")  # fmt: skip
+    order_source = i.order_source or source
+    remark = NOT_MAKERS if suggested else "" if order_source else "the source of the order is missing"
+    w.judge("Order of the bolts", "suggested" if suggested else "maker's" if maker else "typed at each stage", "",
+            None, None, None if suggested else order_source,
+            Outcome.NO_LIMIT if remark else Outcome.PASS, remark)  # fmt: skip
+    done = {b for p in planned if p.stage.kind in ("torque", "angle", "repeat") for b in p.bolts}
+    left_out = [n for n in names if n not in done]
+    w.judge("Every bolt on the map is tightened", f"{len(names) - len(left_out)} of {len(names)}", "", None, None,
+            COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
+            f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
+    twice = [key for key, times in Counter(sequence).items() if times > 1]
+    w.judge("Each bolt once at each stage of its group", f"{len(set(sequence))} of {len(sequence)}", "", None, None,
+            COUNTED, Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
+    if set_lows:
+        stages = [p.stage for p in planned if p.stage.kind in WITH_WRENCH]
+        low, high = min(s.low or 0.0 for s in stages), max(s.high or 0.0 for s in stages)
+        check_range(i, w, "Settings", min(set_lows), max(set_highs), settings_at_other_angles(i, low, high))
+    check_calibration(i, w, needed=bool(set_lows) and any(map(i.typed, ("tools", "wrench_length", "wrench_max"))))
+
+
+def _of_wrench(name: str, **more: Any) -> Any:
+    field = next(f for f in WRENCH_SETTING.fields if f.name == name)
+    return replace(field, required=False, **more)
+
+
+def _of_order(name: str) -> Any:
+    field = TIGHTENING_ORDER.field(name)
+    assert field is not None
+    return field
+
+
+TIGHTENING_PLAN = Working(
+    name="tightening_plan",
+    title="Plan of tightening",
+    question="which bolt, at which stage, in which order, and what do I set on the wrench",
+    phase="tighten",
+    fields=(
+        _of_order("positions"),
+        table(
+            "groups",
+            (
+                words("name", "Group", example='"long"'),
+                listing("bolts", words("bolts", "Bolt"), "Its bolts", example='"1; 2; 3; 4"'),
+            ),
+            "Groups of bolts",
+            required=False,
+            help="only where stages are for some of the bolts: 30 N*m group long",
+            example='[{"name": "long", "bolts": "1; 2; 3; 4"}]',
+            group="Map",
+        ),
+        replace(
+            STAGES[0],
+            help="in order, parted by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
+            "wait 10 min; a stage may end with group NAME and order 3 4 2 1",
+        ),
+        replace(STAGES[1], help="document, edition, page; without it nothing says that this is the maker's programme"),
+        listing(
+            "singly",
+            integer("singly", "Stage", at_least=1),
+            "Stages done bolt by bolt",
+            required=False,
+            help="only where the maker says so: loosen and retighten singly",
+            example='"3; 4"',
+            group="Programme",
+        ),
+        _of_order("order"),
+        _of_order("order_source"),
+        words(
+            "lubricant",
+            "Lubricant, as the instructions say",
+            example='"engine oil, a film"',
+            help="or “dry”; no default: it changes the clamp as much as the torque does",
+            group="Lubricant",
+        ),
+        words("lubricant_where", "Where", example='"threads and under the head"', group="Lubricant"),
+        _of_wrench("wrench_length"),
+        _of_wrench(
+            "adapter_length",
+            needs=("wrench_length",),
+            help="left out, or 0 mm: socket or straight extension, nothing changes",
+        ),
+        _of_wrench("adapter_angle"),
+        _of_wrench("wrench_min"),
+        _of_wrench("wrench_max"),
+        _of_wrench("wrench_range_source"),
+        words(
+            "tools",
+            "Wrench and angle gauge, numbers",
+            required=False,
+            example='"TW-2, AG-1"',
+            group="Wrench and adapter",
+        ),
+        _of_wrench("calibration_due"),
+        _of_wrench("calibration_source"),
+        _of_wrench("date_used"),
+        quantity(
+            "temperature", degC, "Temperature of the engine", required=False, example='"18 degC"', group="On the day"
+        ),
+        *limit(
+            "peak_tolerance",
+            pct,
+            "Peak torque at the final angle: how far from the others",
+            above=0.0,
+            below=1.0,
+            example='"15 %"',
+            group="Peak torque",
+        ),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        WHOLE_PATTERN,
+        SHEAR,
+        PAST_THE_MARK,
+        "A bolt that goes soft is stopped at: never evened up to its neighbours.",
+        COLD,
+        LUBRICANT,
+        BLIND,
+        SINGLE_USE,
+    ),
+)

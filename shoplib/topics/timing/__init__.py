@@ -1,0 +1,1 @@
+"""The topic timing: workings, pictures, exercises, lesson."""

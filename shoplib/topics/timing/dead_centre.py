@@ -1,0 +1,120 @@
+"""The working ``dead_centre``: where is top dead centre, truly."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shoplib.core.fields import Field, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG, OFFSET, ROD, STROKE, _crank
+
+
+def _degrees(value: float) -> float:
+    return float(DEG.from_si(value))
+
+
+def _optional(f: Field) -> Field:
+    return Field(**{**vars(f), "required": False})
+
+
+# ------------------------------------------------------------------------------ dead centre
+def run(i: Inputs, w: Worksheet) -> None:
+    """Where dead centre lies on the disc; with crank and rod also the offset's share and the stop's depth."""
+    before, after = i.stop_before, i.stop_after
+    if not 0 < before + after < 2 * np.pi:
+        w.refuse("stop_after", "and stop_before must lie up to a full turn apart, one before and one after the top")
+    crank: dict[str, Any] = {}
+    if any(i.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
+        for name in ("rod_length", "stroke"):
+            if not i.given(name):
+                w.refuse(name, "is needed with the other sizes of the crank")
+        if i.given("rod_length", "stroke"):
+            crank = _crank(i, w)
+            if i.given("stop_depth") and i.stop_depth >= i.stroke:
+                w.refuse("stop_depth", "is not within the stroke")
+    w.door()
+    correction = w.step("Middle between the two stops", x.stop_correction, theta_1=before, theta_2=after)
+    gamma = w.step("Half of the angle between the stops", x.half_sum, theta_1=before, theta_2=after)
+    offset_share = depth_found = stop_angle = top = None
+    if crank:
+        depth_found = w.step(
+            "Piston below the top at the stop, from the readings", x.drop_between, gamma=gamma, **crank
+        )
+        top = w.step("Crank angle with the piston highest", x.top_angle, **crank)
+        delta = w.step("Direction of the pin at the stop", x.pin_direction, x=depth_found, **crank)
+        offset_share = w.step("Share of the pin offset", x.offset_correction, delta=delta, theta_0=top)
+        correction = correction - offset_share
+        if i.given("stop_depth"):
+            q = w.step("Crank centre to pin at the stop", x.pin_distance, x=i.stop_depth, **crank)
+            stop_angle = w.step("Half angle that this stop should give", x.half_angle, q=q, l=crank["l"], r=crank["r"])
+    w.result("correction", correction, deg, "Dead centre lies on the disc at, after its zero")
+    w.result("half_angle", gamma, deg, "Both stops read this when the disc is right")
+    if crank:
+        w.result("offset_share", offset_share, deg, "Taken off for the pin offset", 3)
+        w.result("top_angle", top, deg, "Piston highest after the crank stands along the cylinder", 3)
+        w.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
+    if stop_angle is not None:
+        w.result("stop_angle", stop_angle, deg, "Each stop should lie from dead centre by", 5)
+    w.assume(
+        "dead centre means the piston at its highest; stop_before is read before the disc's zero, stop_after past it"
+    )
+    if before != after:
+        way = "past" if correction > 0 else "before"
+        w.caution(
+            f"Set the pointer to read zero where it now reads {abs(_degrees(correction)):.3g}° {way} zero, then "
+            "find both stops again: they must read alike."
+        )
+
+
+DEAD_CENTRE = Working(
+    name="dead_centre",
+    title="Dead centre by a positive stop",
+    question="where is top dead centre, truly",
+    phase="re-time",
+    fields=(
+        quantity(
+            "stop_before",
+            deg,
+            "Reading at the stop before the top",
+            symbol="theta_1",
+            above=-np.pi,
+            below=2 * np.pi,
+            example='"24.0 deg"',
+            help="degrees before the disc's zero",
+            group="Readings",
+        ),
+        quantity(
+            "stop_after",
+            deg,
+            "Reading at the stop after the top",
+            symbol="theta_2",
+            above=-np.pi,
+            below=2 * np.pi,
+            example='"26.0 deg"',
+            help="degrees after the disc's zero",
+            group="Readings",
+        ),
+        _optional(ROD),
+        _optional(STROKE),
+        quantity(
+            "stop_depth",
+            mm,
+            "Stop: piston below the top",
+            symbol="x",
+            required=False,
+            at_least=1e-5,
+            example='"5 mm"',
+            help="to compare with what the readings say",
+            group="Crank and rod",
+        ),
+        OFFSET,
+    ),
+    run=run,
+    cautions=(*CAUTIONS, "Turn gently by hand against the stop: force marks the piston. Take the stop out again."),
+)

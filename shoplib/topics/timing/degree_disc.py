@@ -1,0 +1,203 @@
+"""The working ``degree_disc``.
+
+It answers: what does a printable degree disc with my stages on it look like, and how far can it be trusted?
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from shoplib.core.checks import Value
+from shoplib.core.fields import choice, listing, quantity, words
+from shoplib.core.inputs import Inputs
+from shoplib.core.tightening_program import Stage, read_stages
+from shoplib.core.units import deg, mm
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG
+
+# ------------------------------------------------------------------------------ degree disc, angle dial
+STANDING, TURNING = "stands still", "turns with the shaft"
+
+
+CLOCKWISE, ANTICLOCKWISE = "clockwise", "anticlockwise"
+
+
+PRINT_AT_FULL_SIZE = "Print at 100 %, not fitted to the page, and measure the check lines before use."
+
+
+ROUND, BOTH_WAYS = "0 to 360", "both ways to 180"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """An angle stage on the disc; radians past the start mark."""
+
+    n: int
+    stage: Stage
+    low: float
+    at: float
+    high: float
+
+    @property
+    def says(self) -> str:
+        """The stage, and which turn it lies on if not the first."""
+        turn = math.ceil(round(self.at / (2 * np.pi), 9))
+        return self.stage.shown + (f", turn {turn}" if turn > 1 else "")
+
+
+def _marks(stages: list[Stage]) -> list[Mark]:
+    """Where each angle lies.  Angles add up from the last torque; a torque or loosening starts again at zero."""
+    marks: list[Mark] = []
+    at = 0.0
+    for n, stage in enumerate(stages, 1):
+        if stage.kind == "angle":
+            assert stage.value is not None
+            assert stage.low is not None
+            assert stage.high is not None
+            marks.append(Mark(n, stage, at + stage.low, at + stage.value, at + stage.high))
+            at += stage.value
+        elif stage.kind in ("torque", "repeat", "loosen"):
+            at = 0.0
+    return marks
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Marks of the programme, how long a degree is, and what sitting off centre or a printer's stretch would do."""
+    if i.hole >= 0.7 * i.diameter:
+        w.refuse("hole", "leaves no room for the scale; at most 0.7 of the diameter")
+    if len(i.start_mark) > 24:
+        w.refuse("start_mark", "is too long to stand on the disc; at most 24 characters", "TDC 1")
+    if i.off_centre >= i.diameter / 4:
+        w.refuse("off_centre", "is more than a quarter of the diameter")
+    for name, other in (("line_across", "line_along"), ("line_along", "line_across")):
+        if i.given(other) and not i.given(name):
+            w.refuse(name, f"is needed with {other}")
+    stages, wrong = read_stages(i.stages or [])
+    for n, why in wrong:
+        w.refuse(f"stages[{n}]", why, '"+90 deg"')
+    w.door()
+    b_1 = w.step("One degree along the rim", x.rim_per_degree, D=i.diameter)
+    w.result("rim_per_degree", b_1, mm, "One degree along the rim", 6)
+    error = w.step("Largest error of a reading, off centre", x.off_centre_error, s=i.off_centre, R=i.diameter / 2)
+    w.result("off_centre_error", error, deg, f"Error when {i.off_centre * 1e3:.3g} mm off centre, up to", 3)
+    w.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
+    if i.given("line_across"):
+        stretch = w.step("Unequal scales of the printer", x.unequal_scale_error, L_x=i.line_across, L_y=i.line_along)
+        w.result("scale_error", abs(stretch), deg, "Error by the printer, up to", 3)
+        if i.line_across != i.line_along:
+            w.caution("The printer stretches the paper one way: print again at 100 %, without fitting to the page.")
+    grows = i.direction if i.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(i.direction, CLOCKWISE)
+    w.result("numbers_grow", grows, None, "Numbers grow, on the paper")
+    marks = _marks(stages)
+    rows = [
+        {
+            "stage": Value(m.n, None, "stage"),
+            "typed": Value(m.stage.shown, None, "as read"),
+            "low": Value(m.low, DEG, "from"),
+            "at": Value(m.at, DEG, "mark at"),
+            "high": Value(m.high, DEG, "to"),
+        }
+        for m in marks
+    ]
+    if rows:
+        w.result("marks", rows, None, "Stages on the disc")
+        w.assume("each angle starts where the one before it ended; after a torque the pointer starts at zero again")
+    if any(stage.kind == "loosen" for stage in stages):
+        w.caution("Loosening stages are not marked: they turn the other way.")
+    w.curve.update(marks=marks, grows=grows)
+
+
+DEGREE_DISC = Working(
+    name="degree_disc",
+    title="Degree disc and angle dial, to print",
+    question="what does a printable degree disc with my stages on it look like, and how far can it be trusted",
+    phase="re-time",
+    fields=(
+        quantity(
+            "diameter",
+            mm,
+            "Diameter of the scale",
+            symbol="D",
+            default="160 mm",
+            at_least=0.05,
+            at_most=0.3,
+            help="the paper sets the most: 180 mm on A4, 174 mm on Letter",
+            group="Disc",
+        ),
+        quantity(
+            "hole", mm, "Hole in the middle", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc"
+        ),
+        words("start_mark", "At zero stands", default="0", help="such as TDC 1, or the lock position", group="Disc"),
+        quantity(
+            "start_at",
+            deg,
+            "Zero on the paper, clockwise from the top",
+            default="0 deg",
+            at_least=-2 * np.pi,
+            at_most=2 * np.pi,
+            group="Disc",
+        ),
+        choice(
+            "direction",
+            "The shaft or wrench turns, as you look at it",
+            (CLOCKWISE, ANTICLOCKWISE),
+            default=CLOCKWISE,
+            group="Use",
+        ),
+        choice(
+            "mounted",
+            "The disc",
+            (STANDING, TURNING),
+            default=STANDING,
+            help="it stands still behind a turning pointer, or turns past a fixed one",
+            group="Use",
+        ),
+        choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use"),
+        listing(
+            "stages",
+            words("stage", "Stage", example="+90 deg"),
+            "Stages of the programme",
+            required=False,
+            example='"40 N*m; +90 deg; +90 deg"',
+            group="Programme",
+        ),
+        quantity(
+            "off_centre",
+            mm,
+            "May sit off centre by",
+            symbol="s",
+            default="1 mm",
+            at_least=0.0,
+            help="to see what that does",
+            group="Trust",
+        ),
+        quantity(
+            "line_across",
+            mm,
+            "Check line across, as measured",
+            symbol="L_x",
+            required=False,
+            above=0.0,
+            example='"100.0 mm"',
+            help="after printing",
+            group="Trust",
+        ),
+        quantity(
+            "line_along",
+            mm,
+            "Check line along, as measured",
+            symbol="L_y",
+            required=False,
+            above=0.0,
+            example='"99.5 mm"',
+            group="Trust",
+        ),
+    ),
+    run=run,
+    cautions=(*CAUTIONS, PRINT_AT_FULL_SIZE),
+)

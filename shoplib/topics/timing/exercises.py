@@ -1,0 +1,137 @@
+"""Timing, proving and stripping: teeth and gaps as degrees, dead centre, low cylinders, pressure hold, shear area."""
+
+from __future__ import annotations
+
+import math
+
+from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.topics.timing.dead_centre import DEAD_CENTRE
+from shoplib.topics.timing.degree_disc import DEGREE_DISC
+from shoplib.topics.timing.timing_gap import TIMING_GAP
+from shoplib.topics.timing.timing_mark import TIMING_MARK
+
+DEGREE = math.pi / 180
+
+
+EXERCISES = (
+    Exercise(
+        name="teeth_at_the_crank",
+        topic="timing",
+        title="A mark that is off",
+        question="The mark on a camshaft wheel of {tooth_count} teeth stands {teeth} tooth-widths off. "
+        "By how many degrees is the crankshaft off?",
+        working=TIMING_MARK,
+        result="other_angle",
+        numbers=lambda rng: {"teeth": among(rng, "0.5", "1", "1.5", "2"), "tooth_count": pick(rng, 34, 50, 2)},
+        tolerance="1 %",
+        mistakes=(
+            Mistake(
+                "gave the angle of the camshaft",
+                lambda r: r["angle"],
+                "The crankshaft turns twice while the camshaft turns once.",
+            ),
+            Mistake(
+                "halved where it doubles",
+                lambda r: r["angle"] / 2,
+                "The camshaft is the slow one: its angle is half of the crankshaft's.",
+            ),
+            Mistake(
+                "took the teeth over half a turn",
+                lambda r: r["angle"] * 4,
+                "A whole turn, 360°, is shared among the teeth of the wheel; then double it once.",
+            ),
+        ),
+        first_step="How many degrees is one tooth? 360° shared among the teeth. Then go to the crankshaft.",
+        lesson="Camshaft angle = 360° × teeth off ÷ teeth on the wheel; the crankshaft has twice that.",
+    ),
+    Exercise(
+        name="gap_under_the_bar",
+        topic="timing",
+        title="A gap under the locking bar",
+        question="The locking bar in the end of the camshaft touches the head on one side. On the other side, "
+        "{lever_length} along the bar, a leaf of {gap} goes under it. By how many degrees is the crankshaft off?",
+        working=TIMING_GAP,
+        result="crank_angle",
+        numbers=lambda rng: {
+            "gap": pick(rng, 0.2, 1.2, 0.1, "mm"),
+            "lever_length": pick(rng, 70, 140, 10, "mm"),
+        },
+        tolerance="1.5 %",
+        mistakes=(
+            Mistake(
+                "gave the angle of the camshaft",
+                lambda r: r["cam_angle"],
+                "The bar stands in the camshaft; the crankshaft has twice that angle.",
+            ),
+            Mistake(
+                "left the quotient in radians",
+                lambda r: r["crank_angle"] * DEGREE,
+                "Gap over length is an angle in radians: times 57.3 for degrees.",
+            ),
+            Mistake(
+                "measured from the middle of the bar",
+                lambda r: 2 * r["crank_angle"],
+                "The tilt is the gap over the whole length from where the bar touches to the leaf.",
+            ),
+        ),
+        first_step="The tilt is gap ÷ length, in radians; times 57.3 gives degrees at the camshaft.",
+        lesson="A small tilt is gap over length, times 57.3°; the crankshaft has twice the camshaft's angle.",
+    ),
+    Exercise(
+        name="middle_of_two_stops",
+        topic="timing",
+        title="Dead centre between two stops",
+        question="With a stop in the cylinder, the disc reads {stop_before} before its zero when the piston touches, "
+        "and {stop_after} after its zero from the other side. How far past the zero is dead centre?",
+        working=DEAD_CENTRE,
+        result="correction",
+        numbers=lambda rng: {
+            "stop_before": pick(rng, 18, 25, 0.5, "°"),
+            "stop_after": pick(rng, 27, 34, 0.5, "°"),
+        },
+        tolerance="0.1°",
+        mistakes=(
+            Mistake(
+                "took the whole difference",
+                lambda r: 2 * r["correction"],
+                "Dead centre lies half way: halve the difference.",
+            ),
+            Mistake(
+                "took the mean of the two readings",
+                lambda r: r["half_angle"],
+                "That is what both stops will read once the disc is right. How far is the middle from zero?",
+            ),
+        ),
+        first_step="Mark both stops on a line with zero between them. Where is the middle?",
+        lesson="Dead centre is half way between the stops: half the difference of the readings from zero. Set the disc "
+        "and find both stops again: they must read alike.",
+    ),
+    Exercise(
+        name="disc_off_centre",
+        topic="timing",
+        title="A disc that sits off centre",
+        question="A degree disc, {diameter} in diameter, sits {off_centre} off the middle of the shaft. "
+        "By how much can one reading be wrong?",
+        working=DEGREE_DISC,
+        result="off_centre_error",
+        numbers=lambda rng: {
+            "diameter": pick(rng, 100, 180, 10, "mm"),
+            "off_centre": among(rng, "0.5 mm", "1 mm", "1.5 mm", "2 mm"),
+        },
+        tolerance="2 %",
+        mistakes=(
+            Mistake(
+                "divided by the diameter",
+                lambda r: r["off_centre_error"] / 2,
+                "The reading is taken at the radius, half the diameter from the middle.",
+            ),
+            Mistake(
+                "gave the error between two readings",
+                lambda r: r["off_centre_pair"],
+                "That is the worst of two readings against each other; one alone errs by half of it.",
+            ),
+        ),
+        first_step="How many degrees is that shift, seen from the middle, at the radius of the scale?",
+        lesson="Shift over radius, times 57.3°. The mean of two readings at opposite ends of a diameter is free of it.",
+    ),
+)

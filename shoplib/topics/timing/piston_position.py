@@ -1,0 +1,83 @@
+"""The working ``piston_position``: how far down is the piston at this crank angle, and the other way round."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+from shoplib.topics.timing.timing_inputs import CAUTIONS, OFFSET, ROD, STROKE, _crank
+
+
+# ------------------------------------------------------------------------------ position of the piston
+def run(i: Inputs, w: Worksheet) -> None:
+    """From crank angle to piston depth, or the other way."""
+    if i.given("angle") == i.given("drop"):
+        w.refuse("angle", "or drop is needed, one of the two", '"20 deg"')
+    crank = _crank(i, w)
+    w.door()
+    reach, back, e = crank["l"] + crank["r"], crank["l"] - crank["r"], crank["e"]
+    full = float(np.sqrt(reach**2 - e**2) - np.sqrt(back**2 - e**2))
+    if i.given("drop") and rounding.below(full, i.drop):
+        w.refuse("drop", f"is more than the piston travels, {full * 1e3:.4g} mm")
+    w.door()
+    top = w.step("Crank angle with the piston highest", x.top_angle, **crank)
+    if i.given("angle"):
+        drop = w.step("Piston below its highest position", x.piston_drop, theta=i.angle + top, **crank)
+    else:
+        drop = i.drop
+    ends = {True: 0.0, False: np.pi}
+    if rounding.below(0.0, drop, full) and rounding.below(drop, full):
+        q = w.step("Crank centre to pin", x.pin_distance, x=drop, **crank)
+        gamma = w.step("Half of the angle between the two positions", x.half_angle, q=q, l=crank["l"], r=crank["r"])
+    else:  # at an end of the stroke both positions are one, and rounding must not push the cosine past 1
+        gamma = ends[drop < full / 2]
+    delta = w.step("Direction of the pin", x.pin_direction, x=drop, **crank)
+    w.result("drop", drop, mm, "Piston below its highest position")
+    w.result("angle_before", gamma - delta + top, deg, "That is, before dead centre", 5)
+    w.result("angle_after", gamma + delta - top, deg, "and after dead centre", 5)
+    w.assume("angles count from dead centre, the piston at its highest")
+    theta = np.radians(np.linspace(-180, 180, 361))
+    w.curve.update(theta=theta, drop=x.piston_drop(theta + top, **crank))
+
+
+PISTON_POSITION = Working(
+    name="piston_position",
+    title="Piston depth and crank angle",
+    question="how far down is the piston at this crank angle, and the other way round",
+    phase="re-time",
+    fields=(
+        quantity(
+            "angle",
+            deg,
+            "Crank angle after dead centre",
+            symbol="theta",
+            required=False,
+            at_least=-np.pi,
+            at_most=np.pi,
+            example='"20 deg"',
+            group="Known",
+        ),
+        quantity(
+            "drop",
+            mm,
+            "Or piston below its highest",
+            symbol="x",
+            required=False,
+            at_least=1e-5,
+            example='"5 mm"',
+            help="as a dial gauge shows it",
+            group="Known",
+        ),
+        ROD,
+        STROKE,
+        OFFSET,
+    ),
+    run=run,
+    cautions=CAUTIONS,
+)

@@ -1,0 +1,109 @@
+"""The working ``timing_gap``: the bar does not lie flat; how many degrees is that."""
+
+from __future__ import annotations
+
+import math
+
+from shoplib.core.checks import Origin, Outcome, Rule, Uncertainty
+from shoplib.core.fields import NOT_ALLOWED, Field, limit, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+from shoplib.physics.feeler import Bracket
+from shoplib.topics.flatness.flatness_lines import LEAF_TOLERANCE, RULE_AND_LIMIT, bracket_outcome
+from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
+
+
+# ------------------------------------------------------------------------------ gap under a locking bar
+def run(i: Inputs, w: Worksheet) -> None:
+    """Tilt of the bar, and what it is at the crankshaft."""
+    if i.gap >= i.lever_length:
+        w.refuse("gap", "is not smaller than lever_length")
+    if i.given("no_go") and i.no_go <= i.gap:
+        w.refuse("no_go", "is not thicker than the leaf that goes", '"0.55 mm"')
+    w.door()
+    tilt = w.step("Tilt of the bar", x.bar_tilt, s=i.gap, L_b=i.lever_length)
+    cam, crank = _both_shafts(w, i.shaft, tilt)
+    w.result("cam_angle", cam, deg, "Camshaft off by at least")
+    w.result("crank_angle", crank, deg, "Crankshaft off by at least")
+    if i.given("limit"):
+        judge_gap(i, w)
+
+
+def judge_gap(i: Inputs, w: Worksheet) -> None:
+    """The leaf that goes can prove a fail; only the leaf that does not go can prove a pass."""
+
+    def out_by(name: str) -> Uncertainty:
+        if i.given("leaf_tolerance"):
+            return Uncertainty(i.leaf_tolerance, Origin.LEAVES)
+        return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
+
+    lower, upper = out_by("gap"), out_by("no_go")
+    simple = i.decision_rule == Rule.SIMPLE
+    bracket = Bracket(
+        max(i.gap - (0.0 if simple else lower.half_width), 0.0),
+        i.no_go + (0.0 if simple else upper.half_width) if i.given("no_go") else math.inf,
+    )
+    outcome, remark = bracket_outcome(bracket, i.limit, i.at_limit), ""
+    passed = outcome is Outcome.PASS
+    if outcome is Outcome.UNDECIDED:
+        remark = "the leaves do not decide it: try one nearer the limit" if i.given("no_go") else (
+            "the leaf that goes says how wide the gap is at least: type the thinnest leaf that does not go"
+        )  # fmt: skip
+    elif not i.limit_source:
+        outcome = Outcome.NO_LIMIT if passed else outcome
+        remark = "within the limit, but its source is missing" if passed else "source missing"
+    w.judge(
+        "Gap under the bar, below" if passed else "Gap under the bar, at least",
+        i.no_go if passed else i.gap, "<" if i.at_limit == NOT_ALLOWED and not passed else "≤", i.limit, mm,
+        i.limit_source, outcome, remark, uncertainty=upper if passed else lower,
+        rule=Rule.SIMPLE if simple else Rule.GUARD_BANDS,
+    )  # fmt: skip
+
+
+TIMING_GAP = Working(
+    name="timing_gap",
+    title="Gap under a locking bar",
+    question="the bar does not lie flat; how many degrees is that",
+    phase="re-time",
+    fields=(
+        quantity(
+            "gap",
+            mm,
+            "Gap under the bar",
+            symbol="s",
+            at_least=0.0,
+            example='"0.50 mm"',
+            help="the thickest leaf that goes; 0 mm if none does",
+            group="Bar",
+        ),
+        quantity(
+            "no_go",
+            mm,
+            "Leaf that does not go",
+            required=False,
+            above=0.0,
+            example='"0.55 mm"',
+            help="the thinnest; without it nothing can pass",
+            group="Bar",
+        ),
+        quantity(
+            "lever_length",
+            mm,
+            "From where it touches to the leaf",
+            symbol="L_b",
+            above=0.0,
+            example='"100 mm"',
+            help="along the bar; not from the shaft's centre",
+            group="Bar",
+        ),
+        Field(**{**vars(SHAFT), "group": "Bar"}),
+        *limit("limit", mm, "Largest gap allowed", at_least=0.0, example='"0.30 mm"', group="Limit"),
+        *RULE_AND_LIMIT,
+        Field(**{**vars(LEAF_TOLERANCE), "group": "Limit"}),
+    ),
+    run=run,
+    cautions=CAUTIONS,
+)

@@ -1,0 +1,88 @@
+"""Inputs and cautions that the workings of timing share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shoplib.core.fields import choice, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm, unit_of
+from shoplib.core.working import GOVERNS
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+
+RESISTANCE = "Turn by hand only. Resistance means stop: a valve may be touching a piston."
+
+
+LOCKED = "Never turn crankshaft or camshafts apart from each other unless the engine's lock rule is met."
+
+
+RUNNING = "Turn in the running direction only; turning back lets the drive go slack and the marks lie."
+
+
+CAUTIONS = (GOVERNS, RESISTANCE, LOCKED, RUNNING)
+
+
+DEG = unit_of(deg)
+
+
+def _both_shafts(w: Worksheet, shaft: str, angle: float) -> tuple[float, float]:
+    """(cam, crank) angle of an angle on one of the shafts; the step is shown."""
+    if shaft == "cam":
+        return angle, float(w.step("Angle of the crankshaft", x.crank_from_cam, phi=angle))
+    return float(w.step("Angle of the camshaft", x.cam_from_crank, theta=angle)), angle
+
+
+SHAFT = choice(
+    "shaft",
+    "Which shaft",
+    ("cam", "crank"),
+    default="cam",
+    help="the crankshaft turns twice as far as the camshaft (four-stroke engine)",
+)
+
+
+# ------------------------------------------------------------------------------ crank and slider, shared
+ROD = quantity(
+    "rod_length",
+    mm,
+    "Connecting rod, centre to centre",
+    symbol="l",
+    above=0.0,
+    example='"143 mm"',
+    group="Crank and rod",
+)
+
+
+STROKE = quantity(
+    "stroke",
+    mm,
+    "Stroke",
+    symbol="H",
+    above=0.0,
+    example='"86 mm"',
+    help="twice the crank radius",
+    group="Crank and rod",
+)
+
+
+OFFSET = quantity(
+    "pin_offset",
+    mm,
+    "Pin or cylinder offset",
+    symbol="e",
+    required=False,
+    example='"0.6 mm"',
+    help="plus: to the side where the crank moves after the top",
+    group="Crank and rod",
+)
+
+
+def _crank(i: Inputs, w: Worksheet) -> dict[str, Any]:
+    """Rod, crank radius and offset; refuses a crank that cannot turn."""
+    l, r, e = i.rod_length, i.stroke / 2, i.pin_offset or 0.0
+    if r + abs(e) >= l:
+        w.refuse("rod_length", "is too short for that stroke and offset: the crank could not turn")
+    elif abs(e) > r:
+        w.refuse("pin_offset", "is larger than the crank radius")
+    return {"l": l, "r": r, "e": e}

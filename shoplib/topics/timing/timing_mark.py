@@ -1,0 +1,98 @@
+"""The working ``timing_mark``: the mark is half a tooth off; how many degrees is that."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shoplib.core.fields import Field, integer, number, quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import deg, mm
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import timing as x
+from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
+
+
+# ------------------------------------------------------------------------------ marks and teeth
+def run(i: Inputs, w: Worksheet) -> None:
+    """Angle of an arc on a rim, or of teeth of a wheel; and what it is at the other shaft."""
+    pairs = (("arc", "diameter"), ("teeth", "tooth_count"))
+    begun = [pair for pair in pairs if i.given(pair[0]) or i.given(pair[1])]
+    if not begun:
+        w.refuse("arc", "and diameter are needed, or teeth and tooth_count")
+        w.refuse("teeth", "and tooth_count are needed, or arc and diameter", "0.5")
+    for pair in begun:
+        for name in pair:
+            if not i.given(name):
+                w.refuse(name, f"is needed with {pair[0] if name == pair[1] else pair[1]}")
+    if len(begun) == 2:
+        w.refuse("teeth", "goes without arc and diameter; type one pair or the other", "0.5")
+    w.door()
+    if i.given("arc"):
+        angle = w.step("Angle of the arc", x.arc_angle, b=i.arc, D=i.diameter)
+        if angle > 2 * np.pi:
+            w.refuse("arc", "is longer than the whole rim")
+        w.assume("the arc is measured along the rim, with a flexible rule, not straight across")
+    else:
+        if i.teeth > i.tooth_count:
+            w.refuse("teeth", "is more than the wheel has", "0.5")
+        angle = w.step("Angle of the teeth", x.tooth_angle, n=i.teeth, z=i.tooth_count)
+    w.door()
+    cam, crank = _both_shafts(w, i.shaft, angle)
+    other = "crank" if i.shaft == "cam" else "cam"
+    w.result("angle", angle, deg, f"Angle of the {i.shaft}shaft")
+    w.result("other_angle", crank if i.shaft == "cam" else cam, deg, f"Angle of the {other}shaft")
+
+
+TIMING_MARK = Working(
+    name="timing_mark",
+    title="Marks and teeth as degrees",
+    question="the mark is half a tooth off; how many degrees is that",
+    phase="re-time",
+    fields=(
+        quantity(
+            "arc",
+            mm,
+            "Arc between the marks",
+            symbol="b",
+            required=False,
+            above=0.0,
+            example='"3.5 mm"',
+            help="along the rim",
+            group="Arc on a rim",
+        ),
+        quantity(
+            "diameter",
+            mm,
+            "Diameter of that rim",
+            symbol="D",
+            required=False,
+            above=0.0,
+            example='"140 mm"',
+            group="Arc on a rim",
+        ),
+        number(
+            "teeth",
+            "Teeth off",
+            symbol="n",
+            required=False,
+            above=0.0,
+            example="0.5",
+            help="halves may be typed",
+            group="or teeth",
+        ),
+        integer(
+            "tooth_count",
+            "Teeth on that wheel",
+            symbol="z",
+            required=False,
+            at_least=4,
+            at_most=400,
+            example="38",
+            group="or teeth",
+        ),
+        Field(**{**vars(SHAFT), "group": "Wheel on"}),
+    ),
+    run=run,
+    cautions=(*CAUTIONS, "A belt or chain one tooth off can bend every valve: lock, slacken and re-time."),
+)

@@ -1,0 +1,75 @@
+"""The working ``two_turn_check``: does it still stand after two full turns."""
+
+from __future__ import annotations
+
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import choice, number, words, yes_no
+from shoplib.core.inputs import Inputs
+from shoplib.core.working import Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.timing.timing_inputs import CAUTIONS
+
+# ------------------------------------------------------------------------------ two turns by hand
+TURNS = "common practice, no source; the maker's procedure may ask for more"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Was it turned far enough, freely, and do the marks stand again?"""
+    w.result("resistance", i.resistance, None, "Resistance felt")
+    w.judge(
+        "Turned without resistance",
+        "resistance" if i.resistance else "free",
+        "free",
+        None,
+        None,
+        "Resistance = stop",
+        Outcome.FAIL if i.resistance else Outcome.PASS,
+        "stop: do not force; lock, take the drive off and look" if i.resistance else "",
+    )
+    turned = Outcome.PASS if i.turns >= 2 and i.direction == "running direction" else Outcome.UNDECIDED
+    w.judge(
+        "Two full turns in the running direction",
+        f"{i.turns:g}, {i.direction}",
+        "two or more",
+        None,
+        None,
+        TURNS,
+        turned,
+        "" if turned is Outcome.PASS else "two full turns by hand, in the running direction, are needed",
+    )
+    if i.marks == "not seen":
+        outcome, remark = Outcome.UNDECIDED, "look again: not seen is not in line"
+    elif i.marks == "off":
+        outcome, remark = Outcome.FAIL, "set the timing again from the lock"
+    elif i.marks_source:
+        outcome, remark = Outcome.PASS, ""
+    else:
+        outcome, remark = Outcome.NO_LIMIT, "nothing says where the marks belong: type marks_source"
+    w.judge("Marks or lock after turning", i.marks, "in line", None, None, i.marks_source, outcome, remark)
+
+
+TWO_TURN_CHECK = Working(
+    name="two_turn_check",
+    title="Two turns by hand, and the marks again",
+    question="does it still stand after two full turns",
+    phase="re-time",
+    fields=(
+        number(
+            "turns", "Full turns of the crankshaft, by hand", at_least=0.0, at_most=100.0, example="2", group="Turned"
+        ),
+        choice(
+            "direction", "Direction", ("running direction", "against it"), group="Turned", example="running direction"
+        ),
+        yes_no("resistance", "Resistance felt", help="any at all", example="no", group="Turned"),
+        choice("marks", "Marks or lock afterwards", ("in line", "off", "not seen"), example="in line", group="Seen"),
+        words(
+            "marks_source",
+            "Where it says how they must stand",
+            required=False,
+            help="document, edition, page; without it nothing can pass",
+            group="Seen",
+        ),
+    ),
+    run=run,
+    cautions=CAUTIONS,
+)

@@ -1,0 +1,1 @@
+"""The topic torque: workings, pictures, exercises, lesson."""

@@ -1,0 +1,41 @@
+"""The working ``torque_units``: what is this torque in N·m, lbf·ft, lbf·in and kgf·m."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import quantity
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import N_m, kgf_m, lbf_ft, lbf_in, one
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import torque_units as u
+
+MISREAD = "When a page says only a number, stop until the unit is known: N·m taken for lbf·ft is 36 % too much."
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """One torque in four units, the pair as printed, and what a misreading would do."""
+    torque = i.torque
+    for name, unit, label in (
+        ("newton_metre", N_m, "Newton metres"),
+        ("pound_foot", lbf_ft, "Pound-force feet"),
+        ("pound_inch", lbf_in, "Pound-force inches"),
+        ("kilogram_metre", kgf_m, "Kilogram-force metres"),
+    ):
+        w.result(name, torque, unit, label)
+    w.result("printed_pair", u.printed_pair(torque), None, "As the trade prints it")
+    wrong = torque * 1.3558179483314004
+    w.step("The number set in lbf·ft though N·m was meant", u.misread_ratio, M_read=wrong, M_meant=torque)
+    w.result("misread_ratio", u.misread_ratio(wrong, torque), one, "N·m taken for lbf·ft: times")
+    w.result("misread_torque", wrong, N_m, "What would then be applied")
+    w.assume("a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)")
+
+
+TORQUE_UNITS = Working(
+    name="torque_units",
+    title="A torque in the trade's units",
+    question="what is this torque in N·m, lbf·ft, lbf·in and kgf·m",
+    phase="wrench",
+    fields=(quantity("torque", N_m, "Torque", symbol="M", above=0.0, example='"40 N*m"'),),
+    run=run,
+    cautions=(GOVERNS, MISREAD),
+)

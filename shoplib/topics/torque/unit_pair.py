@@ -1,0 +1,72 @@
+"""The working ``unit_pair``: the book prints one value in two units; are they the same."""
+
+from __future__ import annotations
+
+from shoplib.core import rounding
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import words
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import Unreadable, one, pct, registry, tidy
+from shoplib.core.units import read_any as read_any_quantity
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import torque_units as u
+
+CONFUSED = 0.2  # imperial and US gallon are a fifth apart: the nearest two units that are taken for each other
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Do two printed values mean the same, within the rounding of what is printed?"""
+    values = {}
+    for name in ("first", "second"):
+        try:
+            values[name] = read_any_quantity(getattr(i, name))
+        except Unreadable as error:
+            w.refuse(name, str(error))
+    w.door()
+    (x_1, unit_1, per_1), (x_2, unit_2, per_2) = values["first"], values["second"]
+    a, b = registry().Quantity(1, unit_1), registry().Quantity(1, unit_2)
+    if a.dimensionality != b.dimensionality:
+        w.refuse("second", f"is not the same kind of quantity as {i.first}")
+    elif x_1 == 0:
+        w.refuse("first", "is zero; a pair of zeros says nothing")
+    w.door()
+    r = w.step("Second over first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
+    w.result("ratio", r, one, "Second over first", 6)
+    w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
+    half_1, half_2 = rounding.half_digit(tidy(i.first)) * per_1, rounding.half_digit(tidy(i.second)) * per_2
+    gap, allowed = abs(x_2 - x_1), half_1 + half_2
+    agree = rounding.at_most(gap, allowed, max(abs(x_1), abs(x_2)))
+    w.result("agree", agree, None, "The two mean the same")
+    outcome, remark = Outcome.PASS, ""
+    if not agree:
+        outcome, remark = Outcome.FAIL, "one of the two printed values is wrong; find out which before using either"
+    elif allowed > CONFUSED * min(abs(x_1), abs(x_2)):
+        outcome = Outcome.UNDECIDED
+        remark = (
+            "printed with too few digits to tell: values a fifth apart would still agree, so a wrong unit could hide"
+        )
+    w.judge(
+        "The two printed values agree within their rounding",
+        "yes" if agree else "no",
+        "agree",
+        None,
+        None,
+        "rounding of the printed digits",
+        outcome,
+        remark,
+    )
+
+
+UNIT_PAIR = Working(
+    name="unit_pair",
+    title="Two printed values: do they agree?",
+    question="the book prints one value in two units; are they the same",
+    phase="wrench",
+    fields=(
+        words("first", "First value as printed", example='"40 N*m"'),
+        words("second", "Second value as printed", example='"30 lbf*ft"'),
+    ),
+    run=run,
+    cautions=(GOVERNS, "Printed pairs are often wrong. Where the two disagree, stop until the source is known."),
+)

@@ -20,7 +20,7 @@ def _work(options: argparse.Namespace) -> int:
 
     if options.name is None:
         for working in workings.all_workings().values():
-            print(f"{working.name:22} {working.question}")
+            print(f"{working.name:26} {working.question}")
         return 0
     try:
         working = workings.get(options.name)
@@ -31,6 +31,8 @@ def _work(options: argparse.Namespace) -> int:
         print(json.dumps(working.schema(), indent=2, ensure_ascii=False))
         return 0
     raw, wrong = _pairs(options.inputs)
+    for notice in workings.renames(options.name, raw):
+        print(notice, file=sys.stderr)
     try:
         result = working(raw, folder=Path())
     except BadInput as error:
@@ -86,7 +88,7 @@ def _print(options: argparse.Namespace) -> int:
 def _sheet(options: argparse.Namespace) -> int:
     from shoplib.core.errors import BadInput
     from shoplib.record.jobfile import BadFile, read_job_file
-    from shoplib.record.jobfile_record import make_record
+    from shoplib.record.jobfile_record import former_names, make_record
     from shoplib.record.sanitise import BadText
     from shoplib.sheet import files, typeset
     from shoplib.sheet.render import SheetError
@@ -101,7 +103,10 @@ def _sheet(options: argparse.Namespace) -> int:
         return 2
     source = Path(options.job)
     try:
-        record = make_record(read_job_file(source), paper=options.paper, folder=source.parent)
+        job = read_job_file(source)
+        for notice in former_names(job):
+            print(f"{source.name}: {notice}", file=sys.stderr)
+        record = make_record(job, paper=options.paper, folder=source.parent)
         target = Path(options.output) if options.output else Path("sheets") / files.name_for(record["job"]["number"])
         files.free(target, options.force)  # said before the work, and held again when writing
         files.write(target, typeset(record), force=options.force)

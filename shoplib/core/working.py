@@ -171,6 +171,7 @@ class Working:
     cautions: tuple[str, ...] = (GOVERNS,)
     drawn: Picture | None = None  # of a working outside the topics; theirs stand in ``pictures.py`` beside them
     renamed: Mapping[str, Renamed] = field(default_factory=dict)  # inputs of earlier versions, which stay readable
+    former_results: Mapping[str, str] = field(default_factory=dict)  # name of a result in an earlier version → now
 
     def current(self, typed: Mapping[str, Any]) -> dict[str, Any]:
         """What was typed, with the inputs of earlier versions under the names that they have now."""

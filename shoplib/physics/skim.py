@@ -1,4 +1,4 @@
-"""What a cut takes away: height, combined removal, net drop, valve clearance, and the gasket's grade."""
+"""What a cut takes away: height, combined removal, net drop, valve-to-piston clearance, and the gasket's grade."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def net_drop(c_H: mm, c_B: mm, g: mm) -> mm:
     return c_H + c_B - g
 
 
-# ------------------------------------------------------------------------------ valve clearance
+# ------------------------------------------------------------------------------ valve-to-piston clearance
 @formula(symbol="e_after", source="component of the drop along the valve, this project's own geometry")
 def clearance_over_pocket(e: mm, Delta_h: mm, alpha: deg) -> mm:
     """Clearance along the valve over a pocket cut square to it; alpha from the cylinder axis, below 90°."""

@@ -16,6 +16,7 @@ from typing import Any
 from shoplib.record.errors import Stale
 from shoplib.record.jobfile_record import JOB_FIELDS, canonical
 from shoplib.record.staleness import guessed, successors, why_stale
+from shoplib.topics import present_name
 
 SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature is about
 ISSUED = (*SUBSTANCE, "close", "reopen")  # what makes a new issue of the sheet; a signature is dated by itself
@@ -74,7 +75,9 @@ class Entry:
 
     def __getattr__(self, name: str) -> Any:
         """``entry.title``, ``entry.outcome`` …: a field of the line, or of what it holds."""
-        if name in ("n", "uid", "kind", "form", "who", "at", "title", "name", "program"):
+        if name == "form":  # a working under the name that it has now
+            return present_name(self.line.form)
+        if name in ("n", "uid", "kind", "who", "at", "title", "name", "program"):
             return getattr(self.line, name)
         if name in ("inputs", "remark", "when", "phase", "sources", "because", "content", "programme", "bolt", "stage",
                     "value", "initials", "deviation", "reason", "action", "condition"):  # fmt: skip

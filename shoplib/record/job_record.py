@@ -19,7 +19,7 @@ from shoplib.record.job import Entry, Job, Line, chained, result_of
 from shoplib.record.jobfile_record import PAPERS, digest, versions
 from shoplib.record.open_points import OPEN, all_points
 from shoplib.record.outcomes import outcomes_of
-from shoplib.topics import all_workings
+from shoplib.topics import find
 
 SCHEMA = "shoplib-record/2"
 
@@ -59,7 +59,7 @@ def check_paper(paper: str) -> None:
 
 def rework(entry: Entry) -> Result | str:
     """What an entry gives when it is worked again from what was typed; or why it cannot be, in words."""
-    working = all_workings().get(entry.form)
+    working = find(entry.form)
     if working is None:
         return f"this version of the program has no working {entry.form!r}"
     try:

@@ -17,7 +17,7 @@ from shoplib.core.errors import BadInput, Problem
 from shoplib.core.reading_limits import MOST_DRAWS
 from shoplib.core.working import Result
 from shoplib.record.sanitise import BadText, clean, clean_tree
-from shoplib.topics import all_workings
+from shoplib.topics import all_workings, find, renames
 
 SCHEMA = "shoplib-record/1"
 JOB_FIELDS = {
@@ -118,6 +118,17 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
     }
 
 
+def former_names(job: Mapping[str, Any]) -> list[str]:
+    """Which names in a job file are those of an earlier version, and what they are now; each once."""
+    entries = job.get("entry")
+    told: list[str] = []
+    for entry in entries if isinstance(entries, list) else []:
+        if isinstance(entry, Mapping):
+            inputs = entry.get("inputs")
+            told += renames(str(entry.get("working")), inputs if isinstance(inputs, Mapping) else {})
+    return list(dict.fromkeys(told))
+
+
 def _header(raw: Any, problems: list[Problem]) -> dict[str, str]:
     if not isinstance(raw, Mapping):
         problems.append(Problem("job", "the table [job] is missing"))
@@ -174,11 +185,11 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
         if k not in ENTRY_FIELDS
     ]
     name = entry.get("working")
-    working = all_workings().get(name) if isinstance(name, str) else None
+    working = find(name)
     if working is None:
         known = ", ".join(all_workings())
         problems.append(Problem(f"{where}, working", f"{str(name)[:60]!r} is not a working; there are {known}"))
-    kept: dict[str, Any] = {"working": name}
+    kept: dict[str, Any] = {"working": working.name if working else name}
     for part in ("title", "who", "when", "remark"):
         if entry.get(part) is not None:
             kept[part] = _text(entry[part], f"{where}, {part}", problems)

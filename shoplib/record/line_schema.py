@@ -16,7 +16,7 @@ from shoplib.core.units import Unreadable, read_date
 from shoplib.record import ticks
 from shoplib.record import validation as door
 from shoplib.record.jobfile_record import CONDITIONS, JOB_FIELDS
-from shoplib.topics import all_workings
+from shoplib.topics import find
 
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
 HEX = re.compile(r"[0-9a-f]{64}")
@@ -305,7 +305,7 @@ def _result(result: Mapping[str, Any], problems: list[Problem]) -> None:
 
 def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]) -> None:
     """A kept entry holds its readings.  A file name in it would make another machine open a file of that name."""
-    working = all_workings().get(form)
+    working = find(form)
     for name, typed in inputs.items():
         field = working.field(name) if working else None
         if (field is None or field.csv) and csv_file.names_a_file(typed):

@@ -40,7 +40,7 @@ from shoplib.record.errors import Damaged, NoSuchJob, NotAJob, ReadOnly, Refused
 from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, digest_of, refuse_stale
 from shoplib.record.jobfile_record import as_typed, canonical, make_record
 from shoplib.record.sanitise import fold
-from shoplib.topics import get
+from shoplib.topics import get, present_name
 
 __all__ = [
     "AlreadyTicked", "Draft", "Job", "JobRow", "Jobs", "Kept", "NoSuchJob", "Refused", "Stale", "Store", "StoreError",
@@ -348,14 +348,14 @@ class Store:
             said = {"title": title, "remark": remark, "when": when}
             if isinstance(result, Result):
                 said["condition"] = condition
-                if result.working.name != row.form:
+                if result.working.name != present_name(row.form):
                     raise Refused(f"line {row.n} holds {row.form}, not {result.working.name}; strike it instead")
                 body = _body_of(result, "", "", "")
             else:
                 body = {"content": result, "phase": old.get("phase", "")}
             body |= {k: old.get(k, "") if v is None else v for k, v in said.items()}
             body |= {"because": because, "sources": old.get("sources", []) if sources is None else list(sources)}
-            return self._append(c, head, _New(row.kind, who, body, uid, about, row.form))
+            return self._append(c, head, _New(row.kind, who, body, uid, about, present_name(row.form)))
 
     @asked_again
     def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Kept:
@@ -822,8 +822,8 @@ class Store:
         row = self._row(c, head, new.about, "about")
         if row.kind not in allowed:
             raise Refused(f"line {row.n} is of the kind {row.kind}; a line of the kind {new.kind} cannot be about it")
-        if new.kind in ("entry", "note") and row.form != new.form:
-            raise Refused(f"line {row.n} holds {row.form}, not {new.form}; strike it instead")
+        if new.kind in ("entry", "note") and present_name(row.form) != new.form:
+            raise Refused(f"line {row.n} holds {present_name(row.form)}, not {new.form}; strike it instead")
         after = self._successor(c, row)
         if after is not None:
             did = "struck through" if after.kind == "strike" else "corrected"

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
+from shoplib.topics import find, present_name
 
 TOLERANCE = 1e-9  # relative, between versions
 NAMED_BY_0_1_0 = ("range on the wrench's own plate", "calibration certificate of the wrench", "ISO 6789:2003")
@@ -44,6 +45,7 @@ def findings_of(record: dict[str, Any], again: dict[str, Any]) -> list[Finding]:
         found = [_changed(d) for d in _differences(record, again)]
         return found or [verified(Part.RECORD, Code.RECALCULATED)]
     rules = rules_between(_version(program))
+    take_present_names(record)
     pair_checks(record, again)
     forget_words(record, again)
     found = [verified(Part.RECORD, Code.OTHER_VERSION, made=say(program), here=say(versions()))]
@@ -87,6 +89,20 @@ def _numbers(version: str) -> tuple[int, ...] | None:
 # ------------------------------------------------------------------------------ what both versions know
 def _results(record: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [e.get("result", {}) for e in record.get("entries", record.get("worked", []))]
+
+
+def take_present_names(record: Mapping[str, Any]) -> None:
+    """Workings, inputs and results of a record of an earlier version under the names that they have now."""
+    for entry in record.get("entries", ()):
+        entry["working"] = present_name(entry.get("working"))
+    for result in _results(record):
+        working = find(result.get("working"))
+        if working is None:
+            continue
+        result["working"] = working.name
+        results = result.get("results")
+        if isinstance(results, dict):
+            result["results"] = {working.former_results.get(k, k): v for k, v in results.items()}
 
 
 def pair_checks(record: Mapping[str, Any], again: Mapping[str, Any]) -> None:

@@ -23,7 +23,7 @@ from shoplib.sheet.entry_sheet import WORDS, entry_blocks
 from shoplib.sheet.formatting import moment, photo
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.sheet.tightening_grid import grids
-from shoplib.topics import all_workings
+from shoplib.topics import find
 
 STATUS_WORDS = WORDS | {
     "changed outside": "Changed",
@@ -241,7 +241,7 @@ def _by(line: Line) -> dict[str, Any]:
 
 
 def _labels(entry: Entry) -> dict[str, str]:
-    working = all_workings().get(entry.form)
+    working = find(entry.form)
     fields = working.fields if working else ()
     return {f.name: f.label for f in fields} | {c.name: c.label for f in fields for c in f.columns}
 

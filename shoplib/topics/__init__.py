@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import importlib
+from collections.abc import Mapping
 
 from shoplib.core.working import Working
 
@@ -25,7 +26,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "skim.skim_chain",
     "skim.gasket_grade",
     "skim.cam_retard",
-    "skim.valve_clearance",
+    "skim.valve_to_piston_clearance",
     "skim.surface_roughness",
     "skim.work_order",
     "threads.thread_stripping",
@@ -64,15 +65,40 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
 )
 
 
+FORMER_NAMES = {  # of workings, in earlier versions; what was written under them stays readable
+    "valve_clearance": "valve_to_piston_clearance",  # to a mechanic valve clearance means lash
+}
+
+
+def present_name(name: str) -> str:
+    """The name that a working has now; any other name as it is."""
+    return FORMER_NAMES.get(name, name)
+
+
 @functools.cache
 def get(name: str) -> Working:
-    """The working of that name; KeyError names what there is."""
+    """The working of that name, present or former; KeyError names what there is."""
+    name = present_name(name)
     for module in MODULES:
         if module.rpartition(".")[2] == name:
             declared = vars(importlib.import_module(f"{__name__}.{module}")).values()
             return next(x for x in declared if isinstance(x, Working) and x.name == name)
     known = ", ".join(m.rpartition(".")[2] for m in MODULES)
     raise KeyError(f"no working is called {name[:60]!r}; there are {known}")
+
+
+def find(name: object) -> Working | None:
+    """The working of that name, present or former; None where there is none."""
+    return all_workings().get(present_name(name)) if isinstance(name, str) else None
+
+
+def renames(name: str, typed: Mapping[str, object]) -> list[str]:
+    """What is typed under a former name: one sentence for the working and for each input; [] where nothing is."""
+    working = find(name)
+    if working is None:
+        return []
+    now = {name: working.name, **{old: found.name for old, found in working.renamed.items() if old in typed}}
+    return [f"{old} is now called {new}" for old, new in now.items() if old != new]
 
 
 @functools.cache

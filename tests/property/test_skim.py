@@ -37,12 +37,12 @@ def chain(engine, cuts, inch=False):
         bore=mm(engine["bore"]), stroke=mm(engine["stroke"]), ratio=engine["ratio"],
         chamber_opening_area=f"{area / 645.16!r} in2" if inch else f"{area!r} mm2",
         gasket_bore=mm(engine["bore"] * engine["gasket"]), head_skim=mm(head), block_skim=mm(block), gasket_gain=mm(gain),
-        valve_clearance=mm(engine["clearance"]), valve_angle=f"{engine['angle']!r} deg",
+        valve_to_piston_clearance=mm(engine["clearance"]), valve_angle=f"{engine['angle']!r} deg",
         sprocket_diameter=mm(engine["sprocket"]), measured_height=mm(engine["height"]),
     )  # fmt: skip
 
 
-RESULTS = ("net_drop", "ratio_after", "valve_clearance_after", "crank_angle", "height_after")
+RESULTS = ("net_drop", "ratio_after", "valve_to_piston_clearance_after", "crank_angle", "height_after")
 
 
 def all_of(result):
@@ -55,7 +55,7 @@ def test_no_cut_changes_nothing(engine):
     result = chain(engine, (0.0, 0.0, 0.0))
     assert result["net_drop"] == 0 and result["crank_angle"] == 0
     assert result["ratio_after"] == pytest.approx(engine["ratio"], rel=1e-12)
-    assert result["valve_clearance_after"] == pytest.approx(engine["clearance"] * 1e-3, rel=1e-12)
+    assert result["valve_to_piston_clearance_after"] == pytest.approx(engine["clearance"] * 1e-3, rel=1e-12)
     assert result["height_after"] == pytest.approx(engine["height"] * 1e-3, rel=1e-12)
 
 
@@ -74,11 +74,11 @@ def test_more_off_moves_each_link_one_way(engine, cuts, more):
     assert after["net_drop"] > before["net_drop"]
     assert after["ratio_after"] > before["ratio_after"]
     assert after["crank_angle"] > before["crank_angle"]
-    assert after["valve_clearance_after"] < before["valve_clearance_after"]
+    assert after["valve_to_piston_clearance_after"] < before["valve_to_piston_clearance_after"]
     assert after["height_after"] < before["height_after"]
     thicker = chain(engine, (head, block, gain + more))
     assert thicker["ratio_after"] < before["ratio_after"] and thicker["crank_angle"] < before["crank_angle"]
-    assert thicker["valve_clearance_after"] > before["valve_clearance_after"]
+    assert thicker["valve_to_piston_clearance_after"] > before["valve_to_piston_clearance_after"]
 
 
 @settings(max_examples=60, deadline=None)

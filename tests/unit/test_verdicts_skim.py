@@ -15,7 +15,8 @@ from tests.slow_judge import CASES, TINY, around, exact, furthest, judged, toget
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 ALLOW, RATIO, GRADE, RETARD, GAP, CHAIN = map(
-    get, ("skim_allowance", "compression_ratio", "gasket_grade", "cam_retard", "valve_clearance", "skim_chain")
+    get,
+    ("skim_allowance", "compression_ratio", "gasket_grade", "cam_retard", "valve_to_piston_clearance", "skim_chain"),
 )
 WORSE = ("fail", "undecided", "no limit given", "pass")
 
@@ -263,7 +264,7 @@ def test_a_retard_equals_the_slow_judge():
         assert str(RETARD(typed).outcome) == expected, typed
 
 
-def test_a_valve_clearance_equals_the_slow_judge():
+def test_a_valve_to_piston_clearance_equals_the_slow_judge():
     rng = random.Random(16)
     for _ in range(CASES):
         typed = {"clearance": f"{rng.randint(20, 180) / 100:.2f} mm", "net_drop": f"{rng.randint(-20, 60) / 100:.2f} mm",

@@ -28,7 +28,7 @@ PARTS = {
 }  # fmt: skip
 CHAIN = ENGINE | {
     "measured_height": "135.72 mm", "minimum_height": "135.50 mm", "minimum_height_source": "bench notes, sheet 7",
-    "valve_clearance": "1.0 mm", "valve_angle": "20 deg", "sprocket_diameter": "120 mm",
+    "valve_to_piston_clearance": "1.0 mm", "valve_angle": "20 deg", "sprocket_diameter": "120 mm",
 }  # fmt: skip
 GRADES = [
     {"name": "1", "low": "0.55 mm", "high": "0.65 mm"},
@@ -269,8 +269,8 @@ def test_bad_drives_are_named(typed, fields):
 # ------------------------------------------------------------------------------ valve clearance
 def test_clearance_along_the_valve_in_a_pocket_and_over_a_flat_crown():
     typed = {"clearance": "1.60 mm", "net_drop": "0.25 mm", "valve_angle": "20 deg"}
-    pocket = W["valve_clearance"](typed, crown="pocket square to the valve")
-    flat = W["valve_clearance"](typed, crown="flat")
+    pocket = W["valve_to_piston_clearance"](typed, crown="pocket square to the valve")
+    flat = W["valve_to_piston_clearance"](typed, crown="flat")
     assert 1e3 * pocket["clearance_after"] == pytest.approx(1.6 - 0.25 * math.cos(math.radians(20)))
     assert 1e3 * flat["clearance_after"] == pytest.approx(1.6 - 0.25 / math.cos(math.radians(20)))
 
@@ -278,19 +278,19 @@ def test_clearance_along_the_valve_in_a_pocket_and_over_a_flat_crown():
 def test_an_unknown_crown_passes_as_the_worse_and_fails_as_neither():
     typed = {"clearance": "1.600 mm", "net_drop": "0.250 mm", "valve_angle": "20.0 deg", "minimum_clearance": "1.35 mm",
              "minimum_clearance_source": "notes"}  # fmt: skip
-    result = W["valve_clearance"](typed)
+    result = W["valve_to_piston_clearance"](typed)
     assert result["clearance_after"] > 1.35e-3 > result["clearance_after_flat_crown"]
     assert result.outcome is Outcome.UNDECIDED and any("worse" in a for a in result.assumptions)
     assert "Crown under the valve" in result.checks[1].remark
-    assert W["valve_clearance"](typed, crown="pocket square to the valve").outcome is Outcome.PASS
-    assert W["valve_clearance"](typed, crown="flat").outcome is Outcome.FAIL
-    assert W["valve_clearance"](typed, minimum_clearance="1.3 mm").outcome is Outcome.PASS
-    upright = W["valve_clearance"](typed, valve_angle="0 deg", minimum_clearance="1.34 mm")
+    assert W["valve_to_piston_clearance"](typed, crown="pocket square to the valve").outcome is Outcome.PASS
+    assert W["valve_to_piston_clearance"](typed, crown="flat").outcome is Outcome.FAIL
+    assert W["valve_to_piston_clearance"](typed, minimum_clearance="1.3 mm").outcome is Outcome.PASS
+    upright = W["valve_to_piston_clearance"](typed, valve_angle="0 deg", minimum_clearance="1.34 mm")
     assert upright.outcome is Outcome.PASS and not upright.assumptions
 
 
 def test_a_valve_that_would_touch_fails_without_any_typed_limit():
-    result = W["valve_clearance"](clearance="0.20 mm", net_drop="0.30 mm", valve_angle="0 deg")
+    result = W["valve_to_piston_clearance"](clearance="0.20 mm", net_drop="0.30 mm", valve_angle="0 deg")
     assert result.outcome is Outcome.FAIL and "touch" in result.checks[0].limit_source
 
 
@@ -390,10 +390,10 @@ def test_the_chain_says_what_its_links_say():
     cuts = {"head_skim": "0.2 mm", "block_skim": "0.1 mm", "gasket_gain": "0.05 mm"}
     ratio = W["compression_ratio"](ENGINE | cuts)
     retard = W["cam_retard"](cuts, sprocket_diameter="120 mm")
-    gap = W["valve_clearance"](clearance="1.0 mm", net_drop="0.25 mm", valve_angle="20 deg")
+    gap = W["valve_to_piston_clearance"](clearance="1.0 mm", net_drop="0.25 mm", valve_angle="20 deg")
     assert chain["ratio_after"] == ratio["ratio_after"]
     assert chain["crank_angle"] == retard["crank_angle"]
-    assert chain["valve_clearance_after"] == pytest.approx(gap["clearance_after"], rel=1e-12)
+    assert chain["valve_to_piston_clearance_after"] == pytest.approx(gap["clearance_after"], rel=1e-12)
     assert chain["height_after"] == pytest.approx(135.52e-3)
     assert [c.outcome for c in chain.checks][:1] == [Outcome.UNDECIDED], "one height is too few to pass"
     assert W["skim_chain"](CHAIN, head_skim="0.25 mm").outcome is Outcome.FAIL  # 135.47 is below 135.50

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from shoplib.desk.widgets.input_field import NOTHING
 from shoplib.desk.widgets.session import desk
+from shoplib.topics import present_name
 
 if TYPE_CHECKING:
     from shoplib.desk.widgets.form import Form
@@ -43,7 +44,7 @@ def find(store: Store, key: str, form: Form, number: str | None) -> Draft | None
 
 def _of_another_version(form: Form, key: str, draft: Draft) -> bool:
     boxes = mapping(draft.inputs.get("boxes"))
-    if key.rpartition("-")[0] != form.working.name[:60] or not boxes:
+    if present_name(key.rpartition("-")[0]) != form.working.name[:60] or not boxes:
         return False
     wide = {name: len(names_) for name, names_ in columns(form).items()}
     rows = {len(r) - wide[n] for n in wide.keys() & boxes.keys() if isinstance(boxes[n], list)

@@ -167,7 +167,7 @@ def say_which_branch(i: Inputs, w: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
     if i.head_face == FLAT:
         says = (
-            "flat face: the ratio hardly moves; valve recess and valve clearance do. "
+            "flat face: the ratio hardly moves; valve recess and valve-to-piston clearance do. "
             "Choose the gasket by piston projection."
         )
     else:

@@ -14,7 +14,7 @@ from shoplib.topics.skim.compression_ratio import COMPRESSION_RATIO
 from shoplib.topics.skim.gasket_grade import GASKET_GRADE
 from shoplib.topics.skim.skim_allowance import SKIM_ALLOWANCE
 from shoplib.topics.skim.surface_roughness import SURFACE_ROUGHNESS
-from shoplib.topics.skim.valve_clearance import VALVE_CLEARANCE
+from shoplib.topics.skim.valve_to_piston_clearance import VALVE_TO_PISTON_CLEARANCE
 
 GRADES = [
     {"name": "1", "low": "0.50 mm", "high": "0.60 mm"},
@@ -223,7 +223,7 @@ EXERCISES = [
         question="Before the cut the valve cleared the piston by {clearance}, measured along the valve, which leans "
         "{valve_angle} from the cylinder; its pocket is cut square to it. The head comes down by {net_drop}. What is "
         "left along the valve?",
-        working=VALVE_CLEARANCE,
+        working=VALVE_TO_PISTON_CLEARANCE,
         result="clearance_after",
         numbers=lambda rng: {
             "clearance": pick(rng, 1.2, 2.0, 0.1, "mm"),

@@ -1,4 +1,4 @@
-"""The skim chain: one cut drives ratio, valve clearance, timing and height."""
+"""The skim chain: one cut drives ratio, valve-to-piston clearance, timing and height."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ENGINE = {
     "measured_height": "135.72 mm",
     "minimum_height": "135.50 mm",
     "minimum_height_source": "bench notes of the teaching workshop, sheet 7",
-    "valve_clearance": "1.20 mm",
+    "valve_to_piston_clearance": "1.20 mm",
     "minimum_clearance": "0.80 mm",
     "minimum_clearance_source": "bench notes of the teaching workshop, sheet 7",
     "sprocket_diameter": "120 mm",

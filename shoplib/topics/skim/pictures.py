@@ -138,7 +138,7 @@ class Sketch:
         # the valve, and what is left under it
         lean = 0.0 if flat else min(i.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
-        first = float(np.clip(i.valve_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
+        first = float(np.clip(i.valve_to_piston_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
         foot = np.array([valve, crown + first + down])
         ends = np.array([foot - 0.27 * across, foot + 0.27 * across, foot, foot + along * 1.75])
         lowest = ends[:2][np.argmin(ends[:2, 1])] if lean else foot
@@ -166,12 +166,12 @@ DRIVE_X, CAM_Y, CRANK_Y, CAM_R, TWIST = 2.75, 1.85, -1.75, 0.56, 20.0
 
 
 def draw_chain(figure: Any) -> Callable[[Result], None]:
-    """One cut drives ratio, valve clearance, timing and height: a sketch that moves, and four gauges."""
+    """One cut drives ratio, valve-to-piston clearance, timing and height: a sketch that moves, and four gauges."""
     grid = figure.add_gridspec(4, 2, width_ratios=(1.12, 1))
     sketch = Sketch(figure.add_subplot(grid[:, 0]))
     keys = (
         ("ratio", "Compression ratio"),
-        ("gap", "Valve clearance, mm"),
+        ("gap", "Valve-to-piston clearance, mm"),
         ("late", "Camshaft, crank degrees late"),
         ("height", "Head height, mm"),
     )
@@ -189,8 +189,8 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
         shown: dict[str, tuple[float, float, str, Any, float | None]] = {
             "ratio": (result["ratio_before"], result["ratio_after"],
                       f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}", c["ratio"], None),
-            "gap": (i.valve_clearance * 1e3, c["worst_clearance"] * 1e3,
-                    f"{i.valve_clearance * 1e3:.2f} → {c['worst_clearance'] * 1e3:.2f}", c["gap"] * 1e3,
+            "gap": (i.valve_to_piston_clearance * 1e3, c["worst_clearance"] * 1e3,
+                    f"{i.valve_to_piston_clearance * 1e3:.2f} → {c['worst_clearance'] * 1e3:.2f}", c["gap"] * 1e3,
                     None if i.minimum_clearance is None else i.minimum_clearance * 1e3),
             "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result),
                      late, None),
@@ -240,9 +240,10 @@ def alt_chain(result: Result) -> str:
     i = result.inputs
     return (
         f"A cut of {_mm(i.head_skim)} brings the head {_down(result)}: compression ratio "
-        f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve clearance {_mm(i.valve_clearance)} to "
-        f"{_mm(result.curve['worst_clearance'])}, camshaft {_late(result)} in crankshaft "
-        f"degrees, height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
+        f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve-to-piston clearance "
+        f"{_mm(i.valve_to_piston_clearance)} to {_mm(result.curve['worst_clearance'])}, "
+        f"camshaft {_late(result)} in crankshaft degrees, "
+        f"height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
     )
 
 

@@ -1,4 +1,4 @@
-"""The working ``skim_chain``: this much off the head: ratio, valve clearance, timing and height at once."""
+"""The working ``skim_chain``: this much off the head: ratio, valve-to-piston clearance, timing, height."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.checks import added
-from shoplib.core.fields import Field, quantity
+from shoplib.core.fields import Field, Renamed, quantity
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
@@ -40,7 +40,14 @@ from shoplib.topics.skim.skim_inputs import (
     TURN,
     digits,
 )
-from shoplib.topics.skim.valve_clearance import CROWN, MINIMUM_CLEARANCE, VALVE_ANGLE, gap_after, judge_gap, work_gap
+from shoplib.topics.skim.valve_to_piston_clearance import (
+    CROWN,
+    MINIMUM_CLEARANCE,
+    VALVE_ANGLE,
+    gap_after,
+    judge_gap,
+    work_gap,
+)
 
 # ------------------------------------------------------------------------------ all of it together
 SLIDER = 0.5e-3  # m; the picture's scales reach this far, further only for a larger cut
@@ -54,17 +61,17 @@ def run(i: Inputs, w: Worksheet) -> None:
     drop = float(w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain))
     w.result("net_drop", drop, mm, "Net drop of the head")
     work_ratio(i, w)
-    after, worst = work_gap(w, i.valve_clearance, drop, i.valve_angle, i.crown)
-    w.result("valve_clearance_after", after, mm, "Valve clearance after, along the valve")
+    after, worst = work_gap(w, i.valve_to_piston_clearance, drop, i.valve_angle, i.crown)
+    w.result("valve_to_piston_clearance_after", after, mm, "Valve-to-piston clearance after, along the valve")
     work_retard(i, w, drop)
     spread = added(digits(i, "measured_height"), digits(i, "head_skim"))
     work_height(i, w, i.measured_height, i.head_skim, spread, few_heights(1))
 
-    def gap(valve_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
-        return gap_after(valve_clearance, _drop(cuts), valve_angle, crown)
+    def gap(valve_to_piston_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
+        return gap_after(valve_to_piston_clearance, _drop(cuts), valve_angle, crown)
 
-    names = ("valve_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
-    cut_more = gap_after(i.valve_clearance, drop + CUTS[1], i.valve_angle, i.crown)
+    names = ("valve_to_piston_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
+    cut_more = gap_after(i.valve_to_piston_clearance, drop + CUTS[1], i.valve_angle, i.crown)
     judge_gap(i, w, worst, gap, names, block_skim=[cut_more], gasket_gain=())
     say_which_branch(i, w)
     w.curve.update(worst_clearance=worst, **_far_ends(i, max(SLIDER, i.head_skim)))
@@ -94,7 +101,7 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
         "ratio_over_bore": ratio(
             np.pi / 4 * i.bore**2
         ),  # the scale of every kind of head, so that a flat face shows flat
-        "gap": gap(i.valve_clearance, drop, i.valve_angle),
+        "gap": gap(i.valve_to_piston_clearance, drop, i.valve_angle),
         "height": s.height_after(i.measured_height, cut),
         "drop": drop,
     }
@@ -103,7 +110,7 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
 SKIM_CHAIN = Working(
     name="skim_chain",
     title="Everything that one cut changes",
-    question="this much off the head: ratio, valve clearance, timing and height at once",
+    question="this much off the head: ratio, valve-to-piston clearance, timing and height at once",
     phase="skim",
     fields=(
         HEAD_SKIM,
@@ -118,8 +125,8 @@ SKIM_CHAIN = Working(
         quantity("measured_height", mm, "Height of the head now", symbol="H", above=0.0, example='"135.72 mm"',
                  group="Head", plausible=SIZES),
         *(Field(**{**vars(f), "group": "Head"}) for f in MINIMUM_HEIGHT),
-        quantity("valve_clearance", mm, "Valve clearance before, along the valve", symbol="e", above=0.0,
-                 example='"1.60 mm"', group="Valve"),
+        quantity("valve_to_piston_clearance", mm, "Valve-to-piston clearance before, along the valve",
+                 symbol="e", above=0.0, example='"1.60 mm"', group="Valve"),
         VALVE_ANGLE,
         CROWN,
         *MINIMUM_CLEARANCE,
@@ -128,6 +135,8 @@ SKIM_CHAIN = Working(
     ),
     run=run,
     cautions=(GOVERNS, NOT_STRAIGHT, SPROCKETS, TURN),
+    renamed={"valve_clearance": Renamed("valve_to_piston_clearance")},
+    former_results={"valve_clearance_after": "valve_to_piston_clearance_after"},
 
 
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The working ``valve_clearance``: after the cut, how near does the valve come to the piston."""
+"""The working ``valve_to_piston_clearance``: after the cut, how near does the valve come to the piston."""
 
 from __future__ import annotations
 
@@ -35,10 +35,12 @@ CROWN = choice(
 )  # fmt: skip
 
 
-MINIMUM_CLEARANCE = limit("minimum_clearance", mm, "Smallest valve clearance", example='"1.0 mm"', group="Valve")
+MINIMUM_CLEARANCE = limit(
+    "minimum_clearance", mm, "Smallest valve-to-piston clearance", example='"1.0 mm"', group="Valve"
+)
 
 
-# ------------------------------------------------------------------------------ valve clearance
+# ------------------------------------------------------------------------------ valve-to-piston clearance
 def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | None) -> tuple[float, float]:
     """(clearance along the valve, the one to judge) after the drop."""
     over_flat = crown == "flat"
@@ -72,7 +74,7 @@ def judge_gap(
     source = "geometry: below zero they touch"
     w.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
     if i.given("minimum_clearance"):
-        w.check("Valve clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
+        w.check("Valve-to-piston clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
 
 
 def run(i: Inputs, w: Worksheet) -> None:
@@ -88,8 +90,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     judge_gap(i, w, worst, gap, ("clearance", "net_drop", "valve_angle"))
 
 
-VALVE_CLEARANCE = Working(
-    name="valve_clearance",
+VALVE_TO_PISTON_CLEARANCE = Working(
+    name="valve_to_piston_clearance",
     title="What is left between valve and piston?",
     question="after the cut, how near does the valve come to the piston",
     phase="skim",

@@ -7,10 +7,12 @@ import json
 import os
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 from shoplib import __version__
 from shoplib.cli import jobs
 from shoplib.core import progress
+from shoplib.core.plain_text import visible
 from shoplib.sheet.verdict import EXIT_WORDS
 
 
@@ -54,9 +56,9 @@ def _pairs(inputs: list[str]) -> tuple[dict[str, str], list[str]]:
     for item in inputs:
         key, equals, value = item.partition("=")
         if not equals:
-            wrong.append(f'"{item[:60]}" is not name=value; type for example torque="40 N*m"')
+            wrong.append(f'"{visible(item[:60])}" is not name=value; type for example torque="40 N*m"')
         elif key in raw:
-            wrong.append(f"{key[:60]}: is given twice")
+            wrong.append(f"{visible(key[:60])}: is given twice")
         raw[key.strip()] = value
     return raw, wrong
 
@@ -216,9 +218,16 @@ def _open(options: argparse.Namespace) -> int:
         return 2
 
 
+class _Parser(argparse.ArgumentParser):
+    """Its messages repeat what was typed; a control character in it does not reach the terminal."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(visible(message))
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 when it did what was asked, 2 on bad input."""
-    parser = argparse.ArgumentParser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
+    parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
     parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
     work = commands.add_parser("work", help="work one calculation")

@@ -200,7 +200,7 @@ def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse
     return run
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+def add(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the commands of this module."""
     listing = commands.add_parser("jobs", help="list the stored jobs")
     listing.add_argument("search", nargs="*", metavar="WORD", help="words that stand in the job's header")

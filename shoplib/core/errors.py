@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from shoplib.core.plain_text import visible
+
 
 # ------------------------------------------------------------------------------ trouble at the door
 class ShoplibError(Exception):
@@ -13,11 +15,15 @@ class ShoplibError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """One bad field: what is wrong, and what to type."""
+    """One bad field: what is wrong, and what to type.  What it repeats of the input has no hidden characters."""
 
     field: str
     why: str
     example: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("field", "why"):
+            object.__setattr__(self, name, visible(getattr(self, name)))
 
     def __str__(self) -> str:
         return f"{self.field}: {self.told}"

@@ -12,8 +12,9 @@ from typing import Any
 from shoplib.core import csv_file, rounding
 from shoplib.core.checks import Rule
 from shoplib.core.errors import BadInput, Problem
+from shoplib.core.plain_text import first_hidden
 from shoplib.core.plausibility import plausible_bounds
-from shoplib.core.units import Reading, Unit, Unreadable, read, read_date, read_sum, show, tidy, unit_of
+from shoplib.core.units import Reading, Unit, Unreadable, as_text, read, read_date, read_sum, show, tidy, unit_of
 from shoplib.core.units import one as _one
 
 PURE = unit_of(_one)
@@ -58,6 +59,25 @@ class Field:
     needs: tuple[str, ...] = ()  # inputs that must be typed with this one
     excludes: tuple[str, ...] = ()  # inputs that cannot be combined with this one
     plausible: tuple[float, float] | None = None  # in SI, for the trade; None: the bounds of its dimension
+
+    @property
+    def to_type(self) -> str:
+        """What a message tells people to type: the example, or else what the declaration gives away."""
+        if self.example or self.kind in ("list", "table"):
+            return self.example
+        if self.default is not None:
+            return str(self.default)
+        match self.kind:
+            case "quantity" | "number":
+                lowest = max((b for b in (self.above, self.at_least) if b is not None), default=0.0)
+                return f"{self.unit.from_si(lowest) + 1:g} {self.unit.text}".strip()
+            case "integer":
+                return "3"
+            case "choice":
+                return self.choices[0]
+            case "boolean":
+                return "yes"
+        return '"bench notes, page 3"' if self.name.endswith("source") else '"A3"'
 
     def read(self, raw: Any, folder: Path | None = None) -> Any:
         """The value of what was typed; raises BadInput (tables, lists) or Unreadable."""
@@ -130,7 +150,7 @@ class Field:
             try:
                 values.append(read_one(item))
             except Unreadable as error:
-                problems.append(Problem(f"{self.name}[{i}]", str(error), self.item.example if self.item else ""))
+                problems.append(Problem(f"{self.name}[{i}]", str(error), self.item.to_type if self.item else ""))
             except BadInput as error:
                 problems += [replace(p, field=f"{self.name}[{i}].{p.field}") for p in error.problems]
             if len(problems) >= 20:
@@ -251,16 +271,18 @@ def _object(fields: Iterable[Field]) -> dict[str, Any]:
 def _text_or_number(raw: Any, pure: bool) -> Any:
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
         raise Unreadable("one value is wanted")
-    return raw if pure or isinstance(raw, str) else str(raw)
+    return raw if pure or isinstance(raw, str) else as_text(raw)
 
 
 def _plain_text(raw: Any) -> str:
     if isinstance(raw, int | float) and not isinstance(raw, bool):
-        raw = str(raw)  # property_class = 8.8 in a job file is a name, not a measure
+        raw = as_text(raw)  # property_class = 8.8 in a job file is a name, not a measure
     if not isinstance(raw, str):
         raise Unreadable("text is wanted")
     if len(raw) > LONGEST_TEXT:
         raise Unreadable(f"{len(raw)} characters is too long; at most {LONGEST_TEXT}")
+    if hidden := first_hidden(raw):
+        raise Unreadable(f"holds an invisible or control character, U+{ord(hidden):04X}; type it again")
     if not raw.strip():
         raise Unreadable("is empty")
     return raw
@@ -290,13 +312,13 @@ def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path |
             typed = f.default
         if typed is None:
             if f.required:
-                problems.append(Problem(f.name, "is missing", f.example))
+                problems.append(Problem(f.name, "is missing", f.to_type))
             values[f.name] = None
             continue
         try:
             values[f.name] = f.read(typed, folder)
         except Unreadable as error:
-            problems.append(Problem(f.name, str(error), f.example))
+            problems.append(Problem(f.name, str(error), f.to_type))
         except BadInput as error:
             problems += error.problems
     if problems:

@@ -427,11 +427,18 @@ def read_number(typed: str) -> float:
     return value
 
 
+def as_text(typed: str | int | float) -> str:
+    """A text, or a number as text; raises Unreadable for a whole number that no text box can hold."""
+    if isinstance(typed, int) and typed.bit_length() > 4 * LONGEST_ENTRY:  # str() refuses thousands of digits
+        raise Unreadable("the number has too many digits")
+    return str(typed)
+
+
 def tidy(typed: object) -> str:
     """The typed text with look-alike signs made one; raises Unreadable for what is not short text."""
     if isinstance(typed, bool) or not isinstance(typed, str | int | float):
         raise Unreadable("text is wanted here")
-    text = str(typed)
+    text = as_text(typed)
     if len(text) > LONGEST_ENTRY:
         raise Unreadable(f"{len(text)} characters is too long for one value")
     for sign, spelled in _VULGAR.items():

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from shoplib import __version__
 from shoplib.core.checks import Check, Outcome, Value, worst
 from shoplib.core.errors import BadInput, Problem
@@ -223,7 +225,8 @@ class Working:
         inputs = Inputs(self.fields, values, entered, folder)
         sheet = Worksheet(self, inputs)
         try:
-            self.run(inputs, sheet)
+            with np.errstate(divide="raise", over="raise", invalid="raise"):  # else NumPy warns and goes on
+                self.run(inputs, sheet)
         except (ZeroDivisionError, OverflowError, FloatingPointError):
             raise BadInput([self._not_finite(inputs)]) from None
         sheet.door()
@@ -242,7 +245,7 @@ class Working:
         return Problem(
             first.name,
             "gives no finite result together with the other values; check each number and its unit",
-            first.example,
+            first.to_type,
         )
 
     def schema(self) -> dict[str, Any]:

@@ -70,8 +70,13 @@ class Worksheet:
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
         """Note a bad field; :meth:`door` raises when all have been looked at."""
-        known = self.working.field(field)
-        self._refused.append(Problem(field, why, example or (known.example if known else "")))
+        table, _, column = field.partition("].")
+        known = self.working.field(table.partition("[")[0])
+        if known and column:  # "grades[4].name": what to type is said by the column
+            known = next((c for c in known.columns if c.name == column.partition("[")[0]), known)
+        elif known and known.item and "[" in field:
+            known = known.item
+        self._refused.append(Problem(field, why, example or (known.to_type if known else "")))
 
     def door(self) -> None:
         """Raise BadInput if anything was refused."""

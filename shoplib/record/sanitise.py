@@ -6,10 +6,9 @@ import unicodedata
 from typing import Any
 
 from shoplib.core.errors import ShoplibError
+from shoplib.core.plain_text import first_hidden
 
 LONGEST = 4000
-_KEEP = {"\n", "\t"}
-_HIDDEN = set("\u200b\u200c\u200d\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff\u00ad")
 
 
 class BadText(ShoplibError, ValueError):
@@ -25,11 +24,8 @@ def clean(value: str, where: str, longest: int = LONGEST) -> str:
     value = unicodedata.normalize("NFC", value)
     if len(value) > longest:
         raise BadText(f"{where}: {len(value)} characters is too long; at most {longest}")
-    if value.isprintable():  # so nothing below is in it; quick for long texts
-        return value
-    for c in value:
-        if c in _HIDDEN or (unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") and c not in _KEEP):
-            raise BadText(f"{where}: holds an invisible or control character, U+{ord(c):04X}; type it again")
+    if hidden := first_hidden(value):
+        raise BadText(f"{where}: holds an invisible or control character, U+{ord(hidden):04X}; type it again")
     return value
 
 

@@ -81,12 +81,12 @@ class Uncertainty:
     origin: Origin = Origin.COMBINED
 
     def times(self, factor: float) -> Uncertainty:
-        """That of the reading multiplied by a constant."""
+        """The uncertainty of the reading multiplied by a constant."""
         return replace(self, half_width=abs(factor) * self.half_width)
 
 
 def added(*parts: Uncertainty) -> Uncertainty:
-    """That of a sum or difference of readings, taken at its worst: the half-widths add up."""
+    """The uncertainty of a sum or difference of readings, at its worst: the half-widths add up."""
     origins = {p.origin for p in parts}
     origin = origins.pop() if len(parts) == 1 else Origin.COMBINED
     return Uncertainty(math.fsum(p.half_width for p in parts), origin)
@@ -105,7 +105,7 @@ def corners(function: Callable[..., Any], /, **ranges: tuple[float, float]) -> t
     """The lowest and the highest value of a function over ranges of its arguments.
 
     It is evaluated at every combination of their ends.  That finds the extremes when the function rises or falls
-    along each argument while the others stand still; which way may depend on the others.  The property tests confirm
+    along each argument while the others stay fixed; which way may depend on the others.  The property tests confirm
     it for each use by dense sampling.
     """
     names = list(ranges)

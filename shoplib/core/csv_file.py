@@ -28,7 +28,7 @@ def rows_of(name: str, folder: Path | None) -> list[list[str]]:
     """
     shown = f'"{name.strip()[:60]}"'
     if folder is None:
-        raise Unreadable(f"{shown} names a file; here only the readings themselves are taken")
+        raise Unreadable(f"{shown} is the name of a file; enter the readings themselves here")
     try:
         raw = files.read_bounded(files.inside(folder, name.strip()), CSV_FILE.size)
     except files.NotRead as error:
@@ -49,7 +49,7 @@ def rows_of(name: str, folder: Path | None) -> list[list[str]]:
     except csv.Error as error:
         raise Unreadable(f"{shown} is not a table: {error}") from None
     if len(rows) < 2:
-        raise Unreadable(f"{shown} holds no rows under its heading")
+        raise Unreadable(f"{shown} has no rows below its heading")
     return rows
 
 
@@ -77,7 +77,7 @@ def with_units(rows: list[list[str]], names: Sequence[str]) -> list[dict[str, st
         )
     for i, row in enumerate(rows[1:], 2):
         if len(row) != len(heads):
-            raise Unreadable(f"line {i} has {len(row)} cells, the heading {len(heads)}")
+            raise Unreadable(f"line {i} has {len(row)} cells, but the heading has {len(heads)}")
     return [
         {
             n: c.strip() + (u if _NUMERIC.match(c.strip()) else "")

@@ -206,7 +206,7 @@ class Field:
         if isinstance(raw, list | tuple) and len(many) == 1:  # readings alone: [["0.61 mm", "0.64 mm"], …]
             raw = {many[0].name: raw}
         if not isinstance(raw, Mapping):
-            raise Unreadable(f"a record with {', '.join(c.name for c in self.columns)} is wanted")
+            raise Unreadable(f"enter a row with {', '.join(c.name for c in self.columns)}")
         return raw
 
     def _items(self, raw: Any, folder: Path | None) -> list[Any]:
@@ -220,7 +220,7 @@ class Field:
                 if not raw[-1].strip():
                     raw.pop()
         if not isinstance(raw, list | tuple):
-            raise Unreadable("a list is wanted, its items parted by semicolons")
+            raise Unreadable("enter a list; separate the items with semicolons")
         if not raw:
             raise Unreadable("is empty")
         return list(raw)
@@ -233,7 +233,7 @@ class Field:
         if isinstance(raw, Mapping):
             raw = [raw]
         if not isinstance(raw, list | tuple):
-            raise Unreadable("a list of records is wanted")
+            raise Unreadable("enter a list of rows")
         if not raw:
             raise Unreadable("is empty")
         return list(raw)
@@ -270,7 +270,7 @@ def _object(fields: Iterable[Field]) -> dict[str, Any]:
 
 def _text_or_number(raw: Any, pure: bool) -> Any:
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
-        raise Unreadable("one value is wanted")
+        raise Unreadable("enter one value")
     return raw if pure or isinstance(raw, str) else as_text(raw)
 
 
@@ -278,11 +278,11 @@ def _plain_text(raw: Any) -> str:
     if isinstance(raw, int | float) and not isinstance(raw, bool):
         raw = as_text(raw)  # property_class = 8.8 in a job file is a name, not a measure
     if not isinstance(raw, str):
-        raise Unreadable("text is wanted")
+        raise Unreadable("enter text")
     if len(raw) > LONGEST_TEXT:
         raise Unreadable(f"{len(raw)} characters is too long; at most {LONGEST_TEXT}")
     if hidden := first_hidden(raw):
-        raise Unreadable(f"holds an invisible or control character, U+{ord(hidden):04X}; type it again")
+        raise Unreadable(f"contains an invisible or control character, U+{ord(hidden):04X}; type it again")
     if not raw.strip():
         raise Unreadable("is empty")
     return raw
@@ -294,14 +294,14 @@ def _json(raw: str) -> Any:
     try:
         return json.loads(raw)
     except (ValueError, RecursionError):
-        raise Unreadable("is neither a list with semicolons nor JSON") from None
+        raise Unreadable("is not a list; separate the items with semicolons") from None
 
 
 def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:
     fields = tuple(fields)
     names = {f.name for f in fields}
     problems = [
-        Problem(str(k)[:60], "is not an input here; the inputs are " + ", ".join(f.name for f in fields))
+        Problem(str(k)[:60], "unknown input; allowed: " + ", ".join(f.name for f in fields))
         for k in raw
         if k not in names
     ]
@@ -363,7 +363,7 @@ def date(name: str, label: str, **more: Any) -> Field:
 
 
 def listing(name: str, item: Field, label: str, **more: Any) -> Field:
-    """Several of one kind, parted by semicolons, or JSON."""
+    """Several of one kind, separated by semicolons, or JSON."""
     return Field(name, "list", label, item=item, **more)
 
 
@@ -421,14 +421,14 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
                needs=("expanded_uncertainty",),
                help="as the certificate states it", example="2"),
         choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=DECISION_RULES[0], group=group,
-               help="without a choice: ISO 14253-1. Simple acceptance only where the source of the limit says so"),
+               help="if left empty: ISO 14253-1. Use simple acceptance only where the source of the limit says so"),
     )  # fmt: skip
     if not at_limit:
         return fields
     return (
         *fields,
         choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
-               help="whether the limit itself is allowed, as its source says"),
+               help="whether a reading equal to the limit is allowed, by its source"),
     )  # fmt: skip
 
 

@@ -149,7 +149,9 @@ def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[P
     for f in fields:
         if entered.get(f.name) is None:
             continue
-        problems += [Problem(other, f"is needed with {f.name}") for other in f.needs if entered.get(other) is None]
+        problems += [
+            Problem(other, f"is needed together with {f.name}") for other in f.needs if entered.get(other) is None
+        ]
         problems += [
             Problem(f.name, f"cannot be combined with {other}; give one of the two")
             for other in f.excludes

@@ -1,7 +1,7 @@
-"""How far long work has come, and stopping it.
+"""The progress of long work, and stopping it.
 
-Code with a long loop says ``step(done, total, "bolts drawn")`` now and then.  When nobody listens that costs one
-look-up and does nothing.  Whoever starts the work listens around it::
+Code with a long loop says ``step(done, total, "bolts drawn")`` from time to time.  Without a listener this
+does nothing.  Whoever starts the work listens around it::
 
     with heard(listener):
         working(typed)
@@ -28,7 +28,7 @@ class Stopped(ShoplibError):
 
 @dataclass(frozen=True)
 class Progress:
-    """So much is done of so much."""
+    """How much of the total is done."""
 
     done: float
     total: float
@@ -48,7 +48,7 @@ _LISTENER: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
 
 def step(done: float, total: float, what: str = "") -> None:
-    """Tell how far it is.  Raises Stopped when the listener wants no more of it."""
+    """Report the progress.  Raises Stopped when the listener stops the work."""
     listener = _LISTENER.get()
     if listener is not None:
         listener(Progress(done, total, what))
@@ -101,7 +101,7 @@ def spend(amount: int) -> None:
     left = _LEFT.get()
     if left is not None:
         if amount > left[0]:
-            raise TooMuch(f"{amount} random draws is too many for one sheet; give fewer draws to an entry")
+            raise TooMuch(f"{amount} random draws are too many for one sheet; use fewer draws per entry")
         left[0] -= amount
 
 
@@ -129,14 +129,14 @@ class TerminalLine:
         self._written = 0
 
     def __call__(self, progress: Progress) -> None:
-        """Write how far it is, no oftener than one can read."""
+        """Write the progress, no more often than people can read it."""
         now = time.monotonic()
         if now >= self._next:
             self._next = now + self.every
             self._write(f"working … {progress}  (Ctrl-C stops)")
 
     def clear(self) -> None:
-        """Take the line away again."""
+        """Clear the line."""
         if self._written:
             self._write("")
             self.stream.write("\r")

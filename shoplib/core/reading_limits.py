@@ -13,7 +13,7 @@ MB = 1_000_000
 
 @dataclass(frozen=True)
 class Limit:
-    """What a reader takes at most.  None: the format has no such thing."""
+    """The most that a reader accepts.  None: the format has no such thing."""
 
     what: str  # as a message calls it
     size: int  # bytes

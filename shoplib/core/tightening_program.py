@@ -43,7 +43,7 @@ class Stage:
 
     @property
     def wrench_unit(self) -> Unit:
-        """The unit of a torque as it was typed, where wrenches carry it; else N·m."""
+        """The unit of a torque as typed, where wrenches have it; otherwise N·m."""
         return _AS_TYPED.get(self.typed_unit, TORQUE)
 
     @property
@@ -104,7 +104,7 @@ def read_stage(typed: object) -> Stage:
     if not kind:
         kind, rest = _torque_or_angle(text, rest)
     if not rest:
-        raise Unreadable(f'"{text}" says not how much')
+        raise Unreadable(f'"{text}" does not give an amount')
     reading = _read(rest, kind, text)
     if reading.low < 0:
         if kind == "angle":
@@ -113,7 +113,7 @@ def read_stage(typed: object) -> Stage:
     if reading.value == 0 and kind != "angle":
         raise Unreadable(f'"{text}" is zero')
     if kind in ("torque", "repeat", "check") and reading.low <= 0:
-        raise Unreadable(f'"{text}" reaches down to zero')
+        raise Unreadable(f'"{text}" includes zero')
     return Stage(kind, text, reading.value, reading.low, reading.high, typed_unit=reading.unit, **names)
 
 
@@ -143,7 +143,7 @@ def _read(rest: str, kind: str, text: str) -> Any:
         if kind == "torque" and not re.match(r"[+\-±.,\d]", rest):
             raise Unreadable(f'"{text[:60]}" is not a stage; a stage is {FORMS}') from None
         if kind == "torque":
-            raise Unreadable(str(error).replace("a torque is wanted", "a torque or an angle is wanted")) from None
+            raise Unreadable(str(error).replace("enter a torque", "enter a torque or an angle")) from None
         raise
 
 

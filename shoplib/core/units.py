@@ -74,7 +74,7 @@ per_K: TypeAlias = Annotated[Any, Unit("1/K", 1.0, "1/K")]
 per_MK: TypeAlias = Annotated[Any, Unit("1e-6/K", 1e-6, "10⁻⁶/K")]
 kg_per_m3: TypeAlias = Annotated[Any, Unit("kg/m**3", 1.0, "kg/m³")]
 J_per_kgK: TypeAlias = Annotated[Any, Unit("J/(kg*K)", 1.0, "J/(kg·K)")]
-# A percentage of glycol carries its basis wherever it is printed; both are typed as "%".
+# A percentage of glycol is printed with its basis everywhere; both are typed as "%".
 pct_vol: TypeAlias = Annotated[Any, Unit("%", 0.01, "vol %")]
 pct_mass: TypeAlias = Annotated[Any, Unit("%", 0.01, "mass %")]
 g_per_mol: TypeAlias = Annotated[Any, Unit("g/mol", 1e-3, "g/mol")]
@@ -88,7 +88,7 @@ def unit_of(annotation: Any) -> Unit:
     for item in getattr(annotation, "__metadata__", ()):
         if isinstance(item, Unit):
             return item
-    raise TypeError(f"{annotation!r} carries no Unit; annotate with one from shoplib.units")
+    raise TypeError(f"{annotation!r} has no Unit; annotate it with one from shoplib.core.units")
 
 
 def difference(unit: Unit) -> Unit:
@@ -132,7 +132,7 @@ def show(value: float | None, unit: Unit, digits: int = 4) -> str:
 
 # ------------------------------------------------------------------------------ reading text
 class Unreadable(ShoplibError, ValueError):
-    """Text that cannot be taken as the quantity that was asked for."""
+    """Text that cannot be read as the required quantity."""
 
 
 @dataclass(frozen=True)
@@ -345,7 +345,7 @@ _ITS_NUMBERS = re.compile(r"(\*\*|\^)\s*[+-]?\d+|(?<=[^\W\d_])\d+|^(1|(1\s*)?e[-
 def _refuse_second_number(typed: str) -> None:
     """Two values in one box, or a calculation, would be taken for a product."""
     if re.search(r"\d", _ITS_NUMBERS.sub("", typed)):
-        raise Unreadable(f'"{_clip(typed)}" holds a second number; type one value and its unit')
+        raise Unreadable(f'"{_clip(typed)}" contains a second number; type one value and its unit')
 
 
 def _as_pint(typed: str) -> str:
@@ -365,7 +365,7 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     if wanted.name == "%" and key in _BASES:
         if _BASES[key] != wanted.text:
             asked = wanted.text if wanted.text in _BASIS else "a bare percentage"
-            raise Unreadable(f'"{_clip(typed)}" is {_BASES[key]}; {asked} is wanted')
+            raise Unreadable(f'"{_clip(typed)}" is {_BASES[key]}; enter {asked}')
         return "percent", wanted.si, 0.0
     names = [*_SPELLINGS.get(key, []), *_SPELLINGS.get(plain, [])]
     # "mpa" is never millipascal in a workshop, so the trade's spelling goes first, pint last.
@@ -379,8 +379,8 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
         other = other or _kind_or_none(name)
     want = "a temperature" if wanted.name in ("degC", "K") else _kind_of(pint_name(wanted.name))
     if other and other != want:
-        raise Unreadable(f'"{_clip(typed)}" is {other}; {want} is wanted')
-    raise Unreadable(f'"{_clip(typed)}" is not a unit known here; {want} is wanted')
+        raise Unreadable(f'"{_clip(typed)}" is {other}; enter {want}')
+    raise Unreadable(f'"{_clip(typed)}" is not a recognised unit; enter {want}')
 
 
 def _clip(text: str, most: int = 40) -> str:
@@ -435,9 +435,9 @@ def as_text(typed: str | int | float) -> str:
 
 
 def tidy(typed: object) -> str:
-    """The typed text with look-alike signs made one; raises Unreadable for what is not short text."""
+    """The typed text with look-alike signs replaced; raises Unreadable for what is not short text."""
     if isinstance(typed, bool) or not isinstance(typed, str | int | float):
-        raise Unreadable("text is wanted here")
+        raise Unreadable("enter text")
     text = as_text(typed)
     if len(text) > LONGEST_ENTRY:
         raise Unreadable(f"{len(text)} characters is too long for one value")
@@ -447,7 +447,7 @@ def tidy(typed: object) -> str:
         text = text.replace(space, " ")
     text = text.replace("−", "-").strip()
     if any(not c.isprintable() and c != "\u202f" for c in text):
-        raise Unreadable("holds characters that cannot be seen; type it again")
+        raise Unreadable("contains invisible characters; type it again")
     if not text:
         raise Unreadable("is empty")
     return re.sub(r"(?<=\d)\u202f(?=\d{3})", "", text).replace("\u202f", " ")
@@ -465,6 +465,8 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
         return Reading(typed, value, value, value, name)
     text = tidy(typed)
     low = high = None
+    if not wanted.name:  # a ratio as people write it: 9.2:1
+        text = re.sub(r"\s*:\s*1$", "", text)
     if match := _TOLERANCE.fullmatch(text):
         low_high = _read_tolerance(match, wanted)
     elif match := _RANGE.fullmatch(text):
@@ -480,7 +482,7 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
         return Reading(str(typed), value, value, value, name)
     low, high, name = low_high
     if not band:
-        raise Unreadable(f'"{_clip(text)}" is a range; one value is wanted here')
+        raise Unreadable(f'"{_clip(text)}" is a range; enter one value')
     return Reading(str(typed), (low + high) / 2, low, high, name)
 
 
@@ -508,7 +510,7 @@ def _read_single(number: str, typed_unit: str, wanted: Unit, text: str) -> tuple
             raise Unreadable(f'"{_clip(text)}" has no unit')
         return value, ""
     if not wanted.name:
-        raise Unreadable(f'"{_clip(text)}" has a unit; a pure number is wanted')
+        raise Unreadable(f'"{_clip(text)}" has a unit; enter the number without a unit')
     unit_text = typed_unit.strip()
     name, factor, offset = _resolve("1" + unit_text if unit_text.startswith("/") else unit_text, wanted)
     return value * factor + offset, name
@@ -568,7 +570,7 @@ def _any_unit(typed: str) -> tuple[float, float, str]:
         if _SAFE_UNIT.fullmatch(name) and not _BIG_POWER.search(name) and _kind_or_none(name):
             one_of_it = _parsed(name).to_base_units()
             return float(one_of_it.magnitude), 0.0, str(one_of_it.units)
-    raise Unreadable(f'"{_clip(typed)}" is not a unit known here')
+    raise Unreadable(f'"{_clip(typed)}" is not a recognised unit')
 
 
 def read_date(typed: object) -> str:
@@ -579,4 +581,24 @@ def read_date(typed: object) -> str:
     try:
         return datetime.date.fromisoformat(text).isoformat()
     except ValueError:
-        raise Unreadable(f'"{_clip(text)}" is not a date; type year-month-day, such as 2026-11-25') from None
+        possible = _possible_dates(text)
+    if possible:
+        words = " or ".join(f"{d.day} {d:%B %Y}" for d in possible)
+        raise Unreadable(f"Which date is it: {words}? Type {' or '.join(d.isoformat() for d in possible)}")
+    raise Unreadable(f'"{_clip(text)}" is not a date; type year-month-day, such as 2026-11-25')
+
+
+def _possible_dates(text: str) -> list[datetime.date]:
+    """The dates that day/month/year or month/day/year can mean: they are offered, never taken."""
+    match = re.fullmatch(r"(\d{1,2})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{4}|\d{2})", text)
+    if match is None:
+        return []
+    a, b, year = (int(n) for n in match.groups())
+    year += 2000 if year < 100 else 0
+    found = []
+    for day, month in dict.fromkeys(((a, b), (b, a))):
+        try:
+            found.append(datetime.date(year, month, day))
+        except ValueError:
+            continue
+    return found

@@ -52,13 +52,13 @@ def plastic_elongation(F: kN, F_y: kN, F_m: kN, u_u: mm) -> mm:
 
 @formula(symbol="s", source=CLOSURE)
 def position(F: kN, delta: mm_per_kN, u_p: mm) -> mm:
-    """Travel at which a joint stands under a preload: elastic give and plastic elongation."""
+    """Travel of a joint under a preload: elastic give and plastic elongation."""
     return F * delta + u_p
 
 
 @formula(symbol="s", source=CLOSURE)
 def position_after(s_0: mm, Delta_s: mm) -> mm:
-    """Travel at which a joint stands after turning on."""
+    """Travel of a joint after further turning."""
     return s_0 + Delta_s
 
 

@@ -16,13 +16,13 @@ def part_of_highest(p: bar, p_max: bar) -> pct:
 
 @formula(symbol="Delta_p", source="difference of the readings")
 def spread(p_max: bar, p_min: bar) -> bar:
-    """Highest less lowest."""
+    """Highest minus lowest."""
     return p_max - p_min
 
 
 @formula(symbol="s_r", source="difference over the highest reading")
 def relative_spread(p_max: bar, p_min: bar) -> pct:
-    """Highest less lowest, as a part of the highest."""
+    """Highest minus lowest, as a part of the highest."""
     return (p_max - p_min) / p_max
 
 

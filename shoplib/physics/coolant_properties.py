@@ -132,7 +132,7 @@ def _at_temperature(name: str, glycol: str, unit: str, T: float) -> tuple[np.nda
     """(fractions by volume, values) of one table at a temperature, straight lines between its rows."""
     t, values = _by_temperature(name, glycol, unit)
     if not (at_most(t[0] + ZERO, T) and at_most(T, t[-1] + ZERO)):
-        raise OutOfTable(f"the table holds {t[0]:g} to {t[-1]:g} °C")
+        raise OutOfTable(f"the table covers {t[0]:g} to {t[-1]:g} °C")
     at = min(max(float(T - ZERO), t[0]), t[-1])
     k = min(int(np.searchsorted(t, at, side="right")) - 1, len(t) - 2)
     part = (at - t[k]) / (t[k + 1] - t[k])

@@ -17,13 +17,13 @@ from shoplib.core.formula import formula
 from shoplib.core.rounding import NOISE, SAME, same
 from shoplib.core.units import mm
 
-LEAF = "definition of a feeler reading: a leaf that goes proves a gap of at least its thickness"
+LEAF = "definition of a feeler reading: a leaf that fits proves a gap of at least its thickness"
 ROCKS = "geometry of three points: gaps at the ends, the other end pressed down (derived here)"
 
 
 @formula(symbol="g_low", source=LEAF)
 def gap_at_least(t_goes: mm, e: mm) -> mm:
-    """Gap that is proved by the thickest leaf that goes, the straightedge itself being out by up to e.
+    """Gap that is proved by the thickest leaf that fits, the straightedge itself being out by up to e.
 
     A value below zero proves nothing.
     """
@@ -32,7 +32,7 @@ def gap_at_least(t_goes: mm, e: mm) -> mm:
 
 @formula(symbol="g_high", source=LEAF)
 def gap_at_most(t_no: mm, e: mm) -> mm:
-    """Gap that is excluded by the thinnest leaf that does not go, the straightedge itself being out by up to e."""
+    """Gap that is excluded by the thinnest leaf that does not fit, the straightedge itself being out by up to e."""
     return t_no + e
 
 

@@ -195,7 +195,7 @@ class _Search:
     def basis(self, frame: Any, corners: Any, side: Any) -> Any:
         """The dual's matrix: a column is (1, 0, x, y) for an upper point and (0, 1, -x, -y) for a lower one.
 
-        Places are scaled by the size of the set, so that its condition does not hang on the unit.
+        Places are scaled by the size of the set, so that its condition does not depend on the unit.
         """
         x, y = frame[:2] @ self.P[:, corners] / self.size[:2].max()
         return np.array([side > 0, side < 0, side * x, side * y], float)

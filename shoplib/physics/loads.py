@@ -34,9 +34,7 @@ def preload_after(F_M: kN, Delta_F: kN) -> kN:
     return F_M + Delta_F
 
 
-@formula(
-    symbol="n_eff", source="a shared bolt carries half for each of its two cylinders (this project's own reckoning)"
-)
+@formula(symbol="n_eff", source="a shared bolt carries half for each of its two cylinders (this project's own rule)")
 def effective_bolts(n: one, n_shared: one) -> one:
     """Bolts that one cylinder has to itself."""
     return n - n_shared / 2

@@ -31,7 +31,7 @@ def relative_deviation(x: N_m, x_med: N_m) -> pct:
 
 
 def median(values: Sequence[float]) -> float:
-    """The middle one; of an even number the mean of the two in the middle."""
+    """The median; of an even number, the mean of the two middle values."""
     return float(np.median(values))
 
 

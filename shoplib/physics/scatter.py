@@ -1,4 +1,4 @@
-"""Scatter: its measures, and draws of torque, friction, angle and strength led through the stages."""
+"""Scatter: its measures, and draws of torque, friction, angle and strength taken through the stages."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def variation(s: kN, F_mean: kN) -> one:
 
 @formula(symbol="alpha_A", source="VDI 2230-1, tightening factor, ends of the scatter at two standard deviations")
 def tightening_factor(F_mean: kN, s: kN) -> one:
-    """Largest over smallest preload to be reckoned with.  Defined only while two deviations stay below the mean."""
+    """Largest over smallest preload to be expected.  Defined only while two deviations stay below the mean."""
     return (F_mean + 2 * s) / (F_mean - 2 * s)
 
 

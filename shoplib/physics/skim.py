@@ -92,7 +92,7 @@ def grades_at(projection: float, grades: Sequence[Grade], u: float = 0.0) -> tup
     """The grades that a projection (m), known to ± u, may call for, and which case it is.
 
     Cases: ``one``; ``boundary`` (a printed boundary belongs to two); ``near`` (± u reaches out of it);
-    ``overlap``; ``gap`` (between two: both neighbours come back); ``below`` and ``above`` the whole table.
+    ``overlap``; ``gap`` (between two: both neighbours are returned); ``below`` and ``above`` the whole table.
     """
     ordered = sorted(grades, key=lambda g: g.middle)
     exact = [g for g in ordered if g.holds(projection, projection)]

@@ -1,4 +1,4 @@
-"""Reference tables from data/reference, read once.  Numbers come back in SI."""
+"""Reference tables from data/reference, read once.  Numbers are in SI."""
 
 from __future__ import annotations
 

@@ -145,7 +145,7 @@ def _read_right(typed: str) -> Thread:
                 raise UnknownThread(f'"{text}" has no coarse pitch in the table; type the pitch too')
             assumed = f"M{d:g} is read as the coarse thread, pitch {P:g} mm"
         if not 0.1 * P < d < 200 or not 0.04 * d < P < 0.3 * d:
-            raise UnknownThread(f'"{text}" is no metric thread: a pitch of {P:g} mm does not go with {d:g} mm')
+            raise UnknownThread(f'"{text}" is no metric thread: a pitch of {P:g} mm does not belong to {d:g} mm')
         return Thread(f"M{d:g}x{P:g}", d * 1e-3, P * 1e-3, False, assumed)
     if match := _INCH.fullmatch(text):
         size, per_inch, series = match.groups()
@@ -162,7 +162,7 @@ def _read_right(typed: str) -> Thread:
             )
         P_in = 1 / int(per_inch) if int(per_inch) else 0.0
         if not 0.04 * d_in < P_in < 0.3 * d_in:
-            raise UnknownThread(f'"{text}" is no inch thread: {per_inch} threads per inch do not go with {size} in')
+            raise UnknownThread(f'"{text}" is no inch thread: {per_inch} threads per inch do not belong to {size} in')
         return Thread(f"{size}-{per_inch} {series}".strip(), d_in * INCH, P_in * INCH, True)
     raise UnknownThread(f'"{text}" is not a thread')
 

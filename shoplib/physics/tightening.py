@@ -1,4 +1,4 @@
-"""A bolt led through its stages.  Every value may be an array: one lane for each friction, or a million draws."""
+"""A bolt taken through its stages.  Every value may be an array: one lane for each friction, or a million draws."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Model:
     F_m: Array
 
     def torque(self, F: Array) -> Array:
-        """Torque that a wrench shows at a preload, turning on."""
+        """Torque that a wrench shows at a preload, while tightening."""
         return p.tightening_torque(F, P=self.P, d_2=self.d_2, D_Km=self.D_Km, mu_G=self.mu_G, mu_K=self.mu_K)
 
     def preload(self, M_A: Array) -> Array:
@@ -50,7 +50,7 @@ def model(
 
 @dataclass(frozen=True)
 class State:
-    """Where a bolt stands: travel s, plastic elongation u_p, and whether it has begun to neck."""
+    """The state of a bolt: travel s, plastic elongation u_p, and whether it has begun to neck."""
 
     s: Array
     u_p: Array
@@ -78,7 +78,7 @@ def to_torque(m: Model, state: State, M_A: Array) -> State:
 
 
 def by_angle(m: Model, state: State, theta: Array) -> State:
-    """Turn on by an angle."""
+    """Turn a further angle."""
     s = state.s + a.travel(theta, m.P)
     broken = state.broken | (s > a.necking_position(m.F_m, m.delta, m.u_u))
     # beyond yield the curve is the lower one; what the elastic line has too much is new plastic elongation
@@ -104,7 +104,7 @@ def curve(m: Model, points: int, u_p: Array) -> tuple[Array, Array]:
 
 
 def run(m: Model, stages: Sequence[tuple[str, Array]], shape: Any) -> list[State]:
-    """Lead the bolt through (kind, value) stages; check and wait leave it as it is."""
+    """Take the bolt through (kind, value) stages; check and wait leave it as it is."""
     state, states = start(shape), []
     for kind, value in stages:
         if kind in ("torque", "repeat"):

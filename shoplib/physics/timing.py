@@ -14,7 +14,7 @@ SLIDER = "crank and slider, exact geometry"
 # ------------------------------------------------------------------------------ bars, marks, teeth
 @formula(symbol="phi", source="geometry of a tilted bar")
 def bar_tilt(s: mm, L_b: mm) -> deg:
-    """Tilt of a locking bar that touches at one point and stands off by s at the distance L_b from it."""
+    """Tilt of a locking bar that touches at one point and has a gap s at the distance L_b from it."""
     return np.arcsin(s / L_b)
 
 

@@ -113,4 +113,4 @@ def test_bad_cells_are_marked_and_the_column_says_what_it_is_about(page):
     assert page.locator("[aria-invalid=true]").count() == 1
     assert cell(page, 2, HOLE).evaluate("e => getComputedStyle(e).borderTopStyle") == "dashed"
     cell(page, 2, HOLE).focus()
-    assert page.locator(".shop-grid-hint").inner_text() == "Hole: wet: opens into coolant or oil"
+    assert page.locator(".shop-grid-hint").inner_text() == "Hole: wet: the hole opens into coolant or oil"

@@ -229,9 +229,11 @@ def test_a_form_calls_an_input_by_its_label():
 
 def test_a_form_calls_an_input_by_its_label_in_what_is_assumed_and_remarked():
     lines = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]
-    assert "neither “Straightedge out by” nor “Straightedge grade”" in seen(Form("flatness_lines", lines=lines).notes)
+    assert "neither “Straightedge error, up to” nor “Straightedge grade”" in seen(
+        Form("flatness_lines", lines=lines).notes
+    )
     gap = Form("measurement", keeping=False, what="cover", where="left", state="good")
-    assert "type “What says that this state is good or bad”" in seen(gap.answer)
+    assert "fill in “Source for good or bad”" in seen(gap.answer)
 
 
 def test_a_bad_cell_is_named_as_the_eye_finds_it():

@@ -97,7 +97,7 @@ def test_each_column_has_the_cell_that_suits_it():
     assert grid.words == [[], ["not measured"], ["doubtful"], [], ["yes", "no"]]
     assert grid.hints[-1] == "by you", "said of the column under the hand"
     log = Grid(get("fastener_log").field("bolts").columns)
-    assert log.hints[3] == "or 3/8-16 UNC; left hand: add LH; such as M10x1.25"
+    assert log.hints[3] == "or 3/8-16 UNC; for a left-hand thread add LH; such as M10x1.25"
     assert len(log.heads) == len(log.kinds) == len(log.hints) == 16
 
 

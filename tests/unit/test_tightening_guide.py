@@ -522,7 +522,7 @@ def test_a_reading_that_cannot_be_read_stays_on_the_screen(store, desk):
     made = guide()
     made.value.value = "90 deg"
     made.done.click()
-    assert "a torque is wanted" in made.said.value
+    assert "enter a torque" in made.said.value
     assert made.value.value == "90 deg"
     assert job_ticks(store) == []
 

@@ -59,14 +59,14 @@ def test_reads_ranges_and_tolerances(typed, unit, low, high):
         ("40.2 N*m 41", TORQUE, "second number"), ("0.08 mm 0.09", LENGTH, "second number"), ("2 L 500", VOLUME, "second number"),
         ("12 mm/3", LENGTH, "second number"), ("12 mm*3", LENGTH, "second number"), ("12 mm (2)", LENGTH, "second number"),
         ("80 mm 2", ALL["mm2"], "second number"), ("0.05 mm/100 mm", ALL["mm_per_m"], "second number"),
-        ("48", TORQUE, "has no unit"), ("30 mm", TORQUE, "is a length; a torque is wanted"), ("1,234 Nm", TORQUE, "type 1.234 or 1234"),
+        ("48", TORQUE, "has no unit"), ("30 mm", TORQUE, "is a length; enter a torque"), ("1,234 Nm", TORQUE, "type 1.234 or 1234"),
         ("1,234,567 mm", LENGTH, "grouped"), ("1.234,5 mm", LENGTH, "grouped"), ("1 234 mm", LENGTH, "gap in the number"),
         ("2 gal", VOLUME, "US gal or imperial gal"), ("2 qt", VOLUME, "US qt or imperial qt"), ("nan Nm", TORQUE, "number"),
         ("inf mm", LENGTH, "number"), ("1e999 mm", LENGTH, "measured"), ("", LENGTH, "is empty"), ("   ", LENGTH, "is empty"), ("x" * 10_000, LENGTH, "10000 characters"),
-        ("1" * 10_000 + " mm", LENGTH, "too long"), ("0.12 mm", ALL["one"], "pure number"), ("50°", ALL["pct"], "is an angle"),
-        ("3 furlongs per fortnight squared!", LENGTH, "not a unit"), ("10**10**10 mm", LENGTH, "not a unit"), ("1/0 in", LENGTH, "divides by zero"),
-        ("5 m**99", LENGTH, "not a unit"), ("1 __import__('os')", LENGTH, "not a unit"), ("43–37 Nm", TORQUE, "backwards"), ("5\x00 mm", LENGTH, "cannot be seen"),
-        ("5\u202e mm", LENGTH, "cannot be seen"), ("Nm", TORQUE, "start with a number"), ("5 N", TORQUE, "is a force"),
+        ("1" * 10_000 + " mm", LENGTH, "too long"), ("0.12 mm", ALL["one"], "without a unit"), ("50°", ALL["pct"], "is an angle"),
+        ("3 furlongs per fortnight squared!", LENGTH, "not a recognised unit"), ("10**10**10 mm", LENGTH, "not a recognised unit"), ("1/0 in", LENGTH, "divides by zero"),
+        ("5 m**99", LENGTH, "not a recognised unit"), ("1 __import__('os')", LENGTH, "not a recognised unit"), ("43–37 Nm", TORQUE, "backwards"), ("5\x00 mm", LENGTH, "invisible"),
+        ("5\u202e mm", LENGTH, "invisible"), ("Nm", TORQUE, "start with a number"), ("5 N", TORQUE, "is a force"),
     ],
 )  # fmt: skip
 def test_asks_and_refuses(typed, unit, says):
@@ -150,10 +150,36 @@ def test_a_percentage_by_volume_is_taken_where_it_is_wanted(typed):
     [("50 mass %", u.pct_vol), ("50 vol %", u.pct_mass), ("50 % by weight", u.pct), ("50 vol %", u.pct)],
 )
 def test_the_wrong_basis_is_refused(typed, wanted):
-    with pytest.raises(u.Unreadable, match="is wanted"):
+    with pytest.raises(u.Unreadable, match="enter "):
         u.read(typed, u.unit_of(wanted))
 
 
 def test_what_is_printed_with_its_basis_can_be_typed():
     for unit in (u.unit_of(u.pct_vol), u.unit_of(u.pct_mass)):
         assert u.read(u.show(0.444, unit, 3), unit).value == pytest.approx(0.444)
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ("28/11/26", "Which date is it: 28 November 2026? Type 2026-11-28"),
+        ("11/28/2026", "Which date is it: 28 November 2026? Type 2026-11-28"),
+        ("5.11.26", "Which date is it: 5 November 2026 or 11 May 2026? Type 2026-11-05 or 2026-05-11"),
+        ("7/7/26", "Which date is it: 7 July 2026? Type 2026-07-07"),
+        ("31/31/26", "is not a date; type year-month-day"),
+    ],
+)
+def test_a_date_with_slashes_is_asked_about_never_guessed(typed, asked):
+    with pytest.raises(u.Unreadable) as error:
+        u.read_date(typed)
+    assert asked in str(error.value)
+
+
+@pytest.mark.parametrize("typed", ["9.2:1", "9,2 : 1", "9.2"])
+def test_a_ratio_may_be_typed_as_a_ratio(typed):
+    assert u.read(typed, u.unit_of(u.one)).value == 9.2
+
+
+def test_a_quantity_is_never_a_ratio():
+    with pytest.raises(u.Unreadable):
+        u.read("9.2 mm:1", u.unit_of(u.mm))

@@ -123,7 +123,7 @@ def test_a_reading_against_its_limit(more, outcome):
 def test_no_uncertainty_at_all_is_refused():
     with pytest.raises(BadInput, match="above"):
         GAUGE(reading="0.04 mm", limit="0.05 mm", expanded_uncertainty="0 mm", coverage_factor="2")
-    with pytest.raises(BadInput, match="needed with expanded_uncertainty"):
+    with pytest.raises(BadInput, match="needed together with expanded_uncertainty"):
         GAUGE(reading="0.04 mm", limit="0.05 mm", expanded_uncertainty="0.01 mm")
 
 

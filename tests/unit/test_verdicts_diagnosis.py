@@ -44,9 +44,9 @@ def test_every_reading_of_the_log_is_judged():
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
-        ({"minutes": "0.01 min"}, "the source wants 15.0 min"),
-        ({"hold_minutes": None, "hold_minutes_source": None}, "how long the source wants it held"),
-        ({"hold_minutes_source": None}, "source of the time"),
+        ({"minutes": "0.01 min"}, "the source requires 15.0 min"),
+        ({"hold_minutes": None, "hold_minutes_source": None}, "the holding time that the source requires"),
+        ({"hold_minutes_source": None}, "source of the holding time"),
     ],
 )
 def test_a_hold_without_its_time_cannot_pass_but_can_fail(typed, says):
@@ -95,8 +95,8 @@ def test_a_fail_by_the_lowest_pressure_is_told():
 @pytest.mark.parametrize(
     ("wet", "says"),
     [
-        ("11.0 bar; 7.3 bar", "no more than the others, which suggests valve, gasket or head"),
-        ("11.0 bar; 9.6 bar", "rises more than they do suggests rings or bore"),
+        ("11.0 bar; 7.3 bar", "no more than the others. That suggests valve, gasket or head"),
+        ("11.0 bar; 9.6 bar", "a larger rise than theirs suggests rings or bore"),
         ("11.0 bar; 7.4 bar", "no more than the others"),  # 0.1 bar more, and ±0.2 bar by the digits
     ],
 )
@@ -131,7 +131,7 @@ def test_no_cylinder_over_the_limit_is_drawn_as_good():
     figure = figure_of(LEAK, result)
     assert sorted(max(p.vertices[:, 1]) for p in by_gid(figure, "worst").get_paths()) == pytest.approx([20, 31, 34])
     assert [max(p.vertices[:, 1]) for p in by_gid(figure, "bars").get_paths()] == pytest.approx([8])
-    for said in ("Cylinder 2 leaks more than the limit", "Cylinder 4 leaks too near the limit to tell"):
+    for said in ("Cylinder 2 leaks more than the limit", "Cylinder 4 is too close to the limit to decide"):
         assert said in result["suggests"]
 
 

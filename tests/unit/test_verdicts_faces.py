@@ -48,7 +48,7 @@ def test_three_heights_and_four_prove_nothing():
     three = GRID(typed, points=heights((0, 0, "0 mm"), (400, 0, "0.5 mm"), (0, 150, "0.2 mm")))
     assert three["minimum_zone"] == 0.0, "noise is zero"
     assert three.outcome == "undecided"
-    assert "3 heights; 9 at least" in three.checks[0].remark
+    assert "3 heights; at least 9 are needed" in three.checks[0].remark
     corners = heights((0, 0, "0 mm"), (400, 0, "0 mm"), (0, 150, "0 mm"), (400, 150, "0 mm"))
     assert GRID(typed, points=corners).outcome == "undecided", "four show only a twist"
     assert GRID(typed, points=NINE).outcome == "pass"
@@ -111,7 +111,7 @@ def test_two_diagonals_that_lie_the_same_way_show_half_a_twist():
     assert LINES(LIMIT, lines=lines(("0; 150 mm", "400; 0 mm"))).outcome == "pass"
     same = LINES(LIMIT, lines=lines(("0; 10 mm", "390; 150 mm")))
     assert same.outcome == "undecided"
-    assert "lie the same way" in same.checks[-1].remark
+    assert "run the same way" in same.checks[-1].remark
 
 
 def test_leaves_are_out_by_their_tolerance_and_the_comparison_is_no_default():

@@ -74,7 +74,7 @@ def test_every_bad_field_is_named_at_once_with_what_to_type():
     )
     assert set(found) == {"force", "length", "most", "teeth", "side", "readings[2]", "readings[3]", "colour", "share"}
     assert found["force"] == 'force: is missing; type for example "1 kN"'
-    assert "no unit" in found["length"] and "is a length; a torque is wanted" in found["most"]
+    assert "no unit" in found["length"] and "is a length; enter a torque" in found["most"]
     assert "force, length" in found["colour"] and '"0.05 mm"' in found["readings[2]"]
 
 

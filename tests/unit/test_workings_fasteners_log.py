@@ -54,7 +54,7 @@ def test_reuse(typed, margin, outcome):
     result = reuse(**typed)
     assert result["margin"] == (None if margin is None else pytest.approx(margin * 1e-3, abs=1e-9))
     assert result.outcome == outcome
-    assert result["text"].startswith("May be used again" if outcome == "pass" else "Replace")
+    assert result["text"].startswith("Re-use is allowed" if outcome == "pass" else "Replace")
 
 
 def test_reuse_names_the_bolts():
@@ -76,7 +76,8 @@ def test_reuse_at_the_door():
     assert "swapped" in refused("bolt_reuse", method="necking", measured="9.9 mm", reference="9.8 mm")["measured"]
     assert "2 names for 1" in refused("bolt_reuse", method="max_length", measured="146 mm", bolts="A; B")["bolts"]
     assert (
-        "A stands 2 times" in refused("bolt_reuse", method="max_length", measured="1 mm; 1 mm", bolts="A; A")["bolts"]
+        "A is listed 2 times"
+        in refused("bolt_reuse", method="max_length", measured="1 mm; 1 mm", bolts="A; A")["bolts"]
     )
     assert "146.2" in refused("bolt_reuse", method="max_length", measured="146.2")["measured[1]"]
     assert refused("bolt_reuse", method="by eye").keys() == {"method"}
@@ -200,12 +201,12 @@ def test_duplicates_and_omissions_are_named():
     with pytest.raises(BadInput) as error:
         get("tightening_order")(positions=grid(3), order="3; 2; 2; 5; 9")
     assert [str(p).split("; type")[0] for p in error.value.problems] == [
-        "order: bolt 2 stands twice or more", "order: bolt 9 is not on the map", "order: bolt 1, 4, 6 is missing"]  # fmt: skip
+        "order: bolt 2 is listed more than once", "order: bolt 9 is not on the map", "order: bolt 1, 4, 6 is missing"]  # fmt: skip
     twins = [*grid(2), {"name": "1", "x": "5 mm", "y": "5 mm"}, {"name": "X", "x": "90 mm", "y": "0 mm"}]
     with pytest.raises(BadInput) as error:
         get("tightening_order")(positions=twins)
-    assert "bolt 1 stands 2 times" in str(error.value)
-    assert "bolt X stands at the place of bolt 2" in str(error.value)
+    assert "bolt 1 is listed 2 times" in str(error.value)
+    assert "bolt X is at the same place as bolt 2" in str(error.value)
     assert "at most 60" in refused("tightening_order", positions=grid(31))["positions"]
 
 
@@ -239,5 +240,17 @@ def test_every_picture_draws_and_is_told_in_words(name, typed):
 
 
 def test_the_picture_shouts_when_the_bolt_stands_on_the_bottom():
-    assert drawn(reach(bolt_length="142 mm"))["below"] == "ON THE BOTTOM, too long by 1.00 mm; SHANK JAMS by 1.00 mm"
+    assert drawn(reach(bolt_length="142 mm"))["below"] == "BOTTOMS OUT, too long by 1.00 mm; SHANK JAMS by 1.00 mm"
     assert drawn(reach())["engaged"] == "engaged 19.0 mm"
+
+
+@pytest.mark.parametrize("typed", ["2 5 1 4 3 6", "2-5-1-4-3-6", "2, 5, 1, 4, 3, 6", "2; 5; 1; 4; 3; 6"])
+def test_an_order_may_be_typed_with_spaces_dashes_or_commas(typed):
+    places = [{"name": str(n), "x": f"{40 * n} mm", "y": "0 mm"} for n in range(1, 7)]
+    result = get("tightening_order")(positions=places, order=typed)
+    assert result["order"] == ["2", "5", "1", "4", "3", "6"]
+
+
+def test_a_bolt_whose_name_has_a_space_stays_one_bolt():
+    result = get("tightening_order")(positions=[{"name": "rear left", "x": "0 mm", "y": "0 mm"}], order="rear left")
+    assert result["order"] == ["rear left"]

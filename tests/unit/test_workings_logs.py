@@ -70,9 +70,9 @@ def test_names_may_be_letters_or_mirrored():
     result = log(names="D; C; B; A; H; G; F; E")
     assert [r["bolt"].value for r in result["log"]] == ["D", "C", "B", "A", "H", "G", "F", "E"]
     assert {p.split("; type")[0] for p in [refused("fastener_log", **HEAD, names="1; 2; 3")["names"]]} == {
-        "names: holds 3 names for 8 places"
+        "names: has 3 names for 8 places"
     }
-    assert "bolt 1 stands twice" in refused("fastener_log", **HEAD, names="1; 2; 1; 4; 5; 6; 7; 8")["names"]
+    assert "bolt 1 is listed twice" in refused("fastener_log", **HEAD, names="1; 2; 1; 4; 5; 6; 7; 8")["names"]
 
 
 def test_the_table_alone_makes_a_map_from_a_csv_file(tmp_path):
@@ -98,9 +98,9 @@ def test_the_map_at_the_door():
     assert "bolt 9 is not on the map" in refused("fastener_log", **HEAD, without="9")["without"]
     assert said["bolts[2].y"].startswith("bolts[2].y: is missing")
     twice = [{"name": "A", "x": "0 mm", "y": "0 mm"}, {"name": "A", "x": "9 mm", "y": "0 mm"}]
-    assert "bolt A stands twice" in refused("fastener_log", bolts=twice)["bolts[2].name"]
+    assert "bolt A is listed twice" in refused("fastener_log", bolts=twice)["bolts[2].name"]
     assert (
-        "stands at the place of bolt 1"
+        "is at the same place as bolt 1"
         in refused("fastener_log", **HEAD, bolts=[{"name": "Z", "x": "0 mm", "y": "0 mm"}])["bolts"]
     )
     assert (
@@ -112,7 +112,7 @@ def test_the_map_at_the_door():
 
 def test_a_bolt_without_a_place_is_logged_and_named():
     result = log({"name": "cover"})
-    assert warned(result)["no place given: not on the map"] == "cover"
+    assert warned(result)["no place given: the bolt is not on the map"] == "cover"
     assert get("fastener_log")(bolts=[{"name": "1"}])["log"][0]["x"].value is None
     drawn(get("fastener_log")(bolts=[{"name": "1"}]))
 
@@ -165,7 +165,9 @@ def test_pitch_of_bolt_hole_and_name(bolt, hole, outcome):
     result = log(pitch_bolt=bolt, pitch_hole=hole)
     assert result.outcome == outcome
     if outcome == "fail":
-        assert "stop: pitch-gauge bolt, old bolt and hole; never force" in {c.remark for c in result.checks}
+        assert "stop: gauge the pitch of the bolt, the old bolt and the hole; never force a bolt" in {
+            c.remark for c in result.checks
+        }
 
 
 def test_a_bolt_that_came_out_of_its_hole_need_not_be_gauged():
@@ -267,7 +269,7 @@ def test_chased(chased, outcome):
 def test_reuse_needs_its_reason():
     said = refused("fastener_log", **HEAD, bolts=[{"name": "5", "use": "re-used"}])
     assert said.keys() == {"bolts[1].reason"}
-    assert "bolt_reuse" in said["bolts[1].reason"]
+    assert "Re-use of bolts" in said["bolts[1].reason"]
     assert refused("fastener_log", **HEAD | {"use": "re-used"}).keys() == {"reason"}
     result = log({"name": "5", "use": "re-used", "reason": "109.3 mm, at most 110 mm"})
     assert result["reused"] == ["5"]
@@ -300,7 +302,7 @@ def test_a_place_without_a_bolt_is_named_and_asks_for_nothing():
     assert result["no_bolt"] == ["8"]
     assert result.outcome == "pass"
     assert result["left_hand"] == []
-    assert "place without a bolt: meant so, or forgotten?" in warned(result)
+    assert "place without a bolt: intended, or forgotten?" in warned(result)
 
 
 def test_counts_by_kind():
@@ -448,7 +450,7 @@ def test_the_next_bolt_and_a_bolt_that_was_left_out():
     assert result["next_bolt"] == "bolt 2, pass 2"
     assert checks(result, "Loosened") == [("undecided", "Loosened, pass 2: 2, 4, 1")]
     left_out = strip(*SAFE, LOCK, **common, passes=ticks(b3=2, b2=1, b4=2, b1=1))
-    assert warned(left_out) == {"pass 2 went on to bolt 4 and left out": "2"}
+    assert warned(left_out) == {"pass 2 continued with bolt 4 and left out": "2"}
     whole = strip(*SAFE, LOCK, **common, passes=ticks(b3=2, b2=2, b4=2, b1=2))
     assert (whole["next_bolt"], whole.outcome) == ("none", "pass")
     assert strip(*SAFE, LOCK, **common)["next_bolt"] == "bolt 3, pass 1"
@@ -462,19 +464,19 @@ def test_the_next_bolt_and_a_bolt_that_was_left_out():
 def test_strange_orders_of_work_are_asked_about():
     result = strip({"step": "head lifted", "state": "done"}, *SAFE, LOCK)
     found = warned(result)
-    assert found["work stands before “engine cold”: is that the order in which it was done?"] == "row 1"
+    assert found["work is listed before “engine cold”: was it really done in that order?"] == "row 1"
     assert found["head lifted before its bolts are logged as loosened"] == "row 1"
     assert found["keep the old gasket: it shows where it failed"] == "row 1"
     loosened = {"step": "head bolts loosened", "state": "done"}
     early = strip(*SAFE, LOCK, loosened, positions=PLACES, pass_count="1")
-    assert warned(early)["head bolts are logged as loosened, but passes are open"] == early["next_bolt"]
+    assert warned(early)["the log says head bolts loosened, but some passes are open"] == early["next_bolt"]
     assert early["next_bolt"] == f"bolt {early['loosening_order'][0]}, pass 1"
 
 
 def test_it_never_tells_anyone_to_turn_anything():
     text = strip(*SAFE, LOCK).as_text()
-    assert "Resistance means stop" in text
-    assert "Never turn crankshaft or camshafts against each other" in text
+    assert "If you feel resistance, stop" in text
+    assert "Never turn the crankshaft and a camshaft separately" in text
 
 
 def test_without_a_map_there_is_no_picture():

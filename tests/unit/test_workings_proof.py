@@ -183,7 +183,7 @@ def test_where_the_air_goes_is_the_diagnosis():
     result = LEAK({**LEAKS, "limit": "20 %", **SOURCE})
     assert result["worst"] == pytest.approx(0.34)
     assert result["spread"] == pytest.approx(0.26)
-    assert "Cylinder 3: air at the neighbour's hole, which suggests the gasket" in result["suggests"]
+    assert "Cylinder 3: air at the hole of the next cylinder, which suggests the gasket" in result["suggests"]
     assert "crack in head or block" in result["suggests"]
     assert str(result.outcome) == "fail"
 

@@ -1,4 +1,4 @@
-"""The working ``compression_test``: which cylinder is low, and are two low ones neighbours."""
+"""The working ``compression_test``: which cylinder is low, and are two low cylinders neighbours."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
     """Cylinders of each bank in order.  Refuses what does not hold every cylinder once."""
     banks = [[int(n) for n in re.findall(r"\d+", item)] for bank in typed for item in re.split(r"[/|]", bank)]
     if any(re.sub(r"[\d\s,/|–\-]", "", item) for item in typed) or not all(banks):
-        w.refuse("layout", "holds more than cylinder numbers")
+        w.refuse("layout", "must contain cylinder numbers only")
         return []
     flat = [n for bank in banks for n in bank]
     wanted = list(range(1, count + 1))
@@ -56,24 +56,26 @@ def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
     parts = [
         f"{word} {', '.join(map(str, numbers[:MOST_CYLINDERS]))}"
         for word, numbers in (
-            ("names twice", twice),
-            ("leaves out", [n for n in wanted if n not in times]),
+            ("lists twice", twice),
+            ("does not list", [n for n in wanted if n not in times]),
             (f"for {count} readings has no", sorted(set(times) - set(wanted))),
         )
         if numbers
     ]
-    w.refuse("layout", " and ".join(parts))
+    w.refuse("layout", "; ".join(parts))
     return []
 
 
 def neighbours(banks: list[list[int]]) -> list[tuple[int, int]]:
-    """Pairs that stand side by side on one bank."""
+    """Pairs of neighbours on one bank."""
     return [(a, b) for bank in banks for a, b in itertools.pairwise(bank)]
 
 
 def _same_length(i: Inputs, w: Worksheet, name: str, count: int) -> None:
     if i.given(name) and len(getattr(i, name)) != count:
-        w.refuse(name, f"has {len(getattr(i, name))} readings, the other list {count}; type — for one not taken")
+        w.refuse(
+            name, f"has {len(getattr(i, name))} readings, the other list has {count}; type — for a reading not taken"
+        )
 
 
 # ------------------------------------------------------------------------------ compression
@@ -81,10 +83,10 @@ RULES = ("lowest/highest", "spread", "none")
 
 
 def _limit_of(i: Inputs, w: Worksheet) -> tuple[float | None, Any]:
-    """(limit in SI, its unit's annotation) as the rule wants it."""
+    """(limit in SI, the annotation of its unit) as the rule needs it."""
     if i.rule == "none":
         if i.given("limit"):
-            w.refuse("limit", "does not go with rule none; name the rule that it belongs to", '"75 %"')
+            w.refuse("limit", "cannot be combined with the rule “none”; choose the rule that it belongs to", '"75 %"')
         return None, pct
     if not i.given("limit"):
         return None, pct if i.rule == "lowest/highest" else bar
@@ -146,8 +148,8 @@ class LowPair:
 def low_pairs(dry: Gauged, banks: list[list[int]], judged: Judged) -> LowPair:
     """Neighbours both below a limit; else the two lowest, if the lowest is below a limit.
 
-    The two lowest count only when they are neighbours and stand apart: closer to each other than to the next one, by
-    more than the readings are uncertain.  Without a limit nobody knows that they are low.
+    The two lowest count only when they are neighbours and clearly below the others: closer to each other than to the
+    next one, by more than the uncertainty of the readings.  Without a limit, low is not defined.
     """
     pairs = [(a, b) for a, b in neighbours(banks) if a in dry and b in dry]
     both = [(a, b) for a, b in pairs if judged.get(a) is judged.get(b) is Outcome.FAIL]
@@ -157,12 +159,12 @@ def low_pairs(dry: Gauged, banks: list[list[int]], judged: Judged) -> LowPair:
         )
     apart = two_apart(dry, pairs)
     if apart and judged.get(min(apart, key=lambda n: dry.read[n])) is Outcome.FAIL:
-        return LowPair((apart,), "they are the two lowest and stand apart from the others")
+        return LowPair((apart,), "they are the two lowest, clearly below the others")
     return LowPair()
 
 
 def two_apart(dry: Gauged, pairs: list[tuple[int, int]]) -> tuple[int, int] | None:
-    """The two lowest, if they are one of the pairs and stand apart from the others by more than the uncertainty."""
+    """The two lowest, if they are one of the pairs and below the others by more than the uncertainty."""
     order = sorted(dry.read, key=lambda n: dry.read[n])
     if len(order) < 3:
         return None
@@ -177,7 +179,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     """Each cylinder against the highest, the user's rule, neighbours along the bank, and what oil changes."""
     count = len(i.readings)
     if count > MOST_CYLINDERS:
-        w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
         w.door()
     banks = read_banks(i.layout, count, w)
     bound, unit = _limit_of(i, w)
@@ -185,9 +187,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     _same_length(i, w, "before", count)
     measured = _measured(i.readings)
     if len(measured) < 2:
-        w.refuse("readings", "holds fewer than two readings; nothing can be compared")
+        w.refuse("readings", "has fewer than two readings; there is nothing to compare")
     elif max(measured.values()) == 0:
-        w.refuse("readings", "are all zero; look at gauge, hose and valve before the engine")
+        w.refuse("readings", "are all zero; check the gauge, the hose and the valve before the engine")
     w.door()
     dry, wet = Gauged.of(i, w, "readings"), Gauged.of(i, w, "wet")
     missing = [n for n in range(1, count + 1) if n not in dry]
@@ -214,7 +216,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         )  # fmt: skip
     if not i.given("conditions"):
         w.caution(
-            "Write down oil temperature, battery and throttle: a closed throttle or a tired battery lowers them all."
+            "Write down oil temperature, battery and throttle: a closed throttle or a weak battery lowers all readings."
         )
     w.curve.update(banks=banks, floor=_line(i, bound, unit, highest), pair=pair, judged=judged)
 
@@ -246,7 +248,7 @@ def _judge(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any,
 
 
 def _rows(banks: list[list[int]], i: Inputs, highest: float) -> list[dict[str, Value]]:
-    """One row a cylinder, along the banks."""
+    """One row per cylinder, along the banks."""
     rows = []
     for b, bank in enumerate(banks, 1):
         for n in bank:
@@ -276,7 +278,7 @@ def _suggests(i: Inputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judge
     lows = [n for n in sorted(dry.read) if judged.get(n) is Outcome.FAIL]
     near = [n for n in sorted(dry.read) if judged.get(n) is Outcome.UNDECIDED]
     said = [f"{told[n]}, is below the limit." for n in lows]
-    said += [f"{told[n]}, is too near the limit to tell." for n in near]
+    said += [f"{told[n]}, is too close to the limit to decide." for n in near]
     if not judged:
         said.append(f"{told[min(dry.read, key=lambda n: dry.read[n])]}, is the lowest; no limit was given.")
     elif not said:
@@ -288,14 +290,14 @@ def _suggests(i: Inputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judge
     sound = [n for n in dry.read if judged.get(n) is Outcome.PASS]
     said += [_wet_words(n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
     if asked and not wet.read:
-        said.append("A wet test of the low cylinders would suggest whether it is rings, or valves and gasket.")
+        said.append("A wet test of the low cylinders would point to the rings, or to the valves and the gasket.")
     if len(lows) > len(dry.read) / 2 and len(dry.read) > 2:
-        said.append("Most are low together: that suggests the test itself (throttle, battery, gauge) or the timing.")
+        said.append("Most cylinders are low: that suggests the test itself (throttle, battery, gauge) or the timing.")
     return " ".join(said)
 
 
 def _pair_words(dry: Gauged, banks: list[list[int]], judged: Judged, low: LowPair) -> list[str]:
-    """Low neighbours; without a limit only what would follow if they are low."""
+    """Low neighbours; without a limit only what it would mean if they are low."""
     if low.pairs:
         a, b = low.pairs[0]
         also = f" (also {', '.join(f'{x} and {y}' for x, y in low.pairs[1:])})" if low.pairs[1:] else ""
@@ -307,8 +309,8 @@ def _pair_words(dry: Gauged, banks: list[list[int]], judged: Judged, low: LowPai
     if apart is None:
         return []
     return [
-        f"Cylinders {_named(list(apart))} are neighbours on one bank, and the two lowest by far. Only a limit can tell "
-        "whether they are low; if they are, that suggests the gasket between them."
+        f"Cylinders {_named(list(apart))} are neighbours on one bank: they are by far the two lowest. "
+        "Only a limit can tell whether they are low; if they are, that suggests the gasket between them."
     ]
 
 
@@ -317,7 +319,7 @@ def _bar(p: float) -> str:
 
 
 def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
-    """What oil in a low cylinder says, beside what it does in the sound ones; no threshold but the uncertainty."""
+    """What oil changes in a low cylinder, compared with the sound ones; the only threshold is the uncertainty."""
 
     def rise(m: int) -> tuple[float, float]:
         return wet.read[m] - dry.read[m], wet.half[m] + dry.half[m]
@@ -333,10 +335,10 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
     usual, doubt = sum(r for r, _ in rises) / len(rises), doubt + sum(u for _, u in rises) / len(rises)
     compared = f"{amount}, the others by {show(usual, BAR, 2)} on average"
     if below(doubt, gain - usual):
-        return f"{compared}: that it rises more than they do suggests rings or bore."
+        return f"{compared}: a larger rise than theirs suggests rings or bore."
     lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
     if below(doubt, lacks):
-        return f"{compared}: no more than the others, which suggests valve, gasket or head rather than rings."
+        return f"{compared}: no more than the others. That suggests valve, gasket or head rather than rings."
     return f"{compared}: a difference too small for this gauge; it suggests nothing."
 
 
@@ -348,11 +350,11 @@ def _pressures(name: str, label: str, **more: Any) -> Any:
 COMPRESSION_TEST = Working(
     name="compression_test",
     title="Compression test",
-    question="which cylinder is low, and are two low ones neighbours",
+    question="which cylinder is low, and are two low cylinders neighbours",
     phase="prove",
     fields=(
         _pressures("readings", "Compression, cylinder 1, 2, 3 …", help="type — for one not measured", group="Readings"),
-        _pressures("wet", "Wet, in the same order", required=False, help="after a spoon of oil", group="Readings"),
+        _pressures("wet", "Wet, in the same order", required=False, help="after adding a little oil", group="Readings"),
         _pressures("before", "Before the repair, same order", required=False, group="Readings"),
         listing(
             "layout",
@@ -374,7 +376,7 @@ COMPRESSION_TEST = Working(
             "Rule of your source",
             RULES,
             example="lowest/highest",
-            help="lowest over highest; or highest less lowest",
+            help="lowest ÷ highest; spread: highest minus lowest",
             group="Rule",
         ),
         words(
@@ -382,7 +384,7 @@ COMPRESSION_TEST = Working(
             "Limit of that rule",
             required=False,
             example='"75 %"',
-            help="a per cent for lowest/highest; a pressure or per cent for spread",
+            help="a percentage for lowest/highest; a pressure or a percentage for spread",
             group="Rule",
         ),
         words(

@@ -44,21 +44,21 @@ class Gauged:
         return n in self.read
 
     def least(self, n: int) -> float:
-        """The least that it can be; a pressure or a leakage is never below zero."""
+        """The lowest possible value; a pressure or a leakage is never below zero."""
         return max(self.read[n] - self.half[n], 0.0)
 
     def most(self, n: int) -> float:
-        """The most that it can be."""
+        """The highest possible value."""
         return self.read[n] + self.half[n]
 
     @property
     def lowest(self) -> tuple[float, float]:
-        """The least and the most that the lowest of them can be."""
+        """The lowest and the highest possible value of the lowest reading."""
         return min(map(self.least, self.read)), min(map(self.most, self.read))
 
     @property
     def highest(self) -> tuple[float, float]:
-        """The least and the most that the highest of them can be."""
+        """The lowest and the highest possible value of the highest reading."""
         return max(map(self.least, self.read)), max(map(self.most, self.read))
 
 

@@ -39,13 +39,13 @@ def _change(result: Result) -> float:
 
 
 def _judged_without_temperature(result: Result) -> str | None:
-    """What somebody says who looks at the drop alone; None where that happens to be right."""
+    """The answer of somebody who looks only at the drop; None where that happens to be right."""
     said = "fail" if result["drop"] > result.inputs.limit else "pass"
     return said if str(result.outcome) == "undecided" else None
 
 
 def _gave_up(result: Result) -> str | None:
-    """What somebody says who takes every change of temperature for a reason to repeat the test."""
+    """The answer of somebody who repeats the test after every change of temperature."""
     return "undecided" if _change(result) and str(result.outcome) != "undecided" else None
 
 
@@ -78,7 +78,7 @@ EXERCISES = (
         name="lowest_over_highest",
         topic="proof",
         title="The low cylinder",
-        question="Compression of four cylinders: {readings}. What is the lowest as a per cent of the highest?",
+        question="Compression of four cylinders: {readings}. What is the lowest as a percentage of the highest?",
         working=COMPRESSION_TEST,
         result="lowest_to_highest",
         fixed={"layout": "1 2 3 4", "rule": "none"},
@@ -86,12 +86,12 @@ EXERCISES = (
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "gave how much is lost",
+                "gave the part that is lost",
                 lambda r: r["relative_spread"],
-                "That is the part that is missing; the rule wants the part that is left.",
+                "That is the missing part. The rule asks for the part that is left.",
             ),
             Mistake(
-                "turned the quotient round",
+                "divided the other way round",
                 lambda r: 1 / r["lowest_to_highest"],
                 "Lowest over highest is below 100 %.",
             ),
@@ -102,7 +102,7 @@ EXERCISES = (
             ),
         ),
         first_step="Find the lowest and the highest; divide.",
-        lesson="Lowest ÷ highest. Then look where the low one stands: two low neighbours on one bank suggest "
+        lesson="Lowest ÷ highest. Then check where the low cylinder is: two low neighbours on one bank suggest "
         "the gasket between them.",
     ),
     Exercise(
@@ -126,19 +126,19 @@ EXERCISES = (
         choices=OUTCOMES,
         mistakes=(
             Mistake(
-                "judged the drop although the temperature had moved the other way",
+                "judged the drop although the temperature had changed the other way",
                 _judged_without_temperature,
                 "Warming hides a leak, and cooling looks like one.",
             ),
             Mistake(
-                "gave up because the temperature had moved",
+                "gave up because the temperature had changed",
                 _gave_up,
                 "The direction decides: ask what the drop would be without the change.",
             ),
         ),
         first_step="Did it warm or cool? Would the drop be larger or smaller without that?",
-        lesson="Warming raises the pressure and cooling lowers it. Over the limit while it warms is a fail, within the "
-        "limit while it cools is a pass; the other two are undecided.",
+        lesson="Warming raises the pressure and cooling lowers it. Over the limit while it warms: fail. Within "
+        "the limit while it cools: pass. The other two cases are undecided.",
         solution=_hold_solution,
     ),
 )

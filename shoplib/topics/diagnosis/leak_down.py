@@ -19,7 +19,7 @@ ESCAPES = {
     "exhaust": "at the exhaust, which suggests an exhaust valve",
     "crankcase": "in the crankcase, which suggests rings, piston or bore",
     "coolant": "in the coolant, which suggests the head gasket, or a crack in head or block",
-    "neighbour": "at the neighbour's hole, which suggests the gasket between them",
+    "neighbour": "at the hole of the next cylinder, which suggests the gasket between them",
 }
 
 
@@ -39,27 +39,27 @@ def _escapes_of(typed: list[str], w: Worksheet) -> list[list[str]]:
             known = ", ".join((*ESCAPES, NONE_HEARD))
             w.refuse(f"escapes[{n}]", f'"{item.strip()[:40]}" is not one of {known}; join two with +', "exhaust")
         elif NONE_HEARD in places and len(places) > 1:
-            w.refuse(f"escapes[{n}]", "says none heard and a place", NONE_HEARD)
+            w.refuse(f"escapes[{n}]", "says “none heard” and also a place", NONE_HEARD)
         found.append([] if NONE_HEARD in places else places)
     return found
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """The worst cylinder, the spread, and where the air goes: that is the diagnosis."""
+    """The worst cylinder, the spread, and where the air goes: this is the diagnosis."""
     count = len(i.readings)
     if count > MOST_CYLINDERS:
-        w.refuse("readings", f"holds {count} cylinders; at most {MOST_CYLINDERS}")
+        w.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
         w.door()
     if len(i.escapes) != count:
         w.refuse(
             "escapes",
-            f"names {len(i.escapes)} cylinders, readings {count}; type none heard where nothing was heard",
+            f"has {len(i.escapes)} entries for {count} readings; type none heard where nothing was heard",
             '"none heard; exhaust; none heard"',
         )
     escapes = _escapes_of(i.escapes, w)
     leak = _measured(i.readings)
     if not leak:
-        w.refuse("readings", "holds no reading")
+        w.refuse("readings", "has no reading")
     w.door()
     gauged = Gauged.of(i, w, "readings")
     missing = [n for n in range(1, count + 1) if n not in leak]
@@ -67,13 +67,15 @@ def run(i: Inputs, w: Worksheet) -> None:
     worst, least = leak[worst_at], min(leak.values())
     w.result("worst", worst, pct, "Worst leakage", 3)
     w.result("worst_cylinder", worst_at, None, "Worst cylinder")
-    w.result("spread", w.step("Spread", c.leak_spread, L_max=worst, L_min=least), pct, "Spread, in points", 3)
+    w.result(
+        "spread", w.step("Spread", c.leak_spread, L_max=worst, L_min=least), pct, "Spread, in percentage points", 3
+    )
     over = {n: w.decided(gauged.least(n), gauged.most(n), "≤", i.limit)[0] for n in leak} if i.given("limit") else {}
     bad = {n for n in over if over[n] is not Outcome.PASS} if over else {worst_at} if worst > least else set()
     said = []
     for n, places in enumerate(escapes, 1):
         if n in over and n in bad:
-            how = "leaks more than the limit" if over[n] is Outcome.FAIL else "leaks too near the limit to tell"
+            how = "leaks more than the limit" if over[n] is Outcome.FAIL else "is too close to the limit to decide"
             said.append(f"Cylinder {n} {how}: {show(leak[n], PCT, 3)}.")
         if places:
             said.append(f"Cylinder {n}: air " + ", and ".join(ESCAPES[p] for p in places) + ".")
@@ -99,14 +101,14 @@ def run(i: Inputs, w: Worksheet) -> None:
     if at_joint:
         where = sorted({p for places in escapes for p in places if p in JOINT})
         w.judge(
-            "Air in coolant or neighbour",
+            "Air in the coolant or in the next cylinder",
             f"cylinder {_named(at_joint)}, {' and '.join(where)}",
             "none heard",
             None,
             None,
-            "where the air escapes is the diagnosis",
+            "the place where the air escapes is the diagnosis",
             Outcome.UNDECIDED,
-            "whatever the per cent, find out before closing the job",
+            "find the cause before closing the job, whatever the percentage",
         )
 
 
@@ -127,7 +129,7 @@ LEAK_DOWN = Working(
         listing(
             "escapes",
             words("escape", "Air heard at", example="exhaust"),
-            "Air heard at, same order",
+            "Where air was heard, same order",
             example='"none heard; none heard; neighbour; neighbour + coolant"',
             help="intake, exhaust, crankcase, coolant, neighbour, none heard",
             group="Readings",
@@ -140,6 +142,6 @@ LEAK_DOWN = Working(
         "First disable fuel and ignition. Air can spin the crankshaft: lock it, keep hands and tools clear.",
         GOVERNS,
         SUGGESTS,
-        "Open the coolant only when cold. A little air in the crankcase is normal: compare cylinders.",
+        "Open the cooling system only when cold. A little air in the crankcase is normal: compare the cylinders.",
     ),
 )

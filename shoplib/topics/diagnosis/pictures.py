@@ -106,7 +106,7 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
             says.set_text("")
         parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
         parts.append("long dashes: limit" if edge is not None else "")
-        parts.append("" if not lows else "hatched: low, or too near to tell" if judged else "hatched: lowest")
+        parts.append("" if not lows else "hatched: low, or too close to decide" if judged else "hatched: lowest")
         key.set_text("; ".join(filter(None, parts)))
 
     return move
@@ -121,7 +121,7 @@ def alt_compression(result: Result) -> str:
     )
     pair = result["adjacent_low_pair"]
     said = f" Cylinders {pair[0]} and {pair[1]} are bracketed as low neighbours." if pair else ""
-    wet = " Wet readings stand as outlines." if result.inputs.given("wet") else ""
+    wet = " Wet readings are drawn as outlines." if result.inputs.given("wet") else ""
     return f"Bars of compression by cylinder along the bank: {bars}.{wet}{said}"
 
 
@@ -235,7 +235,7 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         rating = (i.cap_rating or 0.0) / 1e3
         cap.set_data([0, right], [rating, rating]) if rating else cap.set_data([], [])
         cap_says.set_position((right, rating))
-        cap_says.set_text("rating of the cap: never above" if rating else "")
+        cap_says.set_text("cap rating: never exceed" if rating else "")
         says.set_position((0.97 * end, float(p[-1]) - 0.05 * (limits[1][1] - limits[1][0])))
         says.set_text(f"drop {result['drop'] / 1e3:.3g} kPa in {end:.4g} min")
         word = "" if result.outcome is None else f"{result.outcome}; "

@@ -25,9 +25,9 @@ Span = tuple[float, float]
 
 
 def _effect(i: Inputs, change: Span) -> Span:
-    """The least and the most that a change of temperature somewhere between two values adds to the pressure.
+    """The smallest and the largest pressure change from a temperature change between two values.
 
-    Warming never lowers the pressure and cooling never raises it: one end is nothing, since hoses give way.
+    Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses give way.
     """
 
     def most(Delta_T: float) -> float:
@@ -46,7 +46,7 @@ def _changes(i: Inputs) -> tuple[Span, Span]:
 
 @dataclass(frozen=True)
 class Logged:
-    """Pressures in the order of time, each with the half-width of what it leaves possible."""
+    """Pressures in the order of time, each with its half-width."""
 
     times: list[float]
     pressures: list[float]
@@ -99,25 +99,25 @@ class Logged:
 def _not_enough(i: Inputs) -> str:
     """Why a hold cannot pass for its length; "" where it can."""
     if not i.given("hold_minutes"):
-        return "type how long the source wants it held, and the source"
+        return "type the holding time that the source requires, and the source"
     if not i.given("hold_minutes_source"):
-        return "the source of the time to hold is missing"
+        return "the source of the holding time is missing"
     if below(i.minutes, i.hold_minutes):
-        return f"held {show(i.minutes, MINUTE, 3)}, the source wants {show(i.hold_minutes, MINUTE, 3)}"
+        return f"held {show(i.minutes, MINUTE, 3)}, the source requires {show(i.hold_minutes, MINUTE, 3)}"
     return ""
 
 
 def run(i: Inputs, w: Worksheet) -> None:
     """The drop as read, and what it can have been at steady temperature: the direction of the change decides."""
     if i.given("cap_rating") and i.start > i.cap_rating:
-        w.refuse("start", "is above the cap's rating; never pump above it")
+        w.refuse("start", "is above the cap rating; never pump above it")
     if i.given("cap_rating"):
         for n, row in enumerate(i.log or [], 1):
             if row["pressure"] > i.cap_rating:
-                w.refuse(f"log[{n}].pressure", "is above the cap's rating; never pump above it")
+                w.refuse(f"log[{n}].pressure", "is above the cap rating; never pump above it")
     times = [row["time"] for row in i.log or []]
     if times != sorted(times) or (times and not at_most(times[-1], i.minutes)):
-        w.refuse("log", "must run forward in time and end within minutes")
+        w.refuse("log", "must be in order of time and lie within the holding time")
     w.door()
     drop = w.step("Pressure drop", q.pressure_drop, p_1=i.start, p_2=i.end)
     w.result("drop", drop, kPa, "Pressure drop, as read")
@@ -130,13 +130,13 @@ def run(i: Inputs, w: Worksheet) -> None:
         why = f"temperatures missing: {REPEAT}, and write both down"
         w.judge("Pressure drop", drop, "≤", i.limit, kPa, i.limit_source, Outcome.UNDECIDED, why)
     if not i.given("cap_rating"):
-        w.caution("Read the rating on the cap before pumping; it was not typed here.")
+        w.caution("Read the rating on the cap before pumping; it is not entered here.")
 
 
 def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
     """From start to end, and between all readings where a log was kept."""
     effect = w.step(
-        "What that change of temperature alone does to trapped air (illustration)",
+        "Effect of this temperature change on trapped air (illustration)",
         q.trapped_air_change,
         p_1=i.start,
         p_amb=q.ATMOSPHERE,
@@ -146,15 +146,15 @@ def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
     w.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
     w.assume("air pressure 101.325 kPa")
     w.assume(
-        f"temperature alone changes the pressure by nothing at the least and by {q.EXPANSION:g} times the gas law at "
+        f"temperature alone changes the pressure by zero at least and by at most {q.EXPANSION:g} times the gas law at "
         "the most: hoses give way, and coolant expands into the air (this project's own estimate, no source)"
     )
     whole, part = (_effect(i, change) for change in _changes(i))
     both = added(w.uncertainty("start"), w.uncertainty("end"))
     spread = w.counted(both)
     between = drop + whole[0] - spread, drop + whole[1] + spread
-    w.result("drop_least", max(between[0], 0.0), kPa, "Drop at steady temperature, at the least", 3)
-    w.result("drop_most", between[1], kPa, "Drop at steady temperature, at the most", 3)
+    w.result("drop_least", max(between[0], 0.0), kPa, "Smallest drop at steady temperature", 3)
+    w.result("drop_most", between[1], kPa, "Largest drop at steady temperature", 3)
     w.curve["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
     missing = [_not_enough(i)]
     if between[1] < 0:
@@ -166,7 +166,7 @@ def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
     longer = i.given("hold_minutes") and below(i.hold_minutes, i.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]
-        said += f"; held longer than the source wants: read it at {show(i.hold_minutes, MINUTE, 3)}"
+        said += f"; held longer than the source requires: read it at {show(i.hold_minutes, MINUTE, 3)}"
     w.check(
         "Pressure drop", drop, "≤", i.limit, kPa, i.limit_source,
         uncertainty=both, between=between, missing=why, remark=said,
@@ -176,7 +176,7 @@ def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
         found, at = logged.most_drop(0)
         least = max(timely.most_drop(-1)[0] + part[0], -i.start)
         most = logged.most_drop(1)[0] + part[1]
-        w.assume("between start and end the temperature moved one way only")
+        w.assume("between start and end the temperature changed in one direction only")
         w.check(
             f"Largest drop among the readings, at {show(logged.times[at], MINUTE, 3)}",
             found, "≤", i.limit, kPa, i.limit_source,
@@ -213,7 +213,7 @@ PRESSURE_HOLD = Working(
             help="gauge",
             group="Readings",
         ),
-        quantity("minutes", minute, "Time between", above=0.0, example='"15 min"', group="Readings"),
+        quantity("minutes", minute, "Holding time", above=0.0, example='"15 min"', group="Readings"),
         table(
             "log",
             (
@@ -231,7 +231,7 @@ PRESSURE_HOLD = Working(
             degC,
             "Coolant temperature at the end",
             example='"18.0 degC"',
-            help="in tenths: warming hides a leak, cooling looks like one",
+            help="in tenths of a degree: warming hides a leak, cooling looks like one",
             **_COLD,
         ),
         quantity(
@@ -245,7 +245,7 @@ PRESSURE_HOLD = Working(
             group="Limit",
         ),
         *limit("limit", kPa, "Largest drop allowed", at_least=0.0, example='"5 kPa"', group="Limit"),
-        *limit("hold_minutes", minute, "Time to hold", above=0.0, example='"15 min"', group="Limit"),
+        *limit("hold_minutes", minute, "Holding time required", above=0.0, example='"15 min"', group="Limit"),
         *judging(kPa),
     ),
     run=run,

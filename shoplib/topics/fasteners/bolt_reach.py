@@ -1,4 +1,4 @@
-"""The working ``bolt_reach``: after the skim and with this gasket, does the bolt engage, and does it bottom."""
+"""The working ``bolt_reach``: after the skim and with this gasket, does the bolt engage deeply enough or bottom out."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.physics import reach as x
 GEOMETRY = "geometry: lengths as typed"
 
 
-BLIND = "Blind holes clean and dry: trapped fluid can crack a casting. Eye protection; no air jet at skin."
+BLIND = "Clean and dry blind holes: trapped fluid can crack a casting. Wear eye protection; keep the air jet off skin."
 
 
 # ------------------------------------------------------------------------------ reach
@@ -23,26 +23,26 @@ def run(i: Inputs, w: Worksheet) -> None:
     """Engagement and the three clearances of a bolt in its hole, after skim and with the gasket compressed."""
     blind = i.hole == "blind"
     if blind and not i.given("hole_depth"):
-        w.refuse("hole_depth", "is needed for a blind hole: measure it clean and dry")
+        w.refuse("hole_depth", "is needed for a blind hole: measure it when the hole is clean and dry")
     if not blind and i.given("hole_depth"):
-        w.refuse("hole_depth", "goes with a blind hole only")
+        w.refuse("hole_depth", "is for a blind hole only")
     if i.thread_length > i.bolt_length:
         w.refuse("thread_length", "is longer than the bolt")
     if i.thread_start >= i.thread_depth:
-        w.refuse("thread_depth", "must be below thread_start; both count from the deck face", '"38 mm"')
+        w.refuse("thread_depth", "must be more than thread_start; measure both from the deck face", '"38 mm"')
     if blind and i.given("hole_depth") and i.hole_depth < i.thread_depth:
-        w.refuse("hole_depth", "is less than thread_depth; both count from the deck face", '"45 mm"')
+        w.refuse("hole_depth", "is less than thread_depth; measure both from the deck face", '"45 mm"')
     w.door()
     stack = math.fsum(i.stack)
     l_P = w.step("Reach below the deck face", x.reach, l=i.bolt_length, t_S=stack, note="t_S: the stack, added up")
-    w.result("stack_height", stack, mm, "Stack that is clamped")
+    w.result("stack_height", stack, mm, "Clamped length")
     w.result("reach", l_P, mm, "Bolt below the deck face")
     thread = {"t_1": i.thread_start, "t_2": i.thread_depth}
     held = w.step("Engagement of the threads", x.engagement, l_P=l_P, b=i.thread_length, **thread)
     w.result("engagement", held, mm, "Engagement")
-    c_B = w.step("Room below the tip", x.bottom_clearance, h=i.hole_depth, l_P=l_P) if blind else None
+    c_B = w.step("Clearance below the tip", x.bottom_clearance, h=i.hole_depth, l_P=l_P) if blind else None
     w.result("bottom_clearance", c_B, mm, "Clearance to the bottom")
-    c_S = w.step("Room above the first thread", x.shank_clearance, t_1=i.thread_start, l_P=l_P, b=i.thread_length)
+    c_S = w.step("Clearance above the first thread", x.shank_clearance, t_1=i.thread_start, l_P=l_P, b=i.thread_length)
     w.result("shank_clearance", c_S, mm, "Clearance of the shank")
     c_T = w.step("Full thread below the tip", x.thread_clearance, t_2=i.thread_depth, l_P=l_P)
     w.result("thread_clearance", c_T, mm, "Full thread below the tip")
@@ -50,7 +50,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float) -> None:
-    """Each clearance with what its lengths may be out by, all at their worst: none of them counts more than once."""
+    """Each clearance with the uncertainty of its lengths, all at their worst; each length counts once."""
 
     def of(name: str, item: int | None = None) -> Uncertainty:
         exact = item is None and getattr(i, name) == 0  # 0 mm: the thread begins at the face
@@ -59,12 +59,12 @@ def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: f
     down = added(of("bolt_length"), *(of("stack", k) for k in range(len(i.stack))))
     threads = added(down, of("thread_length"), of("thread_start"), of("thread_depth"))
     shank = added(down, of("thread_length"), of("thread_start"))
-    w.check("The threads meet", held, ">", 0.0, mm, GEOMETRY, uncertainty=threads, geometry=True)
+    w.check("The threads engage", held, ">", 0.0, mm, GEOMETRY, uncertainty=threads, geometry=True)
     if c_B is not None:
         bottom = added(down, of("hole_depth"))
         w.check("The tip is clear of the bottom", c_B, ">", 0.0, mm, GEOMETRY, uncertainty=bottom, geometry=True)
     w.check("The shank is clear of the thread", c_S, ">", 0.0, mm, GEOMETRY, uncertainty=shank, geometry=True)
-    if c_B is not None:  # through a through hole the tip may stand out
+    if c_B is not None:  # in a through hole the tip may project
         tip = added(down, of("thread_depth"))
         w.check("The tip stays within the full thread", c_T, "≥", 0.0, mm, GEOMETRY, uncertainty=tip, geometry=True)
     w.check("Engagement", held, "≥", i.minimum_engagement, mm, i.minimum_engagement_source, uncertainty=threads)
@@ -75,8 +75,8 @@ def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: f
 
 BOLT_REACH = Working(
     name="bolt_reach",
-    title="Does the bolt reach, and not too far",
-    question="after the skim and with this gasket, does the bolt engage, and does it bottom",
+    title="Bolt reach",
+    question="after the skim and with this gasket, does the bolt engage deeply enough, and does it bottom out",
     phase="fasteners",
     fields=(
         quantity(
@@ -95,10 +95,10 @@ BOLT_REACH = Working(
         listing(
             "stack",
             quantity("stack", mm, "Thickness", at_least=0.0),
-            "Stack under the bolt's head",
+            "Stack under the bolt head",
             symbol="t_S",
             example='"2.5 mm; 92.3 mm; 1.2 mm"',
-            help="washer; head after the skim, at the bolt; gasket compressed",
+            help="washer; head at the bolt, after the skim; compressed gasket",
             group="Stack",
         ),
         choice("hole", "Hole", ("blind", "through"), default="blind", group="Hole, from the deck face down"),
@@ -110,7 +110,7 @@ BOLT_REACH = Working(
             required=False,
             above=0.0,
             example='"45 mm"',
-            help="blind hole, clean and dry",
+            help="blind hole only; measured clean and dry",
             group="Hole, from the deck face down",
         ),
         quantity(
@@ -130,16 +130,22 @@ BOLT_REACH = Working(
             symbol="t_2",
             above=0.0,
             example='"38 mm"',
-            help="usable thread, counted from the deck face",
+            help="usable thread, measured from the deck face",
             group="Hole, from the deck face down",
         ),
         *limit(
-            "minimum_engagement", mm, "Least engagement", symbol="l_E,min", above=0.0, example='"15 mm"', group="Limits"
+            "minimum_engagement",
+            mm,
+            "Smallest engagement allowed",
+            symbol="l_E,min",
+            above=0.0,
+            example='"15 mm"',
+            group="Limits",
         ),
         *limit(
             "minimum_clearance",
             mm,
-            "Least clearance to the bottom",
+            "Smallest clearance to the bottom allowed",
             symbol="c_B,min",
             at_least=0.0,
             example='"2 mm"',
@@ -151,6 +157,7 @@ BOLT_REACH = Working(
     cautions=(
         GOVERNS,
         BLIND,
-        "Different lengths stand side by side on many engines: check each place; compare old bolt, new bolt and hole.",
+        "Check the length at each place: many engines have different lengths side by side. Compare old bolt, new "
+        "bolt and hole.",
     ),
 )

@@ -1,4 +1,4 @@
-"""The working ``bolt_reuse``: can I reuse these bolts, by the method that the source declares."""
+"""The working ``bolt_reuse``: can these bolts be re-used, by the method that the source gives."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import reach as x
 
-SINGLE_USE = "Single-use bolts: once loosened, scrap."
+SINGLE_USE = "Scrap single-use bolts once they are loosened."
 
 
 # ------------------------------------------------------------------------------ re-use
@@ -30,21 +30,21 @@ BOLT_NAMES = listing(  # read by bolt_names(); as many in its example as in thos
     "Names of the bolts",
     required=False,
     example='"1; 2; 3; 4; 5"',
-    help="otherwise 1, 2, 3, …",
+    help="if left empty: 1, 2, 3, …",
     group="Readings",
 )
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Judge each used bolt by the declared method; without a source of the limit it is replaced."""
+    """Judge each used bolt by the given method; without a source of the limit it is replaced."""
     if i.method == NEVER:
         w.door()
         w.result("margin", None, mm, "Smallest margin")
-        w.judge("Use again", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
-        w.result("text", "Replace: by the declared method these bolts are used once; once loosened, scrap.", None, "Do")
+        w.judge("Re-use", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
+        w.result("text", "Replace the bolts: by the method of the source they are used once only.", None, "Do")
         return
     if not i.given("measured"):
-        w.refuse("measured", f"is needed for the method {i.method}", MEASURED)
+        w.refuse("measured", "is needed for this method", MEASURED)
     names = bolt_names(i, w, i.measured or ())
     reference = _reference(i, w)
     w.door()
@@ -69,7 +69,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def _reading(i: Inputs, w: Worksheet, k: int) -> Uncertainty:
-    """That of a bolt's length or diameter, or of the difference of its two diameters."""
+    """The uncertainty of the length or diameter of a bolt, or of the difference of its two diameters."""
     if i.method != NECKING:
         return w.uncertainty("measured", k)
     return added(w.uncertainty("measured", k), w.uncertainty("reference", k if len(i.reference) > 1 else 0))
@@ -86,18 +86,16 @@ def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
 
 
 def bolt_names(i: Inputs, w: Worksheet, readings: Sequence[Any]) -> list[str]:
-    """The names in the field ``bolts``, one a reading; without it 1, 2, 3, …"""
+    """The names in the field ``bolts``, one per reading; without it 1, 2, 3, …"""
     count = len(readings)
     if not i.given("bolts"):
         return [str(k) for k in range(1, count + 1)]
     names = [n.strip() for n in i.bolts]
     if len(names) != count:
-        w.refuse(
-            "bolts", f"holds {len(names)} names for {count} readings; a missing reading is typed as “not measured”"
-        )
+        w.refuse("bolts", f"has {len(names)} names for {count} readings; type “not measured” for a missing reading")
     for name, times in Counter(names).items():
         if times > 1:
-            w.refuse("bolts", f"bolt {name[:40]} stands {times} times")
+            w.refuse("bolts", f"bolt {name[:40]} is listed {times} times")
     return names
 
 
@@ -105,24 +103,29 @@ def _reference(i: Inputs, w: Worksheet) -> list[float]:
     """The diameter away from the neck, for each bolt; only necking needs it."""
     if i.method != NECKING:
         if i.given("reference"):
-            w.refuse("reference", f"goes with the method {NECKING} only")
+            w.refuse("reference", f"is for the method “{NECKING}” only")
         return []
     if not i.given("reference"):
-        w.refuse("reference", "is needed: the diameter where the bolt has not stretched")
+        w.refuse("reference", "is needed: type the diameter where the bolt has not stretched")
         return []
     count = len(i.measured or ())
     reference = list(i.reference) * (count if len(i.reference) == 1 else 1)
     if len(reference) != count:
-        w.refuse("reference", f"holds {len(reference)} diameters for {count} readings; type one for all, or one a bolt")
+        w.refuse(
+            "reference", f"has {len(reference)} diameters for {count} readings; type one for all bolts, or one per bolt"
+        )
         return []
     for k, (a, b) in enumerate(zip(reference, i.measured or (), strict=True), 1):
         if b is not None and b > a:
-            w.refuse("measured", f"reading {k} is thicker than its reference; the two may be swapped")
+            w.refuse(
+                "measured",
+                f"reading {k} is thicker than the diameter that has not stretched; check whether the two are swapped",
+            )
     return reference
 
 
 def _verdict(w: Worksheet, names: Sequence[str]) -> str:
-    """What to do, in one sentence; replacing needs no source, using again does."""
+    """What to do, in one sentence; replacing needs no source, re-use does."""
 
     def listed(outcome: Outcome, measured: bool = True) -> str:
         found = [
@@ -135,34 +138,36 @@ def _verdict(w: Worksheet, names: Sequence[str]) -> str:
     missing, unsure = listed(Outcome.UNDECIDED, measured=False), listed(Outcome.UNDECIDED)
     measure = f" Measure {missing}." if missing else ""
     if failed := listed(Outcome.FAIL):
-        return f"Replace {failed}: beyond the limit. Whether single bolts may be replaced, the maker says.{measure}"
+        return (
+            f"Replace {failed}: beyond the limit. Check with the maker whether single bolts may be replaced.{measure}"
+        )
     if listed(Outcome.NO_LIMIT):
-        return f"Replace: nothing says that they may be used again (limit or its source is missing).{measure}"
+        return f"Replace the bolts: the limit or its source is missing, so nothing allows re-use.{measure}"
     if unsure:
-        return f"Replace, or measure with less uncertainty: {unsure} so near the limit that neither is proved.{measure}"
+        return f"Replace, or measure with less uncertainty: {unsure} too close to the limit to decide.{measure}"
     if missing:
         return f"Replace, or measure first: {missing} not measured."
-    return "May be used again by this method, if the maker's procedure allows it."
+    return "Re-use is allowed by this method, if the maker's procedure allows it."
 
 
 BOLT_REUSE = Working(
     name="bolt_reuse",
-    title="May these bolts be used again",
-    question="can I reuse these bolts, by the method that the source declares",
+    title="Re-use of bolts",
+    question="can these bolts be re-used, by the method that the source gives",
     phase="fasteners",
     fields=(
         choice(
             "method",
-            "Method that the source declares",
+            "Method that the source gives",
             (NEVER, LENGTH, DIAMETER, NECKING),
             example=LENGTH,
-            help="never; maximum length; minimum diameter; difference of two diameters",
+            help="never: single use; or maximum length, minimum diameter, or necking (difference of two diameters)",
             group="Method",
         ),
         listing(
             "measured",
             quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
-            "Readings, one a bolt",
+            "Readings, one per bolt",
             required=False,
             example=MEASURED,
             help="length, or smallest diameter; “not measured” stays missing",
@@ -172,10 +177,10 @@ BOLT_REUSE = Working(
         listing(
             "reference",
             quantity("reference", mm, "Diameter", above=0.0),
-            "Diameter where it has not stretched",
+            "Diameter where the bolt has not stretched",
             required=False,
             example='"9.95 mm"',
-            help="for necking only: one for all bolts, or one a bolt",
+            help="for necking only: one for all bolts, or one per bolt",
             group="Readings",
         ),
         BOLT_NAMES,
@@ -186,6 +191,7 @@ BOLT_REUSE = Working(
     cautions=(
         GOVERNS,
         SINGLE_USE,
-        "A bolt within its limit may still be damaged: look at thread, shank, seat and rust. No source, replace.",
+        "Inspect thread, shank, seat and rust: a bolt within its limit may still be damaged. Without a source, "
+        "replace.",
     ),
 )

@@ -24,7 +24,7 @@ PITCHES = (("M8x1", "1 mm"), ("M8x1.25", "1.25 mm"), ("M10x1.25", "1.25 mm"), ("
 
 
 def _bolt(**typed: str) -> dict[str, str]:
-    """A bolt of which all is known; what the exercise asks about goes before it."""
+    """A bolt with all its data; what the exercise asks about replaces a part of it."""
     known = {
         "name": "4", "x": "0 mm", "y": "0 mm", "thread": "M10x1.25", "pitch_bolt": "1.25 mm", "pitch_hole": "1.25 mm",
         "length": "110 mm", "hole": "through", "hand": "right", "use": "new", "lubricant": f"engine oil, {NOTES}",
@@ -38,7 +38,7 @@ def _pitches(rng: np.random.Generator) -> Mapping[str, Any]:
     size = thread.partition("x")[0]
     other = next(p for t, p in PITCHES if t.partition("x")[0] == size and p != pitch)
     hole = among(rng, pitch, other, "not gauged")
-    told = "nobody has gauged the hole" if hole == "not gauged" else f"in the hole {hole}"
+    told = "the hole was not gauged" if hole == "not gauged" else f"in the hole {hole}"
     row = _bolt(thread=thread, pitch_bolt=pitch, pitch_hole=hole)
     return {"thread": thread, "gauged": pitch, "told": told, "bolts": [row]}
 
@@ -54,8 +54,8 @@ def _hole(rng: np.random.Generator) -> Mapping[str, Any]:
     state = among(rng, "yes", "no", "not checked") if kind == "blind" else "not checked"
     told = {
         "yes": "was blown out through a hose, wiped, and the swab came out dry",
-        "no": "has a few drops of coolant at its bottom",
-        "not checked": "looks clean from above; nobody has swabbed it, nor looked to its bottom",
+        "no": "has a few drops of coolant at the bottom",
+        "not checked": "looks clean from above, but nobody has swabbed it or looked at the bottom",
     }[state]
     return {"name": name, "kind": kind, "told": told, "bolts": [_bolt(name=name, hole=kind, dry=state)]}
 
@@ -68,7 +68,7 @@ def _reuse(rng: np.random.Generator) -> Mapping[str, Any]:
         "measured": "; ".join(f"{limit + x:.1f} mm" for x in over),
         "limit": f"{limit:.1f} mm",
         "limit_source": source,
-        "told": f"so says {source}" if source else "somebody remembers that number, nobody knows from where",
+        "told": f"the source is {source}" if source else "somebody remembers that number, but not where it comes from",
     }
 
 
@@ -111,8 +111,8 @@ def _room_solution(r: Result) -> str:
     stack = " − ".join(_mm(x) for x in r.inputs.stack)
     reach, depth = r["reach"], r.inputs.hole_depth
     return (
-        f"Below the stack the bolt stands out by {_mm(r.inputs.bolt_length)} − {stack} = {_mm(reach)}. "
-        f"Room: {_mm(depth)} − {_mm(reach)} = {_mm(r['bottom_clearance'])}."
+        f"The bolt projects below the stack by {_mm(r.inputs.bolt_length)} − {stack} = {_mm(reach)}. "
+        f"Clearance: {_mm(depth)} − {_mm(reach)} = {_mm(r['bottom_clearance'])}."
     )
 
 
@@ -120,9 +120,9 @@ EXERCISES = (
     Exercise(
         name="two_pitches",
         topic="fasteners",
-        title="It starts by hand",
+        title="The bolt starts by hand",
         question="A new bolt {thread} starts in its hole by hand. The pitch gauge says {gauged} on the bolt; {told}. "
-        "All else is known and good. What do you write down?",
+        "Everything else is known and good. What do you write down?",
         working=FASTENER_LOG,
         result="outcome",
         numbers=_pitches,
@@ -132,31 +132,32 @@ EXERCISES = (
             Mistake(
                 "trusted the diameter",
                 _said("pass", "fail"),
-                "Two pitches of one diameter start in each other's holes, for a turn or two.",
+                "Two pitches of the same diameter start in each other's holes, for a turn or two.",
             ),
             Mistake(
-                "took an unmeasured hole for a good one",
+                "took an unmeasured hole as good",
                 _said("pass", "undecided"),
-                "Nobody gauged the hole. Missing is not the same as right.",
+                "Nobody gauged the hole. A missing reading is not a good reading.",
             ),
             Mistake(
-                "condemned what nobody had measured",
+                "rejected what nobody had measured",
                 _said("fail", "undecided"),
-                "There is no wrong reading, there is none at all: that is undecided. Gauge the hole.",
+                "There is no wrong reading; there is no reading at all. That is undecided. Gauge the hole.",
             ),
             Mistake(
-                "left two readings that agree open",
+                "called two readings that agree undecided",
                 _said("undecided", "pass"),
-                "Bolt and hole were both gauged, and agree.",
+                "Bolt and hole were both gauged, and they agree.",
             ),
         ),
         first_step="Compare the two gauge readings, if there are two.",
-        lesson="Pitch-gauge bolt, old bolt and hole. Different: stop, never force. Not gauged: undecided.",
+        lesson="Gauge the pitch of the bolt, the old bolt and the hole. Different: stop, never force it. Not "
+        "gauged: undecided.",
     ),
     Exercise(
         name="which_way_is_loose",
         topic="fasteners",
-        title="Which way is loose",
+        title="Which way loosens it",
         question="A bolt in a hub is marked {name}. You look at its head. Which way does the wrench turn to loosen it?",
         working=FASTENER_LOG,
         result=("kinds", 0, "loosens"),
@@ -165,24 +166,25 @@ EXERCISES = (
         choices=("clockwise", "anticlockwise"),
         mistakes=(
             Mistake(
-                "turned it as every other bolt",
+                "turned it like every other bolt",
                 lambda r: "anticlockwise" if r["left_hand"] else None,
-                "LH is a left-hand thread: that way it gets tighter, until it breaks.",
+                "LH means a left-hand thread: that way the bolt gets tighter until it breaks.",
             ),
             Mistake(
-                "took a common bolt for a left-hand one",
+                "took a right-hand bolt as left-hand",
                 lambda r: None if r["left_hand"] else "clockwise",
-                "Nothing says LH: a right-hand thread.",
+                "There is no LH in the name: it is a right-hand thread.",
             ),
         ),
         first_step="Is there an LH in the name of the thread?",
-        lesson="Right hand loosens anticlockwise. LH loosens clockwise: mark it on the map before a bar is put on it.",
+        lesson="A right-hand thread loosens anticlockwise. LH loosens clockwise: mark it on the map before you put "
+        "a bar on it.",
     ),
     Exercise(
         name="is_the_hole_dry",
         topic="fasteners",
-        title="Is the hole dry",
-        question="Hole {name} is a {kind} hole; it {told}. All else is known and good. What do you write down?",
+        title="Is the hole dry?",
+        question="Hole {name} is a {kind} hole; it {told}. Everything else is known and good. What do you write down?",
         working=FASTENER_LOG,
         result="outcome",
         numbers=_hole,
@@ -190,19 +192,21 @@ EXERCISES = (
         choices=OUTCOMES,
         mistakes=(
             Mistake(
-                "thought that a few drops do no harm",
+                "thought a few drops do no harm",
                 _said("pass", "fail"),
-                "Liquid cannot be squeezed: the bolt pushes it like a piston, and the casting cracks.",
+                "Liquid cannot be compressed: the bolt pushes it like a piston and cracks the casting.",
             ),
-            Mistake("took clean for dry", _said("pass", "undecided"), "Nobody looked. A blind hole must be known dry."),
             Mistake(
-                "asked of a through hole what matters in a blind one",
+                "took clean as dry", _said("pass", "undecided"), "Nobody looked. A blind hole must be known to be dry."
+            ),
+            Mistake(
+                "applied the rule for blind holes to a through hole",
                 lambda r: "undecided" if r.inputs.bolts[0]["hole"] == "through" else None,
-                "What stands in a through hole is pushed out at the other end.",
+                "Liquid in a through hole is pushed out at the other end.",
             ),
         ),
         first_step="Can the liquid get out when the bolt goes in?",
-        lesson="A blind hole is dry when somebody looked and says so. Wet: stop. Not looked at: undecided.",
+        lesson="A blind hole is dry only when somebody has looked and says so. Wet: stop. Not looked at: undecided.",
     ),
     Exercise(
         name="used_again",
@@ -218,19 +222,20 @@ EXERCISES = (
         choices=OUTCOMES,
         mistakes=(
             Mistake(
-                "let the good ones speak for the bad one",
+                "judged the set by its good bolts",
                 _said("pass", "fail"),
-                "Each bolt is judged by itself. Look at the longest.",
+                "Judge each bolt by itself. Look at the longest.",
             ),
             Mistake(
-                "took a number without a source for a limit",
+                "used a number without a source as a limit",
                 _said("pass", "no limit given"),
-                "A limit that nobody can show passes nothing: look it up, or replace.",
+                "A limit without a source passes nothing: look it up, or replace the bolts.",
             ),
-            Mistake("condemned bolts that are within their limit", _said("fail", "pass"), "All four are shorter."),
+            Mistake("rejected bolts that are within their limit", _said("fail", "pass"), "All four are shorter."),
         ),
-        first_step="Is there a limit with a source? Then: is every bolt within it?",
-        lesson="Beyond the limit fails with or without a source; within it passes only with one. No source, replace.",
+        first_step="Does the limit have a source? If so, is every bolt within it?",
+        lesson="Beyond the limit fails, with or without a source. Within the limit passes only with a source. "
+        "Without a source, replace.",
     ),
     Exercise(
         name="smallest_margin",
@@ -258,7 +263,7 @@ EXERCISES = (
                     or abs(sum(r["margins"]) / 4 - max(r["margins"])) < 5e-5
                     else sum(r["margins"]) / 4
                 ),
-                "No average: one bolt that is too long is one too many.",
+                "Do not average: one bolt that is too long is one too many.",
             ),
         ),
         first_step="Limit minus the longest bolt.",
@@ -267,9 +272,9 @@ EXERCISES = (
     Exercise(
         name="room_below_the_bolt",
         topic="fasteners",
-        title="Room below the bolt",
-        question="A bolt of {bolt_length} under its head goes through washer, head and gasket: {stack}. "
-        "The blind hole is {hole_depth} deep from the deck face. How much room is left below the bolt?",
+        title="Clearance below the bolt",
+        question="A bolt of {bolt_length} under the head goes through washer, head and gasket: {stack}. "
+        "The blind hole is {hole_depth} deep from the deck face. How much clearance is left below the bolt?",
         working=BOLT_REACH,
         result="bottom_clearance",
         fixed={"thread_length": "40 mm", "thread_start": "2 mm", "thread_depth": "30 mm"},
@@ -281,15 +286,15 @@ EXERCISES = (
         tolerance="0.05 mm",
         solution=_room_solution,
         mistakes=(
-            Mistake("forgot the washer", _without(0), "The washer is clamped too: it holds the bolt higher."),
+            Mistake("forgot the washer", _without(0), "The washer is clamped too, so the bolt sits higher."),
             Mistake("forgot the gasket", _without(2), "The compressed gasket is part of the stack."),
             Mistake(
                 "gave how far the bolt reaches",
                 lambda r: r["reach"],
-                "That is how deep it goes in. Take it from the depth of the hole.",
+                "That is how deep it goes in. Subtract it from the depth of the hole.",
             ),
         ),
-        first_step="How far does the bolt stand out below the stack? The hole is deeper than that by …",
-        lesson="Room = depth of the hole − (bolt − washer − head − gasket). After a skim there is less.",
+        first_step="How far does the bolt project below the stack? How much deeper is the hole?",
+        lesson="Clearance = depth of the hole − (bolt − washer − head − gasket). After a skim there is less.",
     ),
 )

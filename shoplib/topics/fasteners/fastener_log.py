@@ -1,4 +1,4 @@
-"""The working ``fastener_log``: which bolt belongs where, and is every hole and thread known before it is tightened."""
+"""The working ``fastener_log``: which bolt belongs where, and is every hole and thread known before tightening."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ HOLES = ("blind", "through", "wet")
 YES, NO, NOT_CHECKED = "yes", "no", "not checked"
 
 
-GAUGE = "pitch-gauge bolt, old bolt and hole; never force"
+GAUGE = "gauge the pitch of the bolt, the old bolt and the hole; never force a bolt"
 
 
 # Half of the last digit on a pitch gauge. 1.25 mm and 20 to the inch (1.27 mm) differ by more, and must.
@@ -61,21 +61,23 @@ PLACE = (
 
 
 FACTS = (
-    words("thread", "Thread", required=False, example='"M10x1.25"', help="or 3/8-16 UNC; left hand: add LH"),
+    words("thread", "Thread", required=False, example='"M10x1.25"', help="or 3/8-16 UNC; for a left-hand thread add "
+                                                                         "LH"),
     quantity("pitch_bolt", mm, "Pitch gauged, bolt", required=False, above=0.0, states=("not gauged",),
-             example='"1.25 mm"', help="the bolt that goes in; 16 to the inch is 1/16 in"),
+             example='"1.25 mm"', help="the bolt to be fitted; 16 threads per inch is 1/16 in"),
     quantity("pitch_hole", mm, "Pitch gauged, hole", required=False, above=0.0, states=("not gauged",),
-             example='"1.25 mm"', help="in the hole itself, or of the bolt that came out of it"),
+             example='"1.25 mm"', help="in the hole itself, or on the bolt that came out of it"),
     quantity("length", mm, "Length under the head", required=False, above=0.0, example='"110 mm"'),
     choice("washer", "Washer", ("none", "flat", "captive", "hardened", "conical", "sealing", "other"), required=False,
            example="flat"),
-    choice("hole", "Hole", HOLES, required=False, example="blind", help="wet: opens into coolant or oil"),
+    choice("hole", "Hole", HOLES, required=False, example="blind", help="wet: the hole opens into coolant or oil"),
     choice("hand", "Hand of the thread", (RIGHT, LEFT), required=False, example=RIGHT),
-    choice("use", "New or re-used", (NEW, REUSED, NO_BOLT), required=False, example=NEW, help="open: leave it empty"),
+    choice("use", "New or re-used", (NEW, REUSED, NO_BOLT), required=False, example=NEW, help="leave it empty if "
+                                                                                              "not decided"),
     words("reason", "Reason for re-use", required=False, example='"length 109.4 mm within the limit, manual page 41"',
-          help="what allows it; see bolt_reuse"),
+          help="what allows it; see “Re-use of bolts”"),
     words("lubricant", "Lubricant", required=False, example='"engine oil 15W-40, manual page 41"',
-          help="as the instructions say; dry: none (dry), says …"),
+          help="as the instructions say; if none: none (dry), says …"),
     words("lubricated", "Lubricated at", required=False, example='"thread and under the head"'),
     choice("dry", "Hole dry", (YES, NO, NOT_CHECKED), required=False, example=YES),
     choice("chased", "Hole chased", (YES, NO, NOT_CHECKED), required=False, example=YES),
@@ -85,7 +87,7 @@ FACTS = (
 FACT_NAMES = tuple(f.name for f in FACTS)
 
 
-SHARED = "The same for all, unless a row says otherwise"
+SHARED = "The same for all, unless a row differs"
 
 
 @dataclass(frozen=True)
@@ -147,7 +149,7 @@ def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
             missing = "x" if row["x"] is None else "y"
             w.refuse(f"bolts[{k}].{missing}", "is missing: a place needs both x and y", '"90 mm"')
         if name in rows:
-            w.refuse(f"bolts[{k}].name", f"bolt {name[:40]} stands twice; each place has its own name", '"1"')
+            w.refuse(f"bolts[{k}].name", f"bolt {name[:40]} is listed twice; give each place its own name", '"1"')
         rows.setdefault(name, (k, row))
         if row["x"] is not None or name not in places:
             places[name] = (row["x"], row["y"])
@@ -159,19 +161,23 @@ def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
             w.refuse("without", f"bolt {name[:40]} has a row of its own", '"5; 10"')
         places.pop(name, None)
     if not places:
-        w.refuse("bolts", "or rows and columns are needed", '[{"name": "1", "x": "0 mm", "y": "0 mm"}]')
+        w.refuse(
+            "bolts",
+            "is needed, or the number of rows of bolts and of bolts in a row",
+            '[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
+        )
     look_at_map([{"x": x, "y": y} for x, y in places.values()], list(places), w, "bolts")
     return [_bolt(i, w, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
 
 
 def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
-    """The places that rows and columns make, by name; None when they make no sense."""
+    """The places from rows and columns, by name; None when they are not valid."""
     asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
     if not any(i.given(n) for n in asked):
         return {}
     for name in asked[:2]:
         if not i.given(name):
-            w.refuse(name, "is needed with the rest of the map")
+            w.refuse(name, "is needed together with the rest of the map")
     if not i.given("rows", "columns"):
         return None
     count = i.rows * i.columns
@@ -181,14 +187,14 @@ def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
     for name in lacking:
         w.refuse(name, "is needed: the distance from one bolt to the next")
     if count > MOST_BOLTS:
-        w.refuse("rows", f"times columns are {count} bolts; at most {MOST_BOLTS}")
+        w.refuse("rows", f"times bolts in a row are {count} bolts; at most {MOST_BOLTS}")
         return None
     names = [n.strip() for n in i.names] if i.given("names") else [str(k) for k in range(1, count + 1)]
     twice = sorted({n for n in names if names.count(n) > 1})
     if len(names) != count:
-        w.refuse("names", f"holds {len(names)} names for {count} places")
+        w.refuse("names", f"has {len(names)} names for {count} places")
     for name in twice:
-        w.refuse("names", f"bolt {name[:40]} stands twice; each place has its own name")
+        w.refuse("names", f"bolt {name[:40]} is listed twice; give each place its own name")
     if lacking or twice or len(names) != count:
         return None
     along, across = i.pitch_along or 0.0, i.pitch_across or 0.0
@@ -196,7 +202,7 @@ def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
 
 
 def _bolt(i: Inputs, w: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]) -> Bolt:
-    """One bolt: its row goes before what all share."""
+    """One bolt: its own row overrides what all share."""
 
     def where(fact: str) -> str:
         return f"bolts[{k}].{fact}" if row.get(fact) is not None else fact
@@ -262,7 +268,10 @@ def run(i: Inputs, w: Worksheet) -> None:
     if unsaid:
         w.assume("right-hand thread where no hand was typed")
     if any(b.facts["use"] == REUSED for b in bolts):
-        w.caution("A re-used bolt is judged by the method that the source declares (bolt_reuse); no source, replace.")
+        w.caution(
+            "Judge a re-used bolt by the method that the source gives, on the form “Re-use of bolts”. Without "
+            "a source, replace it."
+        )
     w.curve.update(bolts=bolts)
 
 
@@ -271,24 +280,26 @@ def _at_the_door(i: Inputs, bolts: Sequence[Bolt], w: Worksheet) -> None:
     for b in bolts:
         if b.facts["use"] == REUSED and b.facts["reason"] is None:
             field = f"bolts[{b.row}].reason" if b.row else "reason"
-            w.refuse(field, f"bolt {b.name[:40]} is re-used: say what allows it (bolt_reuse judges it)",
+            w.refuse(field, f"bolt {b.name[:40]} is re-used: type what allows it (the form “Re-use of bolts” judges "
+                            f"it)",
                      '"length 109.4 mm within the limit, manual page 41"')  # fmt: skip
     without = [b.name for b in bolts if b.tightened and b.facts["lubricant"] is None]
     if without:
-        w.refuse("lubricant", f"is missing for bolt {listed(without)}: what the instructions say; there is no default",
+        w.refuse("lubricant", f"is missing for bolt {listed(without)}: type what the instructions say; there is no "
+                              f"default",
                  '"engine oil 15W-40, manual page 41" or "none (dry), says manual page 41"')  # fmt: skip
     said = [("lubricant", i.lubricant)]
     said += [(f"bolts[{b.row}].lubricant", b.facts["lubricant"]) for b in bolts if b.row]
     for field, text in said:
         if text is not None and re.fullmatch(r"\W*(none|no|dry|nothing|nil|n/a)?\W*(\(?dry\)?)?\W*", text, re.I):
-            w.refuse(field, f'"{text.strip()[:40]}" does not say who says so', '"none (dry), says manual page 41"')
+            w.refuse(field, f'"{text.strip()[:40]}" names no source', '"none (dry), says manual page 41"')
     nowhere = [
         b.name
         for b in bolts
         if b.tightened and b.facts["lubricant"] and b.facts["lubricated"] is None and not _is_dry(b.facts["lubricant"])
     ]
     if nowhere:
-        w.refuse("lubricated", f"is missing for bolt {listed(nowhere)}: where the lubricant goes",
+        w.refuse("lubricated", f"is missing for bolt {listed(nowhere)}: type where the lubricant goes",
                  '"thread and under the head"')  # fmt: skip
 
 
@@ -310,7 +321,7 @@ def _judge(
 
 
 def _judge_pitch(bolts: Sequence[Bolt], w: Worksheet) -> None:
-    """Bolt, hole and name must be of one pitch; a new bolt is proved by the gauge."""
+    """Bolt, hole and name must have the same pitch; a new bolt is proved by the gauge."""
     there = [b for b in bolts if b.expected]
     agree, unknown = [], []
     for b in there:
@@ -329,20 +340,20 @@ def _judge_pitch(bolts: Sequence[Bolt], w: Worksheet) -> None:
 
 
 def _judge_holes(bolts: Sequence[Bolt], w: Worksheet) -> None:
-    """Blind holes, and holes that nobody looked at, must be known to be dry."""
+    """Blind holes, and holes that nobody checked, must be known to be dry."""
     there = [b for b in bolts if b.expected]
     crack = "trapped fluid can crack a casting"
     for label, kind, tail in (("Blind hole dry", "blind", ""), ("Hole dry, kind of hole not noted", None, "")):
         holes = [b for b in there if b.facts["hole"] == kind]
-        wet = f"stop: {crack}. Tightened already: loosen by rule, dry it, begin again"
+        wet = f"stop: {crack}. If already tightened: loosen in the loosening order, dry the hole, start again"
         _judge(w, label, [b for b in holes if b.facts["dry"] == NO], NO, YES, Outcome.FAIL, wet + tail)
         open_ = [b for b in holes if b.facts["dry"] in (None, NOT_CHECKED)]
         _judge(w, label, open_, NOT_CHECKED, YES, Outcome.UNDECIDED, crack)
         if kind:
             _judge(w, label, [b for b in holes if b.facts["dry"] == YES], YES, YES, Outcome.PASS, "")
     unchased = [b for b in there if b.tightened and b.facts["chased"] in (None, NOT_CHECKED)]
-    _judge(w, "Hole chased, or said not to be", unchased, NOT_CHECKED, "yes or no", Outcome.UNDECIDED,
-           "dirt in a thread eats torque")  # fmt: skip
+    _judge(w, "Hole chased: yes or no", unchased, NOT_CHECKED, "yes or no", Outcome.UNDECIDED,
+           "dirt in a thread uses up torque")  # fmt: skip
     _judge(w, "Kind of hole", [b for b in there if b.facts["hole"] is None], "not noted", "blind, through or wet",
            Outcome.UNDECIDED, "")  # fmt: skip
 
@@ -370,14 +381,14 @@ def _warnings(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
             ("wet hole, opens into coolant or oil: thread dry, and sealed as the instructions say", listed(wet))
         )
     if empty := [b.name for b in bolts if not b.expected]:
-        found.append(("place without a bolt: meant so, or forgotten?", listed(empty)))
+        found.append(("place without a bolt: intended, or forgotten?", listed(empty)))
     if unplaced := [b.name for b in bolts if b.x is None]:
-        found.append(("no place given: not on the map", listed(unplaced)))
+        found.append(("no place given: the bolt is not on the map", listed(unplaced)))
     return found
 
 
 def _two_pitches(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
-    """Diameters that occur with more than one pitch, with the bolts of each."""
+    """Diameters with more than one pitch, with the bolts of each."""
     known = [(b.thread.d, b.pitch, b.name) for b in bolts if b.thread is not None and b.pitch is not None]
     found = []
     for d in sorted({round(d, 7) for d, _, _ in known}):
@@ -393,7 +404,7 @@ def _two_pitches(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
 
 
 def _lengths_side_by_side(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
-    """Neighbours on the map that differ in length; a neighbour is hardly farther than the nearest one."""
+    """Neighbours on the map that differ in length; a neighbour is not much farther than the nearest one."""
     known = [(b, b.x, b.y) for b in bolts if b.x is not None and b.y is not None and b.facts["length"] is not None]
     pairs: dict[tuple[int, int], str] = {}
     for a, (_, x, y) in enumerate(known):
@@ -507,23 +518,22 @@ def _shared(f: Field) -> Field:
 FASTENER_LOG = Working(
     name="fastener_log",
     title="Fastener log",
-    question="which bolt belongs where, and is every hole and thread known before it is tightened",
+    question="which bolt belongs where, and is every hole and thread known before tightening",
     phase="fasteners",
     fields=(
         integer("rows", "Rows of bolts", required=False, at_least=1, at_most=30, example="2", group="Map",
-                help="for a regular map; otherwise x and y in the table"),
+                help="for a regular map; otherwise give x and y in the table"),
         integer("columns", "Bolts in a row", required=False, at_least=1, at_most=60, example="5", group="Map"),
         quantity("pitch_along", mm, "From bolt to bolt in a row", required=False, above=0.0, example='"90 mm"',
                  group="Map"),
         quantity("pitch_across", mm, "From row to row", required=False, above=0.0, example='"80 mm"', group="Map"),
         listing("names", words("names", "Bolt"), "Names, row by row", required=False, example='"1; 2; 3; 4"',
-                help="otherwise 1, 2, 3, …; letters or a mirrored count serve too", group="Map"),
-        listing("without", words("without", "Bolt"), "Places that are not there", required=False, example='"5; 10"',
-                help="of rows × columns", group="Map"),
+                help="if left empty: 1, 2, 3, …; letters or a mirrored count are fine too", group="Map"),
+        listing("without", words("without", "Bolt"), "Places to leave out", required=False, example='"5; 10"',
+                help="places in rows × bolts in a row that have no bolt hole", group="Map"),
         *(_shared(f) for f in FACTS),
         table("bolts", (*PLACE, *FACTS), "Bolt by bolt", required=False, csv=True, group="Bolt by bolt",
-              help="a row changes a bolt of the map, or adds one; an empty cell is as above; "
-              "a CSV file has the heading name,x_mm,y_mm,thread,…",
+              help="a row changes a bolt of the map, or adds one; an empty cell means “as above”",
               example='[{"name": "1", "x": "0 mm", "y": "0 mm", "thread": "M10x1.25"}]'),
     ),
     run=run,

@@ -153,7 +153,7 @@ def _below(b: Bolt) -> str:
 
 
 def _signs(bolts: Sequence[Bolt]) -> str:
-    """The signs that occur, told; two lines at most."""
+    """The legend of the signs used; two lines at most."""
     there = [b for b in bolts if b.expected]
     uses = {b.facts["use"] for b in bolts}
     told = [
@@ -293,7 +293,7 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         engaged.set_text(f"engaged {show(result['engagement'], _MM, 3)}")
         engaged.set_position((max(first, 1), -0.6))
         c_B = result["bottom_clearance"]
-        room = "through hole" if c_B is None else _room(c_B, "to the bottom", "ON THE BOTTOM, too long by")
+        room = "through hole" if c_B is None else _room(c_B, "to the bottom", "BOTTOMS OUT, too long by")
         below.set_text(f"{room}; {_room(result['shank_clearance'], 'shank to thread', 'SHANK JAMS by')}")
         clamped.set_text(f"clamps {show(result['stack_height'], _MM, 4)}")
 

@@ -1,8 +1,9 @@
-"""The working ``tightening_order``: in which order are these bolts tightened and loosened, and is none forgotten."""
+"""The working ``tightening_order``: in which order are the bolts tightened and loosened, and is any forgotten."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -60,13 +61,13 @@ def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
 
 
 def run_order(i: Inputs, w: Worksheet) -> None:
-    """A crosswise order from the middle, or the maker's order held against the map; and the loosening order."""
+    """A crosswise order from the middle, or the maker's order checked against the map; and the loosening order."""
     names = [str(r["name"]).strip() for r in i.positions]
     look_at_map(i.positions, names, w, "positions")
     maker = typed_order("order", i.order, names, w) if i.given("order") else None
     loosen = typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
     if i.given("order_source") and maker is None:
-        w.refuse("order_source", "goes with order")
+        w.refuse("order_source", "is needed only together with an order; type the order")
     w.door()
     points = [(r["x"], r["y"]) for r in i.positions]
     suggested = [names[k] for k in suggest_order(points)]
@@ -81,33 +82,46 @@ def run_order(i: Inputs, w: Worksheet) -> None:
         w.result("loosening_order", loosen, None, "Loosening order, as typed")
     else:
         w.result("loosening_order", used[::-1], None, "Loosening order: the reverse")
-        w.assume("loosening order: the reverse of the tightening order; a separate order of the maker's goes before it")
+        w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
     w.curve.update(points=points, names=names, order=used, makers=maker is not None)
 
 
 def look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], w: Worksheet, field: str) -> None:
-    """Refuse two bolts of one name or at one place; a bolt without a place is not looked at."""
+    """Refuse two bolts of one name or at one place; a bolt without a place is skipped."""
     if len(rows) > MOST_BOLTS:
-        w.refuse(field, f"holds {len(rows)} bolts; at most {MOST_BOLTS}")
+        w.refuse(field, f"has {len(rows)} bolts; at most {MOST_BOLTS}")
         return
     for name, times in Counter(names).items():
         if times > 1:
-            w.refuse(field, f"bolt {name[:40]} stands {times} times; each place has its own name")
+            w.refuse(field, f"bolt {name[:40]} is listed {times} times; give each place its own name")
     placed = [(n, r["x"], r["y"]) for n, r in zip(names, rows, strict=True) if None not in (r["x"], r["y"])]
     for a, (name, x_a, y_a) in enumerate(placed):
         for other, x_b, y_b in placed[:a]:
             if math.hypot(x_a - x_b, y_a - y_b) < 1e-4:
-                w.refuse(field, f"bolt {name[:40]} stands at the place of bolt {other[:40]}")
+                w.refuse(field, f"bolt {name[:40]} is at the same place as bolt {other[:40]}")
+
+
+def one_by_one(typed: Sequence[str], names: Sequence[str] = ()) -> list[str]:
+    """The names of an order.  "2 5 1 4", "2-5-1-4" and "2, 5, 1, 4" are taken apart, unless that is one bolt's name.
+
+    Where the names of the bolts are not known, only numbers are taken apart.
+    """
+    order = [n.strip() for n in typed]
+    if len(order) == 1 and order[0] not in names:
+        parts = [p for p in re.split(r"[\s,–-]+", order[0]) if p]
+        if any(p in names for p in parts) if names else all(p.isdecimal() for p in parts):
+            return parts
+    return order
 
 
 def typed_order(
     field: str, typed: Sequence[str], names: Sequence[str], w: Worksheet, where: str = "on the map"
 ) -> list[str]:
-    """An order as typed; duplicates, omissions and strangers are named."""
-    order = [n.strip() for n in typed]
+    """An order as typed; duplicate, missing and unknown bolts are named."""
+    order = one_by_one(typed, names)
     times = Counter(order)
     told = [
-        ("stands twice or more", [n for n, k in times.items() if k > 1]),
+        ("is listed more than once", [n for n, k in times.items() if k > 1]),
         (f"is not {where}", [n for n in times if n not in names]),
         ("is missing", [n for n in names if n not in times]),
     ]
@@ -125,7 +139,7 @@ POSITIONS = table(
         quantity("y", mm, "y", example='"0 mm"'),
     ),
     "Places of the bolts",
-    help="as seen from above, from any corner; a CSV file has the heading name,x_mm,y_mm",
+    help="seen from above, measured from any corner",
     example='[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
     csv=True,
     group="Map",
@@ -135,7 +149,7 @@ POSITIONS = table(
 TIGHTENING_ORDER = Working(
     name="tightening_order",
     title="Order of tightening and loosening",
-    question="in which order are these bolts tightened and loosened, and is none forgotten",
+    question="in which order are these bolts tightened and loosened, and is any bolt forgotten",
     phase="tighten",
     fields=(
         POSITIONS,
@@ -145,12 +159,12 @@ TIGHTENING_ORDER = Working(
             "Maker's tightening order",
             required=False,
             example='"3; 4; 2; 5; 1; 6"',
-            help="names of the bolts; without it an order is suggested",
+            help="names of the bolts, such as 3 4 2 5 1 6; if left empty, an order is suggested",
             group="Maker's order",
         ),
         words(
             "order_source",
-            "Source of: maker's tightening order",
+            "Source: maker's tightening order",
             required=False,
             help="document, edition, page",
             group="Maker's order",
@@ -161,15 +175,15 @@ TIGHTENING_ORDER = Working(
             "Maker's loosening order",
             required=False,
             example='"6; 1; 5; 2; 4; 3"',
-            help="without it the reverse of the tightening order",
+            help="if left empty: the reverse of the tightening order",
             group="Maker's order",
         ),
     ),
     run=run_order,
     cautions=(
         GOVERNS,
-        "The maker's order governs; a suggested order is only for a joint whose order cannot be found.",
-        "Whole pattern at each stage, in order; one bolt through all stages only where the maker says so. "
-        "Loosen cold, in several passes.",
+        "Follow the maker's order. Use a suggested order only where the maker's order cannot be found.",
+        "Tighten the whole pattern at each stage, in order. Take one bolt through all stages only where the "
+        "maker says so. Loosen cold, in several passes.",
     ),
 )

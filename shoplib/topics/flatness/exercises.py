@@ -34,7 +34,7 @@ def _ends(r: Result) -> tuple[float, float]:
 
 
 def _rocking(rng: np.random.Generator) -> dict[str, Any]:
-    """Gaps at the two ends of a rocking edge, not alike."""
+    """Gaps at the two ends of a rocking edge, not equal."""
     first, more = int(rng.integers(8, 20)), int(rng.integers(4, 12))
     one, other = f"{first / 100:.2f} mm", f"{(first + more) / 100:.2f} mm"
     return {"one": one, "other": other, "lines": [{"name": "along", "goes": one, "other_goes": other}]}
@@ -60,7 +60,7 @@ def _bracket_solution(r: Result) -> str:
     if no_go <= most:
         return told + "the whole bracket is allowed, so it is a pass."
     if goes >= most:
-        return told + "even the smallest gap is too much, so it is a fail."
+        return told + "even the smallest gap is too large, so it is a fail."
     return told + f"the limit lies inside the bracket, so it is undecided; use a leaf of {most:.2f} mm."
 
 
@@ -69,8 +69,8 @@ EXERCISES = [
         name="feeler_bracket",
         topic="faces",
         title="What has the feeler proved?",
-        question="Along the diagonal a leaf of {goes} goes and one of {no_go} does not. The source says less than "
-        "{limit}, with the leaves taken as marked. Does this line pass, fail, or is it undecided?",
+        question="Along the diagonal a leaf of {goes} fits and one of {no_go} does not. The source says less "
+        "than {limit}, with the leaves taken as marked. Does this line pass, fail, or is it undecided?",
         working=FLATNESS_LINES,
         result=("brackets", 0, "outcome"),
         choices=("pass", "fail", "undecided"),
@@ -80,26 +80,27 @@ EXERCISES = [
         solution=_bracket_solution,
         mistakes=(
             Mistake(
-                "took the leaf that goes for the gap",
+                "took the leaf that fits as the gap",
                 lambda r: "pass" if _of_line(r) == "undecided" else None,
-                "The leaf that goes proves only that the gap is at least that wide. It may be wider.",
+                "The leaf that fits proves only that the gap is at least that wide. It may be wider.",
             ),
             Mistake(
-                "took the leaf that does not go for the gap",
+                "took the leaf that does not fit as the gap",
                 lambda r: "fail" if _of_line(r) in ("undecided", "pass") else None,
-                "The leaf that does not go proves that the gap is smaller than it.",
+                "The leaf that does not fit proves that the gap is smaller than that leaf.",
             ),
         ),
-        first_step="Write the bracket: the gap is at least the leaf that goes, and below the one that does not.",
-        lesson="Below the limit for certain is a pass, at it or above it for certain a fail; in between only another "
-        "leaf can tell, and the best one is as thick as the limit.",
+        first_step="Write the bracket: the gap is at least the leaf that fits, and below the leaf that does not fit.",
+        lesson="Certainly below the limit: pass. Certainly at or above it: fail. In between, only another leaf "
+        "can decide; the best one is as thick as the limit.",
     ),
     Exercise(
         name="rocking_edge",
         topic="faces",
         title="The straightedge rocks",
         question="The edge rocks on a crown. With one end pressed down, a leaf of {one} goes under the other; "
-        "pressed the other way, {other} goes under the first. At least how wide is the gap when both ends gape alike?",
+        "pressed the other way, {other} goes under the first. At least how wide is the gap when it is the same at "
+        "both ends?",
         working=FLATNESS_LINES,
         result="worst_low",
         numbers=_rocking,
@@ -108,7 +109,7 @@ EXERCISES = [
             Mistake(
                 "took the larger reading",
                 lambda r: max(_ends(r)),
-                "Pressed down, the other end opens too far: the edge has to be balanced first.",
+                "With one end pressed down, the other opens too far: balance the edge first.",
             ),
             Mistake(
                 "took the mean of the two readings",
@@ -118,7 +119,7 @@ EXERCISES = [
             Mistake(
                 "halved the larger reading",
                 lambda r: max(_ends(r)) / 2,
-                "Half is right only when the edge rocks at its middle, and then both readings are alike.",
+                "Half is right only when the edge rocks at its middle; then both readings are equal.",
             ),
         ),
         first_step="Multiply the two readings and divide by their sum.",
@@ -128,32 +129,34 @@ EXERCISES = [
         name="one_high_corner",
         topic="faces",
         title="One corner is high",
-        question="A face of {long} by {wide} lies on three corners at one height; the fourth is {height} high. "
-        "Judge by the four corners alone: how flat is it (two planes, as near as they come, tilted as they like)?",
+        question="On a face of {long} by {wide}, three corners have the same height; the fourth is {height} "
+        "high. Judge by the four corners alone: how flat is it (two parallel planes, as close together "
+        "as possible, at any tilt)?",
         working=FLATNESS_GRID,
         result="minimum_zone",
         numbers=_corner,
         tolerance="2 %",
         mistakes=(
             Mistake(
-                "took the highest less the lowest",
+                "took the highest minus the lowest",
                 lambda r: r["peak_to_valley"],
-                "That leaves the tilt in. Tilt the planes along the diagonal and the height is shared out.",
+                "That leaves the tilt in. Tilt the planes along the diagonal: the height is then shared.",
             ),
             Mistake(
                 "shared the height among all four corners",
                 lambda r: r["peak_to_valley"] / 4,
-                "Each corner is then a quarter from the middle plane, but two planes lie half of it apart.",
+                "Each corner is then a quarter of the height from the middle plane, so the two planes are half of "
+                "it apart.",
             ),
         ),
-        first_step="Tilt both planes about the diagonal that does not hold the high corner.",
-        lesson="One corner high by h is a twist: flat within h/2, and only the diagonals show it.",
+        first_step="Tilt both planes about the diagonal that does not pass through the high corner.",
+        lesson="One corner high by h is a twist: the face is flat within h/2, and only the diagonals show it.",
     ),
     Exercise(
         name="guard_band",
         topic="faces",
         title="How much may you measure?",
-        question="The source allows {limit}. Your flatness carries a standard uncertainty of {u}. By the guard band of "
+        question="The source allows {limit}. Your flatness has a standard uncertainty of {u}. By the guard band of "
         "ISO 14253-1, up to which measured value may you accept?",
         working=FLATNESS_GRID,
         result="accept_up_to",
@@ -163,25 +166,27 @@ EXERCISES = [
         safe="below",
         mistakes=(
             Mistake(
-                "made no allowance", lambda r: r.inputs.limit, "A value at the limit is as likely beyond it as within."
+                "made no allowance",
+                lambda r: r.inputs.limit,
+                "A value at the limit is as likely to be beyond it as within it.",
             ),
             Mistake(
                 "added the allowance",
                 lambda r: r["reject_above"],
-                "Doubt counts against the one who claims: to accept, stay below the limit by it.",
+                "Uncertainty counts against whoever makes the claim: to accept, stay below the limit by the allowance.",
             ),
             Mistake(
-                "took off one standard uncertainty",
+                "subtracted one standard uncertainty",
                 lambda r: r.inputs.limit - r.inputs.u,
-                "That would be right only 84 times in 100; for 95 take off 1.645 of them.",
+                "That would be right only 84 times in 100; for 95 times subtract 1.645 of them.",
             ),
             Mistake(
-                "took off the expanded uncertainty, k = 2",
+                "subtracted the expanded uncertainty, k = 2",
                 lambda r: r.inputs.limit - 2 * r.inputs.u,
-                "Two of them guard both sides; against one limit 1.645 give 95 %.",
+                "Two of them guard both sides; against one limit, 1.645 of them give 95 %.",
             ),
         ),
-        first_step="Take 1.645 standard uncertainties off the limit.",
+        first_step="Subtract 1.645 standard uncertainties from the limit.",
         lesson="Accept up to limit − 1.645 u, reject above limit + 1.645 u; in between nothing is proved.",
     ),
 ]

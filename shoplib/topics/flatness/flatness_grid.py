@@ -1,4 +1,4 @@
-"""The working ``flatness_grid``: how flat is this face, from heights at known places, and how much must come off."""
+"""The working ``flatness_grid``: how flat is this face, from heights at known places, and how much must be removed."""
 
 from __future__ import annotations
 
@@ -28,20 +28,20 @@ VOID = "void"
 
 
 def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
-    """Points of a table in metres, and how many places were not measured.  Refuses two heights at one place."""
+    """Points of a table in metres, and how many places were not measured.  Refuses two heights at the same place."""
     rows = getattr(i, field)
     measured = [(k, r["x"], r["y"], r["z"]) for k, r in enumerate(rows, 1) if not isinstance(r["z"], str)]
     missing = sum(1 for r in rows if isinstance(r["z"], str) and r["z"] != VOID)
     seen: dict[tuple[float, float], tuple[int, float]] = {}
     twice = 0
     for k, x, y, z in measured:
-        place = (round(x, 9), round(y, 9))  # a nanometre: nobody measures two places that near
+        place = (round(x, 9), round(y, 9))  # a nanometre: nobody measures two places that close together
         if place in seen and not rounding.same(seen[place][1], z) and twice < 20:
             w.refuse(
                 f"{field}[{k}]",
-                f"has another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
+                f"gives another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
                 f"{show(seen[place][1], MM)}",
-                "one height a place",
+                "one height per place",
             )
             twice += 1
         seen.setdefault(place, (k, z))
@@ -50,7 +50,7 @@ def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
 
 
 def coarsest(i: Inputs, field: str) -> float:
-    """The most by which one height may be out through the digits in which it was typed."""
+    """The largest error of one height from the digits in which it was typed."""
     typed = {str(row["z"]) for row in i.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
     forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
     return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
@@ -66,20 +66,20 @@ def run(i: Inputs, w: Worksheet) -> None:
         rows = [k for k, r in enumerate(i.points, 1) if not isinstance(r["z"], str)]
         off = [k for k, (x, y, _) in zip(rows, P, strict=True) if not face.holds(x, y)]
         for k in off[:20]:
-            w.refuse(f"points[{k}]", "does not lie on the face, by its outline and holes")
+            w.refuse(f"points[{k}]", "is not on the face, by its outline and holes")
     normal = None
     if i.given("datum"):
         D, _ = read_points(i, w, "datum")
         if len(D) != 3:
-            w.refuse("datum", f"has {len(D)} measured point(s); a datum plane is set by three")
+            w.refuse("datum", f"has {len(D)} measured points; a datum plane needs three")
         else:
             normal = np.cross(D[1] - D[0], D[2] - D[0])
             if abs(normal[2]) <= 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1])) ** 2:
-                w.refuse("datum", "lies on one line, seen from above")
+                w.refuse("datum", "has its points on one line, seen from above")
     w.door()
     gaps = lacking(P, face)
     if missing:
-        gaps.insert(0, f"{missing} place(s) not measured")
+        gaps.insert(0, f"{missing} places not measured")
     show_surface(i, w, P, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
     if normal is not None:
         w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
@@ -106,13 +106,13 @@ def _points(name: str, label: str, **more: Any) -> Field:
 FLATNESS_GRID = Working(
     name="flatness_grid",
     title="Flatness from measured heights",
-    question="how flat is this face, from heights at known places, and how much must come off",
+    question="how flat is this face, from heights at known places, and how much must be removed",
     phase="measure",
     fields=(
         _points(
             "points",
             "Heights",
-            help=f'a CSV file headed x_mm,y_mm,z_um, or rows; a height may be "{NOT_MEASURED}" or "{VOID}"',
+            help=f'rows, or the name of a CSV file; a height may be "{NOT_MEASURED}" or "{VOID}"',
             example='"heights.csv"',
             group="Readings",
         ),
@@ -121,7 +121,7 @@ FLATNESS_GRID = Working(
             "datum",
             "Datum",
             required=False,
-            help="three points of the plane that the machine will hold, in the same coordinates",
+            help="three points of the plane that the machine is set to, in the same coordinates",
             example='[{"x": "0 mm", "y": "0 mm", "z": "0 mm"}, …]',
             group="Datum",
         ),

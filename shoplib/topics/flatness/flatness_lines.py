@@ -1,4 +1,4 @@
-"""The working ``flatness_lines``: are these lines flat enough, and which leaf would decide what is open."""
+"""The working ``flatness_lines``: are these lines flat enough, and which leaf decides what is still open."""
 
 from __future__ import annotations
 
@@ -33,13 +33,15 @@ from shoplib.physics import flatness as f
 MM, UM, SLOPE, ONE = unit_of(mm), unit_of(um), unit_of(mm_per_m), unit_of(one)
 
 
-NOT_BENT = "A skim makes the face flat; it does not straighten a bent head. Measure the cam bores as well."
+NOT_BENT = "Measure the cam bores as well: a skim makes the face flat, but it does not straighten a bent head."
 
 
-CLEAN = "Clean and cold: no carbon, no burr, no gasket left; no power abrasives on a sealing face."
+CLEAN = "Measure the face clean and cold: no carbon, burr or gasket left. Use no power abrasives on a sealing face."
 
 
-UNSEEN = "Lines see only what lies under them: a dip between them stays unseen; a twist shows on the diagonals only."
+UNSEEN = (
+    "Lines show only what is under them. A dip between the lines stays hidden; a twist shows on the diagonals only."
+)
 
 
 ALONG, ACROSS, DIAGONAL = "along", "across", "diagonal"
@@ -86,7 +88,7 @@ LEAF_TOLERANCE = quantity(
     required=False,
     above=0.0,
     at_most=0.1e-3,
-    help="plus or minus, from the standard or certificate of the set; without it half the last digit of each leaf",
+    help="plus or minus, from the standard or certificate of the set; if left empty, half the last digit of each leaf",
     example='"0.003 mm"',
     group="Tools",
 )
@@ -100,19 +102,26 @@ LINE_COLUMNS = (
         (ALONG, ACROSS, DIAGONAL),
         required=False,
         example=ALONG,
-        help="if the places are not given",
+        help="if no places are given",
     ),
     words("from", "From", required=False, example='"0; 0 mm"', help="a corner's name, or x; y"),
     words("to", "To", required=False, example='"400; 150 mm"', help="a corner's name, or x; y"),
-    quantity("length", mm, "Length", required=False, above=0.0, example='"400 mm"', help="if the places are not given"),
-    _leaf("goes", "Leaf that goes", THINNEST, f"thickest leaf or stack that goes; or: {THINNEST}"),
-    _leaf("no_go", "Leaf that does not", LOOSE, f"thinnest that does not go; or: {LOOSE}"),
-    _leaf("other_goes", "Rocks: other end, goes", THINNEST, "the other end, this end pressed down"),
-    _leaf("other_no_go", "Rocks: other end, does not", LOOSE, "the other end, this end pressed down"),
+    quantity("length", mm, "Length", required=False, above=0.0, example='"400 mm"', help="if no places are given"),
+    _leaf("goes", "Leaf that fits", THINNEST, f"thickest leaf or stack that fits; or: {THINNEST}"),
+    _leaf("no_go", "Leaf that does not fit", LOOSE, f"thinnest that does not fit; or: {LOOSE}"),
+    _leaf(
+        "other_goes", "Rocks: other end, leaf that fits", THINNEST, "gap at the other end, with this end pressed down"
+    ),
+    _leaf(
+        "other_no_go",
+        "Rocks: other end, leaf that does not fit",
+        LOOSE,
+        "gap at the other end, with this end pressed down",
+    ),
     choice("state", "State", (DOUBTFUL, NOT_MEASURED, UNREADABLE, ROCKS), required=False, example=DOUBTFUL),
     quantity("span_limit", mm, "Limit of this line", required=False, at_least=0.0, example='"0.03 mm"'),
     words("span_limit_source", "Source of that limit", required=False, example='"workshop manual, page 41"'),
-    quantity("span_limit_over", mm, "Length it is meant for", required=False, above=0.0, example='"100 mm"'),
+    quantity("span_limit_over", mm, "Length the limit is for", required=False, above=0.0, example='"100 mm"'),
 )
 
 
@@ -126,7 +135,7 @@ OUTLINE = table(
     "Outline of the face",
     required=False,
     csv=True,
-    help="corners in order around it; notches are corners too",
+    help="corners in order around the face; include the corners of notches",
     example='[{"name": "A", "x": "0 mm", "y": "0 mm"}, …]',
     group="Map",
 )
@@ -143,7 +152,7 @@ HOLES = table(
     "Holes",
     required=False,
     csv=True,
-    help="round: centre and diameter; any other: its corners in order, one row each, under one name",
+    help="round hole: centre and diameter; other hole: its corners in order, one row each, under one name",
     example='[{"name": "bore 1", "x": "60 mm", "y": "75 mm", "diameter": "80 mm"}]',
     group="Map",
 )
@@ -178,7 +187,7 @@ class Line:
 
     @property
     def doubtful(self) -> bool:
-        """Said to be doubtful."""
+        """Whether the reading was marked as doubtful."""
         return bool(self.row["state"] == DOUBTFUL)
 
     @property
@@ -190,12 +199,12 @@ class Line:
 
     @property
     def low(self) -> float:
-        """Gap proved at least; zero when nothing is proved."""
+        """The gap is at least this; zero when nothing is proved."""
         return 0.0 if self.bracket is None else self.bracket.low
 
     @property
     def high(self) -> float | None:
-        """Gap proved below; None when nothing bounds it."""
+        """The gap is below this; None when nothing bounds it."""
         return None if self.bracket is None or math.isinf(self.bracket.high) else self.bracket.high
 
 
@@ -204,7 +213,7 @@ def _thickness(x: Any) -> float | None:
 
 
 def out_by(i: Inputs, leaf: Any) -> float:
-    """How far a leaf, or a stack with all its leaves, may be from what is marked on it."""
+    """The tolerance of a leaf, or of a stack with all its leaves."""
     if not isinstance(leaf, Reading):
         return 0.0
     each = i.leaf_tolerance if i.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM)
@@ -214,7 +223,7 @@ def out_by(i: Inputs, leaf: Any) -> float:
 def read_pair(
     i: Inputs, w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
 ) -> tuple[g.Bracket, g.Bracket] | None:
-    """Bracket of a leaf that goes and one that does not: the leaves as marked, and what is certain of them.
+    """Bracket of a leaf that fits and one that does not: the leaves as marked, and what is certain.
 
     None when neither was tried.  Refuses what contradicts.
     """
@@ -222,15 +231,15 @@ def read_pair(
     low, high = _thickness(goes), _thickness(no_go)
     example = '"0.05 mm"'
     if goes == THINNEST and high is None:
-        w.refuse(f"{where}.{names[1]}", f'is needed with "{THINNEST}": type the thinnest leaf', example)
+        w.refuse(f"{where}.{names[1]}", f'is needed together with "{THINNEST}": type the thinnest leaf', example)
         return None
     if no_go == LOOSE and low is None:
-        w.refuse(f"{where}.{names[0]}", f'is needed with "{LOOSE}": type the thickest leaf or stack', example)
+        w.refuse(f"{where}.{names[0]}", f'is needed together with "{LOOSE}": type the thickest leaf or stack', example)
         return None
     if low is not None and high is not None and low >= high:
         w.refuse(
             f"{where}.{names[0]}",
-            f"{show(low, MM)} goes, yet {show(high, MM)} does not: the leaf that goes must be the thinner one",
+            f"{show(low, MM)} fits, but {show(high, MM)} does not: the leaf that fits must be the thinner one",
             example,
         )
         return None
@@ -254,7 +263,7 @@ def read_line(i: Inputs, w: Worksheet, k: int, row: dict[str, Any], e: float) ->
     line.rocking = other is not None or row["state"] == ROCKS
     if row["state"] in (NOT_MEASURED, UNREADABLE):
         if one_end is not None or other is not None:
-            w.refuse(f"{where}.state", f'"{row["state"]}" does not go with a reading', DOUBTFUL)
+            w.refuse(f"{where}.state", f'"{row["state"]}" cannot be combined with a reading', DOUBTFUL)
         return line
     if UNREADABLE in (row["goes"], row["no_go"]):
         return line
@@ -266,7 +275,7 @@ def read_line(i: Inputs, w: Worksheet, k: int, row: dict[str, Any], e: float) ->
         line.bracket, line.wide = one_end
     for limit_part in ("span_limit_source", "span_limit_over"):
         if row[limit_part] is not None and row["span_limit"] is None:
-            w.refuse(f"{where}.span_limit", f"is needed with {limit_part}", '"0.03 mm"')
+            w.refuse(f"{where}.span_limit", f"is needed together with {limit_part}", '"0.03 mm"')
     return line
 
 
@@ -276,13 +285,13 @@ def read_face(i: Inputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[f
     named: dict[str, tuple[float, float]] = {}
     if not i.given("outline"):
         if i.given("holes"):
-            w.refuse("outline", "is needed with holes")
+            w.refuse("outline", "is needed together with holes")
         return None, named
     corners = np.array([(r["x"], r["y"]) for r in i.outline])
     for k, row in enumerate(i.outline, 1):
         if row["name"] is not None:
             if row["name"].strip() in named:
-                w.refuse(f"outline[{k}].name", f'"{row["name"][:40]}" names two corners', "A")
+                w.refuse(f"outline[{k}].name", f'"{row["name"][:40]}" is the name of two corners', "A")
             named[row["name"].strip()] = (row["x"], row["y"])
     sound = check_polygon(w, "outline", corners)
     rounds, polygons = [], dict[str, list[tuple[float, float]]]()
@@ -301,7 +310,7 @@ def read_face(i: Inputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[f
 def check_polygon(w: Worksheet, field: str, corners: Any, what: str = "") -> bool:
     """Three corners or more, and no side across another."""
     if len(corners) < 3:
-        w.refuse(field, f"{what}has {len(corners)} corner(s); three at least")
+        w.refuse(field, f"{what}has {len(corners)} corners; it needs at least three")
         return False
     crossing = g.self_crossing(corners)
     if crossing is not None:
@@ -318,7 +327,7 @@ def read_place(typed: str, named: dict[str, tuple[float, float]]) -> tuple[float
         return named[typed.strip()]
     parts = typed.split(";")
     if len(parts) != 2:
-        raise Unreadable(f'"{typed[:40]}" is neither a named corner nor x; y')
+        raise Unreadable(f'"{typed[:40]}" is not a named corner and not x; y')
     unit = parts[1].strip().lstrip("+-−0123456789.,/ ")
     first = parts[0] if parts[0].strip()[-1:].isalpha() else f"{parts[0]} {unit}"
     return read(first, MM).value, read(parts[1], MM).value
@@ -333,7 +342,7 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
         places = []
         for column, typed in (("from", start), ("to", end)):
             if typed is None:
-                w.refuse(f"lines[{k}].{column}", "is needed with an outline", '"0; 0 mm"')
+                w.refuse(f"lines[{k}].{column}", "is needed together with an outline", '"0; 0 mm"')
                 continue
             try:
                 places.append(read_place(typed, named))
@@ -346,11 +355,11 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
             continue
         line.ends = (places[0], places[1])
         if line.row["length"] is not None and abs(line.row["length"] - math.dist(*places)) > 0.02 * math.dist(*places):
-            w.refuse(f"lines[{k}].length", f"is not the distance of its ends, {show(math.dist(*places), MM)}")
+            w.refuse(f"lines[{k}].length", f"is not the distance between its ends, {show(math.dist(*places), MM)}")
         if face is not None:
             line.pieces = g.spans(*line.ends, face)
             if not line.pieces:
-                w.refuse(f"lines[{k}].from", "to its end lies nowhere on the face", '"0; 0 mm"')
+                w.refuse(f"lines[{k}].from", "to its end is nowhere on the face", '"0; 0 mm"')
 
 
 # -- judging
@@ -396,7 +405,7 @@ def keep_check(
 
 
 def in_words(line: Line) -> str:
-    """The bracket as people say it."""
+    """The bracket in words."""
     if line.bracket is None:
         return "not measured" if line.row["state"] != UNREADABLE else "unreadable"
     kind = "balanced gap " if line.rocking else ""
@@ -419,17 +428,17 @@ def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Out
 
 
 def verdict(i: Inputs, line: Line, bound: float, source: str | None, missing: str = "") -> tuple[Outcome, str]:
-    """Fail stays fail; missing and doubtful block a pass; without a source nothing passes."""
+    """A fail stays a fail; a missing or doubtful line cannot pass; without a source nothing passes."""
     if line.bracket is None:
-        return Outcome.UNDECIDED, f"{in_words(line)}: a missing line blocks a pass"
+        return Outcome.UNDECIDED, f"{in_words(line)}: the check cannot pass while a line is missing"
     outcome, said = bracket_outcome(certain(i, line), bound, i.at_limit), in_words(line)
     if outcome is Outcome.FAIL:
         return outcome, said + ("" if source else "; source missing")
     if outcome is Outcome.UNDECIDED:
         if i.at_limit is None and rounding.same(bound, certain(i, line).low):
-            said += "; the gap may be just the limit: type whether the limit itself is allowed"
+            said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, i.at_limit) is not outcome:
-            said += "; the leaves may be out past the limit: type their tolerance, or each leaf with all its digits"
+            said += "; the tolerance of the leaves reaches across the limit: type it, or each leaf with all its digits"
         return outcome, said
     if line.doubtful:
         return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"
@@ -443,7 +452,7 @@ def verdict(i: Inputs, line: Line, bound: float, source: str | None, missing: st
 def judge_span(i: Inputs, w: Worksheet, line: Line) -> None:
     """The limit of this line alone, never scaled to another length.
 
-    A gap that is small over a longer line is small over any part of it.  A shorter line says nothing of the length
+    A gap that is small over a longer line is small over any part of it.  A shorter line proves nothing for the length
     that the limit is meant for.
     """
     bound, source, over = (line.row[n] for n in ("span_limit", "span_limit_source", "span_limit_over"))
@@ -459,7 +468,7 @@ def judge_span(i: Inputs, w: Worksheet, line: Line) -> None:
     outcome, remark = verdict(i, line, bound, source, missing)
     if outcome is Outcome.FAIL and len(held) > 1:
         outcome = Outcome.UNDECIDED
-        remark += f"; the edge bridges {len(held) - 1} void(s): lay it on each piece alone"
+        remark += "; the edge bridges a void: lay it on each piece separately"
     elif over is not None and outcome is Outcome.FAIL and not held:
         outcome, remark = Outcome.UNDECIDED, f"{remark}; {missing}"
     elif over is not None and outcome is Outcome.FAIL and rounding.below(over, reach):
@@ -479,9 +488,9 @@ def judge_evidence(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | No
     lacking = [f"{n - ways.count(way)} more {way}" for way, n in WANTED.items() if ways.count(way) < n]
     remark = f"a line is missing: {', '.join(lacking)}" if lacking else ""
     if lacking and None in ways:
-        remark += "; type for each line whether it runs along, across or diagonal"
+        remark += "; for each line, choose whether it runs along, across or diagonal"
     if not lacking and one_diagonal_only(read, ways):
-        remark = "both diagonals are needed; these lie the same way"
+        remark = "both diagonals are needed; these run the same way"
     outcome = Outcome.UNDECIDED if remark else Outcome.PASS
     w.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal", None,
             USUAL, outcome, remark)  # fmt: skip
@@ -509,46 +518,46 @@ def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
 
 
 def leaf_text(x: float) -> str:
-    """A thickness as it is engraved on a leaf."""
+    """A thickness as engraved on a leaf."""
     return f"{x * 1e3:.4g} mm"
 
 
 def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]:
-    """The leaf that decides a line, and how to say it."""
-    where = " at either end, the edge balanced so that both ends gape alike" if line.rocking else ""
+    """The leaf that decides a line, in words."""
+    where = " at either end, with the edge balanced so that both gaps are equal" if line.rocking else ""
     leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
     slack = e + (0.0 if is_simple(i) else out_by(i, leaf))
     if slack > 0:
         text = (
-            f"line {line.name}: a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner that does not go{where} "
-            f"passes it, one of {leaf_text(bound + slack)} or thicker that goes fails it; between them these tools "
-            "cannot tell"
+            f"line {line.name}: a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner that does not fit{where} "
+            f"passes it, one of {leaf_text(bound + slack)} or thicker that fits fails it; in between, these tools "
+            "cannot decide"
         )
         return max(bound - slack, 0.0), text
     stack = ""
     if i.given("leaves"):
         found = g.stack_of(bound, i.leaves)
         if found is None:
-            stack = " (no leaf and no stack of three of yours makes it)"
+            stack = " (no leaf and no stack of three in your set makes this thickness)"
         elif len(found) > 1:
             stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
-    thicker = "; if it goes, the next thicker one" if i.at_limit == ALLOWED else ""
+    thicker = "; if it fits, try the next thicker one" if i.at_limit == ALLOWED else ""
     return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
 
 
 def own_error(i: Inputs, w: Worksheet) -> float:
-    """How far the straightedge itself may be out."""
+    """The largest error of the straightedge itself."""
     if i.given("edge_error"):
         if i.given("edge_grade"):
-            w.refuse("edge_error", "goes without edge_grade; type one or the other")
+            w.refuse("edge_error", "cannot be combined with edge_grade; give one of the two")
         return float(i.edge_error)
     if i.given("edge_grade"):
         if not i.given("edge_length"):
-            w.refuse("edge_length", "is needed with edge_grade")
+            w.refuse("edge_length", "is needed together with edge_grade")
             return 0.0
         t_0, q = f.STRAIGHTEDGE_GRADES[i.edge_grade]
-        return float(w.step("What the straightedge may be out by", f.edge_tolerance, L=i.edge_length, t_0=t_0, q=q))
-    w.assume("the straightedge itself is straight (neither edge_error nor edge_grade was given)")
+        return float(w.step("Largest error of the straightedge", f.edge_tolerance, L=i.edge_length, t_0=t_0, q=q))
+    w.assume("the straightedge itself is straight (neither edge_error nor edge_grade was typed)")
     return 0.0
 
 
@@ -561,7 +570,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         by_name.setdefault(x.name, []).append(x)
     for name, same in by_name.items():
         if len({(x.row["from"], x.row["to"]) for x in same}) < len(same):
-            w.refuse("lines", f'"{name[:40]}" is there twice; name each line, or give each its own from and to')
+            w.refuse("lines", f'"{name[:40]}" is listed twice; give each line its own name, or its own from and to')
     face, named = read_face(i, w)
     place_lines(w, lines, face, named)
     w.door()
@@ -578,9 +587,9 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.check("Largest gap", max(x.low for x in lines), "<", None, mm, None)
     measured = [x for x in lines if x.bracket is not None]
     worst = max(measured, key=lambda x: (x.low, x.high if x.high is not None else math.inf), default=None)
-    w.result("worst_low", worst.low if worst else None, mm, "Largest gap, proved at least", 3)
+    w.result("worst_low", worst.low if worst else None, mm, "Largest gap is at least", 3)
     known = len(measured) == len(lines) and all(x.high is not None for x in lines)
-    w.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap, below", 3)
+    w.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap is below", 3)
     w.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proved gap")
     tell(i, w, lines, face, e)
     w.curve.update(lines=lines, face=face, limit=i.limit)
@@ -615,7 +624,7 @@ def as_read(line: Line) -> str:
 
 
 def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
-    """Tables, the leaf that decides, and what these lines cannot see."""
+    """Tables, the leaf that decides, and what these lines cannot show."""
     rows = []
     for line in lines:
         row = {
@@ -655,7 +664,7 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
                 advice.append(text)
     if leaf is not None:
         w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
-    w.result("advice", "; ".join(advice) or "nothing left open on these lines", None, "What to do next")
+    w.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
     w.caution(UNSEEN)
     ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}
     unseen = [way for way in WANTED if way not in ways] if None not in ways else []
@@ -664,16 +673,16 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
         w.caution(f"No line {' and none '.join(unseen)}{twist}.")
     if len(lines) < sum(WANTED.values()):
         w.caution(
-            f"Only {len(lines)} line(s): six at least are usual, two along, two or more across, two diagonal ({USUAL})."
+            f"Lines typed: {len(lines)}. At least six are usual: two along, two or more across, two diagonal ({USUAL})."
         )
     if any(x.rocking and x.bracket and x.row["other_no_go"] is None and x.row["other_goes"] is None for x in lines):
-        w.caution("An edge that rocks needs both ends read, each with the other pressed down.")
+        w.caution("Where the edge rocks, read the gap at both ends, each time with the other end pressed down.")
 
 
 FLATNESS_LINES = Working(
     name="flatness_lines",
     title="Flatness by straightedge and feeler leaves",
-    question="are these lines flat enough, and which leaf would decide what is open",
+    question="are these lines flat enough, and which leaf decides what is still open",
     phase="measure",
     fields=(
         table(
@@ -681,16 +690,16 @@ FLATNESS_LINES = Working(
             LINE_COLUMNS,
             "Lines",
             csv=True,
-            help="one row a line; blank is not measured, never zero",
+            help="one row per line; an empty cell is not measured, never zero",
             example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
             group="Readings",
         ),
         listing(
             "expected_lines",
             words("line", "Line"),
-            "Lines that must be there",
+            "Required lines",
             required=False,
-            help="one that is missing blocks a pass",
+            help="the check cannot pass while one is missing",
             example='"left, along; right, along"',
             group="Readings",
         ),
@@ -702,14 +711,14 @@ FLATNESS_LINES = Working(
             quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
             "Leaves in your set",
             required=False,
-            help="then the advice names a stack that you can make",
+            help="used to suggest a stack that you can make",
             example='"0.03 mm; 0.04 mm; 0.05 mm"',
             group="Tools",
         ),
         quantity(
             "edge_error",
             mm,
-            "Straightedge out by",
+            "Straightedge error, up to",
             required=False,
             at_least=0.0,
             help="from its certificate",
@@ -721,7 +730,7 @@ FLATNESS_LINES = Working(
             "Straightedge grade",
             tuple(f.STRAIGHTEDGE_GRADES),
             required=False,
-            help="DIN 874-1 (from memory), in place of the certificate",
+            help="DIN 874-1 (from memory); instead of the certificate",
             example="1",
             group="Tools",
         ),

@@ -1,4 +1,4 @@
-"""The working ``flatness_steps``: what heights follow from angles read step by step, and do the lines close."""
+"""The working ``flatness_steps``: what heights result from angles read step by step, and do the lines close."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     places = {}
     for k, row in enumerate(i.places, 1):
         if row["name"].strip() in places:
-            w.refuse(f"places[{k}].name", f'"{row["name"][:40]}" is there twice', "NW")
+            w.refuse(f"places[{k}].name", f'"{row["name"][:40]}" is listed twice', "NW")
         places[row["name"].strip()] = (row["x"], row["y"])
     per = READING_UNITS[i.reading_unit]
     lines = []
@@ -41,7 +41,7 @@ def run(i: Inputs, w: Worksheet) -> None:
             if name not in places:
                 w.refuse(f"lines[{k}].{column}", f'"{name[:40]}" is not among the places', "NW")
         if ends[0] == ends[1]:
-            w.refuse(f"lines[{k}].to", "is where the line starts", "SE")
+            w.refuse(f"lines[{k}].to", "is the place where the line starts", "SE")
         slopes = [x * per for x in row["readings"]]
         angles = slopes if i.reading_unit in ("arcsec", "mrad") else [math.atan(x) for x in slopes]
         lines.append(f.SteppedLine(row["name"], ends[0], ends[1], tuple(angles)))
@@ -69,16 +69,19 @@ def run(i: Inputs, w: Worksheet) -> None:
         }
         for c in found.closures
     ]
-    w.result("closures", closures or "no line meets a place that was known already", None, "Closure errors")
+    w.result("closures", closures or "no line meets a place that was already known", None, "Closure errors")
     largest = max((abs(c.error) for c in found.closures), default=None)
     w.result("largest_closure", largest, um, "Largest closure error", 3)
     if largest is None:
-        w.caution("Nothing closes: no line checks another, so a slip in the readings stays unseen.")
-    w.caution("A closure error larger than the readings repeat means a slip: measure those lines again.")
+        w.caution("No line closes on another, so a slip in the readings stays hidden.")
+    w.caution(
+        "Measure the lines again where the closure error is larger than the repeatability of the readings: it "
+        "means a slip."
+    )
 
 
 def step_rounding(i: Inputs) -> float:
-    """The most by which the climb of one step may be out through the digits of its reading."""
+    """The largest error of the climb of one step from the digits of its reading."""
     halves = [rounding.half_digit(str(x)) for row in i.typed_rows("lines") for x in _single_readings(row["readings"])]
     return max(halves, default=0.0) * READING_UNITS[i.reading_unit] * float(i.foot)
 
@@ -90,7 +93,7 @@ def _single_readings(typed: Any) -> list[Any]:
 FLATNESS_STEPS = Working(
     name="flatness_steps",
     title="Flatness from steps along lines",
-    question="what heights follow from angles read step by step, and do the lines close",
+    question="what heights result from angles read step by step, and do the lines close",
     phase="measure",
     fields=(
         table(
@@ -102,13 +105,13 @@ FLATNESS_STEPS = Working(
                 listing(
                     "readings",
                     number("reading", "Reading", example="6.5"),
-                    "Readings, one a step",
+                    "Readings, one per step",
                     example='"6.5; 6.0; 5.0"',
                 ),
             ),
             "Lines",
             csv=True,
-            help="first the two diagonals, then the rim, then the middle lines; numbers in the unit below",
+            help="first the two diagonals, then the rim, then the middle lines; numbers are in the unit below",
             example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
             group="Readings",
         ),
@@ -119,7 +122,7 @@ FLATNESS_STEPS = Working(
             "Length of a step",
             symbol="s",
             above=0.0,
-            help="between the feet of the mirror or level",
+            help="distance between the feet of the mirror or level",
             example='"4 in"',
             group="Readings",
         ),
@@ -139,5 +142,5 @@ FLATNESS_STEPS = Working(
     ),
     run=run,
     renamed=COMPARISON_BEFORE,
-    cautions=(GOVERNS, "Let bench and mirror stand until the readings settle; warm air in the beam moves them."),
+    cautions=(GOVERNS, "Wait until the readings settle: warm air in the beam moves them."),
 )

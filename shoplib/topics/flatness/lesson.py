@@ -1,4 +1,4 @@
-"""What six lines see of a face: bow, crown, twist, and a dip that can be dragged out of their sight."""
+"""What six lines show of a face: bow, crown, twist, and a dip that can be dragged away from the lines."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def shapes(height: float, x: float, y: float) -> dict[str, Surface]:
 
 @dataclass(frozen=True)
 class Look:
-    """One face: its name, how high it is where, its flatness, and what each line sees."""
+    """One face: its name, its heights, its flatness, and what each line shows."""
 
     name: str
     tones: Any  # −1 lowest, 1 highest; all 0 when it is flat: the same for every height but 0
@@ -61,13 +61,13 @@ class Look:
 
     @property
     def most(self) -> float:
-        """Largest gap that any line sees."""
+        """Largest gap that any line shows."""
         return max(s.gap for s in self.seen)
 
 
 @dataclass(frozen=True)
 class Faces:
-    """The four faces, the height typed and where the dip lies."""
+    """The four faces, the height typed and the place of the dip."""
 
     height: float
     x: float
@@ -120,12 +120,12 @@ def says(state: Faces) -> str:
         rocking = [k for k, s in enumerate(look.seen, 1) if s.gap > NOTICED and s.rocks]
         head = f"{look.name.capitalize()}, flat within {_mm(look.flatness)}: "
         if not seeing:
-            parts.append(head + "no line sees it.")
+            parts.append(head + "no line shows it.")
             continue
         blind = [str(k) for k in range(1, 7) if k not in seeing]
-        text = f"the lines see at most {_mm(look.most)}"
+        text = f"the lines show at most {_mm(look.most)}"
         if blind:
-            text += f"; line {', '.join(blind)} {'sees' if len(blind) == 1 else 'see'} nothing"
+            text += f"; line {', '.join(blind)} {'shows' if len(blind) == 1 else 'show'} nothing"
         if rocking:
             text += f"; on line {', '.join(map(str, rocking))} the edge rocks"
         parts.append(head + text + ".")
@@ -134,11 +134,11 @@ def says(state: Faces) -> str:
 
 def alt(state: Faces) -> str:
     """The picture in words."""
-    return "Four faces from above with six lines, and under each the gap that each line sees. " + says(state)
+    return "Four faces from above with six lines, and below them the gap that each line shows. " + says(state)
 
 
 def draw(figure: Any) -> Callable[[Faces], None]:
-    """Above, the faces with their lines; below, a bar for the gap that each line sees."""
+    """Above, the faces with their lines; below, a bar for the gap that each line shows."""
     from matplotlib.colors import LinearSegmentedColormap
 
     tones = LinearSegmentedColormap.from_list("height", ["#d9c2a8", "#ffffff", PALE])
@@ -194,7 +194,7 @@ def draw(figure: Any) -> Callable[[Faces], None]:
                 frame(
                     notes[n][k],
                     color=(INK if sees else WARM,),
-                    text=(f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "sees nothing",),
+                    text=(f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "shows nothing",),
                     position=((length + 0.03, y),),
                 )
 
@@ -204,17 +204,17 @@ def draw(figure: Any) -> Callable[[Faces], None]:
 LESSONS = [
     Lesson(
         name="six_lines",
-        title="What six lines see, and what they cannot",
+        title="What six lines show, and what they do not",
         controls=(
-            Control("height", "How far each face is out", mm, 0.0, 0.2, 0.01, 0.1),
-            Control("x", "Where the dip lies, along", mm, 0.0, 400.0, 2.0, 100.0),
-            Control("y", "Where the dip lies, across", mm, 0.0, 150.0, 1.0, 76.0),
+            Control("height", "Error of each face", mm, 0.0, 0.2, 0.01, 0.1),
+            Control("x", "Place of the dip, along", mm, 0.0, 400.0, 2.0, 100.0),
+            Control("y", "Place of the dip, across", mm, 0.0, 150.0, 1.0, 76.0),
         ),
         state=faces,
         draw=draw,
         says=says,
         alt=alt,
-        caution="The faces are invented; the colours exaggerate. The maker's procedure for this engine governs.",
+        caution="The faces are invented; the colours are exaggerated. The maker's procedure for this engine governs.",
         figure_size=(9.2, 3.9),
     )
 ]

@@ -38,7 +38,7 @@ def _unit_typed(typed: str) -> str:
 
 
 def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
-    """What was typed with a unit; all of one dimension."""
+    """What was typed with a unit; all must have the same dimension."""
     found: dict[str, _Read] = {}
     for name in TYPED:
         if i.given(name):
@@ -53,12 +53,12 @@ def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
             if other.kind != found["value"].kind:
                 w.refuse(name, "is not the same kind of quantity as the value", '"0.05 mm"')
     elif len({x.kind for x in found.values()}) > 1:
-        w.refuse("high", "is not the same kind of quantity as low", '"0.05 mm"')
+        w.refuse("high", "is not the same kind of quantity as the lowest allowed", '"0.05 mm"')
     for name in TYPED[3:]:
         if name in found and not found[name].size > 0:
-            w.refuse(name, "must be above zero: no instrument reads without uncertainty", '"0.01 mm"')
+            w.refuse(name, "must be above zero: every instrument has some uncertainty", '"0.01 mm"')
     if {"low", "high"} <= found.keys() and found["low"].value > found["high"].value:
-        w.refuse("low", "is above high")
+        w.refuse("low", "is above the highest allowed")
     return found
 
 
@@ -74,16 +74,16 @@ def _uncertainty(i: Inputs, found: dict[str, _Read]) -> Uncertainty:
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Judge a value or a state; missing is never taken for zero."""
+    """Judge a value or a state; missing is never taken as zero."""
     if not i.given("value") and not i.given("state"):
-        w.refuse("value", 'or state is needed; a reading that is missing is state "not measured"', '"0.04 mm"')
+        w.refuse("value", "or a state is needed; for a missing reading choose the state “not measured”", '"0.04 mm"')
     if i.given("value") and i.given("state") and i.state not in ("good", "bad", "doubtful"):
-        w.refuse("state", f'"{i.state}" does not go with a value', "doubtful")
+        w.refuse("state", f'"{i.state}" cannot be combined with a value', "doubtful")
     found = _quantities(i, w)
     w.door()
     label = f"{i.what}, {i.where}"
     w.result("found", i.value if i.given("value") else i.state, None, "Found")
-    missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop, it is not zero"}
+    missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop; it is not zero"}
     if i.state in missing:
         for sign, bound, source in (("≥", i.low, i.low_source), ("≤", i.high, i.high_source)):
             if bound is not None:
@@ -98,7 +98,9 @@ def run(i: Inputs, w: Worksheet) -> None:
         source = i.state_source
         if word is Outcome.PASS and not source:
             word = Outcome.NO_LIMIT
-        remark = "" if source else "nothing says what is good: type state_source" if word is Outcome.NO_LIMIT else ""
+        remark = (
+            "" if source else "no source says what is good: fill in state_source" if word is Outcome.NO_LIMIT else ""
+        )
         w.judge(label, i.state, "state", None, None, source, word, remark)
         return
     _against_limits(i, w, label, found)
@@ -134,7 +136,7 @@ MEASUREMENT = Working(
             "Value as read",
             required=False,
             example='"0.04 mm"',
-            help="with its unit, as it stood on the instrument",
+            help="with its unit, as the instrument showed it",
             group="Reading",
         ),
         choice(
@@ -146,7 +148,7 @@ MEASUREMENT = Working(
             help="when there is no number, or the number is doubtful",
             group="Reading",
         ),
-        words("state_source", "What says that this state is good or bad", required=False, group="Reading"),
+        words("state_source", "Source for good or bad", required=False, group="Reading"),
         words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits"),
         words("low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"),
         words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits"),
@@ -161,10 +163,10 @@ MEASUREMENT = Working(
             "instrument",
             "Instrument",
             required=False,
-            help="its number, resolution, calibration due",
+            help="its number, resolution, and when calibration is due",
             group="Reading",
         ),
     ),
     run=run,
-    cautions=(GOVERNS, "A missing or unreadable value means stop, not zero."),
+    cautions=(GOVERNS, "Stop at a missing or unreadable value: it is not zero."),
 )

@@ -45,13 +45,13 @@ def draw_lines(figure: Any) -> Callable[[Result], None]:
 
 
 def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | None], None]:
-    """From the leaf that goes to the leaf that does not; open where nothing bounds it."""
+    """From the leaf that fits to the leaf that does not; open where nothing bounds it."""
     from matplotlib.patches import Rectangle
 
     clear(ax)
     names = [f"{line.name[:22]}{'…' if len(line.name) > 22 else ''}  {k}" for k, line in enumerate(lines, 1)]
     ax.set_yticks(range(len(lines)), names, fontsize=8)
-    ax.set(ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that goes to leaf that does not)")
+    ax.set(ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that fits to leaf that does not)")
     ax.tick_params(axis="x", labelsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     behind: Any = {"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"}
@@ -93,7 +93,7 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
 
 
 def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[list[Line]], None]:
-    """The face with its holes and the lines on it; nothing where no place is known."""
+    """The face with its holes and lines; empty where no place is known."""
     clear(ax)
     ax.set_axis_off()
     drawn: dict[int, Any] = {}
@@ -101,7 +101,7 @@ def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[lis
         ax.text(
             0.5,
             0.5,
-            "Give an outline, and from and to\nas x; y, to see the lines on the face",
+            "Type an outline, and from and to\nas x; y, to see the lines on the face",
             ha="center",
             va="center",
             fontsize=8,
@@ -188,7 +188,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         return made["net"]
 
     def build(x: Any, y: Any, z: Any, bounds: Any, face: Any) -> None:
-        """All that stands while only heights and places move."""
+        """Everything that stays while only heights and places move."""
         clear(ax)
         key.clear()
         over, inner = net(x, y), bounds[1:-1]
@@ -251,8 +251,9 @@ def alt_surface(result: Result) -> str:
     zone = result.curve["zone"]
     up, down = int((zone.side > 0).sum()), int((zone.side < 0).sum())
     return (
-        f"Contours of the face, its tilt taken out: {show(result.curve['width'], MM)} between two planes, resting on "
-        f"{up} point(s) above and {down} below. Highest at {result['highest']}; lowest at {result['lowest']}."
+        f"Contours of the face, with its tilt removed: {show(result.curve['width'], MM)} between two planes; points "
+        f"on them: "
+        f"{up} above and {down} below. Highest at {result['highest']}; lowest at {result['lowest']}."
     )
 
 

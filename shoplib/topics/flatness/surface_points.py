@@ -1,4 +1,4 @@
-"""What the two ways to a measured surface share: the limit, the verdict and the results."""
+"""What the two methods for a measured surface share: the limit, the verdict and the results."""
 
 from __future__ import annotations
 
@@ -21,14 +21,18 @@ from shoplib.topics.flatness.flatness_lines import JUDGING, USUAL
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
 
 
-SHOWN = 1e-6  # a support point with a smaller share is there, but says nothing to anybody
+SHOWN = 1e-6  # a support point with a smaller share tells the reader nothing
 
 
 MOST_LISTED = 40  # points; longer lists are read from the picture
 
 
 OF_THE_RESULT: dict[str, Any] = {
-    "expanded_uncertainty": {"label": "Expanded uncertainty of the flatness", "symbol": "U", "help": "in place of u"},
+    "expanded_uncertainty": {
+        "label": "Expanded uncertainty of the flatness",
+        "symbol": "U",
+        "help": "instead of the standard uncertainty u",
+    },
     "coverage_factor": {"symbol": "k"},
 }
 
@@ -54,7 +58,7 @@ HEIGHT_LIMIT = (
 FEWEST = 9  # where the six usual lines meet: three rows of three; common practice, no source
 
 
-BENDS = 1e-3  # of the size of the face: places that are nearer to one curve than this do not show every bend
+BENDS = 1e-3  # of the size of the face: places closer to one curve than this do not show every bend
 
 
 REACHES = 0.75  # of the face's length and width that the places must span; common practice, no source
@@ -84,7 +88,11 @@ def judge_flatness(
         remark = f"accepted up to {show(accept, MM)}, rejected above {show(reject, MM)}"
     spread = Uncertainty(from_digits, Origin.DIGITS)
     if u is None:
-        missing = (*missing, "u is missing, and missing is not zero: type the standard uncertainty of the flatness")
+        missing = (
+            *missing,
+            "the standard uncertainty is missing, and missing is not zero: type the standard "
+            "uncertainty of the flatness",
+        )
     else:
         spread = Uncertainty(f.rejection_limit(0.0, u), Origin.CERTIFICATE)
     w.check(
@@ -101,7 +109,7 @@ def lacking(P: Any, face: Any = None) -> list[str]:
     """
     found = []
     if len(P) < FEWEST:
-        found.append(f"{len(P)} heights; {FEWEST} at least, in three rows ({USUAL})")
+        found.append(f"{len(P)} heights; at least {FEWEST} are needed, in three rows ({USUAL})")
     xy = P[:, :2] - P[:, :2].mean(axis=0)
     x, y = (xy / np.maximum(np.abs(xy).max(axis=0), np.finfo(float).tiny)).T
     shapes = np.stack([np.ones(len(P)), x, y, x * x, x * y, y * y], axis=1) / math.sqrt(len(P))
@@ -111,13 +119,14 @@ def lacking(P: Any, face: Any = None) -> list[str]:
         part = np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)
         if rounding.below(float(part.min()), REACHES):
             found.append(
-                f"the places span {100 * part.min():.0f} % of the face; {100 * REACHES:.0f} % at least ({USUAL})"
+                f"the places span {100 * part.min():.0f} % of the face; at least {100 * REACHES:.0f} % are needed "
+                f"({USUAL})"
             )
     return found
 
 
 def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: float, missing: Sequence[str]) -> None:
-    """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: what the digits may do to the flatness."""
+    """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: the effect of the digits on the flatness."""
     zone = f.minimum_zone(P)
     peak = float(np.ptp(P[:, 2]))
     zone = replace(zone, width=rounding.without_noise(zone.width, peak))
@@ -127,9 +136,9 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: 
     plane = f.least_squares_plane(P)
     w.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
     w.result("least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane")
-    w.result("peak_to_valley", peak, mm, "Highest less lowest as read, tilt left in")
-    w.result("tilt_x", a, mm_per_m, "Tilt taken out, along x")
-    w.result("tilt_y", b, mm_per_m, "Tilt taken out, along y")
+    w.result("peak_to_valley", peak, mm, "Highest minus lowest as read, tilt included")
+    w.result("tilt_x", a, mm_per_m, "Tilt removed, along x")
+    w.result("tilt_y", b, mm_per_m, "Tilt removed, along y")
     judge_flatness(i, w, t, u, from_digits, missing)
     w.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
     w.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
@@ -139,8 +148,8 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: 
     def place(k: int) -> str:
         return f"x {show(P[k, 0], MM)}, y {show(P[k, 1], MM)}"
 
-    w.result("highest", place(top), None, "Highest point, tilt taken out")
-    w.result("lowest", place(low), None, "Lowest point, tilt taken out")
+    w.result("highest", place(top), None, "Highest point, tilt removed")
+    w.result("lowest", place(low), None, "Lowest point, tilt removed")
     across = (zone.weight * zone.side) @ (P[zone.support] - P[low]) - zone.width * zone.normal
     rows = [
         {
@@ -156,12 +165,12 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: 
     w.result("support", rows, None, "Support points: they prove that no zone is narrower")
     w.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
     if len(P) <= MOST_LISTED:
-        w.result("levelled", np.round(level, 12), um, "Heights with the tilt taken out", 3)
+        w.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
     w.curve.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
 
 
 def refuse_no_surface(w: Worksheet, field: str, P: Any) -> None:
-    """Name what is wrong with points that span nothing."""
+    """Say what is wrong with points that span no surface."""
     try:
         f.minimum_zone(P)
     except f.NotASurface as error:

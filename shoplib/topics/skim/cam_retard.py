@@ -1,4 +1,4 @@
-"""The working ``cam_retard``: cam out after so much off: how many degrees."""
+"""The working ``cam_retard``: by how many degrees does the cut put the camshaft out."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from shoplib.topics.skim.skim_inputs import (
     ask_about_negative,
 )
 
-SPROCKETS = "Free, pin-timed sprockets take the timing error out; keyed ones keep it."
+SPROCKETS = "Re-time free, pin-timed sprockets: that removes the timing error. Keyed sprockets keep it."
 
 
 DRIVE = (
@@ -33,7 +33,7 @@ DRIVE = (
         symbol="D",
         above=0.0,
         required=False,
-        help="or pitch, teeth and drive",
+        help="or give pitch, teeth and drive",
         plausible=SIZES,
         example='"120 mm"',
         group="Timing drive",
@@ -56,7 +56,7 @@ DRIVE = (
         default="0 deg",
         at_least=-DEG.si * 80,
         at_most=DEG.si * 80,
-        help="angle between the run that pulls the cam and the cylinder",
+        help="angle between the tight run (it pulls the camshaft) and the cylinder",
         example='"5 deg"',
         group="Timing drive",
     ),
@@ -69,7 +69,8 @@ DRIVE = (
     ),
     choice(
         "sprockets", "Sprockets", ("free", "keyed"), required=False,
-        help="free: locked by pin and then clamped; keyed: held by key or dowel", example="keyed", group="Timing drive",
+        help="free: locked by a pin, then clamped; keyed: held by a key or dowel", example="keyed", group="Timing "
+                                                                                                          "drive",
     ),
 )  # fmt: skip
 
@@ -81,18 +82,20 @@ def check_drive(i: Inputs, w: Worksheet) -> None:
     if i.given("sprocket_diameter"):
         for name in ("pitch", "drive"):
             if i.given(name):
-                w.refuse(name, "goes without sprocket_diameter; type the diameter, or pitch, teeth and drive")
+                w.refuse(
+                    name, "cannot be combined with sprocket_diameter; give the diameter, or pitch, teeth and drive"
+                )
     elif not any(i.given(n) for n in three):
-        w.refuse("sprocket_diameter", "or pitch, teeth and drive is needed")
+        w.refuse("sprocket_diameter", "is needed, or pitch, teeth and drive")
     else:
         for name in three:
             if not i.given(name):
-                w.refuse(name, f"is needed with {' and '.join(n for n in three if n != name)}")
+                w.refuse(name, f"is needed together with {' and '.join(n for n in three if n != name)}")
     if i.idler_in_tight_run:
         w.refuse(
             "idler_in_tight_run",
-            "with an idler in the tight run the drop is no longer taken up at the cam alone: this sum does not hold; "
-            "measure the timing with the engine's own pins or a degree disc",
+            "with an idler in the tight run this calculation does not apply; measure the timing with the "
+            "engine's own pins or a degree disc",
             "no",
         )
 
@@ -106,7 +109,7 @@ def pitch_radius(i: Inputs, **other: float) -> float:
 
 
 def crank_retard(i: Inputs, **other: float) -> float:
-    """How late the camshaft runs, in radians of the crankshaft, with some inputs otherwise."""
+    """How late the camshaft runs, in radians of the crankshaft, with some inputs replaced."""
     x = {n: other.get(n, getattr(i, n)) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
     drop = s.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
     cam = t.cam_retard(t.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(i, **other))
@@ -130,14 +133,14 @@ def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
         w.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
     if i.given("teeth"):
         tooth = w.step("One tooth", timing.tooth_angle, n=1.0, z=float(i.teeth))
-        w.result("part_of_a_tooth", cam / tooth, one, "As a part of one tooth", 3)
+        w.result("part_of_a_tooth", cam / tooth, one, "As a fraction of one tooth", 3)
     if i.idler_in_tight_run is None:
         w.assume("no idler, guide wheel or tensioner in the tight run")
     return crank
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """How late a head that came down makes its camshaft."""
+    """How late the camshaft runs after the head has come down."""
     ask_about_negative(i, w, "head_skim", "block_skim")
     check_drive(i, w)
     w.door()
@@ -152,12 +155,12 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def judge_retard(i: Inputs, w: Worksheet, crank: float) -> None:
-    """The error that stays against the largest allowed; free sprockets are re-timed, which nobody has looked at yet."""
+    """The remaining error against the largest allowed; free sprockets still have to be re-timed and checked."""
     label = "Timing error left, crankshaft degrees"
     if i.sprockets == "free":
         w.check(
             label, 0.0, "≤", i.retard_limit, deg, i.retard_limit_source,
-            missing="re-time with the locking pins, then check after two turns: this calculation measures nothing",
+            missing="re-time with the locking pins, then check after two turns: a calculation is not a measurement",
         )  # fmt: skip
         return
     names = [n for n in ("head_skim", *CUT_DEFAULTS, "sprocket_diameter", "pitch", "run_angle") if i.given(n)]
@@ -175,8 +178,8 @@ def judge_retard(i: Inputs, w: Worksheet, crank: float) -> None:
 
 CAM_RETARD = Working(
     name="cam_retard",
-    title="How far does the cut put the camshaft out?",
-    question="cam out after so much off: how many degrees",
+    title="Camshaft timing after a cut",
+    question="by how many degrees does the cut put the camshaft out",
     phase="skim",
     fields=(
         HEAD_SKIM,
@@ -191,8 +194,8 @@ CAM_RETARD = Working(
     cautions=(
         GOVERNS,
         SPROCKETS,
-        "A shorter drive always makes the camshaft late, whichever way the engine turns.",
-        "For a camshaft in the head; with one in the block a cut shifts the rockers instead.",
+        "A shorter drive always makes the camshaft late, in whichever direction the engine turns.",
+        "Use this for a camshaft in the head only. With a camshaft in the block, a cut shifts the rockers instead.",
         TURN,
     ),
 )  # fmt: skip

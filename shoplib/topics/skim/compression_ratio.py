@@ -1,4 +1,4 @@
-"""The working ``compression_ratio``: skimmed: what is the ratio now, and which gasket would keep it."""
+"""The working ``compression_ratio``: what is the compression ratio after the skim, and which gasket would keep it."""
 
 from __future__ import annotations
 
@@ -37,11 +37,11 @@ STROKE = quantity("stroke", mm, "Stroke", symbol="S", above=0.0, example='"86 mm
 OPENING = quantity(
     "chamber_opening_area",
     mm2,
-    "Chamber's opening in the head's face",
+    "Area of the chamber's opening in the head face",
     symbol="A_o",
     at_least=0.0,
     required=False,
-    help="its area, not the bore's; on a flat face that of the recess or prechamber, 0 mm² if there is none",
+    help="not the area of the bore; on a flat face the area of the recess or prechamber, 0 mm² if there is none",
     example='"3900 mm**2"',
     group="Engine",
 )
@@ -51,7 +51,7 @@ CHAMBER, FLAT = "chamber in head", "flat face"
 
 
 FACE = choice(
-    "head_face", "The head's face", (CHAMBER, FLAT), default=CHAMBER, help="where the room above the piston lies",
+    "head_face", "Head face", (CHAMBER, FLAT), default=CHAMBER, help="where the volume above the piston is",
     group="Engine",
 )  # fmt: skip
 
@@ -59,11 +59,11 @@ FACE = choice(
 GASKET_BORE = quantity(
     "gasket_bore",
     mm,
-    "Hole of the gasket",
+    "Bore of the gasket",
     symbol="d_g",
     above=0.0,
     required=False,
-    help="its diameter at the cylinder; needed where the gasket's thickness counts",
+    help="diameter of the gasket's hole at the cylinder; needed where the gasket thickness counts",
     example='"87.5 mm"',
     group="Engine",
 )
@@ -71,12 +71,12 @@ GASKET_BORE = quantity(
 
 # ------------------------------------------------------------------------------ ratio
 def check_areas(i: Inputs, w: Worksheet) -> None:
-    """The areas that the cuts and the gasket work on; neither is the bore."""
+    """The areas over which the cuts and the gasket count; neither is the bore."""
     ask_about_negative(i, w, "head_skim", "block_skim")
     if i.head_skim and not i.given("chamber_opening_area"):
-        w.refuse("chamber_opening_area", "is needed: the head's cut works on this area, not on the bore")
+        w.refuse("chamber_opening_area", "is needed: the cut removes volume over this area, not over the bore")
     if not i.given("gasket_bore") and (i.gasket_gain or not i.given("ratio")):
-        w.refuse("gasket_bore", "is needed: the gasket's thickness works on its hole, not on the bore")
+        w.refuse("gasket_bore", "is needed: the gasket thickness counts over its own hole, not over the bore")
 
 
 RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
@@ -91,14 +91,20 @@ def check_ratio(i: Inputs, w: Worksheet) -> None:
     if i.given("ratio"):
         for name in ("chamber_volume", "piston_volume"):
             if i.given(name):
-                w.refuse(name, "goes without ratio; type the ratio, or the four parts of the clearance volume")
+                w.refuse(
+                    name,
+                    "cannot be combined with the compression ratio; give the ratio, or the four parts of "
+                    "the clearance volume",
+                )
     elif not any(i.given(name) for name in PARTS):
-        w.refuse("ratio", f"or {', '.join(PARTS)} is needed", "18")
+        w.refuse("ratio", f"is needed, or {', '.join(PARTS)}", "18")
     else:
         for name in PARTS:
             if not i.given(name):
                 w.refuse(
-                    name, "is needed with the other parts of the clearance volume (or type ratio); 0 if it is none"
+                    name,
+                    "is needed together with the other parts of the clearance volume, or give the ratio; type "
+                    "0 if there is none",
                 )
 
 
@@ -121,7 +127,7 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
         )
         if not V_c > 0:
             w.refuse(
-                "piston_volume", "leaves no room above the piston; look at the signs: dish positive, dome negative"
+                "piston_volume", "leaves no volume above the piston; check the signs: dish positive, dome negative"
             )
             w.door()
         before = w.step("Ratio before", e.compression_ratio, V_d=V_d, V_c=V_c)
@@ -130,7 +136,7 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
     cuts = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
     after = w.step("Clearance volume after", e.clearance_after_cuts, V_c=V_c, g=i.gasket_gain, **cuts)
     if not after > 0:
-        w.refuse("head_skim", "leaves no room above the piston: look at cut and chamber_opening_area again")
+        w.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
         w.door()
     ratio = w.step("Ratio after", e.compression_ratio, V_d=V_d, V_c=after)
     w.result("ratio_after", ratio, one, "Compression ratio after")
@@ -142,12 +148,12 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
     w.result("clearance_before", V_c, cm3, "Clearance volume before")
     w.result("clearance_after", after, cm3, "Clearance volume after")
     if area > 1.02 * np.pi / 4 * i.bore**2:
-        w.caution("The opening typed is larger than the bore: only what lies inside the gasket's hole counts.")
+        w.caution("Check the opening: it is larger than the bore. Only the part inside the gasket's hole counts.")
     return float(ratio)
 
 
 def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
-    """The ratio after the cuts with some inputs otherwise; infinite where no room is left above the piston."""
+    """The ratio after the cuts with some inputs replaced; infinite where no volume is left above the piston."""
     x = {**typed, **other}
     V_d = e.swept_volume(x["bore"], x["stroke"])
     if x["ratio"] is not None:
@@ -167,13 +173,13 @@ def say_which_branch(i: Inputs, w: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
     if i.head_face == FLAT:
         says = (
-            "flat face: the ratio hardly moves; valve recess and valve-to-piston clearance do. "
+            "flat face: the ratio hardly changes; the valve recess and valve-to-piston clearance do. "
             "Choose the gasket by piston projection."
         )
     else:
         says = (
-            "chamber in the head: the cut takes volume over the chamber's opening, the gasket gives it back over its "
-            "own hole; equal thicknesses do not cancel."
+            "chamber in the head: the cut takes volume over the chamber's opening, the gasket adds volume over "
+            "its own hole; equal thicknesses do not cancel."
         )
     w.result("branch", says, None, "Which of the two problems")
 
@@ -202,24 +208,24 @@ def run(i: Inputs, w: Worksheet) -> None:
             "otherwise": {"block_skim": [float(squish) - CUTS[1]], "gasket_gain": ()},
         }
         source = "geometry: below zero they touch"
-        w.check("Crown clear of the head's face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
+        w.check("Crown clear of the head face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
         if i.given("minimum_squish"):
             w.check("Squish after", float(squish), "≥", i.minimum_squish, mm, i.minimum_squish_source, **rest)
     elif i.given("minimum_squish"):
-        remark = "gasket_thickness and deck_clearance not given; missing is not zero"
+        remark = "gasket_thickness and deck_clearance were not typed; missing is not zero"
         w.check("Squish after", None, "≥", i.minimum_squish, mm, i.minimum_squish_source, remark=remark)
     say_which_branch(i, w)
 
 
 # ------------------------------------------------------------------------------ declared
 RATIO = number("ratio", "Compression ratio before", symbol="r_c", above=1.0, at_most=40.0, required=False,
-               help="or the four parts below", example="18", group="Engine")  # fmt: skip
+               help="or give the four parts below", example="18", group="Engine")  # fmt: skip
 
 
 COMPRESSION_RATIO = Working(
     name="compression_ratio",
-    title="Compression ratio before and after the cut",
-    question="skimmed: what is the ratio now, and which gasket would keep it",
+    title="Compression ratio after a cut",
+    question="what is the compression ratio after the skim, and which gasket would keep it",
     phase="skim",
     fields=(
         BORE,
@@ -229,12 +235,12 @@ COMPRESSION_RATIO = Working(
         OPENING,
         GASKET_BORE,
         quantity("chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
-                 help="poured out, valves in", example='"32 cm3"', group="Clearance volume, part by part"),
+                 help="measured by filling, valves fitted", example='"32 cm3"', group="Clearance volume, part by part"),
         quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
-                 help="with deck clearance also for squish", example='"1.2 mm"',
+                 help="together with the deck clearance it also gives the squish", example='"1.2 mm"',
                  group="Clearance volume, part by part"),
         quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
-                 help="negative where the piston stands proud", example='"0.2 mm"',
+                 help="negative where the piston stands proud of the deck", example='"0.2 mm"',
                  group="Clearance volume, part by part"),
         quantity("piston_volume", cm3, "Dish in the piston", symbol="V_p", required=False,
                  help="negative for a dome, 0 cm3 for a flat crown", example='"5 cm3"',
@@ -249,8 +255,8 @@ COMPRESSION_RATIO = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Geometric ratio: it says nothing of knock or smoke by itself.",
-        "Chambers are cast: pour each one out where the ratio matters.",
+        "This is the geometric ratio; by itself it does not predict knock or smoke.",
+        "Measure each chamber by filling where the ratio matters: chambers are cast and differ.",
         NOT_STRAIGHT,
     ),
 )  # fmt: skip

@@ -28,7 +28,7 @@ def _bore_area(r: Result) -> str:
 
 
 def _pistons(rng: np.random.Generator) -> dict[str, Any]:
-    """Three pistons, each with a tilt of a few hundredths, one of them plainly the highest."""
+    """Three pistons, each with a tilt of a few hundredths, one of them clearly the highest."""
     middle = int(rng.integers(56, 72))
     highest = int(rng.integers(3))
     readings = []
@@ -41,7 +41,7 @@ def _pistons(rng: np.random.Generator) -> dict[str, Any]:
 
 
 def _two_limits(rng: np.random.Generator) -> dict[str, Any]:
-    """Four heights and two cuts: together plainly within 0.40 mm or plainly beyond it."""
+    """Four heights and two cuts: together clearly within 0.40 mm or clearly beyond it."""
     while True:
         lost, cut, block = (int(rng.choice(n)) for n in (range(8, 26, 2), (10, 15, 20), (5, 10, 15)))
         if abs(lost + cut + block - 40) > 2:
@@ -82,7 +82,7 @@ EXERCISES = [
         title="Two limits at once",
         question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs "
         "another {cut}. The block has lost {block_cut}. The manual allows the head no less than {minimum_height}, and "
-        "head and block together no more than {combined_limit}. May it be cut: pass or fail?",
+        "head and block together no more than {combined_limit}. Is the cut allowed: pass or fail?",
         working=SKIM_ALLOWANCE,
         result="outcome",
         numbers=_two_limits,
@@ -97,20 +97,20 @@ EXERCISES = [
         tolerance="",
         mistakes=(
             Mistake(
-                "looked at the head's height alone",
+                "looked only at the height of the head",
                 lambda r: "pass" if str(r.outcome) == "fail" else None,
-                "The height would do. But add up what head and block have lost since they were new.",
+                "The height is enough. But add up what head and block have lost since they were new.",
             ),
         ),
         first_step="Height after the cut against its minimum; then what head and block have lost together.",
-        lesson="Both limits count: a head that is high enough can still be too much together with its block.",
+        lesson="Both limits count: the head can be high enough while head and block together have lost too much.",
     ),
     Exercise(
         name="ratio_after_a_cut",
         topic="skim",
         title="The ratio after a cut",
-        question="Bore {bore}, stroke {stroke}, ratio {ratio}. The chamber in the head opens with "
-        "{chamber_opening_area} in the face, and {head_skim} comes off. What is the ratio now?",
+        question="Bore {bore}, stroke {stroke}, ratio {ratio}. The chamber's opening in the head face is "
+        "{chamber_opening_area}; {head_skim} is skimmed off. What is the ratio now?",
         working=COMPRESSION_RATIO,
         result="ratio_after",
         numbers=lambda rng: {
@@ -123,34 +123,34 @@ EXERCISES = [
         tolerance="0.04",
         mistakes=(
             Mistake(
-                "took the bore's area for the opening's",
+                "used the area of the bore instead of the opening",
                 lambda r: again(r, chamber_opening_area=_bore_area(r))["ratio_after"],
-                "The cut takes its volume where the chamber opens in the face, not over the whole bore.",
+                "The cut removes volume over the chamber's opening, not over the whole bore.",
             ),
             Mistake(
                 "divided the swept volume alone by the clearance volume",
                 _swept_alone,
-                "The ratio is swept and clearance volume together, over the clearance volume.",
+                "The ratio is swept volume plus clearance volume, divided by the clearance volume.",
             ),
             Mistake(
                 "added the cut to the clearance volume",
                 _cut_added,
-                "A cut makes the room above the piston smaller, so the ratio rises.",
+                "A cut makes the volume above the piston smaller, so the ratio rises.",
             ),
             Mistake(
                 "left the ratio as it was",
                 lambda r: r["ratio_before"],
-                "On a chamber in the head the ratio does move; on a flat face it hardly does.",
+                "With a chamber in the head the ratio changes; with a flat face it hardly does.",
             ),
         ),
         first_step="Swept volume, then clearance volume = swept ÷ (ratio − 1), less opening × cut.",
-        lesson="The cut works on the opening of the chamber; the ratio rises, though less than over the whole bore.",
+        lesson="The cut counts over the opening of the chamber; the ratio rises, but less than over the whole bore.",
     ),
     Exercise(
         name="gasket_that_keeps_the_ratio",
         topic="skim",
         title="How much thicker a gasket would keep the ratio?",
-        question="{head_skim} came off a head whose chamber opens with {chamber_opening_area} in the face. The "
+        question="{head_skim} was skimmed off a head; the chamber's opening in its face is {chamber_opening_area}. The "
         "gasket's hole is {gasket_bore} across. How much thicker must the compressed gasket be to keep the ratio?",
         working=COMPRESSION_RATIO,
         result="gasket_gain_to_keep",
@@ -165,21 +165,21 @@ EXERCISES = [
             Mistake(
                 "took equal thicknesses",
                 lambda r: r.inputs.head_skim,
-                "The gasket gives volume back over its own hole, which is larger than the chamber's opening.",
+                "The gasket adds volume over its own hole, which is larger than the chamber's opening.",
             ),
             Mistake(
-                "the areas upside down",
+                "divided the areas the wrong way round",
                 lambda r: r.inputs.head_skim**2 / r["gasket_gain_to_keep"],
                 "The larger area needs the smaller thickness.",
             ),
             Mistake(
-                "took the diameter for the radius",
+                "used the diameter instead of the radius",
                 lambda r: r["gasket_gain_to_keep"] / 4,
                 "The area of the hole is π/4 times its diameter squared.",
             ),
         ),
-        first_step="Volume cut away = opening × cut; the gasket gives it back over the area of its hole.",
-        lesson="Equal thickness does not cancel: cut × opening = gain × hole of the gasket.",
+        first_step="Volume removed = opening × cut. The gasket adds it back over the area of its hole.",
+        lesson="Equal thicknesses do not cancel: cut × opening = gain × area of the gasket's hole.",
     ),
     Exercise(
         name="camshaft_after_a_cut",
@@ -197,12 +197,12 @@ EXERCISES = [
         tolerance="2 %",
         mistakes=(
             Mistake(
-                "gave camshaft degrees, or took the diameter for the radius",
+                "gave camshaft degrees, or used the diameter instead of the radius",
                 lambda r: r["cam_angle"],
-                "The crankshaft turns twice as far as the camshaft; and the lever is the radius.",
+                "The crankshaft turns twice as far as the camshaft, and the lever arm is the radius.",
             ),
             Mistake(
-                "gave camshaft degrees and took the diameter for the radius",
+                "gave camshaft degrees and used the diameter instead of the radius",
                 lambda r: r["cam_angle"] / 2,
                 "Cut ÷ radius is the cam's angle in radians; the crankshaft turns twice as far.",
             ),
@@ -213,16 +213,16 @@ EXERCISES = [
             ),
         ),
         first_step="Angle of the cam = cut ÷ pitch radius, in radians; then degrees; then twice for the crankshaft.",
-        lesson="A shorter drive always makes the camshaft late. Free, pin-timed sprockets take the error out; keyed "
-        "ones keep it.",
+        lesson="A shorter drive always makes the camshaft late. Re-timing removes the error with free, pin-timed "
+        "sprockets; keyed sprockets keep it.",
     ),
     Exercise(
         name="clearance_along_the_valve",
         topic="skim",
-        title="What is left under the valve?",
-        question="Before the cut the valve cleared the piston by {clearance}, measured along the valve, which leans "
-        "{valve_angle} from the cylinder; its pocket is cut square to it. The head comes down by {net_drop}. What is "
-        "left along the valve?",
+        title="What clearance is left under the valve?",
+        question="Before the cut the valve cleared the piston by {clearance}, measured along the valve. The "
+        "valve is {valve_angle} from the cylinder axis; its pocket is square to the valve. The head "
+        "comes down by {net_drop}. What is left along the valve?",
         working=VALVE_TO_PISTON_CLEARANCE,
         result="clearance_after",
         numbers=lambda rng: {
@@ -235,14 +235,14 @@ EXERCISES = [
         safe="below",  # a clearance that is not there
         mistakes=(
             Mistake(
-                "took the whole drop",
+                "used the whole drop",
                 lambda r: r.inputs.clearance - r.inputs.net_drop,
                 "Only the part of the drop along the valve closes this gap.",
             ),
             Mistake(
-                "took the part across the valve",
+                "used the component across the valve",
                 lambda r: r.inputs.clearance - r.inputs.net_drop * math.sin(r.inputs.valve_angle),
-                "Along the valve is the cosine of its angle.",
+                "The component along the valve is the cosine of its angle.",
             ),
             Mistake(
                 "added the drop",
@@ -250,14 +250,15 @@ EXERCISES = [
                 "The head comes nearer to the piston.",
             ),
         ),
-        first_step="Drop × cosine of the valve's angle is what closes along the valve.",
-        lesson="Along the valve the gap closes by drop × cos of its angle; over a flat crown by drop ÷ cos: more.",
+        first_step="The clearance along the valve closes by drop × cosine of the valve angle.",
+        lesson="Over a pocket the clearance closes by drop × cos of the valve angle; over a flat crown by drop ÷ "
+        "cos, which is more.",
     ),
     Exercise(
         name="projection_that_governs",
         topic="skim",
         title="Which projection governs?",
-        question="Projections, two to a piston: {p1}; {p2}; {p3}. The source says: average each piston, then take the "
+        question="Projections, two per piston: {p1}; {p2}; {p3}. The source says: average each piston, then take the "
         "highest. Which projection governs?",
         working=GASKET_GRADE,
         result="governing",
@@ -277,14 +278,14 @@ EXERCISES = [
             ),
         ),
         first_step="One average for each piston; then the highest of them.",
-        lesson="Averaging takes out each piston's tilt; the highest piston decides for the whole engine.",
+        lesson="Averaging removes each piston's tilt; the highest piston decides for the whole engine.",
     ),
     Exercise(
         name="grade_of_the_gasket",
         topic="skim",
         title="Which gasket?",
-        question="Projections, two to a piston: {p1}; {p2}; {p3}. Average each piston, then take the highest. Grade 1 "
-        "serves 0.50 to 0.60 mm, grade 2 0.60 to 0.70 mm, grade 3 0.70 to 0.80 mm. Which grade?",
+        question="Projections, two per piston: {p1}; {p2}; {p3}. Average each piston, then take the highest. "
+        "Grade 1 is for 0.50 to 0.60 mm, grade 2 0.60 to 0.70 mm, grade 3 0.70 to 0.80 mm. Which grade?",
         working=GASKET_GRADE,
         result="grade",
         numbers=_pistons,
@@ -295,7 +296,7 @@ EXERCISES = [
             Mistake(
                 "took the highest reading",
                 _grade_by("max"),
-                "Average the two readings of each piston first: that takes its tilt out.",
+                "Average the two readings of each piston first: that removes its tilt.",
             ),
             Mistake(
                 "averaged the whole engine",
@@ -304,7 +305,7 @@ EXERCISES = [
             ),
         ),
         first_step="One average for each piston, then the highest of them, then the table.",
-        lesson="Exactly on a printed boundary both grades are named: ask what the source says there.",
+        lesson="Exactly on a printed boundary both grades are named: check what the source says there.",
     ),
     Exercise(
         name="microinches",
@@ -319,12 +320,12 @@ EXERCISES = [
         in_its_unit=True,
         mistakes=(
             Mistake(
-                "the factor upside down",
+                "used the factor the wrong way round",
                 lambda r: r["micrometre"] / 0.0254**2,
                 "A microinch is much smaller than a micrometre: 0.0254 µm.",
             ),
             Mistake(
-                "took a microinch for a thousandth of a micrometre",
+                "took a microinch as a thousandth of a micrometre",
                 lambda r: r["micrometre"] / 25.4,
                 "An inch is 25.4 mm, so a microinch is 25.4 thousandths of a micrometre.",
             ),

@@ -1,4 +1,4 @@
-"""The working ``gasket_grade``: diesel piston projections: which grade of gasket."""
+"""The working ``gasket_grade``: which gasket grade do these piston projections require (diesel)."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ RULES = ("mean_then_max", "max", "mean_of_all")
 
 _SAYS = {
     "one": "",
-    "boundary": "lies on a boundary that both grades print",
-    "near": "lies so near a boundary that the uncertainty reaches over it",
+    "boundary": "lies on a boundary that is printed for both grades",
+    "near": "lies so close to a boundary that the uncertainty reaches across it",
     "overlap": "lies in two grades that overlap in the table",
     "gap": "lies in a gap between two grades",
     "below": "is below every grade of the table",
@@ -38,12 +38,12 @@ def read_grades(i: Inputs, w: Worksheet) -> list[s.Grade]:
     for k, row in enumerate(i.grades, 1):
         low, high = row["low"], row["high"]
         if low is None and high is None:
-            w.refuse(f"grades[{k}].low", "or high is needed", '"0.60 mm"')
+            w.refuse(f"grades[{k}].low", "is needed, or the other end", '"0.60 mm"')
             continue
         if low is not None and high is not None and low > high:
-            w.refuse(f"grades[{k}].low", "is above high", '"0.60 mm"')
+            w.refuse(f"grades[{k}].low", "is above the other end of the grade", '"0.60 mm"')
         if row["name"] in [g.name for g in grades]:
-            w.refuse(f"grades[{k}].name", f"{row['name'][:40]} is given twice")
+            w.refuse(f"grades[{k}].name", f"{row['name'][:40]} is listed twice")
         grades.append(s.Grade(row["name"], low, high))
     return grades
 
@@ -57,21 +57,21 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     most = min([MOST_ROCK, *widths])
     return [
         f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
-        "measure again, and take the rock out of it"
+        "rock the piston level and measure again"
         for name, kept in zip(names, read, strict=True)
         if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
     ]
 
 
 def coarsest(i: Inputs) -> float:
-    """The most by which a projection may be out through the digits of its readings."""
+    """The largest error of a projection from the digits of its readings."""
     cells = [row["readings"] for row in i.typed_rows("projections")]
     typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
     return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Averages, the governing projection, and the grade or grades it calls for."""
+    """Averages, the governing projection, and the grade or grades that it requires."""
     grades = read_grades(i, w)
     w.door()
     names = [row["piston"] or str(k) for k, row in enumerate(i.projections, 1)]
@@ -85,7 +85,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         elif len(kept) < len(row["readings"]):
             doubts.append(f"piston {name}: a reading is missing")
         elif len(kept) == 1 and i.rule != "max":
-            doubts.append(f"piston {name}: one reading only, its tilt is not averaged out")
+            doubts.append(f"piston {name}: only one reading, so the tilt is not averaged out")
     w.door()
     means = [
         w.step(f"Piston {name}", s.mean_of_two, P_1=kept[0], P_2=kept[1]) if len(kept) == 2 else float(np.mean(kept))
@@ -104,7 +104,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
     warning = None
     if case != "one":
-        warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Ask what the source says there."
+        warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
     w.result("boundary_warning", warning or False, None, "Boundary warning")
     w.result("governing", governing, mm, "Projection that governs", 4)
     w.result("averages", means, mm, "Average of each piston", 3)
@@ -113,7 +113,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     if not i.typed("rule") and len({str(s.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
         doubts.append(f"depends on “{w.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
     if not i.given("uncertainty") and case == "near":
-        doubts.append(f"the readings are typed to ±{show(u, MM, 2)}")
+        doubts.append(f"the digits of the readings allow ±{show(u, MM, 2)}")
     source = i.grades_source
     if not fits:
         outcome, remark = Outcome.FAIL, warning or ""
@@ -148,20 +148,20 @@ PROJECTION_COLUMNS = (
 
 GASKET_GRADE = Working(
     name="gasket_grade",
-    title="Which gasket grade do these pistons call for?",
-    question="diesel piston projections: which grade of gasket",
+    title="Gasket grade",
+    question="which gasket grade do these piston projections require (diesel)",
     phase="skim",
     fields=(
         table("projections", PROJECTION_COLUMNS, "Projections, piston by piston", csv=True,
-              help="a piston's readings in one cell, parted by a semicolon; below the deck negative",
+              help="the readings of a piston in one cell, separated by a semicolon; negative if below the deck",
               example='[["0.62 mm", "0.66 mm"], ["0.70 mm", "0.72 mm"]]', group="Pistons"),
         table("grades", GRADE_COLUMNS, "Grades of the source's table", csv=True,
-              help="both ends as printed; an end that is not printed stays empty",
+              help="both ends as printed; leave an end empty if it is not printed",
               example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
         choice("rule", "Rule", RULES, default="mean_then_max",
                help="mean then max: average each piston, then take the highest", group="Grades"),
         quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
-                 help="plus or minus; without it half the last digit typed", example='"0.01 mm"', group="Pistons"),
+                 help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons"),
         words("grades_source", "Source of the grades", required=False,
               help="document, edition, page; without it nothing can pass",
               example='"workshop manual, 3rd edition, page 41"', group="Grades"),
@@ -169,7 +169,8 @@ GASKET_GRADE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Measure both sides of each piston along its pin, at top dead centre, and take the rock out of it.",
+        "Measure both sides of each piston along its pin, at top dead centre, and rock the piston level before you "
+        "read.",
         "One grade for the whole engine: the highest piston decides.",
     ),
 

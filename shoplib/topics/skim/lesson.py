@@ -1,4 +1,4 @@
-"""The skim chain: one cut drives ratio, valve-to-piston clearance, timing and height."""
+"""The skim chain: one cut changes ratio, valve-to-piston clearance, timing and height."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ FLAT = {"head_face": "flat face", "chamber_opening_area": "400 mm2", "valve_angl
 
 
 def at_cut(head_skim: float, face: dict[str, str], gasket: str) -> Result:
-    """The chain's result for a cut in metres, a kind of head and what the gasket is thicker by."""
+    """The chain's result for a cut in metres, a kind of head and how much thicker the gasket is."""
     typed: dict[str, Any] = {**ENGINE, **face, "head_skim": f"{MM.from_si(head_skim)!r} mm", "gasket_gain": gasket}
     return CHAIN(typed)
 
@@ -56,7 +56,8 @@ LESSONS = [
         draw=draw_chain,
         says=says,
         alt=says,
-        caution="An invented engine, drawn larger than life. The maker's procedure for this engine governs.",
+        caution="The engine is invented and the movement is exaggerated. The maker's procedure for this engine "
+        "governs.",
         figure_size=CHAIN.figure_size,
     ),
 ]

@@ -51,7 +51,7 @@ LARGER = 600.0  # units of the sketch a metre of drop moves: 0.5 mm is drawn as 
 
 
 class Sketch:
-    """Head, gasket, block and piston cut open, and the timing drive beside them; the drop is drawn large."""
+    """Head, gasket, block and piston cut open, and the timing drive beside them; the drop is exaggerated."""
 
     def __init__(self, ax: Any) -> None:
         ax.set_aspect("equal")
@@ -101,9 +101,7 @@ class Sketch:
         ax.annotate("", (DRIVE_X + 0.24, CRANK_Y + 0.36), (DRIVE_X - 0.24, CRANK_Y + 0.36), arrowprops=arc)
         ax.text(DRIVE_X, CRANK_Y - 0.42, "crankshaft", ha="center", va="center", fontsize=8, color=SOFT)
         ax.text(DRIVE_X, CAM_Y + CAM_R + 0.12, "camshaft", ha="center", va="bottom", fontsize=8, color=SOFT)
-        ax.text(
-            -2.2, 2.98, "movement drawn larger than life; dashed: before", ha="left", va="top", fontsize=7.5, color=SOFT
-        )
+        ax.text(-2.2, 2.98, "movement exaggerated; dashed: before", ha="left", va="top", fontsize=7.5, color=SOFT)
 
     def move(self, result: Result) -> None:
         """Everything that is fixed to the head comes down by the net drop."""
@@ -166,7 +164,7 @@ DRIVE_X, CAM_Y, CRANK_Y, CAM_R, TWIST = 2.75, 1.85, -1.75, 0.56, 20.0
 
 
 def draw_chain(figure: Any) -> Callable[[Result], None]:
-    """One cut drives ratio, valve-to-piston clearance, timing and height: a sketch that moves, and four gauges."""
+    """One cut changes ratio, valve-to-piston clearance, timing and height: a sketch that moves, and four gauges."""
     grid = figure.add_gridspec(4, 2, width_ratios=(1.12, 1))
     sketch = Sketch(figure.add_subplot(grid[:, 0]))
     keys = (
@@ -212,7 +210,7 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
 
 
 def _late_per_drop(result: Result) -> float:
-    """Crank retard a metre of drop."""
+    """Crank retard per metre of drop."""
     i = result.inputs
     if i.given("sprocket_diameter"):
         radius = t.radius_of_diameter(i.sprocket_diameter)

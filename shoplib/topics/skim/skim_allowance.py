@@ -1,4 +1,4 @@
-"""The working ``skim_allowance``: may this head still be cut, and what have head and block lost together."""
+"""The working ``skim_allowance``: may this head still be cut, and how much have head and block lost together."""
 
 from __future__ import annotations
 
@@ -28,19 +28,19 @@ MINIMUM_HEIGHT = limit(
 def read_height(i: Inputs, w: Worksheet) -> float | None:
     """The height now: one reading, or the lowest of several; refused above the new height."""
     if i.given("measured_height") and i.given("heights"):
-        w.refuse("heights", "goes without measured_height; type one or the other")
+        w.refuse("heights", "cannot be combined with measured_height; give one of the two")
     if not i.given("measured_height") and not i.given("heights"):
-        w.refuse("measured_height", "or heights is needed", '"135.72 mm"')
+        w.refuse("measured_height", "is needed, or the heights at several points", '"135.72 mm"')
     if i.given("heights") and any(h is None for h in i.heights):
-        w.refuse("heights", "has a missing reading; a missing height is not zero: measure it, or leave that point out")
+        w.refuse("heights", "has a missing reading; missing is not zero: measure that height, or leave the point out")
         return None
     found = i.measured_height if i.given("measured_height") else min(i.heights) if i.given("heights") else None
     if found is not None and i.new_height is not None and rounding.below(i.new_height, found):
         name = "measured_height" if i.given("measured_height") else "heights"
         w.refuse(
             name,
-            f"{show(found, MM, 6)} is above new_height {show(i.new_height, MM, 6)}: less than nothing would have been "
-            "removed. Read both again, or leave new_height out",
+            f"{show(found, MM, 6)} is above new_height {show(i.new_height, MM, 6)}: that would mean added "
+            "material. Read both again, or leave new_height empty",
             f'"{MM.from_si(i.new_height):g} mm"',
         )
     return None if found is None else float(found)
@@ -54,7 +54,7 @@ def work_height(i: Inputs, w: Worksheet, H: float, cut: float, spread: Uncertain
         left = w.step("Largest cut that the minimum allows", s.largest_cut, H=H, H_min=i.minimum_height, digits=6)
         w.result("largest_cut", left, mm, "Largest cut that the minimum allows", 3)
     short = i.minimum_height is not None and rounding.below(after, i.minimum_height)
-    remark = f"{show(i.minimum_height - after, MM, 3)} below the minimum: do not cut, replace the head" if short else ""
+    remark = f"{show(i.minimum_height - after, MM, 3)} below the minimum: do not cut; replace the head" if short else ""
     w.check(
         "Height of the head after the cut", after, "≥", i.minimum_height, mm, i.minimum_height_source, remark=remark,
         digits=6, uncertainty=spread, missing=few,
@@ -63,11 +63,12 @@ def work_height(i: Inputs, w: Worksheet, H: float, cut: float, spread: Uncertain
 
 
 def few_heights(count: int) -> str:
-    """Why so many heights are too few; empty when they are enough."""
+    """Why this number of heights is too small; empty when it is enough."""
     if count >= FEWEST_HEIGHTS:
         return ""
     return (
-        f"{count} height(s) measured; {FEWEST_HEIGHTS} at least, round the head ({USUAL}): it may be thinner elsewhere"
+        f"heights measured: {count}; at least {FEWEST_HEIGHTS} are needed, around the head ({USUAL}): it may be "
+        f"thinner elsewhere"
     )
 
 
@@ -79,7 +80,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     assert H is not None
     if i.given("heights"):
         w.result("lowest_height", H, mm, "Lowest of the heights", 6)
-        w.result("out_of_parallel", max(i.heights) - H, mm, "Highest less lowest", 3)
+        w.result("out_of_parallel", max(i.heights) - H, mm, "Highest minus lowest", 3)
         w.assume("the lowest of the heights counts, and the cut is taken from there")
     count = len(i.heights) if i.given("heights") else 1
     at = (
@@ -92,8 +93,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     after = work_height(i, w, H, i.cut, added(height, cut), few)
     removed = None
     if i.given("new_height"):
-        removed = w.step("Taken off the head in all", s.head_removed, H_new=i.new_height, H_after=after, digits=6)
-        w.result("head_removed", removed, mm, "Taken off the head in all", 3)
+        removed = w.step("Total removed from the head", s.head_removed, H_new=i.new_height, H_after=after, digits=6)
+        w.result("head_removed", removed, mm, "Total removed from the head", 3)
     combined = None
     if removed is not None and i.given("block_cut"):
         combined = w.step("Head and block together", s.combined_removed, R_H=removed, c_B=i.block_cut)
@@ -103,39 +104,40 @@ def run(i: Inputs, w: Worksheet) -> None:
         label, source = "Head and block together", i.combined_limit_source
         if combined is None and removed is not None and rounding.below(i.combined_limit, removed):
             w.check(label, removed, "≤", i.combined_limit, mm, source, remark="the head alone is over the limit",
-                    uncertainty=spread, missing="block_cut not given; missing is not zero")  # fmt: skip
+                    uncertainty=spread, missing="block_cut was not typed; missing is not zero")  # fmt: skip
         else:
             missing = [n for n in ("new_height", "block_cut") if not i.given(n)]
-            remark = f"{' and '.join(missing)} not given; missing is not zero" if missing else ""
+            remark = f"{' and '.join(missing)} not typed; missing is not zero" if missing else ""
             w.check(label, combined, "≤", i.combined_limit, mm, source, remark=remark, uncertainty=spread, missing=few)
 
 
 SKIM_ALLOWANCE = Working(
     name="skim_allowance",
-    title="Is there enough head left for this cut?",
-    question="may this head still be cut, and what have head and block lost together",
+    title="Skim allowance",
+    question="may this head still be cut, and how much have head and block lost together",
     phase="skim",
     fields=(
         quantity("new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False, plausible=SIZES,
-                 help="needed for what was taken off in all", example='"136.00 mm"', group="Head"),
+                 help="needed for the total removed", example='"136.00 mm"', group="Head"),
         quantity("measured_height", mm, "Height now", symbol="H", above=0.0, required=False, example='"135.72 mm"',
-                 help="one height alone cannot pass", group="Head", plausible=SIZES),
+                 help="a single height cannot pass", group="Head", plausible=SIZES),
         listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
                                     plausible=SIZES),
                 "Heights at several points", required=False, csv=True,
-                help="in place of height now: four or more, the lowest counts",
+                help="instead of the height now: four or more; the lowest counts",
                 example='"135.72 mm; 135.74 mm; 135.73 mm; 135.75 mm"', group="Head"),
         quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut",
                  plausible=CUTS),
         *(Field(**{**vars(f), "group": "Limits"}) for f in MINIMUM_HEIGHT),
-        quantity("block_cut", mm, "All cuts off the block's deck", symbol="c_B", required=False, example='"0.20 mm"',
+        quantity("block_cut", mm, "All cuts of the block deck, total", symbol="c_B", required=False, example='"0.20 '
+                                                                                                             'mm"',
                  help="0 mm if the deck was never cut", group="The cut", plausible=CUTS),
-        *limit("combined_limit", mm, "Most that head and block may lose together", at_least=0.0, example='"0.40 mm"',
+        *limit("combined_limit", mm, "Largest total removed from head and block", at_least=0.0, example='"0.40 mm"',
                group="Limits"),
         *judging(mm),
     ),
     run=run,
-    cautions=(GOVERNS, NOT_STRAIGHT, "A thicker gasket does not make good a head below its minimum height."),
+    cautions=(GOVERNS, NOT_STRAIGHT, "Replace a head below its minimum height: a thicker gasket does not correct it."),
 
 
 )  # fmt: skip

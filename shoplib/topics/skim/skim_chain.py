@@ -54,7 +54,7 @@ SLIDER = 0.5e-3  # m; the picture's scales reach this far, further only for a la
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """One cut, and everything that hangs on it."""
+    """One cut, and everything that depends on it."""
     check_areas(i, w)
     check_drive(i, w)
     w.door()
@@ -82,7 +82,7 @@ def _drop(cuts: Mapping[str, float]) -> float:
 
 
 def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
-    """Where each gauge begins and ends while the head's cut goes from nothing to the top of the slider."""
+    """Where each gauge begins and ends while the head's cut goes from zero to the end of the slider."""
     V_d = e.swept_volume(i.bore, i.stroke)
     V_c = e.clearance_volume(V_d, i.ratio)
     cut = np.array([0.0, top])
@@ -109,8 +109,8 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
 
 SKIM_CHAIN = Working(
     name="skim_chain",
-    title="Everything that one cut changes",
-    question="this much off the head: ratio, valve-to-piston clearance, timing and height at once",
+    title="Effects of one cut",
+    question="what does this cut do to ratio, valve-to-piston clearance, timing and height",
     phase="skim",
     fields=(
         HEAD_SKIM,

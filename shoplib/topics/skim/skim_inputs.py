@@ -11,17 +11,17 @@ from shoplib.core.worksheet import Worksheet
 MM, DEG = unit_of(mm), unit_of(deg)
 
 
-NOT_STRAIGHT = "A skim does not straighten a bent head: measure the cam bore's straightness as well."
+NOT_STRAIGHT = "Measure the straightness of the cam bore as well: a skim does not straighten a bent head."
 
 
-TURN = "Turn the engine by hand, two full turns, before the starter does; resistance means stop."
+TURN = "Before you use the starter, turn the engine two full turns by hand. If you feel resistance, stop."
 
 
 # ------------------------------------------------------------------------------ fields that several workings share
-_CUT = "enter what is taken off, as a positive length; 0 mm if nothing"
+_CUT = "type the amount removed as a positive length; 0 mm if nothing was cut"
 
 
-CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a cut of more is a slip of the unit; bores and heights of engines
+CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a larger cut is a wrong unit; bores and heights of engines
 
 
 HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CUT, example='"0.2 mm"', group="The cut",
@@ -29,7 +29,7 @@ HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CU
 
 
 BLOCK_SKIM = quantity(
-    "block_skim", mm, "Cut off the block's deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut",
+    "block_skim", mm, "Cut off the block deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut",
     plausible=CUTS,
 )  # fmt: skip
 
@@ -40,7 +40,7 @@ GASKET_GAIN = quantity(
     "New gasket thicker by",
     symbol="g",
     default="0 mm",
-    help="compressed, new less old; negative if thinner",
+    help="compressed thickness, new minus old; negative if thinner",
     example='"0.1 mm"',
     group="The cut",
     plausible=CUTS,
@@ -51,20 +51,20 @@ RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at
 
 
 def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
-    """A negative removal is asked about, never taken for its opposite."""
+    """A negative removal is asked about, never read as its opposite."""
     for name in names:
         value = getattr(i, name)
         if value is not None and value < 0:
             w.refuse(
                 name,
-                f"is {show(value, MM)}: a negative removal would add material. "
-                f"If {show(-value, MM)} was taken off, type it without the minus",
+                f"is {show(value, MM)}: a negative cut would add material. "
+                f"If {show(-value, MM)} was removed, type it without the minus sign",
                 f'"{MM.from_si(-value):g} mm"',
             )
 
 
 def digits(i: Inputs, name: str) -> Uncertainty:
-    """That of an input by the digits in which it was typed; zero says that nothing was cut, and is exact."""
+    """The uncertainty of an input from its digits; zero means that nothing was cut, and is exact."""
     return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
 
 

@@ -1,4 +1,4 @@
-"""The working ``surface_roughness``: is this roughness the same as that one."""
+"""The working ``surface_roughness``: what is this roughness in other units."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         if other is not None and other != i.parameter:
             w.refuse(name, r.why_not(i.parameter, other), i.parameter)
     if i.given("limit", "least") and i.least > i.limit:
-        w.refuse("least", "is above limit")
+        w.refuse("least", "is above the roughest allowed")
     w.door()
     R = i.value
     w.result("micrometre", R, um, f"{i.parameter} in micrometres")
@@ -38,22 +38,22 @@ def run(i: Inputs, w: Worksheet) -> None:
 SURFACE_ROUGHNESS = Working(
     name="surface_roughness",
     title="Surface roughness in other units",
-    question="is this roughness the same as that one",
+    question="what is this roughness in other units",
     phase="skim",
     fields=(
         quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading"),
         choice("parameter", "Parameter", tuple(r.PARAMETERS), example="Ra",
-               help="it stands beside the number on the drawing", group="Reading"),
-        choice("wanted_parameter", "Wanted as", tuple(r.PARAMETERS), required=False, example="Ra",
-               help="only the same parameter", group="Reading"),
+               help="given beside the number on the drawing", group="Reading"),
+        choice("wanted_parameter", "Convert to", tuple(r.PARAMETERS), required=False, example="Ra",
+               help="only the same parameter can be converted", group="Reading"),
         *limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits"),
         *limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits"),
         choice("limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
-               help="as it stands beside the limit; without it nothing can pass", group="Limits"),
+               help="as given beside the limit; without it nothing can pass", group="Limits"),
         *judging(um),
     ),
     run=run,
-    cautions=(GOVERNS, "Too smooth can be as wrong as too rough: some gaskets need a grip; use the source's figures."),
+    cautions=(GOVERNS, "Keep within both limits of the source: some gaskets need a rough face to grip."),
 
 
 )  # fmt: skip

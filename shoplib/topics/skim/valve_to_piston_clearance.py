@@ -1,4 +1,4 @@
-"""The working ``valve_to_piston_clearance``: after the cut, how near does the valve come to the piston."""
+"""The working ``valve_to_piston_clearance``: how close does the valve come to the piston after the cut."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shoplib.topics.skim.skim_inputs import CUTS, DEG, RULE_AND_LIMIT, TURN
 VALVE_ANGLE = quantity(
     "valve_angle",
     deg,
-    "Valve to cylinder axis",
+    "Angle between valve and cylinder axis",
     symbol="alpha",
     at_least=0.0,
     at_most=DEG.si * 60,
@@ -30,7 +30,8 @@ POCKET = "pocket square to the valve"
 
 
 CROWN = choice(
-    "crown", "Crown under the valve", (POCKET, "flat"), required=False, help="left out: judged as the worse of the two",
+    "crown", "Crown under the valve", (POCKET, "flat"), required=False, help="if left empty: judged as the worse of "
+                                                                             "the two",
     example="flat", group="Valve",
 )  # fmt: skip
 
@@ -57,7 +58,7 @@ def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | N
 
 
 def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
-    """Clearance along the valve after the drop; where the crown was not told, over the worse of the two."""
+    """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
     over = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
     return min(float(over[c](gap, drop, angle)) for c in ([crown] if crown else over))
 
@@ -65,7 +66,7 @@ def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float
 def judge_gap(
     i: Inputs, w: Worksheet, worst: float, gap: Callable[..., float], names: Sequence[str], **otherwise: Sequence[float]
 ) -> None:
-    """Never through the piston; and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
+    """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
     typed = {n: getattr(i, n) for n in names}
     rest: Any = {
         "uncertainty": w.carried(lambda **x: gap(crown=i.crown, **x), *names),
@@ -92,8 +93,8 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 VALVE_TO_PISTON_CLEARANCE = Working(
     name="valve_to_piston_clearance",
-    title="What is left between valve and piston?",
-    question="after the cut, how near does the valve come to the piston",
+    title="Valve-to-piston clearance",
+    question="how close does the valve come to the piston after the cut",
     phase="skim",
     fields=(
         quantity("clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
@@ -108,8 +109,9 @@ VALVE_TO_PISTON_CLEARANCE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "A late camshaft brings the exhaust valve nearer still, on top of the drop: measure, do not only reckon.",
-        "Valves that sit deeper after a regrind come less near; newly cut seats and cut heads are measured again.",
+        "A late camshaft brings the exhaust valve even closer, in addition to the drop: measure; do not rely on "
+        "calculation alone.",
+        "Measure again after cutting seats or skimming the head: valves that sit deeper come less close to the piston.",
         TURN,
     ),
 )  # fmt: skip

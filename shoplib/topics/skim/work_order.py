@@ -1,4 +1,4 @@
-"""The working ``work_order``: what is the machine shop asked to do and to measure, and what came back."""
+"""The working ``work_order``: what is the machine shop asked to do and to measure, and what was returned."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ COLUMNS = (
     words("where", "Where", example='"whole face"'),
     words("low", "Lowest allowed", required=False, example='"135.50 mm"'),
     words("high", "Highest allowed", required=False, example='"0.05 mm"'),
-    words("value", "Result as read", required=False, example='"135.57 mm"', help="empty until it comes back"),
+    words("value", "Result as read", required=False, example='"135.57 mm"', help="leave empty until it is returned"),
     choice("state", "State", STATES, required=False, example="good", help="when there is no number"),
     words(
         "source", "Source of the limits", required=False, help="document, edition, page; without it nothing can pass"
@@ -51,7 +51,7 @@ def allowed(row: dict[str, str | None]) -> str:
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Each row is judged as a measurement; what is still out stays undecided."""
+    """Each row is judged as a measurement; what is outstanding stays undecided."""
     still_out = []
     for k, row in enumerate(i.items, 1):
         try:
@@ -62,21 +62,21 @@ def run(i: Inputs, w: Worksheet) -> None:
             continue
         if row["value"] is None and row["state"] is None:
             still_out.append(f"{row['work']}, {row['where']}")
-            w.checks.append(replace(judged.checks[0], remark="still out"))  # once, also where it has two limits
+            w.checks.append(replace(judged.checks[0], remark="outstanding"))  # once, also where it has two limits
         else:
             w.checks += judged.checks
     w.door()
-    w.result("still_out", still_out, None, "Still out")
-    w.result("came_back", str(len(i.items) - len(still_out)), None, "Come back")
-    w.result("asked", str(len(i.items)), None, "Asked for")
+    w.result("still_out", still_out, None, "Outstanding")
+    w.result("came_back", str(len(i.items) - len(still_out)), None, "Returned")
+    w.result("asked", str(len(i.items)), None, "Ordered")
     if any(c.outcome is Outcome.FAIL for c in w.checks):
-        w.caution("An item has failed: settle it with the shop and in writing before the head goes on.")
+        w.caution("An item has failed. Settle it with the shop, in writing, before you fit the head.")
 
 
 WORK_ORDER = Working(
     name="work_order",
     title="Work order to the machine shop",
-    question="what is the machine shop asked to do and to measure, and what came back",
+    question="what is the machine shop asked to do and to measure, and what was returned",
     phase="skim",
     fields=(
         words("part", "What is sent", example='"Cylinder head, stamped 26-014 at the front"', group="Order"),
@@ -84,7 +84,7 @@ WORK_ORDER = Working(
         date("wanted_by", "Wanted by", required=False, group="Order"),
         integer(
             "height_points",
-            "Points at which the height is wanted",
+            "Number of points for the head height",
             required=False,
             at_least=4,
             at_most=12,
@@ -98,15 +98,15 @@ WORK_ORDER = Working(
             "Items",
             csv=True,
             group="Items",
-            help="a row for each thing asked for; the results stay empty until they come back",
+            help="one row per item; leave the results empty until they are returned",
             example='[{"work": "Crack test", "where": "between the valve seats", "source": "manual, page 9"}]',
         ),
     ),
     run=run,
     cautions=(
         GOVERNS,
-        "A skim does not straighten a bent head: ask for the cam bore's straightness as well.",
-        "Hardness after overheating and cracks are judged before money goes into the cut.",
-        "Write readings as read, with their unit. What was not measured is “not measured”, never 0.",
+        "Order a check of the cam bore's straightness as well: a skim does not straighten a bent head.",
+        "Have the head checked for cracks, and for hardness after overheating, before you pay for the cut.",
+        "Write each reading as read, with its unit. Write “not measured” for a missing reading, never 0.",
     ),
 )

@@ -68,9 +68,9 @@ EXERCISES = (
             Mistake(
                 "began as for tightening",
                 lambda r: r["order"][0],
-                "Loosening goes the other way round: from the ends to the middle, so that the head does not bend.",
+                "Loosening goes the other way round: from the ends to the middle, so that the head does not warp.",
             ),
-            Mistake("went over the second-last", lambda r: r["order"][-2], "The very last one tightened comes first."),
+            Mistake("took the second-last bolt", lambda r: r["order"][-2], "The very last one tightened comes first."),
         ),
         first_step="Read the tightening order from its end.",
         lesson="The reverse of the tightening order, cold, in several passes, unless the source gives one of its own.",
@@ -80,7 +80,7 @@ EXERCISES = (
         topic="strip_down",
         title="What came out",
         question="The radiator gave {a} of coolant, the sump {oil} of oil, the drain plug of the block {b} of coolant. "
-        "How much coolant goes into the ledger?",
+        "How much coolant goes into the coolant balance?",
         working=STRIP_LOG,
         result=("drained", 0, "amount"),
         numbers=_drains,
@@ -88,10 +88,13 @@ EXERCISES = (
         solution=_drained_solution,
         mistakes=(
             Mistake("forgot the block", lambda r: _amounts(r)[0], "The block was drained too."),
-            Mistake("counted the oil with it", lambda r: sum(_amounts(r)), "Oil is not coolant: one total a liquid."),
+            Mistake(
+                "counted the oil with it", lambda r: sum(_amounts(r)), "Oil is not coolant: keep one total per liquid."
+            ),
         ),
         first_step="Add up every drain of that one liquid.",
-        lesson="Every drain, by liquid. What was not measured is not zero: then the total is only “at least”.",
+        lesson="Add every drain, liquid by liquid. A drain that was not measured is not zero: the total is then "
+        "only “at least”.",
     ),
 )
 

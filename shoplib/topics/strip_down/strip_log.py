@@ -1,4 +1,4 @@
-"""The working ``strip_log``: is it safe to strip, what came out and what was found, and which bolt is loosened next."""
+"""The working ``strip_log``: is it safe to strip, what was drained and found, and which bolt is loosened next."""
 
 from __future__ import annotations
 
@@ -16,7 +16,14 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.coolant.coolant_inputs import HOT, POISON
 from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
-from shoplib.topics.fasteners.tightening_order import NOT_MAKERS, POSITIONS, TIGHTENING_ORDER, run_order, typed_order
+from shoplib.topics.fasteners.tightening_order import (
+    NOT_MAKERS,
+    POSITIONS,
+    TIGHTENING_ORDER,
+    one_by_one,
+    run_order,
+    typed_order,
+)
 
 _L = unit_of(L)
 
@@ -58,8 +65,8 @@ MOST_STEPS = 200
 
 
 TURNING = (
-    "Never turn crankshaft or camshafts against each other, nor at all unless the engine's own lock rule is met. "
-    "Resistance means stop."
+    "Never turn the crankshaft and a camshaft separately. Turn nothing unless the engine's own lock rule is met. "
+    "If you feel resistance, stop."
 )
 
 
@@ -82,10 +89,10 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("open_steps", open_, None, "Open steps")
     warnings = _warnings(rows) + _out_of_order(order, passes)
     if w.values["next_bolt"].value not in (None, "none") and BOLTS in {r["step"] for r in rows if r["state"] == DONE}:
-        warnings.append(("head bolts are logged as loosened, but passes are open", w.values["next_bolt"].value))
+        warnings.append(("the log says head bolts loosened, but some passes are open", w.values["next_bolt"].value))
     w.result("warnings", [_row(("what", "Stop and look", a), ("where", "Where", b)) for a, b in warnings], None,
              "Warnings")  # fmt: skip
-    w.result("drained", _drained(rows), None, "Drained, for the ledger of litres")
+    w.result("drained", _drained(rows), None, "Drained, for the coolant balance")
     finds = [_row(("row", "Row", str(k)), ("what", "Found", r["what"] or "–"), ("note", "Note", r["note"] or "–"))
              for k, r in enumerate(rows, 1) if r["step"] == FIND]  # fmt: skip
     w.result("finds", finds, None, "Finds")
@@ -104,14 +111,14 @@ def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
 
 def _at_the_door(i: Inputs, w: Worksheet) -> None:
     if len(i.steps) > MOST_STEPS:
-        w.refuse("steps", f"holds {len(i.steps)} rows; at most {MOST_STEPS}")
+        w.refuse("steps", f"has {len(i.steps)} rows; at most {MOST_STEPS}")
     for k, r in enumerate(i.steps, 1):
         at = f"steps[{k}]"
         if r["step"] != DRAINED and (r["amount"] is not None or r["liquid"] is not None):
             field = "amount" if r["amount"] is not None else "liquid"
-            w.refuse(f"{at}.{field}", f"goes with the step “{DRAINED}” only; other readings go into the note", DRAINED)
+            w.refuse(f"{at}.{field}", f"is for the step “{DRAINED}” only; write other readings into the note", DRAINED)
         if r["step"] == DRAINED and r["amount"] is not None and r["liquid"] is None:
-            w.refuse(f"{at}.liquid", "is missing: of what", '"coolant"')
+            w.refuse(f"{at}.liquid", "is missing: of which liquid", '"coolant"')
         if r["state"] == NOT_APPLICABLE and r["note"] is None:
             w.refuse(f"{at}.note", "is missing: why it is not applicable", '"hand-started engine, no battery"')
         if r["state"] == NOT_APPLICABLE and r["step"] == COLD:
@@ -141,12 +148,12 @@ def _loosening(i: Inputs, w: Worksheet) -> list[str]:
     found: list[str] = []
     for field in ("order", "loosening"):
         if i.given(field):
-            found = typed_order(field, getattr(i, field), list(dict.fromkeys(n.strip() for n in getattr(i, field))), w)
+            found = typed_order(field, getattr(i, field), list(dict.fromkeys(one_by_one(getattr(i, field)))), w)
             found = found[::-1] if field == "order" else found
     if i.given("order") and not i.given("loosening"):
-        w.assume("loosening order: the reverse of the tightening order; a separate order of the maker's goes before it")
+        w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
     if i.given("order_source") and not i.given("order"):
-        w.refuse("order_source", "goes with order")
+        w.refuse("order_source", "is needed only together with an order; type the order")
     return found
 
 
@@ -156,12 +163,16 @@ def _passes(i: Inputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str
     for k, r in enumerate(i.passes or (), 1):
         name = r["bolt"].strip()
         if name in ticks:
-            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} stands twice")
+            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is listed twice")
         if order and name not in order:
             w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is not in the loosening order")
         ticks[name] = [r[f"pass_{n}"] for n in range(1, MOST_PASSES + 1)]
     if i.given("passes") and not order:
-        w.refuse("passes", "need the order: type the map, or the maker's order", '[{"bolt": "1", "pass_1": "done"}]')
+        w.refuse(
+            "passes",
+            "can only be used with an order: type the places of the bolts, or the maker's order",
+            '[{"bolt": "1", "pass_1": "done"}]',
+        )
     return ticks
 
 
@@ -188,7 +199,7 @@ def _judge_passes(i: Inputs, order: Sequence[str], passes: Mapping[str, Sequence
         w.judge(f"Loosened in {asked} passes", DONE, "must be", DONE, None, i.order_source or COMMON, Outcome.PASS)
     elif not open_:
         w.judge(f"Loosened in {typed} passes", DONE, "must be", None, None, None, Outcome.NO_LIMIT,
-                "how many passes the source asks for was not typed")  # fmt: skip
+                "the number of passes that the source asks for was not typed")  # fmt: skip
 
 
 def _any_tick(passes: Mapping[str, Sequence[str | None]]) -> bool:
@@ -202,13 +213,13 @@ def _out_of_order(order: Sequence[str], passes: Mapping[str, Sequence[str | None
         last = max((k for k, x in enumerate(done) if x), default=-1)
         skipped = [b for b, x in zip(order[: max(last, 0)], done, strict=False) if not x]
         if skipped:
-            found.append((f"pass {n + 1} went on to bolt {order[last]} and left out", ", ".join(skipped)))
+            found.append((f"pass {n + 1} continued with bolt {order[last]} and left out", ", ".join(skipped)))
     return found
 
 
 # ------------------------------------------------------------------------------ judging the steps
 def _judge_safety(need: str, worked: set[str], i: Inputs, w: Worksheet) -> None:
-    """Each row of a step that safety asks for; a step that is not in the log is open too."""
+    """Each row of a safety step; a step that is not in the log is open too."""
     rows = [(k, r) for k, r in enumerate(i.steps, 1) if r["step"] == need]
     after = [work for work in SAFETY[need] if work in worked]
     late = f"stop: done without it: {', '.join(after)}" if after else ""
@@ -233,7 +244,7 @@ def _judge_lock(label: str, i: Inputs, w: Worksheet) -> None:
     if missing:
         outcome, why = Outcome.UNDECIDED, f"not written down: {' and '.join(missing)}"
     elif not i.given("lock_position_source"):
-        outcome, why = Outcome.NO_LIMIT, "nothing says that this is the engine's own lock: source missing"
+        outcome, why = Outcome.NO_LIMIT, "no source shows that this is the engine's own lock"
     else:
         outcome, why = Outcome.PASS, ""
     w.judge(label, DONE, "must be", DONE, None, i.lock_position_source, outcome, why)
@@ -248,7 +259,7 @@ def _judge_rest(rows: Sequence[Mapping[str, Any]], w: Worksheet) -> None:
             w.judge(_cap(_told(k, r)), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
         elif r["step"] == DRAINED and r["state"] == DONE and not isinstance(r["amount"], float):
             w.judge(f"{_cap(_told(k, r))}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
-                    Outcome.UNDECIDED, "without it nobody knows what stayed inside")  # fmt: skip
+                    Outcome.UNDECIDED, "without it, the amount left inside is unknown")  # fmt: skip
 
 
 def _cap(text: str) -> str:
@@ -256,7 +267,7 @@ def _cap(text: str) -> str:
 
 
 def _warnings(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
-    """Rows that stand in a strange order, and a gasket or a head that needs a second look."""
+    """Rows in an unlikely order, and a gasket or a head that needs a second look."""
     found = []
     for need, work in SAFETY.items():
         stands = [k for k, r in enumerate(rows, 1) if r["step"] == need and r["state"] == DONE]
@@ -264,7 +275,7 @@ def _warnings(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
             k for k, r in enumerate(rows, 1) if r["step"] in work and r["state"] == DONE and stands and k < stands[0]
         ]
         if before:
-            found.append((f"work stands before “{need}”: is that the order in which it was done?", _rows(before)))
+            found.append((f"work is listed before “{need}”: was it really done in that order?", _rows(before)))
     loosened = next((k for k, r in enumerate(rows, 1) if r["step"] == BOLTS and r["state"] == DONE), None)
     lifted = next((k for k, r in enumerate(rows, 1) if r["step"] == LIFTED and r["state"] == DONE), None)
     if lifted and not (loosened and loosened < lifted):
@@ -279,7 +290,7 @@ def _rows(numbers: Iterable[int]) -> str:
 
 
 def _drained(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Value]]:
-    """Litres of each liquid; a drain that was not measured makes the total a lower bound, never a zero."""
+    """Litres of each liquid; a drain that was not measured makes the total a lower bound, never zero."""
     totals: dict[str, tuple[str, list[Any]]] = {}
     for r in rows:
         if r["step"] == DRAINED and r["state"] == DONE and r["liquid"]:
@@ -303,7 +314,7 @@ def _drained(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Value]]:
 STRIP_LOG = Working(
     name="strip_log",
     title="Strip-down log",
-    question="is it safe to strip, what came out and what was found, and which bolt is loosened next",
+    question="is it safe to strip, what was drained and found, and which bolt is loosened next",
     phase="strip",
     fields=(
         words("lock_position", "The engine's own lock position", required=False, group="Lock rule",
@@ -320,13 +331,13 @@ STRIP_LOG = Working(
                 choice("state", "State", (DONE, NOT_DONE, NOT_APPLICABLE), required=False, example=DONE),
                 quantity("amount", L, "Amount", required=False, at_least=0.0, states=(NOT_MEASURED,),
                          example='"6.4 L"'),
-                words("liquid", "Of what", required=False, example='"coolant"'),
+                words("liquid", "Liquid", required=False, example='"coolant"'),
                 words("who", "Who", required=False, example='"A. Learner"'),
                 words("when", "When", required=False, example='"09:40"'),
                 words("note", "Note, or reading as read", required=False, example='"12.6 V before"'),
             ),
             "Steps",
-            help="in the order done; a find is a row too; a state that is empty is open, never done",
+            help="in the order done; add a row for each find; an empty state means open, not done",
             example='[{"step": "battery isolated", "state": "done"}]',
             csv=True,
             group="Steps",
@@ -346,9 +357,9 @@ STRIP_LOG = Working(
                 *(choice(f"pass_{n}", f"Pass {n}", (DONE, NOT_DONE), required=False, example=DONE)
                   for n in range(1, MOST_PASSES + 1)),
             ),
-            "Loosened, bolt by bolt",
+            "Passes done, bolt by bolt",
             required=False,
-            help="tick each pass as it is done; empty is open",
+            help="tick each pass when it is done; empty means open",
             example='[{"bolt": "1", "pass_1": "done"}]',
             csv=True,
             group="Loosening",
@@ -358,12 +369,12 @@ STRIP_LOG = Working(
     cautions=(
         GOVERNS,
         TURNING,
-        "Battery isolated, engine cold, pressure released before anything is opened.",
+        "Before you open anything: isolate the battery, let the engine cool, release the pressure.",
         HOT,
         POISON,
         "Loosen cold, in the loosening order, in several passes. " + SINGLE_USE,
-        "The head is heavy and sharp: two people or a lifting aid.",
-        "Old fibre gaskets may hold asbestos: keep wet, no sanding, follow local law. Local codes decide.",
+        "Lift the head with two people or a lifting aid: it is heavy and has sharp edges.",
+        "Keep old fibre gaskets wet and do not sand them: they may contain asbestos. Follow local law.",
     ),
 
 

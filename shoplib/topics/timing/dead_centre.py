@@ -1,4 +1,4 @@
-"""The working ``dead_centre``: where is top dead centre, truly."""
+"""The working ``dead_centre``: where is true top dead centre."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ def _optional(f: Field) -> Field:
 
 # ------------------------------------------------------------------------------ dead centre
 def run(i: Inputs, w: Worksheet) -> None:
-    """Where dead centre lies on the disc; with crank and rod also the offset's share and the stop's depth."""
+    """Dead centre on the disc; with crank and rod also the effect of the offset and the depth of the stop."""
     before, after = i.stop_before, i.stop_after
     if not 0 < before + after < 2 * np.pi:
-        w.refuse("stop_after", "and stop_before must lie up to a full turn apart, one before and one after the top")
+        w.refuse("stop_after", "and stop_before must be less than a full turn apart, one before and one after the top")
     crank: dict[str, Any] = {}
     if any(i.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
         for name in ("rod_length", "stroke"):
             if not i.given(name):
-                w.refuse(name, "is needed with the other sizes of the crank")
+                w.refuse(name, "is needed together with the other sizes of crank and rod")
         if i.given("rod_length", "stroke"):
             crank = _crank(i, w)
             if i.given("stop_depth") and i.stop_depth >= i.stroke:
@@ -52,30 +52,31 @@ def run(i: Inputs, w: Worksheet) -> None:
         correction = correction - offset_share
         if i.given("stop_depth"):
             q = w.step("Crank centre to pin at the stop", x.pin_distance, x=i.stop_depth, **crank)
-            stop_angle = w.step("Half angle that this stop should give", x.half_angle, q=q, l=crank["l"], r=crank["r"])
-    w.result("correction", correction, deg, "Dead centre lies on the disc at, after its zero")
-    w.result("half_angle", gamma, deg, "Both stops read this when the disc is right")
+            stop_angle = w.step("Half angle expected from this stop", x.half_angle, q=q, l=crank["l"], r=crank["r"])
+    w.result("correction", correction, deg, "Dead centre on the disc, after its zero")
+    w.result("half_angle", gamma, deg, "Both stops read this when the disc is set correctly")
     if crank:
-        w.result("offset_share", offset_share, deg, "Taken off for the pin offset", 3)
-        w.result("top_angle", top, deg, "Piston highest after the crank stands along the cylinder", 3)
+        w.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
+        w.result("top_angle", top, deg, "Crank angle of the highest piston position, past in line with the cylinder", 3)
         w.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
     if stop_angle is not None:
-        w.result("stop_angle", stop_angle, deg, "Each stop should lie from dead centre by", 5)
+        w.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
     w.assume(
-        "dead centre means the piston at its highest; stop_before is read before the disc's zero, stop_after past it"
+        "dead centre means the piston at its highest; stop_before is read before the zero of the disc, stop_after "
+        "after it"
     )
     if before != after:
         way = "past" if correction > 0 else "before"
         w.caution(
             f"Set the pointer to read zero where it now reads {abs(_degrees(correction)):.3g}° {way} zero, then "
-            "find both stops again: they must read alike."
+            "find both stops again: both readings must be equal."
         )
 
 
 DEAD_CENTRE = Working(
     name="dead_centre",
     title="Dead centre by a positive stop",
-    question="where is top dead centre, truly",
+    question="where is true top dead centre",
     phase="re-time",
     fields=(
         quantity(
@@ -110,11 +111,11 @@ DEAD_CENTRE = Working(
             required=False,
             at_least=1e-5,
             example='"5 mm"',
-            help="to compare with what the readings say",
+            help="to compare with the readings",
             group="Crank and rod",
         ),
         OFFSET,
     ),
     run=run,
-    cautions=(*CAUTIONS, "Turn gently by hand against the stop: force marks the piston. Take the stop out again."),
+    cautions=(*CAUTIONS, "Turn gently by hand against the stop: force marks the piston. Remove the stop afterwards."),
 )

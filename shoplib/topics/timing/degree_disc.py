@@ -1,6 +1,6 @@
 """The working ``degree_disc``.
 
-It answers: what does a printable degree disc with my stages on it look like, and how far can it be trusted?
+It answers: what does a printable degree disc with these stages look like, and how accurate is it?
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ STANDING, TURNING = "stands still", "turns with the shaft"
 CLOCKWISE, ANTICLOCKWISE = "clockwise", "anticlockwise"
 
 
-PRINT_AT_FULL_SIZE = "Print at 100 %, not fitted to the page, and measure the check lines before use."
+PRINT_AT_FULL_SIZE = "Print at 100 %, without fitting to the page. Measure the check lines before use."
 
 
 ROUND, BOTH_WAYS = "0 to 360", "both ways to 180"
@@ -67,16 +67,16 @@ def _marks(stages: list[Stage]) -> list[Mark]:
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Marks of the programme, how long a degree is, and what sitting off centre or a printer's stretch would do."""
+    """Marks of the programme, the length of a degree, and the effect of eccentricity and of the printer."""
     if i.hole >= 0.7 * i.diameter:
-        w.refuse("hole", "leaves no room for the scale; at most 0.7 of the diameter")
+        w.refuse("hole", "is too large for the scale; at most 0.7 of the diameter")
     if len(i.start_mark) > 24:
-        w.refuse("start_mark", "is too long to stand on the disc; at most 24 characters", "TDC 1")
+        w.refuse("start_mark", "is too long for the disc; at most 24 characters", "TDC 1")
     if i.off_centre >= i.diameter / 4:
         w.refuse("off_centre", "is more than a quarter of the diameter")
     for name, other in (("line_across", "line_along"), ("line_along", "line_across")):
         if i.given(other) and not i.given(name):
-            w.refuse(name, f"is needed with {other}")
+            w.refuse(name, f"is needed together with {other}")
     stages, wrong = read_stages(i.stages or [])
     for n, why in wrong:
         w.refuse(f"stages[{n}]", why, '"+90 deg"')
@@ -88,9 +88,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
     if i.given("line_across"):
         stretch = w.step("Unequal scales of the printer", x.unequal_scale_error, L_x=i.line_across, L_y=i.line_along)
-        w.result("scale_error", abs(stretch), deg, "Error by the printer, up to", 3)
+        w.result("scale_error", abs(stretch), deg, "Error from the printer, up to", 3)
         if i.line_across != i.line_along:
-            w.caution("The printer stretches the paper one way: print again at 100 %, without fitting to the page.")
+            w.caution("Print again at 100 %, without fitting to the page: the printer stretches one direction.")
     grows = i.direction if i.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(i.direction, CLOCKWISE)
     w.result("numbers_grow", grows, None, "Numbers grow, on the paper")
     marks = _marks(stages)
@@ -108,14 +108,14 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.result("marks", rows, None, "Stages on the disc")
         w.assume("each angle starts where the one before it ended; after a torque the pointer starts at zero again")
     if any(stage.kind == "loosen" for stage in stages):
-        w.caution("Loosening stages are not marked: they turn the other way.")
+        w.caution("Do not look for loosening stages on the disc: they turn the other way and are not marked.")
     w.curve.update(marks=marks, grows=grows)
 
 
 DEGREE_DISC = Working(
     name="degree_disc",
     title="Degree disc and angle dial, to print",
-    question="what does a printable degree disc with my stages on it look like, and how far can it be trusted",
+    question="what does a printable degree disc with these stages look like, and how accurate is it",
     phase="re-time",
     fields=(
         quantity(
@@ -126,13 +126,11 @@ DEGREE_DISC = Working(
             default="160 mm",
             at_least=0.05,
             at_most=0.3,
-            help="the paper sets the most: 180 mm on A4, 174 mm on Letter",
+            help="the paper sets the largest size: 180 mm on A4, 174 mm on Letter",
             group="Disc",
         ),
-        quantity(
-            "hole", mm, "Hole in the middle", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc"
-        ),
-        words("start_mark", "At zero stands", default="0", help="such as TDC 1, or the lock position", group="Disc"),
+        quantity("hole", mm, "Centre hole", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc"),
+        words("start_mark", "Label at zero", default="0", help="for example TDC 1, or the lock position", group="Disc"),
         quantity(
             "start_at",
             deg,
@@ -154,7 +152,7 @@ DEGREE_DISC = Working(
             "The disc",
             (STANDING, TURNING),
             default=STANDING,
-            help="it stands still behind a turning pointer, or turns past a fixed one",
+            help="fixed behind a turning pointer, or turning past a fixed pointer",
             group="Use",
         ),
         choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use"),
@@ -169,12 +167,12 @@ DEGREE_DISC = Working(
         quantity(
             "off_centre",
             mm,
-            "May sit off centre by",
+            "Possible eccentricity",
             symbol="s",
             default="1 mm",
             at_least=0.0,
-            help="to see what that does",
-            group="Trust",
+            help="how far the disc may be off centre",
+            group="Accuracy",
         ),
         quantity(
             "line_across",
@@ -185,7 +183,7 @@ DEGREE_DISC = Working(
             above=0.0,
             example='"100.0 mm"',
             help="after printing",
-            group="Trust",
+            group="Accuracy",
         ),
         quantity(
             "line_along",
@@ -195,7 +193,7 @@ DEGREE_DISC = Working(
             required=False,
             above=0.0,
             example='"99.5 mm"',
-            group="Trust",
+            group="Accuracy",
         ),
     ),
     run=run,

@@ -18,7 +18,7 @@ EXERCISES = (
         name="teeth_at_the_crank",
         topic="timing",
         title="A mark that is off",
-        question="The mark on a camshaft wheel of {tooth_count} teeth stands {teeth} tooth-widths off. "
+        question="The mark on a camshaft wheel with {tooth_count} teeth is off by {teeth} tooth widths. "
         "By how many degrees is the crankshaft off?",
         working=TIMING_MARK,
         result="other_angle",
@@ -31,17 +31,17 @@ EXERCISES = (
                 "The crankshaft turns twice while the camshaft turns once.",
             ),
             Mistake(
-                "halved where it doubles",
+                "halved instead of doubling",
                 lambda r: r["angle"] / 2,
                 "The camshaft is the slow one: its angle is half of the crankshaft's.",
             ),
             Mistake(
-                "took the teeth over half a turn",
+                "divided half a turn by the teeth",
                 lambda r: r["angle"] * 4,
-                "A whole turn, 360°, is shared among the teeth of the wheel; then double it once.",
+                "A whole turn, 360°, is divided by the teeth of the wheel; then double it once.",
             ),
         ),
-        first_step="How many degrees is one tooth? 360° shared among the teeth. Then go to the crankshaft.",
+        first_step="How many degrees is one tooth? Divide 360° by the teeth. Then convert to the crankshaft.",
         lesson="Camshaft angle = 360° × teeth off ÷ teeth on the wheel; the crankshaft has twice that.",
     ),
     Exercise(
@@ -49,7 +49,7 @@ EXERCISES = (
         topic="timing",
         title="A gap under the locking bar",
         question="The locking bar in the end of the camshaft touches the head on one side. On the other side, "
-        "{lever_length} along the bar, a leaf of {gap} goes under it. By how many degrees is the crankshaft off?",
+        "{lever_length} along the bar, a leaf of {gap} fits under it. By how many degrees is the crankshaft off?",
         working=TIMING_GAP,
         result="crank_angle",
         numbers=lambda rng: {
@@ -61,12 +61,12 @@ EXERCISES = (
             Mistake(
                 "gave the angle of the camshaft",
                 lambda r: r["cam_angle"],
-                "The bar stands in the camshaft; the crankshaft has twice that angle.",
+                "The bar is in the camshaft; the crankshaft has twice that angle.",
             ),
             Mistake(
                 "left the quotient in radians",
                 lambda r: r["crank_angle"] * DEGREE,
-                "Gap over length is an angle in radians: times 57.3 for degrees.",
+                "Gap over length is an angle in radians: multiply by 57.3 for degrees.",
             ),
             Mistake(
                 "measured from the middle of the bar",
@@ -94,23 +94,23 @@ EXERCISES = (
             Mistake(
                 "took the whole difference",
                 lambda r: 2 * r["correction"],
-                "Dead centre lies half way: halve the difference.",
+                "Dead centre is half way: halve the difference.",
             ),
             Mistake(
                 "took the mean of the two readings",
                 lambda r: r["half_angle"],
-                "That is what both stops will read once the disc is right. How far is the middle from zero?",
+                "That is what both stops will read once the disc is set correctly. How far is the middle from zero?",
             ),
         ),
         first_step="Mark both stops on a line with zero between them. Where is the middle?",
-        lesson="Dead centre is half way between the stops: half the difference of the readings from zero. Set the disc "
-        "and find both stops again: they must read alike.",
+        lesson="Dead centre is half way between the stops: half the difference of the readings from zero. Set "
+        "the disc and find both stops again: both readings must be equal.",
     ),
     Exercise(
         name="disc_off_centre",
         topic="timing",
-        title="A disc that sits off centre",
-        question="A degree disc, {diameter} in diameter, sits {off_centre} off the middle of the shaft. "
+        title="A disc that is off centre",
+        question="A degree disc, {diameter} in diameter, is {off_centre} off the centre of the shaft. "
         "By how much can one reading be wrong?",
         working=DEGREE_DISC,
         result="off_centre_error",
@@ -123,15 +123,16 @@ EXERCISES = (
             Mistake(
                 "divided by the diameter",
                 lambda r: r["off_centre_error"] / 2,
-                "The reading is taken at the radius, half the diameter from the middle.",
+                "The reading is taken at the radius, half the diameter from the centre.",
             ),
             Mistake(
                 "gave the error between two readings",
                 lambda r: r["off_centre_pair"],
-                "That is the worst of two readings against each other; one alone errs by half of it.",
+                "That is the worst difference between two readings; the error of one reading is half of it.",
             ),
         ),
-        first_step="How many degrees is that shift, seen from the middle, at the radius of the scale?",
-        lesson="Shift over radius, times 57.3°. The mean of two readings at opposite ends of a diameter is free of it.",
+        first_step="How many degrees is that shift, seen from the centre, at the radius of the scale?",
+        lesson="Shift over radius, times 57.3°. The mean of two readings at opposite ends of a diameter is free of "
+        "this error.",
     ),
 )

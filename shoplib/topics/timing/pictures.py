@@ -14,7 +14,7 @@ from shoplib.topics.timing.degree_disc import BOTH_WAYS, CLOCKWISE
 
 
 def draw_gap(figure: Any) -> Callable[[Result], None]:
-    """The bar in the slot of the shaft, touching the head on one side; its tilt is drawn larger than it is."""
+    """The bar in the slot of the shaft, touching the head on one side; its tilt is exaggerated."""
     ax = figure.subplots()
     ax.set_aspect("equal")
     ax.axis("off")
@@ -50,7 +50,7 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
         lever.set_text(f"{i.lever_length * 1e3:.4g} mm")
         cam, crank = _degrees(result["cam_angle"]), _degrees(result["crank_angle"])
         says.set_text(f"{i.gap * 1e3:.3g} mm under the bar: camshaft {cam:.3g}°, crankshaft {crank:.3g}°")
-        note.set_text(f"tilt drawn {times} times as large" if times > 1 else "")
+        note.set_text(f"tilt exaggerated {times} times" if times > 1 else "")
 
     return move
 
@@ -65,7 +65,7 @@ def _patch(kind: str, *args: Any, **more: Any) -> Any:
 def alt_gap(result: Result) -> str:
     """The picture in words."""
     return (
-        f"A locking bar across the end of the shaft touches the head on one side and stands off by "
+        f"A locking bar across the end of the shaft touches the head on one side; the gap is "
         f"{result.inputs.gap * 1e3:.3g} mm at {result.inputs.lever_length * 1e3:.4g} mm from there: the camshaft is "
         f"off by {_degrees(result['cam_angle']):.3g}°, the crankshaft by {_degrees(result['crank_angle']):.3g}°."
     )
@@ -137,7 +137,7 @@ def alt_dead_centre(result: Result) -> str:
     i, c = result.inputs, _degrees(result["correction"])
     return (
         f"Degree disc with the stops read at {_degrees(i.stop_before):.4g}° before and {_degrees(i.stop_after):.4g}° "
-        f"after its zero; dead centre lies half way between, {abs(c):.3g}° {'after' if c > 0 else 'before'} the zero."
+        f"after its zero; dead centre is half way between, {abs(c):.3g}° {'after' if c > 0 else 'before'} the zero."
     )
 
 
@@ -178,7 +178,7 @@ def alt_position(result: Result) -> str:
 
 
 def disc_labels(result: Result) -> list[tuple[float, str]]:
-    """(angle past the start mark, label) with the stages that lie at one place named together: "2, 6: +90°"."""
+    """(angle past the start mark, label) with the stages at one place named together: "2, 6: +90°"."""
     found: dict[float, dict[str, list[int]]] = {}
     for mark in result.curve["marks"]:
         here = found.setdefault(round(mark.at % (2 * np.pi), 9), {})
@@ -190,7 +190,7 @@ def disc_labels(result: Result) -> list[tuple[float, str]]:
 
 
 def disc_angle(result: Result, reading: float) -> float:
-    """Where a reading lies on the paper: radians clockwise from the top."""
+    """The place of a reading on the paper: radians clockwise from the top."""
     turn = 1.0 if result.curve["grows"] == CLOCKWISE else -1.0
     return float(result.inputs.start_at + turn * reading)
 
@@ -266,8 +266,8 @@ def alt_disc(result: Result) -> str:
     i = result.inputs
     marks = "; ".join(f"stage {m.n}, {m.stage.shown}, at {_degrees(m.at):.4g}°" for m in result.curve["marks"])
     return (
-        f"Degree disc of {i.diameter * 1e3:.4g} mm with a hole of {i.hole * 1e3:.4g} mm; {i.start_mark} stands at zero "
-        f"and the numbers grow {result.curve['grows']}." + (f" Marked: {marks}." if marks else "")
+        f"Degree disc of {i.diameter * 1e3:.4g} mm with a hole of {i.hole * 1e3:.4g} mm; the label at zero "
+        f"is {i.start_mark}, and the numbers grow {result.curve['grows']}." + (f" Marked: {marks}." if marks else "")
     )
 
 

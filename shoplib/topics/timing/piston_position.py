@@ -1,4 +1,4 @@
-"""The working ``piston_position``: how far down is the piston at this crank angle, and the other way round."""
+"""The working ``piston_position``: how far down is the piston at a crank angle, or the other way round."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, OFFSET, ROD, STROKE, _
 def run(i: Inputs, w: Worksheet) -> None:
     """From crank angle to piston depth, or the other way."""
     if i.given("angle") == i.given("drop"):
-        w.refuse("angle", "or drop is needed, one of the two", '"20 deg"')
+        w.refuse("angle", "is needed, or the piston depth: give one of the two", '"20 deg"')
     crank = _crank(i, w)
     w.door()
     reach, back, e = crank["l"] + crank["r"], crank["l"] - crank["r"], crank["e"]
@@ -39,8 +39,8 @@ def run(i: Inputs, w: Worksheet) -> None:
         gamma = ends[drop < full / 2]
     delta = w.step("Direction of the pin", x.pin_direction, x=drop, **crank)
     w.result("drop", drop, mm, "Piston below its highest position")
-    w.result("angle_before", gamma - delta + top, deg, "That is, before dead centre", 5)
-    w.result("angle_after", gamma + delta - top, deg, "and after dead centre", 5)
+    w.result("angle_before", gamma - delta + top, deg, "Crank angle before dead centre", 5)
+    w.result("angle_after", gamma + delta - top, deg, "Crank angle after dead centre", 5)
     w.assume("angles count from dead centre, the piston at its highest")
     theta = np.radians(np.linspace(-180, 180, 361))
     w.curve.update(theta=theta, drop=x.piston_drop(theta + top, **crank))
@@ -49,7 +49,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 PISTON_POSITION = Working(
     name="piston_position",
     title="Piston depth and crank angle",
-    question="how far down is the piston at this crank angle, and the other way round",
+    question="how far down is the piston at this crank angle, or at which angle is it that far down",
     phase="re-time",
     fields=(
         quantity(
@@ -66,7 +66,7 @@ PISTON_POSITION = Working(
         quantity(
             "drop",
             mm,
-            "Or piston below its highest",
+            "Piston below its highest position",
             symbol="x",
             required=False,
             at_least=1e-5,

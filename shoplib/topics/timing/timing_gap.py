@@ -1,4 +1,4 @@
-"""The working ``timing_gap``: the bar does not lie flat; how many degrees is that."""
+"""The working ``timing_gap``: the locking bar does not lie flat: how many degrees is that."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 def run(i: Inputs, w: Worksheet) -> None:
     """Tilt of the bar, and what it is at the crankshaft."""
     if i.gap >= i.lever_length:
-        w.refuse("gap", "is not smaller than lever_length")
+        w.refuse("gap", "must be smaller than lever_length")
     if i.given("no_go") and i.no_go <= i.gap:
-        w.refuse("no_go", "is not thicker than the leaf that goes", '"0.55 mm"')
+        w.refuse("no_go", "must be thicker than the leaf that fits", '"0.55 mm"')
     w.door()
     tilt = w.step("Tilt of the bar", x.bar_tilt, s=i.gap, L_b=i.lever_length)
     cam, crank = _both_shafts(w, i.shaft, tilt)
@@ -33,7 +33,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def judge_gap(i: Inputs, w: Worksheet) -> None:
-    """The leaf that goes can prove a fail; only the leaf that does not go can prove a pass."""
+    """The leaf that fits can prove a fail; only the leaf that does not fit can prove a pass."""
 
     def out_by(name: str) -> Uncertainty:
         if i.given("leaf_tolerance"):
@@ -49,8 +49,8 @@ def judge_gap(i: Inputs, w: Worksheet) -> None:
     outcome, remark = bracket_outcome(bracket, i.limit, i.at_limit), ""
     passed = outcome is Outcome.PASS
     if outcome is Outcome.UNDECIDED:
-        remark = "the leaves do not decide it: try one nearer the limit" if i.given("no_go") else (
-            "the leaf that goes says how wide the gap is at least: type the thinnest leaf that does not go"
+        remark = "the leaves do not decide: try one closer to the limit" if i.given("no_go") else (
+            "the leaf that fits gives only the smallest possible gap: type the thinnest leaf that does not fit"
         )  # fmt: skip
     elif not i.limit_source:
         outcome = Outcome.NO_LIMIT if passed else outcome
@@ -66,7 +66,7 @@ def judge_gap(i: Inputs, w: Worksheet) -> None:
 TIMING_GAP = Working(
     name="timing_gap",
     title="Gap under a locking bar",
-    question="the bar does not lie flat; how many degrees is that",
+    question="the locking bar does not lie flat: how many degrees is that",
     phase="re-time",
     fields=(
         quantity(
@@ -76,27 +76,27 @@ TIMING_GAP = Working(
             symbol="s",
             at_least=0.0,
             example='"0.50 mm"',
-            help="the thickest leaf that goes; 0 mm if none does",
+            help="the thickest leaf that fits; 0 mm if none fits",
             group="Bar",
         ),
         quantity(
             "no_go",
             mm,
-            "Leaf that does not go",
+            "Leaf that does not fit",
             required=False,
             above=0.0,
             example='"0.55 mm"',
-            help="the thinnest; without it nothing can pass",
+            help="the thinnest one; without it nothing can pass",
             group="Bar",
         ),
         quantity(
             "lever_length",
             mm,
-            "From where it touches to the leaf",
+            "Distance from the contact point to the leaf",
             symbol="L_b",
             above=0.0,
             example='"100 mm"',
-            help="along the bar; not from the shaft's centre",
+            help="along the bar, not from the centre of the shaft",
             group="Bar",
         ),
         Field(**{**vars(SHAFT), "group": "Bar"}),

@@ -11,13 +11,13 @@ from shoplib.core.working import GOVERNS
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import timing as x
 
-RESISTANCE = "Turn by hand only. Resistance means stop: a valve may be touching a piston."
+RESISTANCE = "Turn by hand only. If you feel resistance, stop: a valve may be touching a piston."
 
 
-LOCKED = "Never turn crankshaft or camshafts apart from each other unless the engine's lock rule is met."
+LOCKED = "Never turn the crankshaft and a camshaft separately unless the engine's lock rule is met."
 
 
-RUNNING = "Turn in the running direction only; turning back lets the drive go slack and the marks lie."
+RUNNING = "Turn in the running direction only: turning back slackens the drive and the marks then mislead."
 
 
 CAUTIONS = (GOVERNS, RESISTANCE, LOCKED, RUNNING)
@@ -73,7 +73,7 @@ OFFSET = quantity(
     symbol="e",
     required=False,
     example='"0.6 mm"',
-    help="plus: to the side where the crank moves after the top",
+    help="plus: towards the side to which the crank moves after the top",
     group="Crank and rod",
 )
 

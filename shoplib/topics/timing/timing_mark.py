@@ -1,4 +1,4 @@
-"""The working ``timing_mark``: the mark is half a tooth off; how many degrees is that."""
+"""The working ``timing_mark``: the mark is off by half a tooth: how many degrees is that."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ def run(i: Inputs, w: Worksheet) -> None:
     pairs = (("arc", "diameter"), ("teeth", "tooth_count"))
     begun = [pair for pair in pairs if i.given(pair[0]) or i.given(pair[1])]
     if not begun:
-        w.refuse("arc", "and diameter are needed, or teeth and tooth_count")
+        w.refuse("arc", "and diameter are needed, or teeth off and tooth_count")
         w.refuse("teeth", "and tooth_count are needed, or arc and diameter", "0.5")
     for pair in begun:
         for name in pair:
             if not i.given(name):
-                w.refuse(name, f"is needed with {pair[0] if name == pair[1] else pair[1]}")
+                w.refuse(name, f"is needed together with {pair[0] if name == pair[1] else pair[1]}")
     if len(begun) == 2:
-        w.refuse("teeth", "goes without arc and diameter; type one pair or the other", "0.5")
+        w.refuse("teeth", "cannot be combined with arc and diameter; give one of the two pairs", "0.5")
     w.door()
     if i.given("arc"):
         angle = w.step("Angle of the arc", x.arc_angle, b=i.arc, D=i.diameter)
@@ -47,7 +47,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 TIMING_MARK = Working(
     name="timing_mark",
     title="Marks and teeth as degrees",
-    question="the mark is half a tooth off; how many degrees is that",
+    question="the mark is off by half a tooth: how many degrees is that",
     phase="re-time",
     fields=(
         quantity(
@@ -79,7 +79,7 @@ TIMING_MARK = Working(
             above=0.0,
             example="0.5",
             help="halves may be typed",
-            group="or teeth",
+            group="Or teeth",
         ),
         integer(
             "tooth_count",
@@ -89,10 +89,13 @@ TIMING_MARK = Working(
             at_least=4,
             at_most=400,
             example="38",
-            group="or teeth",
+            group="Or teeth",
         ),
         Field(**{**vars(SHAFT), "group": "Wheel on"}),
     ),
     run=run,
-    cautions=(*CAUTIONS, "A belt or chain one tooth off can bend every valve: lock, slacken and re-time."),
+    cautions=(
+        *CAUTIONS,
+        "If the belt or chain is one tooth off: lock, slacken and re-time. One tooth can bend every valve.",
+    ),
 )

@@ -1,4 +1,4 @@
-"""The working ``two_turn_check``: does it still stand after two full turns."""
+"""The working ``two_turn_check``: are the marks still in line after two full turns."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ TURNS = "common practice, no source; the maker's procedure may ask for more"
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Was it turned far enough, freely, and do the marks stand again?"""
+    """Was it turned far enough and freely, and are the marks in line again?"""
     w.result("resistance", i.resistance, None, "Resistance felt")
     w.judge(
         "Turned without resistance",
@@ -22,9 +22,9 @@ def run(i: Inputs, w: Worksheet) -> None:
         "free",
         None,
         None,
-        "Resistance = stop",
+        "Resistance means stop",
         Outcome.FAIL if i.resistance else Outcome.PASS,
-        "stop: do not force; lock, take the drive off and look" if i.resistance else "",
+        "stop: do not force it; lock, take the drive off and look" if i.resistance else "",
     )
     turned = Outcome.PASS if i.turns >= 2 and i.direction == "running direction" else Outcome.UNDECIDED
     w.judge(
@@ -38,20 +38,20 @@ def run(i: Inputs, w: Worksheet) -> None:
         "" if turned is Outcome.PASS else "two full turns by hand, in the running direction, are needed",
     )
     if i.marks == "not seen":
-        outcome, remark = Outcome.UNDECIDED, "look again: not seen is not in line"
+        outcome, remark = Outcome.UNDECIDED, "look again: “not seen” is not “in line”"
     elif i.marks == "off":
         outcome, remark = Outcome.FAIL, "set the timing again from the lock"
     elif i.marks_source:
         outcome, remark = Outcome.PASS, ""
     else:
-        outcome, remark = Outcome.NO_LIMIT, "nothing says where the marks belong: type marks_source"
+        outcome, remark = Outcome.NO_LIMIT, "no source shows where the marks belong: fill in marks_source"
     w.judge("Marks or lock after turning", i.marks, "in line", None, None, i.marks_source, outcome, remark)
 
 
 TWO_TURN_CHECK = Working(
     name="two_turn_check",
     title="Two turns by hand, and the marks again",
-    question="does it still stand after two full turns",
+    question="are the marks still in line after two full turns",
     phase="re-time",
     fields=(
         number(
@@ -64,7 +64,7 @@ TWO_TURN_CHECK = Working(
         choice("marks", "Marks or lock afterwards", ("in line", "off", "not seen"), example="in line", group="Seen"),
         words(
             "marks_source",
-            "Where it says how they must stand",
+            "Source for the position of the marks",
             required=False,
             help="document, edition, page; without it nothing can pass",
             group="Seen",

@@ -106,7 +106,7 @@ def run(i: Inputs, w: Worksheet) -> None:
             "none heard",
             None,
             None,
-            "the place where the air escapes is the diagnosis",
+            "where the air escapes is the diagnosis",
             Outcome.UNDECIDED,
             "find the cause before closing the job, whatever the percentage",
         )

@@ -22,7 +22,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         "free",
         None,
         None,
-        "Resistance means stop",
+        "Resistance = stop",
         Outcome.FAIL if i.resistance else Outcome.PASS,
         "stop: do not force it; lock, take the drive off and look" if i.resistance else "",
     )

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
-from shoplib.record import photos
+from shoplib.record import header, photos
 from shoplib.record import validation as door
 from shoplib.record.errors import BadPhoto, NotAJob
 from shoplib.record.job import Job, Line
@@ -26,6 +26,7 @@ SCHEMA_FILE = Path(__file__).with_name("job.schema.json")
 def job_schema() -> dict[str, Any]:
     """The JSON Schema of an exported job."""
     found: dict[str, Any] = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
+    found["definitions"]["header"] |= header.schema()
     return found
 
 
@@ -126,26 +127,22 @@ def _csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
     return out.getvalue()
 
 
+def _table_csv(table: header.HeaderTable, rows: Iterable[Mapping[str, Any]]) -> str:
+    names = [c.name for c in table.columns]
+    return _csv(names, ([row.get(name, "") for name in names] for row in rows))
+
+
 def tables(job: Job) -> dict[str, str]:
     """File name to CSV text: header, entries, values, checks, ticks, instruments, photographs."""
     every = (*job.entries, *job.ticks)
     numbers = {e.uid: e.n for e in every}
     line_numbers = {x.uid: x.n for x in job.lines}
+    kept_apart = [table.name for table in header.TABLES]
     made = {
         "header.csv": _csv(
-            ("field", "value"), ((k, v) for k, v in job.header.items() if k not in ("people", "instruments"))
+            ("field", "value"), ((k, v) for k, v in job.header.items() if k not in kept_apart)
         ),
-        "people.csv": _csv(
-            ("name", "initials", "role"),
-            ([p.get(k, "") for k in ("name", "initials", "role")] for p in job.header.get("people", ())),
-        ),
-        "instruments.csv": _csv(
-            ("id", "what", "resolution", "deviation", "calibration_due"),
-            (
-                [i.get(k, "") for k in ("id", "what", "resolution", "deviation", "calibration_due")]
-                for i in job.header.get("instruments", ())
-            ),
-        ),
+        **{f"{table.name}.csv": _table_csv(table, job.header.get(table.name, ())) for table in header.TABLES},
         "entries.csv": _csv(
             ("line", "form", "title", "phase", "outcome", "who", "when", "kept_at", "remark", "state", "by_line",
              "reason", "corrects_line", "computed_from_lines", "stale", "program", "condition"),

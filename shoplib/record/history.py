@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from shoplib.core.checks import Outcome
+from shoplib.record.header import LABELS, texts
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, differences
-from shoplib.record.jobfile_record import JOB_FIELDS
 from shoplib.record.open_points import OPEN, all_points, check_in_words, said
 
 PHASES = {  # of a working → heading, in the order of the job
@@ -162,9 +162,7 @@ def named(line: Line, job: Job) -> str:
 def tell(job: Job) -> str:
     """The whole job as plain text."""
     lines = [f"Job {job.number}{' (closed)' if job.closed else ''}"]
-    lines += [
-        f"{label}: {job.header[k]}" for k, (label, _, _) in JOB_FIELDS.items() if k != "number" and job.header.get(k)
-    ]
+    lines += [f"{LABELS[name]}: {text}" for name, text in texts(job.header).items() if name != "number"]
     lines += [f"Instrument {c.words}" for c in calibrations(job)]
     return "\n".join([*lines, "", *tell_open(job), "", tell_history(job)])
 

@@ -14,7 +14,8 @@ from types import MappingProxyType
 from typing import Any
 
 from shoplib.record.errors import Stale
-from shoplib.record.jobfile_record import JOB_FIELDS, canonical
+from shoplib.record.header import LABELS, texts
+from shoplib.record.jobfile_record import canonical
 from shoplib.record.staleness import guessed, successors, why_stale
 from shoplib.topics import present_name
 
@@ -317,7 +318,7 @@ def _change(line: Line, job: Job) -> Iterable[str]:
                     before |= x.body.get("fields", {})
             for name, value in line.body.get("fields", {}).items():
                 if before.get(name) != value:
-                    label = JOB_FIELDS[name][0] if name in JOB_FIELDS else name.capitalize()
+                    label = LABELS.get(name, name.capitalize())
                     yield f"{label}: {_say(before.get(name))} became {_say(value)}.{because}"
         case "entry" | "note" | "tick" if old is None:
             yield f"{line.name} was added."
@@ -412,4 +413,4 @@ def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
             "inputs": dict(entry.inputs or {}),
         }
         entries.append({k: v for k, v in kept.items() if v != ""})
-    return {"job": {k: v for k, v in job.header.items() if k in JOB_FIELDS and v}, "entry": entries}
+    return {"job": texts(job.header), "entry": entries}

@@ -16,19 +16,11 @@ from shoplib.core.checks import Outcome, worst
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.reading_limits import MOST_DRAWS
 from shoplib.core.working import Result
+from shoplib.record import header
 from shoplib.record.sanitise import BadText, clean, clean_tree
 from shoplib.topics import all_workings, find, renames
 
 SCHEMA = "shoplib-record/1"
-JOB_FIELDS = {
-    "number": ("Job number", True, '"26-014"'),
-    "engine": ("Engine", True, '"three-cylinder diesel, bench 4"'),
-    "date": ("Date", True, "2026-11-25"),
-    "customer_ref": ("Customer reference", False, '"order 88"'),
-    "complaint": ("Complaint", False, '"loses coolant"'),
-    "done_by": ("Done by", True, '"A. Learner"'),
-    "checked_by": ("Checked by", False, '"B. Teacher"'),
-}
 ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "condition", "inputs")
 CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; said, never guessed
 LONGEST_JOB = 200  # entries
@@ -75,7 +67,7 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
     it no file is opened, as for a record.  Raises BadInput naming every bad field of every entry.
     """
     problems: list[Problem] = []
-    header = _header(job.get("job"), problems)
+    head = _header(job.get("job"), problems)
     entries = job.get("entry")
     if not isinstance(entries, list) or not entries:
         problems.append(Problem("entry", "a job needs at least one [[entry]]"))
@@ -112,7 +104,7 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
         "schema": SCHEMA,
         "program": versions(),
         "paper": paper,
-        "job": header,
+        "job": head,
         "entries": worked,
         "outcome": None if together is None else str(together),
     }
@@ -133,24 +125,25 @@ def _header(raw: Any, problems: list[Problem]) -> dict[str, str]:
     if not isinstance(raw, Mapping):
         problems.append(Problem("job", "the table [job] is missing"))
         return {}
+    known = [f.name for f in header.FIELDS]
     problems += [
-        Problem(f"job.{str(k)[:60]}", f"is not part of [job]; there are {', '.join(JOB_FIELDS)}")
+        Problem(f"job.{str(k)[:60]}", f"is not part of [job]; there are {', '.join(known)}")
         for k in raw
-        if k not in JOB_FIELDS
+        if k not in known
     ]
-    header: dict[str, str] = {}
-    for name, (_, required, example) in JOB_FIELDS.items():
-        value = raw.get(name)
+    found: dict[str, str] = {}
+    for field in header.FIELDS:
+        where, value = f"job.{field.name}", raw.get(field.name)
         if value is None or (isinstance(value, str) and not value.strip()):
-            if required:
-                problems.append(Problem(f"job.{name}", "is missing", example))
+            if field.required_always:
+                problems.append(Problem(where, "is missing", field.example))
             continue
-        text = _text(value, f"job.{name}", problems, longest=400)
-        if name == "date":
-            text = _date(value, "job.date", problems)
+        text = _text(value, where, problems, longest=400)
+        if field.date:
+            text = _date(value, where, problems)
         if text is not None:
-            header[name] = text
-    return header
+            found[field.name] = text
+    return found
 
 
 def _text(value: Any, where: str, problems: list[Problem], longest: int = 4000) -> str | None:

@@ -13,9 +13,9 @@ from shoplib.core import csv_file
 from shoplib.core.errors import Problem
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable, read_date
-from shoplib.record import ticks
+from shoplib.record import header, ticks
 from shoplib.record import validation as door
-from shoplib.record.jobfile_record import CONDITIONS, JOB_FIELDS
+from shoplib.record.jobfile_record import CONDITIONS
 from shoplib.topics import find
 
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
@@ -73,37 +73,39 @@ CODES: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("tick", "because_code"): tuple(ticks.REPLACED),
     ("tick", "judged"): ticks.CODES,
 }
-PERSON = {"name": True, "initials": False, "role": False}
-INSTRUMENT = {"id": True, "what": False, "resolution": False, "deviation": False, "calibration_due": False}
-HEADER_FIELDS = (*JOB_FIELDS, "hours", "people", "instruments")
 
 
-def read_header(raw: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
-    """The header of a job, clean; what is wrong goes to ``problems``."""
+def read_header(raw: Mapping[str, Any], problems: list[Problem], *, new: bool = False) -> dict[str, Any]:
+    """The header of a job, clean; what is wrong goes to ``problems``.
+
+    ``new``: of a job that a person starts now.  A field that is required since a later version is missing only there,
+    or where somebody empties it.
+    """
     problems += [
-        Problem(str(k)[:60], f"is not part of a job's header; there are {', '.join(HEADER_FIELDS)}")
+        Problem(str(k)[:60], f"is not part of a job's header; there are {', '.join(header.NAMES)}")
         for k in raw
-        if k not in HEADER_FIELDS
+        if k not in header.NAMES
     ]
-    header: dict[str, Any] = {}
-    for name, (_, needed, example) in JOB_FIELDS.items():
-        read = door.words if name == "complaint" else door.line_of_text
-        longest = 80 if name == "number" else 400
-        text = read(_iso(raw.get(name)), name, problems, longest=longest, needed=needed, example=example)
-        header[name] = _day(text, name, problems) if name == "date" and text else text
-    header["hours"] = door.line_of_text(raw.get("hours"), "hours", problems, needed=False, example='"1240 h"')
-    header["people"] = _records(raw.get("people"), "people", PERSON, problems)
-    header["instruments"] = _records(raw.get("instruments"), "instruments", INSTRUMENT, problems)
-    for name, key in (("people", "name"), ("instruments", "id")):
-        seen = [r.get(key) for r in header[name]]
+    found: dict[str, Any] = {}
+    for f in header.FIELDS:
+        read = door.words if f.long else door.line_of_text
+        needed = f.required_always or (f.required and (new or f.name in raw))
+        text = read(_iso(raw.get(f.name)), f.name, problems, longest=f.longest, needed=needed, example=f.example)
+        found[f.name] = _day(text, f.name, problems) if f.date and text else text
+    for table in header.TABLES:
+        found[table.name] = rows = _records(raw.get(table.name), table, problems)
+        key = table.columns[0].name
+        seen = [r.get(key) for r in rows]
         problems += [
-            Problem(name, f"{key} “{twice}” stands twice") for twice in dict.fromkeys(seen) if seen.count(twice) > 1
+            Problem(table.name, f"{key} “{twice}” stands twice")
+            for twice in dict.fromkeys(seen)
+            if seen.count(twice) > 1
         ]
-    for k, record in enumerate(header["instruments"], 1):
-        if record.get("calibration_due"):
-            where = f"instruments[{k}].calibration_due"
-            record["calibration_due"] = _day(record["calibration_due"], where, problems)
-    return header
+        for k, record in enumerate(rows, 1):
+            for c in table.columns:
+                if c.date and record.get(c.name):
+                    record[c.name] = _day(record[c.name], f"{table.name}[{k}].{c.name}", problems)
+    return found
 
 
 def _day(text: str, where: str, problems: list[Problem]) -> str:
@@ -119,7 +121,8 @@ def _iso(value: Any) -> Any:
     return value.isoformat() if hasattr(value, "isoformat") else value
 
 
-def _records(raw: Any, where: str, columns: Mapping[str, bool], problems: list[Problem]) -> list[dict[str, str]]:
+def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> list[dict[str, str]]:
+    where, columns = table.name, {c.name: c.required for c in table.columns}
     if raw in (None, "", ()):
         return []
     if not isinstance(raw, list | tuple) or len(raw) > 200 or not all(isinstance(r, Mapping) for r in raw):
@@ -215,12 +218,13 @@ def in_form(kind: str, form: str, about: str | None, body: Any) -> dict[str, Any
 def _header_in_form(fields: Any) -> dict[str, Any]:
     if not isinstance(fields, Mapping):
         return {}
-    found: dict[str, Any] = {k: v for k, v in fields.items() if k in (*JOB_FIELDS, "hours") and isinstance(v, str)}
-    for name, columns in (("people", PERSON), ("instruments", INSTRUMENT)):
+    plain = [f.name for f in header.FIELDS]
+    found: dict[str, Any] = {k: v for k, v in fields.items() if k in plain and isinstance(v, str)}
+    for table in header.TABLES:
         problems: list[Problem] = []
-        rows = _records(fields.get(name), name, columns, problems)
+        rows = _records(fields.get(table.name), table, problems)
         if rows and not problems:
-            found[name] = rows
+            found[table.name] = rows
     return found
 
 

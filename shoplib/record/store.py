@@ -217,11 +217,13 @@ class Store:
         hours, people (name, initials, role) and instruments (id, what, resolution, calibration_due).
         """
         with self._writing() as c:
-            return self._start(c, header, who, uid)
+            return self._start(c, header, who, uid, new=True)
 
-    def _start(self, c: sa.Connection, header: Mapping[str, Any], who: str | None, uid: str | None) -> Kept:
+    def _start(
+        self, c: sa.Connection, header: Mapping[str, Any], who: str | None, uid: str | None, *, new: bool
+    ) -> Kept:
         problems: list[Problem] = []
-        fields = rules.read_header(header, problems)
+        fields = rules.read_header(header, problems, new=new)
         job_uid = self._uid(uid, problems)
         if problems:
             raise BadInput(problems)
@@ -232,8 +234,8 @@ class Store:
             self._insert_job(c, job_uid, fields)
         head = self._head(c, fields["number"] if found is None else found.number)
         full = {k: v for k, v in fields.items() if v}
-        new = _New("header", who or fields["done_by"], {"fields": full}, uid=job_uid)
-        return self._append(c, head, new)
+        line = _New("header", who or fields["done_by"], {"fields": full}, uid=job_uid)
+        return self._append(c, head, line)
 
     @asked_again
     def amend(self, number: str, /, *, who: str, because: str = "", uid: str | None = None, **header: Any) -> Kept:
@@ -597,7 +599,7 @@ class Store:
 
         def write() -> None:
             with self._writing() as c:
-                if self._start(c, record["job"], who, uid).again:  # with all its entries
+                if self._start(c, record["job"], who, uid, new=False).again:  # with all its entries
                     return
                 head = self._head(c, record["job"]["number"])
                 for e in record["entries"]:

@@ -9,7 +9,8 @@ from shoplib.core.checks import Check, in_words
 from shoplib.core.fields import Field
 from shoplib.core.formula import Line, name, text
 from shoplib.core.working import Result
-from shoplib.record.jobfile_record import JOB_FIELDS, digest
+from shoplib.record.header import FIELDS
+from shoplib.record.jobfile_record import digest
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.topics import get
@@ -34,11 +35,7 @@ def build(record: Mapping[str, Any]) -> dict[str, Any]:
         "hash": digest(record),
         "author": job["done_by"],
         "number": job["number"],
-        "job": [
-            {"field": f"job.{k}", "label": JOB_FIELDS[k][0], "value": job.get(k, "")}
-            for k in JOB_FIELDS
-            if k != "number"
-        ],
+        "job": header_cells(job),
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
         "open": _open_points(results, entries),
@@ -46,6 +43,15 @@ def build(record: Mapping[str, Any]) -> dict[str, Any]:
         "cautions": list(dict.fromkeys(c for r in results for c in r.told_cautions)),
         "signatures": ["Done by", "Checked by", "Date"],
     }
+
+
+def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The cells at the head of a sheet; the number stands in its title."""
+    return [
+        {"field": f"job.{f.name}", "label": f.label, "value": str(header.get(f.name, ""))}
+        for f in FIELDS
+        if f.name != "number"
+    ]
 
 
 def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[dict[str, str]]:

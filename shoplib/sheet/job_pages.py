@@ -11,15 +11,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from shoplib.core.working import GOVERNS, Result
+from shoplib.record.header import PEOPLE
 from shoplib.record.history import Chain, by_phase, in_words
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, parts_changed
 from shoplib.record.job_record import job_of, reworked
-from shoplib.record.jobfile_record import JOB_FIELDS, digest
+from shoplib.record.jobfile_record import digest
 from shoplib.record.open_points import all_points
 from shoplib.record.outcomes import overdue_uses
 from shoplib.sheet import summary
-from shoplib.sheet.entry_sheet import WORDS, entry_blocks
+from shoplib.sheet.entry_sheet import WORDS, entry_blocks, header_cells
 from shoplib.sheet.formatting import moment, photo
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.sheet.tightening_grid import grids
@@ -101,17 +102,9 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
     }
 
 
-def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
-    """The cells at the head of the sheet."""
-    hours = {"field": "job.hours", "label": "Hours or mileage", "value": str(header.get("hours", ""))}
-    cells = [{"field": f"job.{name}", "label": label, "value": str(header.get(name, ""))}
-             for name, (label, _, _) in JOB_FIELDS.items() if name != "number"]  # fmt: skip
-    return [*cells, hours]
-
-
 def _people(header: Mapping[str, Any]) -> dict[str, Any] | None:
-    rows = [[str(p.get(k, "")) for k in ("name", "initials", "role")] for p in header.get("people", ())]
-    return as_table("People", ("Name", "Initials", "Role"), rows) if rows else None
+    rows = [[str(p.get(c.name, "")) for c in PEOPLE.columns] for p in header.get(PEOPLE.name, ())]
+    return as_table(PEOPLE.label, tuple(c.label for c in PEOPLE.columns), rows) if rows else None
 
 
 def _instruments(job: Job) -> dict[str, Any] | None:

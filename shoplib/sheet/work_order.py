@@ -9,6 +9,7 @@ from typing import Any
 
 from shoplib import __version__
 from shoplib.core.errors import BadInput, ShoplibError
+from shoplib.record.header import texts
 from shoplib.record.jobfile_record import canonical, digest
 from shoplib.topics import get
 from shoplib.topics.skim.work_order import allowed
@@ -64,12 +65,12 @@ def save_both(header: Mapping[str, Any], inputs: Mapping[str, Any], folder: Path
     ``header`` is that of the job: nothing else says who sends what.  A file that is there already stays as it is.
     What is said is text, not markup.
     """
-    from shoplib.record.jobfile_record import JOB_FIELDS, make_record
+    from shoplib.record.jobfile_record import make_record
     from shoplib.record.sanitise import BadText
     from shoplib.sheet import files, typeset
     from shoplib.sheet.render import SheetError
 
-    job = {name: str(header[name]) for name in JOB_FIELDS if header.get(name)}
+    job = texts(header)
     entry = {"working": NAME, "inputs": inputs, **({"remark": remark} if remark else {})}
     try:
         record = make_record({"job": job, "entry": [entry]})

@@ -12,6 +12,7 @@ from shoplib.cli import main
 from shoplib.core.errors import BadInput
 from shoplib.core.paths import DATA
 from shoplib.record import jobfile_record as document
+from shoplib.record.header import NAMES
 from shoplib.record.jobfile import BadFile, read_job_file
 from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.sheet import entry_sheet as build
@@ -29,7 +30,7 @@ def job(**changes):
     """A small job: one entry, one page."""
     header = {"number": "T-1", "engine": "bench engine", "date": "2026-11-20", "done_by": "A. Learner"}
     entry = {"working": "torque_units", "inputs": {"torque": "40 N*m"}}
-    header |= {k: v for k, v in changes.items() if k in document.JOB_FIELDS}
+    header |= {k: v for k, v in changes.items() if k in NAMES}
     entry |= {k: v for k, v in changes.items() if k in document.ENTRY_FIELDS}
     return {"job": header, "entry": [entry]}
 

@@ -12,41 +12,23 @@ from shoplib.desk.widgets.components import Long, Say, button, heading, local, r
 from shoplib.desk.widgets.entry_detail import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry
+from shoplib.record import header
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Job
-from shoplib.record.jobfile_record import JOB_FIELDS
-
-PEOPLE = table(
-    "people",
-    (
-        words("name", "Name", example='"A. Learner"'),
-        words("initials", "Initials", required=False),
-        words("role", "Role", required=False),
-    ),
-    "People",
-    required=False,
-    help="everybody who works on this job",
-)
-INSTRUMENTS = table(
-    "instruments",
-    (
-        words("id", "ID", example='"TW-2"'),
-        words("what", "What", required=False),
-        words("resolution", "Resolution", required=False),
-        words("deviation", "May deviate by", required=False),
-        words("calibration_due", "Calibration due", required=False),
-    ),
-    "Instruments",
-    required=False,
-    help="every gauge and wrench used; dates as 2026-11-25",
-)
 
 
 def _fields() -> list[Field]:
-    plain = [
-        words(name, label, required=needed, example=example) for name, (label, needed, example) in JOB_FIELDS.items()
+    plain = [words(f.name, f.label, required=f.required, example=f.example) for f in header.FIELDS]
+    return plain + [
+        table(
+            t.name,
+            tuple(words(c.name, c.label, required=c.required, example=c.example) for c in t.columns),
+            t.label,
+            required=False,
+            help=t.help,
+        )
+        for t in header.TABLES
     ]
-    return [*plain, words("hours", "Hours or mileage", required=False, example='"1240 h"'), PEOPLE, INSTRUMENTS]
 
 
 class Head(W.VBox):
@@ -55,18 +37,20 @@ class Head(W.VBox):
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._shown: dict[str, Any] = {}  # what was put into the boxes from the record
+        several_lines = [f.name for f in header.FIELDS if f.long]
+        tables = [t.name for t in header.TABLES]
         self.boxes: dict[str, Entry] = {
-            f.name: Long(f, "") if f.name == "complaint" else Entry(f, None) for f in _fields()
+            f.name: Long(f, "") if f.name in several_lines else Entry(f, None) for f in _fields()
         }
         self.boxes |= {"because": reason_box(), "who": who_box(desk.who)}
         self.calibration = W.HTML()
         self.go = button("Keep the header", self.keep, main=True)
         self.back = button("Back to what stands", self._back)
         self.said = Say()
-        plain = [b for n, b in self.boxes.items() if n not in ("people", "instruments", "because", "who")]
+        plain = [b for n, b in self.boxes.items() if n not in (*tables, "because", "who")]
         why = [self.boxes["because"], self.boxes["who"]]
         super().__init__([
-            heading("Header"), row(*plain, named="jd-boxes"), self.boxes["people"], self.boxes["instruments"],
+            heading("Header"), row(*plain, named="jd-boxes"), *(self.boxes[n] for n in tables),
             self.calibration, row(*why, named="jd-boxes"), row(self.go, self.back), self.said,
         ])  # fmt: skip
 

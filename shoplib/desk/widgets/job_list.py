@@ -19,6 +19,7 @@ from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.session import session
 from shoplib.desk.widgets.static_fallback import AtRest
 from shoplib.record.errors import StoreError
+from shoplib.record.header import FIELDS
 
 if TYPE_CHECKING:
     from shoplib.record.store import Jobs
@@ -26,14 +27,7 @@ if TYPE_CHECKING:
 CSS = "".join((STATIC / name).read_text(encoding="utf-8") for name in ("form.css", "keeping.css"))
 HEADS = ("Job", "Engine", "Customer, complaint", "State", "Lines", "Last change")
 FEW, MANY = 6, 20  # rows shown at first: in a form's bar, and on a page of its own
-HEADER = (  # name, label, what else a field says
-    ("number", "Job number", {"example": '"26-014"'}),
-    ("engine", "Engine", {"example": '"three-cylinder diesel, bench 4"'}),
-    ("date", "Date", {"example": "2026-11-25"}),
-    ("done_by", "Done by", {"example": '"A. Learner"'}),
-    ("complaint", "Complaint", {"example": '"loses coolant"', "required": False}),
-    ("customer_ref", "Customer reference", {"example": '"order 88"', "required": False}),
-)
+AT_START = (*(f for f in FIELDS if f.required), *(f for f in FIELDS if f.at_start))
 
 
 class Once:
@@ -78,7 +72,7 @@ class StartJob(W.VBox):
 
     def __init__(self, started: Callable[[str], None]) -> None:
         self._started, self._once = started, Once()
-        self.entries = {name: text_box(name, label, **more) for name, label, more in HEADER}
+        self.entries = {f.name: text_box(f.name, f.label, example=f.example, required=f.required) for f in AT_START}
         self.go = button("Start the job", self.start, main=True)
         self.said = Say("shop-said")
         fields = W.Box(list(self.entries.values()))

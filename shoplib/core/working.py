@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from shoplib.core.fields import Field, Renamed, _object, _read_fields
 from shoplib.core.formula import text
 from shoplib.core.inputs import Inputs, _blank, _combinations, _entered
 from shoplib.core.worksheet import Step, Worksheet
+
+if TYPE_CHECKING:
+    import pandas
 
 
 def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
@@ -100,6 +103,25 @@ class Result:
         for heading, statements in (("Assumed", self.assumptions), ("Caution", self.cautions)):
             lines += [f"{heading}: {statement}" for statement in statements]
         return "\n".join(lines)
+
+    def table(self, name: str) -> pandas.DataFrame:
+        """A table of the results as a DataFrame: one row for each record, in the units shown.
+
+        A column is called by its name, with its unit behind it: ``height, mm``.  A list gives one column.
+        Raises KeyError where there is no result of that name, TypeError where it is a single value.
+        """
+        import pandas
+
+        value = self.values[name]
+        if value.is_table:
+            units = {key: cell.unit for row in value.value for key, cell in row.items()}
+            rows = [{key: cell["value"] for key, cell in row.items()} for row in value.to_json()["value"]]
+            columns = {key: f"{key}, {unit.name}" if unit else key for key, unit in units.items()}
+            return pandas.DataFrame(rows, columns=list(columns)).rename(columns=columns)
+        if isinstance(value.value, list | tuple):
+            column = f"{name}, {value.unit.name}" if value.unit else name
+            return pandas.DataFrame({column: value.to_json()["value"]})
+        raise TypeError(f"{name} is a single value, not a table")
 
     def to_json(self, *, steps: bool = True) -> dict[str, Any]:
         """One plain object, as printed by ``shoplib work … --json``."""

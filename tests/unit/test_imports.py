@@ -61,3 +61,22 @@ def test_each_working_is_found_by_its_name():
     from shoplib.topics import all_workings, get
 
     assert all(get(name) is working for name, working in all_workings().items())
+
+
+def test_no_working_needs_the_libraries_that_only_tests_compare_with():
+    code = """
+import gzip, json, sys
+sys.modules.update({"CoolProp": None, "iapws": None})
+from shoplib.core.errors import BadInput
+from shoplib.topics import all_workings, get
+with gzip.open("tests/archive/0.1.0/workings.json.gz") as file:
+    rows = json.load(file)
+ran = set()
+for row in rows:
+    try:
+        ran.add(get(row["working"])(row["inputs"]).working.name)
+    except BadInput:
+        pass
+assert len(ran) > 50, set(all_workings()) - ran
+"""
+    subprocess.run([sys.executable, "-c", code], check=True)

@@ -138,7 +138,7 @@ def frusta(
 ) -> list[Frustum]:
     """Cut a stack into the slices of its pressure cones.  Each slice keeps the number of its layer.
 
-    Two cones widen from both faces and meet in the middle (bolt and nut).  One widens from the head all the way
+    Two cones widen from both faces and meet at mid-height (bolt and nut).  One widens from the head all the way
     (tapped hole).  ``column``: diameter of the material round the bolt, where the cone ends and a sleeve goes on.
     """
     total = sum(layer.t for layer in layers)

@@ -33,7 +33,7 @@ def runs(bounded, share):
 
 @pytest.mark.parametrize("name", WORKINGS)
 def test_whatever_is_typed_is_answered_or_refused_in_words(name):
-    @runs(40, 0.9 / len(WORKINGS))
+    @runs(30, 0.9 / len(WORKINGS))
     @given(inputs(name))
     def each(raw):
         answer(WORKINGS[name], raw)
@@ -51,7 +51,7 @@ def test_the_command_line_answers_or_refuses_in_words(name):
     each()
 
 
-@runs(3, 0.0005)
+@runs(2, 0.0005)
 @given(st.data())
 def test_what_is_accepted_prints_and_verifies(data):
     entries = []

@@ -1,9 +1,9 @@
-"""Exercises: seeded numbers, an answer typed with its unit, a hint that names the likely mistake.
+"""Exercises: seeded numbers, an answer typed with its unit, a hint that names the probable mistake.
 
 How to add an exercise:
 
 1. Append an ``Exercise`` to ``EXERCISES`` in ``shoplib/topics/TOPIC/exercises.py``; it is found by itself.
-2. ``numbers(rng)`` gives what the working is told, as people write it: ``{"torque": pick(rng, 20, 60, 5, "N·m")}``.
+2. ``numbers(rng)`` gives the inputs of the working, as people write them: ``{"torque": pick(rng, 20, 60, 5, "N·m")}``.
    A name that is no input of the working may serve the question's text only.
 3. ``question`` is text with those names in braces.  It says everything that a learner with paper needs.
 4. ``working`` and ``result`` say what computes the answer: ``"preload"``, ``("preload", -1)`` for the last of a list,
@@ -13,13 +13,13 @@ How to add an exercise:
    side is unsafe: there only the digits of the printed answer are allowed.
 6. A ``Mistake`` computes from the Result the wrong number (SI) that one misconception yields, or None where it cannot
    occur.  ``again(result, torque="…")`` works the same question with something else typed.
-7. ``first_step`` is said when no mistake fits; ``lesson`` in one or two sentences goes with the worked solution.
+7. ``first_step`` is shown when no mistake matches; ``lesson``, one or two sentences, is shown with the solution.
 8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution`` where the working's own steps do not
    solve the question: the steps in the words of an apprentice.
-9. ``.venv/bin/pytest tests/unit/test_exercises.py`` walks it over many seeds: mistakes must not look alike.
+9. ``.venv/bin/pytest tests/unit/test_exercises.py`` tries it with many seeds: no two mistakes may give the same answer.
 10. In a notebook: ``Practice("TOPIC")``; on paper: ``shoplib class TOPIC --learners 12 --seed 7``.
 
-Numbers in exercises are invented.  They are never settings.
+Numbers in exercises are invented.  Never use them as settings.
 """
 
 from __future__ import annotations
@@ -50,8 +50,9 @@ SAME_WORD = {
     "tapped thread": "internal thread", "bolt thread": "external thread", "thread of the bolt": "external thread",
     "ok": "pass", "not decided": "undecided", "no limit": "no limit given", "y": "yes", "n": "no",
 }  # fmt: skip
+OTHER_SIDE = {"above": "below", "below": "above"}
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
-INVENTED = "The numbers are invented for practice; they are never settings. The maker's procedure governs."
+INVENTED = "The numbers are invented for practice. Do not use them as settings: the maker's procedure governs."
 TRIES_FOR_DISTINCT = 400  # draws before a class set gives up on yet another set of numbers
 
 
@@ -92,7 +93,10 @@ def again(result: Result, **typed: Any) -> Result:
 # ------------------------------------------------------------------------------ declaring
 @dataclass(frozen=True)
 class Mistake:
-    """A misconception: its name, the wrong number it yields (SI, or one of the choices), and what to say."""
+    """A misconception: its name, the wrong number it gives (SI, or one of the choices), and what to say.
+
+    The name follows the words "You probably": it starts with a verb in the past, such as "forgot the pitch".
+    """
 
     name: str
     wrong: Callable[[Result], Any]
@@ -122,7 +126,7 @@ class Exercise:
     slider: tuple[float, float, float] | None = None  # low, high, step in the result's unit: a guess by hand
 
     def ask(self, seed: int) -> Question:
-        """The question of this seed; the same seed gives the same numbers for ever."""
+        """The question of this seed; the same seed always gives the same numbers."""
         rng = np.random.default_rng([seed, zlib.crc32(self.name.encode())])
         numbers = {**self.fixed, **self.numbers(rng)}
         working = self.working
@@ -157,7 +161,7 @@ def answer_of(result: Result, path: str | tuple[str | int, ...]) -> Value:
 # ------------------------------------------------------------------------------ answering
 @dataclass(frozen=True)
 class Verdict:
-    """What is said to an answer: ``right``, ``wrong``, or ``asked`` when it cannot be read (that is no try)."""
+    """The response to an answer: ``right``, ``wrong``, or ``asked`` when it cannot be read (not counted as a try)."""
 
     state: str
     words: str
@@ -181,7 +185,7 @@ class Question:
 
     @property
     def in_words(self) -> bool:
-        """True when a word is wanted, not a number."""
+        """True when the answer is a word, not a number."""
         return self.answer.unit is None
 
     @property
@@ -202,10 +206,10 @@ class Question:
     def stated_tolerance(self) -> str:
         """The tolerance in words."""
         if self.in_words:
-            return "the word must fit"
+            return "the word matches"
         tolerance, safe = self.exercise.tolerance, self.exercise.safe
         if safe:
-            return f"at most {tolerance} {safe} the right value, never on the other side"
+            return f"at most {tolerance} {safe} the right value, never {OTHER_SIDE[safe]} it"
         if not tolerance.endswith("%"):
             return f"within {tolerance}"
         rounded = ", or the right value rounded to two digits" if self.exercise.rounding else ""
@@ -236,7 +240,7 @@ class Question:
         return at_most(-printed, off, abs(right)) and at_most(off, self.tolerance_at(right))
 
     def rounds_to(self, typed: str, given: Any) -> bool:
-        """Is the given answer the right value rounded to two digits or more, and no usual mistake rounds to it?
+        """Is the given answer the right value rounded to two digits or more, and does no named mistake round to it?
 
         A value of three digits may have been rounded before: 0.1449 is 0.145 and that is 0.15.
         """
@@ -266,18 +270,18 @@ class Question:
             word = tidy(typed).lower()
             word = SAME_WORD[word] if SAME_WORD.get(word) in self.exercise.choices else word
             if word not in self.exercise.choices:
-                raise Unreadable(f'"{word[:40]}" is not among the answers')
+                raise Unreadable(f'"{word[:40]}" is not one of the answers')
             return word
         typed = re.sub(r"\s*(times|×)\s*$", "", str(typed)) if self.unit.name == "" else typed
         if self.unit.name == "" and str(typed).strip().endswith("%"):
             return read(typed, PERCENT).value  # 15 % of the torque is 0.15 of it
         reading = read(typed, self.unit)
         if self.exercise.in_its_unit and not math.isclose(read(f"1 {reading.unit}", self.unit).value, self.unit.si):
-            raise Unreadable(f"the answer is wanted in {self.unit.text}")
+            raise Unreadable(f"Give the answer in {self.unit.text}")
         return reading.value
 
     def check(self, typed: str) -> Verdict:
-        """Right, wrong with the likely mistake named, or asked about."""
+        """Right, wrong with the probable mistake named, or asked about."""
         try:
             given = self.read(typed)
         except Unreadable as error:
@@ -287,28 +291,28 @@ class Question:
             return Verdict("right", f"Right: {self.answer.shown}.")
         for mistake, value in self.wrong_answers():
             if self.near(given, value):
-                return Verdict("wrong", f"Not so. Likely: {mistake.name}. {mistake.hint}", mistake.name)
+                return Verdict("wrong", f"No. You probably {mistake.name}. {mistake.hint}", mistake.name)
         if self.rounds_to(str(typed), given):
             return Verdict("right", f"Right, rounded: {self.answer.shown}.")
         return self._general(given, right)
 
     def _general(self, given: Any, right: Any) -> Verdict:
-        """What can be said of a wrong answer that no named mistake explains."""
+        """The response to a wrong answer that no named mistake explains."""
         if not self.in_words and self.exercise.safe and self.near(given, right):
             name = "rounded to the unsafe side"
-            side = {"above": "below", "below": "above"}[self.exercise.safe]
-            return Verdict("wrong", f"Near, but {name}: nothing {side} the right value can be counted on.", name)
+            side = OTHER_SIDE[self.exercise.safe]
+            return Verdict("wrong", f"Close, but {name}: do not rely on a value {side} the right one.", name)
         if not self.in_words and right != 0:
             if self.near(-given, right):
-                name = "the sign is the other way round"
+                name = "the sign is wrong"
                 return Verdict("wrong", f"The number is right, but {name}.", name)
             for power in (1, 2, 3, 4, 6):
                 if self.near(given * 10.0**power, right) or self.near(given / 10.0**power, right):
                     name = "the decimal point is in the wrong place"
                     return Verdict(
-                        "wrong", f"The digits are right, but {name}: look at the units, such as mm and m.", name
+                        "wrong", f"The digits are right, but {name}: check the units, such as mm and m.", name
                     )
-        return Verdict("wrong", f"Not so, and no usual mistake gives this. {self.exercise.first_step}")
+        return Verdict("wrong", f"Not correct, and it matches no common mistake. {self.exercise.first_step}")
 
     def thought_of(self, guess: float) -> Mistake | None:
         """The misconception that a guess by hand shows, within the tolerance of its own wrong value; else None."""
@@ -332,7 +336,7 @@ class Question:
 # ------------------------------------------------------------------------------ keeping score
 @dataclass
 class Mark:
-    """What became of one question."""
+    """The tries at one question, and its result."""
 
     question: Question
     tries: list[tuple[str, Verdict]] = field(default_factory=list)
@@ -343,14 +347,14 @@ class Mark:
     def state(self) -> str:
         """In words, for the score and the learner's sheet."""
         if self.right:
-            return "right at once" if len(self.tries) == 1 else f"right at try {len(self.tries)}"
+            return "right at the first try" if len(self.tries) == 1 else f"right at try {len(self.tries)}"
         if self.solution_seen:
-            return "solution looked up"
-        return f"not yet, {len(self.tries)} tried" if self.tries else "not tried"
+            return "solution seen"
+        return f"not right yet, tries: {len(self.tries)}" if self.tries else "not tried"
 
 
 class Score:
-    """The questions of one session and what became of them.  An answer after the solution does not count."""
+    """The questions of one session with their results.  An answer after the solution does not count."""
 
     def __init__(self) -> None:
         self._marks: dict[tuple[str, int], Mark] = {}
@@ -360,7 +364,7 @@ class Score:
         return self._marks.setdefault((question.exercise.name, question.seed), Mark(question))
 
     def answered(self, question: Question, typed: str) -> Verdict:
-        """Check an answer and keep it, unless it could not be read or everything is known already."""
+        """Check an answer; record it unless it could not be read, or the question was already right or solved."""
         verdict, mark = question.check(typed), self.mark(question)
         if verdict.state != "asked" and not mark.right and not mark.solution_seen:
             mark.tries.append((typed, verdict))
@@ -385,7 +389,7 @@ class Score:
         at_once = sum(m.right and len(m.tries) == 1 for m in marks)
         later = sum(m.right and len(m.tries) > 1 for m in marks)
         questions = "1 question" if len(marks) == 1 else f"{len(marks)} questions"
-        return f"{questions}, {at_once} right at once, {later} after a hint"
+        return f"{questions}, {at_once} right at the first try, {later} after a hint"
 
     def as_text(self, learner: str = "") -> str:
         """The learner's sheet as text."""
@@ -411,7 +415,7 @@ class ClassSet:
 
     topic: str
     seed: int
-    sheets: tuple[tuple[Question, ...], ...]  # one tuple of questions a learner
+    sheets: tuple[tuple[Question, ...], ...]  # one tuple of questions per learner
 
 
 def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int) -> ClassSet:

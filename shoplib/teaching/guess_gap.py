@@ -1,4 +1,4 @@
-"""The picture of a guess: a rule with the guess, and after it the answer, the gap and where each misconception lies."""
+"""The picture of a guess: a scale with the guess, then the answer, the gap and the value of each misconception."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from shoplib.teaching.exercise import Mistake, Question
 
 @dataclass(frozen=True)
 class Guessed:
-    """A guess (in the shown unit) at a question; the answer is told only when ``told``.
+    """A guess (in the shown unit) at a question; the answer is shown only when ``told``.
 
-    A pointer that nobody moved is no guess: ``placed`` is false.  ``why`` is the reason that the learner chose.
+    A pointer that was not moved is not a guess: ``placed`` is false.  ``why`` is the reason that the learner chose.
     """
 
     question: Question
@@ -52,32 +52,32 @@ class Guessed:
         """The gap in words, and what a guess like this usually means."""
         q = self.question
         if not self.placed:
-            return "Drag the pointer to what you believe."
+            return "Drag the pointer to your guess."
         if not self.told:
             return f"Your guess: {self.shown(self.value)}."
         right = q.answer.value
-        head = f"You said {self.shown(self.value)}; it is {self.shown(right)}. "
+        head = f"You guessed {self.shown(self.value)}; the answer is {self.shown(right)}. "
         if self.right:
-            return f"{head}That is it. {q.exercise.lesson}"
-        side = "too much" if self.gap > 0 else "too little"
-        head += f"{show(abs(self.gap), self.question.unit, 2)} {side}. "
+            return f"{head}Correct. {q.exercise.lesson}"
+        side = "too high" if self.gap > 0 else "too low"
+        head += f"Your guess is {show(abs(self.gap), self.question.unit, 2)} {side}. "
         if self.why is not None:
-            return f"{head}You thought: {self.why.name}. {self.why.hint} {q.exercise.lesson}"
+            return f"{head}You {self.why.name}. {self.why.hint} {q.exercise.lesson}"
         if thought := self.thought:
-            return f"{head}A guess like yours often means: {thought.name}. {thought.hint} {q.exercise.lesson}"
-        return f"{head}Choose below why you guessed so. {q.exercise.lesson}"
+            return f"{head}You probably {thought.name}. {thought.hint} {q.exercise.lesson}"
+        return f"{head}Below, choose the reason for your guess. {q.exercise.lesson}"
 
     def alt(self) -> str:
         """The picture in words."""
-        return "A rule to place a guess on. " + self.says()
+        return "A scale on which to place a guess. " + self.says()
 
 
 SIDE = 0.05  # of the width, left and right of the rule
 
 
 def draw_gap(figure: Any) -> Callable[[Guessed], None]:
-    """A rule; guess above it, answer below it, the gap between."""
-    figure.set_layout_engine("none")  # the rule stands where the slider above it has its scale (SIDE, practice.css)
+    """A scale; guess above it, answer below it, the gap between."""
+    figure.set_layout_engine("none")  # the scale lines up with the slider above it (SIDE, practice.css)
     ax = figure.add_axes((SIDE, 0.02, 1 - 2 * SIDE, 0.96))
     ax.set(ylim=(-1.25, 1.15), yticks=[])
     for side in ("left", "right", "top"):

@@ -7,8 +7,8 @@ How to add one: in ``shoplib/topics/TOPIC/lesson.py`` append to ``LESSONS``
 
 ``state(angle=…)`` gets SI values (or the chosen one of ``choices``) and returns whatever ``draw`` and ``says`` need;
 the arithmetic in it is done by formulas and workings, never by a second copy.  ``draw(figure)`` returns
-``move(state)``; what moves carries a ``gid``.  ``says(state)`` puts every claimed number in words.
-In a notebook: ``Explore("ramp")``, and ``tour("ramp", angle=["0°", "90°"])`` for text that stays.
+``move(state)``; what moves carries a ``gid``.  ``says(state)`` states every number in words.
+In a notebook: ``Explore("ramp")``, and ``tour("ramp", angle=["0°", "90°"])`` for text that remains visible.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Control:
         return unit_of(self.annotation)
 
     def si(self, shown: Any) -> Any:
-        """What the lesson's state gets for a slider's position, or a chosen word."""
+        """The value that the state receives for a slider's position, or for a chosen word."""
         return dict(self.choices)[shown] if self.choices else self.unit.to_si(shown)
 
     def shown(self, shown: float) -> str:
@@ -55,7 +55,7 @@ class Control:
 
     @property
     def starts(self) -> Any:
-        """Position, or word, to begin with."""
+        """The initial position, or word."""
         return self.choices[0][0] if self.choices else self.start
 
 
@@ -70,20 +70,22 @@ class Lesson:
     draw: Callable[[Any], Callable[[Any], None]]
     says: Callable[[Any], str]
     alt: Callable[[Any], str]
-    caution: str = "Curves teach; they are not settings. The maker's procedure for this engine governs."
+    caution: str = (
+        "Do not use these curves as settings: they are for teaching. The maker's procedure for this engine governs."
+    )
     figure_size: tuple[float, float] = (7.2, 3.6)
 
     def at(self, **positions: Any) -> Any:
-        """The state at these positions of the controls (shown units or words); the others as they start."""
+        """The state at these positions of the controls (shown units or words); the others at their initial values."""
         unknown = [n for n in positions if n not in {c.name for c in self.controls}]
         if unknown:
             raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
         return self.state(**{c.name: c.si(positions.get(c.name, c.starts)) for c in self.controls})
 
     def tour(self, **stops: str | Iterable[str]) -> list[tuple[str, str]]:
-        """(stop, what is said there) for a list of stops along one control, typed as text.
+        """(stop, text at that stop) for a list of stops along one control, typed as text.
 
-        Another control may be held at one text; those not named stay as they start.
+        Another control may be fixed by a single text; those not named keep their initial values.
         """
         known = {c.name: c for c in self.controls}
         unknown = [n for n in stops if n not in known]

@@ -76,9 +76,9 @@ def score(made):
 def test_learners_sheet(score):
     text = words_of(learner_sheet(score, "Ada"))
     assert "Ada" in text
-    assert "2 questions, 0 right at once, 1 after a hint" in text
+    assert "2 questions, 0 right at the first try, 1 after a hint" in text
     assert "wrong: multiplied by 1.356 instead of dividing" in text
-    assert "solution looked up" in text
+    assert "solution seen" in text
 
 
 @pytest.mark.parametrize("name", ["#panic()", "<b>Ada</b>", '"}] $x^2$ \\u{41}', "*Ada* _x_ @ref", "x" * 80])

@@ -262,15 +262,15 @@ def test_score_counts_tries_but_not_questions_back():
     assert score.answered(q, "40").state == "asked"
     assert score.marks == []
     score.answered(q, "80 N·m")
-    assert score.marks[0].state == "not yet, 1 tried"
+    assert score.marks[0].state == "not right yet, tries: 1"
     score.answered(q, "40 N·m")
     score.answered(q, "1 N·m")  # after it is right nothing counts
     assert score.marks[0].state == "right at try 2"
     other = made().ask(1)
     score.looked_up(other)
     score.answered(other, "40 N·m")
-    assert score.marks[1].state == "solution looked up"
-    assert score.summary == "2 questions, 0 right at once, 1 after a hint"
+    assert score.marks[1].state == "solution seen"
+    assert score.summary == "2 questions, 0 right at the first try, 1 after a hint"
     text = score.as_text("Ada <b>")
     assert "Learner: Ada <b>" in text
     assert "answered 80 N·m: wrong, doubled" in text

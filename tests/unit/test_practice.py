@@ -26,7 +26,7 @@ def say(box, typed):
 
 def test_asks_hints_solves_and_scores(box):
     q = box.question
-    assert "How hard does it clamp?" in plain(box.asked)
+    assert "How large is the clamp load?" in plain(box.asked)
     assert q.answer.shown not in plain(box.asked) + box.box.placeholder
     assert box.work.disabled, "no solution before the first try"
     assert "unit" in say(box, "33")
@@ -36,7 +36,7 @@ def test_asks_hints_solves_and_scores(box):
     assert not box.work.disabled
     assert "Right" in say(box, q.answer.shown)
     assert q.exercise.lesson in plain(box.said)
-    assert "1 question, 0 right at once, 1 after a hint" in plain(box.tally)
+    assert "1 question, 0 right at the first try, 1 after a hint" in plain(box.tally)
     assert box.picks[0].description == "1 ✓"
 
 
@@ -47,7 +47,7 @@ def test_worked_solution_shows_steps_and_takes_the_point_away(box):
     assert "$$" in box.solution.value
     assert "data:image/svg+xml" in box.solution.value
     say(box, box.question.answer.shown)
-    assert "0 right at once, 0 after a hint" in plain(box.tally)
+    assert "0 right at the first try, 0 after a hint" in plain(box.tally)
 
 
 def test_new_numbers_and_next_question_clear_the_box(box):

@@ -246,7 +246,7 @@ def test_no_date_and_no_place_in_the_list_are_open(store):
     store.keep(NUMBER, protrusion(instrument="vernier 7"), **WHO)
     planned(store, tools="TW-2, C-1")
     assert told(store, "calibration unknown") == [
-        ("calibration unknown", "C-1, gauge: calibration date not given; used in line 4 (Plan of tightening)")
+        ("calibration unknown", "C-1, gauge: calibration date not given; used in line 4 (Tightening plan)")
     ]
     assert [what.split(" is not")[0] for _, what in told(store, "not listed")] == ["“vernier 7”", "“TW-2”"]
 

@@ -33,8 +33,8 @@ def test_a_hydrometer_promises_no_more_than_its_weak_end():
     assert result["freezing_point_safe"] >= weak + 2.9  # the tables differ there as well
     assert -33 < result["freezing_point_safe"] - c.ZERO < -25
     assert "±2.5" not in result.as_text()
-    assert "count on −44" not in READING.alt(result)
-    assert "if the strength is as read" in result.values["freezing_point"].label
+    assert "safe side −44" not in READING.alt(result)
+    assert "at the strength as read" in result.values["freezing_point"].label
 
 
 @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ def test_no_caution_contradicts_a_pass():
     typed = {"capacity": "9 L", "out": "6.00 L", "in": "5.90 L", **LIMIT}
     within = LEDGER(typed)
     assert str(within.checks[0].outcome) == "pass"
-    assert not any("unaccounted" in text or "Do not run" in text for text in within.told_cautions)
+    assert not any("missing" in text or "Do not run" in text for text in within.told_cautions)
     for worse in ({"in": "5.70 L"}, {"in": "5.81 L"}, {"unaccounted_limit_source": ""}):
         result = LEDGER({**typed, **worse})
         assert str(result.checks[0].outcome) != "pass"
@@ -206,5 +206,5 @@ def test_removing_the_measured_drain_never_makes_a_pass():
 def test_the_picture_promises_what_the_result_does(working, typed):
     result = working(typed)
     promised = result.values["freezing_point_safe"].shown
-    assert f"count on {promised}" in working.alt(result)
+    assert f"on the safe side {promised}" in working.alt(result)
     assert result.curve["protects"] == pytest.approx(result["freezing_point_safe"] - c.ZERO)

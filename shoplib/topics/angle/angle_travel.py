@@ -27,12 +27,11 @@ from shoplib.topics.threads.bolt_inputs import (
 )
 
 NO_TORQUE = (
-    "no fixed number: the angle says how far the thread travels; "
-    "the torque it takes hangs on stiffness, pitch and friction"
+    "no fixed number: the angle sets how far the thread travels; the torque depends on stiffness, pitch and friction"
 )
 
 
-SHEAR = "The final angle can shear bolts: stable stance, pull, no face over the bar."
+SHEAR = "At the final angle, stand firmly, pull the bar, and keep your face away from it: a bolt can shear."
 
 
 FLATS = 6  # of a hexagon
@@ -43,14 +42,17 @@ def run(i: Inputs, w: Worksheet) -> None:
     thread = read_thread(i, w) if i.given("thread") else None
     P = i.pitch if i.given("pitch") else thread.P if thread else None
     if P is None and not i.given("thread"):
-        w.refuse("pitch", "or thread is needed")
+        w.refuse("pitch", f"is needed; or give {w.label('thread')}")
     if P is not None and thread is not None and not same(P, thread.P):
-        w.refuse("pitch", f"is not the pitch of {thread.name}; pitch-gauge the bolt, or leave one of the two out")
+        w.refuse(
+            "pitch",
+            (f"is not the pitch of {thread.name}; check the bolt with a pitch gauge, or give only one of the two"),
+        )
     about = ("series_stiffness", "thread", "mu_thread", "mu_head")
     described = any(i.given(name) for name in ("series_stiffness", "mu_thread", "mu_head"))
     for name in about:
         if described and not i.given(name):
-            w.refuse(name, "is needed too, to say what the angle adds for this bolt")
+            w.refuse(name, "is needed too, to calculate what the angle adds for this bolt")
     D_Km, band = None, None
     if i.given(*about) and thread is not None:
         bearing, band = read_bearing(i, w, thread), friction_band(i, w)
@@ -65,20 +67,20 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(P=P, angle=i.angle)
     gained: dict[str, float] = {}
     if D_Km is not None and band is not None and thread is not None:
-        F = w.step("Preload it adds, elastic", a.elastic_gain, k_J=i.series_stiffness, s=s)
+        F = w.step("Added preload, elastic", a.elastic_gain, k_J=i.series_stiffness, s=s)
         geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": D_Km}
         gained["preload_gain"] = F
         gained["torque_gain"] = w.step(
-            "Torque it adds", p.tightening_torque, F_M=F, mu_G=i.mu_thread.value, mu_K=i.mu_head.value, **geometry
+            "Added torque", p.tightening_torque, F_M=F, mu_G=i.mu_thread.value, mu_K=i.mu_head.value, **geometry
         )
         for end, name in enumerate(("torque_gain_low", "torque_gain_high")):
             gained[name] = p.tightening_torque(F, mu_G=band[0][end], mu_K=band[1][end], **geometry)
-        w.assume("bolt elastic and faces in contact; past yield the angle adds less (working staged_tightening)")
+        w.assume("bolt elastic and faces in contact; past yield the angle adds less")
         for name, label in (
-            ("preload_gain", "Preload it adds to this bolt"),
-            ("torque_gain", "Torque it adds for this bolt"),
-            ("torque_gain_low", "Torque it adds, lowest friction"),
-            ("torque_gain_high", "Torque it adds, highest friction"),
+            ("preload_gain", "Added preload for this bolt"),
+            ("torque_gain", "Added torque for this bolt"),
+            ("torque_gain_low", "Added torque, lowest friction"),
+            ("torque_gain_high", "Added torque, highest friction"),
         ):
             w.result(name, gained[name], kN if name == "preload_gain" else N_m, label)
 
@@ -89,7 +91,7 @@ def _optional(fields: tuple[Any, ...]) -> tuple[Any, ...]:
 
 ANGLE_TRAVEL = Working(
     name="angle_travel",
-    title="What an angle is worth",
+    title="Travel of an angle",
     question="how far does this angle move the thread, and how many N·m is that",
     phase="tighten",
     fields=(
@@ -112,11 +114,11 @@ ANGLE_TRAVEL = Working(
             required=False,
             above=0.0,
             at_most=0.01,
-            help="or type the thread",
+            help="or give the thread",
             example='"1.5 mm"',
             group="Turning",
         ),
-        replace(THREAD, required=False, group="What it adds for one bolt, elastic"),
+        replace(THREAD, required=False, group="What the angle adds for one bolt, elastic"),
         quantity(
             "series_stiffness",
             kN_per_mm,
@@ -124,9 +126,9 @@ ANGLE_TRAVEL = Working(
             symbol="k_J",
             required=False,
             above=0.0,
-            help="from the working joint_stiffness",
+            help="from “Stiffness of bolt and clamped parts”",
             example='"71.5 kN/mm"',
-            group="What it adds for one bolt, elastic",
+            group="What the angle adds for one bolt, elastic",
         ),
         *_optional(FRICTION),
         *FRICTION_BAND,

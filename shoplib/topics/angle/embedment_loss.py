@@ -1,4 +1,4 @@
-"""The working ``embedment_loss``: how much clamp goes when the surfaces settle."""
+"""The working ``embedment_loss``: how much preload is lost when the surfaces settle."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 EMBEDMENT_LOSS = Working(
     name="embedment_loss",
     title="Preload lost to settling",
-    question="how much clamp goes when the surfaces settle",
+    question="how much preload is lost when the surfaces settle",
     phase="tighten",
     fields=(
         quantity(

@@ -1,4 +1,4 @@
-"""Torque, then angle: what a turn gives, and the guesses of the lesson on it."""
+"""Torque, then angle: what a turn gives, and the guesses for its lesson."""
 
 from __future__ import annotations
 
@@ -116,15 +116,17 @@ def _yield_solution(r: Result) -> str:
     word = "below" if reached < r["yield_preload"] else "above"
     state = "elastic" if reached < r["yield_preload"] else "yielded"
     return (
-        f"{degrees:g} × 0.298 kN = {_kN(298 * degrees)}. With the snug clamp: {_kN(snug)} + {_kN(298 * degrees)} = "
-        f"{_kN(reached)}, which is {word} the yield at {_kN(r['yield_preload'])}: {state}."
+        f"{degrees:g} × 0.298 kN = {_kN(298 * degrees)}. With the clamp load of the snug torque: {_kN(snug)} + "
+        f"{_kN(298 * degrees)} = "
+        f"{_kN(reached)}, which is {word} yield at {_kN(r['yield_preload'])}: {state}."
     )
 
 
 def _for_good_solution(r: Result) -> str:
     clamp, longer, stays = r["preload"][-2], 1e3 * r["elongation"][-2], 1e3 * r["elongation"][-1]
     return (
-        f"What springs back is clamp ÷ stiffness: {_kN(clamp)} ÷ 95.4 kN/mm = {longer - stays:.2f} mm. The rest stays: "
+        f"The part that springs back is clamp load ÷ stiffness: {_kN(clamp)} ÷ 95.4 kN/mm = {longer - stays:.2f} mm. "
+        "The rest stays: "
         f"{longer:.2f} − {longer - stays:.2f} = {stays:.2f} mm."
     )
 
@@ -133,43 +135,43 @@ EXERCISES = [
     Exercise(
         name="travel_of_an_angle",
         topic="angle",
-        title="How far is an angle?",
-        question="A bolt with a pitch of {pitch} is turned on by {angle}. How far does the thread travel?",
+        title="How far does an angle move the thread?",
+        question="A bolt with a pitch of {pitch} is turned a further {angle}. How far does the thread travel?",
         working=ANGLE_TRAVEL,
         result="travel",
         numbers=_travel,
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "took the whole pitch",
+                "used the whole pitch",
                 lambda r: r.inputs.pitch,
-                "The pitch is the travel of a whole turn, 360°.",
+                "The pitch is the travel of one full turn, 360°.",
             ),
             Mistake(
-                "took 180° for a turn",
+                "took 180° as a full turn",
                 lambda r: 2 * r["travel"],
-                "A whole turn is 360°.",
+                "A full turn is 360°.",
             ),
             Mistake(
-                "turned the fraction round",
+                "divided the wrong way round",
                 lambda r: r.inputs.pitch**2 / r["travel"],
-                "Less than a turn is less than the pitch.",
+                "Less than a full turn gives less than the pitch.",
             ),
             Mistake(
-                "put the angle in radians without dividing by 2π",
+                "used radians without dividing by 2π",
                 lambda r: 2 * np.pi * r["travel"],
-                "In radians a turn is 2π.",
+                "In radians a full turn is 2π.",
             ),
         ),
-        first_step="Which part of a whole turn is it?",
+        first_step="What part of a full turn is it?",
         lesson="Travel = pitch × angle ÷ 360°. It depends on nothing else: no friction, no torque.",
     ),
     Exercise(
         name="clamp_that_an_angle_adds",
         topic="angle",
-        title="What an angle adds to the clamp",
-        question="{thread}; bolt and parts in series are {series_stiffness} stiff. After the snug torque the bolt is "
-        "turned on by {angle} and stays elastic. How much clamp does the angle add?",
+        title="What an angle adds to the clamp load",
+        question="{thread}: bolt and parts have a combined stiffness of {series_stiffness}. After the snug torque the "
+        "bolt is turned a further {angle} and stays elastic. How much clamp load does the angle add?",
         working=ANGLE_TRAVEL,
         result="preload_gain",
         fixed={"mu_thread": "0.12", "mu_head": "0.12"},
@@ -179,28 +181,29 @@ EXERCISES = [
             Mistake(
                 "forgot the pitch",
                 _gain_without_pitch,
-                "The travel is pitch × angle ÷ 360°; stiffness times travel is the clamp.",
+                "The travel is pitch × angle ÷ 360°. Stiffness times travel is the clamp load.",
             ),
             Mistake(
-                "took a whole turn",
+                "used a full turn",
                 lambda r: r["preload_gain"] * 2 * np.pi / r.inputs.angle,
-                "Only a part of the pitch is travelled.",
+                "The thread travels only a part of the pitch.",
             ),
             Mistake(
-                "put the angle in radians without dividing by 2π",
+                "used radians without dividing by 2π",
                 lambda r: r["preload_gain"] * 2 * np.pi,
-                "In radians a turn is 2π.",
+                "In radians a full turn is 2π.",
             ),
         ),
-        first_step="First the travel in millimetres, then times the stiffness.",
-        lesson="Friction is nowhere in it: that is why the angle adds the same clamp to every bolt.",
+        first_step="Calculate the travel in millimetres, then multiply it by the stiffness.",
+        lesson="Friction is not in this sum. That is why the angle adds the same clamp load to every bolt.",
     ),
     Exercise(
         name="spread_after_the_angle",
         topic="angle",
         title="Two bolts after the angle",
-        question="At {snug} a dry bolt clamps with {dry}, a slippery one with {slick}. Both are turned on by {angle}, "
-        "stay elastic and gain {gain}. How many times as hard as the dry one does the slippery one clamp now?",
+        question="At {snug} a dry bolt clamps with a force of {dry}, a slippery one with {slick}. Both are turned a "
+        "further {angle}, stay elastic and gain {gain}. Divide the clamp load of the slippery bolt by that of the dry "
+        "one. What is the ratio now?",
         working=STAGED_TIGHTENING,
         result=("spread_ratio", -1),
         fixed={k: v for k, v in BAND.items() if k != "stages"},
@@ -209,30 +212,32 @@ EXERCISES = [
         solution=_spread_solution,
         mistakes=(
             Mistake(
-                "took the ratio of the snug torque",
+                "gave the ratio after the snug torque",
                 lambda r: r["spread_ratio"][0],
-                "The same gain is added to both, so the ratio shrinks.",
+                "Both gain the same, so the ratio gets smaller.",
             ),
             Mistake(
-                "angle takes friction out altogether",
+                "thought that the angle removes the effect of friction altogether",
                 lambda r: 1.0,
-                "The start still differs: the snug torque left its scatter in.",
+                "The scatter of the snug torque is still there.",
             ),
             Mistake(
-                "gave the dry one over the slippery one",
+                "divided the dry one by the slippery one",
                 lambda r: 1 / r["spread_ratio"][-1],
-                "The slippery bolt clamps harder, so the ratio asked for is above one.",
+                "The slippery bolt clamps harder, so this ratio is above one.",
             ),
         ),
-        first_step="Add the gain to both clamps, then divide.",
-        lesson="Angle reduces the scatter that friction makes; it does not remove it. A low snug torque leaves less.",
+        first_step="Add the gain to both clamp loads, then divide.",
+        lesson=(
+            "An angle reduces the scatter from friction, but does not remove it. A low snug torque leaves less scatter."
+        ),
     ),
     Exercise(
         name="elastic_or_yielded",
         topic="angle",
         title="Has it yielded?",
-        question="{snug} gives a clamp of {clamp}. While elastic, this bolt gains 0.298 kN with each degree; it yields "
-        "at {yields}. It is turned on by {angle}. Is it still elastic, or has it yielded?",
+        question="{snug} gives a clamp load of {clamp}. While elastic, this bolt gains 0.298 kN per degree. It yields "
+        "at {yields}. It is turned a further {angle}. Is it still elastic, or has it yielded?",
         working=STAGED_TIGHTENING,
         result=("state", -1),
         fixed=STAGES,
@@ -242,25 +247,25 @@ EXERCISES = [
         solution=_yield_solution,
         mistakes=(
             Mistake(
-                "angle always means yield",
+                "thought that an angle always means yield",
                 _yields_when,
-                "Add up the clamp: it stays below the yield.",
+                "Add up the clamp load: it stays below yield.",
             ),
             Mistake(
-                "forgot the clamp of the snug torque, or counted the degrees too low",
+                "forgot the clamp load of the snug torque, or counted too few degrees",
                 _elastic_when,
-                "Snug clamp plus degrees × 0.298 kN is above the yield.",
+                "The clamp load of the snug torque plus degrees × 0.298 kN is above yield.",
             ),
         ),
-        first_step="Snug clamp, plus degrees times 0.298 kN; compare with the yield.",
-        lesson="An angle is only a travel. Whether it yields the bolt hangs on its length, stiffness and strength.",
+        first_step="Take the clamp load of the snug torque and add degrees × 0.298 kN. Compare the sum with yield.",
+        lesson="An angle is only a travel. Whether the bolt yields depends on its length, stiffness and strength.",
     ),
     Exercise(
         name="longer_for_good",
         topic="angle",
-        title="What stays when it is let off",
-        question="A stretch bolt, {snug} and {angle}: it clamps with {clamp} and is {longer} longer than new. The bolt "
-        "springs with 95.4 kN/mm. It is let off. How much longer than new does it stay?",
+        title="What stays after loosening",
+        question="A stretch bolt after {snug} and {angle}: it clamps with a force of {clamp} and is {longer} longer "
+        "than new. Its stiffness is 95.4 kN/mm. It is loosened. How much longer than new does it stay?",
         working=STAGED_TIGHTENING,
         result=("elongation", -1),
         fixed=STAGES,
@@ -269,23 +274,26 @@ EXERCISES = [
         solution=_for_good_solution,
         mistakes=(
             Mistake(
-                "it springs back whole",
+                "thought that it springs back completely",
                 lambda r: 0.0,
-                "It was past yield: only the elastic part springs back, clamp ÷ stiffness.",
+                "It was past yield. Only the elastic part springs back: clamp load ÷ stiffness.",
             ),
             Mistake(
-                "it stays as long as it was",
+                "thought that it stays as long as it was",
                 lambda r: r["elongation"][-2],
-                "A yielded bolt is still a spring: clamp ÷ stiffness comes back.",
+                "A yielded bolt is still a spring: clamp load ÷ stiffness springs back.",
             ),
             Mistake(
                 "gave the part that springs back",
                 lambda r: r["elongation"][-2] - r["elongation"][-1],
-                "That is what comes back; the rest stays.",
+                "That part springs back; the rest stays.",
             ),
         ),
-        first_step="How much springs back? Clamp ÷ stiffness. The rest stays.",
-        lesson="Past yield a bolt keeps part of its stretch. Re-use only by a sourced rule, such as a longest length.",
+        first_step="How much springs back? Clamp load ÷ stiffness. The rest stays.",
+        lesson=(
+            "Past yield a bolt keeps part of its stretch. Re-use it only if a rule with a source allows it, such as "
+            "a maximum length."
+        ),
     ),
 ]
 
@@ -295,8 +303,8 @@ GUESSES = [
         name="guess_oiled_clamp",
         topic="angle",
         title="The same click, now oiled",
-        question="A dry M10 bolt, friction 0.16, is tightened to 40 N·m and clamps with {dry}. The next one is "
-        "oiled and has half that friction. Same wrench, same 40 N·m. How hard does it clamp?",
+        question="A dry M10 bolt, friction 0.16, is tightened to 40 N·m. Its clamp load is {dry}. The next bolt is "
+        "oiled and has half that friction. Same wrench, same 40 N·m. What is its clamp load?",
         working=PRELOAD_FROM_TORQUE,
         result="preload",
         fixed={**MODEL, "torque": "40 N·m", "mu_thread": "0.08", "mu_head": "0.08"},
@@ -304,30 +312,33 @@ GUESSES = [
         tolerance="1 kN",
         mistakes=(
             Mistake(
-                "the click means the clamp, so the same torque is the same clamp",
+                "thought that the same torque always gives the same clamp load",
                 lambda r: _last(r, mu_thread="0.16", mu_head="0.16"),
-                "The wrench feels friction and stretch together and cannot tell them apart.",
+                "The wrench measures friction and stretch together. It cannot tell them apart.",
             ),
             Mistake(
-                "oil makes it slip, so it holds less",
+                "thought that an oiled bolt slips, so it holds less",
                 lambda r: 0.5 * _last(r, mu_thread="0.16", mu_head="0.16"),
-                "It is the other way round: what friction does not take, stretches the bolt.",
+                "The opposite is true: the torque that friction does not take stretches the bolt.",
             ),
             Mistake(
-                "half the friction, so double the clamp",
+                "thought that half the friction doubles the clamp load",
                 lambda r: 2 * _last(r, mu_thread="0.16", mu_head="0.16"),
-                "Nearly, but the part that stretches the bolt stays as it is.",
+                "Nearly, but the part that stretches the bolt does not change.",
             ),
         ),
-        first_step="Friction takes most of the torque; what is left stretches the bolt.",
-        lesson="Torque, stretch and clamp are three things: at one torque the clamp swings with the friction.",
+        first_step="Friction takes most of the torque. The rest stretches the bolt.",
+        lesson=(
+            "Torque, stretch and clamp load are three things. At the same torque, the clamp load changes with the "
+            "friction."
+        ),
         slider=(5.0, 45.0, 0.5),
     ),
     Exercise(
         name="guess_share_that_stretches",
         topic="angle",
         title="Where the torque goes",
-        question="A bolt M10, friction 0.12, is tightened with 40 N·m. Which part of that torque stretches the bolt? "
+        question="A bolt M10, friction 0.12, is tightened with 40 N·m. What part of that torque stretches the bolt? "
         "(1 is all of it, 0.5 is half.)",
         working=PRELOAD_FROM_TORQUE,
         result="share_pitch",
@@ -336,40 +347,42 @@ GUESSES = [
         tolerance="0.03",
         mistakes=(
             Mistake(
-                "torque is tightness: all of it stretches the bolt",
+                "thought that all of the torque stretches the bolt",
                 lambda r: 1.0,
-                "That would be a bolt without friction.",
+                "That would be true of a bolt without friction.",
             ),
             Mistake(
-                "half and half",
+                "split it half and half",
                 lambda r: 0.5,
-                "Friction acts twice, in the thread and under the head, and each takes more than the stretch.",
+                "Friction acts in the thread and under the head. Each takes more torque than the stretch.",
             ),
             Mistake(
-                "three parts, a third each",
+                "split it into three equal parts",
                 lambda r: 1 / 3,
                 "The three parts are far from equal.",
             ),
         ),
         first_step="Three parts share the torque: stretch, thread and head.",
-        lesson="About 15 of 100 parts stretch the bolt, 38 rub away in the thread and 47 under the head.",
+        lesson="About 15 % of the torque stretches the bolt, 38 % is lost in the thread and 47 % under the head.",
         slider=(0.0, 1.0, 0.01),
     ),
     Exercise(
         name="guess_travel_of_a_quarter_turn",
         topic="angle",
         title="A quarter turn",
-        question="A bolt with a pitch of 1.5 mm is turned on by 90°. How far does the thread travel?",
+        question="A bolt with a pitch of 1.5 mm is turned a further 90°. How far does the thread travel?",
         working=ANGLE_TRAVEL,
         result="travel",
         fixed={"angle": "90°", "pitch": "1.5 mm"},
         numbers=lambda rng: {},
         tolerance="0.03 mm",
         mistakes=(
-            Mistake("took the whole pitch", lambda r: r.inputs.pitch, "The pitch is the travel of a whole turn, 360°."),
-            Mistake("took 180° for a turn", lambda r: 2 * r["travel"], "A whole turn is 360°."),
+            Mistake(
+                "used the whole pitch", lambda r: r.inputs.pitch, ("The pitch is the travel of one full turn, 360°.")
+            ),
+            Mistake("took 180° as a full turn", lambda r: 2 * r["travel"], "A full turn is 360°."),
         ),
-        first_step="Which part of a whole turn is 90°?",
+        first_step="What part of a full turn is 90°?",
         lesson="An angle is a travel, not a torque: pitch × angle ÷ 360°.",
         slider=(0.0, 2.0, 0.025),
     ),
@@ -377,8 +390,10 @@ GUESSES = [
         name="guess_spread_after_the_angle",
         topic="angle",
         title="What the angle does to the scatter",
-        question="At 40 N·m the slippery bolt clamps {snug_ratio} times as hard as the dry one. Now both are turned on "
-        "by 60°. How many times as hard does it clamp then?",
+        question=(
+            "At 40 N·m the clamp load of the slippery bolt is {snug_ratio} times that of the dry bolt. Now both are "
+            "turned a further 60°. What is the ratio then?"
+        ),
         working=STAGED_TIGHTENING,
         result=("spread_ratio", -1),
         fixed={**BAND, "stages": "40 N·m; +60°"},
@@ -386,26 +401,31 @@ GUESSES = [
         tolerance="0.04",
         mistakes=(
             Mistake(
-                "angle takes friction out altogether",
+                "thought that the angle removes the effect of friction altogether",
                 lambda r: 1.0,
-                "The snug torque left its scatter in, and the angle only adds the same to both.",
+                "The scatter of the snug torque is still there. The angle adds the same to both.",
             ),
             Mistake(
-                "the ratio of the torque stays",
+                "thought that the ratio does not change",
                 lambda r: r["spread_ratio"][0],
-                "Both gain the same clamp, so the ratio shrinks.",
+                "Both gain the same clamp load, so the ratio gets smaller.",
             ),
         ),
-        first_step="Both bolts gain the same clamp.",
-        lesson="Angle reduces the scatter; it does not remove it. Past yield it is smaller still, about 1.1, never 1.",
+        first_step="Both bolts gain the same clamp load.",
+        lesson=(
+            "An angle reduces the scatter, but does not remove it. Past yield the ratio is smaller still: about 1.1, "
+            "never 1."
+        ),
         slider=(1.0, 1.8, 0.01),
     ),
     Exercise(
         name="guess_another_quarter_turn",
         topic="angle",
         title="Another 90°",
-        question="The stretch bolt clamps with {snug} at 40 N·m and with {first} after the first 90°. It is turned on "
-        "by another 90°. How hard does it clamp now?",
+        question=(
+            "The clamp load of the stretch bolt is {snug} at 40 N·m and {first} after the first 90°. It is turned a "
+            "further 90°. What is its clamp load now?"
+        ),
         working=STAGED_TIGHTENING,
         result=("preload", -1),
         fixed={**STAGES, "stages": "40 N·m; +90°; +90°"},
@@ -413,25 +433,25 @@ GUESSES = [
         tolerance="2 kN",
         mistakes=(
             Mistake(
-                "more turns, more clamp",
+                "thought that turning further always adds as much clamp load",
                 lambda r: 2 * r["preload"][1] - r["preload"][0],
-                "Past yield the bolt gets longer and hardly pulls harder.",
+                "Past yield the bolt gets longer, but its load hardly rises.",
             ),
             Mistake(
-                "a bolt past yield has lost its clamp",
+                "thought that a bolt past yield loses its clamp load",
                 lambda r: 0.5 * r["preload"][1],
-                "It holds all it had and a little more; it only stays longer when let off.",
+                "It keeps its load and gains a little more. It only stays longer when it is loosened.",
             ),
         ),
-        first_step="The bolt has reached its yield.",
-        lesson="Past yield an angle buys length, not clamp. That also makes the clamp insensitive to the angle.",
+        first_step="The bolt has reached yield.",
+        lesson="Past yield an angle adds length, not clamp load. So the clamp load hardly depends on the exact angle.",
         slider=(10.0, 80.0, 0.5),
     ),
     Exercise(
         name="guess_longer_for_good",
         topic="angle",
-        title="Undone",
-        question="After 40 N·m and 180° the stretch bolt is {longer} longer than new. It is let off. "
+        title="Loosened again",
+        question="After 40 N·m and 180° the stretch bolt is {longer} longer than new. It is loosened. "
         "How much longer than new does it stay?",
         working=STAGED_TIGHTENING,
         result=("elongation", -1),
@@ -440,18 +460,18 @@ GUESSES = [
         tolerance="0.05 mm",
         mistakes=(
             Mistake(
-                "a bolt is a spring and springs back whole",
+                "thought that a bolt always springs back completely",
                 lambda r: 0.0,
-                "Only while it is elastic. This one went past yield.",
+                "It does so only while it is elastic. This bolt went past yield.",
             ),
             Mistake(
-                "what has yielded stays as long as it is",
+                "thought that a yielded bolt does not spring back at all",
                 lambda r: r["elongation"][-2],
-                "It is still a spring: the elastic part comes back.",
+                "It is still a spring: the elastic part springs back.",
             ),
         ),
-        first_step="The elastic part springs back, the rest stays.",
-        lesson="It springs back parallel to the line it came up on. What stays is the permanent set.",
+        first_step="The elastic part springs back; the rest stays.",
+        lesson="It springs back along a line parallel to the elastic line. What stays is the permanent set.",
         slider=(0.0, 1.2, 0.02),
     ),
 ]

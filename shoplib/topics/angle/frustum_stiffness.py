@@ -49,7 +49,7 @@ FRUSTUM_STIFFNESS = Working(
                 quantity("hole_diameter", mm, "Hole", symbol="d_h", above=0.0, example='"11 mm"'),
             ),
             "Cones",
-            help="one row for each cone; half-apex angle 30°",
+            help="one row per cone; half-apex angle 30°",
             example='[{"modulus": "70 GPa", "thickness": "20 mm", "small_diameter": "14.6 mm", "hole_diameter": "11 mm"}]',  # noqa: E501 -- one whole row
         ),
     ),

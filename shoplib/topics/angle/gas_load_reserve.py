@@ -1,4 +1,4 @@
-"""The working ``gas_load_reserve``: does the clamp hold against the peak pressure, and with what reserve."""
+"""The working ``gas_load_reserve``: does the clamp load hold against the peak pressure, and with what reserve."""
 
 from __future__ import annotations
 
@@ -14,26 +14,26 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 
 # ------------------------------------------------------------------------------ gas load
 def run(i: Inputs, w: Worksheet) -> None:
-    """Gas load on each bolt, what clamp is left, and the reserve."""
+    """Gas load per bolt, the clamp load that is left, and the reserve."""
     if i.sharing > i.bolts_per_cylinder:
-        w.refuse("sharing", f"is more than the {i.bolts_per_cylinder} bolts round the cylinder")
+        w.refuse("sharing", f"is more than the {i.bolts_per_cylinder} bolts around the cylinder")
     w.door()
     whole = i.sharing_rule == WHOLE
     left = _one_reading(i, w, 0 if whole else i.sharing, "")
-    w.assume("pressure acts on the whole sealing diameter, evenly on the bolts")
+    w.assume("the pressure acts on the whole sealing diameter and loads the bolts equally")
     other: list[float] = []
     if i.sharing and not i.typed("sharing_rule"):
         other.append(_one_reading(i, w, 0, "_whole"))
-        w.assume("two readings of the rule of sharing: a shared bolt counts half, or whole because neighbours do not "
-                 "peak together; both are shown")  # fmt: skip
+        w.assume("both rules for shared bolts are shown: a shared bolt counts half; or it counts whole, because "
+                 "neighbouring cylinders do not peak together")  # fmt: skip
     elif i.sharing:
         w.assume(RULE_WORDS[i.sharing_rule])
     otherwise = {"sharing_rule": other} if other else None
     if left <= 0:
-        w.check("Clamp left at peak pressure", left, ">", 0.0, kN, "equilibrium of bolt and parts",
-                remark="the faces part", otherwise=otherwise)  # fmt: skip
+        w.check("Clamp load left at peak pressure", left, ">", 0.0, kN, "equilibrium of bolt and parts",
+                remark="the faces separate", otherwise=otherwise)  # fmt: skip
     else:
-        w.check("Clamp left at peak pressure", left, "≥", i.minimum_clamp, kN, i.minimum_clamp_source,
+        w.check("Clamp load left at peak pressure", left, "≥", i.minimum_clamp, kN, i.minimum_clamp_source,
                 otherwise=otherwise)  # fmt: skip
 
 
@@ -41,37 +41,37 @@ HALF, WHOLE = "half", "whole"
 
 
 RULE_WORDS = {
-    HALF: "a bolt shared with a neighbour counts half for each cylinder",
-    WHOLE: "a bolt shared with a neighbour counts whole: neighbours do not peak together",
+    HALF: "a bolt shared with the next cylinder counts half for each",
+    WHOLE: "a bolt shared with the next cylinder counts whole: the two do not peak together",
 }
 
 
 def _one_reading(i: Inputs, w: Worksheet, shared: int, suffix: str) -> float:
-    """The results with so many bolts that count half; gives the clamp left, negative when the faces part."""
+    """The results when ``shared`` bolts count half; returns the clamp load left, negative when the faces separate."""
     said = ", shared bolts whole" if suffix else ""
-    n_eff = w.step("Bolts that one cylinder counts on" + said, x.effective_bolts, n=i.bolts_per_cylinder,
+    n_eff = w.step("Effective bolts per cylinder" + said, x.effective_bolts, n=i.bolts_per_cylinder,
                    n_shared=shared)  # fmt: skip
     F_A = w.step("Gas load on one bolt" + said, x.gas_load, p=i.peak_pressure, d=i.sealing_diameter, n_eff=n_eff)
-    in_bolt = w.step("What the bolt feels of it" + said, x.bolt_load, Phi=i.load_factor, F_A=F_A)
-    left = w.step("Clamp left" + said, x.residual_clamp, F_M=i.preload, Phi=i.load_factor, F_A=F_A)
+    in_bolt = w.step("Part of it in the bolt" + said, x.bolt_load, Phi=i.load_factor, F_A=F_A)
+    left = w.step("Clamp load left" + said, x.residual_clamp, F_M=i.preload, Phi=i.load_factor, F_A=F_A)
     reserve = w.step("Reserve" + said, x.reserve, F_M=i.preload, F_A=F_A)
     w.result("gas_load_per_bolt" + suffix, F_A, kN, "Gas load on one bolt" + said)
-    w.result("bolt_load" + suffix, in_bolt, kN, "What the bolt feels of it" + said)
-    w.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp left at peak pressure" + said)
-    w.result("reserve" + suffix, reserve, one, "Preload over gas load" + said, 3)
+    w.result("bolt_load" + suffix, in_bolt, kN, "Part of it in the bolt" + said)
+    w.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp load left at peak pressure" + said)
+    w.result("reserve" + suffix, reserve, one, "Preload ÷ gas load" + said, 3)
     return float(left)
 
 
 GAS_LOAD_RESERVE = Working(
     name="gas_load_reserve",
-    title="Clamp against gas load",
-    question="does the clamp hold against the peak pressure, and with what reserve",
+    title="Clamp load against gas load",
+    question="does the clamp load hold against the peak pressure, and with what reserve",
     phase="tighten",
     fields=(
         PRELOAD,
         integer(
             "bolts_per_cylinder",
-            "Bolts round one cylinder",
+            "Bolts around one cylinder",
             symbol="n",
             at_least=1,
             at_most=40,
@@ -80,7 +80,7 @@ GAS_LOAD_RESERVE = Working(
         ),
         integer(
             "sharing",
-            "Of them shared with a neighbour",
+            "Bolts shared with the next cylinder",
             symbol="n_shared",
             at_least=0,
             at_most=40,
@@ -93,7 +93,7 @@ GAS_LOAD_RESERVE = Working(
             (HALF, WHOLE),
             required=False,
             example=HALF,
-            help="half for each cylinder; or whole, because neighbours do not peak together. Left out: both are shown",
+            help="half for each cylinder; or whole, because the two do not peak together. If left out, both are shown",
             group="Bolts",
         ),
         quantity(
@@ -114,16 +114,19 @@ GAS_LOAD_RESERVE = Working(
             symbol="Phi",
             at_least=0.0,
             at_most=1.0,
-            help="part of an outside load the bolt takes; from joint_stiffness",
+            help="the part of an outside load in the bolt; from “Stiffness of bolt and clamped parts”",
             example="0.25",
             group="Gas",
         ),
-        *limit("minimum_clamp", kN, "Least clamp the gasket needs", above=0.0, example='"12 kN"', group="Limit"),
+        *limit(
+            "minimum_clamp", kN, ("Smallest clamp load the gasket needs"), above=0.0, example='"12 kN"', group="Limit"
+        ),
     ),
     run=run,
     cautions=(
         GOVERNS,
         TEACHING,
-        "Clamp left on paper is no proof of sealing: a bent face or a poor gasket leaks at any clamp.",
+        "Do not take a calculated clamp load as proof of sealing: a warped face or a bad gasket leaks at any clamp "
+        "load.",
     ),
 )

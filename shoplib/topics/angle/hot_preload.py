@@ -1,4 +1,4 @@
-"""The working ``hot_preload``: what does the heat do to the clamp."""
+"""The working ``hot_preload``: how does heat change the preload."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 def run(i: Inputs, w: Worksheet) -> None:
     """Preload when head and bolt are warm, elastic."""
     Delta_l = w.step(
-        "Parts grow more than the bolt by",
+        "Parts expand more than the bolt by",
         x.free_expansion_difference,
         l=i.clamp_length,
         alpha_P=i.alpha_parts,
@@ -25,7 +25,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         alpha_S=i.alpha_bolt,
         Delta_T_S=i.temperature_change_bolt,
     )
-    w.result("misfit", Delta_l, mm, "Parts grow more than the bolt by")
+    w.result("misfit", Delta_l, mm, "Parts expand more than the bolt by")
     Delta_F = w.step(
         "Change of preload", x.preload_of_misfit, Delta_l=Delta_l, k_b=i.bolt_stiffness, k_p=i.parts_stiffness
     )
@@ -56,7 +56,7 @@ def _change(name: str, label: str, symbol: str) -> Field:
         symbol=symbol,
         above=-273.0,
         below=1000.0,
-        help="from the assembly temperature; negative when colder",
+        help="than at assembly; negative when colder",
         example='"80 K"',
         group="Heat",
     )
@@ -65,7 +65,7 @@ def _change(name: str, label: str, symbol: str) -> Field:
 HOT_PRELOAD = Working(
     name="hot_preload",
     title="Preload when warm",
-    question="what does the heat do to the clamp",
+    question="how does heat change the preload",
     phase="tighten",
     fields=(
         PRELOAD,
@@ -110,6 +110,6 @@ HOT_PRELOAD = Working(
     cautions=(
         GOVERNS,
         TEACHING,
-        "Elastic estimate. A bolt tightened past yield cannot take the extra load elastically.",
+        "Do not use this elastic estimate for a bolt tightened past yield: it cannot take the extra load elastically.",
     ),
 )

@@ -1,4 +1,4 @@
-"""The working ``joint_stiffness``: how stiff are bolt and joint, and how much preload is one degree."""
+"""The working ``joint_stiffness``: how stiff are bolt and joint, and how much preload does one degree give."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ PARTS = quantity(
     "Stiffness of the clamped parts",
     symbol="k_p",
     above=0.0,
-    help="head and gasket alone, without the bolt; the working joint stiffness finds it from layers",
+    help="head and gasket without the bolt; “Stiffness of bolt and clamped parts” calculates it from layers",
     example='"286 kN/mm"',
     group="Springs",
 )
@@ -45,16 +45,23 @@ ENDS = (
         "Ends of the bolt",
         ("vdi", "none"),
         default="vdi",
-        help="vdi: head and engaged thread give too (VDI 2230); none: not counted",
+        help="vdi: the head and the engaged thread deform too (VDI 2230); none: not counted",
         group="Springs",
     ),
-    choice("head_shape", "Head", tuple(j.HEAD), default="hexagon", help="how much of it gives", group="Springs"),
+    choice(
+        "head_shape",
+        "Head",
+        tuple(j.HEAD),
+        default="hexagon",
+        help=("how much it deforms depends on its shape"),
+        group="Springs",
+    ),
     choice(
         "engaged",
         "Threaded part",
         tuple(j.THREADED_PART),
         default="tapped",
-        help="a tapped hole: one pressure cone, from the head; a nut: two cones that meet in the middle",
+        help="tapped: a tapped hole, one pressure cone from the head; nut: two cones that meet halfway",
         group="Springs",
     ),
     quantity(
@@ -64,7 +71,7 @@ ENDS = (
         symbol="E_M",
         required=False,
         above=0.0,
-        help="left out: as the bolt",
+        help="if left out, as for the bolt",
         example='"110 GPa"',
         group="Springs",
     ),
@@ -76,7 +83,7 @@ CONES = {"tapped": 1, "nut": 2}
 
 MODELS = {
     "tapped": "one cone, half-apex angle 30°, from the head to the tapped part",
-    "nut": "two cones, half-apex angle 30°, from head and nut, meeting in the middle",
+    "nut": "two cones, half-apex angle 30°, from head and nut, meeting halfway",
 }
 
 
@@ -87,7 +94,7 @@ def ends_of(i: Inputs, w: Worksheet, thread: t.Thread) -> float:
     block = i.block_modulus
     if block is None:
         block = i.bolt_modulus
-        w.assume("threaded part as stiff a material as the bolt")
+        w.assume("block or nut with the same elastic modulus as the bolt")
     return float(
         w.step(
             "Head, engaged thread and threaded part",
@@ -108,7 +115,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     """Bolt from its pieces, parts from their layers (or typed), both in series."""
     thread = read_thread(i, w) if i.given("thread") else None
     if thread is None and i.ends == "vdi" and not i.given("thread"):
-        w.refuse("thread", 'is needed to count the ends; or type ends="none"')
+        w.refuse("thread", f"is needed to count the ends of the bolt; or choose “none” for {w.label('ends')}")
     layers = _layers(i, w, thread)
     w.door()
     E = i.bolt_modulus
@@ -131,17 +138,17 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
     k_J = w.result("series_stiffness", w.step("Both in series", j.series_stiffness, k_b=k_b, k_p=k_p), kN_per_mm,
                    "Bolt and parts in series")  # fmt: skip
-    Phi = w.step("Share of an outside load that the bolt takes", j.load_factor, k_b=k_b, k_p=k_p)
+    Phi = w.step("Part of an outside load in the bolt", j.load_factor, k_b=k_b, k_p=k_p)
     w.result("load_factor", Phi, one, "Load factor")
     per_degree = None
     if thread is not None:
-        per_degree = w.step("Preload of one degree", j.preload_per_degree, k_J=k_J, P=thread.P)
-    w.result("preload_per_degree", per_degree, kN, "Preload of one degree, elastic")
+        per_degree = w.step("Preload per degree", j.preload_per_degree, k_J=k_J, P=thread.P)
+    w.result("preload_per_degree", per_degree, kN, "Preload per degree, elastic")
     w.curve.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in i.bolt])
 
 
 def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
-    """Each slice as a step; the model, and how much material it takes for granted."""
+    """Each slice as a step; the model, and how much material it assumes."""
     for n, s in enumerate(slices, 1):
         where = f"{n}, in layer {s.layer + 1}"
         if s.sleeve:
@@ -150,20 +157,22 @@ def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
             w.step(f"Cone {where}", j.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
     w.result("cone_model", MODELS[i.engaged], None, "Model of the clamped parts")
     if not i.typed("engaged"):
-        w.assume("the bolt is screwed into a tapped hole; type “nut” under “Threaded part” if it is not")
+        w.assume("the bolt is in a tapped hole; if it has a nut, choose “nut” for “Threaded part”")
     solid = [s.widest for s in slices if s.k is None]
     if solid:
         w.result("cone_diameter", max(solid), mm, "Widest part of the cone")
         if not i.given("column_diameter"):
             w.assume(
-                f"no edge was considered: material all round the bolt, {max(solid) * 1e3:.3g} mm wide; where it ends "
-                f"sooner, type {w.label('column_diameter')}"
+                f"no edge was considered: material all around the bolt, {max(solid) * 1e3:.3g} mm wide; if there is "
+                f"less, type {w.label('column_diameter')}"
             )
 
 
 def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
     if i.given("layers") == i.given("parts_stiffness"):
-        why = "goes without layers; type one or the other" if i.given("layers") else "or layers are needed"
+        in_place = w.label("layers")
+        both = f"cannot be combined with {in_place}; give one of the two"
+        why = both if i.given("layers") else f"is needed; or give {in_place}"
         w.refuse("parts_stiffness", why)
         return None
     if not i.given("layers"):
@@ -171,8 +180,8 @@ def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] |
     for n, row in enumerate(i.layers, 1):
         spring, cone = row["stiffness"] is not None, row["modulus"] is not None or row["hole_diameter"] is not None
         if spring == cone:
-            w.refuse(f"layers[{n}].stiffness", "goes without modulus and hole_diameter" if spring else
-                     "or modulus and hole_diameter are needed", '"900 kN/mm"')  # fmt: skip
+            w.refuse(f"layers[{n}].stiffness", "cannot be combined with “Modulus” and “Hole”" if spring else
+                     "is needed; or give “Modulus” and “Hole”", '"900 kN/mm"')  # fmt: skip
         elif cone:
             for name, example in (("modulus", '"70 GPa"'), ("hole_diameter", '"11 mm"')):
                 if row[name] is None:
@@ -185,17 +194,17 @@ def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] |
     for n, face in ((1, faces[0]), (len(layers), faces[1])):
         if not face:
             w.refuse(
-                f"layers[{n}].bearing_diameter", "is needed: no head size in the table for this thread", '"14.6 mm"'
+                f"layers[{n}].bearing_diameter", "is needed: the table has no head size for this thread", '"14.6 mm"'
             )
     if all(faces):
         if layers[0].D is None or layers[-1].D is None:
-            w.assume(f"head or nut presses on a ring {faces[0] * 1e3:g} mm wide over all")
+            w.assume(f"head or nut presses on a ring with an outer diameter of {faces[0] * 1e3:g} mm")
         for n, layer in enumerate(layers, 1):
             D = layer.D if layer.D is not None else min(faces)
             if layer.d_h is not None and i.given("column_diameter") and layer.d_h >= i.column_diameter:
                 w.refuse("column_diameter", f"must be larger than the hole, {layer.d_h * 1e3:g} mm")
             if layer.d_h is not None and layer.d_h >= D:
-                w.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the face that presses, {D * 1e3:g} mm",
+                w.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the pressed face, {D * 1e3:g} mm",
                          '"11 mm"')  # fmt: skip
     return layers
 
@@ -210,7 +219,7 @@ def _faces(i: Inputs, layers: list[j.Layer], thread: t.Thread | None) -> tuple[f
 JOINT_STIFFNESS = Working(
     name="joint_stiffness",
     title="Stiffness of bolt and clamped parts",
-    question="how stiff are bolt and joint, and how much preload is one degree",
+    question="how stiff are bolt and joint, and how much preload does one degree give",
     phase="tighten",
     fields=(
         table(
@@ -220,11 +229,11 @@ JOINT_STIFFNESS = Working(
                 quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
             ),
             "Bolt, piece by piece",
-            help="free length only; a threaded piece with the diameter of its stress section",
+            help="free length only; give a threaded piece the diameter of its stress area",
             example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
             group="Bolt",
         ),
-        replace(THREAD, required=False, help="gives the pitch, and the ends of the bolt"),
+        replace(THREAD, required=False, help="gives the pitch and the ends of the bolt"),
         MODULUS,
         *ENDS,
         table(
@@ -240,36 +249,36 @@ JOINT_STIFFNESS = Working(
                     symbol="D",
                     required=False,
                     above=0.0,
-                    help="where the pressure cone starts; left out: the cone of the layer before goes on",
+                    help="where the pressure cone starts; if left out, the cone of the layer before continues",
                     example='"14.6 mm"',
                 ),
-                quantity("stiffness", kN_per_mm, "or its stiffness", required=False, above=0.0, example='"900 kN/mm"'),
+                quantity("stiffness", kN_per_mm, "Stiffness instead", required=False, above=0.0, example='"900 kN/mm"'),
             ),
             "Clamped layers, from head to thread",
             required=False,
-            help="a gasket is a layer too; or type the stiffness of the parts",
+            help="the gasket is a layer too; or give the stiffness of the clamped parts",
             example='[{"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm"}]',
             group="Clamped parts",
         ),
         quantity(
             "column_diameter",
             mm,
-            "Diameter of the material round the bolt",
+            "Diameter of the material around the bolt",
             symbol="D_A",
             required=False,
             above=0.0,
             excludes=("parts_stiffness",),
             plausible=(2e-3, 2.0),
-            help="of the boss or column, where it is narrower than the pressure cone; no edge is considered without it",
+            help="of the boss or column, if it is narrower than the pressure cone; if left out, no edge is considered",
             example='"30 mm"',
             group="Clamped parts",
         ),
-        replace(PARTS, required=False, help="in place of layers", group="Clamped parts"),
+        replace(PARTS, required=False, help="instead of layers", group="Clamped parts"),
     ),
     run=run,
     cautions=(
         GOVERNS,
         TEACHING,
-        "A gasket is no straight spring; its stiffness holds only near the clamp at which it was measured.",
+        "Use a gasket's stiffness only near the clamp load at which it was measured: a gasket is not a linear spring.",
     ),
 )

@@ -1,4 +1,4 @@
-"""Why torque, then angle: five pictures to drag.  All numbers come from the workings; the bolt is a teaching model."""
+"""Why torque, then angle: six pictures to drag.  All numbers come from the workings; the bolt is a teaching model."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ONE_FRICTION = {"mu_thread": "0.12", "mu_head": "0.12"}
 
 
 def _kN(F: float | None) -> str:
-    return "no clamp" if not F else f"{show_number(F / 1e3, 3)} kN"
+    return "no clamp load" if not F else f"{show_number(F / 1e3, 3)} kN"
 
 
 def _mm(x: float) -> str:
@@ -31,7 +31,7 @@ def _mm(x: float) -> str:
 
 
 def _held(r: Result, *limits: tuple[float, float]) -> Result:
-    """The same result with its axes held: under a hand that drags, only the curves move."""
+    """The same result with its axes held: while a slider is dragged, only the curves move."""
     return replace(r, curve={**r.curve, "limits": limits})
 
 
@@ -43,10 +43,10 @@ def same_click(friction: float) -> Result:
 
 
 def says_same_click(r: Result) -> str:
-    """Torque, stretch and clamp."""
+    """Torque, stretch and clamp load."""
     return (
         f"Friction {r.inputs.mu_thread.value:.2f}: the wrench clicks at 40 N·m. The bolt is "
-        f"{_mm(r['elongation'][-1])} longer and clamps with {_kN(r['preload'][-1])}."
+        f"{_mm(r['elongation'][-1])} longer. Clamp load: {_kN(r['preload'][-1])}."
     )
 
 
@@ -54,7 +54,7 @@ FOOT, TOP = 0.35, 2.05  # of the clamped parts in the drawing
 
 
 def draw_same_click(figure: Any) -> Callable[[Result], None]:
-    """The bolt as a spring in its joint, and beside it the three things: torque, stretch, clamp."""
+    """The bolt as a spring in its joint, and beside it the three things: torque, stretch, clamp load."""
     joint, bars = figure.subplots(1, 2, width_ratios=(1.25, 1.7))
     joint.axis("off")
     joint.set(xlim=(-1.2, 2.5), ylim=(-0.1, 2.55))
@@ -73,9 +73,9 @@ def draw_same_click(figure: Any) -> Callable[[Result], None]:
         joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
         for n, marker in enumerate(("v", "v", "^", "^"))
     ]
-    joint.text(1.55, 2.2, "the spring\nlet off", ha="center", fontsize=8.5, color=SOFT)
-    joint.text(2.5, -0.08, "stretch drawn about\n120 times too large", ha="right", va="bottom", fontsize=8, color=SOFT)
-    names = ("torque on the wrench", "stretch of the bolt", "clamp of the joint")
+    joint.text(1.55, 2.2, "the spring\nwithout load", ha="center", fontsize=8.5, color=SOFT)
+    joint.text(2.5, -0.08, "stretch exaggerated\nabout 120 times", ha="right", va="bottom", fontsize=8, color=SOFT)
+    names = ("torque on the wrench", "stretch of the bolt", "clamp load of the joint")
     bars.set(xlim=(0, 1.32), ylim=(-0.6, 2.6), yticks=[], xticks=[])
     bars.spines[:].set_visible(False)
     bars.axvline(0, color=SOFT, lw=0.8)
@@ -97,7 +97,7 @@ def draw_same_click(figure: Any) -> Callable[[Result], None]:
             bar.set_xy([(0, y - 0.22), (length, y - 0.22), (length, y + 0.22), (0, y + 0.22)])
             note.set_text(texts[n])
             note.set_position((length + 0.02, y))
-        lift = 0.7 * stretch / tops[1]  # the stretch, drawn about 120 times too large
+        lift = 0.7 * stretch / tops[1]  # the stretch, exaggerated about 120 times
         coils(spring, 0.0, FOOT)
         coils(free, 1.55, FOOT + lift)
         gap.set_data([1.55, 1.55], [FOOT, FOOT + lift])
@@ -133,8 +133,9 @@ def says_where(r: Result) -> str:
     """The three parts."""
     parts = [round(100 * r[n]) for n in ("share_pitch", "share_thread", "share_head")]
     return (
-        f"Friction {r.inputs.mu_thread.value:.2f}: of 100 parts of torque {parts[0]} stretch the bolt, {parts[1]} rub "
-        f"away in the thread, {parts[2]} under the head. Clamp {_kN(r['preload'])}."
+        f"Friction {r.inputs.mu_thread.value:.2f}: {parts[0]} % of the torque stretches the bolt, {parts[1]} % is "
+        "lost in "
+        f"the thread, {parts[2]} % under the head. Clamp load: {_kN(r['preload'])}."
     )
 
 
@@ -145,7 +146,7 @@ def ramp(angle: float, pitch: str) -> Result:
 
 
 def says_ramp(r: Result) -> str:
-    """Angle, pitch, travel; and the question that is asked most."""
+    """Angle, pitch, travel; and the most frequent question."""
     return (
         f"{np.degrees(r.inputs.angle):.0f}° on a pitch of {1e3 * r.inputs.pitch:g} mm moves the thread "
         f"{1e3 * r['travel']:.3f} mm. How many N·m is that? {r['torque_equivalent'].capitalize()}."
@@ -160,7 +161,7 @@ def two_frictions(snug: float, angle: float) -> Result:
 
 
 def says_two(r: Result) -> str:
-    """The clamps of the two bolts and their ratio, before and after the angle."""
+    """The clamp loads of the two bolts and their ratio, before and after the angle."""
     parts = []
     for stage, low, high, ratio, lane in zip(
         r["stage"], r["preload_low"], r["preload_high"], r["spread_ratio"], r["state"], strict=True
@@ -172,7 +173,7 @@ def says_two(r: Result) -> str:
 
 # ------------------------------------------------------------------------------ 5 how far
 def stop_at(angle: float, then: str) -> Result:
-    """40 N·m, an angle, and perhaps let off again."""
+    """40 N·m, an angle, and perhaps loosened again."""
     stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
     tight = STAGED({**MODEL, **ONE_FRICTION, "stages": stages})
     if then == "tight" or tight["preload"][-1] is None:
@@ -181,26 +182,27 @@ def stop_at(angle: float, then: str) -> Result:
 
 
 def says_stop(r: Result) -> str:
-    """Where the bolt stands, and what stays when it is let off."""
+    """The state of the bolt, and what stays when it is loosened."""
     off = r["stage"][-1] == "loosen"
     at = -2 if off else -1
     F, longer, for_good = r["preload"][at], r["elongation"][at], r["plastic_elongation"][at]
     if F is None:
         return (
-            "Past the highest load the bolt necks at one place: the load falls until it breaks. More turns, less clamp."
+            "Past its highest load the bolt necks at one place, and the load falls until it breaks. Turning further "
+            "now reduces the clamp load."
         )
-    where = f"{_kN(F)}, the bolt is {_mm(longer)} longer"
+    where = f"{_kN(F)}. The bolt is {_mm(longer)} longer"
     if off:
-        stays = f"{_mm(r['elongation'][-1])} stays for good" if for_good else "nothing stays: it was elastic"
-        return f"It held {where}. Let off: {stays}."
-    state = f"{_mm(for_good)} of it for good: past yield" if for_good else "all of it elastic"
-    return f"It clamps with {where}, {state}."
+        stays = f"{_mm(r['elongation'][-1])} of that stays" if for_good else "nothing stays: it was elastic"
+        return f"The clamp load was {where}. After loosening, {stays}."
+    state = f"{_mm(for_good)} of that is permanent: past yield" if for_good else "all of it elastic"
+    return f"The clamp load is {where}, {state}."
 
 
 def draw_stop(figure: Any) -> Callable[[Result], None]:
-    """Clamp against angle through elastic, yield and necking; below, the bolt itself, its lengthening magnified."""
+    """Clamp load against angle through elastic, yield and necking; below, the bolt itself, its stretch exaggerated."""
     chart, bolt = figure.subplots(2, 1, height_ratios=(2.6, 1))
-    chart.set(xlim=(-95, RIGHT), ylim=(0, 60), ylabel="clamp, kN", xlabel="turned on after 40 N·m, °")
+    chart.set(xlim=(-95, RIGHT), ylim=(0, 60), ylabel="clamp load, kN", xlabel="turned further after 40 N·m, °")
     chart.spines[["top", "right"]].set_visible(False)
     zones = [
         chart.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.5, zorder=0, gid=gid)
@@ -223,7 +225,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
     bolt.plot([LENGTH, LENGTH], [-9, 9], color=SOFT, lw=1, ls=(0, (4, 3)))
     bolt.text(LENGTH, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT)
-    bolt.text(20, -10.8, f"lengthening drawn {MAGNIFIED:g} times too large", fontsize=8.5, color=SOFT, va="bottom")
+    bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom")
     pieces = [bolt.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}")[0] for n in (0, 1)]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
     length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
@@ -263,13 +265,13 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         longer.set_data([LENGTH, end], [-9, -9])
         longer.set_visible(not broken and shown > 0)
         length.set_position((LENGTH + 2, 14.5))
-        length.set_text("" if broken else f"{shown:.2f} mm longer" + (" for good" if off and for_good else ""))
+        length.set_text("" if broken else f"{shown:.2f} mm longer" + (", permanently" if off and for_good else ""))
 
     return move
 
 
 RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
-FALLS = 55.0  # ° that the falling load is drawn over; no model stands behind it
+FALLS = 55.0  # ° that the falling load is drawn over; it is not calculated
 
 
 def _outline(pieces: list[Any], end: float, broken: bool) -> None:
@@ -287,7 +289,7 @@ def _outline(pieces: list[Any], end: float, broken: bool) -> None:
 
 
 # ------------------------------------------------------------------------------ 6 many bolts
-DRAWS = "10000"  # enough for a smooth picture that still follows the hand
+DRAWS = "10000"  # enough for a smooth picture that still follows the slider
 
 
 def many_bolts(angle: float) -> Result:
@@ -299,20 +301,20 @@ def many_bolts(angle: float) -> Result:
 
 
 def says_many(r: Result) -> str:
-    """Where nine of ten bolts of each method lie, about one mean."""
+    """The range of nine out of ten bolts for each method, at the same mean."""
     rows = [
         (name, r[key][0]) for name, key in (("Torque alone", "torque_only"), ("torque, then angle", "torque_angle"))
     ]
     parts = [
-        f"{name}: 9 of 10 bolts between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}"
-        + (f", and {100 * row['breaks'].value:.0f} of 100 break" if row["breaks"].value > 0 else "")
+        f"{name}: 9 out of 10 bolts are between {_kN(row['p05'].value)} and {_kN(row['p95'].value)}"
+        + (f", and {100 * row['breaks'].value:.0f} % break" if row["breaks"].value > 0 else "")
         for name, row in rows
     ]
     ratio = r["sd_ratio"]
     tail = (
         f". Torque alone scatters {ratio:.1f} times as much."
         if ratio and ratio > 1.05
-        else ". No angle, no difference."
+        else ". Without an angle there is no difference."
     )
     return f"Mean {_kN(rows[1][1]['mean'].value)}. " + "; ".join(parts) + tail
 
@@ -320,7 +322,7 @@ def says_many(r: Result) -> str:
 LESSONS = [
     Lesson(
         name="same_click",
-        title="Torque, stretch and clamp are three things",
+        title="Torque, stretch and clamp load are three things",
         controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
         state=same_click,
         draw=draw_same_click,
@@ -340,9 +342,9 @@ LESSONS = [
     ),
     Lesson(
         name="ramp",
-        title="The thread unrolled: an angle is a travel",
+        title="The thread unrolled: an angle is a distance",
         controls=(
-            Control("angle", "Turned by", deg, 0, 360, 5, 90),
+            Control("angle", "Angle turned", deg, 0, 360, 5, 90),
             Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2 mm", "2 mm"))),
         ),
         state=ramp,
@@ -354,7 +356,7 @@ LESSONS = [
     Lesson(
         name="two_frictions",
         title="Two bolts, two frictions, one programme",
-        controls=(Control("angle", "Then turned on by", deg, 0, 180, 5, 0),),
+        controls=(Control("angle", "Then turned further by", deg, 0, 180, 5, 0),),
         state=lambda angle: two_frictions(40.0, angle),
         draw=STAGED.draw or draw_same_click,
         says=says_two,
@@ -365,19 +367,21 @@ LESSONS = [
         name="how_far",
         title="Elastic, yield, necking: where do you stop?",
         controls=(
-            Control("angle", "After 40 N·m turned on by", deg, 0, 600, 5, 60),
-            Control("then", "Then", choices=(("leave it tight", "tight"), ("let it off", "off"))),
+            Control("angle", "After 40 N·m, turned further by", deg, 0, 600, 5, 60),
+            Control("then", "Then", choices=(("leave it tight", "tight"), ("loosen it", "off"))),
         ),
         state=stop_at,
         draw=draw_stop,
         says=says_stop,
-        alt=lambda r: "Clamp against angle through elastic, yield and necking, and the bolt itself. " + says_stop(r),
+        alt=lambda r: (
+            ("Clamp load against angle through elastic, yield and necking, and the bolt itself. ") + says_stop(r)
+        ),
         figure_size=(7.8, 4.6),
     ),
     Lesson(
         name="many_bolts",
-        title="Ten thousand bolts by each method, about one mean clamp",
-        controls=(Control("angle", "After 40 N·m turned on by", deg, 0, 150, 5, 60),),
+        title="Ten thousand bolts by each method, with the same mean clamp load",
+        controls=(Control("angle", "After 40 N·m, turned further by", deg, 0, 150, 5, 60),),
         state=many_bolts,
         draw=SCATTER.draw or draw_same_click,
         says=says_many,

@@ -8,7 +8,7 @@ from shoplib.core.fields import quantity
 from shoplib.core.units import kN, kN_per_mm
 from shoplib.topics.angle.joint_stiffness import PARTS
 
-PRELOAD = quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Clamp")
+PRELOAD = quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Preload")
 
 
 BOLT_STIFFNESS = quantity(
@@ -17,13 +17,13 @@ BOLT_STIFFNESS = quantity(
     "Stiffness of the bolt",
     symbol="k_b",
     above=0.0,
-    help="from the working joint_stiffness",
+    help="from “Stiffness of bolt and clamped parts”",
     example='"95.4 kN/mm"',
     group="Springs",
 )
 
 
-PARTS_STIFFNESS = replace(PARTS, help="from the working joint_stiffness")
+PARTS_STIFFNESS = replace(PARTS, help="from “Stiffness of bolt and clamped parts”")
 
 
-ELASTIC = "elastic: nothing yields, slides or opens, and stiffness is as cold"
+ELASTIC = "elastic: nothing yields, slides or opens, and the stiffness is the same as when cold"

@@ -15,7 +15,7 @@ from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
 
 
 def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
-    """The thread unrolled: a ramp one pitch high and one turn long, and how far up it the angle goes."""
+    """The thread unrolled: a ramp one pitch high and one turn long, and how far up the ramp the angle goes."""
     ax = figure.subplots()
     ax.set(xlim=(-4, 366), ylim=(-0.12, 2.3), xlabel="turned, °", ylabel="travel, mm", xticks=range(0, 361, 60))
     ax.spines[["top", "right"]].set_visible(False)
@@ -60,9 +60,9 @@ def alt_angle_travel(result: Result) -> str:
 
 
 def draw_joint(figure: Any) -> Callable[[Result], None]:
-    """The two springs, as bars of how much each gives under one load."""
+    """The two springs, as bars of how much each deforms under the same load."""
     ax = figure.subplots()
-    ax.set(xlim=(0, 1), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="give under 10 kN, µm")
+    ax.set(xlim=(0, 1), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="deformation under 10 kN, µm")
     ax.set_yticklabels(["clamped parts", "bolt"])
     ax.spines[["top", "right", "left"]].set_visible(False)
     ax.tick_params(axis="y", length=0)
@@ -86,7 +86,7 @@ def draw_joint(figure: Any) -> Callable[[Result], None]:
 def alt_joint(result: Result) -> str:
     """The picture in words."""
     give = [1e4 / result[name] * 1e6 for name in ("bolt_stiffness", "parts_stiffness")]
-    return f"Bars of the give under 10 kN: bolt {give[0]:.1f} µm, clamped parts {give[1]:.1f} µm."
+    return f"Bars of the deformation under 10 kN: bolt {give[0]:.1f} µm, clamped parts {give[1]:.1f} µm."
 
 
 # ------------------------------------------------------------------------------ the picture
@@ -94,7 +94,7 @@ MARKS = 10  # stages that get a label
 
 
 def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
-    """Clamp against angle and against torque with the friction band; below, the spread that friction leaves."""
+    """Preload against angle and against torque, with the range of friction; below, the spread that friction leaves."""
     grid = figure.add_gridspec(2, 2, height_ratios=(3.3, 1), width_ratios=(2.3, 1))
     turned = figure.add_subplot(grid[0, 0])
     pulled = figure.add_subplot(grid[0, 1], sharey=turned)
@@ -102,11 +102,11 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
     words_ = figure.add_subplot(grid[1, 1])
     for ax in (turned, pulled, spread):
         ax.spines[["top", "right"]].set_visible(False)
-    turned.set(ylabel="clamp, kN", xlim=(-120, 240), ylim=(0, 60))
+    turned.set(ylabel="preload, kN", xlim=(-120, 240), ylim=(0, 60))
     turned.tick_params(labelbottom=False)
     pulled.set(xlabel="torque, N·m", xlim=(0, 120))
     pulled.tick_params(labelleft=False)
-    spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n/ lowest", ylim=(1, 1.6))
+    spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n÷ lowest", ylim=(1, 1.6))
     words_.axis("off")
     words_.set(xlim=(0, 1), ylim=(0, 1))
 
@@ -177,7 +177,7 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
             name.set_position((start + 0.01 * (right - left), 0.985 * top))
             name.set_visible(end - start > 0.1 * (right - left))
         frame(band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
-        # the fan up to the lower of the two clamps, beyond that only the high lane goes on
+        # the fan up to the lower of the two preloads, beyond that only the high lane goes on
         frame(fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
         for n, lane in enumerate(("mid", "low", "high")):
             lines[turned, lane].set_data(angle[n], F[n])
@@ -206,7 +206,7 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
         for_good = result["plastic_elongation"][-1]
         shows = bool(for_good) and end_F > 0
         off.set_data(*(([end_x, c["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
-        off_note.set_text(f"let off now: {1e3 * for_good:.2f} mm longer for good" if shows else "")
+        off_note.set_text(f"if loosened now: {1e3 * for_good:.2f} mm longer" if shows else "")
         off_note.set_position((float(c["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
         ratio.set_data(c["band_angle"], c["ratio"])
         ratio_dots.set_data(c["ratio_marks"][0], c["ratio_marks"][1])
@@ -239,8 +239,8 @@ def alt_staged_tightening(result: Result) -> str:
         clamp = f"{F / 1e3:.1f} kN" if F is not None else state
         parts.append(f"{stage}: {clamp}" + (f", spread {ratio:.2f}" if ratio else "") + f", {state}")
     ranged = any(s.is_band for s in result.curve["stages"])
-    counted = " The curves show the friction band; the bars and the spread also count the ranges of the stages."
-    return "Clamp against angle and against torque. " + "; ".join(parts) + "." + (counted if ranged else "")
+    counted = " The curves show the range of friction; the bars and the spread also count the ranges of the stages."
+    return "Preload against angle and against torque. " + "; ".join(parts) + "." + (counted if ranged else "")
 
 
 # ------------------------------------------------------------------------------ the picture
@@ -254,11 +254,11 @@ ROWS = (("torque_angle", "torque,\nthen angle"), ("torque_only", "torque\nalone"
 
 
 def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
-    """Both methods' clamps as histograms over one scale; below, what carries the scatter of each."""
+    """Both methods as histograms of preload on one scale; below, what causes the scatter of each."""
     hist, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
     for ax in (hist, bars):
         ax.spines[["top", "right"]].set_visible(False)
-    hist.set(xlabel="clamp, kN", ylabel="bolts in each step, %", xlim=(0, 60), ylim=(0, 20))
+    hist.set(xlabel="preload, kN", ylabel="bolts per step, %", xlim=(0, 60), ylim=(0, 20))
     (alone,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
     (both,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
     notes = {
@@ -266,7 +266,7 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
         "torque_angle": hist.text(0, 0, "", fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
     }
     (middle,) = hist.plot([], [], color=WARM, lw=1.0, ls=(0, (4, 2)), gid="middle")
-    bars.set(xlim=(0, 100), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="what carries the variance, %")
+    bars.set(xlim=(0, 100), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="what causes the variance, %")
     bars.set_yticklabels([word for _, word in ROWS])
     bars.tick_params(axis="y", length=0)
     blocks, words = {}, {}
@@ -338,7 +338,7 @@ def alt_preload_scatter(result: Result) -> str:
             f"{title}: 90 % of the bolts between {row['p05'].value / 1e3:.1f} and {row['p95'].value / 1e3:.1f} kN; "
             f"{breaks}the variance comes from {shares}"
         )
-    return "Two histograms of clamp about one mean. " + ". ".join(told) + "."
+    return "Two histograms of preload with the same mean. " + ". ".join(told) + "."
 
 
 def draw_readings(figure: Any) -> Callable[[Result], None]:
@@ -356,7 +356,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         bar.set_xy([(mean - 2 * sd, -0.3), (mean + 2 * sd, -0.3), (mean + 2 * sd, 0.95), (mean - 2 * sd, 0.95)])
         middle.set_data([mean, mean], [-0.3, 0.95])
         dots.set_data(np.sort(F), 0.3 + 0.28 * (np.arange(F.size) % 3 - 1))  # in three rows, so that equals are seen
-        note.set_text(f"mean {mean:.1f} kN, two standard deviations each way")
+        note.set_text(f"mean {mean:.1f} kN, ± two standard deviations")
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
         limits = (float(np.floor(span[1] / 5) * 5), float((np.floor(span[0] / 5) + 1) * 5))

@@ -1,6 +1,6 @@
 """The working ``preload_scatter``.
 
-It answers: how much less does the clamp scatter when the last stage is an angle, and what carries the rest?
+It answers: how much less does the preload scatter when the last stage is an angle, and what causes the rest?
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Draws:
 
 
 def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
-    """Lead ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
+    """Take ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
     progress.spend(i.draws)
     n, rng = i.draws, np.random.default_rng(i.seed)
     (G_low, G_high), (K_low, K_high) = bands
@@ -105,15 +105,15 @@ def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands
 
 # ------------------------------------------------------------------------------ the working
 def run(i: Inputs, w: Worksheet) -> None:
-    """Torque then angle as typed, against torque alone that clamps as much on average."""
+    """Torque then angle as typed, against torque alone with the same mean preload."""
     stages = programme.read_programme(i, w)
     bands = friction_band(i, w)
     if bands[0][0] == bands[0][1] and bands[1][0] == bands[1][1]:
-        w.refuse("mu_low", "and mu_high are needed: without a friction band there is no scatter to draw")
+        w.refuse("mu_low", f"and {w.label('mu_high')} are needed: without a range of friction there is no scatter")
     joint = programme.read_joint(i, w)
     kinds = [s.kind for s in stages if programme.mine(i, s)]
     if stages and not {"torque", "repeat", "angle"} & set(kinds):
-        w.refuse("stages", "hold no torque and no angle for this bolt", '"40 N*m; +90 deg"')
+        w.refuse("stages", "contain no torque and no angle for this bolt", '"40 N*m; +90 deg"')
     w.door()
     assert joint is not None
     nominal = joint.model(i, np.full(3, i.mu_thread.value), np.full(3, i.mu_head.value))
@@ -121,7 +121,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     states = g.run(nominal, led, 3)
     refuse_loosening(i, w, stages, nominal, states)
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
-        w.refuse("stages", "end without clamp; there is nothing to compare", '"40 N*m; +90 deg"')
+        w.refuse("stages", "end without preload; there is nothing to compare", '"40 N*m; +90 deg"')
     w.door()
     with progress.part(0, 10, DRAWN, size=5):
         d = draw_bolts(i, joint, stages, bands)
@@ -137,25 +137,28 @@ def run(i: Inputs, w: Worksheet) -> None:
     with progress.part(8, 10, DRAWN, size=2):
         row = summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
     w.result("torque_angle", [row], None, "Torque, then angle")
-    w.result("equal_torque", torque, N_m, "Torque alone for the same mean clamp")
+    w.result("equal_torque", torque, N_m, "Torque alone for the same mean preload")
     sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
-    w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more, times", 3)
+    w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3)
     w.assume(
-        f"{i.draws:,} bolts drawn, seed {i.seed}; each range rectangular (JCGM 101:2008)".replace(",", "\u202f", 1)
+        f"{i.draws:,} bolts drawn at random, seed {i.seed}; each range rectangular (JCGM 101:2008)".replace(
+            ",", "\u202f", 1
+        )
     )
-    same = "one friction draw serves thread and head" if i.friction_correlation >= 1 else (
-        f"friction of thread and head correlated {i.friction_correlation:g}"
+    same = "thread and head of a bolt have the same friction" if i.friction_correlation >= 1 else (
+        f"correlation of thread and head friction {i.friction_correlation:g}"
     )  # fmt: skip
-    w.assume(same + "; both strengths vary together; one wrench error serves all torque stages of a bolt")
+    w.assume(same + "; both strengths vary together; a bolt has the same wrench error at all its torque stages")
     if any(s.is_band for s in stages):
-        w.assume("ranges typed in the stages are not drawn; torque_percent and angle_error are")
+        scatter = f"{w.label('torque_percent')} and {w.label('angle_error')}"
+        w.assume(f"the ranges typed in the stages are not used for the scatter; {scatter} are")
     if broken.any() or d.broken.any():
-        w.caution(f"Some drawn bolts {NECKS}: they are counted, and enter the mean with their highest load.")
+        w.caution(f"Some of the bolts drawn {NECKS}. The mean includes them with their highest load.")
     low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
     span = (low, high if high > low else low + 1.0)
     w.curve.update(
         edges=np.linspace(*span, STEPS + 1),
-        # a bolt that breaks holds nothing: it stands in no step, but among the broken
+        # a bolt that breaks holds nothing: it is counted among the broken, not in a step
         torque_only=np.histogram(clamp[~broken], STEPS, span)[0] / i.draws,
         torque_angle=np.histogram(d.torque_angle[~d.broken], STEPS, span)[0] / i.draws,
         mean=mean,
@@ -163,7 +166,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
-    """One row: mean, scatter, ends, and what carries it."""
+    """One row: mean, scatter, ends, and what causes it."""
     mean, sd = float(F.mean()), float(F.std(ddof=1))
     cv = w.step(f"{title}: coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3)
     p05, p95 = np.percentile(F, (5, 95))
@@ -191,40 +194,40 @@ def _percent(name: str, label: str, **more: Any) -> Any:
 
 PRELOAD_SCATTER = Working(
     name="preload_scatter",
-    title="Scatter of the clamp: torque alone, and torque then angle",
-    question="how much less does the clamp scatter when the last stage is an angle, and what carries the rest",
+    title="Scatter of the preload: torque alone, and torque then angle",
+    question="how much less does the preload scatter when the last stage is an angle, and what causes the rest",
     phase="tighten",
     fields=(
         *STAGED_TIGHTENING.fields,
         _percent(
             "torque_percent",
-            "Torque off by up to, ±",
+            "Error of the torque, up to ±",
             help="wrench and reading together; ISO 6789 allows 4 % above 10 N·m",
         ),
         quantity(
             "angle_error",
             deg,
-            "Angle off by up to, ±",
+            "Error of the angle, up to ±",
             at_least=0.0,
             at_most=np.pi / 2,
             example='"5 deg"',
             help="of each angle stage",
             group="Scatter",
         ),
-        _percent("yield_percent", "Strength off by up to, ±", help="about the yield and tensile strength above"),
+        _percent("yield_percent", "Deviation of the strength, up to ±", help="of the yield and tensile strength above"),
         number(
             "friction_correlation",
             "Correlation of thread and head friction",
             default="1",
             at_least=0.0,
             at_most=1.0,
-            help="1: one draw serves both; 0: each its own",
+            help="1: both the same; 0: independent",
             example="1",
             group="Scatter",
         ),
         integer(
             "draws",
-            "Bolts drawn",
+            "Bolts drawn at random",
             default="100000",
             at_least=1000,
             at_most=2_000_000,
@@ -244,6 +247,6 @@ PRELOAD_SCATTER = Working(
     run=run,
     cautions=(
         *CAUTIONS,
-        "Scatter drawn from assumed ranges shows a method's strength, not what your bolts hold.",
+        "Use this scatter to compare methods only: it comes from assumed ranges, not from your bolts.",
     ),
 )

@@ -1,4 +1,4 @@
-"""What a tightening programme is led through: the stages, and the bolt in its joint, read from what was typed."""
+"""The inputs of a tightening programme: the stages, and the bolt in its joint."""
 
 from __future__ import annotations
 
@@ -23,7 +23,10 @@ STAGES = (
         "stages",
         words("stage", "Stage", example='"+90 deg"'),
         "Stages",
-        help="in order, parted by semicolons: 40 N*m; +90 deg; also loosen, repeat, check >= 60 N*m, wait 10 min",
+        help=(
+            "in order, separated by semicolons: 40 N*m; +90 deg. Also possible: loosen; repeat; check >= 60 N*m; "
+            "wait 10 min"
+        ),
         example=EXAMPLE,
         group="Programme",
     ),
@@ -31,7 +34,7 @@ STAGES = (
         "stages_source",
         "Source of the stages",
         required=False,
-        help="document, edition, page; without it a minimum torque can fail, never pass",
+        help="document, edition, page; without it a minimum torque can fail but not pass",
         example='"workshop manual, 3rd edition, page 41"',
         group="Programme",
     ),
@@ -39,33 +42,33 @@ STAGES = (
         "group",
         "Group of this bolt",
         required=False,
-        help="if stages name groups: stages of other groups leave this bolt alone",
+        help="only if stages name groups: this bolt skips the stages of other groups",
         example='"long"',
         group="Programme",
     ),
 )
 BOLT = (
     THREAD,
-    replace(SHANK, help="left out: as thick as the thread"),
+    replace(SHANK, help="if left out, the same as the thread"),
     quantity("shank_length", mm, "Shank length", symbol="l_T", at_least=0.0, help="plain part between head and thread",
              example='"100 mm"', group="Bolt"),
     quantity("thread_length", mm, "Free thread", symbol="l_G", at_least=0.0,
              help="thread between shank and first engaged turn", example='"20 mm"', group="Bolt"),
 )  # fmt: skip
 TENSILE = limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above=0.0,
-                help="in place of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
+                help="instead of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
            help="plastic strain at the highest load, from a tensile test", example='"6 %"', group="Strength"),
     words("uniform_strain_source", "Source: uniform strain", required=False,
-          help="needed: a strain without a source is refused", example='"tensile test, certificate 12"'),
+          help="needed: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------ reading
 @dataclass(frozen=True)
 class Joint:
-    """What the typed inputs say of bolt, joint and strength, SI."""
+    """Bolt, joint and strength as read from the inputs, SI."""
 
     bolt: Bolt
     A_0: float
@@ -102,7 +105,7 @@ def read_programme(i: Inputs, w: Worksheet) -> list[Stage]:
     elif i.given("group") and i.group not in groups:
         w.refuse("group", "is not named in any stage" + (f"; they name {', '.join(groups)}" if groups else ""))
     if any(s.kind == "wait" for s in stages):
-        w.assume("waiting changes nothing here: settling is not computed (working embedment_loss)")
+        w.assume("a wait changes nothing here: settling is not calculated")
     return stages
 
 
@@ -118,7 +121,8 @@ def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
         found = t.property_class(i.property_class, bolt.thread)
         R_m = found.R_m if found else None
     if R_m is None:
-        w.refuse("tensile_strength", "is needed" + (" too" if i.given("yield_strength") else ", or property_class"))
+        or_class = f"; or give {w.label('property_class')}"
+        w.refuse("tensile_strength", "is needed" + (" too" if i.given("yield_strength") else or_class))
         return None
     if bolt.R_p is not None and bolt.R_p >= R_m:
         w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
@@ -126,12 +130,12 @@ def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
 
 
 def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
-    """Bolt, joint and strength; refuses what does not go together.  Raises nothing: the caller shuts the door."""
+    """Bolt, joint and strength; refuses inputs that contradict each other.  Raises nothing: the caller does."""
     if not i.given("uniform_strain_source"):
         w.refuse("uniform_strain_source", "is missing: a strain without a source is not used",
                  '"tensile test, certificate 12"')  # fmt: skip
     if i.shank_length + i.thread_length <= 0:
-        w.refuse("thread_length", "and shank_length are both zero; a bolt needs a free length")
+        w.refuse("thread_length", f"and {w.label('shank_length')} are both zero; a bolt needs a free length")
     bolt = read_bolt(i, w, needs_yield=True)
     if bolt is None:
         return None
@@ -142,7 +146,7 @@ def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
     d_T = i.shank_diameter
     if d_T is None:
         d_T = thread.d
-        w.assume(f"shank as thick as the thread, {d_T * 1e3:g} mm")
+        w.assume(f"shank diameter the same as the thread, {d_T * 1e3:g} mm")
     shank = d_T < thread.d_S and i.shank_length > 0
     A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
     l_0 = i.shank_length if shank else i.thread_length + j.ENGAGED * thread.d
@@ -156,8 +160,8 @@ def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
     delta = w.step("Bolt and parts together", j.joint_resilience, delta_S=delta_S, k_p=i.parts_stiffness)
     W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=d_0)
     weakest = "shank" if shank else "thread"
-    w.assume(f"weakest section: the {weakest}, plastic over {l_0 * 1e3:.4g} mm")
-    w.assume("twist of the bolt itself is not counted in the angle")
+    w.assume(f"weakest section: the {weakest}; it yields over {l_0 * 1e3:.4g} mm")
+    w.assume("the twist of the bolt itself is not counted in the angle")
     return Joint(
         bolt, float(A_0), float(d_0), float(l_0), weakest, bolt.R_p, R_m, float(delta_S), float(delta), float(W_P)
     )

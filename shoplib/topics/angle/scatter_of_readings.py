@@ -1,4 +1,4 @@
-"""The working ``scatter_of_readings``: how far apart are these readings."""
+"""The working ``scatter_of_readings``: how much do these readings scatter."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from shoplib.physics import scatter as x
 
 # ------------------------------------------------------------------------------ readings
 def run(i: Inputs, w: Worksheet) -> None:
-    """Mean, sample standard deviation and the factors made of them."""
+    """Mean, sample standard deviation and the factors derived from them."""
     if len(i.readings) < 2:
-        w.refuse("readings", "are too few: scatter needs two or more", '"23.6 kN; 27.6 kN"')
+        w.refuse("readings", "are too few: give two or more", '"23.6 kN; 27.6 kN"')
     w.door()
     F = np.array(i.readings)
     mean, sd = float(F.mean()), float(F.std(ddof=1))
@@ -30,31 +30,31 @@ def run(i: Inputs, w: Worksheet) -> None:
         3,
     )
     ratio = w.step("Spread", x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()), digits=3)
-    w.result("spread_ratio", ratio, one, "Spread, highest over lowest", 3)
+    w.result("spread_ratio", ratio, one, "Spread, highest ÷ lowest", 3)
     w.result("count", len(F), one, "Readings", 1)
     if 2 * sd < mean:
         factor = w.step("Tightening factor", x.tightening_factor, F_mean=mean, s=sd, digits=3)
     else:
         factor = None
-        w.assume("no tightening factor: two standard deviations reach down to zero")
+        w.assume("no tightening factor: the mean less two standard deviations is zero or less")
     w.result("tightening_factor", factor, one, "Tightening factor", 3)
     if len(F) < 10:
-        w.caution(f"{len(F)} readings say little about scatter; twenty are a beginning.")
+        w.caution(f"Take more readings, 20 or more: {len(F)} readings tell little about scatter.")
     w.curve.update(readings=F, mean=mean, sd=sd)
 
 
 SCATTER_OF_READINGS = Working(
     name="scatter_of_readings",
     title="Scatter of measured preloads",
-    question="how far apart are these readings",
+    question="how much do these readings scatter",
     phase="tighten",
     fields=(
         listing(
             "readings",
             quantity("reading", kN, "Preload", above=0.0, example='"23.6 kN"'),
-            "Preloads measured",
+            "Measured preloads",
             csv=True,
-            help="each with its unit, parted by semicolons",
+            help="each with its unit, separated by semicolons",
             example='"23.6 kN; 27.6 kN; 28.0 kN"',
         ),
     ),

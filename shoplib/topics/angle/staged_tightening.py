@@ -1,6 +1,6 @@
 """The working ``staged_tightening``.
 
-It answers: what clamp do these stages give, how far apart does friction spread it, and does the bolt yield?
+It answers: what preload do these stages give, how much does friction spread it, and does the bolt yield?
 """
 
 from __future__ import annotations
@@ -59,21 +59,21 @@ AFTER_LOOSENING = 17  # values of each friction where its ends do not suffice
 
 # ------------------------------------------------------------------------------ running
 def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, states: list[x.State]) -> None:
-    """Turning back further than the clamp reaches is fine only where a torque stage finds the faces again."""
+    """Loosening past zero preload is allowed only if a torque stage then closes the joint again."""
     before = x.start(3)
     for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
         if stage.kind == "loosen" and mine(i, stage):
             held = float(before.s[0] - before.u_p[0])
             if held <= 0:
-                w.refuse(f"stages[{n}]", "loosens past zero: the bolt holds no clamp here", '"40 N*m"')
+                w.refuse(f"stages[{n}]", "loosens past zero: the bolt has no preload here", '"40 N*m"')
             elif below(float(state.s[0]), float(state.u_p[0])):
                 after = next((s.kind for s in stages[n:] if mine(i, s) and s.kind in ("torque", "repeat", "angle")), "")
                 if after not in ("torque", "repeat"):
                     gone = np.degrees(float(a.angle_of_travel(held, m.P)))
                     w.refuse(
                         f"stages[{n}]",
-                        f"loosens past zero: the clamp is gone after {gone:.1f}°"
-                        + (", and the next angle has nothing to count from" if after else ""),
+                        f"loosens past zero: the preload is gone after {gone:.1f}°"
+                        + (", and the next angle has no starting point" if after else ""),
                         '"loosen", or follow it with a torque stage',
                     )
         before = state
@@ -105,14 +105,14 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("preload_low", _numbers(F[:, 1]), kN, "Preload, lowest")
     w.result("preload_high", _numbers(F[:, 2]), kN, "Preload, highest")
     ratio = [highest / lowest if lowest > 0 else np.nan for lowest, highest in F[:, 1:]]
-    w.result("spread_ratio", _numbers(ratio), one, "Spread, highest over lowest", 3)
+    w.result("spread_ratio", _numbers(ratio), one, "Spread, highest ÷ lowest", 3)
     w.result("torque", _numbers(T[:, 0]), N_m, "Torque the wrench would show")
     stretch = np.where(broken[:, 0], np.nan, a.bolt_elongation(F[:, 0], joint.delta_S, u_p[:, 0]))
     w.result("elongation", _numbers(stretch), mm, "Bolt longer by")
-    w.result("plastic_elongation", _numbers(np.where(broken[:, 0], np.nan, u_p[:, 0])), mm, "of that for good", 3)
+    w.result("plastic_elongation", _numbers(np.where(broken[:, 0], np.nan, u_p[:, 0])), mm, "of that, permanent", 3)
     w.result("yielded", [bool(u > 0) for u in u_p[:, 0]], None, "Yielded")
     w.result("state", [_state(*row) for row in zip(F[:, 0], u_p[:, 0], broken[:, 0], strict=True)], None, "State")
-    w.result("yield_preload", m.F_y[0], kN, "Yields while tightening at")
+    w.result("yield_preload", m.F_y[0], kN, "Yields while tightened, at")
     w.result("necking_preload", m.F_m[0], kN, "Begins to neck at")
     judge(i, w, stages, worst)
     origin = _origin(i, stages)
@@ -123,7 +123,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 # ------------------------------------------------------------------------------ the worst corner
 @dataclass(frozen=True)
 class Led:
-    """Bolts led through the stages.  The arrays have a row for each stage and a lane for each corner.
+    """Bolts taken through the stages.  The arrays have a row for each stage and a lane for each corner.
 
     With several cases (a default taken otherwise) there is a case between the two.
     """
@@ -137,7 +137,7 @@ class Led:
 
 @dataclass(frozen=True)
 class Worst:
-    """Every corner of the ranges typed; and the same for each default that nobody typed, taken otherwise."""
+    """Every corner of the ranges typed; and the same with other values for each input left at its default."""
 
     typed: Led
     defaults: list[str]
@@ -145,7 +145,7 @@ class Worst:
 
 
 def follow(i: Inputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: Range) -> Worst:
-    """Lead all corners through the stages at once.
+    """Take all corners through the stages at once.
 
     Each stage keeps the order of two bolts: the one that was further turned, longer and higher loaded stays so.  So of
     all stage ranges the two cases "every low end" and "every high end" suffice; a range to loosen by counts backwards.
@@ -197,7 +197,7 @@ def _state(F: float, u_p: float, broken: bool) -> str:
 
 
 def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], states: list[x.State], m: x.Model) -> None:
-    """The printed working of the middle lane."""
+    """The printed steps of the middle lane."""
     thread = joint.bolt.thread
     section: Any = {"A_0": joint.A_0, "W_P": joint.W_P, "P": thread.P, "d_2": thread.d_2, "mu_G": i.mu_thread.value}
     F_y = w.step("Preload at which it yields while tightening", p.assembly_preload, nu=1.0, R_p=joint.R_p, **section)
@@ -228,7 +228,7 @@ def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], state
 
 
 def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
-    """Minimum torques after the angle, and whether anything necks: each at its worst corner."""
+    """Minimum torques after the angle, and whether a bolt necks: each at its worst corner."""
     led = worst.typed
     for n, stage in enumerate(stages):
         if stage.kind == "check" and mine(i, stage):
@@ -238,7 +238,7 @@ def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
         n = int(led.broken.any(axis=1).argmax())
         lane = int(led.broken[n].argmax())
         deciding = [name for name, most in otherwise.items() if min(most) < i.uniform_strain]
-        said = [f"stage {n + 1}"] + [f"depends on {w.label(name)}, which was not typed" for name in deciding]
+        said = [f"stage {n + 1}"] + [f"depends on {w.label(name)}: type it" for name in deciding]
         w.judge("Stays below necking", NECKS, "<", f"uniform strain {100 * i.uniform_strain:g} %", None,
                 i.uniform_strain_source, Outcome.UNDECIDED if deciding else Outcome.FAIL, "; ".join(said),
                 rule=Rule.WORST_CASE, corner=_corner(led, lane))  # fmt: skip
@@ -249,7 +249,8 @@ def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
                 i.uniform_strain_source, corner=_corner(led, lane), otherwise=otherwise)  # fmt: skip
     if led.strain.max() > 0:
         w.caution(
-            "These stages take the bolt past yield: it stays longer. Re-use only by a sourced rule; else new bolts."
+            "Fit new bolts, unless a rule with a source allows re-use: these stages take the bolt past yield, and it "
+            "stays longer."
         )
 
 
@@ -266,7 +267,7 @@ def _judge_torque(i: Inputs, w: Worksheet, n: int, stage: Stage, worst: Worst) -
     # a bolt that necks shows no torque at all
     otherwise = _by_default(worst, lambda o: np.nan_to_num(o.torque[n], nan=0.0).min(axis=1))
     w.check(label, float(T[lane]), "≥", stage.value, N_m, i.stages_source, remark=remark,
-            missing=f"in another corner it {NECKS}" if necks.any() else "",
+            missing=f"in another case it {NECKS}" if necks.any() else "",
             corner=_corner(worst.typed, lane), otherwise=otherwise)  # fmt: skip
 
 
@@ -319,20 +320,20 @@ def curves(m: x.Model, F_stage: Any, states: list[x.State], origin: int, banded:
     shown = np.arange(len(states)) >= max(origin, 0)
     first, last = found[max(origin, 0)], found[-1]
     if not banded:
-        headline = ("no friction band", "type lowest and highest friction")
+        headline = ("no range of friction", "type lowest and highest friction")
     elif np.isnan(first) or np.isnan(last):
-        headline = ("spread not known", "no clamp, or it necks")
+        headline = ("spread not known", "no preload, or it necks")
     elif origin < 0 or first == last:
-        headline = (f"spread {last:.2f}", "highest over lowest clamp")
+        headline = (f"spread {last:.2f}", "highest ÷ lowest preload")
     else:
-        headline = (f"{first:.2f} → {last:.2f}", "highest over lowest clamp,\nat the torque → at the end")
+        headline = (f"{first:.2f} → {last:.2f}", "highest ÷ lowest preload,\nat the torque → at the end")
     path = path_of(m, states, float(zero[0]))
     fan = np.linspace(0, min(F[1, -1], F[2, -1]), 2)
     return {
         "curve_angle": angle, "curve_preload": F, "curve_torque": torque, "mark_angle": marks,
         "yield_angle": (m.F_y * m.delta - zero) * degrees,
         "necking_angle": (a.necking_position(m.F_m, m.delta, m.u_u) - zero) * degrees,
-        "set_angle": (states[-1].u_p - zero) * degrees,  # where the clamp is gone when it is let off now
+        "set_angle": (states[-1].u_p - zero) * degrees,  # where the preload is gone when the bolt is loosened now
         "F_y": m.F_y, "F_m": m.F_m, "banded": banded, "band_angle": both, "band": band, "ratio": ratio,
         "ratio_marks": (marks[shown, 0], found[shown]), "headline": headline,
         "path_angle": path[0], "path_preload": path[1],
@@ -341,7 +342,7 @@ def curves(m: x.Model, F_stage: Any, states: list[x.State], origin: int, banded:
 
 
 def path_of(m: x.Model, states: list[x.State], zero: float) -> tuple[Any, Any]:
-    """(angle in degrees, preload) along the way that the bolt as typed was led, loosening and all."""
+    """(angle in degrees, preload) along the path of the bolt as typed, loosening included."""
     F_y, F_m = float(m.F_y[0]), float(m.F_m[0])
     ways, s, u_p = [np.zeros(1)], 0.0, 0.0
     loads = [np.zeros(1)]
@@ -365,7 +366,7 @@ CAUTIONS = (GOVERNS, TEACHING, SHEAR, LUBRICANT)
 STAGED_TIGHTENING = Working(
     name="staged_tightening",
     title="Torque, then angle: one bolt through its stages",
-    question="what clamp do these stages give, how far apart does friction spread it, and does the bolt yield",
+    question="what preload do these stages give, how much does friction spread it, and does the bolt yield",
     phase="tighten",
     fields=(
         *STAGES,

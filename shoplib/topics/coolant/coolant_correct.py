@@ -1,4 +1,4 @@
-"""The working ``coolant_correct``: how much to drain and replace when the strength is wrong."""
+"""The working ``coolant_correct``: how much do I drain and replace when the strength is wrong."""
 
 from __future__ import annotations
 
@@ -36,40 +36,40 @@ def run(i: Inputs, w: Worksheet) -> None:
     if below(V, most):
         w.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
     if c_m < c_t and below(c_p, c_t):
-        w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
+        w.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
         w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
     w.door()
     most = min(most, V)
     stronger = c_t > c_m
     other = c_p if stronger else 0.0
     if c_t == c_m:
-        x, what = 0.0, "nothing: it has the strength wanted"
+        x, what = 0.0, "nothing: the strength is right"
     else:
         x = w.step("Drain and replace", mix.swap_volume, V=V, c_m=c_m, c_t=c_t, c_p=other)
         what = "product" if stronger else "water"
     plan, done = mix.swaps(V, most, c_m, c_t, c_p, at_most=MOST_DRAINS)
     if x == 0:
-        advice = "Nothing to drain: it has the strength wanted."
+        advice = "Nothing to drain: the strength is right."
     elif len(plan) == 1 and done:
-        advice = f"Drain {_said(x)} and pour {_said(x)} of {what}."
-        w.step("Strength then", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
+        advice = f"Drain {_said(x)} and pour in {_said(x)} of {what}."
+        w.step("Strength after that", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
     elif done:
         advice = (
-            f"One drain gives only {_said(most)}: drain and refill {len(plan)} times with {what}, as planned "
-            f"({_said(sum(p.drain for p in plan))} in all)."
+            f"One drain releases only {_said(most)}: drain and refill {len(plan)} times with {what}, as planned "
+            f"({_said(sum(p.drain for p in plan))} in total)."
         )
     else:
-        advice = f"Draining {_said(most)} at a time only creeps towards {_percent(c_t)}: get more out" + (
-            ", or take a stronger product." if stronger else "."
+        advice = f"Draining {_said(most)} at a time never reaches {_percent(c_t)}: drain more" + (
+            ", or use a stronger product." if stronger else "."
         )
     w.result("advice", advice, None, "What to do")
-    _litres(w, "swap", x, "Drain and replace, in one go")
+    _litres(w, "swap", x, "Drain and replace at once")
     w.result("swap_with", what, None, "Replace it with")
     _plan(w, plan if done else plan[:6], done, V, c_m, c_p, V)
     _buy(i, w, sum(p.product for p in plan) if done else 0.0)
     w.assume(CONCENTRATE)
     if not i.given("drainable"):
-        w.assume("the whole system can be drained; type drainable if a drain gives less")
+        w.assume(f"the whole system can be drained; if a drain releases less, give {w.label('drainable')}")
     drain = plan[0].drain if plan else 0.0
     reached = plan[0].strength if plan else c_m
     poured = (drain, other)
@@ -94,28 +94,28 @@ def run(i: Inputs, w: Worksheet) -> None:
 COOLANT_CORRECT = Working(
     name="coolant_correct",
     title="Correcting the strength",
-    question="how much to drain and replace when the strength is wrong",
+    question="how much do I drain and replace when the strength is wrong",
     phase="fill",
     fields=(
         CAPACITY,
         quantity(
             "measured",
             pct_vol,
-            "Strength measured",
+            "Measured strength",
             symbol="c_m",
             at_least=0.0,
             at_most=1.0,
-            help="mixed and measured at working strength",
+            help="measured after the coolant has mixed",
             example='"35 %"',
             group="System",
         ),
         quantity(
             "drainable",
             L,
-            "One drain gives at most",
+            "Largest volume one drain releases",
             required=False,
             above=0.0,
-            help="if the block keeps some back",
+            help="if some coolant stays in the block",
             example='"6.0 L"',
             group="System",
         ),

@@ -1,4 +1,4 @@
-"""The working ``coolant_fill``: how much concentrate and how much water, when water or old coolant stayed in."""
+"""The working ``coolant_fill``: how much concentrate and water do I pour in, when water or old coolant stayed in."""
 
 from __future__ import annotations
 
@@ -33,29 +33,29 @@ def run(i: Inputs, w: Worksheet) -> None:
     """Product and water for one fill; several drains where one is not enough; what one fill can reach."""
     V, V_d, c_r, c_t, c_p = i.capacity, i.drained, i.residual_concentration, i.target, i.product_concentration
     if below(V, V_d):
-        w.refuse("drained", f"is more than the capacity, {show(V, LITRE)}: no system gives more than it holds")
+        w.refuse("drained", f"is more than the capacity, {show(V, LITRE)}: a system cannot release more than it holds")
         w.door()
     V_d = min(V_d, V)
-    V_r = w.step("Stayed in", mix.stayed_in, V=V, V_d=V_d)
+    V_r = w.step("Stayed in the system", mix.stayed_in, V=V, V_d=V_d)
     first = mix.fill(V, V_d, c_r, c_t, c_p)
     too_weak = first.strength < c_t and below(c_p, c_t)
     if too_weak:
-        w.refuse("target", f"is above the product: {_percent(c_p)} can never make {_percent(c_t)}", '"50 %"')
+        w.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
         w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
         w.door()
     weakest, strongest = mix.reach_of_fill(V, V_d, c_r, c_p)
     reachable = first.strength == c_t
     arguments = {"V": V, "V_r": V_r, "c_r": c_r}
-    wanted = w.step("Product that the balance asks for", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
+    wanted = w.step("Product needed", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
     if reachable:
         w.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
-        advice = f"Pour {_said(first.product)} of product and {_said(first.water)} of water."
+        advice = f"Pour in {_said(first.product)} of product and {_said(first.water)} of water."
         more: list[mix.Pour] = []
         done = True
     else:
-        note = "more than the room" if wanted > V_d else "less than nothing"
+        note = "more than there is room for" if wanted > V_d else "less than nothing"
         w.step(
-            f"That is {note}: the nearest in one fill",
+            f"That is {note}: the closest strength in one fill",
             mix.strength_after_fill,
             V_p=first.product,
             c_p=c_p,
@@ -63,10 +63,10 @@ def run(i: Inputs, w: Worksheet) -> None:
         )
         more, done = mix.swaps(V, V_d, first.strength, c_t, c_p, at_most=MOST_DRAINS)
         what = "product" if first.water == 0 else "water"
-        advice = f"Impossible in one fill: with {what} alone it comes to {_percent(first.strength)}. " + (
-            f"Drain and refill {len(more)} more time{'s' if len(more) > 1 else ''}, as planned, or get more out."
+        advice = f"Impossible in one fill: with {what} alone it reaches {_percent(first.strength)}. " + (
+            f"Drain and refill {len(more)} more time{'s' if len(more) > 1 else ''}, as planned, or drain more."
             if done
-            else f"Draining again only creeps towards {_percent(c_t)}: get more out, or take a stronger product."
+            else f"Draining again never reaches {_percent(c_t)}: drain more, or use a stronger product."
         )
     plan = [first, *more]
     w.result("advice", advice, None, "What to do")
@@ -80,7 +80,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     _plan(w, plan if done else plan[:6], done, V, c_r, c_p, V_r)
     _buy(i, w, sum(p.product for p in plan) if done else first.product)
     if not done:
-        w.assume("product is counted for the first fill only, since no number of drains is enough")
+        w.assume("only the product of the first fill is counted, because no number of drains is enough")
     w.assume(CONCENTRATE)
     _what_it_gives(i, w, first.strength, [(V_r, c_r), (first.product, c_p), (first.water, 0.0)], V)
     w.curve.update(
@@ -98,14 +98,14 @@ def run(i: Inputs, w: Worksheet) -> None:
 COOLANT_FILL = Working(
     name="coolant_fill",
     title="Filling after a drain",
-    question="how much concentrate and how much water, when water or old coolant stayed in",
+    question="how much concentrate and water do I pour in, when water or old coolant stayed in",
     phase="fill",
     fields=(
         CAPACITY,
         quantity(
             "drained",
             L,
-            "Came out when drained",
+            "Volume drained",
             symbol="V_d",
             above=0.0,
             help="measured, not guessed",

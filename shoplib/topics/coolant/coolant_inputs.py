@@ -19,48 +19,50 @@ from shoplib.physics import coolant_properties as c
 LITRE, VOL, CELSIUS = unit_of(L), unit_of(pct_vol), unit_of(degC)
 
 
-MOST_DRAINS = 12  # more than anybody does; beyond it another way is needed
+MOST_DRAINS = 12  # more than is practical; beyond it another method is needed
 
 
 LITTLE = 0.005  # part of the capacity below which contraction is not worth a top-up
 
 
 NEVER_MIX = (
-    "Never mix inhibitor types or the two glycols; where nobody knows what is in there, drain, flush and fill anew."
+    "Never mix inhibitor types or the two glycols. If you do not know what is in the system, drain it, flush it and "
+    "fill it with new coolant."
 )
 
 
 POISON = (
-    "Coolant is poisonous and tastes sweet: catch it, cover it, keep it from children and animals, "
-    "and dispose of it as local law says."
+    "Catch drained coolant, cover it, and keep it from children and animals: it is poisonous and tastes sweet. "
+    "Dispose of it as local law requires."
 )
 
 
-HOT = "Never open a hot pressurised system; let it cool first."
+HOT = "Never open a hot, pressurised system. Let it cool first."
 
 
 WATER = (
-    "Use the water that the coolant's maker asks for; where nothing is said, distilled or demineralised "
+    "Use the water that the coolant's maker specifies. If nothing is specified, use distilled or demineralised water "
     "(common practice, no source)."
 )
 
 
 BAND = (
-    "ASTM D3306, scope, counts on 40 to 60 % concentrate by volume (70 % by agreement). Below about 30 % the "
-    "inhibitors are too thin, above about 60 % frost protection and heat transfer get worse (common practice, "
+    "ASTM D3306, scope, assumes 40 to 60 % concentrate by volume (70 % by agreement). Below about 30 % the "
+    "inhibitors are too weak. Above about 60 % frost protection and heat transfer get worse (common practice, "
     "no source)."
 )
 
 
-CONCENTRATE = "a concentrate counts as 100 %, as mixing charts do; the water and inhibitors in it are not taken off"
+CONCENTRATE = "a concentrate counts as 100 %, as in mixing charts; its own water and inhibitors are not subtracted"
 
 
 SAFE_SIDE = (
-    "Freezing and boiling points hold within ±3 K: published tables differ by 2.9 to 3.0 K. Count on the safe side."
+    "Rely on the safe side only: freezing and boiling points are accurate to ±3 K, because published tables differ by "
+    "2.9 to 3.0 K."
 )
 
 
-MIXED = "before each further drain the engine was run warm so that everything has mixed, and has cooled again"
+MIXED = "before each further drain, the engine ran warm so that the coolant mixed, and then cooled down"
 
 
 # ------------------------------------------------------------------------------ fields
@@ -70,7 +72,7 @@ CAPACITY = quantity(
     "Capacity of the whole system",
     symbol="V",
     above=0.0,
-    help="with heater and overflow tank, as the book says",
+    help="with heater and overflow tank, from the manual",
     example='"9 L"',
     group="System",
 )
@@ -79,13 +81,13 @@ CAPACITY = quantity(
 TARGET = quantity(
     "target",
     pct_vol,
-    "Strength wanted",
+    "Required strength",
     symbol="c_t",
     at_least=0.0,
     at_most=1.0,
     help="glycol by volume",
     example='"50 %"',
-    group="Wanted",
+    group="Required",
 )
 
 
@@ -97,7 +99,7 @@ PRODUCT = quantity(
     default="100 %",
     above=0.0,
     at_most=1.0,
-    help="100 % for concentrate, 50 % for a usual premix",
+    help="100 % for concentrate, 50 % for a common premix",
     example='"50 %"',
     group="Product",
 )
@@ -106,9 +108,9 @@ PRODUCT = quantity(
 SIZES = listing(
     "bottle_sizes",
     quantity("size", L, "Bottle", above=0.0, example='"5 L"'),
-    "Bottles on sale",
+    "Bottle sizes on sale",
     required=False,
-    help="to say what to buy",
+    help="for the list of what to buy",
     example='"1 L; 5 L"',
     group="Product",
 )
@@ -125,7 +127,7 @@ GLYCOL = choice(
 
 
 GLYCOL_IF_KNOWN = replace(
-    GLYCOL, required=False, help="to show the freezing point and what mixing takes away", group="Product"
+    GLYCOL, required=False, help="for the freezing point and the shrinkage on mixing", group="Product"
 )
 
 
@@ -141,7 +143,7 @@ def _litres(w: Worksheet, name: str, V: float | None, label: str) -> None:
 def _degrees(w: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
     """A temperature to the tenth of a degree; no table is better than that.
 
-    ``towards``: a temperature that somebody counts on is rounded to its safe side, up (1) or down (−1).
+    ``towards``: a temperature to rely on is rounded to its safe side, up (1) or down (−1).
     """
     T = None if T is None else _to_tenths(T, towards)
     w.result(name, T, degC, label, 1 + _whole_digits(T))
@@ -158,7 +160,7 @@ def _whole_digits(T: float | None) -> int:
 
 
 def _closing(w: Worksheet, residue: float, unit: Any, label: str) -> None:
-    """What is left over in the balance, beside 1; nothing, if the answer is right."""
+    """The closing residual of the balance, relative to 1; zero if the answer is right."""
     w.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
 
 
@@ -178,7 +180,7 @@ def _buy(i: Inputs, w: Worksheet, need: float) -> None:
     try:
         counts, total = mix.bottles(need, i.bottle_sizes)
     except ValueError:
-        w.refuse("bottle_sizes", "are too small or too many for this much product; name the larger bottles", '"5 L"')
+        w.refuse("bottle_sizes", "are too small or too many for this volume of product; give larger bottles", '"5 L"')
         return
     rows = [
         {"count": Value(n, None, "bottles"), "size": Value(size, LITRE, "of", _digits(size))}
@@ -197,7 +199,7 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
             "drain": Value(p.drain, LITRE, "drain", _digits(p.drain)),
             "product": Value(p.product, LITRE, "product", _digits(p.product)),
             "water": Value(p.water, LITRE, "water", _digits(p.water)),
-            "strength": Value(p.strength, VOL, "then", 3),
+            "strength": Value(p.strength, VOL, "strength then", 3),
         }
         for k, p in enumerate(plan, 1)
     ]
@@ -222,26 +224,27 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
 def _what_it_gives(i: Inputs, w: Worksheet, strength: float, parts: list[tuple[float, float]], V: float) -> None:
     """Freezing point and contraction, where the glycol is known."""
     if strength < 0.3 or strength > c.STRONGEST:
-        w.caution(f"{_percent(strength)} is outside the usual band. {BAND}")
+        w.caution(f"{_percent(strength)} is outside the usual range. {BAND}")
     if not i.given("glycol"):
-        w.assume("volumes are added as poured; glycol and water shrink by about 1 to 2 % when they mix")
+        w.assume("volumes are added as poured; in fact glycol and water shrink by about 1 to 2 % when they mix")
         return
     frozen = float(c.freezing_point(i.glycol, strength)) if strength <= c.STRONGEST else None
     _degrees(w, "freezing_point", frozen, f"Freezes at about (±{c.ACCURACY:g} K)")
     if all(part <= c.STRONGEST or part >= 1 for _, part in parts) and strength <= c.STRONGEST:
         lost = c.contraction(i.glycol, parts)
-        w.result("contraction", lost, L, "Shrinks on mixing by about", 2)
+        w.result("contraction", lost, L, "Shrinkage on mixing, about", 2)
         if lost > LITTLE * V:
             w.caution(
-                f"Mixing takes away about {show(lost, LITRE, 2)}: top up with the same mixture, not with water, "
-                "before you look for trapped air."
+                "Top up with the same mixture, not with water, before you look for trapped air: the coolant shrinks "
+                "by "
+                f"about {show(lost, LITRE, 2)} on mixing."
             )
 
 
 def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:
     """The coldest and the warmest that a mixture may freeze at, weak and strong being the ends of its strength.
 
-    Nothing freezes above water; the warmest is what one can count on.
+    Nothing freezes above 0 °C; the warmest is what one can rely on.
     """
     ends = float(c.freezing_point(glycol, strong)) - c.ACCURACY, float(c.freezing_point(glycol, weak)) + c.ACCURACY
     return ends[0], min(ends[1], c.ZERO)
@@ -260,32 +263,32 @@ def _ends(glycol: str, warmest: float, coldest: float) -> tuple[float, float | N
 
 
 def _not_unique(glycol: str, T: float) -> str | None:
-    """Why a freezing point tells no strength, or None when it does."""
+    """Why a freezing point gives no strength, or None when it does."""
     coldest = c.coldest_freezing(glycol)
     if below(c.ZERO, T):
-        return "is above 0 °C: water alone freezes there, so this tells no strength"
+        return "is above 0 °C, where water alone freezes, so it gives no strength"
     if below(T, coldest):
         return (
-            f"is below {_tenths(coldest - c.ZERO)}, where 60 vol % freezes: beyond, more glycol freezes earlier "
-            "again, so one freezing point belongs to two strengths. Mix a sample with as much water, measure that, "
-            "and double the strength"
+            f"is below {_tenths(coldest - c.ZERO)}, the freezing point of 60 vol %. Above 60 vol % the freezing point "
+            "rises again, so one freezing point belongs to two strengths. Mix a sample with the same volume of water, "
+            "measure that, and double the strength"
         )
     return None
 
 
 WEAK_SIDE = (
-    "taken on the weak side of 60 vol %. Ethylene glycol above about 80 vol % freezes at the same temperatures: if "
-    "it may be nearly neat, mix a sample with as much water and measure that"
+    "the strength is below 60 vol %. Ethylene glycol above about 80 vol % freezes at the same temperatures: if it "
+    "may be that strong, mix a sample with the same volume of water and measure that"
 )
 
 
 def _strength_results(w: Worksheet, glycol: str, v: float, low: float | None, high: float | None) -> None:
     w.result("concentration", v, pct_vol, "Strength by volume", 3)
     w.result("concentration_mass", float(c.mass_fraction(glycol, v)), pct_mass, "Strength by mass", 3)
-    w.result("concentration_low", low, pct_vol, "At the least", 3)
-    w.result("concentration_high", high, pct_vol, "At the most", 3)
+    w.result("concentration_low", low, pct_vol, "Strength, lowest", 3)
+    w.result("concentration_high", high, pct_vol, "Strength, highest", 3)
     if v < 0.3:
-        w.caution(f"{_percent(v)} is thin. {BAND}")
+        w.caution(f"{_percent(v)} is weak. {BAND}")
 
 
 def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong: float | None = None) -> None:
@@ -305,7 +308,7 @@ def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong:
 
 
 # ------------------------------------------------------------------------------ declarations
-FILL_CAUTIONS = (GOVERNS, NEVER_MIX, POISON, HOT, WATER, BAND)
+FILL_CAUTIONS = (GOVERNS, NEVER_MIX, POISON, HOT, WATER)
 
 
 STRENGTH_CAUTIONS = (GOVERNS, SAFE_SIDE, NEVER_MIX, POISON, HOT)

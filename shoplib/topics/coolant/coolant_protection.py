@@ -19,7 +19,6 @@ from shoplib.topics.coolant.coolant_inputs import (
     GLYCOL,
     STRENGTH_CAUTIONS,
     VOL,
-    WATER,
     _closing,
     _degrees,
     _percent,
@@ -37,8 +36,8 @@ def _volume_fraction(i: Inputs, w: Worksheet) -> float | None:
         shown = show(most, unit_of(pct_mass) if i.basis == "mass" else VOL, 3)
         w.refuse(
             "concentration",
-            f"is above {shown}, where the tables end: beyond, laboratories disagree, and more glycol "
-            "protects less. Dilute it and measure again",
+            f"is above {shown}, where the tables end: above that, laboratories disagree, and more glycol "
+            "protects less. Dilute the coolant and measure again",
             '"50 %"',
         )
         return None
@@ -48,7 +47,7 @@ def _volume_fraction(i: Inputs, w: Worksheet) -> float | None:
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Freezing and boiling point with their doubt, density and specific heat, at cap pressure and altitude."""
+    """Freezing and boiling point with their uncertainty, density and specific heat, at cap pressure and altitude."""
     v = _volume_fraction(i, w)
     w.door()
     assert v is not None
@@ -59,7 +58,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.refuse("temperature", f"has no density at this strength: {error}", '"20 degC"')
     w.door()
     if not i.given("gauge_pressure"):
-        w.assume("no cap pressure given: boiling as in an open vessel")
+        w.assume("no cap pressure given: the coolant boils as in an open vessel")
     if not i.given("altitude"):
         w.assume("no altitude given: sea level")
     p_a = w.step("Air pressure", air.standard_pressure, z=i.altitude or 0.0, digits=5, **air.CONSTANTS)
@@ -74,16 +73,21 @@ def run(i: Inputs, w: Worksheet) -> None:
         densities: dict[str, Any] = {"rho_g": c.pure_density(glycol), "rho_w": c.WATER_20}
         poured = w.step("Mass of glycol in the volumes as poured, 20 °C", c.mass_as_poured, v=v, **densities)
         w.assume(
-            f"mass percent by the table's own pairs; the boiling point takes the volumes as poured, "
+            f"per cent by mass from the table; the boiling point uses the volumes as poured, "
             f"{show(poured, unit_of(pct_mass), 3)}"
         )
     boils = float(c.boiling_point(glycol, poured, p))
-    x_w = w.step("Water among the molecules", c.water_mole_fraction, w=poured, M_w=c.M_WATER, M_g=c.molar_mass(glycol))
+    x_w = w.step("Mole fraction of water", c.water_mole_fraction, w=poured, M_w=c.M_WATER, M_g=c.molar_mass(glycol))
     p_w = w.step(
-        "Water at the boiling point", c.water_vapour_pressure, T=boils, K=c.KELVIN, MPa_1=c.MEGAPASCAL, digits=8
+        "Vapour pressure of water at the boiling point",
+        c.water_vapour_pressure,
+        T=boils,
+        K=c.KELVIN,
+        MPa_1=c.MEGAPASCAL,
+        digits=8,
     )
     p_gl = w.step(
-        "Glycol at the boiling point",
+        "Vapour pressure of glycol at the boiling point",
         c.glycol_vapour_pressure,
         T=boils,
         K=c.KELVIN,
@@ -91,15 +95,20 @@ def run(i: Inputs, w: Worksheet) -> None:
         **c.constants(glycol),
     )
     over = w.step(
-        "It boils where this is the pressure on it", c.mixture_vapour_pressure, x_w=x_w, p_w=p_w, p_gl=p_gl, digits=5
+        "Vapour pressure of the mixture: it boils at this pressure",
+        c.mixture_vapour_pressure,
+        x_w=x_w,
+        p_w=p_w,
+        p_gl=p_gl,
+        digits=5,
     )
     _degrees(w, "freezing_point", frozen, "Freezing point")
-    _degrees(w, "freezing_point_safe", protects, "Count on frost protection to", towards=1)
+    _degrees(w, "freezing_point_safe", protects, "Frost protection, safe side", towards=1)
     _degrees(w, "boiling_point", boils, "Boiling point")
     weakest = float(c.boiling_point(glycol, c.as_poured(glycol, weak) if i.basis == "volume" else
                                     c.mass_fraction(glycol, weak), p))  # fmt: skip
-    _degrees(w, "boiling_point_safe", weakest - c.ACCURACY, "Count on boiling from", towards=-1)
-    w.result("accuracy", c.ACCURACY, kelvin, "Both within ±, at the strength typed", 2)
+    _degrees(w, "boiling_point_safe", weakest - c.ACCURACY, "Boiling point, safe side", towards=-1)
+    w.result("accuracy", c.ACCURACY, kelvin, "Accuracy of both, ±, at the strength typed", 2)
     w.result("concentration_volume", v, pct_vol, "Strength by volume", 3)
     w.result("concentration_mass", mass, pct_mass, "Strength by mass", 3)
     w.result("density", rho, kg_per_m3, f"Density at {show(T, CELSIUS, 3)}")
@@ -119,14 +128,14 @@ def run(i: Inputs, w: Worksheet) -> None:
 def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protects: float, doubt: Uncertainty) -> None:
     """The freezing point, somewhere in its band, against the coldest temperature to protect to.
 
-    Where nobody typed what the per cent is of, it may be either: then the band of both counts.
+    If the basis was not typed it may be either: then the range of both is used.
     """
-    remark = f"it protects to {_tenths(_to_tenths(protects, 1) - c.ZERO)} at the weak end of the band"
+    remark = f"at the weak end it protects to {_tenths(_to_tenths(protects, 1) - c.ZERO)}"
     between = coldest, protects
     if not i.typed("basis"):
         other = _protection(i.glycol, *_strength_ends(i, w.counted(doubt), "mass"))
         between = min(coldest, other[0]), max(protects, other[1])
-        remark += f"; by mass, which was not ruled out, to {_tenths(_to_tenths(other[1], 1) - c.ZERO)}"
+        remark += f"; by mass, which is also possible, to {_tenths(_to_tenths(other[1], 1) - c.ZERO)}"
     w.check(
         "Freezing point", frozen, "≤", i.lowest_temperature, degC, i.lowest_temperature_source, remark=remark,
         uncertainty=Uncertainty((between[1] - between[0]) / 2, Origin.COMBINED), between=between,
@@ -167,7 +176,7 @@ _CONCENTRATION = Field(
     unit=unit_of(pct),
     at_least=0.0,
     at_most=1.0,
-    help="of the glycol; say below whether by volume or by mass",
+    help="of the glycol; choose below whether by volume or by mass",
     example='"50 %"',
     group="Coolant",
 )
@@ -175,7 +184,7 @@ _CONCENTRATION = Field(
 
 COOLANT_PROTECTION = Working(
     name="coolant_protection",
-    title="Protection of a coolant",
+    title="Frost and boiling protection",
     question="to what temperature does this mixture protect, cold and hot",
     phase="fill",
     fields=(
@@ -183,7 +192,7 @@ COOLANT_PROTECTION = Working(
         _CONCENTRATION,
         choice(
             "basis",
-            "Percent of",
+            "Per cent by",
             ("volume", "mass"),
             default="volume",
             help="volume as poured, or mass",
@@ -192,11 +201,11 @@ COOLANT_PROTECTION = Working(
         quantity(
             "gauge_pressure",
             kPa,
-            "Cap lifts at (gauge)",
+            "Opening pressure of the cap, gauge",
             required=False,
             at_least=0.0,
             at_most=1e6,
-            help="as stamped on the cap; empty: open vessel",
+            help="as stamped on the cap; if empty, an open vessel",
             example='"100 kPa"',
             group="System",
         ),
@@ -207,7 +216,7 @@ COOLANT_PROTECTION = Working(
             required=False,
             at_least=air.LOWEST,
             at_most=air.HIGHEST,
-            help="empty: sea level",
+            help="if empty, sea level",
             example='"1500 m"',
             group="System",
         ),
@@ -227,10 +236,10 @@ COOLANT_PROTECTION = Working(
             at_least=0.0,
             help="to judge the frost protection",
             example='"-25 degC"',
-            group="Wanted",
+            group="Required",
         ),
         *judging(pct),
     ),
     run=run,
-    cautions=(*STRENGTH_CAUTIONS, WATER, BAND),
+    cautions=STRENGTH_CAUTIONS,
 )

@@ -1,4 +1,4 @@
-"""The working ``coolant_reading``: what does this reading mean, and what would the wrong scale have said."""
+"""The working ``coolant_reading``: what does this reading mean, and what would the wrong scale have shown."""
 
 from __future__ import annotations
 
@@ -8,13 +8,15 @@ from shoplib.core.fields import PURE, choice, quantity, words
 from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.rounding import below
 from shoplib.core.units import Unreadable, degC, kelvin, kg_per_m3, pct_vol, read, show, unit_of
-from shoplib.core.working import Working
+from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_properties as c
 from shoplib.topics.coolant.coolant_inputs import (
     CELSIUS,
     GLYCOL,
-    STRENGTH_CAUTIONS,
+    HOT,
+    POISON,
+    SAFE_SIDE,
     WEAK_SIDE,
     _degrees,
     _ends,
@@ -23,6 +25,9 @@ from shoplib.topics.coolant.coolant_inputs import (
     _strength_curve,
     _strength_results,
 )
+
+RIGHT_SCALE = "Read only the scale of the glycol in the system, never a Brix scale."
+
 
 # ------------------------------------------------------------------------------ reading an instrument
 SUGAR = re.compile(r"brix|°\s*bx|\bbx\b|%", re.IGNORECASE)
@@ -36,7 +41,7 @@ def _value_of_reading(i: Inputs, w: Worksheet) -> float | None:
     if SUGAR.search(i.value):
         w.refuse(
             "value",
-            "is a Brix number or a percentage, that is sugar in water; it is no percentage of glycol. Read the "
+            "is a Brix number or a percentage, which is sugar in water, not glycol. Read the "
             "freezing-point scale of your glycol, or the refractive index",
             '"-24 degC"',
         )
@@ -72,10 +77,10 @@ def run(i: Inputs, w: Worksheet) -> None:
     value = _value_of_reading(i, w)
     glycol, kind = i.glycol, i.instrument
     if kind != "freezing_point" and not i.given("temperature"):
-        w.refuse("temperature", "of the sample is needed for this instrument", '"20 degC"')
+        w.refuse("temperature", "is needed for this instrument", '"20 degC"')
     elif kind == "refractive_index" and below(INDEX_WITHIN, abs(i.temperature - INDEX_TEMPERATURE)):
         w.refuse(
-            "temperature", "is not 20 °C (within 1 K), and the table holds no other: bring sample and instrument there"
+            "temperature", "is not 20 °C (within 1 K), the only one in the table: bring sample and instrument to 20 °C"
         )
     w.door()
     assert value is not None
@@ -94,26 +99,26 @@ def run(i: Inputs, w: Worksheet) -> None:
     elif kind == "refractive_index":
         w.assume(f"refractive index of {c.INDEX_SOURCE}, pure glycol")
     else:
-        w.assume("the instrument corrects for temperature and its scale is that of this glycol")
+        w.assume("the instrument corrects for temperature, and its scale is for this glycol")
     if kind == "freezing_point" or (kind == "relative_density" and glycol == "propylene"):
-        w.assume(WEAK_SIDE if glycol == "ethylene" else "taken on the weak side of 60 vol %")
+        w.assume(WEAK_SIDE if glycol == "ethylene" else "the strength is below 60 vol %")
     _strength_results(w, glycol, v, low, high)
-    _degrees(w, "freezing_point", frozen, "Freezes at about, if the strength is as read")
-    _degrees(w, "freezing_point_safe", protects, "Count on frost protection to", towards=1)
+    _degrees(w, "freezing_point", frozen, "Freezing point at the strength as read, about")
+    _degrees(w, "freezing_point_safe", protects, "Frost protection, safe side", towards=1)
     other = next(g for g in c.GLYCOLS if g != glycol)
     try:
         wrong = _strength_of(i, other, value)
     except c.OutOfTable:
         wrong = None
-    w.result("wrong_scale", other, None, "Wrong scale: that of the other glycol")
-    w.result("wrong_scale_concentration", wrong, pct_vol, "What it would have said", 3)
-    w.result("wrong_scale_error", None if wrong is None else wrong - v, pct_vol, "Error of the strength", 2)
+    w.result("wrong_scale", other, None, "Wrong scale: the scale of the other glycol")
+    w.result("wrong_scale_concentration", wrong, pct_vol, "Strength on the wrong scale", 3)
+    w.result("wrong_scale_error", None if wrong is None else wrong - v, pct_vol, "Error of that strength", 2)
     promised = None if wrong is None or wrong > c.STRONGEST else float(c.freezing_point(glycol, wrong)) - frozen
-    w.result("wrong_scale_freezing_error", promised, kelvin, "Error of the freezing point it promises", 2)
+    w.result("wrong_scale_freezing_error", promised, kelvin, "Error of the freezing point on the wrong scale", 2)
     if wrong is None:
         w.caution(
-            "What the other glycol's scale would have said is not known: no sourced table reaches there. Read only the "
-            "scale of your own glycol."
+            "Read only the scale of your own glycol. What the other glycol's scale would show is not known: no table "
+            "with a source covers this reading."
         )
     _strength_curve(w, glycol, v, protects, wrong if promised is not None else None)
 
@@ -126,7 +131,7 @@ def _why_no_strength(kind: str, glycol: str, why: str) -> str:
 
 
 def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tuple[float, float | None, float]:
-    """Lowest and highest strength to believe, and the temperature down to which one can count on it.
+    """The lowest and the highest possible strength, and the temperature to which the coolant protects for certain.
 
     Half the last digit of the reading counts always; beside it for a freezing point ±3 K, and for a hydrometer the
     tables with and without inhibitors.
@@ -140,7 +145,9 @@ def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tupl
         strengths = [c.STRONGEST if ends[0] is None else ends[0], ends[1] or 0.0]
         frozen = [float(c.freezing_point(glycol, min(x, c.STRONGEST))) for x in strengths]
     warmest, coldest = frozen[1] + c.ACCURACY, frozen[0] - c.ACCURACY
-    w.assume(f"least and most are ±{c.ACCURACY:g} K of the freezing point, and half the last digit of the reading")
+    w.assume(
+        f"lowest and highest strength: ±{c.ACCURACY:g} K of the freezing point, and half the last digit of the reading"
+    )
     return *_ends(glycol, warmest, coldest), min(warmest, c.ZERO)
 
 
@@ -158,8 +165,9 @@ def _doubt_of_density(
         except c.OutOfTable:
             ends.append(None)
     w.assume(
-        f"a hydrometer is rough: with and without inhibitors the tables differ by {show(rise, unit_of(kg_per_m3), 2)} "
-        "here, and one handbook by twice that; least and most are twice that apart, and half the last digit read"
+        f"a hydrometer is not accurate: tables with and without inhibitors differ here by "
+        f"{show(rise, unit_of(kg_per_m3), 2)}, and one handbook differs by twice that. The lowest and the highest "
+        "strength use twice that difference, and half the last digit read"
     )
     low = ends[0] or 0.0
     return low, ends[1], _protection(glycol, low, v)[1]
@@ -175,12 +183,12 @@ def _strength_or_none(i: Inputs, glycol: str, value: float) -> float | None:
 COOLANT_READING = Working(
     name="coolant_reading",
     title="Strength from an instrument",
-    question="what does this reading mean, and what would the wrong scale have said",
+    question="what does this reading mean, and what would the wrong scale have shown",
     phase="fill",
     fields=(
         choice(
             "instrument",
-            "What the instrument shows",
+            "Quantity on the instrument",
             ("freezing_point", "refractive_index", "relative_density"),
             help="a hydrometer shows relative density",
             example="freezing_point",
@@ -189,7 +197,7 @@ COOLANT_READING = Working(
         words(
             "value",
             "Value as read",
-            help="a freezing point with its unit, else the bare number",
+            help="a freezing point with its unit; otherwise the number alone",
             example='"-24 degC"',
             group="Reading",
         ),
@@ -199,14 +207,14 @@ COOLANT_READING = Working(
             "Temperature of the sample",
             required=False,
             at_least=0.0,
-            help="needed unless the instrument shows a freezing point",
+            help="not needed for an instrument that shows a freezing point",
             example='"20 degC"',
             group="Reading",
         ),
         quantity(
             "reference_temperature",
             degC,
-            "Hydrometer counts from water at",
+            "Reference temperature of the hydrometer",
             default="20 degC",
             at_least=c.ZERO,
             at_most=c.ZERO + 30,
@@ -217,5 +225,5 @@ COOLANT_READING = Working(
         GLYCOL,
     ),
     run=run,
-    cautions=(*STRENGTH_CAUTIONS, "Read only the scale of the glycol that is in the system; never a Brix scale."),
+    cautions=(GOVERNS, SAFE_SIDE, RIGHT_SCALE, POISON, HOT),
 )

@@ -22,7 +22,7 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Percent from the freezing point, refused where two strengths share it."""
+    """Strength from the freezing point, refused where two strengths share it."""
     why = _not_unique(i.glycol, i.freezing_point)
     if why:
         w.refuse("freezing_point", why, '"-37 degC"')
@@ -31,10 +31,11 @@ def run(i: Inputs, w: Worksheet) -> None:
     v = c.strength_from_freezing(i.glycol, T)
     doubt = c.ACCURACY + w.uncertainty("freezing_point").half_width
     _strength_results(w, i.glycol, v, *_ends(i.glycol, T + doubt, T - doubt))
-    _degrees(w, "freezing_point_safe", min(T + doubt, c.ZERO), "Count on frost protection to", towards=1)
+    _degrees(w, "freezing_point_safe", min(T + doubt, c.ZERO), "Frost protection, safe side", towards=1)
     _closing(w, float(c.freezing_point(i.glycol, v)) - T, kelvin, "Closing residual of the freezing point")
     w.assume(
-        f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; least and most are ±{c.ACCURACY:g} K and half the last "
+        f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; lowest and highest strength: ±{c.ACCURACY:g} K and half "
+        "the last "
         "digit of the reading"
     )
     w.assume(WEAK_SIDE)

@@ -1,4 +1,4 @@
-"""Coolant: mixing by balance of the glycol, the ledger of litres, pressure under the cap, the safe side."""
+"""Coolant: mixing by the balance of glycol, the coolant balance, pressure under the cap, the safe side."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
 from shoplib.topics.coolant.coolant_protection import COOLANT_PROTECTION
 from shoplib.topics.coolant.fluid_ledger import FLUID_LEDGER
 
-CLOSE = 0.03  # two wrong answers nearer than this would be told apart by nobody
+CLOSE = 0.03  # two wrong answers closer than this cannot be told apart
 
 
 def _apart(value: float, *others: float) -> float | None:
@@ -80,16 +80,16 @@ def _frost(rng: np.random.Generator) -> dict[str, str]:
 
 def _count_on(i: Inputs, w: Worksheet) -> None:
     """The warm end of what the tables say."""
-    w.result("freezing_point", i.frozen, degC, "Freezes by the table", 3)
-    w.result("safe", i.frozen + i.apart, degC, "Count on frost protection to", 3)
+    w.result("freezing_point", i.frozen, degC, "Freezing point in the table", 3)
+    w.result("safe", i.frozen + i.apart, degC, "Frost protection, safe side", 3)
 
 
 FROST = Working(
     name="count_on_frost_protection",
     title="The safe side of a freezing point",
-    question="Down to what temperature does one count on it?",
+    question="Down to what temperature can you rely on it?",
     fields=(
-        quantity("frozen", degC, "Freezes by the table"),
+        quantity("frozen", degC, "Freezing point in the table"),
         quantity("apart", kelvin, "Published tables differ by", above=0.0),
     ),
     run=_count_on,
@@ -99,16 +99,18 @@ FROST = Working(
 def _frost_solution(r: Result) -> str:
     table, safe = (f"{T - c.ZERO:.1f}".replace("-", "−") for T in (r.inputs.frozen, r["safe"]))
     return (
-        f"Another table may say {r.inputs.apart:g} K warmer: {table} + {r.inputs.apart:g} = {safe} °C. That is the end "
-        "to count on: a coolant that freezes late does no harm."
+        f"Another table may give {r.inputs.apart:g} K warmer: {table} + {r.inputs.apart:g} = {safe} °C. Rely on that "
+        "end: "
+        "a coolant that freezes later does no harm."
     )
 
 
 def _premix_solution(r: Result) -> str:
     V, poured, c_p = 1e3 * r.inputs.capacity, 1e3 * r.inputs.drained, 100 * r.inputs.product_concentration
     return (
-        f"Premix fills what was empty: {V:g} − {V - poured:g} = {poured:g} L. Glycol in it: {poured:g} L × {c_p:g} % = "
-        f"{poured * c_p / 100:.3g} L. It ends up in the whole system: {poured * c_p / 100:.3g} ÷ {V:g} = "
+        f"The premix fills the empty part: {V:g} − {V - poured:g} = {poured:g} L. Glycol in it: {poured:g} L × "
+        f"{c_p:g} % = "
+        f"{poured * c_p / 100:.3g} L. It mixes with the whole system: {poured * c_p / 100:.3g} ÷ {V:g} = "
         f"{100 * r['best_possible']:.3g} %."
     )
 
@@ -146,33 +148,35 @@ EXERCISES = [
         name="fill_over_trapped_water",
         topic="coolant",
         title="Water stayed in the block",
-        question="A system of {capacity} was flushed with water, and {stayed} of water stayed in it. You want {target} "
-        "glycol by volume. How much concentrate do you pour before you top up with water?",
+        question="A system of {capacity} was flushed with water, and {stayed} of water stayed in it. You need {target} "
+        "glycol by volume. How much concentrate do you pour in before you top up with water?",
         working=COOLANT_FILL,
         result="product",
         numbers=_fill,
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "mixed for the room only, as if the trapped water were not there",
+                "mixed for the empty part only, as if there were no trapped water",
                 _room_only,
-                "The trapped water mixes with what you pour; the whole system is to have the strength.",
+                "The trapped water mixes with what you pour in. The whole system must have the strength.",
             ),
             Mistake(
-                "gave the glycol's part to the water",
+                "swapped glycol and water",
                 _water_for_glycol,
-                "The percentage is the glycol's part of the whole.",
+                "The percentage is the part of the whole that is glycol.",
             ),
         ),
         first_step="How much glycol must the whole system hold?",
-        lesson="The glycol needed is capacity × strength; what stayed in brings none of it.",
+        lesson="The glycol needed is capacity × strength. The water that stayed in adds none.",
     ),
     Exercise(
         name="premix_over_trapped_water",
         topic="coolant",
         title="Premix over trapped water",
-        question="In a system of {capacity}, {stayed} of water stayed in after the flush. You fill up with premix of "
-        "{product_concentration}. How strong is it when it has mixed?",
+        question=(
+            "In a system of {capacity}, {stayed} of water stayed in after the flush. You fill it up with premix of "
+            "{product_concentration}. How strong is the coolant when it has mixed?"
+        ),
         working=COOLANT_FILL,
         result="best_possible",
         numbers=_premix,
@@ -181,85 +185,87 @@ EXERCISES = [
         solution=_premix_solution,
         mistakes=(
             Mistake(
-                "gave the system the strength on the bottle",
+                "gave the strength on the bottle",
                 lambda r: r.inputs.product_concentration,
-                "That holds only for an empty system: the trapped water thins the premix.",
+                "That is right only for an empty system: the trapped water dilutes the premix.",
             ),
             Mistake(
-                "took the premix for concentrate",
+                "took the premix as concentrate",
                 _as_concentrate,
                 "Only a part of the premix is glycol: the strength on the bottle.",
             ),
             Mistake(
-                "counted the trapped water on top of the capacity",
+                "added the trapped water to the capacity",
                 _twice_trapped,
                 "The trapped water is part of the capacity.",
             ),
         ),
-        first_step="How much glycol is in what you pour, and in how many litres does it end up?",
+        first_step="How much glycol do you pour in, and in how many litres does it mix?",
         lesson="Premix poured over trapped water never reaches the strength on its bottle.",
     ),
     Exercise(
         name="swap_to_strengthen",
         topic="coolant",
-        title="Too thin",
-        question="A full system of {capacity} measures {measured}; you want {target}. How much do you drain and "
-        "replace by concentrate?",
+        title="Too weak",
+        question="The coolant in a full system of {capacity} has {measured}. You need {target}. How much do you drain "
+        "and replace with concentrate?",
         working=COOLANT_CORRECT,
         result="swap",
         numbers=_stronger,
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "forgot that the drain takes glycol with it",
+                "forgot that draining also removes glycol",
                 lambda r: r.inputs.capacity * (r.inputs.target - r.inputs.measured),
-                "Each litre drained carries its own glycol away, so a litre of concentrate gains less than a litre.",
+                "Each litre drained contains glycol, so a litre of concentrate adds less than a litre of glycol.",
             ),
             Mistake(
                 "added concentrate without draining",
                 lambda r: r.inputs.capacity * (r.inputs.target - r.inputs.measured) / (1 - r.inputs.target),
-                "The system is full: it only takes what was drained.",
+                "The system is full: it takes only as much as was drained.",
             ),
         ),
-        first_step="What does one litre gain in glycol, when a litre of the old mixture is drained for it?",
-        lesson="Swap = capacity × (wanted − measured) ÷ (product − measured).",
+        first_step=(
+            "How much glycol does one litre of concentrate add, when you drain a litre of the old mixture for it?"
+        ),
+        lesson="Volume = capacity × (required − measured) ÷ (product − measured).",
     ),
     Exercise(
         name="swap_to_thin",
         topic="coolant",
         title="Too strong",
-        question="A full system of {capacity} measures {measured}; you want {target}. How much do you drain and "
-        "replace by water?",
+        question="The coolant in a full system of {capacity} has {measured}. You need {target}. How much do you drain "
+        "and replace with water?",
         working=COOLANT_CORRECT,
         result="swap",
         numbers=_thinner,
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "counted what is drained as pure glycol",
+                "counted the drained mixture as pure glycol",
                 lambda r: r.inputs.capacity * (r.inputs.measured - r.inputs.target),
-                "What you drain is the mixture; only part of it is glycol.",
+                "You drain the mixture; only part of it is glycol.",
             ),
             Mistake(
                 "added water without draining",
                 lambda r: r.inputs.capacity * (r.inputs.measured - r.inputs.target) / r.inputs.target,
-                "The system is full: it only takes what was drained.",
+                "The system is full: it takes only as much as was drained.",
             ),
             Mistake(
-                "used the balance of concentrate",
+                "used the formula for concentrate",
                 lambda r: r.inputs.capacity * (r.inputs.measured - r.inputs.target) / (1 - r.inputs.measured),
-                "Water brings no glycol: each litre swapped loses the measured part of a litre.",
+                "Water adds no glycol: each litre replaced removes the measured part of a litre.",
             ),
         ),
-        first_step="How much glycol is too much, and how much goes with each litre drained?",
-        lesson="Swap = capacity × (measured − wanted) ÷ measured, when the replacement is water.",
+        first_step="How much glycol must go, and how much goes with each litre drained?",
+        lesson="Volume = capacity × (measured − required) ÷ measured, when the replacement is water.",
     ),
     Exercise(
         name="litres_unaccounted_for",
         topic="coolant",
         title="Did as much go in as came out?",
-        question="The book says that the system holds {capacity}. Two drains gave {out}. It took {in}. How many litres "
-        "are unaccounted for?",
+        question="According to the manual the system holds {capacity}. Two drains gave {out}. You poured in {in}. How "
+        "many litres are missing?",
         working=FLUID_LEDGER,
         result="unaccounted",
         numbers=_litres,
@@ -267,9 +273,9 @@ EXERCISES = [
         solution=_litres_solution,
         mistakes=(
             Mistake(
-                "compared with the book, not with what came out",
+                "compared with the manual, not with what came out",
                 lambda r: r.inputs.capacity - r["total_in"],
-                "What never came out needs no filling. Compare in with out.",
+                "Coolant that stayed in needs no refill. Compare what went in with what came out.",
             ),
             Mistake(
                 "left out the second drain",
@@ -278,14 +284,14 @@ EXERCISES = [
             ),
         ),
         first_step="Add up what came out, then what went in.",
-        lesson="What is missing may be trapped air: do not run the engine until it is found.",
+        lesson="Do not run the engine until you find what is missing: it may be trapped air.",
     ),
     Exercise(
         name="pressure_under_the_cap",
         topic="protection",
         title="A cap in the mountains",
-        question="At {altitude} the air presses with {air}. The cap is stamped {gauge_pressure}. What is the pressure "
-        "on the coolant when the cap lifts?",
+        question="At {altitude} the air pressure is {air}. The cap is stamped {gauge_pressure}. What is the absolute "
+        "pressure on the coolant when the cap opens?",
         working=COOLANT_PROTECTION,
         result="absolute_pressure",
         numbers=_height,
@@ -293,34 +299,34 @@ EXERCISES = [
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "took the number on the cap for the whole pressure",
+                "took the number on the cap as the whole pressure",
                 lambda r: r.inputs.gauge_pressure,
-                "A cap counts from the air around it.",
+                "The cap adds its pressure to that of the air.",
             ),
             Mistake(
-                "added the air of sea level",
+                "added the air pressure at sea level",
                 lambda r: _apart(air.SEA_LEVEL_PRESSURE + r.inputs.gauge_pressure, r["absolute_pressure"]),
-                "The air is thinner up there; the question says how much it presses.",
+                "The air is thinner there. The question gives its pressure.",
             ),
             Mistake(
-                "took one from the other",
+                "subtracted one from the other",
                 lambda r: _apart(
                     abs(r["absolute_pressure"] - 2 * r.inputs.gauge_pressure),
                     r.inputs.gauge_pressure,
                     r["absolute_pressure"],
                 ),
-                "Both press on the coolant: they add.",
+                "Both act on the coolant: add them.",
             ),
         ),
-        first_step="What presses on the coolant from outside the cap, and what does the cap add?",
-        lesson="Pressure on the coolant = air + cap; high up the same cap gives less, and coolant boils sooner.",
+        first_step="What is the air pressure outside, and how much does the cap add?",
+        lesson="Pressure on the coolant = air + cap. At altitude the pressure is lower, and the coolant boils sooner.",
     ),
     Exercise(
         name="the_safe_side_of_a_freezing_point",
         topic="protection",
         title="How cold may it get?",
         question="A table says that {concentration} of {glycol} glycol freezes at {frozen}. Published tables differ by "
-        "±{apart}. Down to what temperature do you count on it?",
+        "±{apart}. Down to what temperature can you rely on it?",
         working=FROST,
         result="safe",
         numbers=_frost,
@@ -330,17 +336,17 @@ EXERCISES = [
         solution=_frost_solution,
         mistakes=(
             Mistake(
-                "went to the wrong side",
+                "chose the wrong side",
                 lambda r: r["freezing_point"] - r.inputs.apart,
-                "If the table is wrong the bad way, it freezes before the number in the table.",
+                "If the table is wrong in the bad direction, the coolant freezes at a warmer temperature.",
             ),
             Mistake(
-                "took the table at its word",
+                "trusted the table exactly",
                 lambda r: r["freezing_point"],
-                "Another table may say 3 K warmer, and the coolant does not read tables.",
+                "Another table may give a freezing point 3 K warmer.",
             ),
         ),
-        first_step="Which side is the dangerous one: freezing earlier, or later?",
-        lesson="Count on the warmer end for frost, and on the lower end for boiling.",
+        first_step="Which side is dangerous: freezing at a warmer temperature, or at a colder one?",
+        lesson="Rely on the warmer end for frost, and on the lower end for boiling.",
     ),
 ]

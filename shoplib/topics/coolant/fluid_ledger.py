@@ -1,4 +1,4 @@
-"""The working ``fluid_ledger``: did as much go in as came out, and is the air out."""
+"""The working ``fluid_ledger``: did as much coolant go in as came out, and is the air out."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_properties as c
 from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, HOT, NEVER_MIX, POISON, _litres, _said
 
-# ------------------------------------------------------------------------------ the ledger
+# ------------------------------------------------------------------------------ the balance
 SEEN = ("between the marks", "below the low mark", "above the high mark", "not looked at")
 
 
@@ -23,7 +23,7 @@ MARKS = "marks on the tank"
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """Litres in and out, what is unaccounted for, levels, and the bleed points with their temperatures."""
+    """Litres in and out, what is missing, levels, and the bleed points with their temperatures."""
     total_in = math.fsum(getattr(i, "in"))
     V = i.capacity
     total_out = math.fsum(i.out) if i.given("out") else None
@@ -35,17 +35,17 @@ def run(i: Inputs, w: Worksheet) -> None:
     _litres(w, "total_in", total_in, "Poured in")
     _litres(w, "total_out", total_out, "Came out")
     _litres(w, "residual", None if total_out is None else V - total_out, "Stayed in")
-    _litres(w, "unaccounted", missing, "Unaccounted for")
+    _litres(w, "unaccounted", missing, "Missing")
     if total_out is None:
         w.caution(
-            f"What came out was not measured: the {_said(abs(missing))} between the capacity and what was poured may "
-            "be old coolant that stayed in, or air. The strength cannot be worked out either: measure it."
+            f"Measure the strength: it cannot be calculated, because what came out was not measured. The "
+            f"{_said(abs(missing))} between the capacity and what was poured in may be old coolant, or air."
         )
     half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(getattr(i, n) or ())))
     doubt = Uncertainty(half)
     half = w.counted(doubt)
     outcome = w.check(
-        "Litres unaccounted for",
+        "Litres missing",
         abs(missing) if total_out is not None else None,
         "≤",
         i.unaccounted_limit,
@@ -65,15 +65,18 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def _unaccounted(w: Worksheet, missing: float) -> None:
-    """What litres that nobody can account for may mean; not said where the limit allows them."""
+    """The possible meaning of missing litres; not shown where the limit allows them."""
     if missing > 0:
         w.caution(
-            f"{_said(missing)} are unaccounted for: air may be trapped. Do not run the engine until they are found; a "
-            "hot spot without coolant cracks a head."
+            f"Do not run the engine until you have found the missing {_said(missing)}. Air may be trapped, and a hot "
+            "spot "
+            "without coolant can crack the head."
         )
     elif missing < 0:
         w.caution(
-            f"{_said(-missing)} more went in than came out: the level was low before, it leaks, or a reading is wrong."
+            f"Find out why {_said(-missing)} more went in than came out. The level was low before, the system leaks, "
+            "or "
+            "a reading is wrong."
         )
 
 
@@ -82,7 +85,7 @@ def _level(seen: str) -> Outcome:
 
 
 def _bleed(i: Inputs, w: Worksheet) -> None:
-    """Each bleed point counts as it was seen last."""
+    """The last observation of each bleed point counts."""
     if not i.given("bleed"):
         w.judge("Bleeding", "not recorded", "clear", None, None, None, Outcome.UNDECIDED, "tick each bleed point")
         return
@@ -92,17 +95,20 @@ def _bleed(i: Inputs, w: Worksheet) -> None:
     for tick in last.values():
         warm = "" if tick["temperature"] is None else f" at {show(tick['temperature'], CELSIUS, 3)}"
         outcome = Outcome.PASS if tick["seen"] == "clear" else Outcome.FAIL
-        remark = "" if outcome is Outcome.PASS else "air still comes: bleed again"
+        remark = "" if outcome is Outcome.PASS else "air still comes out: bleed again"
         w.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
     w.result("bleed_points", len(last), None, "Bleed points ticked")
     if any(t["temperature"] is not None and t["temperature"] > c.ZERO + 50 for t in i.bleed):
-        w.caution("Bleeding was done above 50 °C: open nothing hot under pressure unless the procedure says how.")
+        w.caution(
+            "Open nothing that is hot and under pressure, unless the procedure says how: you bled the system above "
+            "50 °C."
+        )
 
 
 FLUID_LEDGER = Working(
     name="fluid_ledger",
-    title="Ledger of litres",
-    question="did as much go in as came out, and is the air out",
+    title="Coolant balance",
+    question="did as much coolant go in as came out, and is the air out",
     phase="fill",
     fields=(
         CAPACITY,
@@ -111,7 +117,7 @@ FLUID_LEDGER = Working(
             quantity("out", L, "Out", at_least=0.0, example='"6.0 L"'),
             "Came out",
             required=False,
-            help="every drain, spill and sample; empty: not measured",
+            help="every drain, spill and sample; if empty, not measured",
             example='"4.2 L; 1.8 L"',
             group="Litres",
         ),
@@ -126,7 +132,7 @@ FLUID_LEDGER = Working(
         *limit(
             "unaccounted_limit",
             L,
-            "Most that may be unaccounted for",
+            "Allowed loss",
             at_least=0.0,
             example='"0.2 L"',
             group="Litres",
@@ -138,11 +144,11 @@ FLUID_LEDGER = Working(
             (
                 words("where", "Bleed point", example='"heater hose"'),
                 choice("seen", "Seen", ("clear", "bubbles"), example="clear"),
-                quantity("temperature", degC, "Coolant at", required=False, at_least=0.0, example='"60 degC"'),
+                quantity("temperature", degC, "Coolant temperature", required=False, at_least=0.0, example='"60 degC"'),
             ),
             "Bleed points as ticked",
             required=False,
-            help="in the order done; the last tick of a point counts",
+            help="in the order done; the last tick of each point counts",
             example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
             group="Levels",
         ),

@@ -24,7 +24,7 @@ LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 
 
 def draw_tank(figure: Any) -> Callable[[Result], None]:
-    """Tank after the drain, tank after the pour, and the scale of strength with what is out of reach hatched."""
+    """Tank after draining, tank after filling, and the scale of strength with the unreachable part hatched."""
     from matplotlib.patches import Rectangle
     from matplotlib.transforms import offset_copy
 
@@ -56,7 +56,7 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
     tank.annotate("", (right - 0.04, 0.5), (left + wide + 0.04, 0.5), arrowprops={"arrowstyle": "->", "color": SOFT})
     heads = [
         tank.text(x + wide / 2, 1.08, text, ha="center", va="bottom", fontsize=9, color=INK, weight="bold")
-        for x, text in ((left, "after the drain"), (right, "after the pour"))
+        for x, text in ((left, "after draining"), (right, "after filling"))
     ]
     assert heads
     below = tank.text(1.1, -0.07, "", ha="center", va="center", fontsize=9, color=INK, gid="below")
@@ -107,7 +107,7 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
         below.set_text(
             f"mixed: {_percent(k['reached'])}"
             + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
-            + (", and no number of drains gets there" if more < 0 else "")
+            + (", and no number of drains is enough" if more < 0 else "")
         )
         low, high = (100 * x for x in k["reach"])
         zones[0].set_bounds(0, 0, 0.55, low)
@@ -124,7 +124,7 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
         top = 100 - high >= 12
         notes["high"].set_position((0.62, high + (100 - high) / 2 if top else 0))
         clear = abs(high + (100 - high) / 2 - target) > 6
-        notes["high"].set_text("out of reach\nin one fill" if top and clear else "")
+        notes["high"].set_text("not reachable\nin one fill" if top and clear else "")
 
     return move
 
@@ -135,16 +135,16 @@ def alt_tank(result: Result) -> str:
     V = k["capacity"]
     _, kept, c_kept = k["before"][0]
     low, high = k["reach"]
-    poured = ", ".join(f"{_said(h * V)} {name}" for name, h, _ in k["after"][1:] if h > 0) or "nothing poured"
+    poured = ", ".join(f"{_said(h * V)} {name}" for name, h, _ in k["after"][1:] if h > 0) or "nothing poured in"
     return (
-        f"Tank of {_said(V)}: {_said(kept * V)} stayed at {_percent(c_kept)}, room for {_said(k['room'] * V)}; then "
+        f"Tank of {_said(V)}: {_said(kept * V)} stayed in at {_percent(c_kept)}, room for {_said(k['room'] * V)}; then "
         f"{poured}: {_percent(k['reached'])}. One fill reaches {_percent(low)} to {_percent(high)}; the zones outside "
-        f"are hatched. Wanted: {_percent(k['target'])}."
+        f"are hatched. Required: {_percent(k['target'])}."
     )
 
 
 def _hatch_unknown(ax: Any) -> None:
-    """Above 60 vol % nobody knows well enough."""
+    """Above 60 vol % the values are not well known."""
     ax.axvspan(60, 72, facecolor="white", edgecolor=SOFT, hatch="////", lw=0)
 
 
@@ -158,7 +158,7 @@ def _freezing_axes(ax: Any) -> None:
 
 
 def draw_protection(figure: Any) -> Callable[[Result], None]:
-    """Boiling above, freezing below, against strength; the band of doubt and the reading on both."""
+    """Boiling above, freezing below, against strength; the band of uncertainty and the reading on both."""
     top, low = figure.subplots(2, 1, sharex=True, height_ratios=(1, 1.5))
     _freezing_axes(low)
     _hatch_unknown(top)
@@ -202,14 +202,14 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
             (labels[1], k["frozen"], "freezes", k["protects"]),
         ):
             label.set_ha(side)
-            label.set_text(f"{word} {_tenths(y)}, count on {_tenths(safe)}")
+            label.set_text(f"{word} {_tenths(y)}, safe side {_tenths(safe)}")
         labels[0].set_position((at + shift, k["boils"] + 3.4))
         labels[0].set_va("bottom")
         below = side == "right"  # the curve falls: there is room under it on the left, above it on the right
         labels[1].set_position((at + shift, k["frozen"] + (-3.5 if below else 3.5)))
         labels[1].set_va("top" if below else "bottom")
         pressure = result["absolute_pressure"] / 1e3
-        title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa on it; shaded: ±{c.ACCURACY:g} K")
+        title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa; shaded: ±{c.ACCURACY:g} K")
         limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
         settle(top, ylim=limits)
 
@@ -222,13 +222,13 @@ def alt_protection(result: Result) -> str:
     return (
         f"Curves of freezing and boiling point against strength for {k['glycol']} glycol, each with a band of "
         f"±{c.ACCURACY:g} K. At {_percent(k['v'])} it freezes at {_tenths(k['frozen'])} and boils at "
-        f"{_tenths(k['boils'])}; count on {_tenths(k['protects'])} and {_tenths(k['boils_from'])}. "
+        f"{_tenths(k['boils'])}; on the safe side {_tenths(k['protects'])} and {_tenths(k['boils_from'])}. "
         "Above 60 vol % the picture is hatched: tables disagree."
     )
 
 
 def draw_strength(figure: Any) -> Callable[[Result], None]:
-    """The freezing curve with the reading on it, and the wrong glycol's scale as the error that it makes."""
+    """The freezing curve with the reading on it, and the error that the wrong glycol's scale makes."""
     ax = figure.subplots()
     _freezing_axes(ax)
     band = ax.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.16, lw=0, gid="band")
@@ -260,13 +260,13 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
         label.set_text(f"{at:.1f} vol % as read")
         weak.set_data([100 * k["weak"]], [k["protects"]])
         counted.set_position((min(100 * k["weak"] + 0.8, 45.0), k["protects"] + 3.0))
-        counted.set_text(f"count on {_tenths(k['protects'])}")
+        counted.set_text(f"safe side {_tenths(k['protects'])}")
         w = k["wrong"]
         wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(k, w)])
         # under the curve, and clear of the right reading's own words when the two are near
         near = 9.0 if w is not None and left and abs(_interpolated(k, w) - k["frozen"]) < 6 else 3.0
         wrong_label.set_position((100 * (w or 0) - 1.5, _interpolated(k, w) - near if w is not None else 0))
-        wrong_label.set_text("" if w is None else f"{k['other']} scale says {100 * w:.1f} %")
+        wrong_label.set_text("" if w is None else f"{k['other']} scale shows {100 * w:.1f} %")
         title.set_text(f"{k['glycol']} glycol (line, ±{c.ACCURACY:g} K); dashed: {k['other']} glycol")
 
     return move
@@ -280,10 +280,10 @@ def _interpolated(curve: Any, v: float) -> float:
 def alt_strength(result: Result) -> str:
     """The picture in words."""
     k = result.curve
-    wrong = "" if k["wrong"] is None else f" On the {k['other']} scale it would read {_percent(k['wrong'])}."
+    wrong = "" if k["wrong"] is None else f" On the {k['other']} scale it would show {_percent(k['wrong'])}."
     return (
         f"Freezing curve of {k['glycol']} glycol with the reading at {_percent(k['v'])}, freezing at "
-        f"{_tenths(k['frozen'])}; count on {_tenths(k['protects'])}.{wrong}"
+        f"{_tenths(k['frozen'])}; on the safe side {_tenths(k['protects'])}.{wrong}"
     )
 
 

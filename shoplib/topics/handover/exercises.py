@@ -1,4 +1,4 @@
-"""The job record: what falls with a corrected reading, what may be signed, what a job says as a whole."""
+"""The job record: what is stale after a correction, what may be signed, and the outcome of a job as a whole."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ from shoplib.teaching.exercise import Exercise, Mistake, among
 
 # ------------------------------------------------------------------------------ the rules, to be asked about
 def _falls(i: Inputs, w: Worksheet) -> None:
-    """A line falls when one of its sources was corrected or has fallen; sources always lie earlier."""
+    """A line is stale when one of its sources was corrected or is stale; sources are always earlier lines."""
     fallen: list[int] = []
     for row in i.lines:
         if any(s == i.corrected or s in fallen for s in row["sources"] or ()):
             fallen.append(row["line"])
-    w.result("stale", ["line " + str(n) for n in fallen] or "none", label="To be worked again")
+    w.result("stale", ["line " + str(n) for n in fallen] or "none", label="To recalculate")
     w.curve["fallen"] = fallen
-    w.result("count", str(len(fallen)), label="How many lines are stale")
+    w.result("count", str(len(fallen)), label="Number of stale lines")
 
 
 def _places(r: Result) -> dict[int, tuple[int, int]]:
-    """Column and row of each line: a line stands one column right of the last of its sources."""
+    """Column and row of each line: a line is one column to the right of the last of its sources."""
     columns: dict[int, int] = {}
     rows: dict[int, int] = {}
     for line in r.inputs.lines:
@@ -43,7 +43,7 @@ WIDE = 0.8  # of a box; columns are 1 apart
 
 
 def draw_falls(figure: Any) -> Callable[[Result], None]:
-    """Boxes of a job from left to right, each with arrows from what it was computed from; the fallen hatched."""
+    """Boxes of a job from left to right, each with arrows from its sources; stale ones hatched."""
     from matplotlib.patches import FancyBboxPatch
 
     ax = figure.subplots()
@@ -63,7 +63,7 @@ def draw_falls(figure: Any) -> Callable[[Result], None]:
                                  lw=2.6 if corrected else 1.2, ls="--" if stale else "-",
                                  hatch="///" if stale else None, zorder=2)  # fmt: skip
             ax.add_patch(box)
-            state = "corrected" if corrected else "stale" if stale else "stands"
+            state = "corrected" if corrected else "stale" if stale else "valid"
             what = "\n" + line["what"][:20] if line["what"] else ""
             label = ax.text(x + WIDE / 2, y + 0.25, f"line {n} · {state}{what}", ha="center", va="center", fontsize=7.5,
                             color=INK, zorder=3, fontweight="bold" if corrected or stale else "normal")  # fmt: skip
@@ -82,13 +82,13 @@ def draw_falls(figure: Any) -> Callable[[Result], None]:
 
 def _alt(r: Result) -> str:
     stale = r["stale"] if isinstance(r["stale"], str) else ", ".join(r["stale"])
-    return f"Line {r.inputs.corrected} was corrected. Stale: {stale}. All other lines stand."
+    return f"Line {r.inputs.corrected} was corrected. Stale: {stale}. All other lines are valid."
 
 
 FALLS = Working(
     name="what_falls",
-    title="What falls with a corrected reading",
-    question="Which entries must be worked again?",
+    title="What is stale after a correction",
+    question="Which entries must be recalculated?",
     fields=(
         integer("corrected", "Corrected line", help="its number"),
         table(
@@ -103,26 +103,26 @@ FALLS = Working(
     ),
     run=_falls,
     drawn=Picture(draw_falls, _alt, size=(6.2, 2.6)),
-    cautions=("A stale number is never signed, handed out or closed over.",),
+    cautions=("Never sign or issue a stale number, and never close a job with one.",),
 )
 
 
 def _signing(i: Inputs, w: Worksheet) -> None:
-    """Only a number that cannot be relied on, or one that the signer has not seen, stands against a signature."""
-    w.result("may", "no" if i.stale or i.unseen else "yes", label="May it be signed")
+    """Only a number that is not reliable, or that the signer has not seen, prevents a signature."""
+    w.result("may", "no" if i.stale or i.unseen else "yes", label="May be signed")
 
 
 SIGNING = Working(
     name="may_sign",
-    title="May this job be signed",
+    title="May this job be signed?",
     question="May it be signed now?",
     fields=(
         integer("failed", "Checks that fail", at_least=0),
         integer("stale", "Stale entries", at_least=0),
-        integer("unseen", "Lines kept by others since the signer looked", at_least=0),
+        integer("unseen", "Lines that others saved since the signer looked", at_least=0),
     ),
     run=_signing,
-    cautions=("A signature says what was found, not that all is well.",),
+    cautions=("Read a signature as a record of what was found, not as proof that all is well.",),
 )
 
 
@@ -133,10 +133,10 @@ def _together(i: Inputs, w: Worksheet) -> None:
 TOGETHER = Working(
     name="outcome_together",
     title="Outcomes together",
-    question="What does the job say as a whole?",
+    question="What is the outcome of the job as a whole?",
     fields=(listing("outcomes", choice("outcome", "Outcome", [str(o) for o in Outcome]), "Outcomes of the entries"),),
     run=_together,
-    cautions=("Without a limit and its source nothing can pass.",),
+    cautions=("Give each limit with its source: without them nothing can pass.",),
 )
 
 
@@ -210,7 +210,7 @@ EXERCISES = [
         name="what_falls",
         topic="record",
         title="A reading was corrected",
-        question="In a job, {told}. Now line {corrected} is corrected. How many lines are stale, "
+        question="In a job, {told}. Now line {corrected} is corrected. Number of stale lines, "
         "to be worked again before anybody can sign?",
         working=FALLS,
         result="count",
@@ -220,30 +220,33 @@ EXERCISES = [
         solution=_falls_solution,
         mistakes=(
             Mistake(
-                "counted only what was computed from it directly",
+                "counted only the lines computed directly from it",
                 lambda r: _unless_taken(r, _direct(r)),
-                "What was computed from a stale number is stale as well: follow each chain to its end.",
+                "A line computed from a stale number is stale too: follow each chain to its end.",
             ),
             Mistake(
                 "counted the corrected line itself",
                 lambda r: _unless_taken(r, _itself_too(r), _direct(r)),
-                "The correction stands in the place of the old reading; it is not stale itself.",
+                "The correction replaces the old reading. It is not stale itself.",
             ),
             Mistake(
                 "counted every later line",
                 lambda r: _unless_taken(r, _later(r), _direct(r), _itself_too(r)),
-                "A later line that was measured, or computed from other lines, does not fall.",
+                "A later line that was measured, or computed from other lines, stays valid.",
             ),
         ),
-        first_step="Write down every line computed from the corrected one; then every line computed from those.",
-        lesson="A number falls with any of its sources, however far back; a measurement falls with nothing.",
+        first_step="List every line computed from the corrected one, then every line computed from those.",
+        lesson=(
+            "A calculated number is stale if any of its sources was corrected, however far back. A measurement is "
+            "never stale."
+        ),
     ),
     Exercise(
         name="may_it_be_signed",
         topic="record",
         title="May this job be signed?",
-        question="Of a job: checks that fail, {failed}; stale entries, {stale}; lines that another desk kept since "
-        "you read it, {unseen}. May you sign it now?",
+        question="A job has failed checks: {failed}; stale entries: {stale}; lines that another desk saved since "
+        "you read it: {unseen}. May you sign it now?",
         working=SIGNING,
         result="may",
         choices=YES_NO,
@@ -255,29 +258,29 @@ EXERCISES = [
         tolerance="0 %",
         mistakes=(
             Mistake(
-                "took a failed check for a bar to signing",
+                "took a failed check as a reason not to sign",
                 lambda r: "no" if r["may"] == "yes" and r.inputs.failed else None,
-                "A fail is a finding, and a finding is signed for. The sheet prints it first, among the open points.",
+                "A fail is a finding, and findings may be signed. The sheet prints it first, with the open points.",
             ),
             Mistake(
-                "signed over a stale number",
+                "signed a stale number",
                 lambda r: "yes" if r["may"] == "no" and r.inputs.stale else None,
-                "A stale number was computed from something that no longer stands: work it again, or strike it.",
+                "A source of a stale number has changed: recalculate the number, or strike it out.",
             ),
             Mistake(
-                "signed for lines that nobody had read",
+                "signed for lines that you had not read",
                 lambda r: "yes" if r["may"] == "no" and not r.inputs.stale else None,
-                "A signature covers every line before it. Read what was added, then sign.",
+                "A signature covers every line before it. Read the new lines, then sign.",
             ),
         ),
-        first_step="Ask of each: can the number still be relied on, and have I seen it?",
-        lesson="A bad finding may be signed, a number that cannot be relied on may not, and nothing unseen.",
+        first_step="Ask for each number: is it still reliable, and have I seen it?",
+        lesson="You may sign a bad finding. Do not sign a number that is not reliable, or one that you have not seen.",
     ),
     Exercise(
         name="the_job_as_a_whole",
         topic="record",
-        title="What does the sheet say on top?",
-        question="The entries of a job came out as {told}. What is the job as a whole?",
+        title="The outcome at the top of the sheet",
+        question="The outcomes of a job's entries are {told}. What is the outcome of the job as a whole?",
         working=TOGETHER,
         result="together",
         choices=OUTCOMES,
@@ -286,23 +289,23 @@ EXERCISES = [
         solution=_together_solution,
         mistakes=(
             Mistake(
-                "let a pass cover what is open",
+                "let a pass hide what is open",
                 lambda r: "pass" if r["together"] != "pass" else None,
-                "One pass proves one thing. The worst outcome speaks for the whole.",
+                "One pass proves one thing. The worst outcome decides for the whole job.",
             ),
             Mistake(
-                "put a missing limit above a doubt",
+                "put a missing limit before an undecided check",
                 lambda r: "no limit given" if r["together"] == "undecided" and "no limit given" in r.inputs.outcomes
                 else None,
-                "Undecided comes first: there a limit stands, and the reading may still break it.",
+                "Undecided comes first: there is a limit, and the reading may still be outside it.",
             ),
             Mistake(
-                "put a doubt above a fail",
+                "put an undecided check before a fail",
                 lambda r: "undecided" if r["together"] == "fail" and "undecided" in r.inputs.outcomes else None,
-                "A fail is proved; what is undecided elsewhere cannot take it back.",
+                "A fail is proved. Another check that is undecided does not change it.",
             ),
         ),
-        first_step="Rank them: fail, undecided, no limit given, pass. The first that occurs is the answer.",
-        lesson="Fail before undecided before no limit given before pass: the worst speaks for the job.",
+        first_step="The order is fail, undecided, no limit given, pass. The first that occurs is the answer.",
+        lesson="Fail comes before undecided, then no limit given, then pass. The worst decides for the job.",
     ),
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""The working ``assembly_preload``: how much preload and torque does this bolt stand, at this friction."""
+"""The working ``assembly_preload``: how much preload and torque can this bolt take, at this friction."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from shoplib.topics.threads.bolt_inputs import (
 
 # ------------------------------------------------------------------------------ assembly preload
 def run(i: Inputs, w: Worksheet) -> None:
-    """Preload and torque at which the bolt is used to a given part of its yield strength."""
+    """Preload and torque that use a given part of the bolt's yield strength."""
     bolt = read_bolt(i, w, needs_yield=True)
     w.door()
     assert bolt is not None
@@ -40,7 +40,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.step("Stress area", t.stress_area, d_2=thread.d_2, d_3=d_3)
     W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
     F_M = w.step(
-        "Preload at that use of the yield strength",
+        "Preload at this part of the yield strength",
         p.assembly_preload,
         nu=i.utilisation,
         R_p=bolt.R_p,
@@ -67,13 +67,13 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 def _single(fields: tuple[Field, ...]) -> tuple[Field, ...]:
     """The same fields, but one value each."""
-    return tuple(replace(f, band=False, help="a value") for f in fields)
+    return tuple(replace(f, band=False, help="") for f in fields)
 
 
 ASSEMBLY_PRELOAD = Working(
     name="assembly_preload",
     title="Assembly preload of a bolt",
-    question="how much preload and torque does this bolt stand, at this friction",
+    question="how much preload and torque can this bolt take, at this friction",
     phase="tighten",
     fields=(
         THREAD,
@@ -82,7 +82,7 @@ ASSEMBLY_PRELOAD = Working(
         *_single(FRICTION),
         number(
             "utilisation",
-            "Use of the yield strength",
+            "Part of the yield strength used",
             symbol="nu",
             default="0.9",
             above=0.0,

@@ -1,4 +1,4 @@
-"""Torque and clamp."""
+"""Torque and clamp load."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 FT = unit_of(lbf_ft).si
 
 
-EQUATION = "Torque = clamp × (0.16 P + 0.58 d₂ μ + ½ D μ)."
+EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ)."
 
 
 BOLT = (
@@ -45,7 +45,7 @@ def bolt(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _parts(r: Result) -> tuple[float, float, float]:
-    """Metres of torque per newton of clamp: stretch, thread friction, head friction."""
+    """Metres of torque per newton of clamp load: stretch, thread friction, head friction."""
     thread = t.read_thread(r.inputs.thread)
     mu_G, mu_K = r.inputs.mu_thread.value, r.inputs.mu_head.value
     return (
@@ -56,7 +56,7 @@ def _parts(r: Result) -> tuple[float, float, float]:
 
 
 def _clamp(r: Result, stretch: float, thread: float, head: float) -> float:
-    """Clamp with the three parts weighted so."""
+    """Clamp load with the three parts weighted like this."""
     a, b, c = _parts(r)
     return float(r.inputs.torque.value / (stretch * a + thread * b + head * c))
 
@@ -82,7 +82,7 @@ def _band_solution(r: Result) -> str:
     ]
     return (
         f"Sum of the three parts at friction {r.inputs.mu_low:.2f}: {parts[0]:.3f} mm; at {r.inputs.mu_high:.2f}: "
-        f"{parts[1]:.3f} mm. Clamp is torque over sum, so the torque cancels: {parts[1]:.3f} ÷ {parts[0]:.3f} = "
+        f"{parts[1]:.3f} mm. Clamp load is torque ÷ sum, so the torque cancels: {parts[1]:.3f} ÷ {parts[0]:.3f} = "
         f"{r['spread_ratio']:.3g}."
     )  # fmt: skip
 
@@ -91,8 +91,8 @@ EXERCISES = [
     Exercise(
         name="clamp_of_a_torque",
         topic="preload",
-        title="How hard does it clamp?",
-        question=f"{BOLT}. The wrench clicks at {{torque}}. What is the clamp? {EQUATION}",
+        title="How large is the clamp load?",
+        question=f"{BOLT}. The wrench clicks at {{torque}}. What is the clamp load? {EQUATION}",
         working=PRELOAD_FROM_TORQUE,
         result="preload",
         numbers=lambda rng: _without(bolt(rng), "preload"),
@@ -101,82 +101,82 @@ EXERCISES = [
             Mistake(
                 "read the torque as lbf·ft",
                 lambda r: r["preload"] * FT,
-                "The torque is in N·m; nothing is to be converted.",
+                "The torque is in N·m; nothing needs converting.",
             ),
             Mistake(
-                "took the whole diameter under the head for the lever arm",
+                "used the diameter under the head instead of the radius",
                 lambda r: _clamp(r, 1, 1, 2),
                 "Friction under the head acts at the radius: half the mean diameter.",
             ),
             Mistake(
                 "forgot the pitch",
                 lambda r: _clamp(r, 0, 1, 1),
-                "The part that stretches the bolt, 0.16 P, belongs to the sum.",
+                "The part that stretches the bolt, 0.16 P, is also in the sum.",
             ),
             Mistake(
                 "forgot the friction under the head",
                 lambda r: _clamp(r, 1, 1, 0),
-                "Nearly half of the torque rubs away under the head.",
+                "Nearly half of the torque is lost to friction under the head.",
             ),
             Mistake(
                 "forgot the friction in the thread",
                 lambda r: _clamp(r, 1, 0, 1),
-                "The thread rubs too: 0.58 d₂ μ.",
+                "There is friction in the thread too: 0.58 d₂ μ.",
             ),
             Mistake(
-                "took all the torque for stretch",
+                "took all the torque as stretch",
                 lambda r: _clamp(r, 1, 0, 0),
-                "Without friction it would be so; most of the torque rubs away.",
+                "That would be right without friction. Most of the torque is lost to friction.",
             ),
         ),
         first_step="Add up the three parts in millimetres, then divide the torque by the sum.",
-        lesson="Torque is not clamp: the sum of the three parts decides, and friction makes up most of it.",
+        lesson="Torque is not clamp load. The three parts decide, and friction is most of them.",
     ),
     Exercise(
         name="torque_for_a_clamp",
         topic="preload",
-        title="Torque for a wanted clamp",
-        question=f"{BOLT}. Which torque gives a clamp of {{preload}}? {EQUATION}",
+        title="Torque for a given clamp load",
+        question=f"{BOLT}. What torque gives a clamp load of {{preload}}? {EQUATION}",
         working=TORQUE_FROM_PRELOAD,
         result="torque",
         numbers=lambda rng: _without(bolt(rng), "torque"),
         tolerance="1.5 %",
         mistakes=(
             Mistake(
-                "took the whole diameter under the head for the lever arm",
+                "used the diameter under the head instead of the radius",
                 lambda r: _torque(r, 1, 1, 2),
                 "Friction under the head acts at the radius: half the mean diameter.",
             ),
             Mistake(
                 "forgot the pitch",
                 lambda r: _torque(r, 0, 1, 1),
-                "The part that stretches the bolt, 0.16 P, belongs to the sum.",
+                "The part that stretches the bolt, 0.16 P, is also in the sum.",
             ),
             Mistake(
                 "forgot the friction under the head",
                 lambda r: _torque(r, 1, 1, 0),
-                "Nearly half of the torque rubs away under the head.",
+                "Nearly half of the torque is lost to friction under the head.",
             ),
             Mistake(
                 "forgot all friction",
                 lambda r: _torque(r, 1, 0, 0),
-                "Only about a seventh of the torque stretches the bolt; the rest rubs away.",
+                "Only about a seventh of the torque stretches the bolt; the rest is lost to friction.",
             ),
             Mistake(
-                "gave the number in lbf·ft as N·m",
+                "gave the number in lbf·ft instead of N·m",
                 lambda r: r["torque"] / FT,
-                "Newtons times metres are N·m already.",
+                "Newtons times metres give N·m directly.",
             ),
         ),
-        first_step="Add up the three parts in millimetres, then multiply by the clamp.",
-        lesson="The torque for a clamp is only as good as the friction that was believed.",
+        first_step="Add up the three parts in millimetres, then multiply by the clamp load.",
+        lesson="The torque for a clamp load is only as good as the assumed friction.",
     ),
     Exercise(
         name="friction_and_clamp",
         topic="preload",
-        title="Slippery against dry",
+        title="Slippery and dry bolts",
         question=f"{BOLT.replace('{mu_thread}', 'somewhere from {mu_low} to {mu_high}')}. All bolts get {{torque}}. "
-        f"How many times as hard as the driest does the most slippery clamp? {EQUATION}",
+        f"Divide the clamp load of the most slippery bolt by that of the driest. What is the ratio? {EQUATION}",
         working=PRELOAD_FROM_TORQUE,
         result="spread_ratio",
         numbers=lambda rng: _friction_band(rng),
@@ -184,83 +184,83 @@ EXERCISES = [
         solution=_band_solution,
         mistakes=(
             Mistake(
-                "took the clamp as one over friction",
+                "took the clamp load as inversely proportional to friction",
                 lambda r: r.inputs.mu_high / r.inputs.mu_low,
                 "The part that stretches the bolt does not depend on friction, so the ratio is smaller than that.",
             ),
             Mistake(
-                "took the clamp for the same at the same torque",
+                "took the clamp load to be the same at the same torque",
                 lambda r: 1.0,
-                "Torque is not clamp: less friction leaves more of the torque to stretch the bolt.",
+                "Torque is not clamp load: less friction leaves more of the torque to stretch the bolt.",
             ),
             Mistake(
-                "gave the driest over the most slippery",
+                "divided the driest by the most slippery",
                 lambda r: 1 / r["spread_ratio"],
-                "The slippery bolt clamps harder, so the ratio asked for is above one.",
+                "The slippery bolt clamps harder, so this ratio is above one.",
             ),
         ),
-        first_step="Work out the sum of the three parts for both frictions; the torque cancels.",
-        lesson="Same click, very different clamp. This doubt is what tightening by angle shrinks.",
+        first_step="Add up the three parts for both frictions; the torque cancels.",
+        lesson="The same click gives very different clamp loads. Angle tightening reduces this scatter.",
     ),
     Exercise(
         name="share_that_stretches",
         topic="preload",
         title="Where the torque goes",
-        question=f"{BOLT}. Of the torque on the wrench, which part stretches the bolt? {EQUATION}",
+        question=f"{BOLT}. What part of the torque on the wrench stretches the bolt? {EQUATION}",
         working=PRELOAD_FROM_TORQUE,
         result="share_pitch",
         numbers=lambda rng: _without(bolt(rng), "preload"),
         tolerance="3 %",
         mistakes=(
             Mistake(
-                "gave what rubs away",
+                "gave the part lost to friction",
                 lambda r: 1 - r["share_pitch"],
-                "That is the friction in thread and head together; the rest stretches the bolt.",
+                "That is the friction in the thread and under the head together; the rest stretches the bolt.",
             ),
             Mistake(
-                "gave the part of the thread's friction",
+                "gave the part lost in the thread",
                 lambda r: r["share_thread"],
-                "0.58 d₂ μ rubs away in the thread.",
+                "0.58 d₂ μ is lost in the thread.",
             ),
             Mistake(
-                "gave the part of the head's friction",
+                "gave the part lost under the head",
                 lambda r: r["share_head"],
-                "½ D μ rubs away under the head.",
+                "½ D μ is lost under the head.",
             ),
             Mistake(
-                "shared it among three",
+                "divided it equally by three",
                 lambda r: 1 / 3,
-                "The three parts are far from equal; work each of them out.",
+                "The three parts are far from equal: calculate each of them.",
             ),
         ),
-        first_step="Work out 0.16 P and the whole sum; the part is their quotient.",
-        lesson="Of 100 parts of torque only about 15 stretch the bolt. A small change in friction takes much of them.",
+        first_step="Calculate 0.16 P and the whole sum, then divide the first by the second.",
+        lesson="Only about 15 % of the torque stretches the bolt. A small change in friction changes that a lot.",
     ),
     Exercise(
         name="clamp_at_half_the_friction",
         topic="preload",
         title="Oil instead of dry",
         question=f"{BOLT.replace('{mu_thread}', '{mu_dry} dry')}. Oiled, the friction falls to {{mu_thread}}. "
-        f"What is the clamp at {{torque}} when oiled? {EQUATION}",
+        f"What is the clamp load at {{torque}} when oiled? {EQUATION}",
         working=PRELOAD_FROM_TORQUE,
         result="preload",
         numbers=lambda rng: _oiled(rng),
         tolerance="1.5 %",
         mistakes=(
             Mistake(
-                "gave the clamp of the dry bolt",
+                "gave the clamp load of the dry bolt",
                 lambda r: _dry(r)["preload"],
                 "Less friction leaves more of the torque to stretch the bolt.",
             ),
             Mistake(
-                "doubled the dry clamp because the friction is half",
+                "doubled the dry clamp load because the friction is half",
                 lambda r: 2 * _dry(r)["preload"],
-                "The stretch part 0.16 P stays as it is, so the clamp does not quite double.",
+                "The part that stretches the bolt, 0.16 P, does not change, so the clamp load does not quite double.",
             ),
             Mistake(
-                "halved the dry clamp",
+                "halved the dry clamp load",
                 lambda r: 0.5 * _dry(r)["preload"],
-                "It goes the other way: a slippery bolt clamps harder at the same torque.",
+                "The opposite is true: a slippery bolt clamps harder at the same torque.",
             ),
         ),
         first_step="Put the oiled friction into the sum of the three parts.",

@@ -10,7 +10,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up
 
 
 def draw_preload(figure: Any) -> Callable[[Result], None]:
-    """Where the torque goes, as a bar of three parts; and preload against torque with its band."""
+    """Where the torque goes, as a bar in three parts; and preload against torque with its range."""
     bar, curve = figure.subplots(2, 1, height_ratios=(1, 3.2))
     bar.set(xlim=(0, 100), ylim=(-0.75, 0.5), yticks=[], xlabel="share of the torque, %")
     bar.spines[["left", "top", "right"]].set_visible(False)
@@ -86,9 +86,10 @@ def alt_preload(result: Result) -> str:
         low, high = (f"{result[name] / 1e3:.1f}" for name in ("preload_low", "preload_high"))
         reading = result.inputs.torque
         torque = " and the range of the torque" if reading.is_band else ""
-        band = f", between {low} and {high} kN over the friction band{torque}"
+        band = f", between {low} and {high} kN over the range of friction{torque}"
     return (
-        f"Bar of the torque's parts: {shares}. Line of preload against torque: {result['preload'] / 1e3:.1f} kN{band}."
+        f"Bar of the parts of the torque: {shares}. Line of preload against torque: {result['preload'] / 1e3:.1f} "
+        f"kN{band}."
     )
 
 

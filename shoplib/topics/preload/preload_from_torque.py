@@ -1,4 +1,4 @@
-"""The working ``preload_from_torque``: how hard does this torque clamp, and where does the torque go."""
+"""The working ``preload_from_torque``: what preload does this torque give, and where does the torque go."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from shoplib.topics.threads.bolt_inputs import (
 
 # ------------------------------------------------------------------------------ preload from torque
 def run(i: Inputs, w: Worksheet) -> None:
-    """Preload from torque, its friction band, where the torque goes, and how hard the bolt works."""
+    """Preload from torque, its range over the friction, where the torque goes, and how highly the bolt is stressed."""
     mu_thread, mu_head = friction_band(i, w)
     bolt = read_bolt(i, w)
     w.door()
@@ -51,19 +51,19 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("preload_low", low, kN, "Preload, lowest")
     w.result("preload_high", high, kN, "Preload, highest")
     if low is not None and high is not None:
-        w.result("spread_ratio", high / low, one, "Spread, highest over lowest", 3)
+        w.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
     K = w.step("Nut factor", p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d, digits=3)
     w.result("nut_factor", K, one, "Nut factor K", 3)
     parts = (
-        ("share_pitch", "Stretches the bolt", w.step("Stretch", p.pitch_torque, F_M=F_M, P=thread.P)),
+        ("share_pitch", "Part that stretches the bolt", w.step("Stretch", p.pitch_torque, F_M=F_M, P=thread.P)),
         (
             "share_thread",
-            "Lost in the thread",
+            "Part lost in the thread",
             w.step("Thread friction", p.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G),
         ),
         (
             "share_head",
-            "Lost under the head",
+            "Part lost under the head",
             w.step("Head friction", p.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K),
         ),
     )
@@ -78,7 +78,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         check_yield(
             i, w, bolt, lambda D: p.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]), at
         )
-    w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    w.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
     warn_of_breaking(i, w, bolt, F_M if high is None else high)
     top = 1.5 * torque.high
     M = np.linspace(0.0, top, 61)
@@ -94,7 +94,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 PRELOAD_FROM_TORQUE = Working(
     name="preload_from_torque",
     title="Preload from torque",
-    question="how hard does this torque clamp, and where does the torque go",
+    question="what preload does this torque give, and where does the torque go",
     phase="tighten",
     fields=(
         quantity(

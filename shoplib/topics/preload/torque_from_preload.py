@@ -36,7 +36,7 @@ from shoplib.topics.threads.bolt_inputs import (
 
 # ------------------------------------------------------------------------------ torque from preload
 def run(i: Inputs, w: Worksheet) -> None:
-    """Torque for a wanted preload, with its friction band."""
+    """Torque for a given preload, with its range over the friction."""
     mu_thread, mu_head = friction_band(i, w)
     bolt = read_bolt(i, w)
     w.door()
@@ -66,7 +66,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         at = lanes(mu_thread=mu_thread)
         alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
         check_yield(i, w, alone, lambda D: np.full((D.size, at["mu_thread"].size), i.preload), at)
-    w.result("utilisation", nu, one, "Combined stress over yield", 3)
+    w.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
     warn_of_breaking(i, w, bolt, i.preload)
 
 
@@ -76,7 +76,7 @@ TORQUE_FROM_PRELOAD = Working(
     question="what torque gives this preload",
     phase="tighten",
     fields=(
-        quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Clamp"),
+        quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Preload"),
         THREAD,
         *FRICTION,
         *FRICTION_BAND,

@@ -1,4 +1,4 @@
-"""A bolt as it is typed: thread, class, bearing, friction; and what is read from it."""
+"""The inputs that describe a bolt (thread, class, bearing, friction), and how they are read."""
 
 from __future__ import annotations
 
@@ -16,15 +16,16 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
 
-TEACHING = "Curves and clamp estimates teach; they are not settings."
+TEACHING = "Do not use these curves and estimates of clamp load as settings: they are for teaching."
 
 
 LUBRICANT = (
-    "What lies on the thread and under the head changes the clamp as much as the torque does; use what the source says."
+    "Use the lubricant that the source names, where it says. Lubricant on the thread and under the head changes the "
+    "clamp load as much as the torque does."
 )
 
 
-MISREAD = "Read the unit twice: N·m taken for lbf·ft is 36 % too much."
+MISREAD = "Read the unit twice: N·m read as lbf·ft gives 36 % too much torque."
 
 
 # ------------------------------------------------------------------------------ fields that every bolt working shares
@@ -32,7 +33,7 @@ THREAD = words(
     "thread",
     "Thread",
     symbol="d",
-    help="nominal diameter and pitch; a bare M10 is read as coarse, and said so",
+    help="nominal diameter and pitch; M10 alone is read as coarse pitch",
     example=t.EXAMPLE,
     group="Bolt",
 )
@@ -68,7 +69,7 @@ YIELD = limit(
     "Yield strength",
     symbol="R_p",
     above=0.0,
-    help="in place of the property class",
+    help="instead of the property class",
     example='"940 MPa"',
     group="Strength",
 )
@@ -79,7 +80,7 @@ TORSION = choice(
     "Torsion at yield",
     ("plastic", "elastic"),
     default="plastic",
-    help="plastic: VDI 2230 since 2001 (from memory). Left out, it must not decide a verdict",
+    help="plastic: VDI 2230 since 2001 (from memory). A verdict that depends on it needs it typed",
     group="Strength",
 )
 
@@ -92,7 +93,7 @@ FRICTION = (
         above=0.0,
         at_most=1.0,
         band=True,
-        help="a value, or a band such as 0.10–0.16",
+        help="a value, or a range such as 0.10–0.16",
         example="0.12",
         group="Friction",
     ),
@@ -103,7 +104,7 @@ FRICTION = (
         above=0.0,
         at_most=1.0,
         band=True,
-        help="a value, or a band such as 0.10–0.16",
+        help="a value, or a range such as 0.10–0.16",
         example="0.12",
         group="Friction",
     ),
@@ -120,7 +121,7 @@ FRICTION_BAND = (
         example="0.10",
         group="Friction",
         needs=("mu_high",),
-        help="of thread and head alike; each may have its own value in the band",
+        help="for thread and head; within the range the two may differ",
     ),
     number(
         "mu_high",
@@ -169,7 +170,7 @@ BEARING = (
         symbol="D_Km",
         required=False,
         above=0.0,
-        help="in place of outer and hole",
+        help="instead of outer and hole diameter",
         example='"13 mm"',
         group="Under the head",
         excludes=("bearing_outer", "bearing_hole"),
@@ -181,7 +182,7 @@ BEARING = (
 # ------------------------------------------------------------------------------ reading a bolt
 @dataclass(frozen=True)
 class Bolt:
-    """What the typed inputs say of the bolt, in SI."""
+    """The bolt as read from the inputs, in SI."""
 
     thread: t.Thread
     D_Km: float
@@ -189,7 +190,7 @@ class Bolt:
     d_0: float
     R_p: float | None
     yield_source: str | None
-    bearings: Mapping[str, Range]  # input of the bearing face that was left out → mean diameters that are possible
+    bearings: Mapping[str, Range]  # input of the bearing face that was left out → range of possible mean diameters
 
 
 def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
@@ -209,7 +210,7 @@ def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
 NARROWEST_FACE, WIDEST_FACE = 1.2, 2.5  # outer diameter of the face under a head over that of the thread (common
 
 
-# practice, no source): between these lies every head, so what holds at both does not depend on the head
+# practice, no source): every head lies between these, so what holds at both does not depend on the head
 
 
 @dataclass(frozen=True)
@@ -232,7 +233,9 @@ def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
             for name, value in (("bearing_outer", outer), ("bearing_hole", hole)):
                 if value is None:
                     w.refuse(
-                        name, f"is needed for {thread.name}, whose head size is not in the table (or type bearing_mean)"
+                        name,
+                        f"is needed: the head size of {thread.name} is not in the table; "
+                        f"or give {w.label('bearing_mean')}",
                     )
             return None
         d_w, d_h, origin = found
@@ -259,7 +262,7 @@ def _left_out(outer: float | None, hole: float | None) -> str:
 
 
 def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
-    """Thread, bearing, weaker section and yield strength; refuses what does not go together."""
+    """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
     thread = read_thread(i, w)
     if thread is None:
         return None
@@ -269,14 +272,14 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
     shank = i.shank_diameter if "shank_diameter" in i.as_entered else None
     if shank is not None:
         if shank > thread.d * 1.02:
-            w.refuse("shank_diameter", f"is thicker than the nominal diameter {thread.d * 1e3:g} mm")
+            w.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
         elif shank < thread.d_S:
             A_0, d_0 = w.step("Weakest section: the shank", t.circle_area, d_0=shank), shank
     R_p, source = None, None
     if "property_class" in i.as_entered:
         R_p, source = read_yield(i, w, thread)
         if R_p is None and needs_yield and not (i.given("property_class") or i.given("yield_strength")):
-            w.refuse("property_class", "or yield_strength is needed")
+            w.refuse("property_class", f"is needed; or give {w.label('yield_strength')}")
     if bearing is None:
         return None
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
@@ -285,13 +288,17 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
 def read_yield(i: Inputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
     """Yield strength and where it comes from."""
     if i.given("yield_strength") and i.given("property_class"):
-        w.refuse("yield_strength", "goes without property_class; type one or the other")
+        w.refuse("yield_strength", f"cannot be combined with {w.label('property_class')}; give one of the two")
     if i.given("yield_strength"):
         return float(i.yield_strength), i.yield_strength_source
     if i.given("property_class"):
         found = t.property_class(i.property_class, thread)
         if found is None:
-            w.refuse("property_class", f"{i.property_class} does not cover {thread.name}; type yield_strength", "8.8")
+            w.refuse(
+                "property_class",
+                f"{i.property_class} does not cover {thread.name}; give {w.label('yield_strength')} instead",
+                "8.8",
+            )
             return None, None
         return found.R_p, f"{found.standard}, class {found.name}"
     return None, None
@@ -303,16 +310,17 @@ def band_of(value: float | Reading) -> Reading:
 
 
 def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
-    """((thread low, high), (head low, high)); one pair mu_low/mu_high serves both."""
+    """((thread low, high), (head low, high)); one pair mu_low/mu_high applies to both."""
     thread, head = i.mu_thread, i.mu_head
     low, high = i.mu_low, i.mu_high
     if low is not None and high is not None:
+        both = f"{w.label('mu_thread')} and {w.label('mu_head')}"
         if low > high:
-            w.refuse("mu_low", "is above mu_high")
+            w.refuse("mu_low", f"is above {w.label('mu_high')}")
         if thread.is_band or head.is_band:
-            w.refuse("mu_low", "goes without a band in mu_thread or mu_head; type one or the other")
+            w.refuse("mu_low", f"cannot be combined with a range in {both.replace('and', 'or')}; give one of the two")
         if not (low <= thread.value <= high and low <= head.value <= high):
-            w.refuse("mu_low", "to mu_high does not hold mu_thread and mu_head")
+            w.refuse("mu_low", f"the range up to {w.label('mu_high')} must include {both}")
         return (low, high), (low, high)
     return (thread.low, thread.high), (head.low, head.high)
 
@@ -353,12 +361,12 @@ def check_yield(i: Inputs, w: Worksheet, bolt: Bolt, preload: Callable[[Any], An
 
 
 def warn_of_breaking(i: Inputs, w: Worksheet, bolt: Bolt, F_M: float) -> None:
-    """A preload that no bolt of this size can carry is said to be one."""
+    """Warn of a preload that no bolt of this size can carry."""
     strength = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
     named, R_m = (strength.name, strength.R_m) if strength is not None else t.strongest(bolt.thread)
     if R_m is not None and R_m * bolt.A_0 < F_M:
-        which = f"class {named}" if strength is not None else f"{named}, the strongest class in the tables,"
+        which = f"class {named}" if strength is not None else f"{named}, the strongest class in the tables"
         w.caution(
-            f"The bolt would break: {F_M / 1e3:.4g} kN is more than the ultimate load of {which} "
-            f"{R_m * bolt.A_0 / 1e3:.4g} kN. Check the torque, the thread and the friction."
+            f"The bolt would break: {F_M / 1e3:.4g} kN is more than its ultimate load, {R_m * bolt.A_0 / 1e3:.4g} kN "
+            f"({which}). Check the torque, the thread and the friction."
         )

@@ -17,8 +17,8 @@ BENCH_EXERCISES = (
         name="shear_area_of_a_tapped_hole",
         topic="stripping",
         title="How much metal holds the bolt",
-        question="A bolt {thread} is engaged over {engagement} of full thread. In which area would the tapped thread "
-        "shear? (Tapped 60° thread, basic profile.)",
+        question="A bolt {thread} is engaged over {engagement} of full thread. What is the shear area of the "
+        "tapped thread? (Tapped 60° thread, basic profile.)",
         working=THREAD_STRIPPING,
         result="shear_area_internal",
         fixed={"bolt_tensile": "1040 MPa", "internal_shear_strength": "190 MPa"},
@@ -29,30 +29,30 @@ BENCH_EXERCISES = (
         tolerance="2 %",
         mistakes=(
             Mistake(
-                "took the whole cylinder",
+                "used the whole cylinder",
                 lambda r: r["shear_area_internal"] * 8 / 7,
-                "Between the threads there is no metal: only seven eighths of the cylinder shear.",
+                "There are gaps between the threads: only seven eighths of the cylinder are metal.",
             ),
             Mistake(
-                "took the bolt's thread",
+                "used the bolt's thread",
                 lambda r: r["shear_area_external"],
                 "The tapped thread shears at the bolt's major diameter; its area is the larger one.",
             ),
             Mistake(
-                "took the round section of the bolt",
+                "used the round section of the bolt",
                 lambda r: math.pi / 4 * (r["shear_area_internal"] / (7 / 8 * math.pi * r.inputs.engagement)) ** 2,
                 "That is where the bolt breaks. A thread shears along a cylinder: circumference times length.",
             ),
         ),
-        first_step="A cylinder of the bolt's diameter and the engaged length; seven eighths of it is metal.",
+        first_step="Take a cylinder of the bolt's diameter and the engaged length. Seven eighths of it are metal.",
         lesson="Seven eighths of π × diameter × engaged length. Twice the length, twice the strength.",
     ),
     Exercise(
         name="what_gives_way",
         topic="stripping",
-        title="Bolt or hole",
-        question="A bolt {thread} of {bolt_tensile} is engaged {engagement} deep in metal that shears at "
-        "{internal_shear_strength}. What gives way first when it is pulled? (Tapped thread: seven eighths of the "
+        title="Bolt or hole?",
+        question="A bolt {thread} of {bolt_tensile} is engaged {engagement} deep in metal with a shear strength "
+        "of {internal_shear_strength}. What fails first when it is pulled?  (Tapped thread: seven eighths of the "
         "cylinder, times 0.9 to 1.06 for bending; bolt: tensile strength times stress area.)",
         working=THREAD_STRIPPING,
         result="breaks_first",
@@ -66,9 +66,9 @@ BENCH_EXERCISES = (
         choices=("bolt", "internal thread", "external thread"),
         mistakes=(
             Mistake(
-                "took the hard bolt for the strong partner whatever the length",
+                "took the hard bolt to be the stronger one at any length",
                 lambda r: "internal thread" if r["breaks_first"] == "bolt" else None,
-                "Long enough, even a soft thread outlives the bolt.",
+                "If it is long enough, even a soft thread is stronger than the bolt.",
             ),
             Mistake(
                 "trusted a short thread",
@@ -76,8 +76,10 @@ BENCH_EXERCISES = (
                 "Work out both loads: a short thread holds less than the bolt.",
             ),
         ),
-        first_step="Two loads: shear strength × shear area, and tensile strength × stress area. Which is smaller?",
-        lesson="Whatever bears less gives way first. The length at which both are equal is what a repair must reach.",
+        first_step=(
+            "Calculate two loads: shear strength × shear area, and tensile strength × stress area. Which is smaller?"
+        ),
+        lesson="The weaker one fails first. A repair must reach at least the length at which both are equal.",
     ),
 )
 
@@ -109,42 +111,42 @@ THREAD_EXERCISES = [
         name="stress_area_of_a_thread",
         topic="thread",
         title="The area that carries the load",
-        question="What is the stress area of {thread}? (d₂ = d − 0.6495 P, d₃ = d − 1.2269 P; the area of a disc of "
-        "their mean.)",
+        question="What is the stress area of {thread}? (d₂ = d − 0.6495 P, d₃ = d − 1.2269 P. It is the area "
+        "of a disc of their mean diameter.)",
         working=THREAD_WORKING,
         result="stress_area",
         numbers=lambda rng: {"thread": among(rng, *METRIC)},
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "took the nominal diameter",
+                "used the nominal diameter",
                 lambda r: disc(r["nominal_diameter"]),
                 "The thread is cut into the bar; less than the full disc carries the load.",
             ),
             Mistake(
-                "took the pitch diameter alone",
+                "used the pitch diameter alone",
                 lambda r: disc(r["pitch_diameter"]),
-                "Take the mean of pitch and minor diameter.",
+                "Use the mean of the pitch diameter and the minor diameter.",
             ),
             Mistake(
-                "took the minor diameter alone",
+                "used the minor diameter alone",
                 lambda r: disc(r["minor_diameter"]),
-                "Take the mean of pitch and minor diameter.",
+                "Use the mean of the pitch diameter and the minor diameter.",
             ),
             Mistake(
-                "took the diameter for the radius",
+                "used the diameter instead of the radius",
                 lambda r: 4 * r["stress_area"],
-                "A disc is π/4 times the diameter squared.",
+                "The area of a disc is π/4 times the diameter squared.",
             ),
         ),
-        first_step="Work out d₂ and d₃ first, then their mean, then the disc.",
-        lesson="A coarse thread leaves less steel than a fine one of the same diameter.",
+        first_step="Calculate d₂ and d₃ first, then their mean, then the area of the disc.",
+        lesson="A coarse thread leaves less steel than a fine thread of the same diameter.",
     ),
     Exercise(
         name="pitch_of_an_inch_thread",
         topic="thread",
         title="Threads per inch to pitch",
-        question="A pitch gauge is metric only. Which pitch in millimetres has the thread {thread}?",
+        question="Your pitch gauge is metric only. What is the pitch, in mm, of {thread}?",
         working=THREAD_WORKING,
         result="pitch",
         numbers=lambda rng: {"thread": among(rng, *INCH)},
@@ -152,28 +154,28 @@ THREAD_EXERCISES = [
         in_its_unit=True,
         mistakes=(
             Mistake(
-                "turned the division round",
+                "divided the wrong way round",
                 lambda r: 1e-3 * round(t.INCH / r["pitch"]) / 25.4,
-                "An inch, 25.4 mm, is shared among the threads.",
+                "One inch, 25.4 mm, is divided by the number of threads.",
             ),
             Mistake(
-                "took one over the threads as millimetres",
+                "took one divided by the number of threads as millimetres",
                 lambda r: 1e-3 * r["pitch"] / t.INCH,
-                "One over the threads per inch is the pitch in inches.",
+                "One divided by the threads per inch is the pitch in inches.",
             ),
             Mistake(
-                "took the number of threads for the pitch",
+                "gave the number of threads as the pitch",
                 lambda r: 1e-3 * round(t.INCH / r["pitch"]),
-                "More threads per inch is a finer pitch.",
+                "More threads per inch mean a finer pitch.",
             ),
         ),
-        first_step="How many millimetres is an inch? That many are shared among the threads.",
-        lesson="1.27 mm and 1.25 mm look alike on a gauge and do not fit each other: never force a thread.",
+        first_step="How many millimetres are in an inch? Divide them by the number of threads.",
+        lesson="Never force a thread: 1.27 mm and 1.25 mm look alike on a gauge, but do not fit each other.",
     ),
     Exercise(
         name="proof_load_of_a_bolt",
         topic="thread",
-        title="What the bolt stands without stretching for good",
+        title="What the bolt can take without permanent stretch",
         question="What is the proof load of {thread}, class 10.9? Its stress area is {area}; proof stress 830 MPa, "
         "yield strength 940 MPa, tensile strength 1040 MPa.",
         working=THREAD_WORKING,
@@ -183,23 +185,23 @@ THREAD_EXERCISES = [
         tolerance="0.8 %",
         mistakes=(
             Mistake(
-                "took the yield strength",
+                "used the yield strength",
                 lambda r: r["yield_load"],
-                "The proof load lies below yield: the bolt must come back unstretched.",
+                "The proof load is below yield: the bolt must return to its length.",
             ),
             Mistake(
-                "took the tensile strength",
+                "used the tensile strength",
                 lambda r: r["ultimate_load"],
-                "That is where it breaks.",
+                "At that stress the bolt breaks.",
             ),
             Mistake(
-                "took the disc of the nominal diameter",
+                "used the area of the nominal diameter",
                 _proof_on_nominal,
                 "The stress area carries the load, not the nominal diameter.",
             ),
         ),
-        first_step="Stress times area: 1 MPa on 1 mm² is 1 N.",
-        lesson="Proof, yield and tensile load differ; a limit must say which of them it means.",
+        first_step="Multiply stress by area: 1 MPa on 1 mm² is 1 N.",
+        lesson="Proof load, yield load and ultimate load differ. A limit must say which one it means.",
     ),
 ]
 

@@ -13,7 +13,7 @@ from shoplib.topics.threads.thread_stripping import WHAT
 
 
 def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
-    """Load against engaged length: two rising lines of the threads, one level line of the bolt; where they cross."""
+    """Load against engaged length: rising lines for the threads, a level line for the bolt, and where they cross."""
     ax = figure.subplots()
     ax.set(xlabel="engaged length of full thread, mm", ylabel="load, kN", xlim=(0, 30), ylim=(0, 120))
     ax.spines[["top", "right"]].set_visible(False)
@@ -81,7 +81,7 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
             names[key].set_ha("right" if key == steeper else "left")
         least = result["least_load"] / 1e3
         says.set_position((points[0][0] + 0.02 * right, min(least, top) - 0.02 * top))
-        says.set_text(f"{result['breaks_first']} gives way first, {least:.3g} kN")
+        says.set_text(f"{result['breaks_first']} fails first, {least:.3g} kN")
 
     return move
 
@@ -89,7 +89,7 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
 def alt_thread_stripping(result: Result) -> str:
     """The picture in words."""
     return (
-        f"Load against engaged length. The bolt breaks at {result['break_load'] / 1e3:.3g} kN whatever the length; the "
+        f"Load against engaged length. The bolt breaks at {result['break_load'] / 1e3:.3g} kN at any length; the "
         f"tapped thread strips at {result['strip_load_internal'] / 1e3:.3g} kN, the bolt's thread at "
         f"{result['strip_load_external'] / 1e3:.3g} kN: {WHAT[result['breaks_first']]}. They are equal at "
         f"{result['needed_engagement'] * 1e3:.3g} mm."

@@ -33,7 +33,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     if thread.inch:
         minor = w.step("Minor diameter of the bolt", t.minor_diameter_unified, d=thread.d, P=thread.P)
         w.assume(
-            f"the stress area rests on the root diameter d − 1.299 P (Shigley); the minor diameter of the bolt is "
+            f"the stress area is based on the root diameter d − 1.299 P (Shigley); the minor diameter of the bolt is "
             f"{minor / t.INCH:.4f} in (ASME B1.1, from memory)"
         )
     w.result("stress_area", A_s, mm2, "Stress area")
@@ -51,12 +51,14 @@ def run(i: Inputs, w: Worksheet) -> None:
 THREAD_WORKING = Working(
     name="thread",
     title="Thread: geometry and loads",
-    question="what are the pitch, stress area and loads of this thread",
+    question="what are the pitch, the stress area and the loads of this thread",
     phase="fasteners",
     fields=(THREAD, CLASS),
     run=run,
     cautions=(
         GOVERNS,
-        "Pitch-gauge bolt, old bolt and hole; two pitches of one diameter exist on one engine. Never force.",
+        "Check the new bolt, the old bolt and the hole with a pitch gauge. One engine can have two pitches of one "
+        "diameter.",
+        "Never force a thread.",
     ),
 )

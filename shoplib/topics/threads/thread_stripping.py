@@ -1,4 +1,4 @@
-"""The working ``thread_stripping``: which gives way first: the bolt, its thread or the tapped hole."""
+"""The working ``thread_stripping``: which fails first: the bolt, its thread or the tapped hole."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
 
 
 WHAT = {
-    BOLT: "the bolt breaks first: the hole outlives it",
+    BOLT: "the bolt breaks first, and the hole survives",
     INTERNAL: "the tapped thread strips first",
     EXTERNAL: "the bolt's thread strips first",
 }
@@ -32,17 +32,17 @@ def _tapped(i: Inputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, floa
     if i.insert == "none":
         for name in ("insert_thread", "insert_length"):
             if i.given(name):
-                w.refuse(name, "goes only with an insert")
+                w.refuse(name, f"is needed only together with {w.label('insert')}")
         return bolt.d, bolt.d_2, bolt.P, float(i.engagement)
     if not i.given("insert_length"):
-        w.assume("the insert is as long as the bolt is engaged")
+        w.assume("the insert is as long as the engaged length of the bolt")
     if i.insert == "wire":
         if i.given("insert_thread"):
-            w.refuse("insert_thread", "is for a bush; the hole of a wire insert follows from the bolt's thread")
+            w.refuse("insert_thread", "is for a bush only; the bolt's thread sets the hole of a wire insert")
         d = float(s.wire_insert_diameter(bolt.d, bolt.P))
         return d, float(t.pitch_diameter(d, bolt.P)), bolt.P, float(length)
     if not i.given("insert_thread"):
-        w.refuse("insert_thread", "is needed for a bush: the thread on its outside", '"M14x1.5"')
+        w.refuse("insert_thread", "is needed for a bush", '"M14x1.5"')
         return (np.nan,) * 4
     try:
         outside = t.read_thread(i.insert_thread)
@@ -82,10 +82,10 @@ def run(i: Inputs, w: Worksheet) -> None:
     bolt = read_thread(i, w)
     d_T, d_2T, P_T, m_T = _tapped(i, w, bolt)
     if i.given("wall_width") and bolt is not None and i.wall_width < 1.4 * d_T:
-        w.refuse("wall_width", f"is less than 1.4 times the hole's {d_T * 1e3:.3g} mm; the factors do not reach so far")
+        w.refuse("wall_width", f"is less than 1.4 times the hole, {d_T * 1e3:.3g} mm; the published factors end there")
     shank = i.shank_diameter
     if shank is not None and bolt is not None and shank > bolt.d * 1.02:
-        w.refuse("shank_diameter", f"is thicker than the nominal diameter {bolt.d * 1e3:g} mm")
+        w.refuse("shank_diameter", f"is larger than the nominal diameter, {bolt.d * 1e3:g} mm")
     w.door()
     assert bolt is not None
     m_e = i.engagement
@@ -102,16 +102,17 @@ def run(i: Inputs, w: Worksheet) -> None:
     if i.given("wall_width"):
         C_1 = float(w.step("Thin wall", s.dilation_factor, s_w=i.wall_width, d=d_T))
     else:
-        w.assume("the wall round the hole is at least 1.9 times its diameter wide, so that C₁ is 1")
+        w.assume("the wall around the hole is at least 1.9 times as wide as the hole, so C₁ is 1")
     C_2, C_3 = 0.897, 0.897
     if i.insert == "none":
         C_2 = float(w.step("Bending of the bolt's thread", s.bolt_bending_factor, R_S=R_S))
         C_3 = float(w.step("Bending of the tapped thread", s.tapped_bending_factor, R_S=R_S))
     else:
-        w.assume("with an insert the published bending factors do not apply; their smallest, 0.897, is used for both")
+        w.assume("the published bending factors do not cover inserts; the smallest of them, 0.897, is used for both")
     if i.insert == "none" and not 0.4 < R_S < 2.2:
         w.assume(
-            f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, the safe side"
+            f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, which is on the "
+            "safe side"
         )
     loads = {"tau_M": tau_M, "A_SGM": area_in, "C_1": C_1, "C_3": C_3}
     F_in = float(w.step("Tapped thread strips at", s.internal_strip_load, **loads))
@@ -128,23 +129,25 @@ def run(i: Inputs, w: Worksheet) -> None:
         others = {_first(F_B, *_strip_loads(i, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
         if others != {first}:
             w.caution(
-                f"Which gives way first depends on {w.label('shear_ratio')}, which was not typed: between "
-                f"{SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it may be another."
+                f"Type {w.label('shear_ratio')}: between {SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it decides which "
+                "part fails first."
             )
     w.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
     w.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
     w.result("break_load", F_B, kN, "Bolt breaks at")
-    w.result("breaks_first", first, None, "Gives way first")
-    w.result("least_load", least, kN, "Load at which it gives way")
+    w.result("breaks_first", first, None, "Fails first")
+    w.result("least_load", least, kN, "Load at which it fails")
     weakest, engaged = min((F_in, m_T), (F_ex, m_e))
-    needed = w.step("Length at which thread and bolt are equal", s.needed_engagement, m_e=engaged, F_B=F_B, F_S=weakest)
-    w.result("needed_engagement", needed, mm, "Engagement for the bolt to break first")
+    needed = w.step(
+        ("Length at which thread and bolt are equally strong"), s.needed_engagement, m_e=engaged, F_B=F_B, F_S=weakest
+    )
+    w.result("needed_engagement", needed, mm, "Engagement needed for the bolt to break first")
     w.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
     w.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
     w.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")
-    w.assume("engagement counts full threads only, on the basic profile; worn, oversize or tapered holes carry less")
+    w.assume("engagement counts full threads of the basic profile only; worn, oversize or tapered holes can take less")
     if first != BOLT:
-        w.caution(f"At this engagement {WHAT[first]}: never make up for it with a longer turn of the wrench.")
+        w.caution(f"Do not tighten further to make up for the short engagement: {WHAT[first]}.")
     m = np.linspace(0, max(1.15 * float(needed), 1.6 * engaged), 60)
     w.curve.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
 
@@ -152,7 +155,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 THREAD_STRIPPING = Working(
     name="thread_stripping",
     title="Stripping of a tapped hole",
-    question="which gives way first: the bolt, its thread or the tapped hole",
+    question="which fails first: the bolt, its thread or the tapped hole",
     phase="bolts",
     fields=(
         THREAD,
@@ -163,7 +166,7 @@ THREAD_STRIPPING = Working(
             symbol="m_e",
             above=0.0,
             example='"20 mm"',
-            help="without chamfer and first turn",
+            help="without the chamfer and the first turn",
             group="Bolt",
         ),
         quantity(
@@ -173,7 +176,7 @@ THREAD_STRIPPING = Working(
             symbol="R_m",
             above=0.0,
             example='"1040 MPa"',
-            help="minimum of its class",
+            help="the minimum for its class",
             group="Bolt",
         ),
         SHANK,
@@ -184,7 +187,7 @@ THREAD_STRIPPING = Working(
             symbol="tau_M",
             above=0.0,
             example='"190 MPa"',
-            help="of the metal that is tapped, from your source",
+            help="of the tapped metal, from your source",
             group="Hole",
         ),
         quantity(
@@ -196,7 +199,7 @@ THREAD_STRIPPING = Working(
             above=0.0,
             example='"25 mm"',
             plausible=(2e-3, 2.0),
-            help="outer width of a thin boss or nut round the thread",
+            help="outer width of a thin boss or nut around the thread",
             group="Hole",
         ),
         choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert"),
@@ -224,8 +227,9 @@ THREAD_STRIPPING = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Blind holes clean and dry: fluid under the bolt cracks the casting, chips shorten the thread.",
-        "Loads are to the breaking of new threads; they are no settings. A thread once pulled is weaker.",
-        "The insert itself is not judged here; follow its maker for drill, tap and depth.",
+        "Clean and dry blind holes: fluid under the bolt can crack the casting, and chips shorten the thread.",
+        "Do not use these loads as settings: they are the loads at which new threads fail. A thread that was pulled is "
+        "weaker.",
+        "For an insert, follow its maker for drill, tap and depth. This form does not judge the insert itself.",
     ),
 )

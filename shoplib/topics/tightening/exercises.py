@@ -1,4 +1,4 @@
-"""Tightening bolt by bolt: keeping one's place, reading against the stage, stop and look."""
+"""Tightening bolt by bolt: the next bolt, a reading against its stage, stop and look."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ PLAN: dict[str, Any] = {
 }
 
 
-SPREAD = (-4, -2, 0, 1, 3)  # of bolts that are alike, N·m about their middle
+SPREAD = (-4, -2, 0, 1, 3)  # of bolts that are alike, N·m from their median
 
 
 def _shuffled(rng: np.random.Generator) -> dict[str, str]:
@@ -61,7 +61,7 @@ def _peaks(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _loudest(r: Result) -> str | None:
-    """Whoever looks for the highest only misses a low one."""
+    """A learner who looks only for the highest misses a low one."""
     readings = list(r.inputs.readings)
     highest = str(readings.index(max(readings)) + 1)
     return None if highest == r["unlike"][0] else highest
@@ -75,9 +75,9 @@ def _degrees(r: Result) -> tuple[int, int, float]:
 
 def _band_solution(r: Result) -> str:
     low, high, reading = _degrees(r)
-    told = f"The ends are {low}° and {high}°; the gauge shows {reading:g}°. "
+    told = f"The ends are {low}° and {high}°. The gauge shows {reading:g}°. "
     if r["side"] == "within":
-        return told + "It lies between them, or on one of them: within."
+        return told + "That is between them, or equal to one of them: within."
     return told + (f"That is more than {high}°: over." if r["side"] == "over" else f"That is less than {low}°: under.")
 
 
@@ -90,9 +90,9 @@ EXERCISES = [
     Exercise(
         name="phone_rang_between_stages",
         topic="guide",
-        title="The phone rang",
-        question="Six bolts are tightened in the maker's order {order}, first to 40 N·m, then on by 90°. The last tick "
-        "saved is the last bolt at 40 N·m. Which bolt is next?",
+        title="Interrupted between stages",
+        question="You tighten six bolts in the maker's order {order}, first to 40 N·m, then a further 90°. You are "
+        "interrupted. The last bolt ticked is the last one at 40 N·m. Which bolt is next?",
         working=TIGHTENING_PLAN,
         result=("stages", 1, "bolts", 0),
         numbers=_shuffled,
@@ -101,14 +101,17 @@ EXERCISES = [
         choices=BOLTS,
         mistakes=(
             Mistake(
-                "went on with the bolt under the wrench",
+                "continued with the bolt under the wrench",
                 _last(0),
-                "One bolt is not taken through all stages: its neighbours would lose clamp while it is turned.",
+                "Do not take one bolt through all stages: its neighbours would lose clamp load.",
             ),
-            Mistake("went by the numbers on the map", _by_number, "The order counts, not the names of the bolts."),
+            Mistake("followed the numbers on the map", _by_number, "Follow the order, not the names of the bolts."),
         ),
-        first_step="The whole pattern is done at each stage, in order.",
-        lesson="Whole pattern at each stage: after the last bolt comes the first one again, at the next stage.",
+        first_step="Complete the whole pattern at each stage, in order.",
+        lesson=(
+            "Complete the whole pattern at each stage: after the last bolt, start again with the first one at the "
+            "next stage."
+        ),
     ),
     Exercise(
         name="loosening_stage_order",
@@ -126,18 +129,18 @@ EXERCISES = [
             Mistake(
                 "loosened in the order of tightening",
                 _first(0),
-                "Loosening goes backwards, from the outside in, unless the maker gives another order.",
+                "Loosen in the reverse order, from the outside in, unless the maker gives another order.",
             ),
-            Mistake("went by the numbers on the map", _by_number, "The order counts, not the names of the bolts."),
+            Mistake("followed the numbers on the map", _by_number, "Follow the order, not the names of the bolts."),
         ),
-        first_step="Without an order of its own a loosening stage goes backwards.",
-        lesson="Loosening goes backwards through the tightening order; an order that the maker gives goes before it.",
+        first_step="A loosening stage without its own order uses the reverse order.",
+        lesson="Loosen in the reverse of the tightening order, unless the maker gives another order.",
     ),
     Exercise(
         name="inside_the_band",
         topic="guide",
         title="Inside the stage or not",
-        question="The stage says {stage}. The gauge shows {reading}. Is that within the stage, over or under?",
+        question="The stage is {stage}. The gauge shows {reading}. Is that within the stage, over or under?",
         working=STAGE_READING,
         result="side",
         numbers=_near_a_band,
@@ -146,7 +149,7 @@ EXERCISES = [
         solution=_band_solution,
         mistakes=(
             Mistake(
-                "took the middle of the range for the only right value",
+                "took the middle of the range as the only right value",
                 lambda r: (
                     None
                     if r["side"] != "within" or same(r["reading"], _middle(r))
@@ -154,23 +157,25 @@ EXERCISES = [
                     if r["reading"] > _middle(r)
                     else "under"
                 ),
-                "Anything between the two ends is what the programme says; the ends themselves count too.",
+                "Every value between the two ends is to specification, and so are the ends themselves.",
             ),
             Mistake(
-                "took near for within",
+                "took a near miss as within",
                 lambda r: None if r["side"] == "within" else "within",
-                "Outside is outside: it is recorded with its reason, and the maker's rule decides.",
+                "Outside is outside. Record it with its reason; the maker's rule decides.",
             ),
         ),
         first_step="Compare with both ends of the range.",
-        lesson="Within is from end to end. Outside is recorded with reason and action, never turned back to the mark.",
+        lesson=(
+            "Within means from end to end. Record anything outside with reason and action. Never turn back to the mark."
+        ),
     ),
     Exercise(
         name="how_far_past",
         topic="guide",
         title="How far past the stage",
-        question="The stage says {stage}. The gauge slipped and the bolt went to {reading}. By how many degrees is it "
-        "past what the programme allows?",
+        question="The stage is {stage}. The gauge slipped and the bolt went to {reading}. How many degrees is it past "
+        "the limit?",
         working=STAGE_READING,
         result="by",
         numbers=lambda rng: {
@@ -183,22 +188,22 @@ EXERCISES = [
             Mistake(
                 "counted from the middle of the range",
                 lambda r: r["by"] + 5 * DEGREE,
-                "The upper end is still allowed; what is past it counts.",
+                "The upper end is still allowed. Count only what is past it.",
             ),
             Mistake(
                 "counted from the lower end",
                 lambda r: r["by"] + 10 * DEGREE,
-                "The whole range is allowed; what is past its upper end counts.",
+                "The whole range is allowed. Count only what is past its upper end.",
             ),
         ),
-        first_step="Take the upper end of the range from the reading.",
-        lesson="That many degrees are recorded. The bolt is not turned back by them: the maker's rule, or a new bolt.",
+        first_step="Subtract the upper end of the range from the reading.",
+        lesson="Record these degrees. Do not turn the bolt back: follow the maker's rule, or fit a new bolt.",
     ),
     Exercise(
         name="which_bolt_to_look_at",
         topic="guide",
         title="Stop and look",
-        question="Peak torques read at the final angle, bolts 1 to 6: {readings}. Which bolt do you stop and look at?",
+        question="Peak torques at the final angle, bolts 1 to 6: {readings}. At which bolt do you stop and look?",
         working=PEAK_TORQUE,
         result=("unlike", 0),
         numbers=_peaks,
@@ -206,13 +211,13 @@ EXERCISES = [
         choices=BOLTS,
         mistakes=(
             Mistake(
-                "looked for the highest only",
+                "looked only for the highest",
                 _loudest,
-                "A low one is as bad: a thread that strips turns easily.",
+                "A low one is just as bad: a stripping thread turns easily.",
             ),
         ),
-        first_step="Find the one in the middle, then the bolt that is far from it on either side.",
-        lesson="Unlike its neighbours, high or low: stop before the next bolt and find out why. It is no verdict.",
+        first_step="Find the median, then the bolt that is far from it on either side.",
+        lesson="If a bolt is unlike the others, high or low, stop and find out why. It is not a verdict.",
     ),
 ]
 

@@ -1,4 +1,4 @@
-"""The working ``peak_torque``: is one bolt unlike its neighbours, so that I stop and look before it fails."""
+"""The working ``peak_torque``: is one bolt unlike the others, so that I stop and look before it fails."""
 
 from __future__ import annotations
 
@@ -14,13 +14,18 @@ from shoplib.physics import outlier as o
 from shoplib.topics.angle.angle_travel import SHEAR
 from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, bolt_names
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
-from shoplib.topics.tightening.stage_words import TORQUE
+from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 
 # ------------------------------------------------------------------------------ peak torques at the final angle
-LOW = "lower than the others: a thread that strips, a bolt that necks, more lubricant, or an angle cut short"
+LOW = (
+    "lower than the others: possibly a stripping thread, a necking bolt, more lubricant, or an angle stopped too early"
+)
 
 
-HIGH = "higher than the others: a bolt on the bottom of its hole, fluid or dirt in a blind hole, a dry or damaged thread or seat"  # noqa: E501 -- one sentence
+HIGH = (
+    "higher than the others: possibly a bolt at the bottom of its hole, fluid or dirt in a blind hole, or a dry or "
+    "damaged thread or seat"
+)
 
 
 STOP = "stop and look"
@@ -34,8 +39,8 @@ def run(i: Inputs, w: Worksheet) -> None:
     values = [v for _, v in known]
     middle = o.median(values) if values else None
     spread = o.median_deviation(values) if values else None
-    w.result("median", middle, N_m, "In the middle (median)")
-    w.result("median_deviation", spread, N_m, "Median of the distances from it (MAD)")
+    w.result("median", middle, N_m, "Median")
+    w.result("median_deviation", spread, N_m, "Median absolute deviation (MAD)")
     looks: dict[str, str] = {}
     scores: dict[str, float] = {}
     if middle is not None and spread is not None and len(values) >= o.FEWEST:
@@ -48,8 +53,8 @@ def run(i: Inputs, w: Worksheet) -> None:
                 odd = v != middle
             if odd:
                 looks[name] = LOW if v < middle else HIGH
-                why = "" if spread > 0 else "more than half of the readings are alike, so that no score can be given; "
-                w.judge(f"Bolt {name}: {show(v, TORQUE)}, the others {show(middle, TORQUE)} in the middle; score",
+                why = "" if spread > 0 else "more than half of the readings are equal, so there is no score; "
+                w.judge(f"Bolt {name}: {show(v, TORQUE)}, median {show(middle, TORQUE)}; score",
                         scores.get(name, "none"), "within ±", o.LIMIT, one if spread > 0 else None, o.SOURCE,
                         Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
     if i.given("peak_tolerance") and middle is not None:
@@ -58,10 +63,10 @@ def run(i: Inputs, w: Worksheet) -> None:
         for k, (name, v) in enumerate(zip(names, i.readings, strict=True)):
             if v is None:
                 continue
-            e = abs(float(w.step(f"Distance, bolt {name}", o.relative_deviation, x=v, x_med=middle)))
+            e = abs(float(w.step(f"Distance from the median, bolt {name}", o.relative_deviation, x=v, x_med=middle)))
             # e = |v − middle| / middle: its uncertainty from that of both
             either_way = added(w.uncertainty("readings", k).times(1 / middle), of_middle.times(v / middle**2))
-            told = w.check(f"Bolt {name}: distance from the middle", e, "≤", i.peak_tolerance, pct,
+            told = w.check(f"Bolt {name}: distance from the median", e, "≤", i.peak_tolerance, pct,
                            i.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
             if told is Outcome.FAIL:
                 looks.setdefault(name, LOW if v < middle else HIGH)
@@ -69,7 +74,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("unlike", list(looks), None, "Bolts to stop and look at")
     w.result("text", _advice(known, looks, spread), None, "Do")
     if 0 < len(values) < 10:
-        w.assume(f"{len(values)} readings: the rule was tried by its authors on 10 and more (quoted)")
+        w.assume(f"{len(values)} readings: the authors of the rule tested it on 10 or more (quoted)")
     w.curve.update(names=names, readings=list(i.readings), middle=middle, looks=looks, spread=spread)
 
 
@@ -79,24 +84,24 @@ def _advice(known: Sequence[tuple[str, float]], looks: dict[str, str], spread: f
     if not known:
         return "No reading yet."
     if len(known) < o.FEWEST:
-        return f"{len(known)} readings are too few to say that one is unlike the others; {o.FEWEST} are the fewest."
+        return f"{len(known)} readings are too few to find one that is unlike the others; read at least {o.FEWEST}."
     if spread == 0:
-        return "All readings are alike."
-    return "None is unlike the others by this rule. That is no proof that all are sound."
+        return "All readings are equal."
+    return "By this rule, no bolt is unlike the others. That does not prove that all are sound."
 
 
 PEAK_TORQUE = Working(
     name="peak_torque",
     title="Peak torque at the final angle",
-    question="is one bolt unlike its neighbours, so that I stop and look before it fails",
+    question="is one bolt unlike the others, so that I stop and look before it fails",
     phase="tighten",
     fields=(
         listing(
             "readings",
             quantity("readings", N_m, "Reading", above=0.0, may_be_missing=True),
-            "Peak torques, one a bolt",
+            "Peak torques, one per bolt",
             example='"118 N*m; 121 N*m; 116 N*m; 120 N*m; 84 N*m"',
-            help="as read while the final angle is turned; “not measured” stays missing",
+            help="as read while you turn the final angle; type “not measured” if one is missing",
             csv=True,
             group="Readings",
         ),
@@ -104,11 +109,11 @@ PEAK_TORQUE = Working(
         *limit(
             "peak_tolerance",
             pct,
-            "How far from the others",
+            PEAK_TOLERANCE,
             above=0.0,
             below=1.0,
             example='"15 %"',
-            help="left out: a rule of statistics alone",
+            help="if left out, only the statistical rule is used",
             group="Limit",
         ),
         *judging(N_m),
@@ -116,8 +121,8 @@ PEAK_TORQUE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        f"{STOP.capitalize()} is advice, never a verdict: alike bolts are called unlike now and then, and a joint "
-        "that is wrong all over is not noticed.",
+        f"Take “{STOP}” as advice, not as a verdict: it sometimes names a good bolt, and it does not notice a joint "
+        "that is wrong at every bolt.",
         SHEAR,
         PAST_THE_MARK,
     ),

@@ -35,7 +35,7 @@ def alt_plan(result: Result) -> str:
 
 
 def draw_peak(figure: Any) -> Callable[[Result], None]:
-    """The readings side by side, the middle as a line; odd ones as crosses."""
+    """The readings side by side, the median as a line; those unlike the others as crosses."""
     ax = figure.subplots()
     ax.set(ylabel="peak torque, N·m", xlabel="bolt")
     ax.spines[["top", "right"]].set_visible(False)
@@ -60,7 +60,7 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
         line.set_data([0.4, len(c["names"]) + 0.6] if seen else [], [c["middle"]] * 2 if seen else [])
         good.set_data([k for k, n, _ in rows if n not in c["looks"]], [v for _, n, v in rows if n not in c["looks"]])
         odd.set_data([k for k, n, _ in rows if n in c["looks"]], [v for _, n, v in rows if n in c["looks"]])
-        told.set_text(f"✕ {STOP}: bolt {', '.join(c['looks'])}" if c["looks"] else "dashed: the one in the middle")
+        told.set_text(f"✕ {STOP}: bolt {', '.join(c['looks'])}" if c["looks"] else "dashed: median")
 
     return move
 

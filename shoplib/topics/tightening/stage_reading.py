@@ -1,4 +1,4 @@
-"""The working ``stage_reading``: I read this on the wrench or the gauge; is it what the stage asks for."""
+"""The working ``stage_reading``: is this reading of the wrench or the gauge within the stage."""
 
 from __future__ import annotations
 
@@ -31,44 +31,48 @@ WITH_WRENCH = ("torque", "repeat", "check")
 WHOLE_DIGITS = ("N*m", "lbf*ft", "lbf*in", "degree")  # a stage in turns or kgf·m is taken as exact
 
 
-ANGLE_DEVIATION = math.radians(5.0)  # no angle gauge in use is further off (common practice, no source)
+ANGLE_DEVIATION = math.radians(5.0)  # no angle gauge in use has a larger error (common practice, no source)
 
 
-PAST_THE_MARK = "A bolt turned past its mark is never backed off to the mark: the maker's rule, or a new bolt."
+PAST_THE_MARK = (
+    "Never back a bolt off to its mark after you turned it too far: follow the maker's rule, or fit a new bolt."
+)
 
 
-OVER_DO = "Past the stage: never back off to the mark. The maker's rule, or a new bolt; write down which."
+OVER_DO = (
+    "Past the stage: do not back the bolt off to the mark. Follow the maker's rule, or fit a new bolt. Record which."
+)
 
 
-UNDER_DO = "Short of the stage: not done yet. If the bolt went soft, stop; it is not evened up."
+UNDER_DO = "Short of the stage: not done yet. If the bolt went soft, stop. Do not tighten it to match the others."
 
 
 UNDECIDED_DO = (
-    "The stage has no tolerance, so this reading is neither right nor wrong. "
+    "The stage has no tolerance, so this reading cannot be judged. "
     "Look up the tolerance and type it with its source. Do not turn the bolt back."
 )
 
 
-ASK = "the stage has no tolerance: type it with the stage, such as {example}, and name its source"
+ASK = "the stage has no tolerance: type it with the stage, such as {example}, and give its source"
 
 
-ENDS_COUNT = "the ends of the range count; the reading is compared as it was read"
+ENDS_COUNT = "the ends of the range are allowed; the reading is compared as read"
 
 
-AS_PRINTED = "equal to the stage in all its printed digits"
+AS_PRINTED = "equal to the stage in all printed digits"
 
 
 # ------------------------------------------------------------------------------ the rule
 @dataclass(frozen=True)
 class StageVerdict:
-    """What a reading at a stage means.  Quantities in SI."""
+    """The result of a reading at a stage.   Quantities in SI."""
 
     side: str  # within, over, under or undecided
     outcome: Outcome  # pass, fail or undecided; the source of the stages is not looked at here
     reading: float
     low: float  # of the stage; without a tolerance: half its last printed digit either way
     high: float  # infinite for a minimum
-    deviation: float  # of the instrument, as it was used; 0 for a stage with a range
+    deviation: float  # of the instrument, as used; 0 for a stage with a range
     origin: str  # of the deviation, in words
     told: str  # "91° for +90°"
 
@@ -83,7 +87,7 @@ class StageVerdict:
 
 
 def judge_reading(stage: Stage, typed: str, deviation: str = "") -> StageVerdict:
-    """Hold a reading, as typed, against its stage.  Raises Unreadable.
+    """Compare a reading, as typed, with its stage.   Raises Unreadable.
 
     A stage with a range or a minimum: its ends count, and the reading is compared as it was read.
     A stage without a tolerance: a reading equal to it in all printed digits passes.  One within the deviation of the
@@ -91,12 +95,12 @@ def judge_reading(stage: Stage, typed: str, deviation: str = "") -> StageVerdict
     ``deviation`` is that of the instrument, as typed ("4 %", "2 deg"); without it the largest one that is usual.
     """
     if stage.value is None:
-        raise Unreadable("the stage does not say how much; any reading agrees with it")
+        raise Unreadable("the stage gives no amount, so any reading would match")
     assert stage.low is not None
     assert stage.high is not None
     reading = read(tidy(typed).removeprefix("+"), stage.unit).value
     if reading < 0:
-        raise Unreadable("is below zero; type it without the sign, as it is read")
+        raise Unreadable("is below zero; type it as read, without the sign")
     low, high, off, origin = stage.low, stage.high, 0.0, ""
     if stage.kind in ("check", "wait"):
         high = math.inf
@@ -170,14 +174,14 @@ def _exact(value: float, unit: Unit) -> str:
 
 # ------------------------------------------------------------------------------ the working
 def run(i: Inputs, w: Worksheet) -> None:
-    """Judge the reading, and print each end of the stage that it was compared with."""
+    """Judge the reading, and print each end of the stage with which it was compared."""
     stages, wrong = read_stages([i.stage])
     for _, why in wrong:
         w.refuse("stage", why)
     w.door()
     (stage,) = stages
     if stage.value is None:
-        w.refuse("stage", "does not say how much; any reading agrees with it")
+        w.refuse("stage", "gives no amount, so any reading would match")
         w.door()
     verdict = None
     try:
@@ -194,12 +198,12 @@ def run(i: Inputs, w: Worksheet) -> None:
     unit = _annotated(stage.unit)
     w.result("reading", verdict.reading, unit, "Reading")
     w.result("side", verdict.side, None, "Side")
-    w.result("state", verdict.state, None, "It is")
+    w.result("state", verdict.state, None, "Result")
     assert stage.high is not None
     assert stage.low is not None
     past = verdict.reading - stage.high if math.isfinite(verdict.high) else 0.0
     w.result("by", max(past, stage.low - verdict.reading, 0.0) if verdict.side != WITHIN else 0.0, unit,
-             "Beyond the stage by")  # fmt: skip
+             "Outside the stage by")  # fmt: skip
     _checks(i, w, stage, verdict)
     do = {OVER: OVER_DO, UNDER: UNDER_DO, UNDECIDED: UNDECIDED_DO}.get(verdict.side, "Go on to the next bolt.")
     w.result("text", do, None, "Do")
@@ -208,7 +212,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 def _checks(i: Inputs, w: Worksheet, stage: Stage, verdict: StageVerdict) -> None:
-    """One check for each end; the one that the reading does not meet has the outcome of the rule."""
+    """One check for each end; the one that the reading fails has the outcome of the rule."""
     ranged = stage.is_band or not math.isfinite(verdict.high)
     for label, sign, bound in (("Not below the stage", "≥", verdict.low), ("Not beyond the stage", "≤", verdict.high)):
         if not math.isfinite(bound):
@@ -224,7 +228,7 @@ def _checks(i: Inputs, w: Worksheet, stage: Stage, verdict: StageVerdict) -> Non
         elif not i.stages_source and outcome is Outcome.FAIL:
             said.append("source missing")
         if outcome is Outcome.FAIL and not ranged:
-            said.append(f"further off than the deviation of the instrument, {verdict.origin}")
+            said.append(f"further from the stage than the deviation of the instrument allows, {verdict.origin}")
         w.judge(label, verdict.reading, sign, bound, _annotated(stage.unit), i.stages_source, outcome,
                 "; ".join(filter(None, said)),
                 rule=Rule.SIMPLE if ranged else Rule.NONE if met else Rule.GUARD_BANDS)  # fmt: skip
@@ -238,7 +242,7 @@ def _annotated(unit: Unit) -> Any:
 STAGE_READING = Working(
     name="stage_reading",
     title="A reading against its stage",
-    question="I read this on the wrench or the gauge; is it what the stage asks for",
+    question="is this reading of the wrench or the gauge within the stage",
     phase="tighten",
     fields=(
         words("stage", "Stage", example='"+85–95 deg"', help="as in the programme, with its tolerance", group="Stage"),
@@ -249,7 +253,7 @@ STAGE_READING = Working(
             "Deviation of the instrument, ±",
             required=False,
             example='"4 %"',
-            help="from its certificate; it counts only where the stage has no tolerance",
+            help="from its certificate; used only if the stage has no tolerance",
             group="Reading",
         ),
     ),

@@ -17,8 +17,6 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import wrench as x
 from shoplib.topics.angle.angle_travel import SHEAR
 from shoplib.topics.angle.programme import STAGES
-from shoplib.topics.fasteners.bolt_reach import BLIND
-from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
 from shoplib.topics.fasteners.tightening_order import (
     NOT_MAKERS,
     TIGHTENING_ORDER,
@@ -26,9 +24,9 @@ from shoplib.topics.fasteners.tightening_order import (
     suggest_order,
     typed_order,
 )
-from shoplib.topics.threads.bolt_inputs import LUBRICANT, MISREAD
+from shoplib.topics.threads.bolt_inputs import MISREAD
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
-from shoplib.topics.tightening.stage_words import TORQUE
+from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 from shoplib.topics.torque.wrench_setting import (
     WRENCH_SETTING,
     check_calibration,
@@ -43,10 +41,12 @@ ALL = "all bolts"
 COUNTED = "counted from the map, the groups and the stages"
 
 
-WHOLE_PATTERN = "Whole pattern at each stage, in order; one bolt through all stages only where the maker says so."
+WHOLE_PATTERN = (
+    "Complete the whole pattern at each stage, in order. Take one bolt through all stages only if the maker says so."
+)
 
 
-COLD = "Cold engine, unless the instructions say otherwise."
+SOFT = "If a bolt goes soft, stop. Do not tighten it further to match its neighbours."
 
 
 NOTHING = "—"
@@ -54,7 +54,7 @@ NOTHING = "—"
 
 @dataclass(frozen=True)
 class PlannedStage:
-    """One stage of a plan: which bolts in which order, and what stands on the wrench."""
+    """One stage of a plan: which bolts in which order, and the setting of the wrench."""
 
     number: int  # from 1
     stage: Stage
@@ -70,13 +70,13 @@ class PlannedStage:
 
     @property
     def do(self) -> str:
-        """What the hand does, in a few words."""
+        """What to do, in a few words."""
         bare = self.what.removeprefix("+").removeprefix(self.stage.kind).strip()
         words_ = {
             "torque": "Tighten to {}",
-            "angle": "Turn on by {}",
+            "angle": "Turn a further {}",
             "loosen": "Loosen by {}" if bare else "Loosen",
-            "repeat": "Once more: {}",
+            "repeat": "Repeat: {}",
             "check": "Check: {} or more",
             "wait": "Wait {}",
         }
@@ -90,12 +90,12 @@ def _groups(i: Inputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str
     for row in i.groups or ():
         name = row["name"].strip()
         if name in groups or name == ALL:
-            w.refuse("groups", f"group {name[:40]} " + ("stands twice" if name in groups else "needs another name"))
+            w.refuse("groups", f"group {name[:40]} " + ("is listed twice" if name in groups else "needs another name"))
         groups[name] = [b.strip() for b in row["bolts"]]
     times = Counter(b for bolts in groups.values() for b in bolts)
     twice = [b for b, k in times.items() if k > 1]
     strangers = [b for b in times if b not in names]
-    for what, found in (("stands twice or more", twice), ("is not on the map", strangers)):
+    for what, found in (("is listed more than once", twice), ("is not on the map", strangers)):
         if found:
             w.refuse("groups", f"bolt {', '.join(b[:40] for b in found[:20])} {what}")
     return groups
@@ -105,7 +105,7 @@ def _order_of(k: int, stage: Stage, members: list[str], default: list[str], w: W
     """The bolts of a stage in order: its own, else the default, backwards for loosening."""
     if stage.kind == "wait":
         if stage.order:
-            w.refuse(f"stages[{k}]", "waits; it has no order")
+            w.refuse(f"stages[{k}]", "is a wait, which has no order")
         return (stage.group or ALL,)
     if stage.order:
         where = f"in group {stage.group}" if stage.group else "on the map"
@@ -120,11 +120,11 @@ def _singly(i: Inputs, stages: Sequence[Stage], w: Worksheet) -> list[int]:
         return []
     example = '"3; 4"'
     if any(not 1 <= n <= len(stages) for n in chosen):
-        w.refuse("singly", f"names a stage that is not there; there are {len(stages)}", example)
+        w.refuse("singly", f"names a stage that does not exist; there are {len(stages)}", example)
     elif len(chosen) < 2 or chosen != list(range(chosen[0], chosen[0] + len(chosen))):
-        w.refuse("singly", "names two or more stages that follow each other", example)
+        w.refuse("singly", "needs two or more stages that follow each other", example)
     elif len({stages[n - 1].group for n in chosen}) > 1 or any(stages[n - 1].kind == "wait" for n in chosen):
-        w.refuse("singly", "names stages of one group, none of them a wait", example)
+        w.refuse("singly", "needs stages of one group, none of them a wait", example)
     return chosen
 
 
@@ -159,7 +159,7 @@ def _setting(i: Inputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, floa
 
 # ------------------------------------------------------------------------------ running
 def run(i: Inputs, w: Worksheet) -> None:
-    """The sequence of bolts and stages, what to set on the wrench, and whether nothing is left out."""
+    """The sequence of bolts and stages, the setting of the wrench, and whether anything is left out."""
     names = [str(r["name"]).strip() for r in i.positions]
     look_at_map(i.positions, names, w, "positions")
     groups = _groups(i, names, w)
@@ -168,11 +168,11 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
     for n, s in enumerate(stages if not wrong else (), 1):
         if s.group and s.group not in groups:
-            named = f"the groups are {', '.join(groups)}" if groups else "type its bolts under groups"
-            w.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which is not there; {named}")
+            named = f"the groups are {', '.join(groups)}" if groups else f"give its bolts in {w.label('groups')}"
+            w.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which does not exist; {named}")
     maker = typed_order("order", i.order, names, w) if i.given("order") else None
     if i.given("order_source") and maker is None and not any(s.order for s in stages):
-        w.refuse("order_source", "goes with order")
+        w.refuse("order_source", f"is needed only together with {w.label('order')}")
     look_at_wrench(i, w)
     singly = _singly(i, stages, w) if not wrong else []
     w.door()
@@ -196,7 +196,7 @@ def run(i: Inputs, w: Worksheet) -> None:
             s_first = stages[singly[0] - 1]
             default = list(_order_of(singly[0], replace(s_first, kind="torque"), members, default, w))
             if s.order and s.order != s_first.order:
-                w.refuse(f"stages[{n}]", f"is done bolt by bolt; its order stands at stage {singly[0]}")
+                w.refuse(f"stages[{n}]", f"is done bolt by bolt; give the order at stage {singly[0]}")
             orders.append(tuple(default))
         else:
             orders.append(_order_of(n, s, members, default, w))
@@ -229,7 +229,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         for p in planned
     ]
     w.result("stages", rows, None, "Stages")
-    w.result("total", len(sequence), None, "Ticks in all: each bolt at each of its stages")
+    w.result("total", len(sequence), None, "Tightening steps, total")
     whose = _whose(maker, suggested, singly, w)
     w.result("order_is", whose, None, "Order")
     w.result("lubricant", f"{i.lubricant.strip()}; {i.lubricant_where.strip()}", None, "Lubricant, and where")
@@ -259,9 +259,9 @@ def _assume(
 ) -> None:
     """What nobody typed."""
     if any(s.kind == "loosen" and not s.order and n not in singly for n, s in enumerate(stages, 1)):
-        w.assume("loosening stages go backwards through the tightening order; type an order at the stage if not so")
+        w.assume("loosening stages use the reverse of the tightening order; to change it, type an order at the stage")
     if not i.given("adapter_length") and any(s.kind in WITH_WRENCH for s in stages):
-        w.assume("no adapter on the wrench: it shows the torque at the bolt")
+        w.assume("no adapter on the wrench: the setting is the torque at the bolt")
     unused = [g for g in groups if all(s.group != g for s in stages)]
     if unused:
         w.assume(f"no stage is for group {', '.join(unused)} alone")
@@ -284,7 +284,7 @@ def _judge(
     source = i.stages_source
     w.judge("Programme from a source", f"{len(planned)} stages", "", None, None, source,
             Outcome.PASS if source else Outcome.NO_LIMIT,
-            "" if source else "no source: nothing says that this is the maker's programme")  # fmt: skip
+            "" if source else "no source: nothing shows that this is the maker's programme")  # fmt: skip
     order_source = i.order_source or source
     remark = NOT_MAKERS if suggested else "" if order_source else "the source of the order is missing"
     w.judge("Order of the bolts", "suggested" if suggested else "maker's" if maker else "typed at each stage", "",
@@ -318,7 +318,7 @@ def _of_order(name: str) -> Any:
 
 TIGHTENING_PLAN = Working(
     name="tightening_plan",
-    title="Plan of tightening",
+    title="Tightening plan",
     question="which bolt, at which stage, in which order, and what do I set on the wrench",
     phase="tighten",
     fields=(
@@ -331,22 +331,22 @@ TIGHTENING_PLAN = Working(
             ),
             "Groups of bolts",
             required=False,
-            help="only where stages are for some of the bolts: 30 N*m group long",
+            help="only if a stage is for some of the bolts: 30 N*m group long",
             example='[{"name": "long", "bolts": "1; 2; 3; 4"}]',
             group="Map",
         ),
         replace(
             STAGES[0],
-            help="in order, parted by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
-            "wait 10 min; a stage may end with group NAME and order 3 4 2 1",
+            help="in order, separated by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
+            "wait 10 min. A stage may end with: group NAME; order 3 4 2 1",
         ),
-        replace(STAGES[1], help="document, edition, page; without it nothing says that this is the maker's programme"),
+        replace(STAGES[1], help="document, edition, page; without it nothing shows that this is the maker's programme"),
         listing(
             "singly",
             integer("singly", "Stage", at_least=1),
             "Stages done bolt by bolt",
             required=False,
-            help="only where the maker says so: loosen and retighten singly",
+            help="only if the maker says so: loosen and retighten one bolt at a time",
             example='"3; 4"',
             group="Programme",
         ),
@@ -354,17 +354,19 @@ TIGHTENING_PLAN = Working(
         _of_order("order_source"),
         words(
             "lubricant",
-            "Lubricant, as the instructions say",
+            "Lubricant, as in the instructions",
             example='"engine oil, a film"',
-            help="or “dry”; no default: it changes the clamp as much as the torque does",
+            help="or “dry”; it changes the clamp load as much as the torque does",
             group="Lubricant",
         ),
-        words("lubricant_where", "Where", example='"threads and under the head"', group="Lubricant"),
+        words(
+            "lubricant_where", ("Where to put the lubricant"), example='"threads and under the head"', group="Lubricant"
+        ),
         _of_wrench("wrench_length"),
         _of_wrench(
             "adapter_length",
             needs=("wrench_length",),
-            help="left out, or 0 mm: socket or straight extension, nothing changes",
+            help="0 mm, or left out, for a socket or a straight extension",
         ),
         _of_wrench("adapter_angle"),
         _of_wrench("wrench_min"),
@@ -372,7 +374,7 @@ TIGHTENING_PLAN = Working(
         _of_wrench("wrench_range_source"),
         words(
             "tools",
-            "Wrench and angle gauge, numbers",
+            "Wrench and angle gauge, serial numbers",
             required=False,
             example='"TW-2, AG-1"',
             group="Wrench and adapter",
@@ -381,12 +383,18 @@ TIGHTENING_PLAN = Working(
         _of_wrench("calibration_source"),
         _of_wrench("date_used"),
         quantity(
-            "temperature", degC, "Temperature of the engine", required=False, example='"18 degC"', group="On the day"
+            "temperature",
+            degC,
+            "Temperature of the engine",
+            required=False,
+            example='"18 degC"',
+            group="On the day",
+            help="tighten a cold engine, unless the instructions say otherwise",
         ),
         *limit(
             "peak_tolerance",
             pct,
-            "Peak torque at the final angle: how far from the others",
+            PEAK_TOLERANCE,
             above=0.0,
             below=1.0,
             example='"15 %"',
@@ -399,10 +407,6 @@ TIGHTENING_PLAN = Working(
         WHOLE_PATTERN,
         SHEAR,
         PAST_THE_MARK,
-        "A bolt that goes soft is stopped at: never evened up to its neighbours.",
-        COLD,
-        LUBRICANT,
-        BLIND,
-        SINGLE_USE,
+        SOFT,
     ),
 )

@@ -1,4 +1,4 @@
-"""The working ``conversion_card``: can I have a table of these values in both units."""
+"""The working ``conversion_card``: what are these values in both units, as a table."""
 
 from __future__ import annotations
 
@@ -105,19 +105,19 @@ def run(i: Inputs, w: Worksheet) -> None:
             w.refuse(name, str(error), {"torque": '"40 N*m"', "length": '"0.05 mm"'}.get(i.kind, '"1 bar"'))
     w.door()
     if len(set(units.values())) > 1:
-        w.refuse("step", "is not in the unit of first and last")
+        w.refuse("step", f"is not in the unit of {w.label('first')} and {w.label('last')}")
     lead = next((c for c in columns if c.unit.name == units["first"] or (c.unit.name, units["first"]) in SAME), None)
     if lead is None:
         carried = ", ".join(c.unit.text for c in columns)
-        w.refuse("first", f"is in a unit that this card does not carry; it carries {carried}")
+        w.refuse("first", f"is in a unit that this card does not have; it has {carried}")
     if ends["first"] < 0 or (ends["first"] == 0 and i.kind == "torque"):
         w.refuse("first", "must be above zero")
     if not ends["last"] > ends["first"]:
-        w.refuse("last", "must be above first")
+        w.refuse("last", f"must be above {w.label('first')}")
     if ends["step"] <= 0:
         w.refuse("step", "must be above zero")
     elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + WHOLE:
-        w.refuse("step", f"gives more than {MOST_ROWS} rows; take a larger one")
+        w.refuse("step", f"gives more than {MOST_ROWS} rows; type a larger step")
     w.door()
     assert lead is not None
     count = int((ends["last"] - ends["first"]) / ends["step"] + WHOLE) + 1
@@ -136,9 +136,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.assume(ONE_RULE[0].lower() + ONE_RULE[1:-1])
     if i.kind == "torque":
         ratio = w.step("The wrong unit", misread_ratio, M_read=mistaken.si, M_meant=lead.unit.si)
-        w.result("misread_ratio", ratio, one, f"{lead.unit.text} taken for {mistaken.text}: times")
+        w.result("misread_ratio", ratio, one, f"{lead.unit.text} read as {mistaken.text}: factor")
         w.caution(
-            f"Read the unit twice: {lead.unit.text} taken for {mistaken.text} makes it {ratio:.3g} times as much."
+            f"Read the unit twice: {lead.unit.text} read as {mistaken.text} gives {ratio:.3g} times as much torque."
         )
     w.curve.update(
         range=f"{_bare(lead, ends['first'])} to {_bare(lead, rows[-1]['lead'].value)} {lead.unit.text}, every "
@@ -156,17 +156,23 @@ def _bare(lead: Column, value: float) -> str:
 CONVERSION_CARD = Working(
     name="conversion_card",
     title="Card of unit pairs, to print",
-    question="can I have a table of these values in both units",
+    question="what are these values in both units, as a table",
     phase="wrench",
     fields=(
-        choice("kind", "Of what", tuple(KINDS), default="torque", group="Card"),
-        words("first", "From", example='"20 N*m"', help="the unit typed here leads the card", group="Card"),
+        choice("kind", "Quantity", tuple(KINDS), default="torque", group="Card"),
+        words(
+            "first",
+            "From",
+            example='"20 N*m"',
+            help=("the unit that you type here is in the first column"),
+            group="Card",
+        ),
         words("last", "To", example='"120 N*m"', group="Card"),
         words("step", "In steps of", example='"5 N*m"', group="Card"),
     ),
     run=run,
     cautions=(
         GOVERNS,
-        "A card is for reading across, not for making limits: a limit stays in the unit of its source.",
+        "Keep a limit in the unit of its source. Use the card for reading across only.",
     ),
 )

@@ -14,8 +14,8 @@ EXERCISES = [
     Exercise(
         name="newton_metres_on_an_inch_wrench",
         topic="wrench",
-        title="The wrench reads lbf·ft",
-        question="The book says {torque}. Your wrench reads lbf·ft only. What is that torque in lbf·ft?",
+        title="The wrench shows lbf·ft",
+        question="The book says {torque}. Your wrench shows lbf·ft only. What is that torque in lbf·ft?",
         working=TORQUE_UNITS,
         result="pound_foot",
         numbers=lambda rng: {"torque": pick(rng, 22, 118, 2, "N·m")},
@@ -25,7 +25,7 @@ EXERCISES = [
             Mistake(
                 "multiplied by 1.356 instead of dividing",
                 lambda r: r["newton_metre"] * FT * FT,
-                "One lbf·ft is the larger unit, so the number of them is the smaller one.",
+                "lbf·ft is the larger unit, so its number is the smaller one.",
             ),
             Mistake(
                 "kept the number and changed the unit",
@@ -35,7 +35,7 @@ EXERCISES = [
             Mistake(
                 "converted to lbf·in",
                 lambda r: r["newton_metre"] / IN * FT,
-                "A foot has twelve inches; a wrench in lbf·in shows twelve times the number.",
+                "A foot is twelve inches: a wrench in lbf·in shows twelve times the number.",
             ),
             Mistake(
                 "divided by 9.81",
@@ -50,7 +50,7 @@ EXERCISES = [
         name="number_without_a_unit",
         topic="wrench",
         title="A number without its unit",
-        question="The book means {torque}, but a copied note says the bare number, and it is set in lbf·ft. "
+        question="The book means {torque}, but a copied note gives the number only, and the wrench is set in lbf·ft. "
         "Which torque does the bolt get, in N·m?",
         working=TORQUE_UNITS,
         result="misread_torque",
@@ -64,25 +64,28 @@ EXERCISES = [
                 "The wrench is set to that many lbf·ft, and each of them is 1.356 N·m.",
             ),
             Mistake(
-                "took the two units for the same",
+                "took the two units to be the same",
                 lambda r: r["newton_metre"],
                 "The number is the same; the torque is not.",
             ),
             Mistake(
-                "took lbf·in for lbf·ft",
+                "used lbf·in instead of lbf·ft",
                 lambda r: r["newton_metre"] * IN,
                 "One lbf·in is 0.113 N·m; the wrench is set in lbf·ft.",
             ),
         ),
         first_step="How many N·m is one lbf·ft?",
-        lesson="N·m read as lbf·ft is 36 % too much. When a page says only a number, stop until the unit is known.",
+        lesson=(
+            "N·m read as lbf·ft gives 36 % too much. When a page gives a number without a unit, stop until you know "
+            "the unit."
+        ),
     ),
     Exercise(
         name="adapter_in_line",
         topic="wrench",
         title="An adapter in line",
-        question="The bolt wants {torque}. Your wrench is {wrench_length} from square to grip and carries an adapter "
-        "of {adapter_length}, straight out in line. What do you set?",
+        question="The bolt needs {torque}. Your wrench is {wrench_length} long from square to grip. On it is an "
+        "adapter of {adapter_length}, straight out in line. What do you set?",
         working=WRENCH_SETTING,
         result="setting",
         numbers=lambda rng: {
@@ -93,30 +96,30 @@ EXERCISES = [
         tolerance="1 %",
         mistakes=(
             Mistake(
-                "the correction upside down",
+                "turned the correction upside down",
                 lambda r: r["uncorrected_torque"],
                 "The adapter makes the arm longer, so the same pull gives the bolt more: set less.",
             ),
             Mistake(
                 "made no correction",
                 lambda r: r.inputs.torque,
-                "An adapter in line lengthens the arm; only one that sticks out square changes nothing.",
+                "An adapter in line lengthens the arm; only an adapter at 90° changes nothing.",
             ),
             Mistake(
-                "took the adapter over the wrench, not the wrench over both",
+                "divided the adapter by the wrench, not the wrench by both",
                 lambda r: r.inputs.torque * r.inputs.adapter_length / r.inputs.wrench_length,
-                "Compare the two arms: the wrench alone against wrench and adapter together.",
+                "Compare the two arms: the wrench alone, and the wrench with the adapter.",
             ),
         ),
-        first_step="Write the two arms: wrench alone, and wrench with adapter.",
+        first_step="Write down the two arms: the wrench alone, and the wrench with the adapter.",
         lesson="Setting = torque × wrench ÷ (wrench + adapter). The longer arm needs the smaller setting.",
     ),
     Exercise(
         name="adapter_at_an_angle",
         topic="wrench",
         title="An adapter at an angle",
-        question="The bolt wants {torque}. The wrench is {wrench_length} from square to grip; the adapter of "
-        "{adapter_length} stands at {adapter_angle} to the wrench (0° is straight out in line). What do you set?",
+        question="The bolt needs {torque}. The wrench is {wrench_length} long from square to grip. The adapter of "
+        "{adapter_length} is at {adapter_angle} to the wrench (0° is straight out in line). What do you set?",
         working=WRENCH_SETTING,
         result="setting",
         numbers=lambda rng: {
@@ -133,11 +136,11 @@ EXERCISES = [
                 "Only the part of the adapter along the wrench lengthens the arm.",
             ),
             Mistake(
-                "took the part across the wrench, not along it",
+                "used the part across the wrench, not the part along it",
                 lambda r: again(r, adapter_angle="30°" if "60" in r.inputs.as_entered["adapter_angle"] else "60°")[
                     "setting"
                 ],
-                "Along the wrench is the cosine of the angle.",
+                "The part along the wrench goes with the cosine of the angle.",
             ),
             Mistake(
                 "made no correction",
@@ -145,12 +148,12 @@ EXERCISES = [
                 "That would be right only at 90°.",
             ),
             Mistake(
-                "the correction upside down",
+                "turned the correction upside down",
                 lambda r: r["uncorrected_torque"],
                 "A longer arm needs the smaller setting.",
             ),
         ),
-        first_step="How much does the adapter reach along the wrench? Adapter × cosine of the angle.",
-        lesson="Only the part of the adapter along the wrench counts: none of it at 90°, all of it in line.",
+        first_step="How far does the adapter reach along the wrench? Multiply it by the cosine of the angle.",
+        lesson="Only the part of the adapter along the wrench counts: nothing at 90°, all of it in line.",
     ),
 ]

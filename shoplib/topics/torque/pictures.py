@@ -13,7 +13,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, settl
 
 
 def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
-    """The wrench from above, to scale, with the arm that really works; below it what an uncorrected setting does."""
+    """The wrench from above, to scale, with its effective arm; below it the torque of an uncorrected setting."""
     ax, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
     ax.set_aspect("equal")
     ax.axis("off")
@@ -65,7 +65,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         turned = f", {unit_of(deg).from_si(alpha):.4g}°" if E > 0 else ""
         reach.set_text(f"adapter {E * 1e3:.4g} mm{turned}" if E > 0 else "no adapter")
         works.set_position(((x0 + tip[0]) / 2, y - 4 if side > 0 else y + 13))
-        works.set_text(f"arm that works: {(L + along) * 1e3:.4g} mm")
+        works.set_text(f"effective arm: {(L + along) * 1e3:.4g} mm")
         says.set_text(f"set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at the bolt")
         uncorrected = result["uncorrected_torque"]
         wanted.set_width(i.torque)
@@ -88,7 +88,7 @@ def alt_wrench_setting(result: Result) -> str:
     return (
         f"Wrench of {i.wrench_length * 1e3:.4g} mm from centre to grip, with an adapter of "
         f"{i.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at "
-        f"the bolt. Not corrected, the bolt would get {result['uncorrected_torque']:.4g} N·m."
+        f"the bolt. Without the correction the bolt would get {result['uncorrected_torque']:.4g} N·m."
     )
 
 

@@ -9,11 +9,13 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import torque_units as u
 
-MISREAD = "When a page says only a number, stop until the unit is known: N·m taken for lbf·ft is 36 % too much."
+MISREAD = (
+    "When a page gives a number without a unit, stop until you know the unit: N·m read as lbf·ft gives 36 % too much."
+)
 
 
 def run(i: Inputs, w: Worksheet) -> None:
-    """One torque in four units, the pair as printed, and what a misreading would do."""
+    """One torque in four units, the pair as printed, and the effect of a misread unit."""
     torque = i.torque
     for name, unit, label in (
         ("newton_metre", N_m, "Newton metres"),
@@ -22,17 +24,17 @@ def run(i: Inputs, w: Worksheet) -> None:
         ("kilogram_metre", kgf_m, "Kilogram-force metres"),
     ):
         w.result(name, torque, unit, label)
-    w.result("printed_pair", u.printed_pair(torque), None, "As the trade prints it")
+    w.result("printed_pair", u.printed_pair(torque), None, "As workshop manuals print it")
     wrong = torque * 1.3558179483314004
-    w.step("The number set in lbf·ft though N·m was meant", u.misread_ratio, M_read=wrong, M_meant=torque)
-    w.result("misread_ratio", u.misread_ratio(wrong, torque), one, "N·m taken for lbf·ft: times")
-    w.result("misread_torque", wrong, N_m, "What would then be applied")
+    w.step("Torque if the number is set in lbf·ft", u.misread_ratio, M_read=wrong, M_meant=torque)
+    w.result("misread_ratio", u.misread_ratio(wrong, torque), one, "N·m read as lbf·ft: factor")
+    w.result("misread_torque", wrong, N_m, "Torque that would then be applied")
     w.assume("a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)")
 
 
 TORQUE_UNITS = Working(
     name="torque_units",
-    title="A torque in the trade's units",
+    title="A torque in N·m, lbf·ft, lbf·in and kgf·m",
     question="what is this torque in N·m, lbf·ft, lbf·in and kgf·m",
     phase="wrench",
     fields=(quantity("torque", N_m, "Torque", symbol="M", above=0.0, example='"40 N*m"'),),

@@ -1,4 +1,4 @@
-"""The working ``unit_pair``: the book prints one value in two units; are they the same."""
+"""The working ``unit_pair``: the book prints one value in two units; do they agree."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import torque_units as u
 
-CONFUSED = 0.2  # imperial and US gallon are a fifth apart: the nearest two units that are taken for each other
+CONFUSED = 0.2  # imperial and US gallon differ by a fifth: the closest two units that people confuse
 
 
 def run(i: Inputs, w: Worksheet) -> None:
@@ -29,22 +29,23 @@ def run(i: Inputs, w: Worksheet) -> None:
     if a.dimensionality != b.dimensionality:
         w.refuse("second", f"is not the same kind of quantity as {i.first}")
     elif x_1 == 0:
-        w.refuse("first", "is zero; a pair of zeros says nothing")
+        w.refuse("first", "is zero; two zeros cannot be compared")
     w.door()
-    r = w.step("Second over first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
-    w.result("ratio", r, one, "Second over first", 6)
+    r = w.step("Second value divided by first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
+    w.result("ratio", r, one, "Second value divided by first", 6)
     w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
     half_1, half_2 = rounding.half_digit(tidy(i.first)) * per_1, rounding.half_digit(tidy(i.second)) * per_2
     gap, allowed = abs(x_2 - x_1), half_1 + half_2
     agree = rounding.at_most(gap, allowed, max(abs(x_1), abs(x_2)))
-    w.result("agree", agree, None, "The two mean the same")
+    w.result("agree", agree, None, "The two agree")
     outcome, remark = Outcome.PASS, ""
     if not agree:
         outcome, remark = Outcome.FAIL, "one of the two printed values is wrong; find out which before using either"
     elif allowed > CONFUSED * min(abs(x_1), abs(x_2)):
         outcome = Outcome.UNDECIDED
         remark = (
-            "printed with too few digits to tell: values a fifth apart would still agree, so a wrong unit could hide"
+            "too few digits are printed: values that differ by a fifth would still agree, so a wrong unit could go "
+            "unnoticed"
         )
     w.judge(
         "The two printed values agree within their rounding",
@@ -61,12 +62,12 @@ def run(i: Inputs, w: Worksheet) -> None:
 UNIT_PAIR = Working(
     name="unit_pair",
     title="Two printed values: do they agree?",
-    question="the book prints one value in two units; are they the same",
+    question="the book prints one value in two units; do they agree",
     phase="wrench",
     fields=(
         words("first", "First value as printed", example='"40 N*m"'),
         words("second", "Second value as printed", example='"30 lbf*ft"'),
     ),
     run=run,
-    cautions=(GOVERNS, "Printed pairs are often wrong. Where the two disagree, stop until the source is known."),
+    cautions=(GOVERNS, "If the two disagree, stop until you know which one is right: printed pairs are often wrong."),
 )

@@ -38,23 +38,25 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("torque_low", w.step("Lower end", x.torque_limit, M=i.torque, delta=-deviation), N_m, "Torque, lower end")
     w.result("torque_high", w.step("Upper end", x.torque_limit, M=i.torque, delta=deviation), N_m, "Torque, upper end")
     if i.adapter_length == 0:
-        w.caution("A straight socket extension along the bolt's axis changes nothing in the setting.")
+        w.caution(
+            "No correction for a straight socket extension along the bolt's axis: it does not change the setting."
+        )
     elif same(float(np.cos(i.adapter_angle)), 0.0, 1.0):
-        w.caution("Square to the wrench the adapter changes nothing in the setting; keep it truly square.")
+        w.caution("Keep the adapter exactly at 90° to the wrench: at 90° it does not change the setting.")
     check_range(i, w, "Setting", setting, setting, settings_at_other_angles(i, i.torque, i.torque))
     check_calibration(i, w)
 
 
 def look_at_wrench(i: Inputs, w: Worksheet) -> None:
-    """Refuse what no wrench can be; say what was taken as given."""
+    """Refuse an impossible wrench; state what was assumed."""
     if i.given("wrench_length", "adapter_length"):
         lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
         if lever <= 0.05 * i.wrench_length:
-            w.refuse("adapter_length", "reaches back past the grip; this wrench cannot be used so")
+            w.refuse("adapter_length", "reaches back past the grip; the wrench cannot be used like this")
         if i.adapter_length > 0 and not i.typed("adapter_angle"):
             w.assume("the adapter is in line with the wrench, 0°; type its angle if it is not")
     if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
-        w.refuse("wrench_min", "must be below wrench_max")
+        w.refuse("wrench_min", f"must be below {w.label('wrench_max')}")
 
 
 def settings_at_other_angles(i: Inputs, low: float, high: float) -> tuple[list[float], list[float]]:
@@ -89,8 +91,8 @@ def check_range(
     )
     if below(low, 0.2 * i.wrench_max):
         w.caution(
-            f"{what} below a fifth of the wrench's largest value: older certificates test nothing there "
-            "(ISO 6789:2003). Look at the certificate, or use a smaller wrench."
+            f"Check the certificate, or use a smaller wrench: {what.lower()} below a fifth of the largest value. Older "
+            "certificates (ISO 6789:2003) cover nothing there."
         )
 
 
@@ -103,11 +105,11 @@ def check_calibration(i: Inputs, w: Worksheet, *, needed: bool = False) -> None:
     if used is None and not needed:
         return
     if due is None:
-        outcome, remark = Outcome.UNDECIDED if used else Outcome.NO_LIMIT, "not known: type the date that is due"
+        outcome, remark = Outcome.UNDECIDED if used else Outcome.NO_LIMIT, "the due date is not known: type it"
     elif used == due:
-        outcome, remark = Outcome.UNDECIDED, "used on the day it is due: the certificate says whether that day counts"
+        outcome, remark = Outcome.UNDECIDED, "used on the due date: the certificate says whether that day counts"
     elif used > due:
-        outcome, remark = Outcome.FAIL, "calibration overdue: have it checked before tightening"
+        outcome, remark = Outcome.FAIL, "calibration overdue: have the wrench calibrated before you tighten"
     elif not source:
         outcome, remark = Outcome.NO_LIMIT, f"not yet due, but {w.label('calibration_source')} is missing"
     else:
@@ -118,11 +120,11 @@ def check_calibration(i: Inputs, w: Worksheet, *, needed: bool = False) -> None:
 
 WRENCH_SETTING = Working(
     name="wrench_setting",
-    title="What to set on the wrench",
+    title="Setting of the wrench",
     question="with this adapter on the wrench, what do I set",
     phase="wrench",
     fields=(
-        quantity("torque", N_m, "Torque wanted at the bolt", symbol="M", above=0.0, example='"80 N*m"', group="Torque"),
+        quantity("torque", N_m, "Torque needed at the bolt", symbol="M", above=0.0, example='"80 N*m"', group="Torque"),
         quantity(
             "wrench_length",
             mm,
@@ -142,7 +144,7 @@ WRENCH_SETTING = Working(
             at_least=0.0,
             plausible=(0.0, 1.5),
             example='"50 mm"',
-            help="0 mm for a socket or a straight extension: they change nothing",
+            help="0 mm for a socket or a straight extension",
             group="Wrench and adapter",
         ),
         quantity(
@@ -164,7 +166,7 @@ WRENCH_SETTING = Working(
             required=False,
             at_least=0.0,
             needs=("wrench_max",),
-            help="the lowest value that is marked on it",
+            help="the lowest value marked on it",
             group="Wrench and adapter",
             example='"20 N*m"',
         ),
@@ -182,7 +184,7 @@ WRENCH_SETTING = Working(
             "wrench_range_source",
             "Source: range of the wrench",
             required=False,
-            help="where its smallest and largest value are written; without it the range can fail, never pass",
+            help="where its smallest and largest values are written; without it the range can fail but not pass",
             example='"marked on wrench TW-2"',
             group="Wrench and adapter",
         ),
@@ -194,7 +196,7 @@ WRENCH_SETTING = Working(
             required=False,
             above=0.0,
             below=1.0,
-            help="from its certificate; otherwise that of the standard, said so",
+            help="from its certificate; if left out, that of the standard",
             example='"4 %"',
             group="Calibration",
         ),
@@ -203,7 +205,7 @@ WRENCH_SETTING = Working(
             "calibration_source",
             "Source: calibration due",
             required=False,
-            help="certificate and its number; without it an overdue date fails, and no date passes",
+            help="the certificate and its number; without it the date can fail but not pass",
             example='"certificate 2026-114"',
             group="Calibration",
         ),
@@ -212,7 +214,7 @@ WRENCH_SETTING = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Pull at the middle of the grip, steadily; a click says that a torque was reached, not a clamp.",
-        "Check how the maker of the wrench measures its length before using any adapter.",
+        "Pull steadily at the middle of the grip. A click shows that the torque was reached, not the clamp load.",
+        "Before you use an adapter, check how the maker of the wrench measures its length.",
     ),
 )

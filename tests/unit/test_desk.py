@@ -240,7 +240,7 @@ def test_a_bad_cell_is_named_as_the_eye_finds_it():
     rows = [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.04 mm"}]
     grid = Form("flatness_lines", lines=[*rows, {**rows[0], "no_go": "x_1"}])
     told = seen(grid.entries["lines"].error)
-    assert "row 2, “Leaf that does not”: " in told and "no_go" not in told and "x_1" in told
+    assert "row 2, “Leaf that does not fit”: " in told and "no_go" not in told and "x_1" in told
     assert grid.entries["lines"].box.bad == ["1,6"]
 
 

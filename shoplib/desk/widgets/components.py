@@ -133,7 +133,7 @@ def _example(path: str, field: Field) -> str:
 
 
 def _place(path: str, field: Field) -> str:
-    """``[3].goes`` in a table as the eye finds it: row 3, “Leaf that goes”."""
+    """``[3].goes`` in a table as the eye finds it: row 3, “Leaf that fits”."""
     found = re.fullmatch(r"\[(\d+)\](?:\.(\w+)(.*))?", path) if field.kind == "table" else None
     if found is None:
         return path.strip(".")

@@ -50,15 +50,15 @@ def _work(options: argparse.Namespace) -> int:
 
 
 def _pairs(inputs: list[str]) -> tuple[dict[str, str], list[str]]:
-    """name=value pairs, and what is wrong with them."""
+    """The name=value pairs, and what is wrong with them."""
     raw: dict[str, str] = {}
     wrong = []
     for item in inputs:
         key, equals, value = item.partition("=")
         if not equals:
-            wrong.append(f'"{visible(item[:60])}" is not name=value; type for example torque="40 N*m"')
+            wrong.append(f'"{visible(item[:60])}" does not have the form name=value; type for example torque="40 N*m"')
         elif key in raw:
-            wrong.append(f"{visible(key[:60])}: is given twice")
+            wrong.append(f"{visible(key[:60])} is given twice; type it once")
         raw[key.strip()] = value
     return raw, wrong
 
@@ -73,7 +73,7 @@ def _print(options: argparse.Namespace) -> int:
     try:
         if wrong:
             raise BadInput([])
-        files.free(target, options.force)  # said before the work, and held again when writing
+        files.free(target, options.force)  # an early message; checked again when writing
         files.write(target, print_alone(options.name, raw, paper=options.paper), force=options.force)
     except BadInput as error:
         wrong += map(str, error.problems)
@@ -96,12 +96,12 @@ def _sheet(options: argparse.Namespace) -> int:
     from shoplib.sheet.render import SheetError
 
     if bool(options.job) == bool(options.job_number):
-        print("sheet: name either a job file, or a stored job with --job NUMBER", file=sys.stderr)
+        print("sheet: give either a job file, or a stored job with --job NUMBER", file=sys.stderr)
         return 2
     if options.job_number:
         return jobs.in_words(jobs.sheet)(options)
     if options.blank or options.issue:
-        print("sheet: --blank and --issue go with --job NUMBER", file=sys.stderr)
+        print("sheet: --blank and --issue need --job NUMBER", file=sys.stderr)
         return 2
     source = Path(options.job)
     try:
@@ -110,7 +110,7 @@ def _sheet(options: argparse.Namespace) -> int:
             print(f"{source.name}: {notice}", file=sys.stderr)
         record = make_record(job, paper=options.paper, folder=source.parent)
         target = Path(options.output) if options.output else Path("sheets") / files.name_for(record["job"]["number"])
-        files.free(target, options.force)  # said before the work, and held again when writing
+        files.free(target, options.force)  # an early message; checked again when writing
         files.write(target, typeset(record), force=options.force)
     except BadInput as error:
         print(f"{source.name}: please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
@@ -135,11 +135,11 @@ def _class(options: argparse.Namespace) -> int:
         return 0
     wrong = []
     if not 1 <= options.learners <= 60:
-        wrong.append("--learners: from 1 to 60; type for example --learners 12")
+        wrong.append("--learners: must be from 1 to 60; type for example --learners 12")
     if not 0 <= options.seed < 2**32:
-        wrong.append("--seed: a whole number from 0; type for example --seed 7")
+        wrong.append("--seed: must be 0 or a larger whole number; type for example --seed 7")
     if options.topic not in exercises.topics():
-        wrong.append(f"{options.topic[:60]}: no such topic; there are {', '.join(exercises.topics())}")
+        wrong.append(f"{options.topic[:60]}: unknown topic; choose one of {', '.join(exercises.topics())}")
     if wrong:
         print("class: please correct", *wrong, sep="\n  ", file=sys.stderr)
         return 2
@@ -151,7 +151,7 @@ def _class(options: argparse.Namespace) -> int:
             files.free(target, options.force)
         made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
         papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
-        for target, paper in zip(targets, papers, strict=True):  # both or none, also when stopped by a key
+        for target, paper in zip(targets, papers, strict=True):  # both or neither, also after Ctrl-C
             files.write(target, paper, force=options.force)
     except (NotEnoughNumbers, files.NotWritten) as error:
         print(error, file=sys.stderr)
@@ -226,37 +226,37 @@ class _Parser(argparse.ArgumentParser):
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run one command; the exit code is 0 when it did what was asked, 2 on bad input."""
+    """Run one command; the exit code is 0 on success, 2 on bad input."""
     parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
     parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
-    work = commands.add_parser("work", help="work one calculation")
-    work.add_argument("name", nargs="?", help="name of the working; without it they are listed")
+    work = commands.add_parser("work", help="run one calculation")
+    work.add_argument("name", nargs="?", help="name of the calculation; leave it out to list them all")
     work.add_argument("inputs", nargs="*", metavar="name=value")
     work.add_argument("--json", action="store_true", help="print one JSON object")
-    work.add_argument("--schema", action="store_true", help="print the JSON Schema of its inputs")
+    work.add_argument("--schema", action="store_true", help="print the JSON Schema of the inputs")
     work.set_defaults(run=_work)
     sheet = commands.add_parser("sheet", help="make the worked sheet of a job file, or the sheet of a stored job")
     sheet.add_argument("job", nargs="?", metavar="JOB.toml")
     sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
-    sheet.add_argument("--blank", action="store_true", help="of a stored job: to be filled in by hand at the bench")
-    sheet.add_argument("--issue", metavar="WHO", help="of a stored job: hand it out, as the next issue")
-    sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/job-NUMBER.pdf here")
+    sheet.add_argument("--blank", action="store_true", help="with --job: a blank sheet to fill in by hand at the bench")
+    sheet.add_argument("--issue", metavar="WHO", help="with --job: issue the sheet; WHO is the person who issues it")
+    sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/job-NUMBER.pdf)")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
     sheet.set_defaults(run=_sheet)
     school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
-    school.add_argument("topic", nargs="?", help="topic of the exercises; without it they are listed")
-    school.add_argument("--learners", type=int, default=12, metavar="N", help="how many sheets, no two alike")
-    school.add_argument("--seed", type=int, default=1, metavar="N", help="another seed gives other numbers")
-    school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write; otherwise sheets/")
+    school.add_argument("topic", nargs="?", help="topic of the exercises; leave it out to list them all")
+    school.add_argument("--learners", type=int, default=12, metavar="N", help="number of sheets; no two are the same")
+    school.add_argument("--seed", type=int, default=1, metavar="N", help="a different seed gives different numbers")
+    school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write (default: sheets/)")
     school.add_argument("--paper", choices=("a4", "letter"), default="a4")
     school.add_argument("--force", action="store_true", help="replace existing files")
     school.set_defaults(run=_class)
-    printing = commands.add_parser("print", help="print a degree disc at true scale, or a card of conversions")
+    printing = commands.add_parser("print", help="print a degree disc at true scale, or a conversion card")
     printing.add_argument("name", choices=("degree_disc", "conversion_card"))
     printing.add_argument("inputs", nargs="*", metavar="name=value")
-    printing.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write; otherwise sheets/NAME.pdf here")
+    printing.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/NAME.pdf)")
     printing.add_argument("--paper", choices=("a4", "letter"), default="a4")
     printing.add_argument("--force", action="store_true", help="replace an existing file")
     printing.set_defaults(run=_print)
@@ -268,26 +268,28 @@ def main(arguments: list[str] | None = None) -> int:
         command.add_argument("sheet", metavar="SHEET.pdf")
         command.set_defaults(run=run)
     jobs.add(commands)
-    opening = commands.add_parser("open", help="open the notebooks, in a copy of your own, on this machine only")
-    opening.add_argument("--forms", action="store_true", help="as pages without code, for a tablet or a bench")
-    opening.add_argument("--listen", default="127.0.0.1", metavar="ADDRESS", help="another address of this machine")
-    opening.add_argument("--port", type=int, help="another port than the usual one of this machine")
-    opening.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
-    opening.add_argument("--new-token", action="store_true", help="make the addresses invalid that you gave to others")
+    opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
+    opening.add_argument("--forms", action="store_true", help="show pages without code, for a tablet or the bench")
+    opening.add_argument(
+        "--listen", default="127.0.0.1", metavar="ADDRESS", help="listen on another address of this machine"
+    )
+    opening.add_argument("--port", type=int, help="use this port instead of the usual one")
+    opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")
+    opening.add_argument("--new-token", action="store_true", help="make all earlier addresses invalid")
     opening.set_defaults(run=_open)
     options, more = parser.parse_known_args(arguments)
     if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
-        options.inputs += more  # argparse stops collecting inputs at an option; people put --json anywhere
+        options.inputs += more  # argparse stops collecting inputs at an option; --json may be anywhere
     elif more:
-        parser.error(f"not known here: {' '.join(more)}")
+        parser.error(f"unrecognised argument: {' '.join(more)}")
     try:
         with progress.on_terminal(sys.stderr):
             code = int(options.run(options))
         sys.stdout.flush()
     except KeyboardInterrupt:
-        print(f"{options.command}: stopped before it was done", file=sys.stderr)
+        print(f"{options.command}: stopped before it finished", file=sys.stderr)
         return 130
-    except BrokenPipeError:  # whoever reads has had enough, as in "shoplib work | head"
+    except BrokenPipeError:  # the reader closed the pipe, as in "shoplib work | head"
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     return code

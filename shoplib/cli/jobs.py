@@ -20,11 +20,11 @@ _WIDE = 44  # characters of a column
 
 
 class Refusal(ShoplibError):
-    """What is wrong, in words for the user."""
+    """The command cannot be carried out; the message says why."""
 
 
 def sheet(options: argparse.Namespace) -> int:
-    """Make the sheet of a stored job, or its blank version for the bench; with --issue hand it out."""
+    """Make the sheet of a stored job, or a blank sheet for the bench; with --issue, issue it."""
     from shoplib.sheet import files, job_sheet
     from shoplib.sheet.render import SheetError
 
@@ -32,7 +32,7 @@ def sheet(options: argparse.Namespace) -> int:
         number = _number(options.job_number)
         name = files.name_for(f"{number}-blank" if options.blank else number)
         target = Path(options.output) if options.output else Path("sheets") / name
-        files.free(target, options.force)  # said before an issue is made of it
+        files.free(target, options.force)  # checked before the issue is recorded
         try:
             pdf = job_sheet(store, number, paper=options.paper, blank=options.blank, who=options.issue or "")
         except SheetError as error:
@@ -42,12 +42,12 @@ def sheet(options: argparse.Namespace) -> int:
         what = "blank sheet" if options.blank else f"issue {job.issue.body['letter']}" if job.issue else "working copy"
         print(f"{what} of job {number}: {target}")
         if job.stale or job.damaged:
-            print("not to be signed: numbers on it can no longer be relied on", file=sys.stderr)
+            print("do not sign this sheet: some of its numbers are out of date or damaged", file=sys.stderr)
     return 0
 
 
 def jobs(options: argparse.Namespace) -> int:
-    """List the jobs in which every word stands, the one changed last first."""
+    """List the jobs whose header contains every word, the last changed first."""
     with _store() as store:
         found = store.jobs(" ".join(options.search), limit=LISTED)
         for row in found.rows:
@@ -57,9 +57,9 @@ def jobs(options: argparse.Namespace) -> int:
             print("  ".join(_clip(w) for w in words if w))
         rest = found.found - len(found.rows)
         if rest:
-            print(f"and {rest} more; add words to search for")
+            print(f"and {rest} more; add search words to narrow the list")
         if not found.found:
-            print("no job is found", file=sys.stderr)
+            print("no job found", file=sys.stderr)
     return 0
 
 
@@ -76,7 +76,7 @@ def export(options: argparse.Namespace) -> int:
             tables = exchange.tables(store.job(number))
             for name in tables:
                 files.free(folder / name, options.force)
-            for name, text in tables.items():  # the mark at the front lets a spreadsheet read it as UTF-8
+            for name, text in tables.items():  # the byte order mark lets a spreadsheet read UTF-8
                 files.write(folder / name, text.encode("utf-8-sig"), force=options.force)
             print(f"{len(tables)} tables of job {number}: {folder}")
         else:
@@ -100,7 +100,7 @@ def take_in(options: argparse.Namespace) -> int:
     except files.NotRead as error:
         raise Refusal(f"{path}: {error}") from None
     if options.number and not options.who:
-        raise Refusal('--number needs --who: who gives it the other number; type for example --who "A. Learner"')
+        raise Refusal('--number needs --who, the person who changes the number; type for example --who "A. Learner"')
     job_file: dict[str, Any] | None = None
     try:
         if raw.startswith(b"%PDF"):
@@ -124,7 +124,7 @@ def take_in(options: argparse.Namespace) -> int:
     with _store() as store:
         if job_file is not None:
             if options.number:
-                raise Refusal(f"{path}: the sheet of a job file keeps its number; leave --number out")
+                raise Refusal(f"{path}: the number of a job file cannot be changed; leave --number out")
             number = store.start_from(job_file, who=options.who or None)
         else:
             number = store.import_job(raw, number=options.number, who=options.who or "")
@@ -134,32 +134,32 @@ def take_in(options: argparse.Namespace) -> int:
 
 
 def check_store(options: argparse.Namespace) -> int:
-    """Look through the whole record for damage."""
+    """Check the whole record for damage."""
     del options
     with _store() as store:
         wrong = store.check()
     for found in wrong:
         print(found, file=sys.stderr)
     if not wrong:
-        print("no damage found: file, lines, photographs, jobs and drafts were checked")
+        print("no damage found; checked: file, lines, photographs, jobs and drafts")
         print(f"lines: {store.seen.n}; last hash: {store.seen.chain}")
     return 1 if wrong else 0
 
 
 def make_roles(options: argparse.Namespace) -> int:
-    """Make the two roles of a record in PostgreSQL."""
+    """Create the two roles of a record in PostgreSQL."""
     from shoplib.record import roles
     from shoplib.record.config import default_place
 
     roles.make_roles(default_place(), owner=options.owner, writer=options.writer)
     print(f"{options.owner} owns the tables; {options.writer} adds lines and cannot change or remove them")
     print(
-        f"give {options.writer} a way to log in, and name it in SHOPLIB_STORE: postgresql://{options.writer}@HOST/DATABASE"
+        f"give {options.writer} a way to log in, then set SHOPLIB_STORE to postgresql://{options.writer}@HOST/DATABASE"
     )
     return 0
 
 
-# ------------------------------------------------------------------------------ what they share
+# ------------------------------------------------------------------------------ shared helpers
 @contextlib.contextmanager
 def _store() -> Iterator[Store]:
     from shoplib.record.store import READ_ONLY, Store
@@ -173,7 +173,7 @@ def _store() -> Iterator[Store]:
 
 def _number(typed: str) -> str:
     if not typed.strip():
-        raise Refusal("the number of the job is missing; shoplib jobs lists them")
+        raise Refusal("the job number is missing; the command shoplib jobs lists the numbers")
     return typed.strip()
 
 
@@ -182,7 +182,7 @@ def _clip(text: str) -> str:
 
 
 def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
-    """The command with every error of the record, the files and the user in words, and exit code 2."""
+    """Wrap a command: print each error as a message and return exit code 2."""
 
     def run(options: argparse.Namespace) -> int:
         from shoplib.core.errors import BadInput
@@ -203,29 +203,29 @@ def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse
 def add(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the commands of this module."""
     listing = commands.add_parser("jobs", help="list the stored jobs")
-    listing.add_argument("search", nargs="*", metavar="WORD", help="words that stand in the job's header")
+    listing.add_argument("search", nargs="*", metavar="WORD", help="words to find in the job's header")
     listing.set_defaults(run=in_words(jobs))
     out = commands.add_parser("export", help="write a stored job as JSON, or its tables as CSV")
     out.add_argument("job_number", metavar="NUMBER")
-    out.add_argument("-o", "--output", metavar="OUT", help="file or, with --tables, folder; otherwise in jobs/ here")
-    out.add_argument("--tables", action="store_true", help="CSV tables for a spreadsheet, without the photographs")
+    out.add_argument("-o", "--output", metavar="OUT", help="file, or folder with --tables (default: in jobs/)")
+    out.add_argument("--tables", action="store_true", help="write CSV tables for a spreadsheet, without photographs")
     out.add_argument("--force", action="store_true", help="replace existing files")
     out.set_defaults(run=in_words(export))
     taking = commands.add_parser(
         "import", help="import an exported job, or the job inside a sheet", epilog=f"verified first; {EXIT_WORDS}"
     )
     taking.add_argument("file", metavar="FILE.json|SHEET.pdf")
-    taking.add_argument("--number", metavar="N", help="another number, when its own is taken")
-    taking.add_argument("--who", metavar="WHO", help="who imports it")
+    taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")
+    taking.add_argument("--who", metavar="WHO", help="the person who imports the job")
     taking.set_defaults(run=in_words(take_in))
-    keeping = commands.add_parser("store", help="look after the whole record").add_subparsers(
+    keeping = commands.add_parser("store", help="check or set up the job record").add_subparsers(
         required=True, metavar="COMMAND"
     )
-    looking = keeping.add_parser(
-        "check", help="look through all jobs for damage; print the number of lines and last hash"
-    )
+    looking = keeping.add_parser("check", help="check all jobs for damage; print the number of lines and the last hash")
     looking.set_defaults(run=in_words(check_store))
-    making = keeping.add_parser("roles", help="in PostgreSQL: one role owns the tables, another only adds lines")
+    making = keeping.add_parser(
+        "roles", help="PostgreSQL only: create one role that owns the tables and one that only adds lines"
+    )
     making.add_argument("--owner", default="shoplib_owner", metavar="ROLE")
     making.add_argument("--writer", default="shoplib_writer", metavar="ROLE")
     making.set_defaults(run=in_words(make_roles))

@@ -1,4 +1,4 @@
-"""Forms, grids and live figures for the notebooks.  No arithmetic here."""
+"""Forms, grids and live figures for the notebooks.  This layer does no arithmetic."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _FROM = {
 }
 
 
-def __getattr__(name: str) -> Any:  # widgets load only when a notebook asks for them
+def __getattr__(name: str) -> Any:  # a widget is imported only when a notebook uses it
     if name not in _FROM:
         raise AttributeError(name)
     from importlib import import_module

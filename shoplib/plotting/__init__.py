@@ -1,1 +1,1 @@
-"""What the pictures share: style, gauges, maps, and the renderer that draws only what moved."""
+"""Shared parts of the pictures: style, gauges, maps, and a renderer that redraws only what moved."""

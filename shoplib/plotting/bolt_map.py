@@ -1,4 +1,4 @@
-"""A map of the bolts with their order."""
+"""A map of the bolts and their tightening order."""
 
 from __future__ import annotations
 
@@ -13,17 +13,19 @@ MOST_BOLTS = 60
 
 
 def map_axes(figure: Any, place: tuple[float, float, float, float] | None = None) -> Any:
-    """Axes for a map of bolts: one scale both ways, nothing else; ``place`` in parts of the figure."""
+    """Axes for a map of bolts: one scale both ways, nothing else; ``place`` in fractions of the figure."""
     ax = figure.subplots()
     if place:
-        ax.set_position(place)  # out of the layout: nothing moves while typing
+        ax.set_position(place)  # outside the layout engine: nothing moves while the user types
     ax.set_aspect("equal")
     ax.axis("off")
     return ax
 
 
 def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0.16) -> None:
-    """Limits round these places (mm), in steps, so that they stay still while typing; ``part`` of the size as edge."""
+    """Set limits around these points (mm), in steps, so that they do not change on every keystroke.
+
+    ``part`` is the margin as a fraction of the size."""
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     edge = step_up(max(part * max(wide, high), 12), 4)
     limits = (min(xs) - edge, max(xs) + edge), (min(ys) - edge * 1.15, max(ys) + edge)
@@ -31,10 +33,10 @@ def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0
 
 
 def order_map(figure: Any) -> Callable[..., None]:
-    """A map with a way through its bolts; returns ``show(points, order, says, marks)``.
+    """A map with a path through its bolts; returns ``show(points, order, says, marks)``.
 
-    ``points`` are places in m by name, ``marks`` a few signs under a bolt's name, such as ●○ for passes done.
-    ``also``: further orders, of other groups of bolts, each counted from 1.
+    ``points`` are positions in m by name.  ``marks`` are signs under a bolt's name, such as ●○ for passes done.
+    ``also`` holds the orders of further groups of bolts; each is counted from 1.
     """
     from matplotlib.transforms import offset_copy
 
@@ -70,7 +72,7 @@ def order_map(figure: Any) -> Callable[..., None]:
         if at:
             frame_map(ax, xs, ys)
         first = [k for k, count in enumerate(counted) if count == 1]
-        for k in reversed(first[1:]):  # the way is broken between two runs
+        for k in reversed(first[1:]):  # the path is broken between two runs
             xs.insert(k, math.nan)
             ys.insert(k, math.nan)
         way.set_data(xs, ys)

@@ -1,4 +1,4 @@
-"""A gauge: a bar with what is forbidden, for a picture that moves."""
+"""A gauge: a bar with its forbidden zone, for a live picture."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, frame, r
 
 
 class Gauge:
-    """A scale with where it stood, where it stands, and what is not allowed; what the slider moves has a gid."""
+    """A scale with the earlier value, the present value and the forbidden zone.  Whatever moves has a gid."""
 
     def __init__(self, ax: Any, key: str, title: str) -> None:
         self.ax = ax
@@ -31,7 +31,7 @@ class Gauge:
         )
 
     def scale(self, *values: float) -> None:
-        """Limits in whole steps around these values, changed only when they must."""
+        """Set limits in whole steps around these values; change them only when necessary."""
         low, high = min(values), max(values)
         step = round_up(max(high - low, 1e-6 * abs(high), 1e-9) / 5, (1, 2, 5, 10))
         limits = (step * np.floor(low / step + 1e-6), step * np.ceil(high / step - 1e-6))
@@ -40,7 +40,7 @@ class Gauge:
         settle(self.ax, xlim=limits)
 
     def forbid(self, below: float | None, digits: int = 2) -> None:
-        """Hatch what lies below a limit."""
+        """Hatch the zone below a limit."""
         first = float(self.ax.get_xlim()[0])
         end = first if below is None else below
         words_at = end + 0.012 * (float(self.ax.get_xlim()[1]) - first)
@@ -50,7 +50,7 @@ class Gauge:
         frame(self.edge, data=((end, end), (0.0, 1.0)), visible=(below is not None,))
 
     def show(self, was: float, now: float, says: str, far: tuple[float, float] | None = None) -> None:
-        """Where it stood and stands."""
+        """Show the earlier and the present value."""
         self.bar.set_data([was, now], [0.5, 0.5])
         frame(self.was, data=((was,), (0.5,)))
         self.now.set_data([now], [0.5])

@@ -1,7 +1,7 @@
-"""matplotlib without the tables of properties that it writes into its docstrings as it is imported.
+"""Import matplotlib without the property tables that it adds to its docstrings.
 
-Making them takes a fifth of a second of every kernel, before anybody sees a form, and no technician reads them.
-Imported before the rest of matplotlib; later it changes nothing.
+Making these tables delays each new kernel by about 0.2 s, and no technician reads them.
+Import this module before the rest of matplotlib; a later import has no effect.
 """
 
 from __future__ import annotations

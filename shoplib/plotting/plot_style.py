@@ -1,4 +1,4 @@
-"""One look for form, figure and sheet: palette and picture styles.  No heavy import, so that it stays light."""
+"""One style for form, figure and sheet: palette and picture styles.  No heavy imports, so that it loads quickly."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from weakref import WeakKeyDictionary
 INK, ACCENT, SOFT, WARM = "#1b1f24", "#16425b", "#5c6b76", "#b5651d"
 PALE, PALER = "#9db4c2", "#dbe4ea"
 
-_LINES: dict[str, Any] = {  # matplotlib's own names
+_LINES: dict[str, Any] = {  # matplotlib's names
     "axes.linewidth": 0.6,
     "axes.edgecolor": SOFT,
     "axes.labelcolor": INK,
@@ -33,21 +33,21 @@ PRINT: Any = {
 SCREEN: Any = {
     **_LINES,
     "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans", "Verdana"],  # it measures with the first; every text of a picture names them all
+    "font.sans-serif": ["DejaVu Sans", "Verdana"],  # the first measures text; the SVG names both
     "font.size": 9.5,
     "svg.fonttype": "none",
 }
 
 
-_STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or artist -> what was last set of it
+_STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or artist -> the values last set on it
 
 
 def frame(ax: Any, **what: tuple[Any, ...]) -> None:
-    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: to each setter of the axes, or of an artist, what it
-    takes; arrays are compared by what they hold.
+    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: call each setter of the axes, or of an
+    artist, with its arguments; arrays are compared by value.
 
-    Only what differs from last time is set: matplotlib takes every setting for a change, and a changed axes, or artist
-    without a gid, makes a whole new picture.
+    Only values that differ from the last call are set.  matplotlib treats every call as a change, and a changed axes,
+    or an artist without a gid, forces a full redraw.
     """
     stood = _STOOD.setdefault(ax, {})
     for name, value in what.items():
@@ -58,16 +58,17 @@ def frame(ax: Any, **what: tuple[Any, ...]) -> None:
 
 
 def clear(ax: Any) -> None:
-    """An empty axes, of which nothing was set."""
+    """Empty the axes and forget the values that were set."""
     ax.clear()
     _STOOD.pop(ax, None)
 
 
 def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
-    """``settle(ax, xlim=(0, 10))``: like ``frame``, but limits that still serve stay.  Returns those that stand.
+    """``settle(ax, xlim=(0, 10))``: like ``frame``, but keep limits that are still usable.  Return the limits in use.
 
-    They serve while all that is wanted is inside and fills half of them: a value that goes to and fro over the edge of
-    a step moves the mark and not the scale.  A picture drawn once, such as a sheet's, always has the wanted limits.
+    Limits are usable while the wanted range lies inside them and fills at least half of them.  Then a value that moves
+    to and fro across the edge of a step moves the mark and not the scale.  A picture that is drawn once, such as on a
+    sheet, always has the wanted limits.
     """
     stood = _STOOD.get(ax, {})
     for name, (first, last) in wanted.items():
@@ -82,17 +83,17 @@ def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
 
 
 def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) -> float:
-    """The next of these times a power of ten: an end of an axis that stays while a value is typed."""
+    """Round up to one of these values times a power of ten, so that an axis limit seldom changes during typing."""
     power = 10.0 ** math.floor(math.log10(x)) if x > 0 else 1.0
     return float(next(s for s in among if s * power >= x * (1 - 1e-9)) * power)
 
 
 def around(low: float, high: float, parts: int) -> tuple[float, float]:
-    """Limits a little outside, in steps: the size is some ``parts`` of them, and at least half a step stays free."""
+    """Limits slightly outside, in steps; about ``parts`` steps fit, and at least half a step stays free at each end."""
     step = round_up((high - low) / parts or 0.01)
     return step * math.floor(low / step - 0.5), step * math.ceil(high / step + 0.5)
 
 
 def step_up(x: float, step: float) -> float:
-    """The next whole step, for the same."""
+    """The next whole step up, for the same purpose."""
     return math.ceil(x / step - 1e-9) * step

@@ -1,8 +1,8 @@
-"""matplotlib's SVG of one artist at a time, quickly.
+"""Fast SVG of one matplotlib artist at a time.
 
-An artist that stands as it was drawn last is not drawn again.  Of one that only moved, the pieces of its SVG that say
-where it is are put anew into what matplotlib wrote last.  A piece is used only if it was found in what matplotlib
-itself wrote for the artist, as often as it is due; everything else is drawn by the artist's own ``draw`` each time.
+An artist that has not changed is not drawn again.  If an artist only moved, the parts of its SVG that give its
+position are replaced in the SVG that matplotlib wrote last.  A part is replaced only if it occurs in matplotlib's own
+output exactly as often as expected.  Everything else is drawn by the artist's own ``draw`` each time.
 """
 
 from __future__ import annotations
@@ -31,36 +31,36 @@ from shoplib.plotting.updatable_contours import NOT_DRAWN, Contours
 
 NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
-# What ties an artist to its figure, or is worked out again from the rest when it is drawn.
+# Attributes that tie an artist to its figure, or are derived again when it is drawn.
 _TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "callbacks", "_remove_method",
          "_renderer", "_sticky_edges", "_picker", "_mouseover", "_imcache", "_id_colorizer", "draw"}  # fmt: skip
 _DERIVED = {"_invalidx", "_invalidy", "_x", "_y", "_xy", "_transformed_path", "_subslice", "_x_filled", "ind_offset"}
-_NOTHING = 'd=""'  # a path of no points or all out of sight: matplotlib writes that otherwise
+_NOTHING = 'd=""'  # an empty or invisible path: matplotlib writes that differently
 _OVER = Affine2D().scale(1.0, -1.0)
 _PLAIN = {type(None), bool, int, float, str}
 _NUMBERS = {int, float, np.float64}
-LONG = 1000  # points; of more, matplotlib draws those in sight
+LONG = 1000  # points; of longer lines, matplotlib draws only the visible part
 
 
 class _Drawn(NamedTuple):
-    """What an artist was last drawn from and as."""
+    """The last state and the last SVG of an artist."""
 
-    stands: Any  # all of it, without its place where the pieces tell that; None when it cannot be told
-    pieces: list[str] | None  # what says where it is
+    stands: Any  # its state, without its position if the pieces give it; None if not comparable
+    pieces: list[str] | None  # the parts that give its position
     between: list[str]  # the SVG around the pieces
 
 
-_BLANK = _Drawn(None, None, [""])  # it draws nothing
+_BLANK = _Drawn(None, None, [""])  # draws nothing
 
 
 class Pen(RendererSVG):
-    """matplotlib's SVG renderer for one artist at a time; how tall a letter is, it remembers between them."""
+    """matplotlib's SVG renderer for one artist at a time; it caches the heights of letters."""
 
     def __init__(self, size: Iterable[float], salt: str) -> None:
         self._out = io.StringIO()
         width, height = size  # in points
         super().__init__(width, height, self._out, metadata=NO_METADATA)
-        self.finalize()  # the document around the artist is not wanted
+        self.finalize()  # the document around the artist is not needed
         self._fresh = {k: copy.copy(v) for k, v in vars(self).items() if isinstance(v, dict | int)}
         self._salt = salt
         self._last: dict[str, _Drawn] = {}
@@ -69,13 +69,13 @@ class Pen(RendererSVG):
         self._pages: dict[int, tuple[Any, Any]] = {}
 
     def draw(self, live: Mapping[str, Any]) -> dict[str, str]:
-        """The SVG of those artists that do not stand as they were drawn last, by slot."""
-        self._pages.clear()  # a transform leads where it led only while nothing is set
+        """The SVG of the artists that changed since they were last drawn, by slot."""
+        self._pages.clear()  # a cached transform is valid only until something is set
         drawn = {slot: self._draw_slot(slot, artist) for slot, artist in live.items()}
         return {slot: svg for slot, svg in drawn.items() if svg is not None}
 
     def _draw_slot(self, slot: str, artist: Any) -> str | None:
-        """The SVG of an artist, or None when it stands as it was drawn last in this slot."""
+        """The SVG of an artist, or None when it has not changed since it was last drawn in this slot."""
         last = self._last.get(slot)
         if not artist.get_visible() or (type(artist) is Text and not artist.get_text()):
             self._last[slot] = _BLANK
@@ -93,24 +93,24 @@ class Pen(RendererSVG):
                 return _joined(last.between, pieces)
         svg = self._draw_anew(slot, artist)
         between = _split(svg, pieces or [])
-        if between is None:  # not as it is thought here
+        if between is None:  # not the expected output
             self._last.pop(slot, None)
         else:
             self._last[slot] = _Drawn(stands, pieces, between)
         return svg
 
     def _draw_anew(self, slot: str, artist: Any) -> str:
-        """By its own ``draw``, with the clip paths, hatches and markers it refers to."""
-        # own ids: taken neither for an id of the base picture nor for one of another part
+        """Draw it by its own ``draw``, with the clip paths, hatches and markers it refers to."""
+        # own ids: they never equal an id of the base picture or of another part
         mpl.rcParams["svg.hashsalt"] = f"{self._salt}-{slot}"
-        vars(self).update({k: copy.copy(v) for k, v in self._fresh.items()})  # nothing defined by an earlier one
+        vars(self).update({k: copy.copy(v) for k, v in self._fresh.items()})  # no definitions of an earlier artist
         self._out.seek(0)
         self._out.truncate()
         artist.draw(self)
         self.finalize()
         return self._out.getvalue()
 
-    # -- the pieces that say where an artist is, as matplotlib writes them; None: it is drawn by its own ``draw``
+    # -- the parts that give an artist's position, as matplotlib writes them; None: it is drawn by its own ``draw``
     def _line(self, line: Any) -> list[str] | None:
         path = _path(line)
         if line._subslice or line._drawstyle != "default" or line._markevery is not None:
@@ -140,14 +140,16 @@ class Pen(RendererSVG):
         extents = path.get_extents(affine)
         if extents.width >= self.width or extents.height >= self.height:
             return [self._d(path, self._page(transform), clip=False)]
-        turned = self._convert_path(path, affine + _OVER, simplify=False)  # as a mark that is set once, at the origin
+        turned = self._convert_path(
+            path, affine + _OVER, simplify=False
+        )  # as a marker that is drawn once, at the origin
         return [f'd="{turned}"', f'x="0" y="{_short_float_fmt(self.height)}"']
 
     def _contours(self, contours: Any) -> list[str]:
         transform = contours.get_transform()
         page, clip = self._page(transform), not contours.filled
         paths = (transform.transform_path_non_affine(path) for path in contours.get_paths())
-        return [f"<path {self._d(path, page, clip=clip)}" for path in paths]  # also of a level that is nowhere
+        return [f"<path {self._d(path, page, clip=clip)}" for path in paths]  # also of a level without a line
 
     def _text(self, text: Any) -> list[str] | None:
         said, angle = text.get_text(), text._rotation
@@ -168,7 +170,7 @@ class Pen(RendererSVG):
         x, y = a * x + c * y + e, b * x + d * y + f
         if not math.isfinite(x + y):
             return None
-        turn = math.radians(angle)  # the letters' feet are down and, when they are turned, to the right
+        turn = math.radians(angle)  # the baseline is below and, for turned text, to the right
         right, down = math.sin(turn), math.cos(turn)
         at = [(_short_float_fmt(x - up * right), _short_float_fmt(y - up * down)) for up in self._baselines(text, rows)]
         if len(rows) > 1:
@@ -182,17 +184,17 @@ class Pen(RendererSVG):
         return f'd="{self._convert_path(path, page, clip=clip, simplify=path.should_simplify and clip)}"'
 
     def _page(self, transform: Any) -> Any:
-        """The 3×3 matrix of the affine part of a transform, from the top of the page down; most artists share one."""
+        """The 3×3 matrix of the affine part of a transform, with y downwards; most artists share one."""
         known = self._pages.get(id(transform))
         if known is None:
             matrix = transform.get_affine().get_matrix().copy()
             matrix[1] *= -1
             matrix[1, 2] += self.height
-            known = self._pages[id(transform)] = transform, matrix  # kept, so that its id stays its own
+            known = self._pages[id(transform)] = transform, matrix  # a reference, so that the id is not reused
         return known[1]
 
     def _baselines(self, text: Any, rows: Sequence[str]) -> list[float]:
-        """How far above its place each row of a text stands: hangs on its tallest and its deepest letter alone."""
+        """The height of each row of a text above its position; it depends only on the tallest and the deepest glyph."""
         font = text._fontproperties
         face = hash(font)
         sizes = []
@@ -214,13 +216,13 @@ class Pen(RendererSVG):
 
 
 def _path(line: Any) -> Path:
-    """What a line goes through; of plain numbers without matplotlib's search for units and masks, which costs more."""
+    """The path of a line; for plain numbers, skip matplotlib's slower search for units and masks."""
     if not (line._invalidx or line._invalidy):
-        return line._path  # type: ignore[no-any-return]  # matplotlib's own, not in its types
+        return line._path  # type: ignore[no-any-return]  # not in matplotlib's type stubs
     x, y = line._xorig, line._yorig
     if len(x) != len(y) or len(x) > LONG or not (_numbers(x) and _numbers(y)):
         line.recache()
-        return line._path  # type: ignore[no-any-return]  # the same
+        return line._path  # type: ignore[no-any-return]  # as above
     points = np.empty((len(x), 2))
     points[:, 0], points[:, 1] = x, y
     return Path(points)
@@ -233,7 +235,7 @@ def _numbers(x: Any) -> bool:
 
 
 _Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
-# What says where an artist is and nothing else: the pieces tell it.
+# Attributes that give only the position of an artist: the pieces cover them.
 _MOVED = _TIES | {"_transform", "_transformSet"}
 _LINE: _Place = (Pen._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
 _PATCH: _Place = (Pen._patch, _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
@@ -248,11 +250,11 @@ _PIECES: dict[type, _Place] = {
     Contours: _CONTOURS,
     Text: _TEXT,
 }
-_ALL = {Line2D: _TIES | _DERIVED}  # what is left out where the pieces do not tell the place
+_ALL = {Line2D: _TIES | _DERIVED}  # ignored where the pieces do not give the position
 
 
 def _split(svg: str, pieces: Sequence[str]) -> list[str] | None:
-    """What stands between the pieces; None when they are not in the SVG in this order, as often as they are due."""
+    """The text between the pieces; None when they do not occur in the SVG in this order and number."""
     if any(svg.count(piece) != pieces.count(piece) for piece in set(pieces)):
         return None
     between, rest = [], svg
@@ -269,11 +271,11 @@ def _joined(between: Sequence[str], pieces: Sequence[str]) -> str:
 
 
 class _Unknown(Exception):
-    """Something whose content cannot be compared: its artist is drawn each time."""
+    """A value that cannot be compared: its artist is drawn each time."""
 
 
 def _standing(artist: Any, without: set[str]) -> Any:
-    """What an artist is drawn from, to compare; None when that cannot be told."""
+    """The state of an artist, for comparison; None when it cannot be compared."""
     try:
         return [(k, v if type(v) in _PLAIN else _content(v)) for k, v in vars(artist).items() if k not in without]
     except _Unknown:
@@ -299,10 +301,10 @@ def _unknown(v: Any) -> Any:
 
 
 _Way = Callable[[Any], Any]
-_COMPARED: dict[type, _Way] = {}  # the ways found so far
+_COMPARED: dict[type, _Way] = {}  # comparison functions found so far
 _WAYS: tuple[tuple[Any, _Way], ...] = (
     ((list, tuple), _all),
-    # the object itself is kept, so that its identity stays its own
+    # hold the object, so that its id is not reused
     (Transform, lambda v: (v, v.get_affine().get_matrix().tobytes())),
     (BboxBase, lambda v: (v, v.get_points().tobytes())),
     (FontProperties, lambda v: _all(vars(v).values())),
@@ -310,7 +312,7 @@ _WAYS: tuple[tuple[Any, _Way], ...] = (
     ((np.ndarray, np.generic), lambda v: _unknown(v) if v.dtype == object else (v.dtype.str, v.shape, v.tobytes())),
     (Path, lambda v: (_content(v.vertices), _content(v.codes), v.should_simplify, v.simplify_threshold)),
     (Colorizer, lambda v: (v, v.norm, v.norm.vmin, v.norm.vmax, v.cmap)),
-    ((Enum, MarkerStyle), lambda v: v),  # never altered, always replaced
+    ((Enum, MarkerStyle), lambda v: v),  # immutable
     # around a text
     (
         (Patch, *BoxStyle.get_styles().values()),

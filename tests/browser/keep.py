@@ -49,20 +49,20 @@ def fill(form):
     expect(door).to_be_visible(timeout=PATIENCE)
     if (door.text_content() or "").strip() == "Fill with the example":  # inner_text is empty while a cell is off screen
         door.click()
-        expect(button(form, "Empty the form").or_(button(form, "Bring back what I typed")).first).to_be_visible()
+        expect(button(form, "Empty the form").or_(button(form, "Restore my entries")).first).to_be_visible()
 
 
 def press_keep(bar):
     """Keep; what the example put there is confirmed box by box, as it asks."""
-    button(bar, "Keep in the job").first.click()
-    kept, asked = bar.get_by_text(re.compile(r"Kept as line \d")), bar.locator(".shop-keep-asked input")
+    button(bar, "Save to the job").first.click()
+    kept, asked = bar.get_by_text(re.compile(r"Saved as line \d")), bar.locator(".shop-keep-asked input")
     expect(kept.or_(asked).locator("visible=true").first).to_be_visible(timeout=PATIENCE)
     for left in range(asked.count(), 0, -1):
         asked.first.check(force=True)
         expect(asked).to_have_count(left - 1, timeout=PATIENCE)
         if left == 1:
-            button(bar, "Keep in the job").first.click()
-    bar.get_by_text(re.compile(r"Kept as line \d")).locator("visible=true").first.wait_for(timeout=PATIENCE)
+            button(bar, "Save to the job").first.click()
+    bar.get_by_text(re.compile(r"Saved as line \d")).locator("visible=true").first.wait_for(timeout=PATIENCE)
 
 
 def in_a_job(place, name):
@@ -71,7 +71,7 @@ def in_a_job(place, name):
     """
     form = place.locator(".jupyter-widgets.shop", has=place.page.locator(".shop-keep")).first
     bar = form.locator(".shop-keep").first
-    door, go = button(bar, "Keep this in a job"), button(bar, "Keep in the job")
+    door, go = button(bar, "Save this to a job"), button(bar, "Save to the job")
     expect(door.or_(go).first).to_be_visible(timeout=PATIENCE)
     if not go.count():
         door.first.click()
@@ -95,7 +95,7 @@ def sheet(jobs, number):
     choice = jobs.locator(".jd-top select").first
     wanted = choice.locator("option", has_text=re.compile(rf"^{re.escape(number)}\s·"))
     if not (wanted.count() and wanted.evaluate("e => e.selected")):
-        button(jobs, "Look again").click()  # it may be younger than this desk
+        button(jobs, "Refresh").click()  # it may be younger than this desk
         wanted.wait_for(state="attached", timeout=PATIENCE)
         choice.select_option(index=wanted.evaluate("e => e.index"))
         jobs.locator(".jd-head h3", has_text=f"Job {number} ").wait_for(timeout=PATIENCE)

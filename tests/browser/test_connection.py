@@ -35,7 +35,7 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         show(page, base, FORM)
         form = page.locator(".jupyter-widgets.shop", has=page.locator(".shop-keep")).first
         bar = form.locator(".shop-keep").first
-        button = keep.button(bar, "Keep this in a job").or_(keep.button(bar, "Keep in the job")).first
+        button = keep.button(bar, "Save this to a job").or_(keep.button(bar, "Save to the job")).first
         expect(button).to_be_enabled(timeout=keep.PATIENCE)
         keep.box(form, "Torque").fill("80 Nm")
         saved = form.locator(".shop-saved", has_text="saved")
@@ -81,12 +81,12 @@ def test_enter_without_a_connection_ticks_no_bolt_later(browser, pages, where):
     guarded.context.set_offline(True)
     expect(page.get_by_role("alert").filter(has_text=WORDS)).to_be_visible()
     expect(hand.done).to_be_disabled()
-    hand.box("Or type what you read").focus()
+    hand.box("Or type your reading").focus()
     page.keyboard.insert_text("40 N*m")
     page.keyboard.press("Enter")
     guarded.context.set_offline(False)
     expect(page.get_by_role("alert")).to_have_count(0)
-    expect(hand.box("Or type what you read")).to_have_value("40 N*m")
+    expect(hand.box("Or type your reading")).to_have_value("40 N*m")
     hand.sees(1, "1", 4)
     assert len(session.store().job(NUMBER).ticks) == 4
     page.keyboard.press("Enter")  # now it counts

@@ -96,11 +96,11 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
 
     # what cannot be read stays, as text, and nothing is ticked
     hand.waits()
-    hand.box("Or type what you read").focus()
+    hand.box("Or type your reading").focus()
     page.keyboard.insert_text("<b>90</b>")
     page.keyboard.press("Enter")
     hand.is_told("<b>90</b>", "bad")
-    assert hand.box("Or type what you read").input_value() == "<b>90</b>"
+    assert hand.box("Or type your reading").input_value() == "<b>90</b>"
     assert "<b>90</b>" in hand.done.inner_text()
     hand.sees(2, "2", 6)
 
@@ -109,13 +109,13 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     page.keyboard.press("Control+A")
     page.keyboard.insert_text("100 deg")
     page.keyboard.press("Enter")
-    keep.button(hand.guide, "overran the mark").wait_for(timeout=keep.PATIENCE)
+    keep.button(hand.guide, "turned past the mark").wait_for(timeout=keep.PATIENCE)
     hand.looks_well(sizes)
     hand.sees(2, "2", 6)
-    keep.button(hand.guide, "overran the mark").click()
+    keep.button(hand.guide, "turned past the mark").click()
     keep.button(hand.guide, "new bolt fitted").press("Enter")
-    expect(hand.box("Reason")).to_have_value("overran the mark")
-    expect(hand.box("What is done about it")).to_have_value("new bolt fitted")
+    expect(hand.box("Reason")).to_have_value("turned past the mark")
+    expect(hand.box("What you did about it")).to_have_value("new bolt fitted")
     hand.waits()
     hand.done.click()
 
@@ -136,16 +136,16 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     page.keyboard.press("ArrowDown")
     hand.guide.get_by_text("Correcting bolt 5, stage 2").wait_for(timeout=keep.PATIENCE)
     hand.looks_well(sizes)
-    hand.box("Why is it corrected").fill("pressed too early")
-    keep.button(hand.guide, "Strike it: not done").press("Enter")
-    hand.is_told("is to do again")
+    hand.box("Reason for the correction").fill("pressed too early")
+    keep.button(hand.guide, "Strike out: not done").press("Enter")
+    hand.is_told("must be done again")
     hand.sees(2, "5", 7)
 
     # the phone rings: another kernel stands at the same bolt, and lost nothing
     hand = Hand(desk.again(NOTEBOOK))
     hand.sees(2, "5", 7)
     assert hand.box("Your initials").input_value() == "AL"
-    expect(hand.guide).to_contain_text(re.compile(r"100 deg\. Reason: overran the mark\. Action: new bolt fitted"))
+    expect(hand.guide).to_contain_text(re.compile(r"100 deg\. Reason: turned past the mark\. Action: new bolt fitted"))
     hand.done.click()
     hand.sees(2, "3", 8)
     there = session.store().job(NUMBER)

@@ -58,7 +58,7 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     # typed by hand, and kept in a job that is started on the spot
     keep.box(form, "Torque").fill("80 Nm")
     form.locator("[data-result=preload]").filter(has_text="48.54 kN").wait_for(timeout=120_000)
-    keep.button(form, re.compile("Keep this in a job|Another job")).first.click()
+    keep.button(form, re.compile("Save this to a job|Another job")).first.click()
     keep.start(form, number)
     keep.press_keep(form)
     # a draft that was not kept: a new kernel brings it back
@@ -66,7 +66,7 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     form.locator("[data-result=preload]").filter(has_text="51.57 kN").wait_for(timeout=120_000)
     form.locator(".shop-saved", has_text=re.compile("saved")).wait_for(timeout=120_000)
     form = desk.again(FORM).locator(".jupyter-widgets.shop").first
-    form.get_by_text("Brought back as you left it").wait_for(timeout=120_000)
+    form.get_by_text("Your entries are restored").wait_for(timeout=120_000)
     form.locator("[data-result=preload]").filter(has_text="51.57 kN").wait_for(timeout=120_000)
     assert keep.box(form, "Torque").input_value() == "85 Nm"
     # the sheet, made, saved and read back

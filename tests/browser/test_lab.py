@@ -153,7 +153,7 @@ def a_bad_value_by_keys_alone(page, box, *, tab):
 
 def the_evidence_is_searched(page, desk, *, tab):
     """A topic, a standard, and what is nowhere: mark-up and a word without end, shown as they were typed."""
-    box, found, none = desk.locator("input"), desk.locator(".shop-stands"), desk.get_by_text("Nothing here holds")
+    box, found, none = desk.locator("input"), desk.locator(".shop-stands"), desk.get_by_text("Nothing here contains")
 
     def search(words):
         page.keyboard.press("Control+A")

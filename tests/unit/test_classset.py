@@ -114,7 +114,7 @@ def test_class_command_lists_topics(capsys):
 def test_class_command_names_everything_that_is_wrong(tmp_path, capsys):
     assert main(["class", "../etc", "--learners", "0", "--seed", "-1", "-o", str(tmp_path / "new")]) == 2
     err = capsys.readouterr().err
-    assert "../etc: no such topic; there are" in err
+    assert "../etc: unknown topic; choose one of" in err
     assert "--learners" in err
     assert "--seed" in err
     assert not (tmp_path / "new").exists()

@@ -38,7 +38,13 @@ def test_bad_input_exits_2_with_every_field_and_nothing_on_stdout(capsys):
         capsys, "work", "preload_from_torque", "torque=40", "thread=M10", "mu_thread=-1", "colour=red", "rubbish"
     )
     assert (code, out) == (2, "")
-    for field in ("torque: ", "mu_thread: ", "mu_head: is missing", "colour: ", '"rubbish" is not name=value'):
+    for field in (
+        "torque: ",
+        "mu_thread: ",
+        "mu_head: is missing",
+        "colour: ",
+        '"rubbish" does not have the form name=value',
+    ):
         assert field in err
 
 

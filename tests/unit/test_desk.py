@@ -310,7 +310,7 @@ def test_opening_works_on_a_copy_and_never_overwrites_it(tmp_path):
 
 def test_a_folder_that_cannot_be_written_is_said(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(CannotOpen, match="cannot keep the notebooks"):
+    with pytest.raises(CannotOpen, match="cannot save the notebooks"):
         copy_notebooks(tmp_path / "file" / "below")
 
 
@@ -337,7 +337,7 @@ def test_pages_listen_here_and_end_idle_kernels(tmp_path):
     command = pages_command(tmp_path, 8123, browser=False)
     assert "--Voila.ip=127.0.0.1" in command
     assert any("cull_idle_timeout" in word for word in command)
-    with pytest.raises(CannotOpen, match="no address of this machine"):
+    with pytest.raises(CannotOpen, match="not an address of this machine"):
         free_port(None, "192.0.2.1")
 
 

@@ -333,6 +333,6 @@ def test_the_page_is_made_from_what_the_form_shows():
     assert "does not fit letter; at most 174 mm" in printing.said.value
     form.entries["diameter"].box.value = "170"
     printing.button.click()
-    assert "see the marked fields" in printing.said.value
+    assert "Correct the marked fields" in printing.said.value
     bundle = printing._repr_mimebundle_()
     assert "text/html" in (bundle[0] if isinstance(bundle, tuple) else bundle)

@@ -119,7 +119,7 @@ def test_filling_with_the_example_loses_nothing_typed(job):
     form = seen()
     assert is_empty(form), "the example was nobody's"
     form.keeping.back.click()
-    assert form.keeping.back.description == "Bring back what I typed"
+    assert form.keeping.back.description == "Restore my entries"
     form.keeping.back.click()
     assert form.entries["torque"].box.value == "41 Nm"
     assert marked(form) == []
@@ -131,7 +131,7 @@ def test_what_nobody_touched_or_confirmed_is_not_saved(job):
     for name in ("torque", "thread"):
         form.entries[name].box.value += " "
     told = keep(form)
-    assert "Nothing was kept. This is still the example: Friction in the thread; Friction under the head; " in told
+    assert "Nothing was saved. Still the example: Friction in the thread; Friction under the head; " in told
     assert job().entries == ()
     boxes = form.keeping._panel.asked.children
     assert [b.description.partition(":")[0] for b in boxes] == [
@@ -144,7 +144,7 @@ def test_what_nobody_touched_or_confirmed_is_not_saved(job):
     (last,) = form.keeping._panel.asked.children
     last.value = True
     assert form.keeping._panel.asked.layout.display == "none"
-    assert keep(form).startswith("✓ Kept as line 2")
+    assert keep(form).startswith("✓ Saved as line 2")
     assert job().entries[0].inputs["mu_thread"] == "0.12"
 
 
@@ -160,7 +160,7 @@ def test_a_row_of_the_example_is_not_saved_either(job):
     rows[1] = [""] * len(rows[1])
     grid.value = rows
     assert marked(form) == []
-    assert keep(form).startswith("✓ Kept as line 2")
+    assert keep(form).startswith("✓ Saved as line 2")
 
 
 def test_the_same_value_typed_by_hand_is_no_example(job):
@@ -172,7 +172,7 @@ def test_the_same_value_typed_by_hand_is_no_example(job):
     form = seen()
     assert form.boxes() == form.keeping.given, "it comes back"
     assert marked(form) == []
-    assert keep(form).startswith("✓ Kept as line 2")
+    assert keep(form).startswith("✓ Saved as line 2")
 
 
 def test_what_was_the_example_stays_marked_after_a_restart(job):
@@ -182,7 +182,7 @@ def test_what_was_the_example_stays_marked_after_a_restart(job):
     session.close()
     form = seen()
     assert marked(form) == list(BOLT)[1:]
-    assert "still the example" in keep(form)
+    assert "Still the example" in keep(form)
 
 
 def test_a_draft_of_0_1_0_comes_back_and_what_equals_the_example_is_asked_for(job):
@@ -193,7 +193,7 @@ def test_a_draft_of_0_1_0_comes_back_and_what_equals_the_example_is_asked_for(jo
     form = seen()
     assert form.boxes() == boxes
     assert marked(form) == list(BOLT)[1:]
-    assert "still the example" in keep(form)
+    assert "Still the example" in keep(form)
     assert job().entries == ()
 
 

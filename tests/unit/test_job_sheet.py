@@ -676,7 +676,7 @@ def test_the_command_line_for_jobs(tmp_path, monkeypatch, capsys):
         said = capsys.readouterr()
         return code, said.out, said.err
 
-    assert run("jobs")[0] == 0 and run("jobs")[2] == "no job is found\n"
+    assert run("jobs")[0] == 0 and run("jobs")[2] == "no job found\n"
     code, out, err = run("import", str(whole_job.FILE))
     assert (code, err) == (0, "") and out.endswith(f"\nimported: job 26-027, {LINES} lines\n")
     assert f"{LINES} lines, " in out and "last hash " in out and "not covered: " in out
@@ -709,10 +709,10 @@ LINES = str(len(json.loads(whole_job.FILE.read_bytes())["lines"]))
     ("arguments", "says"),
     [
         (["sheet", "--job", "no such"], "no job with the number"),
-        (["sheet", "--job", " "], "number of the job is missing"),
-        (["sheet"], "name either a job file, or a stored job"),
-        (["sheet", "job.toml", "--job", "1"], "name either a job file, or a stored job"),
-        (["sheet", "job.toml", "--blank"], "go with --job"),
+        (["sheet", "--job", " "], "the job number is missing"),
+        (["sheet"], "give either a job file, or a stored job"),
+        (["sheet", "job.toml", "--job", "1"], "give either a job file, or a stored job"),
+        (["sheet", "job.toml", "--blank"], "need --job"),
         (["export", "no such"], "no job with the number"),
         (["import", "none.json"], "cannot be read"),
         (["import", "."], "cannot be read"),

@@ -152,7 +152,7 @@ def test_what_other_kernels_wrote_is_read_and_told(desk, store):
         other.keep(NUMBER, protrusion("0,12 mm"), who="B. Teacher", title="From the other bay")
     assert "From the other bay" not in plain(desk)
     desk.again.click()
-    assert "1 new line since the last look: line 2 (From the other bay) by B. Teacher" in plain(desk)
+    assert "1 new line since the last refresh: line 2 (From the other bay) by B. Teacher" in plain(desk)
     assert desk.tabs["open"].description == "Still open (2)"
     store.keep(NUMBER, protrusion(), **WHO)
     session.written += 1  # a form of this kernel kept something
@@ -187,7 +187,7 @@ def test_a_point_is_accepted_by_name_and_with_its_reason(desk, store):
     (decide,) = (w for w in page_.children if isinstance(w, Decide))
     decide.fold.click()
     decide.go.click()
-    assert "see the marked boxes" in plain(decide)
+    assert "Correct the marked boxes" in plain(decide)
     assert len(store.job(NUMBER).lines) == 2
     decide.boxes["by"].box.value = "B. Instructor"
     decide.boxes["because"].box.value = "the customer agreed"
@@ -240,7 +240,7 @@ def test_an_entry_is_corrected_in_its_own_form(desk, store):
     assert len(store.job(NUMBER).lines) == 2
     put(part.boxes, because="misread: 0.60 for 0.06", who="B. Teacher")
     part.go.click()
-    assert "Kept as a correction: line 3" in plain(panel)
+    assert "Correction saved: line 3" in plain(panel)
     assert panel.part.children == ()
     entry = store.job(NUMBER).standing[0]
     assert (entry.corrects.uid, entry.inputs["value"], entry.who, entry.remark) == (
@@ -252,7 +252,7 @@ def test_an_entry_is_corrected_in_its_own_form(desk, store):
     text = html_of(desk.pages["history"])
     assert "<s>Protrusion: Liner protrusion, cylinder 2: 0,60 mm" in text
     assert re.search(r"corrected by line 3, B\. Teacher, \d{4}-\d\d-\d\d [\d:]{8}\. Reason: misread: 0\.60", text)
-    assert "kept as line 3" in text
+    assert "saved as line 3" in text
 
 
 def test_an_entry_whose_table_was_text_is_corrected_in_its_own_form(desk, store):
@@ -269,7 +269,7 @@ def test_a_form_without_a_result_keeps_nothing(desk, store):
     part.form.entries["value"].box.value = "lots"
     put(part.boxes, because="x")
     part.go.click()
-    assert "Nothing was kept" in plain(part)
+    assert "Nothing was saved" in plain(part)
     assert len(store.job(NUMBER).lines) == 2
 
 
@@ -396,7 +396,7 @@ def test_an_entry_of_an_unknown_form_is_shown_and_can_be_struck(desk, store, mon
     panel, part = action(desk, "Old thing", "correct_it")
     assert "has no form measurement" in plain(part)
     part.go.click()
-    assert "Nothing was kept" in plain(part)
+    assert "Nothing was saved" in plain(part)
     assert "0,06 mm" in plain(panel)
 
 
@@ -408,11 +408,11 @@ def test_striking_needs_its_reason_and_stays_readable(desk, store):
     assert "is missing" in plain(part.boxes["because"])
     put(part.boxes, because="wrong liner")
     part.go.click()
-    assert "Struck through: line 3" in plain(panel)
+    assert "Struck out: line 3" in plain(panel)
     assert panel.actions.layout.display == "none"
     text = html_of(desk.pages["history"])
     assert "<s>Protrusion</s>" in text
-    assert "struck through by line 3, A. Learner" in text
+    assert "struck out by line 3, A. Learner" in text
     assert desk.tabs["open"].description == "Still open (1)"
 
 
@@ -479,13 +479,13 @@ def test_stale_entries_say_what_changed_and_how_to_work_them_again(stale, store)
     place = place_of(stale, "open", "(Left)")
     text = plain(place.panel)
     assert "line 2 (Height) became line 5: value “0,06 mm” became “0,07 mm”. Reason: gauge not set" in text
-    assert place.panel.correct_it.description == "Work it again …"
+    assert place.panel.correct_it.description == "Recalculate …"
     assert "First open line 3 (Left)" in plain(place_of(stale, "open", "(Cam)").panel)
     for title in ("Left", "Cam"):
         panel, part = action(stale, f"({title})", "correct_it", "open")
         assert part.boxes["because"].box.value.startswith("worked again: line")
         part.go.click()
-        assert "Kept as a correction" in plain(panel) or True
+        assert "Correction saved" in plain(panel) or True
     assert store.job(NUMBER).stale == ()
     assert [p.n for p in store.job(NUMBER).standing] == [5, 6, 7]
     assert "stale" not in plain(page(stale, "open"))
@@ -493,7 +493,7 @@ def test_stale_entries_say_what_changed_and_how_to_work_them_again(stale, store)
 
 def test_while_stale_nothing_is_signed_handed_out_or_closed(stale, store):
     hand = page(stale, "hand")
-    assert "Nothing can be signed" in plain(hand.state)
+    assert "You cannot sign" in plain(hand.state)
     put(hand.sign_boxes, role="did the work")
     put(hand.close_boxes, root_cause="pump bearing")
     for press, say in (
@@ -524,7 +524,7 @@ def test_sign_for_what_was_on_the_screen(desk, store):
     hand.sign_it.click()
     assert "Signed by A. Learner, did the work: line 3" in plain(hand.sign_said)
     hand.sign_it.click()
-    assert "has signed as did the work already" in plain(hand.sign_said)
+    assert "has already signed as did the work" in plain(hand.sign_said)
     assert len(store.job(NUMBER).signatures) == 1
     store.keep(NUMBER, protrusion(), **WHO)
     desk.look()
@@ -556,14 +556,14 @@ def test_closing_needs_the_root_cause_and_quotes_the_re_torque(desk, store):
     put(hand.reopen_boxes, because="leaks again")
     hand.reopen_it.click()
     assert not desk.job.closed
-    assert "Open again: line 4" in plain(hand)
+    assert "Reopened: line 4" in plain(hand)
 
 
 # ------------------------------------------------------------------------------ the sheet
 def test_sheets_copy_handed_out_and_blank(desk, store, printer):
     store.keep(NUMBER, protrusion(), title="Protrusion", **WHO)
     hand = page(desk, "hand")
-    assert "No sheet was handed out yet" in plain(hand.issued)
+    assert "No sheet was issued yet" in plain(hand.issued)
     hand.copy_it.click()
     assert saved(hand.sheet_said) == ("job-26-014-working-copy.pdf", b"%PDF-1.7 made for a test")
     hand.paper.value = "letter"
@@ -571,19 +571,19 @@ def test_sheets_copy_handed_out_and_blank(desk, store, printer):
     assert saved(hand.sheet_said)[0] == "job-26-014-blank.pdf"
     hand.sheet_who.box.value = ""
     hand.hand_it.click()
-    assert "who hands it out" in plain(hand.sheet_who)
+    assert "the person who issues the sheet" in plain(hand.sheet_who)
     hand.sheet_who.box.value = "B. Teacher"
     hand.hand_it.click()
     assert saved(hand.sheet_said)[0] == "job-26-014-sheet-A.pdf"
-    assert "Handed out as sheet A" in plain(hand.sheet_said)
-    assert hand.hand_it.description == "Hand out sheet A again"
+    assert "Issued as sheet A" in plain(hand.sheet_said)
+    assert hand.hand_it.description == "Issue sheet A again"
     assert "Nothing changed since sheet A" in plain(hand.issued)
     store.amend(NUMBER, complaint="loses coolant", because="the customer rang", **WHO)
     desk.look()
     assert "Complaint: nothing became “loses coolant”. Reason: the customer rang" in plain(hand.issued)
-    assert hand.hand_it.description == "Hand out the sheet"
+    assert hand.hand_it.description == "Issue the sheet"
     hand.hand_it.click()
-    assert "Handed out as sheet B" in plain(hand.sheet_said)
+    assert "Issued as sheet B" in plain(hand.sheet_said)
     assert printer.made == [
         (NUMBER, "a4", False, ""), (NUMBER, "letter", True, ""), (NUMBER, "letter", False, "B. Teacher"),
         (NUMBER, "letter", False, "B. Teacher"),
@@ -605,14 +605,14 @@ def test_progress_is_said_before_the_sheet_is_made(desk, printer, monkeypatch):
     hand = page(desk, "hand")
     monkeypatch.setattr(printer, "job_sheet", lambda *_, **__: seen.append(plain(hand.sheet_said)) or b"%PDF")
     hand.copy_it.click()
-    assert seen == [" … The sheet is being set; a long job takes a second or two. "]
+    assert seen == [" … Making the sheet … A long job takes a few seconds. "]
 
 
 def test_without_a_printer_it_says_so(store):
     desk = JobDesk()
     hand = page(desk, "hand")
     hand.copy_it.click()
-    assert "without its printer" in plain(hand.sheet_said)
+    assert "Open notebook 91" in plain(hand.sheet_said)
 
 
 # ------------------------------------------------------------------------------ the header
@@ -703,13 +703,13 @@ def test_a_job_is_looked_at_before_it_is_taken_in(desk, store, tmp_path):
         raw = other.export(NUMBER)
     files = page(desk, "files")
     files.file.value = chosen("job.json", raw)
-    assert "Nothing wrong was found : job.json, job 26-014 2 lines, 0 photographs" in plain(files.looked)
+    assert "No fault found : job.json, job 26-014 2 lines, 0 photographs" in plain(files.looked)
     assert len(store.jobs().rows) == 1, "nothing is taken in before it is asked for"
     files.take_it.click()
     assert "is there already" in plain(files.in_said)
     put(files.boxes, number="26-077", who="B. Teacher")
     files.take_it.click()
-    assert "Taken in as job 26-077" in plain(files.in_said)
+    assert "Imported as job 26-077" in plain(files.in_said)
     assert "26-077" in [value for _, value in desk.choose.options]
     assert files.take_part.layout.display == "none"
 
@@ -763,9 +763,9 @@ def test_a_record_too_large_for_a_link_is_said(desk, monkeypatch):
     monkeypatch.setattr(download, "LARGEST", 1000)
     files = page(desk, "files")
     files.copy_it.click()
-    assert "too much to hand over here" in plain(files.keep_said)
+    assert "too large to download here" in plain(files.keep_said)
     files.csv_it.click()
-    assert "too large to hand over here" in plain(files.out_said)
+    assert "too large to download here" in plain(files.out_said)
 
 
 def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
@@ -777,9 +777,9 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
     assert (name, pdf[:5]) == ("job-26-014-sheet-A.pdf", b"%PDF-")
     files = page(desk, "files")
     text = take(files, name, pdf, number="26-077", who="B. Teacher")
-    assert "Nothing wrong was found" in text
+    assert "No fault found" in text
     assert "byte for byte" in text
-    assert "differs from line" in text or "Taken in as job" in text
+    assert "differs from line" in text or "Imported as job" in text
     with Store.open(tmp_path / "other.db") as other:
         assert other.import_job(fordesk.look(pdf).exported) == NUMBER
         assert other.job(NUMBER).standing[0].inputs["value"] == "0,12 mm"
@@ -796,7 +796,7 @@ def test_the_sheet_of_a_job_file_is_worked_anew(desk, store):
     pdf = typeset(make_record(job))
     desk = JobDesk(fordesk)
     text = take(page(desk, "files"), "sheet.pdf", pdf, number="26-078", who="B. Teacher")
-    assert "Taken in as job 26-078" in text
+    assert "Imported as job 26-078" in text
     assert store.job("26-078").standing[0].form == "measurement"
 
 
@@ -927,7 +927,7 @@ def test_a_desk_that_opens_on_an_unreadable_record_says_so_and_has_its_words(pri
 def test_what_was_not_done_has_another_sign_than_a_check_that_fails(desk):
     head = page(desk, "head")
     head.go.click()
-    assert plain(head.said).strip() == "▲ Nothing was changed, so nothing was kept."
+    assert plain(head.said).strip() == "▲ Nothing was changed, so nothing was saved."
     assert 'role="alert"' in head.said.value
 
 

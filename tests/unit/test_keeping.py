@@ -69,7 +69,7 @@ def panel(form):
 def test_a_form_is_calm_until_a_job_is_wanted():
     form = seen()
     bar = form.keeping
-    assert bar.door.description == "Keep this in a job"
+    assert bar.door.description == "Save this to a job"
     assert (bar.place.children, bar.note.value, bar.back.description) == ((), "", "Empty the form")
     assert not os.path.exists(os.environ["SHOPLIB_STORE"]), "looking at a form makes no record"
     bar.door.click()
@@ -132,7 +132,7 @@ def test_a_job_is_found_by_words_and_picked(job):
     chooser.table._told(None, {"pick": "27-007"}, [])
     assert session.number == "27-007"
     chooser.search.value = "nothing like it"
-    assert "No job has all of these words" in words(chooser.said)
+    assert "No job contains all of these words" in words(chooser.said)
 
 
 def test_a_job_that_another_notebook_chose_meanwhile_can_be_picked():
@@ -173,7 +173,7 @@ def test_keep_shows_the_time_saved(job):
     panel(form).go.click()
     kept = job().entries[-1]
     assert (kept.inputs["torque"], kept.remark, kept.who) == ("42,5 Nm", "second try", "A. Learner")
-    assert re.fullmatch(rf"✓ Kept as line {kept.n} at \d\d:\d\d:\d\d\.", words(panel(form).said))
+    assert re.fullmatch(rf"✓ Saved as line {kept.n} at \d\d:\d\d:\d\d\.", words(panel(form).said))
     assert panel(form).remark.box.value == ""
     assert panel(form).photo is not None
 
@@ -182,7 +182,7 @@ def test_a_bad_input_is_refused_in_words(job):
     form = typed()
     type_into(form, torque="40", mu_head="many")
     panel(form).go.click()
-    assert "Nothing was kept. First put right what is marked: " in words(panel(form).said)
+    assert "Nothing was saved. First correct the marked fields: " in words(panel(form).said)
     assert "Torque" in words(panel(form).said)
     assert job().entries == ()
     assert form.entries["torque"].box.value == "40"
@@ -205,7 +205,7 @@ def test_twice_the_same_is_kept_once(job):
     panel(form).go.click()
     panel(form).go.click()
     assert len(job().entries) == 1
-    assert "stands in the job already, as line 2" in words(panel(form).said)
+    assert "Already in the job as line 2" in words(panel(form).said)
     panel(form).remark.box.value = "measured again"
     panel(form).go.click()
     assert len(job().entries) == 2
@@ -215,7 +215,7 @@ def test_what_was_kept_and_what_stands_here_are_told_apart(job):
     form = typed()
     panel(form).go.click()
     type_into(form, torque="80 Nm")
-    assert "what stands here now is not kept" in words(panel(form).said)
+    assert "has changed since: save again" in words(panel(form).said)
 
 
 def test_a_correction_needs_its_reason_and_shows_both(job):
@@ -225,7 +225,7 @@ def test_a_correction_needs_its_reason_and_shows_both(job):
     type_into(form, torque="42 Nm")
     assert panel(form).kind.layout.display == ""
     panel(form).kind.value = first.uid
-    assert panel(form).go.description == "Keep the correction"
+    assert panel(form).go.description == "Save the correction"
     panel(form).go.click()
     assert "reason" in words(panel(form).because.error)
     assert len(job().entries) == 1
@@ -242,7 +242,7 @@ def test_a_time_on_paper_and_who_wrote_it_down_later(job):
     p = panel(form)
     p.by.box.value = "B. Teacher"
     p.go.click()
-    assert "really done" in words(p.when.error)
+    assert "actually done" in words(p.when.error)
     p.when.box.value = "yesterday"
     p.go.click()
     assert "2026-11-24 16:30" in words(p.when.error)
@@ -261,7 +261,7 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     reading, used = typed("measurement", **RING), None
     panel(reading).go.click()
     used = typed("torque_from_preload", **BACK)
-    assert "computed from no other entry" in words(panel(used).how_words), "an equal number is no origin"
+    assert words(panel(used).how_words) == "A new entry.", "an equal number is no source"
     panel(used).how_door.click()
     panel(used)._boxes[job().entries[0].uid].value = True
     assert "computed from line 2, " in words(panel(used).how_words)
@@ -275,13 +275,13 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     panel(reading).because.box.value = "digits swapped"
     panel(reading).go.click()
     told = words(panel(used).stale)
-    assert "Line 3, kept from this form, is stale" in told
+    assert "Line 3, saved from this form, is stale" in told
     assert "24.27 kN” became “24.72 kN" in told
     assert "digits swapped" in told
     # after a restart it is still said
     session.close()
     used = typed("torque_from_preload", **BACK)
-    assert "Line 3, kept from this form, is stale" in words(panel(used).stale)
+    assert "Line 3, saved from this form, is stale" in words(panel(used).stale)
     # worked again from what stands now
     type_into(used, preload="24.72 kN")
     panel(used).kind.value = second.uid
@@ -366,7 +366,7 @@ def test_a_photograph_of_the_entry_just_kept(job):
     assert photo.caption.error.value, "what cannot be seen is refused, beside the field"
     photo.caption.box.value = "<b>liner 2</b>"
     photo.go.click()
-    assert "Photograph kept as line 3" in words(photo.said)
+    assert "Photograph saved as line 3" in words(photo.said)
     (line,) = job().entries[0].photos
     assert line.body["caption"] == "<b>liner 2</b>"
     assert not photo.pick.chosen
@@ -385,7 +385,7 @@ def test_what_is_no_photograph_is_said(job):
     assert "too large" in words(photo.said)
     photo.pick._told(None, {"part": 0, "of": 3}, [b"a"])
     photo.pick._told(None, {"part": 2, "of": 3}, [b"c"])
-    assert "did not come through whole" in words(photo.said)
+    assert "did not arrive complete" in words(photo.said)
     for odd in ("x", {"part": -1, "of": 3}, {"part": 0, "of": 10**9}, {"part": True}, {}):
         photo.pick._told(None, odd, [b"a"])
     assert not photo.pick.chosen
@@ -400,7 +400,7 @@ def test_everything_typed_comes_back_in_a_new_form():
     again = seen()
     assert [again.entries[n].box.value for n in ("torque", "thread", "mu_head")] == ["4", "<b>M10", "0,1"]
     assert again.result is None, "bad values come back as bad values"
-    assert "Brought back as you left it, saved" in words(again.keeping.note)
+    assert "Your entries are restored, as saved" in words(again.keeping.note)
     assert again.keeping.back.layout.display == ""
 
 
@@ -409,7 +409,7 @@ def test_back_to_the_example_and_back_again():
     type_into(form, torque="80 Nm")
     form.keeping.back.click()
     assert form.entries["torque"].box.value == "40 N*m"
-    assert form.keeping.back.description == "Bring back what I typed"
+    assert form.keeping.back.description == "Restore my entries"
     session.close()
     again = seen()
     assert again.entries["torque"].box.value == "40 N*m"
@@ -450,7 +450,7 @@ def test_a_draft_belongs_to_its_job(job):
     panel(form).remark.box.value = "half a thought"
     session.number = "26-015"
     assert form.entries["torque"].box.value == "41 Nm"
-    assert f"typed for job {NUMBER}" in words(form.keeping.note)
+    assert f"typed these values for job {NUMBER}" in words(form.keeping.note)
     type_into(form, torque="42 Nm")
     session.number = NUMBER
     assert form.entries["torque"].box.value == "41 Nm"
@@ -491,7 +491,7 @@ def test_the_worked_example_stays_the_worked_example(capsys):
     example(form)
     assert capsys.readouterr().out == text
     assert "24.27 kN" in text
-    for word in ("saved", "Keep this in a job", "shop-keep"):
+    for word in ("saved", "Save this to a job", "shop-keep"):
         assert word not in page
 
 
@@ -550,7 +550,7 @@ def test_a_busy_record_keeps_nothing_twice_and_loses_nothing(job, monkeypatch):
     panel(form).go.click()
     assert calls[0] == calls[1]
     assert len(job().entries) == 1
-    assert "It was there already" in words(panel(form).said)
+    assert "It was already there" in words(panel(form).said)
 
 
 def test_a_full_disk_is_said_and_the_draft_goes_through_later(monkeypatch):
@@ -660,7 +660,7 @@ def test_the_list_of_jobs_shows_and_chooses(job):
     assert "26-015" in words(listed.today)
     listed.leave.click()
     assert session.number == ""
-    assert "No job is worked on" in words(listed.today)
+    assert "No job is selected" in words(listed.today)
 
 
 def test_an_empty_record_offers_to_start(capsys):

@@ -61,12 +61,12 @@ def test_a_port_that_is_taken(capsys, started):
 
 @pytest.mark.parametrize("port", [0, -1, 65536, 99999])
 def test_a_number_that_is_no_port(port):
-    with pytest.raises(CannotOpen, match=f"{port} is no port; choose one from 1024"):
+    with pytest.raises(CannotOpen, match=f"{port} is not a port; choose one from 1024"):
         free_port(port)
 
 
 def test_an_address_of_another_machine():
-    with pytest.raises(CannotOpen, match=r"192\.0\.2\.1 is no address of this machine"):  # RFC 5737: nobody's
+    with pytest.raises(CannotOpen, match=r"192\.0\.2\.1 is not an address of this machine"):  # RFC 5737: nobody's
         free_port(None, "192.0.2.1")
 
 
@@ -178,7 +178,7 @@ def test_a_usual_port_that_is_taken_is_said(capsys, started, tmp_path):
         other.bind(("127.0.0.1", usual))
         assert main(["open", "--no-browser"]) == 0
     said = capsys.readouterr().out
-    assert f"port:      {usual}, the usual one, is not used; this address is valid until you close it" in said
+    assert f" instead of the usual {usual}; this address is valid until you close it" in said
     assert f":{usual}/" not in said
 
 

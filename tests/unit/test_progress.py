@@ -192,8 +192,8 @@ def test_stop_is_heard_and_the_work_can_be_done_again():
         runner.button.click()
         assert "stopping" in runner.told.value and runner.button.disabled
         await until(lambda: not runner.working)
-        assert got == [] and "Stopped before it was done" in runner.told.value
-        assert runner.button.description == "Work again" and not runner.button.disabled
+        assert got == [] and "Stopped before it finished" in runner.told.value
+        assert runner.button.description == "Calculate again" and not runner.button.disabled
         runner.run(lambda: 8, got.append)
         assert got == [8] and runner.layout.display == "none"
 
@@ -245,7 +245,7 @@ def test_ctrl_c_ends_in_words(monkeypatch, capsys):
     monkeypatch.setattr(workings, "get", interrupted)
     assert cli.main(["work", "preload_scatter"]) == 130
     said = capsys.readouterr()
-    assert said.err == "work: stopped before it was done\n" and said.out == ""
+    assert said.err == "work: stopped before it finished\n" and said.out == ""
 
 
 def test_ctrl_c_leaves_nothing_half_written(monkeypatch, tmp_path, capsys):

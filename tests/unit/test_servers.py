@@ -98,7 +98,7 @@ def test_no_route_answers_to_another_host_even_with_the_token(running, host):
         for method in ("GET", "POST"):
             path = example(pattern, NAMES[0])
             status, _, said = server.ask(method, path, headers | (UPGRADE if is_socket else {}))
-            assert (status, "does not know the name in this address" in said) == (403, True), (method, path, said)
+            assert (status, "does not recognise the name in this address" in said) == (403, True), (method, path, said)
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1:{port}", "localhost:{port}", "[::1]:{port}", "127.0.0.9"])

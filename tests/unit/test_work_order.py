@@ -178,7 +178,7 @@ def test_the_order_is_that_of_the_open_job_and_nothing_of_the_example(tmp_path):
     form.keeping.back.click()
     form.entries["part"].box.value = "Head of the open job"
     page.button.click()
-    assert "still the example: " in page.said.value and not list(tmp_path.iterdir())
+    assert "Still the example: " in page.said.value and not list(tmp_path.iterdir())
     for entry in form.borrowed:
         entry.confirm()
     page.remark.box.value = "Call before cutting"

@@ -1,4 +1,4 @@
-"""The address of the notebooks on this machine: a token and ports that last, and a QR code for a tablet."""
+"""The address of the notebooks on this machine: a permanent token, permanent ports, and a QR code for a tablet."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ from shoplib.core.errors import ShoplibError
 
 LOOPBACK = "127.0.0.1"
 FILE = "address.json"
-PORTS = range(20000, 32000)  # below the range that systems give to outgoing connections (Linux: from 32768)
+PORTS = range(20000, 32000)  # below the range that systems use for outgoing connections (Linux: from 32768)
 TOKEN_BYTES = 24
 NOBODY = "192.0.2.1"  # RFC 5737: the address of no machine
 
 
 class CannotOpen(ShoplibError, RuntimeError):
-    """Why the notebooks do not open, in words for the user."""
+    """Why the notebooks cannot be opened, as a message for the user."""
 
 
 @dataclass(frozen=True)
 class Address:
-    """What stays the same at every start, so that an address on a tablet stays valid."""
+    """The values that stay the same at every start, so that an address on a tablet stays valid."""
 
     token: str
     lab: int
@@ -37,7 +37,7 @@ class Address:
 
 
 def kept(folder: Path, *, new_token: bool = False) -> Address:
-    """The address of this machine's user, made at the first start.  A file that others could read is not trusted."""
+    """The address of this machine's user, created at the first start.  A file that others can read is not trusted."""
     file = folder / FILE
     known = None if new_token else _read(file)
     if known is not None:
@@ -48,7 +48,7 @@ def kept(folder: Path, *, new_token: bool = False) -> Address:
         old = json.loads(file.read_text(encoding="utf-8"))
         made = Address(made.token, _port(old["lab"]), _port(old["pages"]))
     _write(file, made, replace=file.exists())
-    return _read(file) or made  # another start may have been quicker
+    return _read(file) or made  # another process may have been quicker
 
 
 def _port(number: object) -> int:
@@ -71,7 +71,7 @@ def _read(file: Path) -> Address | None:
 
 
 def _write(file: Path, address: Address, *, replace: bool) -> None:
-    """Whole or not at all, and readable for its owner only (``mkstemp`` makes it so)."""
+    """Write all or nothing, readable by the owner only (``mkstemp`` ensures this)."""
     try:
         handle, part = tempfile.mkstemp(dir=file.parent, prefix=".address-")
         try:
@@ -99,13 +99,13 @@ def _two_ports() -> tuple[int, int]:
 
 
 def numeric(listen: str) -> str:
-    """The address that ``--listen`` names, as digits; an empty one would mean every address of the machine."""
+    """The address given by ``--listen``, as digits; an empty one would mean every address of the machine."""
     if not listen.strip():
         raise CannotOpen("--listen needs an address of this machine. Type for example 192.168.1.20, or leave it out.")
     try:
         return socket.gethostbyname(listen)
     except (OSError, UnicodeError):
-        raise CannotOpen(f"{listen} is no address of this machine: the name is not known") from None
+        raise CannotOpen(f"{listen} is not an address of this machine: the name is unknown") from None
 
 
 def is_free(port: int, ip: str) -> bool:
@@ -119,38 +119,40 @@ def is_free(port: int, ip: str) -> bool:
 
 def _bind(port: int, ip: str) -> int:
     with socket.socket() as probe:
-        if os.name != "nt":  # as the server does it: a connection that ended a moment ago holds no port
+        if os.name != "nt":  # as the server does: a connection that has just ended does not block the port
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         probe.bind((ip, port))
         return int(probe.getsockname()[1])
 
 
 def free_port(wanted: int | None, ip: str = LOOPBACK) -> int:
-    """A port at the address; a wanted one that is taken is said so."""
+    """A free port at the address; raises CannotOpen if the wanted port is in use."""
     if wanted is not None and not 0 < wanted < 65536:
-        raise CannotOpen(f"{wanted} is no port; choose one from 1024 to 65535 with --port, or leave it out")
+        raise CannotOpen(f"{wanted} is not a port; choose one from 1024 to 65535 with --port, or leave it out")
     try:
         return _bind(wanted or 0, ip)
     except PermissionError:
-        raise CannotOpen(f"port {wanted} is kept for the system; choose one from 1024 to 65535 with --port") from None
+        raise CannotOpen(
+            f"port {wanted} is reserved for the system; choose one from 1024 to 65535 with --port"
+        ) from None
     except OSError as error:
         if error.errno == errno.EADDRINUSE:
-            raise CannotOpen(f"port {wanted} is taken; choose another with --port, or leave it out") from None
-        raise CannotOpen(f"{ip} is no address of this machine: {error.strerror}") from None
+            raise CannotOpen(f"port {wanted} is in use; choose another with --port, or leave it out") from None
+        raise CannotOpen(f"{ip} is not an address of this machine: {error.strerror}") from None
 
 
 def others_reach(ip: str) -> bool:
-    """Whether another machine can reach it."""
+    """Whether other machines can reach it."""
     return not ipaddress.ip_address(ip).is_loopback
 
 
 def shown(ip: str) -> str:
-    """The address to type elsewhere.  For "every address of this machine" it is the one that others see."""
+    """The address to type on another device.  For "every address of this machine", the address that others see."""
     if not ipaddress.ip_address(ip).is_unspecified:
         return ip
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            probe.connect((NOBODY, 9))  # sends nothing: the system only chooses the way
+            probe.connect((NOBODY, 9))  # sends nothing: the system only chooses the route
         except OSError:  # no network
             return socket.gethostname()
         return str(probe.getsockname()[0])

@@ -1,11 +1,11 @@
 """``python -m shoplib.desk.serve jupyterlab …`` or ``… voila …``: the two servers as shoplib starts them.
 
-The token comes in the environment (a command line can be read by every user of the machine) and is taken out of it, so
-that no kernel inherits it.  The server ends, with its kernels, when its standard input ends: whoever started it holds
-the other end, and the system closes that end however its holder dies.
+The token is passed in the environment, because every user of the machine can read a command line.  It is then removed
+from the environment, so that no kernel inherits it.  The server and its kernels end when its standard input ends: the
+parent process holds the other end, and the system closes that end however the parent ends.
 
-Nor does it wait 2.7 s before its first word.  jsonschema builds a grammar of web addresses as it is imported, for a
-check that is never asked for here; it takes the ImportError as "this optional checker is not installed".
+This module also saves 2.7 s at the start.  On import, jsonschema builds a grammar of web addresses for a check that is
+never used here; it treats the ImportError as "this optional checker is not installed".
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ FIRST = "SHOPLIB_FIRST"  # the address to show in a browser
 
 
 def secrets_of(token: str) -> Any:
-    """The settings that are secret.  Who is logged in stays so over a restart, until there is another token."""
+    """The secret settings.  A log-in stays valid after a restart, until the token changes."""
     from traitlets.config import Config
 
     cookies = hmac.new(token.encode(), b"cookies", hashlib.sha256).digest()
@@ -41,7 +41,7 @@ def secrets_of(token: str) -> Any:
 
 
 def jupyterlab(token: str) -> Any:
-    """The class that launches JupyterLab behind the gate."""
+    """The class that starts JupyterLab with the request guard."""
     from jupyter_server.serverapp import ServerApp
     from jupyterlab.labapp import LabApp
 
@@ -61,13 +61,13 @@ def jupyterlab(token: str) -> Any:
 
 
 def voila(token: str) -> Any:
-    """The class that launches the pages behind the gate."""
+    """The class that starts the pages with the request guard."""
     from voila.app import Voila
 
     from shoplib.desk.server.gate import guard
 
     class Pages(Voila):
-        page = ""  # the file that sends the browser on
+        page = ""  # the file that redirects the browser
 
         def load_config_file(self, *arguments: Any, **named: Any) -> None:
             super().load_config_file(*arguments, **named)
@@ -78,7 +78,7 @@ def voila(token: str) -> Any:
             super().listen()
 
         def launch_browser(self) -> None:
-            """By a file that only its owner can read: the command line of a browser is public, the token is not."""
+            """Use a file that only its owner can read: the command line of a browser is public, the token is secret."""
             first = os.environ.get(FIRST, self.connection_url)
             with tempfile.NamedTemporaryFile("w", suffix=".html", delete=False, encoding="utf-8") as page:
                 page.write(f'<meta charset="utf-8"><meta http-equiv="refresh" content="0; url={first}?token={token}">')
@@ -94,7 +94,7 @@ def voila(token: str) -> Any:
 
 
 def end_with_whoever_started_us() -> None:
-    """Wait, in a thread of its own, for the end of standard input; then stop as on SIGTERM."""
+    """Wait in a separate thread for the end of standard input; then stop as on SIGTERM."""
 
     def wait() -> None:
         try:
@@ -109,15 +109,15 @@ def end_with_whoever_started_us() -> None:
     if hang_up is not None and signal.getsignal(hang_up) is not signal.SIG_IGN:
         signal.signal(
             hang_up, lambda *_: os.kill(os.getpid(), signal.SIGTERM)
-        )  # the closed window ends the kernels too
+        )  # closing the window also ends the kernels
 
 
 def main(arguments: list[str]) -> None:
-    """Start the server that the first word names, with the other words as its options."""
-    sys.modules.setdefault(SLOW, None)  # type: ignore[arg-type]  # None is what makes the import fail
+    """Start the server named by the first argument, with the other arguments as its options."""
+    sys.modules.setdefault(SLOW, None)  # type: ignore[arg-type]  # None makes the import fail
     token = os.environ.pop(TOKEN, "")
     if not token:
-        raise SystemExit(f"no token in the variable {TOKEN}: a server without one is open to everybody")
+        raise SystemExit(f"no token in the variable {TOKEN}: without a token the server is open to everybody")
     end_with_whoever_started_us()
     server = {"jupyterlab": jupyterlab, "voila": voila}[arguments[0]](token)
     server.launch_instance(arguments[1:])

@@ -1,4 +1,4 @@
-"""What both servers ask of every request before any route: is it meant for this machine?  And what a page may load."""
+"""The request guard of both servers: is a request meant for this machine, and what may a page load?"""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from tornado.web import Application, RequestHandler
 
 from shoplib.desk import STATIC
 
-ALIVE = "/shoplib-alive"  # asked by static/ground.js
+ALIVE = "/shoplib-alive"  # polled by static/ground.js
 
-# Widgets bring their scripts as blob: and data:, and JupyterLab builds its checkers of settings with eval.  Nothing is
+# Widgets load their scripts as blob: and data:, and JupyterLab compiles its settings validators with eval.  Nothing is
 # loaded from, sent to or shown inside another site.
 POLICY = "; ".join(
     (
@@ -28,7 +28,7 @@ POLICY = "; ".join(
         "connect-src 'self' blob: data:",
         "worker-src 'self' blob:",
         "frame-src 'self' blob: data:",
-        "object-src 'self' blob:",  # the browser's own viewer of PDF counts as one
+        "object-src 'self' blob:",  # the browser's own PDF viewer counts as an object
         "base-uri 'self'",
         "form-action 'self'",
         "frame-ancestors 'self'",
@@ -61,31 +61,33 @@ class WrongHost(Matcher):
 
 
 class Refuse(RequestHandler):
-    """One answer to every request with a wrong Host."""
+    """The answer to every request with a wrong Host."""
 
     def prepare(self) -> None:
         """Before any method."""
         self.set_status(403)
         self.set_header("Content-Type", "text/plain; charset=utf-8")
-        self.finish("This server does not know the name in this address. Use the address that `shoplib open` shows.\n")
+        self.finish(
+            "This server does not recognise the name in this address. Use the address that `shoplib open` shows.\n"
+        )
 
     def check_xsrf_cookie(self) -> None:
-        """Nothing is done, so nothing is asked."""
+        """Nothing is changed, so no check is needed."""
 
 
 class Alive(RequestHandler):
-    """What an open page asks every second: whether what is pressed on it can still be saved.  Tells nothing else."""
+    """The status request of an open page, sent every second: can it still save?  It reveals nothing else."""
 
     def get(self) -> None:
-        """Here."""
+        """Answer with an empty success."""
         self.set_status(204)
 
     def _log(self) -> None:
-        """Not a line a second in the log."""
+        """Do not log every request."""
 
 
 def guard(app: Application, ip: str) -> None:
-    """Put the check of the Host before every route, the policy into every page, and the log-in page in plain words."""
+    """Check the Host before every route, add the policy to every page, and use our log-in page."""
     app.default_router.rules[:0] = [Rule(WrongHost(ip), Refuse), Rule(PathMatches(ALIVE), Alive)]
     app.settings["headers"] = {**app.settings.get("headers", {}), "Content-Security-Policy": POLICY}
     pages = app.settings["jinja2_env"]

@@ -1,4 +1,4 @@
-"""Opening the notebooks, on a copy of one's own: in JupyterLab, or as pages without code; on this machine only."""
+"""Open the user's own copy of the notebooks, in JupyterLab or as pages without code, on this machine only."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ from shoplib.desk.server.address import LOOPBACK, CannotOpen, free_port
 FIRST = "00-contents.ipynb"
 SERVE = "shoplib.desk.server.fast_server"
 CONNECTION = "shoplib.desk.server.nodelay_socket.AtOnce"
-NOT_IN_LAB = {"voila.server_extension": False}  # it gives away pictures of the folder without a token
+NOT_IN_LAB = {"voila.server_extension": False}  # it would serve pictures in the folder without a token
 
 
 def copy_notebooks(target: Path | None = None) -> Path:
-    """The user's own copy.  A notebook that is there already is never overwritten; new ones are added."""
+    """Make the user's own copy.  Existing notebooks are never overwritten; new ones are added."""
     folder = target or Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "notebooks"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -37,19 +37,19 @@ def copy_notebooks(target: Path | None = None) -> Path:
             if not (folder / source.name).exists():
                 shutil.copyfile(source, folder / source.name)
     except OSError as error:
-        raise CannotOpen(f"{folder}: cannot keep the notebooks here: {error.strerror}") from None
+        raise CannotOpen(f"{folder}: cannot save the notebooks here: {error.strerror}") from None
     return folder
 
 
 TO_CLOSE = 15  # seconds for the kernels to end
-LAST_WORDS = 15  # lines of a server that ended with an error
-KEPT_LOGS = 8  # of the latest starts, this one among them
-IDLE_SECONDS = 600  # a page that nobody looks at gives its memory back after this long
+LAST_WORDS = 15  # last lines of the log shown after an error
+KEPT_LOGS = 8  # of the latest starts, including this one
+IDLE_SECONDS = 600  # an unused page is closed after this time to free memory
 
 
 def require(program: str) -> None:
-    """Said at once and in words when the program that shows the notebooks is not here, or older than shoplib needs."""
-    from packaging.requirements import Requirement  # a part of every JupyterLab
+    """Raise CannotOpen if the program that shows the notebooks is missing or too old."""
+    from packaging.requirements import Requirement  # installed with every JupyterLab
 
     wanted = next(r for r in map(Requirement, metadata.requires("shoplib") or ()) if r.name.lower() == program)
     cure = f'type: {Path(sys.executable).name} -m pip install --upgrade "{wanted}"'
@@ -58,11 +58,11 @@ def require(program: str) -> None:
     except metadata.PackageNotFoundError:
         raise CannotOpen(f"{program} is not installed; {cure}") from None
     if not wanted.specifier.contains(found, prereleases=True):
-        raise CannotOpen(f"{program} {found} is here, but shoplib needs {wanted.specifier}; {cure}")
+        raise CannotOpen(f"{program} {found} is installed, but shoplib needs {wanted.specifier}; {cure}")
 
 
 def browser_is_here() -> bool:
-    """Whether a browser can be opened from here."""
+    """Whether a browser can be opened on this machine."""
     try:
         webbrowser.get()
     except webbrowser.Error:
@@ -71,7 +71,7 @@ def browser_is_here() -> bool:
 
 
 def lab_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
-    """JupyterLab, asking nobody outside for news or updates."""
+    """The command for JupyterLab, without requests for news or updates."""
     return [
         sys.executable, "-m", SERVE, "jupyterlab",
         f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
@@ -81,19 +81,19 @@ def lab_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -
         "--LabApp.extension_manager=readonly",
         f"--ServerApp.jpserver_extensions={NOT_IN_LAB}",
         "--ServerApp.allow_unauthenticated_access=False", "--PasswordIdentityProvider.allow_password_change=False",
-        "--ServerApp.answer_yes=True",  # Ctrl-C is the answer, not the question
+        "--ServerApp.answer_yes=True",  # Ctrl-C stops it without a question
         *([] if browser else ["--no-browser"]),
         *(["--ServerApp.allow_root=True"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
     ]  # fmt: skip
 
 
 def pages_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
-    """The same notebooks as pages without code; a kernel left alone is ended."""
+    """The command for the pages without code; an unused kernel is ended."""
     return [
         sys.executable, "-m", SERVE, "voila", str(folder),
         f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0",
         f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
-        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # a crowded machine loses no form
+        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # for a busy machine
         f"--Voila.kernel_websocket_connection_class={CONNECTION}",
         "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
         *([] if browser else ["--no-browser"]),
@@ -101,7 +101,7 @@ def pages_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK)
 
 
 def lab_environment(folder: Path, token: str) -> dict[str, str]:
-    """The token, and defaults for a quiet JupyterLab beside the copy; the user's own settings still win."""
+    """The token, and default settings for JupyterLab beside the copy; the user's own settings have priority."""
     settings = folder.parent / "jupyter" / "labconfig"
     settings.mkdir(parents=True, exist_ok=True)
     (settings / "default_setting_overrides.json").write_text(
@@ -118,8 +118,8 @@ def lab_environment(folder: Path, token: str) -> dict[str, str]:
 
 
 def launch(command: list[str], environment: dict[str, str], folder: Path, out: IO[bytes]) -> subprocess.Popen[bytes]:
-    """Start a server.  It ends when ``stdin`` of what is returned is closed, or when this process ends, in any way."""
-    return subprocess.Popen(  # noqa: S603 -- our own words
+    """Start a server.  It ends when its ``stdin`` is closed, or when this process ends in any way."""
+    return subprocess.Popen(  # noqa: S603 -- a fixed command
         command, env=environment, cwd=folder, stdin=subprocess.PIPE, stdout=out, stderr=subprocess.STDOUT
     )
 
@@ -137,7 +137,7 @@ def open_notebooks(
     listen: str = LOOPBACK,
     new_token: bool = False,
 ) -> int:
-    """Copy, start JupyterLab or the pages, and stay until it is closed."""
+    """Copy the notebooks, start JupyterLab or the pages, and wait until they are closed."""
     require("voila" if pages else "jupyterlab")
     ip = address.numeric(listen)
     folder = copy_notebooks()
@@ -147,11 +147,11 @@ def open_notebooks(
     where = f"http://{address.shown(ip)}:{port}/" + (f"voila/render/{FIRST}" if pages else f"lab/tree/{FIRST}")
     print(f"notebooks: {folder}", f"open:      {where}?token={mine.token}", sep="\n")
     if port != usual:
-        print(f"port:      {usual}, the usual one, is not used; this address is valid until you close it")
+        print(f"port:      {port} instead of the usual {usual}; this address is valid until you close it")
     if address.others_reach(ip):
         _warn(ip, f"{where}?token={mine.token}")
     if browser and not browser_is_here():
-        print("browser:   none found to open here; open the address above in one yourself")
+        print("browser:   none found; open the address above in a browser yourself")
         browser = False
     print("close:     Ctrl-C", flush=True)
     command = (pages_command if pages else lab_command)(folder, port, browser=browser, ip=ip)
@@ -160,12 +160,12 @@ def open_notebooks(
 
 
 def _warn(ip: str, link: str) -> None:
-    """What an address means that others can reach; and the same address for the camera of a tablet."""
+    """Warn that other machines can reach the address; show it as a QR code for a tablet."""
     every = "" if address.shown(ip) == ip else f" (every address of this machine: {ip})"
     print(
-        f"careful:   Other machines can reach {address.shown(ip)}{every}. Anybody who has the address above can run",
+        f"careful:   Other machines can reach {address.shown(ip)}{every}. Anybody with the address above can run",
         "           programs here as you. The connection is not encrypted. Use it only on a network that you trust.",
-        "           To make the old addresses invalid, close this and add --new-token.",
+        "           To make old addresses invalid, close this and start again with --new-token.",
         sep="\n",
     )
     code = address.qr_code(link, colours=sys.stdout.isatty())
@@ -178,31 +178,31 @@ def _warn(ip: str, link: str) -> None:
 
 
 def log_name(ip: str, port: int) -> str:
-    """Of the words of one server; two that are open at once differ in it."""
+    """The log file of one server; servers that run at the same time have different files."""
     return f"server-{ip}-{port}.log"
 
 
 def _for_me_alone(path: str, flags: int) -> int:
     handle = os.open(path, flags, 0o600)  # the server writes its token there
     if hasattr(os, "fchmod"):
-        os.fchmod(handle, 0o600)  # a file that was there before, too
+        os.fchmod(handle, 0o600)  # also for an existing file
     return handle
 
 
 def _forget_old_logs(folder: Path) -> None:
-    """A port is another one at every start: without this the files would only become more."""
+    """Delete old logs: a start on another port makes another file."""
     logs = []
     for log in folder.glob("server*.log"):
-        with contextlib.suppress(OSError):  # gone meanwhile: another start does the same
+        with contextlib.suppress(OSError):  # already deleted by another start
             logs.append((log.stat().st_mtime, log))
     for _, log in sorted(logs)[: -(KEPT_LOGS - 1)]:
-        with contextlib.suppress(OSError):  # where a file in use cannot be removed, it is still needed
+        with contextlib.suppress(OSError):  # a file that cannot be removed is still in use
             log.unlink()
 
 
 @contextlib.contextmanager
 def _closing_signals() -> Iterator[None]:
-    """The end of a session or of its window does what Ctrl-C does."""
+    """Closing the session or its window has the same effect as Ctrl-C."""
     names = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {name: signal.getsignal(name) for name in names}
     for name, handler in before.items():
@@ -216,7 +216,7 @@ def _closing_signals() -> Iterator[None]:
 
 
 def _end(server: subprocess.Popen[bytes]) -> None:
-    """Let it end its kernels; whoever has no patience asks twice."""
+    """Let the server end its kernels; a second Ctrl-C ends it at once."""
     try:
         if server.stdin:
             server.stdin.close()
@@ -228,7 +228,7 @@ def _end(server: subprocess.Popen[bytes]) -> None:
 
 
 def _stay(command: list[str], environment: dict[str, str], folder: Path, log_named: str) -> int:
-    """Until the server ends or is closed.  What it says of itself goes to a file: here it would bury the address."""
+    """Wait until the server ends or is closed.  Its output goes to a file, so that the address stays visible."""
     log = folder.parent / log_named
     _forget_old_logs(log.parent)
     with open(log, "wb", opener=_for_me_alone) as out, _closing_signals():
@@ -245,7 +245,7 @@ def _stay(command: list[str], environment: dict[str, str], folder: Path, log_nam
         said = log.read_text(encoding="utf-8", errors="replace").splitlines()[-LAST_WORDS:]
         print(
             *said,
-            f"the notebooks closed with an error ({ended}); all the server said: {log}",
+            f"the notebooks closed with an error ({ended}); full log: {log}",
             sep="\n",
             file=sys.stderr,
         )

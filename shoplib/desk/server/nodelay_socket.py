@@ -8,10 +8,10 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 
 
 class AtOnce(ZMQChannelsWebsocketConnection):
-    """Without it a small message waits until the browser has confirmed the one before, and the browser takes up to
-    40 ms for that (RFC 896 of the sender against the delayed ACK of RFC 1122, 4.2.3.2 of the receiver)."""
+    """Without it a small message waits until the browser has acknowledged the previous one, which takes up to
+    40 ms (RFC 896 of the sender against the delayed ACK of RFC 1122, 4.2.3.2 of the receiver)."""
 
     def connect(self) -> Any:
-        """As before, on a socket without that delay."""
+        """Connect on a socket without this delay."""
         self.websocket_handler.set_nodelay(True)
         return super().connect()

@@ -1,11 +1,12 @@
-"""Work that may take long, beside the page that waits for it.
+"""Long work in a worker thread, so that the page stays responsive.
 
-A :class:`Runner` starts work on a touch of the page.  What is done within ``PATIENCE`` is there at once, as if it had
-been called.  What takes longer goes on in a thread: the page says how far it is and has a **Stop** button, a newer
-start tells the older one to stop, and the result comes back through the kernel's event loop.  Where somebody waits
-for the result anyway (a cell that runs, a test, a script) the work is simply called.
+A :class:`Runner` starts work in answer to a UI event.  A result within ``PATIENCE`` is shown at once, as after a
+direct call.  Longer work continues in a worker thread: the page shows the progress and a **Stop** button, a new start
+stops the old one, and the result returns through the kernel's event loop.  If the caller waits for the result anyway
+(a running cell, a test, a script), the work is called directly.
 
-The work tells how far it is by :func:`shoplib.core.progress.step`; work that never does can be left, but not stopped.
+The work reports its progress by :func:`shoplib.core.progress.step`.  Work that never reports cannot be stopped; its
+result can only be ignored.
 """
 
 from __future__ import annotations
@@ -26,12 +27,12 @@ from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 
 CSS = (STATIC / "running.css").read_text(encoding="utf-8")
-PATIENCE = 0.4  # seconds that the page waits before it says that it is working
-EVERY = 0.2  # seconds between two words about how far it is
+PATIENCE = 0.4  # seconds before the page says that it is working
+EVERY = 0.2  # seconds between two progress messages
 
 
 def event_loop() -> asyncio.AbstractEventLoop | None:
-    """The kernel's loop while it serves a touch of the page; None where the caller waits for the result."""
+    """The kernel's event loop while it serves a UI event; None if the caller waits for the result."""
     shell = sys.modules["IPython"].get_ipython() if "IPython" in sys.modules else None
     kernel = getattr(shell, "kernel", None)
     if kernel is None or kernel.get_parent().get("header", {}).get("msg_type") != "comm_msg":
@@ -43,13 +44,13 @@ def event_loop() -> asyncio.AbstractEventLoop | None:
 
 
 def _later(loop: asyncio.AbstractEventLoop, call: Callable[[], None]) -> None:
-    """Call it from the loop; a loop that was closed meanwhile has no page any more."""
+    """Call it from the loop; a closed loop no longer has a page."""
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(call)
 
 
 class _Run:
-    """One start of the work, in a thread of its own."""
+    """One run of the work, in its own thread."""
 
     def __init__(self, work: Callable[[], Any], told: Callable[[progress.Progress], None]) -> None:
         self.stop = threading.Event()
@@ -67,7 +68,7 @@ class _Run:
         try:
             with progress.heard(self._hear):
                 self.value = self._work()
-        except BaseException as error:  # noqa: BLE001 -- carried over to whoever started it, and raised there
+        except BaseException as error:  # noqa: BLE001 -- raised again in the thread of the caller
             self.error = error
         with self._lock:
             self._done.set()
@@ -85,7 +86,7 @@ class _Run:
         return self._done.wait(seconds)
 
     def when_done(self, call: Callable[[], None]) -> None:
-        """Call it when the work is done, or now if it is; from the thread of the work."""
+        """Call it when the work is done, or now if it is already done; from the worker thread."""
         with self._lock:
             self._when_done = call
             if self._done.is_set():
@@ -93,7 +94,7 @@ class _Run:
 
 
 class Runner(W.Box):
-    """``run(work, then)``: ``then`` gets what ``work`` returned.  Shown only while it works, or was stopped."""
+    """``run(work, then)``: ``then`` receives the result of ``work``.  Visible only during the work, or after a stop."""
 
     def __init__(self, loop: Callable[[], asyncio.AbstractEventLoop | None] = event_loop) -> None:
         self._loop = loop
@@ -112,9 +113,9 @@ class Runner(W.Box):
         return self._current is not None
 
     def run(self, work: Callable[[], Any], then: Callable[[Any], None], slow: Callable[[], None] | None = None) -> None:
-        """Start the work; an older start is told to stop and its result never arrives.
+        """Start the work; an older run is stopped and its result is discarded.
 
-        ``slow`` is called when the result will come later: whatever is shown now is no longer the answer.
+        ``slow`` is called if the result will come later: the shown answer is then out of date.
         """
         self._leave()
         loop = self._loop()
@@ -146,7 +147,7 @@ class Runner(W.Box):
             return
         self._leave()
         if isinstance(run.error, progress.Stopped):
-            self._show("Stopped before it was done; nothing of it is shown.", "Work again")
+            self._show("Stopped before it finished. No result is shown.", "Calculate again")
         elif run.error is not None:
             raise run.error
         else:

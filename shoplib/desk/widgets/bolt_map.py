@@ -1,4 +1,4 @@
-"""The map of the bolts as it fills: told by shape and words, so that it reads in glare, in grey and at arm's length."""
+"""The map of the bolts during tightening.  Shapes and words make it readable in glare, in grey and at arm's length."""
 
 from __future__ import annotations
 
@@ -8,13 +8,11 @@ from dataclasses import dataclass
 
 from shoplib.desk.widgets.escape_html import e
 
-WIDTH, EDGE = 480.0, 52.0  # of the picture, in its own units
+WIDTH, EDGE = 480.0, 52.0  # of the picture, in SVG units
 TALLEST = 420.0
 HALO = ' paint-order="stroke" stroke="#fff" stroke-width="4"'
-INSIDE = 4  # characters of a name that stand inside a bolt; a longer one stands under it
-LEGEND = (
-    "Black with ✓: done · double ring: now · ring: to do · dashed: another group · ! recorded otherwise · STOP: look"
-)
+INSIDE = 4  # characters of a name that fit inside a bolt; a longer name is below it
+LEGEND = "Black with ✓: done · double ring: now · ring: to do · dashed: another group · ! deviation · STOP: look"
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,7 @@ class Spot:
 
 
 def bolt_map(spots: Sequence[Spot], then: tuple[str, str] | None = None) -> str:
-    """The map as SVG.  ``then``: from the bolt that is on to the one that follows."""
+    """The map as SVG.  ``then``: the present bolt and the next one."""
     at, height, radius = _places(spots)
     parts = []
     if then and then[0] in at and then[1] in at:
@@ -51,7 +49,7 @@ def words(spots: Iterable[Spot]) -> str:
 
 
 def _places(spots: Sequence[Spot]) -> tuple[dict[str, tuple[float, float]], float, float]:
-    """Where each bolt stands in the picture (y runs up on the engine, down here); its height; the radius of a bolt."""
+    """The position of each bolt in the picture (y is up on the engine, down here), the height, the bolt radius."""
     xs, ys = [s.x for s in spots], [s.y for s in spots]
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     scale = min((WIDTH - 2 * EDGE) / wide if wide else math.inf, (TALLEST - 2 * EDGE) / high if high else math.inf)
@@ -60,7 +58,7 @@ def _places(spots: Sequence[Spot]) -> tuple[dict[str, tuple[float, float]], floa
     at = {s.name: (left + scale * (s.x - min(xs)), EDGE + scale * (max(ys) - s.y)) for s in spots}
     places = list(at.values())
     nearest = min((math.dist(a, b) for k, a in enumerate(places) for b in places[:k]), default=WIDTH)
-    under = 26.0 if any(len(s.name) > INSIDE for s in spots) else 0.0  # room for the names of the last row
+    under = 26.0 if any(len(s.name) > INSIDE for s in spots) else 0.0  # space for the names of the last row
     return at, 2 * EDGE + scale * high + under, max(min(0.36 * nearest, 30.0), 8.0)
 
 

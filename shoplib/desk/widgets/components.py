@@ -1,4 +1,4 @@
-"""Small pieces that the pages of the job desk share: words beside a control, boxes, buttons, times."""
+"""Small parts shared by the pages of the job desk: messages, boxes, buttons, times."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from shoplib.desk.widgets.grid import Grid
 from shoplib.desk.widgets.input_field import SIGNS, Entry
 from shoplib.record.outcomes import CONDITION_WORDS
 
-PAPERS = {"A4": "a4", "Letter": "letter"}  # as people say it, as the record has it
+PAPERS = {"A4": "a4", "Letter": "letter"}  # label → code in the record
 
 
 def local(at: str) -> str:
-    """A time of the record on this machine's clock face: ``2026-11-25 14:02:31``."""
+    """A time of the record in this machine's local time: ``2026-11-25 14:02:31``."""
     try:
         moment = datetime.datetime.fromisoformat(at)
     except ValueError:
@@ -36,7 +36,7 @@ TOLD = {"good": ("✓", "status"), "bad": ("▲", "alert"), "wait": ("…", "sta
 def said(state: str, words: str, more: str = "", *, named: str = "shop-said") -> str:
     """A sentence beside a control: "good", "bad" (no ✕: that is a check that fails), "wait", or "" for a plain one.
 
-    ``more`` is HTML of our own, such as a link; ``named`` says how it looks: shop-said, jd-said, tg-said.
+    ``more`` is trusted HTML, such as a link; ``named`` is its CSS class: shop-said, jd-said, tg-said.
     """
     sign, role = TOLD[state]
     text = e(words).replace("\n", "<br>")
@@ -45,30 +45,30 @@ def said(state: str, words: str, more: str = "", *, named: str = "shop-said") ->
 
 
 class Say(W.HTML):
-    """One answer in words, beside the control that asked."""
+    """One message beside its control."""
 
     def __init__(self, named: str = "jd-said") -> None:
         self._named = named
         super().__init__()
 
     def good(self, words: str, more: str = "") -> None:
-        """It was done.  ``more`` is HTML of our own, such as a link."""
+        """It was done.  ``more`` is trusted HTML, such as a link."""
         self.value = said("good", words, more, named=self._named)
 
     def bad(self, words: str) -> None:
-        """It was not done, and why."""
+        """It was not done; the words say why."""
         self.value = said("bad", words, named=self._named)
 
     def wait(self, words: str) -> None:
-        """It is being done, or is to be waited for."""
+        """It is in progress."""
         self.value = said("wait", words, named=self._named)
 
     def plain(self, words: str) -> None:
-        """What there is, without a judgement."""
+        """Plain information."""
         self.value = said("", words, named=self._named)
 
     def clear(self) -> None:
-        """Nothing to say."""
+        """Remove the message."""
         self.value = ""
 
 
@@ -80,13 +80,13 @@ class Long(Entry):
 
 
 def as_words(name: object) -> str:
-    """A name of the record as people say it: ``oil_filter`` is Oil filter."""
+    """A name of the record as a label: ``oil_filter`` becomes Oil filter."""
     said = str(name).replace("_", " ").strip()
     return said[:1].upper() + said[1:]
 
 
 def set_typed(entry: Entry, value: Any) -> None:
-    """Put a value into a box from outside."""
+    """Put a value into a box."""
     if isinstance(entry.box, Grid):
         names = [c.name for c in entry.box.columns]
         rows = [[str(r.get(n, "")) for n in names] for r in value or ()]
@@ -96,10 +96,10 @@ def set_typed(entry: Entry, value: Any) -> None:
 
 
 def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
-    """Each problem beside its box; those that have none are given back."""
+    """Show each problem beside its box; return the problems without a box."""
     problems = tuple(problems)
     fields = [x.field for x in entries.values()]
-    typed = [x.typed for x in entries.values()] if problems else []  # a large table is not read at every key
+    typed = [x.typed for x in entries.values()] if problems else []  # a large table is not read on every keystroke
     told: dict[str, list[str]] = {}
     cells: dict[str, list[str]] = {}
     others = []
@@ -121,19 +121,19 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
 
 
 def _box_of(path: str, names: Iterable[str]) -> str | None:
-    """The box that holds ``lines[3].goes``: ``lines``, or ``lines[3]`` where that is a box of its own."""
+    """The box for ``lines[3].goes``: ``lines``, or ``lines[3]`` if that has its own box."""
     over = [n for n in names if path.startswith(n) and path[len(n) : len(n) + 1] in ("", ".", "[")]
     return max(over, key=len, default=None)
 
 
 def _example(path: str, field: Field) -> str:
-    """What can be typed into a box, or into the cell of a table."""
+    """An example for a box, or for the cell of a table."""
     name = path.rpartition(".")[2]
     return next((c.example for c in field.columns if c.name == name), field.example)
 
 
 def _place(path: str, field: Field) -> str:
-    """``[3].goes`` in a table as the eye finds it: row 3, “Leaf that fits”."""
+    """``[3].goes`` in a table as the screen shows it: row 3, “Leaf that fits”."""
     found = re.fullmatch(r"\[(\d+)\](?:\.(\w+)(.*))?", path) if field.kind == "table" else None
     if found is None:
         return path.strip(".")
@@ -147,12 +147,12 @@ def who_box(who: str, label: str = "Who does this") -> Entry:
 
 
 def reason_box(value: str = "", example: str = "misread: 0.60 for 0.06") -> Entry:
-    """Why something is changed."""
+    """The reason for a change."""
     return Long(words("because", "Reason", help="stays in the record", example=example), value)
 
 
 def text_box(name: str, label: str, value: str = "", *, long: bool = False, **more: Any) -> Entry:
-    """A text to type."""
+    """A text box."""
     field: Field = words(name, label, **more)
     return (Long if long else Entry)(field, value)
 
@@ -171,7 +171,7 @@ def labelled(box: Any, label: str) -> Any:
 
 
 def row(*children: Any, named: str = "") -> Any:
-    """Side by side while there is room."""
+    """Side by side if there is space."""
     box = W.Box(children)
     box.add_class("jd-row")
     for name in named.split():
@@ -193,7 +193,7 @@ def outcome_html(outcome: object) -> str:
 
 
 def cell(value: Any) -> str:
-    """Anything that was typed, as HTML: text as text, a list of records as a table."""
+    """Any typed value as HTML: text as text, a list of records as a table."""
     if isinstance(value, list) and value and all(isinstance(r, Mapping) for r in value):
         heads = list(dict.fromkeys(str(k) for r in value for k in r))
         top = "".join(f"<th>{e(as_words(h))}</th>" for h in heads)
@@ -212,7 +212,7 @@ def plain(value: Any) -> str:
 
 
 def condition_choice() -> Any:
-    """As found or as left: said by the person who saves, never guessed."""
+    """As found or as left: chosen by the person who saves, never guessed."""
     options = [(words, code) for code, words in CONDITION_WORDS.items()]
     made = W.Dropdown(options=options, value="", description="Engine")
     made.add_class("shop-keep-condition")

@@ -1,4 +1,4 @@
-"""A file handed to the browser: a link that carries its bytes, and a name that is safe everywhere."""
+"""A file for download: a link that contains its bytes, and a name that is safe on every system."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from collections.abc import Mapping
 from shoplib.core.errors import ShoplibError
 from shoplib.desk.widgets.escape_html import e
 
-LARGEST = 60_000_000  # bytes; beyond it browsers refuse such a link
+LARGEST = 60_000_000  # bytes; browsers refuse a longer link
 _KINDS = {
     "pdf": "application/pdf",
     "json": "application/json",
     "zip": "application/zip",
     "db": "application/vnd.sqlite3",
 }
-_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)")  # names that one system keeps for itself
-_EARLIEST = (1980, 1, 1, 0, 0, 0)  # the first moment a zip can hold: the same tables give the same file
+_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)")  # names reserved by one operating system
+_EARLIEST = (1980, 1, 1, 0, 0, 0)  # the earliest time in a zip file: equal tables give equal files
 
 
 class TooLarge(ShoplibError, ValueError):
@@ -28,7 +28,7 @@ class TooLarge(ShoplibError, ValueError):
 
 def safe_name(*parts: str, ending: str) -> str:
     """``safe_name("job", "26/014", ending="pdf")`` is ``job-26-014.pdf``: letters, digits, dash and underscore, no
-    folder, no leading dot, no name that a system keeps for itself.
+    folder, no leading dot, no reserved name.
     """
     kept = (re.sub(r"[^\w-]+", "-", part, flags=re.UNICODE).strip("-_")[:60] for part in parts)
     name = "-".join(filter(None, kept)) or "unnamed"
@@ -38,7 +38,7 @@ def safe_name(*parts: str, ending: str) -> str:
 def link(content: bytes, name: str, words: str) -> str:
     """The link as HTML.  Raises TooLarge."""
     if len(content) > LARGEST:
-        raise TooLarge(f"{len(content) // 10**6} MB is too large to hand over here; at most {LARGEST // 10**6} MB")
+        raise TooLarge(f"{len(content) // 10**6} MB is too large to download here; the limit is {LARGEST // 10**6} MB")
     kind = _KINDS.get(name.rpartition(".")[2], "application/octet-stream")
     code = base64.b64encode(content).decode("ascii")
     return (
@@ -48,13 +48,13 @@ def link(content: bytes, name: str, words: str) -> str:
 
 
 def size(content: bytes) -> str:
-    """As people say it."""
+    """The size as text."""
     count = len(content)
     return f"{count} bytes" if count < 1000 else f"{count // 1000} kB" if count < 10**6 else f"{count / 10**6:.1f} MB"
 
 
 def zipped(files: Mapping[str, str]) -> bytes:
-    """Text files in one zip, with the mark by which spreadsheets know UTF-8."""
+    """Text files in one zip, with the byte order mark by which spreadsheets recognise UTF-8."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, text in files.items():

@@ -1,7 +1,7 @@
-"""Drafts of a form: what one holds, and how one of an earlier version comes back.
+"""Drafts of a form: their content, and how a draft of an earlier version is restored.
 
-The key under which a draft lies is made of the form's boxes.  A version with other inputs has another key, and looks
-for the draft of the form as it was before.
+The key of a draft is derived from the boxes of the form.  A version with other inputs has another key, and looks for
+the draft of the earlier version of the form.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from shoplib.desk.widgets.form import Form
     from shoplib.record.store import Draft, Store
 
-COLUMNS_0_1_0 = {  # of tables whose columns are others since; a draft of 0.1.0 does not name them
+COLUMNS_0_1_0 = {  # columns of tables that changed since; a draft of 0.1.0 does not name them
     ("flatness_lines", "lines"): [
         "name", "from", "to", "length", "goes", "no_go", "other_goes", "other_no_go", "state", "span_limit",
         "span_limit_source", "span_limit_over",
@@ -26,9 +26,9 @@ COLUMNS_0_1_0 = {  # of tables whose columns are others since; a draft of 0.1.0 
 
 
 def find(store: Store, key: str, form: Form, number: str | None) -> Draft | None:
-    """What stood in the form; or, where this version has other inputs, what stood in it as it was before.
+    """The draft of the form; or, if this version has other inputs, the draft of its earlier version.
 
-    That one is claimed under the new key, so that no other form takes it too.
+    An earlier draft is moved to the new key, so that no other form uses it too.
     """
     found = store.drafts(number=number, desk=desk())
     if key in found:
@@ -53,13 +53,13 @@ def _of_another_version(form: Form, key: str, draft: Draft) -> bool:
 
 
 def columns(form: Form) -> dict[str, list[str]]:
-    """Names of the columns of each table, by which its rows come back when a later version has other columns."""
+    """The column names of each table; a later version with other columns restores the rows by them."""
     tables = [entry.field for entry in form.entries.values() if entry.field.kind == "table"]
     return {f.name: [c.name for c in f.columns] for f in tables}
 
 
 def as_now(form: Form, found: Mapping[str, Any]) -> dict[str, Any]:
-    """The boxes of a draft under the names, and the rows of its tables under the columns, that there are now."""
+    """The boxes of a draft under their present names, and its tables under their present columns."""
     boxes, named, now = dict(mapping(found.get("boxes"))), mapping(found.get("columns")), columns(form)
     renamed = {name: boxes.pop(name) for name in form.working.renamed if name in boxes}
     boxes |= form.working.current({name: value for name, value in renamed.items() if value not in ("", NOTHING)})
@@ -73,11 +73,11 @@ def as_now(form: Form, found: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def names(value: Any, otherwise: Iterable[str]) -> set[str]:
-    """The names in a draft; ``otherwise`` where it holds none."""
+    """The names in a draft; ``otherwise`` if it has none."""
     held = mapping(value).get("names")
     return {str(n) for n in held} if isinstance(held, list) else set(otherwise)
 
 
 def mapping(value: Any) -> dict[str, Any]:
-    """Of a draft, which may hold anything: the mapping, or an empty one."""
+    """A value of a draft, which may be anything, as a mapping; otherwise an empty one."""
     return value if isinstance(value, dict) else {}

@@ -1,4 +1,4 @@
-"""One entry of a job unfolded: what was typed, what came out, photographs; correct it, strike it, add a photograph."""
+"""One entry of a job in full: inputs, results, photographs; correct it, strike it out, add a photograph."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ from shoplib.topics import get
 if TYPE_CHECKING:
     from shoplib.record.store import Store
 
-TEXTS = ("title", "remark", "when")  # of an entry; they can be corrected like its readings
-SHORT = 40  # characters of a note that have room on one line
+TEXTS = ("title", "remark", "when")  # texts of an entry; they can be corrected like its readings
+SHORT = 40  # characters of a note that fit on one line
 
 
 class Desk(Protocol):
-    """What a part needs of the desk it lies on."""
+    """What a part needs from the job desk that contains it."""
 
     job: Job | None
     who: str
@@ -55,18 +55,18 @@ class Desk(Protocol):
     def act(
         self, say: Say, boxes: dict[str, Box], work: Callable[[Store], Any], settled: Callable[[], None] = ...
     ) -> Any:
-        """Do something with the record, say what went wrong, look at the job again; None when it was not done."""
+        """Change the record, show any error, read the job again; return None if nothing was done."""
 
     def write(self, work: Callable[[Store], Any]) -> Any:
-        """Do something with the record and look at the job again.  Raises StoreError or BadInput."""
+        """Change the record and read the job again.  Raises StoreError or BadInput."""
 
     def picture(self, digest: str) -> bytes:
-        """A photograph of the record."""
+        """A photograph from the record."""
 
 
 # ------------------------------------------------------------------------------ one row
 def row_html(last: Entry, before: Iterable[Entry] = ()) -> str:
-    """What, outcome, who, when, remark; what stood there before is struck through beneath it."""
+    """Title, outcome, who, when, remark; earlier versions are shown crossed out below."""
     struck = last.state == "struck"
     title = f"<s>{e(last.title)}</s>" if struck else f"<b>{e(last.title)}</b>"
     stale = '<span class="jd-mark" data-outcome="stale">▲ stale</span>' if last.stale else ""
@@ -88,14 +88,14 @@ def row_html(last: Entry, before: Iterable[Entry] = ()) -> str:
 
 def _by(entry: Entry) -> str:
     done = f"done {e(entry.when)} · " if entry.when else ""
-    return f"{e(entry.who)} · {done}kept as line {entry.n}, {e(local(entry.at))}"
+    return f"{e(entry.who)} · {done}saved as line {entry.n}, {e(local(entry.at))}"
 
 
 def _gone(entry: Entry) -> str:
-    """Who took it out of force, when and why."""
+    """Who corrected it or struck it out, when and why."""
     if entry.by is None:
         return ""
-    how = "struck through" if entry.state == "struck" else "corrected"
+    how = "struck out" if entry.state == "struck" else "corrected"
     because = e(entry.by.body.get("because", ""))
     return (
         f'<div class="jd-gone">{how} by line {entry.by.n}, {e(entry.by.who)}, {e(local(entry.by.at))}. '
@@ -104,12 +104,12 @@ def _gone(entry: Entry) -> str:
 
 
 class Place(W.VBox):
-    """A row of the history, or of the open points, that unfolds."""
+    """A row of the history, or of the open points, that can be opened."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self.words = W.HTML()
-        self.button = button("Open", self.toggle)
+        self.button = button("View", self.toggle)
         self.panel: Panel | None = None
         self._entry: Entry | None = None
         self._closed = False
@@ -117,10 +117,10 @@ class Place(W.VBox):
         super().__init__([self._line])
 
     def show(self, html: str, entry: Entry, job: Job) -> None:
-        """Words and entry as they are now; what is being typed in the panel stays."""
+        """Show the present words and entry; text being typed in the panel stays."""
         self._entry = entry
         self._closed = job.closed
-        self.button.tooltip = f"Line {entry.n}: see it, correct it, strike it through, add a photograph"
+        self.button.tooltip = f"Line {entry.n}: view, correct, strike out, add a photograph"
         if self.panel is None:
             self.button.description = self._says
         if self.words.value != html:
@@ -129,12 +129,12 @@ class Place(W.VBox):
             self.panel.show(entry, job)
 
     def toggle(self) -> None:
-        """Unfold it, or fold it again."""
+        """Open or close it."""
         if self.panel is None and self._entry is not None and self._desk.job is not None:
             self.panel = Panel(self._desk)
             self.panel.show(self._entry, self._desk.job)
             self.children = [self._line, self.panel]
-            self.button.description = "Fold"
+            self.button.description = "Close"
         else:
             self.panel = None
             self.children = [self._line]
@@ -142,15 +142,15 @@ class Place(W.VBox):
 
     @property
     def _says(self) -> str:
-        """What can be done there."""
+        """The label of the button: what can be done there."""
         if self._entry is None or self._closed or not self._entry.stands:
-            return "Open"
-        return "Work it again" if self._entry.stale else "Open, correct"
+            return "View"
+        return "Recalculate" if self._entry.stale else "View or correct"
 
 
-# ------------------------------------------------------------------------------ unfolded
+# ------------------------------------------------------------------------------ in full
 class Panel(W.VBox):
-    """An entry with all that it holds and what can be done with it."""
+    """An entry with its full content and the actions on it."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -158,51 +158,49 @@ class Panel(W.VBox):
         self.detail = W.HTML()
         self.stale = W.HTML()
         self.correct_it = button("Correct this …", lambda: self._open(Correction))
-        self.strike_it = button("Strike through …", lambda: self._open(Strike))
+        self.strike_it = button("Strike out …", lambda: self._open(Strike))
         self.add_photo = button("Add a photograph …", lambda: self._open(Photograph))
         self.actions = row(self.correct_it, self.strike_it, self.add_photo)
         self.shut = W.HTML()
-        self.part = W.VBox([])  # the action that is being done
+        self.part = W.VBox([])  # the action in progress
         self.said = Say()
         super().__init__([self.stale, self.detail, self.shut, self.actions, self.said, self.part])
         self.add_class("jd-panel")
 
     def show(self, entry: Entry, job: Job) -> None:
-        """The entry as it stands now."""
+        """Show the present entry."""
         self.entry = entry
         self.detail.value = detail_html(entry, job, self._desk.picture)
         self.stale.value = stale_html(entry, job)
-        closed = (
-            "The job is closed. To change anything, open it again under <b>Sign and hand over</b>, with the reason."
-        )
+        closed = "The job is closed. To change it, first reopen it under <b>Sign and hand over</b>."
         self.shut.value = f'<p class="jd-note">{closed}</p>' if job.closed else ""
         self.actions.layout.display = "none" if job.closed or not entry.stands else ""
-        self.correct_it.description = "Work it again …" if entry.stale else "Correct this …"
+        self.correct_it.description = "Recalculate …" if entry.stale else "Correct this …"
         self.correct_it.button_style = "primary" if entry.stale else ""
         for part in self.part.children:
             part.show(entry, job)
 
     def _open(self, kind: type[Action]) -> None:
-        """Open an action; pressed again, put it away."""
+        """Open an action; the second press closes it."""
         self.said.clear()
         if any(type(part) is kind for part in self.part.children):
             self.part.children = []
         elif self.entry is not None and self._desk.job is not None:
             self.part.children = []
-            self.said.wait("It is being opened.")
+            self.said.wait("Opening …")
             part = kind(self._desk, self)
             part.show(self.entry, self._desk.job)
             self.part.children = [part]
             self.said.clear()
 
     def finished(self, said: str) -> None:
-        """An action is done: its boxes go, its answer stays."""
+        """An action is done: remove its boxes, keep its answer."""
         self.part.children = []
         self.said.good(said)
 
 
 class Action(W.VBox):
-    """Something that is done with an entry: boxes, a button, an answer in words."""
+    """An action on an entry: boxes, a button, an answer."""
 
     button_says = ""
 
@@ -212,12 +210,12 @@ class Action(W.VBox):
         self.boxes: dict[str, Box] = {}
         self.said = Say()
         self.go = button(self.button_says, self.do, main=True)
-        self.leave = button("Leave it as it is", self._away)
+        self.leave = button("Cancel", self._away)
         super().__init__([])
         self.add_class("jd-action")
 
     def show(self, entry: Entry, job: Job) -> None:
-        """The entry as it stands now; what is being typed stays."""
+        """Show the present entry; text being typed stays."""
         self.entry = entry
 
     def do(self) -> None:
@@ -234,19 +232,19 @@ class Action(W.VBox):
 
 
 class Correction(Action):
-    """The entry in its form again.  What stood there stays in the record, struck through, with the reason."""
+    """The entry in its form again.  The old version stays in the record, struck out, with the reason."""
 
-    button_says = "Keep as correction"
+    button_says = "Save the correction"
 
     def __init__(self, desk: Desk, panel: Panel) -> None:
         super().__init__(desk, panel)
         self.form: Form | None = None
         self.condition = condition_choice()
-        self.sources: dict[str, Any] = {}  # uid of what it was computed from → its checkbox
-        self.content: Callable[[], Any] = dict  # of a note, as it stands in its boxes
+        self.sources: dict[str, Any] = {}  # uid of a source → its checkbox
+        self.content: Callable[[], Any] = dict  # reads the content of a note from its boxes
 
     def show(self, entry: Entry, job: Job) -> None:
-        """Built once from what was typed then; what is typed now stays."""
+        """Build the boxes once from the saved inputs; text being typed stays."""
         super().show(entry, job)
         if self.boxes:
             return
@@ -284,15 +282,19 @@ class Correction(Action):
         try:
             working = get(entry.form)
         except KeyError:
-            return [W.HTML(f'<p class="jd-note">This program has no form {e(entry.form)}; strike it instead.</p>')]
+            return [
+                W.HTML(
+                    f'<p class="jd-note">This version has no form {e(entry.form)}. Strike the entry out instead.</p>'
+                )
+            ]
         typed = {name: value for name, value in (entry.inputs or {}).items() if working.field(name) is not None}
         lost = [name for name in entry.inputs or {} if name not in typed]
         self.form = Form(working, keeping=False, **typed)
-        note = f'<p class="jd-note">No longer asked for: {e(", ".join(lost))}.</p>' if lost else ""
+        note = f'<p class="jd-note">No longer an input: {e(", ".join(lost))}.</p>' if lost else ""
         return [*([W.HTML(note)] if note else []), self.form]
 
     def do(self) -> None:
-        """Keep it."""
+        """Save the correction."""
         entry, job = self.entry, self._desk.job
         if entry is None or job is None:
             return
@@ -300,13 +302,13 @@ class Correction(Action):
         if entry.kind == "entry":
             better = self.form.result if self.form is not None else None
         if better is None:
-            self.said.bad("Nothing was kept: the form gives no result yet. See its marked fields.")
+            self.said.bad("Nothing was saved: the form has no result yet. Correct the marked fields.")
             return
         picked = [uid for uid, box in self.sources.items() if box.value]
         sources = work_again(job, entry).sources if entry.stale else picked
         more = {"condition": self.condition.value} if entry.kind == "entry" else {}
         typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
-        if self.form is not None:  # an emptied title is that of the form again, as it was when it was kept
+        if self.form is not None:  # an empty title becomes the title of the form again
             typed["title"] = typed["title"].strip() or self.form.working.title
 
         def work(store: Store) -> Any:
@@ -315,20 +317,20 @@ class Correction(Action):
                 **{name: typed[name] for name in TEXTS}, **more,
             )  # fmt: skip
 
-        self._act(work, "Kept as a correction")
+        self._act(work, "Correction saved")
 
 
 def _source_box(line: Line, said_so: bool) -> Any:
-    """A source that stays one; one that was only assumed must be ticked by somebody."""
-    name = line.name if said_so else f"{line.name}: assumed by version 0.1.0; tick it if it is so"
+    """A checkbox for a source; the user must tick a source that was only assumed."""
+    name = line.name if said_so else f"{line.name}: assumed by version 0.1.0; tick it if it is correct"
     return W.Checkbox(value=said_so, description=name, indent=False)
 
 
 def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[], Any]]:
-    """What a note holds, in boxes by their place in the record, and how to read it from them again.
+    """The content of a note as boxes, named by their path in the record, and a function that reads it back.
 
-    Plain data of any shape: a text or a number has a box; a list, and a list of records, has a table; what lies
-    deeper is called by its way.  What nobody touched is kept as it was, a number as a number and a blank as a blank.
+    Plain data of any shape: a text or a number has a box; a list, or a list of records, has a table; nested values
+    are named by their path.  Untouched values stay as they were, a number as a number and a blank as a blank.
     """
     boxes: dict[str, Box] = {}
 
@@ -360,7 +362,7 @@ def _again(typed: str, was: Any) -> Any:
 
 
 def _rows_again(typed: list[list[str]], was: list[Any], rows: list[list[Any]], heads: list[str] | None) -> list[Any]:
-    """A table read again.  A row that stands as it stood, wherever it stands now, is what it was."""
+    """A table read again.  An unchanged row, at any position, keeps its old value."""
     stood = [[plain(x) for x in cells] for cells in rows]
     found: list[Any] = []
     for k, cells in enumerate(typed):
@@ -378,12 +380,12 @@ def _rows_again(typed: list[list[str]], was: list[Any], rows: list[list[Any]], h
 
 
 class Strike(Action):
-    """Strike something through, with the reason; it stays readable."""
+    """Strike something out, with the reason; it stays readable."""
 
-    button_says = "Strike through"
+    button_says = "Strike out"
 
     def show(self, entry: Entry, job: Job) -> None:
-        """What can be struck: the entry, its ticks, their photographs."""
+        """Offer what can be struck out: the entry, its ticks, their photographs."""
         super().show(entry, job)
         targets = [("the whole entry", entry.uid)]
         targets += [(f"{t.title} (line {t.n})", t.uid) for t in job.ticks_of(entry.uid) if t.stands]
@@ -400,34 +402,34 @@ class Strike(Action):
         self.target.layout.display = "" if len(targets) > 1 else "none"
 
     def do(self) -> None:
-        """Strike it."""
+        """Strike it out."""
         job, about = self._desk.job, self.target.value
         if job is None:
             return
         because, who = (str(self.boxes[n].typed or "") for n in ("because", "who"))
-        self._act(lambda store: store.strike(job.number, about, who=who, because=because), "Struck through")
+        self._act(lambda store: store.strike(job.number, about, who=who, because=because), "Struck out")
 
 
 class Photograph(Action):
     """Add a photograph with its caption."""
 
     def show(self, entry: Entry, job: Job) -> None:
-        """What it can belong to: the entry or one of its ticks."""
+        """Offer what it can belong to: the entry or one of its ticks."""
         super().show(entry, job)
         targets = [("the whole entry", entry.uid)]
         targets += [(f"{t.title} (line {t.n})", t.uid) for t in job.ticks_of(entry.uid) if t.stands]
         if not self.boxes:
-            self.target = labelled(W.Dropdown(options=targets), "Of what")
+            self.target = labelled(W.Dropdown(options=targets), "Photograph of")
             self.boxes = {"who": who_box(self._desk.who)}
             self.photo, self._once = PhotoBox(self._attach), Once()
             self.children = [
-                W.HTML('<p class="jd-note">Place, time and owner are taken out of the file; it is made smaller.</p>'),
+                W.HTML('<p class="jd-note">Place, time and owner are removed; the picture is made smaller.</p>'),
                 self.target, row(*self.boxes.values(), named="jd-boxes"), self.photo, row(self.leave),
             ]  # fmt: skip
         self.target.layout.display = "" if len(targets) > 1 else "none"
 
     def _attach(self, raw: bytes, caption: str) -> str:
-        """Attach it; the acknowledgement in words.  Raises StoreError or BadInput."""
+        """Attach it and return the confirmation.  Raises StoreError or BadInput."""
         job, about, who = self._desk.job, self.target.value, str(self.boxes["who"].typed or "")
         assert job is not None
         uid = self._once.uid((job.number, about, hashlib.sha256(raw).digest(), who, caption))
@@ -438,24 +440,24 @@ class Photograph(Action):
 
 # ------------------------------------------------------------------------------ as HTML
 def stale_html(entry: Entry, job: Job) -> str:
-    """Why its numbers can no longer be relied on, and what to do."""
+    """Why its numbers are out of date, and what to do."""
     if not entry.stale:
         return ""
     again = work_again(job, entry)
     items = "".join(f"<li>{e(x)}</li>" for x in again.said or entry.stale)
-    first = f"First open {e(again.first[0].name)}. Then press" if again.first else "Press"
+    first = f"First recalculate {e(again.first[0].name)}. Then press" if again.first else "Press"
     return (
-        '<div class="jd-stale"><b>▲ Stale: it was computed from something that changed.</b>'
-        f"<ul>{items}</ul><p>{first} <b>Work it again</b>: the form opens with what was typed then. "
-        "Type what changed, and keep it. Until then nothing of this job can be signed or handed out.</p></div>"
+        '<div class="jd-stale"><b>▲ Stale: a value that it was computed from has changed.</b>'
+        f"<ul>{items}</ul><p>{first} <b>Recalculate</b>: the form opens with the saved inputs. "
+        "Type what changed, and save it. Until then the job cannot be signed and its sheet cannot be issued.</p></div>"
     )
 
 
 def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
-    """What was typed, what came out, ticks, photographs."""
+    """Inputs, results, ticks, photographs."""
     parts = []
     if entry.kind == "note":
-        parts.append(_block("Kept", [(e(as_words(k)), cell(v)) for k, v in (entry.content or {}).items()]))
+        parts.append(_block("Saved", [(e(as_words(k)), cell(v)) for k, v in (entry.content or {}).items()]))
     else:
         parts.append(_block("As typed", list(_inputs(entry))))
         parts.append(_block("Result", list(_results(entry))))
@@ -476,7 +478,7 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
 
 
 def _block(title: str, rows: list[tuple[str, str]]) -> str:
-    """Labels and values in one table; what is a table itself stands below with its label as its heading."""
+    """Labels and values in one table; a value that is a table follows below, with its label as the heading."""
     lone = [(label, value) for label, value in rows if not value.startswith("<table")]
     wide = [(label, value) for label, value in rows if value.startswith("<table")]
     body = "".join(f'<tr><th scope="row">{label}</th><td>{value}</td></tr>' for label, value in lone)
@@ -488,11 +490,11 @@ def _block(title: str, rows: list[tuple[str, str]]) -> str:
 
 
 def _inputs(entry: Entry) -> Iterable[tuple[str, str]]:
-    """What was typed, in the order of its form and with the form's words."""
+    """The inputs, in the order and with the labels of the form."""
     typed = dict(entry.inputs or {})
     try:
         fields = get(entry.form).fields
-    except KeyError:  # a form that this version no longer has
+    except KeyError:  # this version no longer has the form
         fields = ()
     for field in fields:
         if field.name in typed:
@@ -502,7 +504,7 @@ def _inputs(entry: Entry) -> Iterable[tuple[str, str]]:
 
 
 def _rows(value: Any, columns: tuple[Field, ...]) -> str:
-    """A table that was typed, its columns as in the form."""
+    """A typed table, with the columns of the form."""
     if not isinstance(value, list) or not all(isinstance(r, dict) for r in value):
         return cell(value)
     used = [c for c in columns if any(c.name in r for r in value)]
@@ -516,7 +518,7 @@ def _rows(value: Any, columns: tuple[Field, ...]) -> str:
 
 
 def _picked(field: Field | None, value: Any) -> str:
-    """As HTML; a picked word as the form says it."""
+    """As HTML; a choice as the form shows it."""
     return e(field.spoken(value)) if field is not None and value in field.choices else cell(value)
 
 
@@ -542,7 +544,7 @@ def _ticks(ticks: tuple[Entry, ...]) -> str:
     for t in ticks:
         says = f"{e(t.value)}"
         if t.deviation:
-            says += f" <b>▲ {e(t.deviation)}</b>; reason: {e(t.reason)}; done about it: {e(t.action)}"
+            says += f" <b>▲ {e(t.deviation)}</b>; reason: {e(t.reason)}; action: {e(t.action)}"
         says += f"; {e(t.remark)}" if t.remark else ""
         says = says if t.stands else f"<s>{says}</s>{_gone(t)}"
         rows.append((f"stage {e(t.stage)}, bolt {e(t.bolt)}", f"{says} <small>{_by(t)}</small>"))

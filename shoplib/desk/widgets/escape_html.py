@@ -1,4 +1,4 @@
-"""Words on a page: what somebody typed is text there, never markup."""
+"""Text on a page: typed text is never markup."""
 
 from __future__ import annotations
 
@@ -6,5 +6,5 @@ import html
 
 
 def e(value: object) -> str:
-    """The value as text in HTML, also inside a quoted attribute."""
+    """The value as text in HTML, also safe inside a quoted attribute."""
     return html.escape(str(value))

@@ -15,12 +15,12 @@ from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.static_fallback import AtRest
 
 CSS = FORM_CSS + (STATIC / "evidence.css").read_text(encoding="utf-8")
-SHOWN = 12  # formulas that are shown with their comparisons; more are listed only
+SHOWN = 12  # up to this many formulas are shown with their comparisons; more are only listed
 HINT = "a topic, a formula, a standard: coolant, preload, VDI 2230, from memory"
 
 
 class Evidence(AtRest, W.VBox):
-    """``Evidence()``: type a word, see the formulas and sources that hold it and what answers for them."""
+    """``Evidence()``: type a word to see the formulas and sources that contain it, with their evidence."""
 
     def __init__(self, words: str = "") -> None:
         self.box = W.Text(
@@ -37,16 +37,16 @@ class Evidence(AtRest, W.VBox):
         self.shown.value = found_html(self.box.value)
 
     def text(self) -> str:
-        """How everything stands."""
+        """The summary of the evidence."""
         return ev.summary()
 
     def static_html(self) -> str:
-        """The same, its lines kept."""
+        """The same text, with its line breaks."""
         return f"<pre>{e(self.text())}</pre>"
 
 
 class Checks:
-    """All comparisons by source: a line a source as text, every value in HTML."""
+    """All comparisons by source: one line per source as text, every value in HTML."""
 
     def __repr__(self) -> str:
         return ev.by_source()
@@ -61,7 +61,7 @@ class Checks:
 
 def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | None = None) -> str:
     """A table of comparisons; on a narrow screen each becomes a block of lines."""
-    heads = ["Quantity", "Printed", "Computed", "Off by"]
+    heads = ["Quantity", "Printed", "Computed", "Difference"]
     heads += ["Notes"] if notices is None else ["Would notice", "Notes"]
     rows = []
     errors = list(notices) if notices is not None else None
@@ -71,7 +71,7 @@ def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | Non
         if c["tolerance"] != "printed digits":
             notes.insert(0, c["tolerance"])
         if c["agrees"] == "stated":
-            notes.insert(0, "✕ does not agree, stated")
+            notes.insert(0, "✕ does not agree, as stated")
         cells = [c["what"], c["printed"] + unit, ev.computed(c) + unit, ev.deviation(c)]
         if errors is not None:
             cells.append(ev.percent(errors[n]))
@@ -83,16 +83,14 @@ def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | Non
 
 
 def found_html(words: str) -> str:
-    """What the search box shows."""
+    """The search results as HTML."""
     formulas, named = ev.found(words)
     if not formulas and not named:
-        return (
-            f"<p>Nothing here holds “{e(words.strip())}”. Try a topic (coolant, flatness), a symbol or a standard.</p>"
-        )
+        return f"<p>Nothing here contains “{e(words.strip())}”. Try a topic (coolant), a symbol or a standard.</p>"
     parts = [f"<p><b>{ev.count(len(formulas), 'formula')}</b>"]
     parts.append(f", <b>{ev.count(len(named), 'source')}</b>" if named else "")
     few = len(formulas) <= SHOWN
-    parts.append("</p>" if few else f". The comparisons beside a formula show when {SHOWN} or fewer are found.</p>")
+    parts.append("</p>" if few else f". Comparisons are shown when {SHOWN} or fewer formulas are found.</p>")
     parts += [formula_html(f, checks=few) for f in formulas]
     for source in named:
         mine = ev.sources()[source]
@@ -102,12 +100,12 @@ def found_html(words: str) -> str:
 
 
 def formula_html(f: dict[str, str], *, checks: bool) -> str:
-    """A formula, how it stands, and the comparisons that answer for it."""
+    """A formula, its status, and the comparisons that support it."""
     s = ev.STANDINGS[f["standing"]]
     says = s.words
     if f["standing"] != "none":
         error = ev.percent(f["notices_percent"])
-        says += f"; {ev.count(int(f['checks']), 'value')}, the sharpest would notice an error of {error}"
+        says += f"; {ev.count(int(f['checks']), 'value')}, the most sensitive would notice an error of {error}"
     inner = ""
     if checks and (links := ev.checks_of(f["formula"])):
         table_ = checks_html([c for _, c in links], [p for p, _ in links])

@@ -1,4 +1,4 @@
-"""A form made from a working.  It holds no arithmetic: it passes text in and shows what comes out."""
+"""A form made from a working.  It does no arithmetic: it passes text in and shows the result."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
 EMPTY = '<div class="shop-results" data-state="empty">Nothing is typed yet.{}</div>'
 NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
-STOP = '<div class="shop-results shop-stop" data-state="stop">No result: see the marked fields.</div>'
+STOP = '<div class="shop-results shop-stop" data-state="stop">No result yet. Correct the marked fields.</div>'
 WORKING = "Working (shown rounded, computed in full precision)"
 
 
 class Steps(W.VBox):
-    """The working, folded: it is written out and typeset only while somebody looks at it."""
+    """The steps of the working, collapsed; they are typeset only while they are open."""
 
     def __init__(self) -> None:
         self.result: Result | None = None
@@ -45,7 +45,7 @@ class Steps(W.VBox):
         self.fold.observe(lambda _: self.show(self.result), "value")
 
     def show(self, result: Result | None) -> None:
-        """The working of this result."""
+        """Show the steps of this result."""
         self.result = result
         self.fold.layout.display = "" if result is not None and result.steps else "none"
         self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING}"
@@ -55,11 +55,11 @@ class Steps(W.VBox):
 class Form(AtRest, W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
-    ``result`` is the current Result, or None while an input is bad.  What is typed is never changed.
-    A table is given as records, or as text as on the command line; text that holds no table raises BadInput.
-    ``keeping``: with the bar that keeps it in a job, and a draft of what stands in the boxes.  The values given are
-    then the worked example: it is marked as one, it has no outcome, and with a job open the form starts empty.
-    Without the bar they are what somebody typed.
+    ``result`` is the current Result, or None while an input is bad.  Typed values are never changed.
+    A table is given as records, or as text as on the command line; text without a table raises BadInput.
+    ``keeping``: with the bar that saves it to a job, and a draft of the boxes.  The given values are then the worked
+    example: it is marked as an example, it has no outcome, and with a job open the form starts empty.
+    Without the bar the given values count as typed.
     """
 
     def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
@@ -91,7 +91,7 @@ class Form(AtRest, W.VBox):
         desk = W.Box([grid, shown])
         desk.add_class("shop-desk")
         if any(f.kind == "table" for f in self.working.fields):
-            desk.add_class("shop-stacked")  # a table of readings needs the whole width
+            desk.add_class("shop-stacked")  # a table of readings needs the full width
         super().__init__([Ground(CSS + KEEPING_CSS), desk])
         self.add_class("shop")
         for entry in self.entries.values():
@@ -100,7 +100,7 @@ class Form(AtRest, W.VBox):
         self._changed()
 
     def _grouped(self) -> list[Any]:
-        """Headings and boxes; a group stands together, where its first field stands."""
+        """Headings and boxes; a group is placed where its first field is."""
         groups: dict[str, list[Any]] = {}
         for entry in self.entries.values():
             groups.setdefault(entry.field.group, []).append(entry)
@@ -113,30 +113,30 @@ class Form(AtRest, W.VBox):
             children += entries
         return children
 
-    # -- what stands in the boxes, good or bad
+    # -- the content of the boxes, good or bad
     def boxes(self) -> dict[str, Any]:
-        """Everything as it stands on the screen."""
+        """The content of all boxes."""
         return {name: entry.box.value for name, entry in self.entries.items()}
 
     @property
     def own(self) -> bool:
-        """Whether anything stands here that is not the example's."""
+        """Whether any value here is not from the example."""
         return any(entry.own for entry in self.entries.values())
 
     @property
     def borrowed(self) -> list[Entry]:
-        """The boxes that hold the example, or rows of it, which nobody touched or confirmed."""
+        """The boxes that still contain the example, or rows of it, untouched and unconfirmed."""
         return [entry for entry in self.entries.values() if entry.borrowed]
 
     @functools.cached_property
     def worked(self) -> Result:
-        """The worked example, whatever stands in the boxes now."""
+        """The result of the worked example, whatever the boxes contain now."""
         return self.working({name: value for name, value in self.given.items() if value is not None}, folder=Path())
 
     def fill(self, boxes: Mapping[str, Any], example: Collection[str] = ()) -> None:
-        """Put all of it back.  What a box cannot hold, or no box is there for, is left out.
+        """Restore the boxes.  Values that do not fit a box, or have no box, are left out.
 
-        ``example``: the names of boxes that hold the example.
+        ``example``: the names of the boxes that contain the example.
         """
         self._filling = True
         try:
@@ -148,11 +148,11 @@ class Form(AtRest, W.VBox):
         self._changed()
 
     def confirm(self, entry: Entry) -> None:
-        """Somebody says that what the example put into this box is right for the job."""
+        """The user confirms that the example's value in this box is correct for the job."""
         entry.confirm()
         self._changed()
 
-    # -- what happens on every change
+    # -- on every change
     def _typed_into(self, entry: Entry) -> None:
         if not self._filling:
             entry.touched()
@@ -171,7 +171,7 @@ class Form(AtRest, W.VBox):
             return error
 
     def _waiting(self) -> None:
-        """The result comes later: what was shown is no longer the answer."""
+        """The result comes later: remove the old answer."""
         self.result = None
         self._show('<div class="shop-results" data-state="working">No result yet.</div>')
         if self.keeping is not None:
@@ -186,10 +186,10 @@ class Form(AtRest, W.VBox):
 
     def _empty(self) -> str:
         needed = [x.field.label for x in self.entries.values() if x.field.required and x.field.default is None]
-        return EMPTY.format(f" Needed: {e('; '.join(needed))}." if needed else "")
+        return EMPTY.format(f" Required: {e('; '.join(needed))}." if needed else "")
 
     def _show(self, without: str = STOP) -> None:
-        """Words first, the picture after them; ``without`` a result, why there is none."""
+        """Show the words first, then the picture; without a result, show why there is none."""
         if self.result is None:
             self.answer.value = without
             self.picture.layout.display = "none"
@@ -202,19 +202,19 @@ class Form(AtRest, W.VBox):
         self.notes.value = notes_html(self.result)
 
     def _say(self) -> None:
-        """The numbers."""
+        """Show the numbers."""
         if self.result is not None:
             self.answer.value = self._answer(self.result)
 
     def _answer(self, result: Result) -> str:
-        """Values of the example are marked; of the example alone no outcome is shown."""
+        """The answer; values of the example are marked, and the example alone has no outcome."""
         own, borrowed = self.own, [x.borrowed for x in self.borrowed]
         told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS
         note = f'<div class="shop-not-yours">{e(told)}</div>' if borrowed else ""
         return note + answer_html(result, judged=own)
 
     def _show_picture(self, result: Result) -> bool:
-        """The picture, and right before it the numbers; False when there is none."""
+        """Show the picture, and just before it the numbers; False if there is no picture."""
         draw = self.working.draw
         if draw is None or not self.working.pictures(result):
             self.picture.layout.display = "none"
@@ -232,7 +232,7 @@ class Form(AtRest, W.VBox):
     def text(self) -> str:
         """The whole result as plain text."""
         if self.result is None:
-            return "No result: see the marked fields."
+            return "No result yet. Correct the marked fields."
         return self.result.as_text() if self.own else f"{NOT_YOURS}\n\n{self.result.as_text()}"
 
     def static_html(self) -> str:
@@ -251,12 +251,12 @@ class Form(AtRest, W.VBox):
 def _entry(field: Field, value: Any) -> Entry:
     try:
         return Entry(field, value)
-    except Unreadable as error:  # a table given as text; in a box of text it would be said beside the box
+    except Unreadable as error:  # a table given as text; in a text box the message would be beside the box
         raise BadInput([Problem(field.name, str(error), field.example)]) from None
 
 
 def stop_html(problems: Iterable[Problem]) -> str:
-    """Why there is no result, where no box of the form is to blame."""
+    """Why there is no result, if the error belongs to no box."""
     items = "".join(f"<li>{e(problem)}</li>" for problem in problems)
     return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
 
@@ -301,7 +301,7 @@ def steps_html(result: Result) -> str:
 
 
 def notes_html(result: Result) -> str:
-    """What was assumed, and the cautions."""
+    """The assumptions and the cautions."""
     assumed = ""
     if result.assumptions:
         assumed = f"<p><b>Assumed, not typed:</b> {e(result.in_labels('; '.join(result.assumptions)))}.</p>"
@@ -310,6 +310,6 @@ def notes_html(result: Result) -> str:
 
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
-    """Print the worked example of a form as text, with other inputs if given."""
+    """Print the worked example of a form as text; ``also`` replaces or adds inputs."""
     typed = {name: value for name, value in form.given.items() if value is not None}
     print(form.working({**typed, **(also or {})}, folder=Path()).as_text())

@@ -1,4 +1,4 @@
-"""A grid for tables of readings: blank is missing, decimal comma, paste from a spreadsheet, arrows and Enter."""
+"""A grid for tables of readings: blank means missing; decimal comma, paste from a spreadsheet, arrow keys and Enter."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ _KINDS = {"text": "text", "list": "text", "choice": "choice", "boolean": "choice
 
 
 class Grid(anywidget.AnyWidget):
-    """Cells of text, kept as typed.  ``records()`` gives rows for a table field; ``mark()`` marks bad cells."""
+    """Text cells, exactly as typed.  ``records()`` returns rows for a table field; ``mark()`` marks bad cells."""
 
     _esm = STATIC / "grid.js"
     _css = STATIC / "grid.css"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
-    words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what a column offers to pick
-    kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice is picked, a number stands alone
-    hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # said of the column under the hand
+    words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # the choices of a column
+    kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice has a list, a number is plain
+    hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # help for the column in use
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
 
@@ -54,7 +54,7 @@ class Grid(anywidget.AnyWidget):
         return "" if typed is None else str(typed)
 
     def records(self) -> list[dict[str, str]]:
-        """The rows that hold something; a bare number takes the unit of its column's heading."""
+        """The rows that are not empty; a bare number gets the unit of its column heading."""
         return [
             {c.name: self._with_unit(c, text) for c, text in zip(self.columns, row, strict=True) if text.strip()}
             for row in self.value
@@ -62,14 +62,14 @@ class Grid(anywidget.AnyWidget):
         ]
 
     def mark(self, fields: Iterable[str]) -> None:
-        """Mark the cells that problems name, such as ``lines[3].goes``; a whole row for ``lines[3]``."""
+        """Mark the cells named by problems, such as ``lines[3].goes``; ``lines[3]`` marks the whole row."""
         filled = [k for k, row in enumerate(self.value) if any(text.strip() for text in row)]
         names = [c.name for c in self.columns]
         marked: dict[str, None] = {}
         for field in fields:
             found = re.fullmatch(r"[^\[\]]+\[(\d+)\](?:\.([^.\[\]]+).*)?", field)
             if not found or not 0 < int(found[1]) <= len(filled):
-                continue  # of the table as a whole
+                continue  # a problem of the whole table
             row = filled[int(found[1]) - 1]
             columns = range(len(names)) if found[2] is None else [names.index(found[2])] if found[2] in names else []
             marked |= dict.fromkeys(f"{row},{column}" for column in columns)

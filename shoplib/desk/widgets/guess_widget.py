@@ -1,4 +1,4 @@
-"""Guess first: drag a prediction; only then the answer appears, and the gap names the misconception."""
+"""Guess first: drag a prediction.  Only then the answer appears, and the difference names the misconception."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ WHY = "choose a reason"
 
 
 class Guess(AtRest, W.VBox):
-    """``Guess("travel_of_a_quarter_turn", then=Explore("ramp"))``; ``then`` stays hidden until the guess is made."""
+    """``Guess("travel_of_a_quarter_turn", then=Explore("ramp"))``; ``then`` is hidden until the guess is made."""
 
     def __init__(self, guess: str | Exercise, then: Any = None, *, seed: int = 1) -> None:
         exercise = all_guesses()[guess] if isinstance(guess, str) else guess
@@ -41,7 +41,7 @@ class Guess(AtRest, W.VBox):
         )
         self.reasons = {m.name: m for m, _ in self.question.wrong_answers()}
         options = [(WHY, "")] + [(f"{n[0].upper()}{n[1:]}", n) for n in self.reasons]
-        self.why = labelled(W.Dropdown(options=options, value=""), "Why did you guess so?")
+        self.why = labelled(W.Dropdown(options=options, value=""), "Why did you guess that?")
         self.then = then
         buttons = W.Box([self.done, self.again])
         buttons.add_class("shop-row")
@@ -77,12 +77,12 @@ class Guess(AtRest, W.VBox):
             self._show(replace(self.state, why=self.reasons.get(self.why.value)))
 
     def tell(self) -> None:
-        """Show answer, gap and what lies behind the guess; nothing where the pointer was not moved."""
+        """Show the answer, the difference and the likely misconception; nothing if the pointer was not moved."""
         if self.state.placed:
             self._show(Guessed(self.question, self.slider.value, True))
 
     def hide(self) -> None:
-        """Begin anew: the pointer must be moved again."""
+        """Start again: the pointer must be moved first."""
         self.why.value = ""
         self._show(Guessed(self.question, self.slider.value, placed=False))
 

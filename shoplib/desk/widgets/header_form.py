@@ -1,4 +1,4 @@
-"""The header of a job on screen: every field of it, people and instruments; a change with its reason."""
+"""The header of a job on screen: all its fields, people and instruments; each change has a reason."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _fields() -> list[Field]:
 
 
 class Head(W.VBox):
-    """Every field of the header.  What is typed here is kept when the button is pressed, with the reason."""
+    """All fields of the header.  Typed values are saved with the reason when the button is pressed."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -44,8 +44,8 @@ class Head(W.VBox):
         }
         self.boxes |= {"because": reason_box(), "who": who_box(desk.who)}
         self.calibration = W.HTML()
-        self.go = button("Keep the header", self.keep, main=True)
-        self.back = button("Back to what stands", self._back)
+        self.go = button("Save the header", self.keep, main=True)
+        self.back = button("Undo changes", self._back)
         self.said = Say()
         plain = [b for n, b in self.boxes.items() if n not in (*tables, "because", "who")]
         why = [self.boxes["because"], self.boxes["who"]]
@@ -55,7 +55,7 @@ class Head(W.VBox):
         ])  # fmt: skip
 
     def show(self, job: Job) -> None:
-        """The header as it stands; a box in which somebody typed is left alone."""
+        """Show the present header; boxes with typed changes stay as they are."""
         for name, box in self.boxes.items():
             if name in ("because", "who"):
                 continue
@@ -66,7 +66,7 @@ class Head(W.VBox):
                 self._shown[name] = self._typed(name)
         closed = job.closed
         self.go.disabled = closed
-        self.go.tooltip = "The job is closed: open it again first" if closed else "Keep what was changed"
+        self.go.tooltip = "The job is closed. Reopen it first." if closed else "Save the changes"
         lines = "".join(
             f'<li data-overdue="{str(c.overdue).lower()}">{"▲" if c.overdue else "·"} {e(c.words)}</li>'
             for c in calibrations(job)
@@ -78,31 +78,31 @@ class Head(W.VBox):
         return box.typed or ([] if box.field.kind == "table" else "")
 
     def changed(self) -> Mapping[str, Any]:
-        """The fields in which something else stands now than in the record."""
+        """The fields that differ from the record."""
         return {name: self._typed(name) for name, stood in self._shown.items() if self._typed(name) != stood}
 
     def keep(self) -> None:
-        """Keep what was changed; what stood there stays in the record."""
+        """Save the changes; the old values stay in the record."""
         job, changed = self._desk.job, self.changed()
         if job is None:
             return
         if not changed:
-            self.said.bad("Nothing was changed, so nothing was kept.")
+            self.said.bad("Nothing was changed, so nothing was saved.")
             return
         because, who = (str(self.boxes[n].typed or "") for n in ("because", "who"))
         kept = self._desk.act(
             self.said,
             self.boxes,
             lambda store: store.amend(job.number, who=who, because=because, **changed),
-            settled=lambda: self._shown.update(changed),  # the boxes follow the record from here on
+            settled=lambda: self._shown.update(changed),  # the boxes match the record from now on
         )
         if kept is None:
             return
         set_typed(self.boxes["because"], "")
-        self.said.good(f"Kept as line {kept.n}, {local(kept.at)}. What stood there before stays in the record.")
+        self.said.good(f"Saved as line {kept.n}, {local(kept.at)}. The old values stay in the record.")
 
     def _back(self) -> None:
-        """Forget what was typed."""
+        """Discard the typed changes."""
         self._shown.clear()
         self.said.clear()
         for box in self.boxes.values():

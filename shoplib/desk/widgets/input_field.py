@@ -1,4 +1,4 @@
-"""One input of a form: its words, its box, and what is wrong with what was typed."""
+"""One input of a form: its label, its box, and the errors of the typed value."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from shoplib.core.fields import Field
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.grid import Grid
 
-SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word always stands beside
+SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word is always shown beside the sign
 NOTHING = "—"
-EXAMPLE = "shop-example"  # the look of a box that holds the example
+EXAMPLE = "shop-example"  # CSS class of a box that contains the example
 
 
 def _rows(value: Any, columns: int) -> bool:
@@ -23,11 +23,11 @@ def _rows(value: Any, columns: int) -> bool:
 
 
 class Entry(W.VBox):
-    """One input: label above, the box, and what is wrong with it in words."""
+    """One input: the label above, the box, and the error message."""
 
     def __init__(self, field: Field, value: Any) -> None:
         self.field = field
-        self.filled = False  # the example stands here, and nobody touched or confirmed it
+        self.filled = False  # contains the example, untouched and unconfirmed
         example = field.example.strip('"')
         hints = [
             "" if field.required and field.default is None else "optional",
@@ -39,10 +39,10 @@ class Entry(W.VBox):
         self.error = W.HTML("")
         if isinstance(self.box, Grid):
             super().__init__([W.HTML(self.label), self.box, self.error])
-        else:  # the widget's own label belongs to its box: a tap on the words and a screen reader find it
+        else:  # the widget's own label belongs to its box, for a tap on the label and for screen readers
             self.box.description_allow_html, self.box.description = True, self.label
             super().__init__([self.box, self.error])
-        self.example = self.box.value  # as the notebook gave it
+        self.example = self.box.value  # as given by the notebook
         self.add_class("shop-field")
         if field.kind == "table":
             self.add_class("shop-wide")
@@ -65,12 +65,12 @@ class Entry(W.VBox):
         return box
 
     def _unless_typed(self) -> str:
-        """What is taken when nothing is typed; it stays a default, and is shown as one."""
+        """The value used if nothing is typed; it is shown as a default."""
         return f"{self.field.spoken(self.field.default)} (default)"
 
     @property
     def typed(self) -> Any:
-        """What stands in the box now; None when it is empty."""
+        """The content of the box; None if it is empty."""
         if isinstance(self.box, Grid):
             return self.box.records() or None
         value = self.box.value
@@ -78,23 +78,23 @@ class Entry(W.VBox):
 
     @property
     def empty(self) -> Any:
-        """What the box holds when nothing was typed."""
+        """The content of the box before anything is typed."""
         if isinstance(self.box, Grid):
             return [[""] * len(self.box.columns)]
         return NOTHING if isinstance(self.box, W.Dropdown) else ""
 
     def put(self, value: Any, *, example: bool = False) -> None:
-        """Fill the box from outside, from a draft or with the example; what it cannot hold is left out."""
+        """Fill the box from a draft or with the example; a value that does not fit is left out."""
         if not isinstance(self.box, Grid) or _rows(value, len(self.box.columns)):
             with contextlib.suppress(traitlets.TraitError):
                 self.box.value = value
         same = isinstance(self.box, Grid) or self.box.value == self.example
         self._mark(example and same and self.typed is not None)
 
-    # -- whose values these are
+    # -- example or own value
     @property
     def borrowed(self) -> str:
-        """What of the example stands here untouched, in words; "" when nothing does."""
+        """The untouched part of the example, in words; "" if there is none."""
         if not self.filled or self.typed is None:
             return ""
         if not isinstance(self.box, Grid):
@@ -105,7 +105,7 @@ class Entry(W.VBox):
 
     @property
     def own(self) -> bool:
-        """Whether something stands here that is not the example's."""
+        """Whether the box contains a value that is not from the example."""
         if self.typed is None or not self.filled:
             return self.typed is not None
         if not isinstance(self.box, Grid):
@@ -114,11 +114,11 @@ class Entry(W.VBox):
         return any(row not in given for _, row in self._rows_typed())
 
     def touched(self) -> None:
-        """Somebody typed here.  Rows of a table that are as in the example stay the example's."""
+        """The user typed here.  Rows of a table that equal the example still count as the example."""
         self._mark(self.filled and isinstance(self.box, Grid) and bool(self.borrowed))
 
     def confirm(self) -> None:
-        """Somebody says that the value of the example is right for this job."""
+        """The user confirms that the value of the example is correct for this job."""
         self._mark(False)
 
     def _mark(self, filled: bool) -> None:
@@ -133,7 +133,7 @@ class Entry(W.VBox):
         return {tuple(row) for row in self.example}
 
     def complain(self, messages: list[str]) -> None:
-        """Show what is wrong, or nothing."""
+        """Show the errors, or clear them."""
         text = "<br>".join(e(m) for m in messages)
         shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
         if self.error.value != shown:

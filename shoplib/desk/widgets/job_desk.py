@@ -1,10 +1,10 @@
-"""The job on screen: what is still open, its history with corrections, its header, signing and handing over, files.
+"""The job on screen: open points, history with corrections, header, signing and handover, files.
 
     from shoplib.desk import JobDesk
     from shoplib.sheet import sheet_service as fordesk
     JobDesk(fordesk)
 
-It decides nothing: what is open, who signed and what changed is read from :mod:`shoplib.record`.
+It decides nothing: open points, signatures and changes are read from :mod:`shoplib.record`.
 """
 
 from __future__ import annotations
@@ -36,13 +36,13 @@ if TYPE_CHECKING:
     from shoplib.record.store import Store
 
 CSS = FORM_CSS + (STATIC / "jobdesk.css").read_text(encoding="utf-8")
-SIGNS = {  # of an open point; the word always stands beside
+SIGNS = {  # of an open point; the word is always shown beside the sign
     "changed outside": "✕", "stale": "▲", "fail": "✕", "undecided": "◆", "not measured": "□", "no limit given": "○",
     "not ticked": "□", "overdue": "▲", "blank": "□", "deviation": "▲", "calibration unknown": "▲", "not listed": "▲",
     "not signed": "□", "own work": "▲",
 }  # fmt: skip
-LEADS = {  # status of a point that is no entry's → what the button says, and the page it leads to
-    "blank": ("Write it down", "hand"), "overdue": ("See the instruments", "head"),
+LEADS = {  # status of a point without an entry → label of the button, and the page it opens
+    "blank": ("Fill it in", "hand"), "overdue": ("See the instruments", "head"),
     "calibration unknown": ("See the instruments", "head"), "not signed": ("Sign", "hand"),
 }  # fmt: skip
 NONE = "— choose a job —"
@@ -53,7 +53,7 @@ WHAT_IT_IS = (
 
 
 class OpenPage(W.VBox):
-    """What is still open, worst first; each entry unfolds in its place, each point can be accepted or resolved."""
+    """Open points, worst first; each entry can be opened, each point can be accepted or resolved."""
 
     def __init__(self, desk: JobDesk) -> None:
         self._desk = desk
@@ -62,7 +62,7 @@ class OpenPage(W.VBox):
         super().__init__([])
 
     def show(self, job: Job) -> None:
-        """The open points as they are now, and those that somebody decided."""
+        """Show the open points, and the decided ones."""
         by_place: dict[str, list[OpenPoint]] = {}
         found = all_points(job)
         for point in found:
@@ -91,7 +91,7 @@ class OpenPage(W.VBox):
         self.children = children
 
     def _elsewhere(self, points: Sequence[OpenPoint]) -> Any:
-        """Points that are no entry's, with the way to them."""
+        """Points without an entry, with a button that leads to them."""
         words, status = W.HTML(points_html(points)), points[0].status
         if status not in LEADS:
             return row(words, named="jd-place")
@@ -100,7 +100,7 @@ class OpenPage(W.VBox):
 
 
 class HistoryPage(W.VBox):
-    """Everything in the order of the job; corrected and struck entries stay readable."""
+    """All entries in the order of the job; corrected and struck-out entries stay readable."""
 
     def __init__(self, desk: JobDesk) -> None:
         self._desk = desk
@@ -108,7 +108,7 @@ class HistoryPage(W.VBox):
         super().__init__([])
 
     def show(self, job: Job) -> None:
-        """The history as it is now."""
+        """Show the present history."""
         children: list[Any] = []
         for title, chains in by_phase(job):
             children.append(heading(title))
@@ -117,12 +117,12 @@ class HistoryPage(W.VBox):
                 place.show(row_html(chain.last, chain.before), chain.last, job)
                 children.append(place)
         if not children:
-            children = [W.HTML('<p class="jd-note">Nothing is kept in this job yet. Every form can keep in it.</p>')]
+            children = [W.HTML('<p class="jd-note">Nothing is saved in this job yet. Every form can save to it.</p>')]
         self.children = [*children, heading("Paper trail"), W.HTML(trail_html(job))]
 
 
 class JobDesk(AtRest, W.VBox):
-    """``JobDesk(shoplib.sheet.fordesk)``: the job chosen in this kernel, or another one chosen here."""
+    """``JobDesk(shoplib.sheet.fordesk)``: the job chosen in this kernel, or a job chosen here."""
 
     def __init__(self, sheets: Sheets | None = None, *, session: Any = None) -> None:
         if session is None:
@@ -130,9 +130,9 @@ class JobDesk(AtRest, W.VBox):
         self._session = session
         self.job: Job | None = None
         self._page = "open"
-        self._quiet = False  # while this desk itself moves what it watches
+        self._quiet = False  # true while this desk itself changes the session
         self.choose = labelled(W.Dropdown(options=[(NONE, "")], value=""), "Job")
-        self.again = button("Look again", self.look, tip="Read what other notebooks have written since")
+        self.again = button("Refresh", self.look, tip="Read what other notebooks have saved since")
         self.head = W.HTML()
         self.news = Say()
         self._sheets, self._files = sheets, Files(self, sheets)
@@ -150,14 +150,14 @@ class JobDesk(AtRest, W.VBox):
         session.observe(self._moved, ["number", "written"])
         self.look()
 
-    # -- what the pages ask of it
+    # -- used by the pages
     @property
     def who(self) -> str:
-        """Who works here."""
+        """The person at this desk."""
         return str(self._session.who)
 
     def picture(self, digest: str) -> bytes:
-        """A photograph of the record.  Raises StoreError."""
+        """A photograph from the record.  Raises StoreError."""
         content: bytes = self._session.store().picture(digest)
         return content
 
@@ -168,20 +168,22 @@ class JobDesk(AtRest, W.VBox):
         work: Callable[[Store], Any],
         settled: Callable[[], None] = lambda: None,
     ) -> Any:
-        """Do something with the record, then look at the job again.  What went wrong is said beside the control, and
-        what was typed stays; then None is given back.
+        """Change the record, then read the job again.  An error is shown beside the control, typed values stay, and
+        None is returned.
         """
         try:
             done = self.write(work, settled)
         except BadInput as error:
             others = complain(boxes, error.problems)
             told = (
-                "Nothing was kept: see the marked boxes." if len(others) < len(error.problems) else "Nothing was kept."
+                "Nothing was saved. Correct the marked boxes."
+                if len(others) < len(error.problems)
+                else "Nothing was saved."
             )
             say.bad("\n".join([told, *map(str, others)]))
             self.look()
             return None
-        except (StoreError, RuntimeError, ValueError) as error:  # RuntimeError: what a sheet cannot print
+        except (StoreError, RuntimeError, ValueError) as error:  # RuntimeError: a sheet cannot be printed
             complain(boxes, ())
             say.bad(str(error))
             self.look()
@@ -193,9 +195,7 @@ class JobDesk(AtRest, W.VBox):
         return done
 
     def write(self, work: Callable[[Store], Any], settled: Callable[[], None] = lambda: None) -> Any:
-        """Do something with the record, then look at the job again.  Raises StoreError, BadInput and what ``work``
-        raises.
-        """
+        """Change the record, then read the job again.  Raises StoreError, BadInput and whatever ``work`` raises."""
         before = self._uids()
         done = work(self._session.store())
         settled()
@@ -204,14 +204,14 @@ class JobDesk(AtRest, W.VBox):
         return done
 
     def _uids(self) -> set[str]:
-        """The lines that the record holds of this job."""
+        """The uids of the lines of this job in the record."""
         try:
             return {x.uid for x in self._session.store().job(self.job.number).lines} if self.job else set()
         except StoreError:
             return set()
 
     def _pages_of(self, uid: str) -> dict[str, Any]:
-        """Each job has pages of its own: what is typed for one never stands in another, and waits there."""
+        """Each job has its own pages: text typed for one job stays there and never appears in another."""
         if uid not in self._pages:
             self._pages[uid] = {
                 "open": OpenPage(self),
@@ -223,20 +223,20 @@ class JobDesk(AtRest, W.VBox):
         return self._pages[uid]
 
     def go_to(self, page: str) -> None:
-        """Another page of the job."""
+        """Show another page of the job."""
         self._page = page
         self.news.clear()
         self._show()
 
-    # -- looking
+    # -- reading the record
     def look(self, *, mine: Collection[str] = ()) -> None:
-        """Read the job anew; say what others (all but ``mine``) have written since the last look."""
+        """Read the job again; report the lines of others (all but ``mine``) since the last reading."""
         before = self.job
         try:
             store = self._session.store()
             number = str(self._session.number)
             if before is not None and number == before.number:
-                number = store.number_of(before.uid) or number  # a job that got another number is followed
+                number = store.number_of(before.uid) or number  # follow a job whose number was changed
                 self._set_number(number)
             self._offer(store, number)
             self.job = store.job(number) if number else None
@@ -245,7 +245,7 @@ class JobDesk(AtRest, W.VBox):
             self.news.bad(str(error))
             if before is None:
                 self._show()
-            return  # what was on the screen stays
+            return  # the screen stays as it was
         self.news.clear()
         if before is not None and self.job is not None and before.uid == self.job.uid:
             self._say_news({x.uid for x in before.lines} | set(mine), self.job)
@@ -255,10 +255,10 @@ class JobDesk(AtRest, W.VBox):
         new = [x for x in now.lines if x.uid not in known]
         if new:
             told = "; ".join(f"{x.name} by {x.who}" for x in new[-3:])
-            self.news.good(f"{len(new)} new line{'s' * (len(new) > 1)} since the last look: {told}")
+            self.news.good(f"{len(new)} new line{'s' * (len(new) > 1)} since the last refresh: {told}")
 
     def _offer(self, store: Store, number: str) -> None:
-        """The jobs there are, the one changed last first."""
+        """All jobs, last changed first."""
         rows = store.jobs(limit=200).rows
         options = [(NONE, "")]
         options += [(f"{r.number} · {r.engine}{' (closed)' if r.closed else ''}"[:120], r.number) for r in rows]
@@ -292,7 +292,7 @@ class JobDesk(AtRest, W.VBox):
             self._quiet = False
 
     def _moved(self, _: Any) -> None:
-        """Another form of this kernel chose a job or wrote into it."""
+        """Another form of this kernel chose a job or saved to it."""
         if not self._quiet:
             self.look()
 
@@ -319,23 +319,23 @@ class JobDesk(AtRest, W.VBox):
 
     # -- for viewers without a kernel
     def text(self) -> str:
-        """What it is for."""
+        """What this widget is for."""
         return WHAT_IT_IS
 
 
 # ------------------------------------------------------------------------------ as HTML
 def head_html(job: Job | None) -> str:
-    """Number, engine, complaint; open or closed; what should be known of the record itself."""
+    """Number, engine, complaint, open or closed, and notes about the record itself."""
     if job is None:
         return (
-            '<div class="jd-state" data-state="open">No job is chosen. Choose one above, start one in the contents, '
-            "or take one in below.</div>"
+            '<div class="jd-state" data-state="open">No job is chosen. Choose one above, start one in notebook 00, '
+            "or import one below.</div>"
         )
     h = job.header
     facts = [h.get("engine"), h.get("customer_ref"), h.get("hours"), h.get("date")]
     last = job.lines[-1] if job.lines else None
     state = "closed" if job.closed else "open"
-    letter = f", sheet {e(job.issues[-1].body.get('letter'))} handed out" if job.issues else ""
+    letter = f", sheet {e(job.issues[-1].body.get('letter'))} issued" if job.issues else ""
     when = f" · last line {last.n}, {e(local(last.at))}" if last else ""
     complaint = f'<div class="jd-complaint">{e(h["complaint"])}</div>' if h.get("complaint") else ""
     notes = "".join(said("bad", note, named="jd-said") for note in job.notes)
@@ -347,7 +347,7 @@ def head_html(job: Job | None) -> str:
 
 
 def points_html(points: Sequence[OpenPoint]) -> str:
-    """Where, once; then sign, word and what of each point there."""
+    """The place once; then sign, word and description of each point there."""
     rows = "".join(
         f'<div class="jd-point"><span class="jd-mark" data-outcome="{e(p.status)}">{SIGNS.get(p.status, "□")} '
         f"{e(p.status)}</span><div>{e(p.what)}</div></div>"

@@ -1,4 +1,4 @@
-"""The job as a file, out and in; a copy of the whole record, and a look through it."""
+"""Export and import of a job; a copy of the whole record, and a check of it."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ if TYPE_CHECKING:
 
 
 class Found(NamedTuple):
-    """A file that was handed in, looked at and not yet taken in."""
+    """A file that was chosen and checked, but not yet imported."""
 
     name: str
-    number: str  # of the job in it
+    number: str  # number of the job in it
     exported: bytes | None = None  # a whole job
-    job_file: Mapping[str, Any] | None = None  # or the record of a job file, worked anew when it is taken in
+    job_file: Mapping[str, Any] | None = None  # or the record of a job file, recalculated on import
 
     def into(self, store: Store, number: str, who: str) -> str:
-        """Take it into a record; its number there."""
+        """Import it into a record; return its number there."""
         if self.exported is not None:
             return store.import_job(self.exported, number=number or None, who=who)
         whole = dict(self.job_file or {})
@@ -41,7 +41,7 @@ class Found(NamedTuple):
 
 
 class Files(W.VBox):
-    """Out, in, and safe keeping."""
+    """Export, import and backup."""
 
     def __init__(self, desk: Desk, sheets: Sheets | None) -> None:
         self._desk, self._sheets = desk, sheets
@@ -53,36 +53,38 @@ class Files(W.VBox):
         self.file.observe(lambda _: self.look(), "value")
         self.looked = W.HTML()
         self.boxes: dict[str, Entry] = {
-            "number": text_box("number", "Another number", required=False, help="only if its own is taken here"),
+            "number": text_box(
+                "number", "New number", required=False, help="only if its own number is already used here"
+            ),
             "who": who_box(desk.who),
         }
-        self.take_it = button("Take it into this record", self.take_in, main=True)
+        self.take_it = button("Import into this record", self.take_in, main=True)
         self.take_part = W.VBox([row(*self.boxes.values(), named="jd-boxes"), row(self.take_it)])
         self.copy_it = button("Copy of the whole record", self.copy)
-        self.check_it = button("Look through the record", self.check)
+        self.check_it = button("Check the record", self.check)
         self.out_part = W.VBox([
-            heading("Take this job out"),
-            _note("JSON holds everything, photographs too, and can be taken in elsewhere. CSV opens in a spreadsheet."),
+            heading("Export this job"),
+            _note("JSON contains everything, with photographs, and can be imported. CSV opens in a spreadsheet."),
             row(self.json_it, self.csv_it), self.out_said,
         ])  # fmt: skip
         super().__init__([
             self.out_part,
-            heading("Read a sheet or a job back"),
-            _note("A sheet (PDF) or an exported job (JSON). It is checked first; taken in only when you say so."),
+            heading("Import a sheet or a job"),
+            _note("Choose a sheet (PDF) or an exported job (JSON). It is checked first. Then you can import it."),
             row(self.file), self.looked, self.take_part, self.in_said,
-            heading("Keep the whole record safe"),
-            _note("All jobs and photographs in one file, to be kept on another disk. Others may go on working."),
+            heading("Back up the whole record"),
+            _note("One file holds all jobs and photographs. Store it on another disk. Others can go on working."),
             row(self.copy_it, self.check_it), self.keep_said, self.check_said,
         ])  # fmt: skip
         self.take_part.layout.display = "none"
 
     def show(self, job: Job | None) -> None:
-        """Links lead to what stood then; they go when something else stands."""
+        """Show the export part only when a job is chosen."""
         self.out_part.layout.display = "none" if job is None else ""
 
-    # -- out
+    # -- export
     def export(self) -> None:
-        """Everything, as JSON."""
+        """The whole job, as JSON."""
         job = self._desk.job
         if job is not None:
             raw = self._desk.act(self.out_said, {}, lambda store: store.export(job.number))
@@ -108,12 +110,12 @@ class Files(W.VBox):
                 store.copy_to(target)
                 if target.stat().st_size > download.LARGEST:
                     raise StoreError(
-                        f"the record holds {target.stat().st_size // 10**6} MB, too much to hand over here; "
-                        f"copy it on its own machine with another program closed: {store.place}"
+                        f"the record is {target.stat().st_size // 10**6} MB, too large to download here. "
+                        f"Close shoplib and copy this file on its own machine: {store.place}"
                     )
                 return target.read_bytes()
 
-        self.keep_said.wait("The record is being copied.")
+        self.keep_said.wait("Copying the record …")
         self._hand(self.keep_said, self._desk.act(self.keep_said, {}, work), "shoplib-record.db", "Save the copy")
 
     def _hand(self, say: Say, raw: bytes | None, name: str, words: str) -> None:
@@ -125,17 +127,17 @@ class Files(W.VBox):
             say.bad(str(error))
 
     def check(self) -> None:
-        """The whole store, line by line."""
-        self.check_said.wait("Every line is being looked at.")
+        """Check the whole record, line by line."""
+        self.check_said.wait("Checking every line …")
         wrong = self._desk.act(self.check_said, {}, lambda store: store.check())
         if wrong == []:
-            self.check_said.good("No damage found: file, lines, photographs, jobs and drafts were checked.")
+            self.check_said.good("No damage found. Checked: file, lines, photographs, jobs and drafts.")
         elif wrong:
             self.check_said.bad("\n".join(wrong[:20]) + (f"\nand {len(wrong) - 20} more" if len(wrong) > 20 else ""))
 
-    # -- in
+    # -- import
     def look(self) -> None:
-        """Look at the file that was chosen; say what is in it and what was verified."""
+        """Check the chosen file; show its content and what was verified."""
         if not self.file.value:
             return
         name, raw = str(self.file.value[0]["name"])[:120], bytes(self.file.value[0]["content"])
@@ -145,16 +147,16 @@ class Files(W.VBox):
         if len(raw) > LARGEST_FILE:
             self.in_said.bad(f"{name}: {len(raw) // 10**6} MB is too large for a job")
             return
-        self.in_said.wait(f"{name} is being checked.")
+        self.in_said.wait(f"Checking {name} …")
         try:
             self._look_at(raw, name)
-        except (StoreError, ValueError) as error:  # ValueError: not a sheet
+        except (StoreError, ValueError) as error:  # ValueError: the file is not a sheet
             self.in_said.bad(f"{name}: {error}")
 
     def _look_at(self, raw: bytes, name: str) -> None:
         if raw.startswith(b"%PDF"):
             if self._sheets is None:
-                self.in_said.bad("No sheet can be read: this desk was opened without its printer.")
+                self.in_said.bad("Sheets cannot be read here. Open notebook 91 and choose the file there.")
                 return
             found = self._sheets.look(raw)
             self._told(
@@ -163,7 +165,7 @@ class Files(W.VBox):
             return
         if not raw.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[")):
             what = "is neither a sheet (PDF) nor an exported job (JSON)" if raw.strip() else "is empty"
-            raise ValueError(f"{what}; choose one that was saved under “Sign and hand over” or “Take this job out”")
+            raise ValueError(f"{what}; choose one that was saved under “Sign and hand over” or “Export this job”")
         from shoplib.record.preview import look_at
 
         looked = look_at(raw)
@@ -171,7 +173,7 @@ class Files(W.VBox):
 
     def _told(self, found: Found, problems: list[str], notes: list[str]) -> None:
         self.in_said.clear()
-        verdict = "✕ NOT verified" if problems else "✓ Nothing wrong was found"
+        verdict = "✕ NOT verified" if problems else "✓ No fault found"
         items = "".join(f"<li>{e(x)}</li>" for x in (*problems, *notes))
         self.looked.value = (
             f'<div class="jd-state" data-state="{"stop" if problems else "done"}"><b>{verdict}</b>: {e(found.name)}, '
@@ -182,7 +184,7 @@ class Files(W.VBox):
             self.take_part.layout.display = ""
 
     def take_in(self) -> None:
-        """Take it into this record."""
+        """Import into this record."""
         found = self._found
         if found is None:
             return
@@ -191,8 +193,8 @@ class Files(W.VBox):
         if taken is not None:
             self.take_part.layout.display = "none"
             self._found = None
-            set_typed(self.boxes["number"], "")  # the next file has another
-            self.in_said.good(f"Taken in as job {taken}. It can be chosen above.")
+            set_typed(self.boxes["number"], "")  # the next file has another number
+            self.in_said.good(f"Imported as job {taken}. You can choose it above.")
 
 
 def _note(said: str) -> Any:

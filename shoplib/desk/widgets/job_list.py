@@ -1,4 +1,4 @@
-"""Today's job: a list to search and pick from, and a header to start a new one."""
+"""Today's job: a list to search and choose from, and a header to start a new job."""
 
 from __future__ import annotations
 
@@ -26,35 +26,35 @@ if TYPE_CHECKING:
 
 CSS = "".join((STATIC / name).read_text(encoding="utf-8") for name in ("form.css", "keeping.css"))
 HEADS = ("Job", "Engine", "Customer, complaint", "State", "Lines", "Last change")
-FEW, MANY = 6, 20  # rows shown at first: in a form's bar, and on a page of its own
+FEW, MANY = 6, 20  # rows shown at first: in the bar of a form, and on a separate page
 AT_START = (*(f for f in FIELDS if f.required), *(f for f in FIELDS if f.at_start))
 
 
 class Once:
-    """One uid for one content: what is sent again after trouble is kept once."""
+    """One uid per content: an entry that is sent again after an error is saved once."""
 
     def __init__(self) -> None:
         self._content: Any = None
         self._uid = ""
 
     def uid(self, content: Any) -> str:
-        """The same uid until the content is another, or :meth:`done`."""
+        """The same uid until the content changes, or until :meth:`done`."""
         if not self._uid or content != self._content:
             self._content, self._uid = content, uuid.uuid4().hex
         return self._uid
 
     def done(self) -> None:
-        """It was answered; the next one is new, whatever it holds."""
+        """The record has answered; the next entry is new, whatever its content."""
         self._uid = ""
 
 
 class JobTable(anywidget.AnyWidget):
-    """Rows of text to pick one from, by touch, mouse or keyboard."""
+    """Rows of text; choose one by touch, mouse or keyboard."""
 
     _esm = STATIC / "joblist.js"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     rows = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
-    today = traitlets.Unicode("").tag(sync=True)  # number of the job that is worked on
+    today = traitlets.Unicode("").tag(sync=True)  # number of the current job
 
     def __init__(self, pick: Callable[[str], None]) -> None:
         super().__init__(heads=list(HEADS))
@@ -68,7 +68,7 @@ class JobTable(anywidget.AnyWidget):
 
 
 class StartJob(W.VBox):
-    """The header of a new job.  Every bad field is named beside it; what was typed stays."""
+    """The header of a new job.  Each bad field has a message beside it; typed values stay."""
 
     def __init__(self, started: Callable[[str], None]) -> None:
         self._started, self._once = started, Once()
@@ -81,14 +81,14 @@ class StartJob(W.VBox):
         self.add_class("shop-start")
 
     def offer(self) -> None:
-        """What is likely, where nothing was typed yet: today, and who works here."""
+        """Fill empty boxes with likely values: today's date, and the person at this desk."""
         likely = {"date": datetime.datetime.now().astimezone().date().isoformat(), "done_by": session.who}
         for name, value in likely.items():
             if not self.entries[name].box.value:
                 self.entries[name].box.value = value
 
     def start(self) -> None:
-        """Start it, or say beside each field what is wrong."""
+        """Start the job, or show a message beside each bad field."""
         header = {name: entry.box.value for name, entry in self.entries.items()}
         self.said.clear()
         complain(self.entries, ())
@@ -110,12 +110,12 @@ class StartJob(W.VBox):
 
     def _bad(self, problems: tuple[Problem, ...]) -> None:
         others = complain(self.entries, problems)
-        text = "\n".join(map(str, others)) or "Not started: see the marked fields."
+        text = "\n".join(map(str, others)) or "The job was not started. Correct the marked fields."
         self.said.bad(text)
 
 
 class JobChooser(W.VBox):
-    """Search, pick, or start a new one.  ``chosen(number)`` is called after ``session.number`` was set."""
+    """Search, choose, or start a new job.  ``chosen(number)`` is called after ``session.number`` is set."""
 
     def __init__(self, chosen: Callable[[str], None] = lambda _: None, *, rows: int = FEW) -> None:
         self._chosen, self._first, self._shown = chosen, rows, rows
@@ -136,7 +136,7 @@ class JobChooser(W.VBox):
         session.observe(self._another, ["number", "written"])
 
     def look(self) -> None:
-        """Read the list anew, beside the kernel.  A record that cannot be read is said in words."""
+        """Read the list again in a worker thread.  If the record cannot be read, show a message."""
         words, most = self.search.value.strip(), self._shown
         self._asked += 1
         mine = self._asked
@@ -148,7 +148,7 @@ class JobChooser(W.VBox):
 
         session.later(read, lambda found: self._show(found, words))
 
-    _asked = 0  # how often; an answer that another question has overtaken is not wanted
+    _asked = 0  # number of requests; an answer to an older request is discarded
 
     def _show(self, answer: tuple[str, Jobs] | BaseException | None, words: str) -> None:
         if answer is None:
@@ -173,10 +173,10 @@ class JobChooser(W.VBox):
             self._unfold(True)
 
     def pick(self, number: str) -> None:
-        """Work on that job from now on."""
+        """Use that job from now on."""
         session.number = number
         if session.trouble:
-            words = f"Job {number} is worked on here, but the choice will not be remembered. {session.trouble}"
+            words = f"Job {number} is selected, but the selection could not be saved. {session.trouble}"
             self.said.bad(words)
         self.table.today = session.number
         self._chosen(number)
@@ -206,11 +206,11 @@ class JobChooser(W.VBox):
 
 
 class JobList(AtRest, W.VBox):
-    """``JobList()``: the jobs of this record; the one picked is worked on in every notebook of this desk."""
+    """``JobList()``: the jobs of this record; every notebook of this desk uses the chosen job."""
 
     def __init__(self) -> None:
         self.today = W.HTML()
-        self.leave = button("Put it aside", self._put_aside, tip="work on no job for now")
+        self.leave = button("Leave this job", self._put_aside, tip="use no job for now")
         self.chooser = JobChooser(rows=MANY)
         head = W.Box([self.today, self.leave], _dom_classes=["shop-keep-row", "shop-today"])
         super().__init__([Ground(CSS), head, self.chooser])
@@ -221,12 +221,12 @@ class JobList(AtRest, W.VBox):
         session.soon(self.look)
 
     def look(self) -> None:
-        """Read the record: which job is worked on, and which there are."""
+        """Read the record: the current job, and all jobs."""
         self.chooser.look()
         session.later(lambda: session.number, lambda number: self._tell(number if isinstance(number, str) else ""))
 
     def _tell(self, number: str) -> None:
-        now = f"Working on job <b>{e(number)}</b>. Every form keeps into it." if number else NONE
+        now = f"Working on job <b>{e(number)}</b>. Forms save to this job." if number else NONE
         self.today.value = f'<div class="shop-now" role="status">{now}</div>'
         self.leave.layout.display = "" if number else "none"
 
@@ -234,23 +234,25 @@ class JobList(AtRest, W.VBox):
         session.number = ""
 
     def text(self) -> str:
-        """A sentence, never what the record holds."""
+        """A fixed sentence, never the content of the record."""
         return WITHOUT_KERNEL
 
 
-NONE = "No job is worked on. Pick one below, or start a new one."
+NONE = "No job is selected. Choose one below, or start a new one."
 WITHOUT_KERNEL = "The list of jobs appears here when the notebook runs."
 
 
 def in_words(error: BaseException) -> str:
-    """What went wrong with the record."""
+    """The error of the record, as a message."""
     known = isinstance(error, StoreError | BadInput)
-    return str(error) if known else f"The job record does not answer ({type(error).__name__})."
+    return str(error) if known else f"The job record cannot be read ({type(error).__name__})."
 
 
 def _count(shown: int, found: int, words: str) -> str:
     if not found:
-        return f"No job has all of these words: {words}" if words else "No jobs yet. Fill in the header to start one."
+        return (
+            f"No job contains all of these words: {words}" if words else "No jobs yet. Fill in the header to start one."
+        )
     if shown < found:
-        return f"{shown} of {found} jobs, the one changed last first"
-    return "1 job" if found == 1 else f"{found} jobs, the one changed last first"
+        return f"{shown} of {found} jobs, last changed first"
+    return "1 job" if found == 1 else f"{found} jobs, last changed first"

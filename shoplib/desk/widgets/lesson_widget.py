@@ -1,4 +1,4 @@
-"""Explore: a lesson's picture with its sliders.  What moves is drawn while it is dragged."""
+"""Explore: the picture of a lesson with its sliders.  It is redrawn during dragging."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
 
 
 class Dial(W.VBox):
-    """A control with its name and its position in words."""
+    """A control with its name and its position as text."""
 
     def __init__(self, control: Control, start: Any = None) -> None:
         self.control = control
@@ -41,7 +41,7 @@ class Dial(W.VBox):
         self.say()
 
     def say(self) -> None:
-        """The position of a slider in words; chosen words say it themselves."""
+        """Update the text of a slider's position; a choice needs none."""
         if not self.control.choices:
             self.slider.words = self.control.shown(self.slider.value)
 
@@ -53,7 +53,7 @@ class Dial(W.VBox):
 
 
 class Explore(AtRest, W.VBox):
-    """``Explore("ramp", angle=90)``: drag, and see what follows."""
+    """``Explore("ramp", angle=90)``: drag, and see the effect."""
 
     def __init__(self, lesson: str | Lesson, **start: Any) -> None:
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
@@ -85,7 +85,7 @@ class Explore(AtRest, W.VBox):
         self.said.value = f'<div class="shop-says" role="status">{e(self.lesson.says(self.state))}</div>'
 
     def text(self) -> str:
-        """What is said now, as plain text."""
+        """The present message, as plain text."""
         positions = [
             f"{d.control.label} {d.slider.value if d.control.choices else d.control.shown(d.slider.value)}"
             for d in self.dials.values()
@@ -102,6 +102,6 @@ class Explore(AtRest, W.VBox):
 
 
 def tour(lesson: str, **stops: Any) -> None:
-    """Print what a lesson says along one control: ``tour("ramp", angle=["0°", "90°"], pitch="2 mm")``."""
+    """Print the messages of a lesson along one control: ``tour("ramp", angle=["0°", "90°"], pitch="2 mm")``."""
     for stop, said in get(lesson).tour(**stops):
-        print(said if stop in said.partition(":")[0] else f"{stop}: {said}")  # not the stop twice
+        print(said if stop in said.partition(":")[0] else f"{stop}: {said}")  # do not print the stop twice

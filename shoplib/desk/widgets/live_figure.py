@@ -1,12 +1,11 @@
-"""A working's picture in a notebook, live: only what moves is drawn again and sent.
+"""The live picture of a working in a notebook: only what moves is redrawn and sent.
 
-Write the picture once, in ordinary matplotlib.  Artists that move carry a ``gid``; the drawing function
-returns the function that moves them.  The whole figure is rendered once.  After that only the artists
-with a ``gid`` are drawn again, on matplotlib's own SVG renderer (``pen.py``), so a patched picture is what a
-full rendering would give.  An artist that stands as it was drawn last is not drawn again, and only what is
-drawn differently is sent, in one message with the words of the text alternative.
-If anything else changed (limits, a title without a gid, a new artist) the whole figure is rendered again:
-slower, never wrong.
+Write the picture once, in ordinary matplotlib.  Artists that move have a ``gid``; the drawing function returns the
+function that moves them.  The whole figure is rendered once.  After that only the artists with a ``gid`` are redrawn,
+on matplotlib's own SVG renderer (``plotting/svg_renderer.py``), so a patched picture equals a full rendering.  An
+artist that has not changed is not redrawn, and only changed SVG is sent, in one message with the text alternative.
+If anything else changed (limits, a title without a gid, a new artist), the whole figure is rendered again: slower,
+but always correct.
 """
 
 from __future__ import annotations
@@ -33,12 +32,12 @@ from shoplib.desk.widgets.message_batch import carrying
 from shoplib.plotting.plot_style import SCREEN
 from shoplib.plotting.svg_renderer import NO_METADATA, Pen
 
-AT_ONCE = 0.04  # seconds that numbers wait for their picture: the eye does not see them
+AT_ONCE = 0.04  # seconds that numbers may wait for their picture; too short to notice
 _SLOT = re.compile(r'<g id="(live-[^"]*)"(?:/>|>\s*</g>)')
 
 
 class _Canvas(FigureCanvasSVG):
-    """With one renderer that measures letters; matplotlib would start a document to have one, each time it asks."""
+    """A canvas with one renderer for measuring text; matplotlib would create a new document each time."""
 
     def __init__(self, figure: Figure) -> None:
         super().__init__(figure)
@@ -46,7 +45,7 @@ class _Canvas(FigureCanvasSVG):
         self._measure = RendererSVG(width, height, io.StringIO())
 
     def get_renderer(self) -> RendererSVG:
-        """What ``Figure`` looks for."""
+        """Called by ``Figure``."""
         return self._measure
 
 
@@ -56,9 +55,9 @@ class LiveFigure(anywidget.AnyWidget):
     _esm = STATIC / "livefigure.js"
     svg = traitlets.Unicode().tag(sync=True)  # the full picture, with an empty slot for each moving artist
     parts = traitlets.Dict().tag(sync=True)  # slot id -> SVG of that artist now; always complete
-    patch = traitlets.Dict().tag(sync=True)  # the slots that the last move drew differently; the browser adds them
+    patch = traitlets.Dict().tag(sync=True)  # the slots changed by the last move; the browser merges them
     alt = traitlets.Unicode("").tag(sync=True)  # text alternative for screen readers
-    beside = traitlets.Dict().tag(sync=True)  # what is new of other widgets, to be shown in the same frame
+    beside = traitlets.Dict().tag(sync=True)  # changes of other widgets, to be shown in the same frame
 
     def __init__(
         self,
@@ -76,7 +75,7 @@ class LiveFigure(anywidget.AnyWidget):
         with mpl.rc_context(self._style):
             self._move = draw(self.figure)
             self._move(state)
-        self._engine = self.figure.get_layout_engine()  # a drawing may place its axes itself
+        self._engine = self.figure.get_layout_engine()  # a drawing may set the positions of its axes
         self._took = 0.0  # seconds of the last move
         self._live: dict[str, Any] = {}
         self._pen: Pen
@@ -86,9 +85,9 @@ class LiveFigure(anywidget.AnyWidget):
         self.render()
 
     def move(self, state: Any, alt: str | None = None, say: Callable[[], None] | None = None) -> None:
-        """Show another state; only what moved is drawn and sent, with its text alternative, as one message.
+        """Show another state; only changed artists are drawn and sent, with the text alternative, as one message.
 
-        ``say`` sends the numbers.  They leave first; where little is to be drawn, in one message with the picture.
+        ``say`` sends the numbers.  They are sent first, or in one message with the picture if drawing is quick.
         """
         if say is not None and self._took > AT_ONCE:
             say()
@@ -102,10 +101,13 @@ class LiveFigure(anywidget.AnyWidget):
             if say is not None:
                 with carrying() as load:
                     say()
-                self.beside = {**load, "move": self.beside.get("move", 0) + 1}  # numbers that come back are news too
+                self.beside = {
+                    **load,
+                    "move": self.beside.get("move", 0) + 1,
+                }  # a return to earlier numbers is also a change
             if parts is not None:
                 changed = {k: v for k, v in parts.items() if v != self.parts[k]}
-                self.parts.update(changed)  # in place: nothing but the patch is sent, and a late view gets all
+                self.parts.update(changed)  # in place: only the patch is sent, and a later view gets everything
                 if changed:
                     self.patch = changed
             else:
@@ -114,7 +116,7 @@ class LiveFigure(anywidget.AnyWidget):
                 self.alt = alt
 
     def render(self) -> None:
-        """Lay out and render the whole figure; moving artists become slots that the parts fill."""
+        """Lay out and render the whole figure; moving artists become slots, which are filled by the parts."""
         figure = self.figure
         live = figure.findobj(lambda a: bool(a.get_gid()))
         self._live = {f"live-{a.get_gid()}": a for a in live}
@@ -138,25 +140,25 @@ class LiveFigure(anywidget.AnyWidget):
         moving = {id(b) for a in live for b in a.findobj()}
         self._fixed = [a for a in figure.findobj() if moving.isdisjoint(map(id, a.findobj()))]
         for artist in self._fixed:
-            artist.stale = False  # also those that draw nothing now, such as an empty title
+            artist.stale = False  # also artists that draw nothing now, such as an empty title
         self._rendered = self._still()
-        with self.hold_sync():  # one message: the browser never sees a new base with old parts
+        with self.hold_sync():  # one message: the browser never shows a new base with old parts
             self.svg = svg[svg.index("<svg") :]
             self.parts = parts
             self.patch = {}
 
     def to_svg(self) -> str:
-        """The figure as it stands, as matplotlib's canvas prints it (which alters the stale marks)."""
+        """The present figure, as matplotlib's canvas prints it (this changes the stale flags)."""
         changed = self._still() != self._rendered
         out = io.StringIO()
-        with mpl.rc_context(self._style):  # not by savefig, which draws everything once more before
+        with mpl.rc_context(self._style):  # not savefig, which draws everything an extra time
             self._canvas.print_svg(out, metadata=NO_METADATA)
         for artist in self._fixed:
             artist.stale = changed
         return out.getvalue()
 
     def _still(self) -> Any:
-        """What must not change between two full renderings; a stale fixed artist was changed by someone."""
+        """The state that must not change between two full renderings; a stale fixed artist has been changed."""
         axes = tuple(
             (
                 ax.viewLim.bounds,
@@ -177,7 +179,7 @@ class LiveFigure(anywidget.AnyWidget):
 
 @contextlib.contextmanager
 def _styled(style: dict[str, Any]) -> Iterator[None]:
-    """matplotlib's rc_context for these keys only: the whole of it would cost more than the artists drawn in it."""
+    """matplotlib's rc_context for these keys only; the full one would take longer than the drawing."""
     settings: Any = mpl.rcParams
     before = {key: settings[key] for key in style}
     settings.update(style)

@@ -1,6 +1,6 @@
-"""Words that travel in the message of another widget, so that the browser shows both in one frame.
+"""Text that is sent in the message of another widget, so that the browser shows both in one frame.
 
-Sent by themselves, a moment earlier, they would take a frame, and what follows would wait for the next.
+Sent alone, a moment earlier, the text would use one frame, and the picture would wait for the next.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from typing import Any
 
 import ipywidgets as W
 
-Load = dict[str, dict[str, Any]]  # model id -> what is new of it
+Load = dict[str, dict[str, Any]]  # model id -> its changes
 _load: ContextVar[Load | None] = ContextVar("load", default=None)
 
 
 @contextlib.contextmanager
 def carrying() -> Iterator[Load]:
-    """What Carried widgets would send is collected, for somebody else to send (``livefigure.js`` hands it out)."""
+    """Collect the changes of Carried widgets; another widget sends them (``livefigure.js`` applies them)."""
     load: Load = {}
     token = _load.set(load)
     try:
@@ -28,10 +28,10 @@ def carrying() -> Iterator[Load]:
 
 
 class Carried(W.Widget):
-    """A widget whose changes can travel with another's."""
+    """A widget whose changes can be sent with another widget's."""
 
     def send_state(self, key: str | Iterable[str] | None = None) -> None:
-        """To the browser at once, or into the load that is being collected."""
+        """Send to the browser at once, or add to the collected changes."""
         load = _load.get()
         if load is None:
             super().send_state(key)
@@ -40,4 +40,4 @@ class Carried(W.Widget):
 
 
 class Words(Carried, W.HTML):
-    """HTML that can travel."""
+    """HTML that can be sent with another widget."""

@@ -1,4 +1,4 @@
-"""The work order on paper, for the job that is open: what stands in its form, and nothing of the example."""
+"""The work order on paper, for the open job: the content of its form, without the example."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shoplib.record.errors import StoreError
 
 
 class OrderPage(AtRest, W.VBox):
-    """``OrderPage(form, workorder.save_both)``: who sends what is read from the open job, all else was typed."""
+    """``OrderPage(form, workorder.save_both)``: the sender is read from the open job; everything else is typed."""
 
     def __init__(self, form: Form, save: Callable[..., list[str]], folder: Path = Path("sheets")) -> None:
         self._form, self._write, self._folder = form, save, folder
@@ -27,16 +27,16 @@ class OrderPage(AtRest, W.VBox):
         self.add_class("shop")
 
     def save(self) -> None:
-        """Write the order and the worked sheet, or say why not."""
+        """Write the order and the worked sheet, or say why that is not possible."""
         borrowed = "; ".join(entry.borrowed for entry in self._form.borrowed)
         if not session.number:
-            self.said.bad("Nothing was written. Open a job first: the order names its engine and who sends it.")
+            self.said.bad("Nothing was written. Open a job first: the order needs its engine and its sender.")
         elif not self._form.own:
-            self.said.bad("Nothing was written. Nothing is typed yet in the work order above.")
+            self.said.bad("Nothing was written. Fill in the work order above first.")
         elif borrowed:
-            self.said.bad(f"Nothing was written. This is still the example: {borrowed}. Type your own.")
+            self.said.bad(f"Nothing was written. Still the example: {borrowed}. Type your own values.")
         elif self._form.result is None:
-            self.said.bad("Nothing was written. First put right what is marked in the form above.")
+            self.said.bad("Nothing was written. First correct the marked fields in the form above.")
         else:
             self._save(self._form.result.inputs.as_entered)
 
@@ -51,5 +51,5 @@ class OrderPage(AtRest, W.VBox):
         (self.said.good if all(x.startswith("saved") for x in told) else self.said.bad)("\n".join(told))
 
     def text(self) -> str:
-        """What it is for."""
+        """What this widget is for."""
         return "Open a job, fill in the work order above, and save both sheets here."

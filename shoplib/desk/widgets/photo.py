@@ -1,4 +1,4 @@
-"""A photograph for an entry of the job: choose or take it, say what it shows, attach it."""
+"""A photograph for an entry of the job: choose or take it, describe it, attach it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.desk.widgets.components import button, complain, said, text_box
 from shoplib.record.errors import StoreError
 from shoplib.record.photos import LARGEST
 
-_PIECES = 64  # a photograph comes in at most so many
+_PIECES = 64  # the largest number of messages per photograph
 
 
 class PhotoPick(anywidget.AnyWidget):
@@ -25,7 +25,7 @@ class PhotoPick(anywidget.AnyWidget):
     words = traitlets.Unicode("Choose or take a photograph").tag(sync=True)
     largest = traitlets.Int(LARGEST).tag(sync=True)
     chosen = traitlets.Bool(False).tag(sync=True)
-    refused = traitlets.Unicode("")  # why a file was not taken, in words
+    refused = traitlets.Unicode("")  # why a file was rejected
 
     def __init__(self) -> None:
         super().__init__()
@@ -38,15 +38,15 @@ class PhotoPick(anywidget.AnyWidget):
             return
         if "size" in content:
             self.clear()
-            self.refused = f"{content['size']} bytes is too large for a photograph; at most {LARGEST}"
+            self.refused = f"{content['size'] / 1e6:.1f} MB is too large; the limit is {LARGEST // 10**6} MB"
             return
         part, of = content.get("part"), content.get("of")
         if not isinstance(part, int) or not isinstance(of, int) or not 0 <= part < of <= _PIECES or not buffers:
             return
         if part == 0:
             self.clear()
-        if part != len(self._pieces):  # a piece was lost
-            self.refused = "the photograph did not come through whole; choose it again"
+        if part != len(self._pieces):  # a message was lost
+            self.refused = "The photograph did not arrive complete. Choose it again."
             return
         self._pieces.append(bytes(buffers[0]))
         if len(self._pieces) == of:
@@ -58,7 +58,7 @@ class PhotoPick(anywidget.AnyWidget):
 
 
 class PhotoBox(W.VBox):
-    """``PhotoBox(attach)``: ``attach(raw, caption)`` keeps it and gives the acknowledgement in words."""
+    """``PhotoBox(attach)``: ``attach(raw, caption)`` saves it and returns a confirmation."""
 
     def __init__(self, attach: Callable[[bytes, str], str]) -> None:
         self._attach = attach
@@ -80,15 +80,17 @@ class PhotoBox(W.VBox):
             self.said.value = ""
 
     def attach(self) -> None:
-        """Attach it, or say why not; what was chosen and typed stays then."""
+        """Attach it, or say why that is not possible; then the file and the caption stay."""
         complain({"caption": self.caption}, ())
         try:
             words = self._attach(self.pick.raw, self.caption.box.value)
         except BadInput as error:
             others = complain({"caption": self.caption}, error.problems)
-            self.said.value = said("bad", "\n".join(map(str, others)) or "Not attached: see the marked field.")
+            self.said.value = said(
+                "bad", "\n".join(map(str, others)) or "The photograph was not attached. Correct the marked field."
+            )
             return
-        except StoreError as error:  # a bad photograph among them
+        except StoreError as error:  # includes a bad photograph
             self.said.value = said("bad", str(error))
             return
         self.caption.box.value = ""

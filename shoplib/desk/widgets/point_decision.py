@@ -1,4 +1,4 @@
-"""An open point is accepted as it is, or resolved: by a named person, with the reason."""
+"""An open point is accepted as it is, or marked as resolved: by a named person, with the reason."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ CHOICES = {
     "it is resolved": RESOLVED,
 }
 NOTE = (
-    "A decision changes the state of the point. It never changes a reading or an outcome. A reading outside its stage "
-    "passes only against a range that a source allows: type both."
+    "A decision changes the state of the point. It never changes a reading or an outcome. A reading out of range "
+    "passes only if a source allows another range: type the range and its source."
 )
 SHORT = 90  # characters of a point in the list
 
 
 class Decide(W.VBox):
-    """The decision about one or several open points of one place; folded to a button until it is wanted."""
+    """The decision about the open points of one place; only a button until it is opened."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -38,7 +38,7 @@ class Decide(W.VBox):
             "allowed": text_box("allowed", "Range that is allowed instead", required=False, example='"+85–110 deg"'),
             "allowed_source": text_box("allowed_source", "Source of that range", required=False,
                                        example='"bench notes, sheet 15"'),
-            "who": who_box(desk.who, "Who writes it down"),
+            "who": who_box(desk.who, "Who records it"),
         }  # fmt: skip
         self.go = button("Record the decision", self.do, main=True)
         self.leave = button("Cancel", self.turn)
@@ -53,7 +53,7 @@ class Decide(W.VBox):
         self.add_class("jd-action")
 
     def show(self, points: Sequence[OpenPoint]) -> None:
-        """The points that can be decided here, as they are now; what is being typed stays."""
+        """Show the points that can be decided here; text being typed stays."""
         found = {p.key: p for p in points if p.key}
         if found.keys() != self._points.keys():
             self._points = found
@@ -65,13 +65,13 @@ class Decide(W.VBox):
         self._fit()
 
     def _fit(self) -> None:
-        """A range is allowed instead of a stage only for a bolt that was ticked."""
+        """Only a ticked bolt can have an allowed range instead of its stage."""
         ticked = str(self.point.value or "").startswith("tick/")
         for name in ("allowed", "allowed_source"):
             self.boxes[name].layout.display = "" if ticked else "none"
 
     def turn(self) -> None:
-        """Unfold it, or fold it again."""
+        """Open or close it."""
         opening = self.part.layout.display == "none"
         self.part.layout.display = "" if opening else "none"
         self.fold.layout.display = "none" if opening else ""
@@ -99,7 +99,7 @@ class Decide(W.VBox):
 
 
 def decided_html(points: Sequence[OpenPoint]) -> str:
-    """What was accepted or resolved, by whom and why."""
+    """The accepted and resolved points, by whom and why."""
     items = "".join(
         f"<li><b>{e(p.state)}</b> {e(p.where)}: {e(p.status)}, {e(p.what)}<br><small>{e(p.decided)}</small></li>"
         for p in points

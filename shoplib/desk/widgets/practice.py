@@ -1,7 +1,7 @@
-"""Practice: a question, an answer typed with its unit, a hint, the worked solution, new numbers, a score.
+"""Practice: a question, a typed answer with its unit, a hint, the worked solution, new numbers, a score.
 
-``Practice("preload")`` in a notebook shows the exercises of that topic.  Everything that is judged is judged
-in :mod:`shoplib.teaching.exercise`; here it is only shown.
+``Practice("preload")`` in a notebook shows the exercises of that topic.  All marking is done in
+:mod:`shoplib.teaching.exercise`; this module only shows it.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from shoplib.teaching.exercise import INVENTED, Question, Score, bound
 from shoplib.topics.exercises import of_topic
 
 CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
-SCORE = Score()  # of this kernel session, over all boxes
-SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words always stand beside
+SCORE = Score()  # of this kernel session, for all exercise boxes
+SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words are always shown beside the sign
 
 
 class Practice(AtRest, W.VBox):
-    """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only those named.
+    """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only the named ones.
 
     ``paper`` makes a PDF of the score: a function of (score, learner's name) that returns bytes.
     """
@@ -44,7 +44,7 @@ class Practice(AtRest, W.VBox):
         found = {e.name: e for e in of_topic(topic)}
         unknown = [n for n in names if n not in found]
         if unknown:
-            raise KeyError(f"topic {topic} has no exercise {', '.join(unknown)}; there are {', '.join(found)}")
+            raise KeyError(f"topic {topic} has no exercise {', '.join(unknown)}; choose from {', '.join(found)}")
         self.score = SCORE if score is None else score
         self._paper = paper
         self._questions = [found[n].ask(seed) for n in names or found]
@@ -89,14 +89,14 @@ class Practice(AtRest, W.VBox):
         self.print.on_click(lambda _: self.show_sheet())
         self.box.on_msg(lambda _, content, __: self.answer() if content.get("event") == "submit" else None)  # Enter
 
-    # -- what the buttons do
+    # -- the buttons
     @property
     def question(self) -> Question:
-        """The question on show."""
+        """The present question."""
         return self._questions[self._at]
 
     def answer(self) -> None:
-        """Check what stands in the box."""
+        """Check the answer in the box."""
         verdict = self.score.answered(self.question, self.box.value)
         lesson = f" {self.question.exercise.lesson}" if verdict.state == "right" else ""
         self.said.value = (
@@ -106,7 +106,7 @@ class Practice(AtRest, W.VBox):
         self._mark()
 
     def show_solution(self) -> None:
-        """The worked solution; allowed after the first try."""
+        """Show the worked solution; allowed after the first attempt."""
         self.score.looked_up(self.question)
         self.solution.value = solution_html(self.question)
         self._mark()
@@ -123,7 +123,7 @@ class Practice(AtRest, W.VBox):
         self._show()
 
     def show_sheet(self) -> None:
-        """The learner's sheet as text, and as a PDF to keep where the notebook can make one."""
+        """Show the learner's sheet as text, and as a PDF if the notebook can make one."""
         name = self.learner.value.strip()[:80]
         link = ""
         if self._paper is not None and self.score.marks:
@@ -131,9 +131,12 @@ class Practice(AtRest, W.VBox):
                 code = base64.b64encode(self._paper(self.score, name)).decode()
                 link = (
                     f'<a class="shop-link" download="learner-sheet.pdf" href="data:application/pdf;base64,{code}">'
-                    "Keep this sheet as a PDF</a>"
+                    "Save this sheet as a PDF</a>"
                 )
-            except (ValueError, RuntimeError) as error:  # a name that cannot be printed; the message says which sign
+            except (
+                ValueError,
+                RuntimeError,
+            ) as error:  # a name that cannot be printed; the message gives the character
                 link = f'<div class="shop-said" role="alert" data-state="wrong">No PDF: {e(error)}</div>'
         self.sheet.value = f'{link}<pre class="shop-sheet">{e(self.score.as_text(name))}</pre>'
 
@@ -146,10 +149,10 @@ class Practice(AtRest, W.VBox):
         self._mark()
 
     def _mark(self) -> None:
-        """Enable what is allowed now, and say the score."""
+        """Enable the allowed buttons, and show the score."""
         mark = self.score.mark(self.question)
         self.work.disabled = not (mark.tries or mark.solution_seen)
-        self.work.tooltip = "after your first try" if self.work.disabled else "step by step"
+        self.work.tooltip = "after your first attempt" if self.work.disabled else "step by step"
         for n, (button, q) in enumerate(zip(self.picks, self._questions, strict=True), 1):
             button.description = f"{n} ✓" if self.score.mark(q).right else str(n)
             (button.add_class if n - 1 == self._at else button.remove_class)("shop-picked")
@@ -177,7 +180,7 @@ def question_html(question: Question, n: int, of: int) -> str:
     return (
         f'<div class="shop-question"><div class="shop-count">{count}numbers {question.seed}</div>'
         f"<h4>{e(question.exercise.title)}</h4><p>{e(bound(question.text))}</p>"
-        f"<small>Right when {e(question.stated_tolerance)}. {e(INVENTED)}</small></div>"
+        f"<small>Correct if {e(question.stated_tolerance)}. {e(INVENTED)}</small></div>"
     )
 
 
@@ -192,7 +195,7 @@ def solution_html(question: Question) -> str:
         ).as_image()
     steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>" if result.steps else ""
     own = ""
-    if question.exercise.solution is not None:  # it solves the question, so the steps of the working stay out
+    if question.exercise.solution is not None:  # it solves the question, so the steps of the working are left out
         own, steps = f"<p>{e(question.exercise.solution(result))}</p>", ""
     return (
         f'<div class="shop-results"><b>{e(question.answer.label)}: {e(question.answer.shown)}</b>'

@@ -1,4 +1,4 @@
-"""A page to print, made from what a form shows now: choose the paper, press, save the PDF."""
+"""A page to print, made from the present form: choose the paper, press the button, save the PDF."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ WAITING = "Run the notebook, fill in the form, then make the page here."
 
 
 class PrintPage(AtRest, W.VBox):
-    """``PrintPage(form, disc_pdf, "degree-disc.pdf")``: ``make(result, paper="a4")`` gives the PDF's bytes."""
+    """``PrintPage(form, disc_pdf, "degree-disc.pdf")``: ``make(result, paper="a4")`` returns the PDF."""
 
     def __init__(self, form: Form, make: Callable[..., bytes], name: str) -> None:
         self._form, self._make, self._name = form, make, name
@@ -28,7 +28,7 @@ class PrintPage(AtRest, W.VBox):
         self.said.add_class("shop-said")
         super().__init__([W.HBox([self.paper, self.button]), self.said])
         self.button.on_click(self._pressed)
-        # an old page beside new values would be believed
+        # an old page beside new values would mislead
         for entry in form.entries.values():
             entry.box.observe(self._forget, "value")
         self.paper.observe(self._forget, "value")
@@ -39,15 +39,15 @@ class PrintPage(AtRest, W.VBox):
 
     def _pressed(self, _: Any = None) -> None:
         if self._form.result is None:
-            self.said.value = "No page: see the marked fields of the form."
+            self.said.value = "No page was made. Correct the marked fields of the form."
             return
         try:
             page = self._make(self._form.result, paper=PAPERS[self.paper.value])
-        except (BadInput, RuntimeError) as error:  # RuntimeError: what the typesetter cannot print
+        except (BadInput, RuntimeError) as error:  # RuntimeError: the typesetter cannot print it
             self.said.value = "No page: " + e(error)
             return
-        self.said.value = link(page, self._name, "Save the page") + " Print at 100 %, not fitted to the page."
+        self.said.value = link(page, self._name, "Save the page") + " Print at 100 %. Do not fit to the page."
 
     def text(self) -> str:
-        """What it is for."""
+        """What this widget is for."""
         return WAITING

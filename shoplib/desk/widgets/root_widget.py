@@ -1,4 +1,4 @@
-"""What every form stands on: its style, and its keys, which the notebook around it would take."""
+"""The base of every form: its style, and its key handling, which the notebook would otherwise take over."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from shoplib.desk import STATIC
 
 
 class Ground(anywidget.AnyWidget):
-    """The first child of a form."""
+    """The first child widget of a form."""
 
     _esm = STATIC / "ground.js"
     css = traitlets.Unicode().tag(sync=True)

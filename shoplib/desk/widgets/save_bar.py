@@ -1,7 +1,7 @@
-"""Keeping what a form shows in a job, and what stands in its boxes as a draft.
+"""Save the result of a form to a job, and the content of its boxes as a draft.
 
-The bar stands under every form's answer, folded to one line until a job is chosen.  On every change, after the answer
-is shown, all boxes are saved as they stand, beside the kernel, so that no key press waits for a disk.
+The bar is below the answer of every form; it is one line until a job is chosen.  After each change, once the answer is
+shown, all boxes are saved in a worker thread, so that no keystroke waits for a disk.
 """
 
 from __future__ import annotations
@@ -27,24 +27,24 @@ if TYPE_CHECKING:
     from shoplib.record.job import Entry, Job
     from shoplib.record.store import Draft, Kept
 
-FILL, UNFILL, EMPTY = "Fill with the example", "Bring back what I typed", "Empty the form"
-READ = "shop-keep-read"  # the record was read: what stands in the boxes is what is to stand there
-AGAIN = 5.0  # seconds until a draft that could not be saved is tried again
+FILL, UNFILL, EMPTY = "Fill with the example", "Restore my entries", "Empty the form"
+READ = "shop-keep-read"  # the record was read: the boxes have their final content
+AGAIN = 5.0  # seconds before another attempt to save a draft
 
 
 class Seen(NamedTuple):
-    """What the record says to a form, read beside the kernel."""
+    """What the record holds for a form, read in a worker thread."""
 
     number: str
     job: Job | None = None
     draft: Draft | None = None
     saved_at: str = ""
-    elsewhere: str = ""  # the job that another notebook of this desk has chosen since
+    elsewhere: str = ""  # the job that another notebook of this desk chose since
     trouble: str = ""
 
 
 class Keeping(W.VBox):
-    """The bar under a form's answer."""
+    """The bar below the answer of a form."""
 
     def __init__(self, form: Form) -> None:
         self.form = form
@@ -52,20 +52,20 @@ class Keeping(W.VBox):
         text = json.dumps(self.given, sort_keys=True)
         self.key = f"{form.working.name[:60]}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"
         self.job: Job | None = None
-        self.kept: Kept | None = None  # the last one from this form in this job
-        self.awake = False  # only a form that somebody sees remembers and is remembered
+        self.kept: Kept | None = None  # the last entry saved from this form to this job
+        self.awake = False  # only a form on a screen has a draft
         self._last_uid = ""
-        self._before: dict[str, Any] = {}  # what stood here when the example was brought back
-        self._before_example: list[str] = []  # the boxes of it that held the example
-        self._content: Any = None  # of the last one kept
+        self._before: dict[str, Any] = {}  # the boxes before the example was filled in
+        self._before_example: list[str] = []  # which of those boxes held the example
+        self._content: Any = None  # of the last saved entry
         self._waiting = self._writing = self._quiet = False
-        self._number = self._wanted = ""  # of the job shown here, and of the one that is being read
+        self._number = self._wanted = ""  # of the job shown here, and of the job being read
         self._once, self._photo_once = Once(), Once()
         self._panel: Panel | None = None
         self._chooser: JobChooser | None = None
 
         self.title = W.HTML()
-        self.door = button("Keep this in a job", self.choose, tip="choose a job, or start one")
+        self.door = button("Save this to a job", self.choose, tip="choose a job, or start a new one")
         self.saved = W.HTML()
         self.back = button(FILL, self.swap)
         self.note = W.HTML()
@@ -81,7 +81,7 @@ class Keeping(W.VBox):
 
     # ------------------------------------------------------------------------------ reading the record
     def wake(self) -> None:
-        """The form is on the screen: bring back what stood here, and the job that is worked on."""
+        """The form is on the screen: restore its draft and the current job."""
         if self.awake:
             return
         self.awake = True
@@ -114,7 +114,7 @@ class Keeping(W.VBox):
         self.add_class(READ)
 
     def _settle(self) -> None:
-        """Where nothing was typed: empty with a job open, else the example."""
+        """If nothing was typed: empty with a job open, otherwise the example."""
         if not self.form.own:
             self._put(self._resting(), self.given)
 
@@ -122,7 +122,7 @@ class Keeping(W.VBox):
         return {n: x.empty for n, x in self.form.entries.items()} if self._number else self.given
 
     def _put(self, boxes: Mapping[str, Any], example: Collection[str]) -> None:
-        """Fill the boxes without taking it for typing."""
+        """Fill the boxes; this does not count as typing."""
         self._quiet = True
         try:
             self.form.fill(boxes, example)
@@ -130,7 +130,7 @@ class Keeping(W.VBox):
             self._quiet = False
 
     def _take(self, seen: Seen | BaseException) -> Seen:
-        """What was read, and any trouble in words."""
+        """What was read, and any error as a message."""
         if isinstance(seen, BaseException):
             seen = Seen(self._number, self.job, trouble=in_words(seen))
         self._number, self.job = seen.number, seen.job
@@ -145,7 +145,7 @@ class Keeping(W.VBox):
         session.later(self._look, lambda seen: self._moved(seen, change["old"]))
 
     def _moved(self, seen: Seen | BaseException, old: Any) -> None:
-        """Another job was chosen: its own draft, or what stands here goes along."""
+        """Another job was chosen: show its draft, or keep the present values."""
         seen = self._take(seen)
         self.kept, self._last_uid, self._content = None, "", None
         if seen.draft is not None:
@@ -154,9 +154,11 @@ class Keeping(W.VBox):
             self._settle()
         else:
             if seen.number and not old:
-                self.remember()  # what was typed before a job was chosen belongs to it
+                self.remember()  # values typed before a job was chosen belong to that job
             elif seen.number:
-                self._tell("", f"These values were typed for job {old}; nothing was typed yet for job {seen.number}.")
+                self._tell(
+                    "", f"You typed these values for job {old}. Nothing has been typed for job {seen.number} yet."
+                )
         if self._panel is not None:
             self._panel.clear()
         self._dress()
@@ -174,7 +176,7 @@ class Keeping(W.VBox):
 
     # ------------------------------------------------------------------------------ drafts
     def changed(self) -> None:
-        """The answer is shown.  What was kept before is no longer what stands here; save the draft."""
+        """The answer is shown.  The saved entry no longer matches the form; save the draft."""
         if self._panel is not None:
             self._panel.ask_again()
             if self.kept is not None and not self._quiet:
@@ -182,7 +184,7 @@ class Keeping(W.VBox):
         self.remember()
 
     def remember(self) -> None:
-        """Save what stands here, beside the kernel."""
+        """Save the content of the form in a worker thread."""
         if not self.awake or self._quiet:
             return
         self._waiting = True
@@ -195,7 +197,7 @@ class Keeping(W.VBox):
         session.later(lambda: self._write(stands), self._written)
 
     def _stands(self) -> dict[str, Any]:
-        """All that would be lost with the screen; nothing when it is the example."""
+        """Everything that would be lost with the screen; nothing if it is the example."""
         boxes = self.form.boxes()
         bar = self._panel.typed() if self._panel is not None else {}
         if bar.get("who") == session.who:
@@ -221,7 +223,7 @@ class Keeping(W.VBox):
         glance = store.glance(number) if number else None
         job = self.job
         if glance and (job is None or job.uid != glance.uid or len(job.lines) != glance.lines):
-            job = store.job(number)  # somebody else wrote into it
+            job = store.job(number)  # another person wrote to it
         last = session.recall()["number"]
         return Seen(number, job, None, saved_at, last if last != number else "")
 
@@ -232,25 +234,25 @@ class Keeping(W.VBox):
             self._tell(in_words(seen))
             session.soon(self.remember, AGAIN)
             return
-        if session.trouble:  # it answers again: perhaps a job was remembered
+        if session.trouble:  # the record can be read again: a job may have been remembered
             session.again()
         if seen.number == session.number:
             self._take(seen)
         when = f"saved {local(seen.saved_at)[11:]}" if seen.saved_at else ""
         self.saved.value = f'<span class="shop-saved">{when}</span>'
         if seen.elsewhere:
-            here = f"this one on {seen.number}" if seen.number else "this one on none"
-            self._tell("", f"Another notebook of this desk works on job {seen.elsewhere}; {here}.")
+            here = f"this notebook uses job {seen.number}" if seen.number else "this notebook uses no job"
+            self._tell("", f"Another notebook of this desk uses job {seen.elsewhere}; {here}.")
         self._dress()
         if self._waiting:
             self._save()
 
     def _bring_back(self, draft: Draft, *, over: bool) -> None:
-        """Put a draft into the boxes.  ``over=False``: what was typed meanwhile stays."""
+        """Put a draft into the boxes.  ``over=False``: values typed in the meantime stay."""
         found = {k: v for k, v in draft.inputs.items() if isinstance(v, dict | str)}
         stood = drafts.as_now(self.form, found)
         boxes = {**self._resting(), **stood}
-        # a draft of 0.1.0 does not say what was the example's: whatever equals it may be
+        # a draft of 0.1.0 does not mark the example: any equal value may be the example
         example = drafts.names(found.get("example"), self.given) | (boxes.keys() - stood.keys())
         if not over:
             own = {n for n, x in self.form.entries.items() if x.own}
@@ -266,14 +268,14 @@ class Keeping(W.VBox):
         finally:
             self._quiet = False
         if stood and boxes != self._resting():
-            self._tell("", f"Brought back as you left it, saved {local(draft.saved_at)}.")
+            self._tell("", f"Your entries are restored, as saved {local(draft.saved_at)}.")
 
     @property
     def _shows_example(self) -> bool:
         return bool(self.form.borrowed) and not self.form.own
 
     def swap(self) -> None:
-        """The example, or after that once more what was typed: nothing is lost by looking."""
+        """Show the example, or restore the typed values: looking at the example loses nothing."""
         if self._shows_example:
             boxes, example = self._before, self._before_example
             self._before, self._before_example = {}, []
@@ -288,14 +290,14 @@ class Keeping(W.VBox):
 
     # ------------------------------------------------------------------------------ what is shown
     def _dress(self) -> None:
-        """The bar as it should look now."""
+        """Update the bar."""
         self.back.description = FILL if not self._shows_example else UNFILL if self._before else EMPTY
         nothing = all(value is None for value in self.form.given.values())
         self.back.layout.display = "none" if nothing else ""
         job = self.job
         (self.remove_class if job is None else self.add_class)("shop-keep-open")
         if job is None:
-            self.title.value, self.door.description = "", "Keep this in a job"
+            self.title.value, self.door.description = "", "Save this to a job"
             self.title.layout.display = "none"
             if self._panel is not None:
                 self._panel.layout.display = "none"
@@ -319,16 +321,16 @@ class Keeping(W.VBox):
         self.place.children = [x for x in (self._chooser, self._panel) if x is not None]
 
     def _mine(self, job: Job) -> Entry | None:
-        """The entry that was last kept from this form, as it stands now."""
+        """The entry that was last saved from this form, in its present version."""
         if not self._last_uid:
             return None
         try:
             return job.chain(self._last_uid)[-1]
-        except (KeyError, StopIteration):  # of another job, or foreign
+        except (KeyError, StopIteration):  # of another job
             return None
 
     def choose(self) -> None:
-        """Unfold or fold the choice of a job."""
+        """Open or close the choice of a job."""
         if self._chooser is None:
             self._chooser = JobChooser(self._chosen)
             self._chooser.layout.display = "none"
@@ -341,12 +343,12 @@ class Keeping(W.VBox):
     def _chosen(self, number: str) -> None:
         if self._chooser is not None:
             self._chooser.layout.display = "none"
-        if number not in (self._number, self._wanted):  # remembered since by another notebook: no change to be told of
+        if number not in (self._number, self._wanted):  # already set by another notebook: there is no change to report
             self._other_job({"old": "", "new": number})
 
-    # ------------------------------------------------------------------------------ keeping
+    # ------------------------------------------------------------------------------ saving to the job
     def keep(self) -> None:
-        """Keep what the form shows, or say in words why not."""
+        """Save what the form shows, or say why that is not possible."""
         if not session.number:
             self.choose()
             return
@@ -358,14 +360,17 @@ class Keeping(W.VBox):
         if borrowed:
             said_ = "; ".join(x.borrowed for x in borrowed)
             panel.say(
-                "bad", f"Nothing was kept. This is still the example: {said_}. Type your own, or tick what is right."
+                "bad",
+                f"Nothing was saved. Still the example: {said_}. Type your own, or tick the correct values.",
             )
             return
         if not self.form.own:
-            panel.say("bad", "Nothing was kept: nothing is typed yet.")
+            panel.say("bad", "Nothing was saved: nothing is typed yet.")
             return
         if result is None:
-            panel.say("bad", f"Nothing was kept. First put right what is marked: {', '.join(marked) or 'the inputs'}.")
+            panel.say(
+                "bad", f"Nothing was saved. First correct the marked fields: {', '.join(marked) or 'the inputs'}."
+            )
             complain(panel.entries, ())
             return
         said_so = panel.typed()
@@ -378,8 +383,8 @@ class Keeping(W.VBox):
                   "when": panel.when_words(), "sources": sources, "condition": panel.condition.value}  # fmt: skip
         content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
         if self.kept is not None and content == self._content:
-            stands = f"This stands in the job already, as line {self.kept.n}."
-            panel.say("bad", f"{stands} Change a value, or say in the remark what is new.")
+            stands = f"Already in the job as line {self.kept.n}."
+            panel.say("bad", f"{stands} Change a value, or type in the remark what is new.")
             return
         complain(panel.entries, ())
         try:
@@ -401,18 +406,18 @@ class Keeping(W.VBox):
         session.who = common["who"].strip()
         session.written += 1
         self._content = (session.number, result.inputs.as_entered, {**common, "remark": ""}, "", "")
-        self.remember()  # also what was kept, so that a stale flag is shown after a restart
+        self.remember()  # also the saved entry, so that a stale flag is shown after a restart
 
     def _refused(self, problems: Sequence[Problem]) -> None:
         panel = self._open_panel()
         others = complain(panel.entries, problems)
         why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
-        panel.say("bad", f"Nothing was kept.{why}")
+        panel.say("bad", f"Nothing was saved.{why}")
         if {p.field for p in problems} - {"who", "remark"}:
             panel.unfold()
 
     def attach(self, raw: bytes, caption: str) -> str:
-        """A photograph for the entry just kept; the acknowledgement."""
+        """Attach a photograph to the entry just saved; return the confirmation."""
         assert self.kept is not None
         who = self._panel.who.box.value if self._panel is not None else ""
         content = (session.number, self.kept.uid, hashlib.sha256(raw).digest(), who, caption)
@@ -426,8 +431,8 @@ class Keeping(W.VBox):
         )
         self._photo_once.done()
         session.written += 1
-        return f"Photograph kept as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
+        return f"Photograph saved as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
 
     def correct(self, uid: str) -> None:
-        """What stands here is to correct that entry."""
+        """The present values correct that entry."""
         self._open_panel().correct(uid)

@@ -1,4 +1,4 @@
-"""What is said of an entry when it is kept: who, remark, as what, computed from what, and when it was really done."""
+"""Details of an entry when it is saved: who, remark, new or correction, sources, and when the work was done."""
 
 from __future__ import annotations
 
@@ -25,39 +25,41 @@ NEW = "a new entry"
 
 
 class Panel(W.VBox):
-    """The open part of the bar, once a job is chosen."""
+    """The part of the bar that is shown once a job is chosen."""
 
     def __init__(self, bar: Keeping) -> None:
         self._bar = bar
-        self._picked: dict[str, bool] = {}  # sources that the user ticked or unticked; a correction keeps its others
+        self._picked: dict[
+            str, bool
+        ] = {}  # sources that the user ticked or unticked; a correction keeps the other sources
         self._proposed: list[str] = []
-        self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was unfolded
+        self._boxes: dict[str, Any] = {}  # uid → its checkbox, once the list was opened
         self._job: Job | None = None
         self.who = text_box("who", "Who", session.who, example='"A. Learner"')
         self.remark = text_box("remark", "Remark", required=False)
-        self.because = text_box("because", "Why is it corrected", help="stays in the record", example='"misread"')
-        self.name = text_box("title", "Its name in the job", required=False, example=f'"{bar.form.working.title}"')
-        self.when = text_box("when", "Really done at", required=False, help="if it was written down on paper before",
+        self.because = text_box("because", "Reason for the correction", help="stays in the record", example='"misread"')
+        self.name = text_box("title", "Title", required=False, example=f'"{bar.form.working.title}"')
+        self.when = text_box("when", "Actually done at", required=False, help="if it was first written on paper",
                              example="2026-11-24 16:30")  # fmt: skip
-        self.by = text_box("by", "Transcribed by", required=False, help="if somebody else types it in than did it",
+        self.by = text_box("by", "Transcribed by", required=False, help="if a different person did the work",
                            example='"B. Teacher"')  # fmt: skip
         self.entries = {x.field.name: x for x in (self.who, self.remark, self.because, self.name, self.when, self.by)}
         self.kind = W.Dropdown(options=[(NEW, "")])
         self.kind.description_allow_html = True
-        self.kind.description = '<span class="shop-label">Kept as</span>'
+        self.kind.description = '<span class="shop-label">Save as</span>'
         self.kind.add_class("shop-keep-kind")
         self.condition = condition_choice()
         self.stale = W.HTML()
         self.fields = W.Box([self.who, self.remark, self.condition])
-        self.go = button("Keep in the job", bar.keep, main=True)
+        self.go = button("Save to the job", bar.keep, main=True)
         self.said = W.HTML()
         self.bottom = W.Box([self.go, self.said])
-        self.asked = W.VBox([])  # what of the example is right for this job
+        self.asked = W.VBox([])  # which values of the example are correct for this job
         self.asked.add_class("shop-keep-sources")
         self.asked.add_class("shop-keep-asked")
         self.asked.layout.display = "none"
         self.how_words = W.HTML()
-        self.how_door = button("Change", self._unfold, tip="a correction, computed from what, done earlier, a name")
+        self.how_door = button("Change", self._unfold, tip="correction, sources, time, title")
         self.how_line = W.Box([self.how_words, self.how_door])
         self.from_head = W.HTML('<span class="shop-label">Computed from</span>')
         self.from_list = W.VBox([])
@@ -77,26 +79,26 @@ class Panel(W.VBox):
         for box in (self.condition, *(entry.box for entry in self.entries.values())):
             box.observe(lambda _: bar.remember(), "value")
 
-    # ------------------------------------------------------------------------------ what stands in it
+    # ------------------------------------------------------------------------------ its content
     @property
     def about(self) -> str:
-        """uid of the entry to be corrected, or "" for a new one."""
+        """The uid of the entry to correct, or "" for a new entry."""
         return str(self.kind.value or "")
 
     @property
     def sources(self) -> list[str]:
-        """uids of the entries from which this one is computed, as somebody said."""
+        """The uids of the entries from which this one is computed, as the user ticked them."""
         standing = [e.uid for e in self._job.standing if e.uid != self.about] if self._job else []
         return [uid for uid in standing if self._picked.get(uid, uid in self._proposed)]
 
     def typed(self) -> dict[str, Any]:
-        """What was typed here, as it stands; empty boxes and who works here left out."""
+        """The content of the boxes, without empty ones."""
         found = {name: entry.box.value for name, entry in self.entries.items()}
         return {k: v for k, v in {**found, "about": self.about, "picked": dict(self._picked),
                                    "condition": self.condition.value}.items() if v}  # fmt: skip
 
     def put(self, bar: Mapping[str, Any]) -> None:
-        """Bring back what was typed."""
+        """Restore the typed values."""
         for name, entry in self.entries.items():
             if isinstance(bar.get(name), str):
                 entry.box.value = bar[name]
@@ -108,29 +110,29 @@ class Panel(W.VBox):
         if self.when.box.value or self.by.box.value or self.name.box.value:
             self.unfold()
 
-    _wanted = ""  # the entry to be corrected, as soon as the list holds it
+    _wanted = ""  # the entry to correct, as soon as the list contains it
 
     def problems(self) -> list[Problem]:
-        """What the record itself cannot know: that a time is one, and goes with who wrote it down."""
+        """Checks that the record itself cannot make: a valid time, and who wrote it down."""
         when, by = self.when.box.value.strip(), self.by.box.value.strip()
         if by and not when:
-            return [Problem("when", "say when it was really done", "2026-11-24 16:30")]
+            return [Problem("when", "type when the work was actually done", "2026-11-24 16:30")]
         if when and not _is_time(when):
-            return [Problem("when", "is not a date and time; year-month-day first", "2026-11-24 16:30")]
+            return [Problem("when", "is not a date and time. Type year-month-day first", "2026-11-24 16:30")]
         return []
 
     def when_words(self) -> str:
-        """As it stands in the record: when it was done, and who wrote it down later."""
+        """As saved in the record: when the work was done, and who copied it later."""
         when, by = self.when.box.value.strip(), self.by.box.value.strip()
         return f"{when}, transcribed by {by}" if by else when
 
     # ------------------------------------------------------------------------------ what is shown
     def show(self, job: Job, mine: Entry | None) -> None:
-        """The job as it stands now; ``mine`` is what was last kept from this form."""
+        """Show the job as it is now; ``mine`` is the entry last saved from this form."""
         name = self._bar.form.working.name
         same = [x for x in reversed(job.standing) if x.kind == "entry" and x.form == name]
         wanted = self._wanted or self.about
-        if job is not self._job:  # not at every key
+        if job is not self._job:  # not on every keystroke
             self._job = job
             self.kind.options = options = [(NEW, ""), *((f"a correction of {_in_a_line(x)}", x.uid) for x in same)]
         else:
@@ -144,21 +146,21 @@ class Panel(W.VBox):
         self.stale.value = said("bad", _stale_words(job, mine)) if mine is not None and mine.stale else ""
 
     def _propose(self, job: Job) -> None:
-        """A correction is computed from the same entries, as they are now; for a new entry nothing is guessed."""
+        """A correction has the same sources, in their present versions; for a new entry nothing is guessed."""
         from shoplib.record.history import work_again
 
         old = next((x for x in job.standing if x.uid == self.about and not x.sources_assumed), None)
         self._proposed = work_again(job, old).sources if old is not None else []
 
     def _tell(self) -> None:
-        """In one line, as what it will stand in the job."""
+        """Show in one line how the entry will be saved."""
         job = self._job
         others = [x for x in job.standing if x.uid != self.about] if job else []
         chosen = set(self.sources)
         names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in others if x.uid in chosen)
         old = next((x for x in job.standing if x.uid == self.about), None) if job else None
         what = f"A correction of line {old.n}" if old else "A new entry"
-        source = f", computed from {names}" if names else ", computed from no other entry" if others else ""
+        source = f", computed from {names}" if names else ""
         self.how_words.value = said("", f"{what}{source}.")
         self.from_head.layout.display = self.from_list.layout.display = "" if others else "none"
         if self.how.layout.display != "none":
@@ -187,7 +189,7 @@ class Panel(W.VBox):
             self._bar.remember()
 
     def unfold(self, shown: bool = True) -> None:
-        """Show or hide what is seldom needed."""
+        """Show or hide the seldom used boxes."""
         self.how.layout.display = "" if shown else "none"
         self.how_door.description = "Done" if shown else "Change"
         self._tell()
@@ -197,7 +199,7 @@ class Panel(W.VBox):
 
     def _kind_changed(self, _: Any) -> None:
         self.because.layout.display = "" if self.about else "none"
-        self.go.description = "Keep the correction" if self.about else "Keep in the job"
+        self.go.description = "Save the correction" if self.about else "Save to the job"
         old = next((x for x in self._job.standing if x.uid == self.about), None) if self._job else None
         if old is not None and not self.condition.value:
             self.condition.value = str(old.condition or "")
@@ -207,38 +209,40 @@ class Panel(W.VBox):
         self._bar.remember()
 
     def correct(self, uid: str) -> None:
-        """What stands in the form is to correct that entry."""
+        """The values in the form correct that entry."""
         self._wanted = uid
         self.unfold()
         if uid in [value for _, value in self.kind.options]:
             self.kind.value, self._wanted = uid, ""
 
     def ask(self, borrowed: Sequence[FormEntry]) -> None:
-        """A box to tick for each input that still holds the example."""
+        """A checkbox for each input that still contains the example."""
         boxes = []
         for entry in borrowed:
             value = "" if entry.field.kind == "table" else f": {entry.field.spoken(entry.typed)}"
-            box = W.Checkbox(indent=False, description=f"{entry.borrowed}{value}"[:LONGEST] + " is right for this job")
+            box = W.Checkbox(
+                indent=False, description=f"{entry.borrowed}{value}"[:LONGEST] + " is correct for this job"
+            )
             box.observe(lambda _, entry=entry: self._bar.form.confirm(entry), "value")
             boxes.append(box)
         self.asked.children = boxes
         self.asked.layout.display = "" if boxes else "none"
 
     def ask_again(self) -> None:
-        """What was typed or confirmed meanwhile is no longer asked for."""
+        """Do not ask for values that were typed or confirmed in the meantime."""
         if self.asked.children:
             self.ask(self._bar.form.borrowed)
             if not self.asked.children:
                 self.say("")
 
     def say(self, state: str, words: str = "") -> None:
-        """The answer to the button."""
+        """Show the answer to the button."""
         self.said.value = said(state, words)
 
     def done(self, kept: Kept) -> None:
-        """It is on the disk."""
-        again = " It was there already." if kept.again else ""
-        self.say("good", f"Kept as line {kept.n} at {local(kept.at)[11:]}.{again}")
+        """The entry is saved."""
+        again = " It was already there." if kept.again else ""
+        self.say("good", f"Saved as line {kept.n} at {local(kept.at)[11:]}.{again}")
         for entry in (self.remark, self.because, self.name, self.when):
             entry.box.value = ""
         self._picked = {}
@@ -251,12 +255,12 @@ class Panel(W.VBox):
         self.photo.pick.words = f"Photograph for line {kept.n}"
 
     def outdated(self, kept: Kept) -> None:
-        """What stands in the form is no longer what was kept."""
-        held = f"Line {kept.n} holds what stood here at {local(kept.at)[11:]}"
-        self.say("", f"{held}; what stands here now is not kept.")
+        """The form no longer matches the saved entry."""
+        held = f"Saved as line {kept.n} at {local(kept.at)[11:]}"
+        self.say("", f"{held}. The form has changed since: save again.")
 
     def clear(self) -> None:
-        """Another job: what was said of the last one does not hold."""
+        """Another job: remove the messages of the last one."""
         self.say("")
         self._picked, self._wanted = {}, ""
         self.kind.value = self.condition.value = ""
@@ -273,7 +277,7 @@ def _is_time(text: str) -> bool:
 
 
 def _in_a_line(entry: Entry) -> str:
-    """Its number, name and finding, so that two of one working are told apart."""
+    """Its number, title and finding, so that two entries of one working can be told apart."""
     from shoplib.record.history import findings
 
     found = findings(entry, 1)
@@ -287,6 +291,6 @@ def _stale_words(job: Job, entry: Entry) -> str:
 
     told = [x if x.endswith(".") else f"{x}." for x in work_again(job, entry).said]
     return "\n".join(
-        [f"Line {entry.n}, kept from this form, is stale: {entry.stale[0]}.", *told,
-         f"Work it again here, and keep it as a correction of line {entry.n}."]
+        [f"Line {entry.n}, saved from this form, is stale: {entry.stale[0]}.", *told,
+         f"Recalculate it here, and save it as a correction of line {entry.n}."]
     )  # fmt: skip

@@ -1,11 +1,11 @@
-"""Today's job at this desk: one record for all forms of a kernel, opened when it is first needed.
+"""Today's job at this desk: one record for all forms of a kernel, opened on first use.
 
     from shoplib.desk.widgets.session import session
-    session.store()         # the open record; StoreError in words
+    session.store()         # the open record; raises StoreError with a message
     session.number          # today's job, "" before one is chosen; remembered for the next kernel of this desk
-    session.who             # who works here
+    session.who             # the person at this desk
 
-Environment: SHOPLIB_STORE says where the record lies, SHOPLIB_DESK names this desk.
+Environment: SHOPLIB_STORE gives the location of the record, SHOPLIB_DESK the name of this desk.
 """
 
 from __future__ import annotations
@@ -31,21 +31,21 @@ from shoplib.record.config import default_place
 from shoplib.record.errors import StoreError
 from shoplib.record.parts import write_new
 
-if TYPE_CHECKING:  # the database library is loaded when the record is opened, not when a form is
+if TYPE_CHECKING:  # the database library is imported when the record is opened, not when a form is shown
     from shoplib.record.store import Store
 
-_MEMORY = "session"  # the draft under which the choice of job is remembered
+_MEMORY = "session"  # the name of the draft that holds the choice of job
 _ID = re.compile(r"[0-9a-f]{32}")
 T = TypeVar("T")
 
 
 def desk() -> str:
-    """The name under which this desk's drafts and its choice of job are saved, so that desks that share one record
-    do not meet.
+    """The name under which this desk's drafts and its choice of job are saved.  Desks that share one record have
+    different names.
 
-    It is made of a random key in the user's data folder and of SHOPLIB_DESK or the hub's user where there is one.
-    So nobody reads the drafts of another desk by giving its name.  Where nothing can be saved, the name is made of
-    SHOPLIB_DESK, or of the user's and the machine's name.
+    It is derived from a random key in the user's data folder, and from SHOPLIB_DESK or the hub's user if there is one.
+    So nobody can read the drafts of another desk by using its name.  If no key can be saved, the name is derived from
+    SHOPLIB_DESK, or from the names of the user and the machine.
     """
     key, named = _key(), _named()
     if named:
@@ -58,7 +58,7 @@ def _named() -> str:
 
 
 def _key() -> str:
-    """A random key that only this user can read, made when it is first needed; "" where it cannot be saved."""
+    """A random key that only this user can read, made on first use; "" if it cannot be saved."""
     path = Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "desk"
     try:
         if not path.exists():
@@ -88,14 +88,14 @@ def _short(name: str) -> str:
 
 
 class Session(traitlets.HasTraits):
-    """What the forms of one kernel share.  Reading ``number`` or ``who`` opens the record; a record that cannot be
-    opened leaves both empty and says why in ``trouble``.
+    """The shared state of the forms of one kernel.  Reading ``number`` or ``who`` opens the record.  If the record
+    cannot be opened, both are empty and ``trouble`` holds the reason.
     """
 
     number = traitlets.Unicode()  # of today's job
     who = traitlets.Unicode()  # initials or name
-    trouble = traitlets.Unicode("")  # why the record could not be used the last time, in words
-    written = traitlets.Int(0)  # counts what this kernel wrote into the record: whoever shows it looks again
+    trouble = traitlets.Unicode("")  # the last error of the record, as a message
+    written = traitlets.Int(0)  # counts the writes of this kernel; every view reads the record again
 
     def __init__(self) -> None:
         super().__init__()
@@ -106,7 +106,7 @@ class Session(traitlets.HasTraits):
 
     # ------------------------------------------------------------------------------ the record
     def store(self) -> Store:
-        """The record, opened when it is first needed.  Raises StoreError, and tries anew at the next call."""
+        """The record, opened on first use.  Raises StoreError, and tries again at the next call."""
         with self._lock:
             if self._open is None:
                 from shoplib.record.store import Store
@@ -115,13 +115,13 @@ class Session(traitlets.HasTraits):
                 if self._open.caution:
                     logging.getLogger("shoplib").warning(self._open.caution)
                 named = _named()
-                if named:  # version 0.1.0 knew a named desk by its name alone
+                if named:  # version 0.1.0 used the name of the desk alone
                     with contextlib.suppress(StoreError):
                         self._open.rename_desk(_short(named), desk())
             return self._open
 
     def close(self) -> None:
-        """Let go of the record, of what was read from it and of who watches; the next call opens it anew."""
+        """Close the record, forget what was read, and remove the observers; the next call opens it again."""
         self.unobserve_all()
         self.observe(self._remember, ["number", "who"])
         if self._clerk is not None:
@@ -132,26 +132,26 @@ class Session(traitlets.HasTraits):
                 self._open.close()
                 self._open = None
         for name in ("number", "who"):
-            self._trait_values.pop(name, None)  # so that the next reading recalls it
+            self._trait_values.pop(name, None)  # so that the next access reads it again
         self.trouble = ""
 
-    # ------------------------------------------------------------------------------ what is remembered
+    # ------------------------------------------------------------------------------ remembered choices
     @staticmethod
     def anything() -> bool:
-        """False while no record was ever made: then there is nothing to recall, and nothing is opened or made."""
+        """False if no record exists yet: then there is nothing to recall, and nothing is opened or created."""
         place = default_place()
         return "://" in place or Path(place).expanduser().exists()
 
     def recall(self) -> dict[str, str]:
-        """Number of the job and who, as last chosen at this desk.  Raises StoreError."""
+        """The job number and the person, as last chosen at this desk.  Raises StoreError."""
         store = self.store()
         kept = store.draft(_MEMORY, desk=desk())
         found = kept.inputs if kept else {}
-        number = store.number_of(str(found.get("job", "")))  # a job that got another number is followed
+        number = store.number_of(str(found.get("job", "")))  # follow a job whose number was changed
         return {"number": number or "", "who": str(found.get("who", ""))}
 
     def again(self) -> None:
-        """After trouble: look once more for what was remembered.  What was chosen meanwhile stays."""
+        """After an error: recall the choices again.  Choices made in the meantime stay."""
         try:
             found = self.recall()
         except StoreError as error:
@@ -163,11 +163,11 @@ class Session(traitlets.HasTraits):
                 self.set_trait(name, value)
         self._remember(None)
 
-    @traitlets.default("number")  # type: ignore[untyped-decorator] # traitlets leaves it so
+    @traitlets.default("number")  # type: ignore[untyped-decorator] # traitlets has no types for it
     def _last_number(self) -> str:
         return self._recalled("number")
 
-    @traitlets.default("who")  # type: ignore[untyped-decorator] # traitlets leaves it so
+    @traitlets.default("who")  # type: ignore[untyped-decorator] # traitlets has no types for it
     def _last_who(self) -> str:
         return self._recalled("who")
 
@@ -187,20 +187,20 @@ class Session(traitlets.HasTraits):
         except (StoreError, BadInput) as error:
             self.trouble = str(error)
 
-    # ------------------------------------------------------------------------------ beside the kernel
+    # ------------------------------------------------------------------------------ in a worker thread
     @staticmethod
     def soon(work: Callable[[], None], seconds: float = 0.0) -> None:
-        """Do ``work`` in the kernel when the cell that runs now is through: what it shows is on the screen by then.
+        """Do ``work`` in the kernel after the current cell has finished, when its output is on the screen.
 
-        Outside a kernel nothing is done: nobody looks.
+        Outside a kernel nothing is done: there is no viewer.
         """
         loop = _loop()
         if loop is not None:
             loop.call_later(seconds, work)
 
     def later(self, work: Callable[[], T], then: Callable[[T | BaseException], None]) -> None:
-        """Do ``work`` beside the kernel, so that no key press waits for a disk; then call ``then`` in the kernel with
-        what it gave or what went wrong.  Without a running kernel both are done at once.
+        """Do ``work`` in a worker thread, so that no keystroke waits for a disk; then call ``then`` in the kernel with
+        the result or the error.  Without a running kernel both are done at once.
         """
         loop = _loop()
         if loop is None:
@@ -212,14 +212,14 @@ class Session(traitlets.HasTraits):
             done: Future[T | BaseException] = self._clerk.submit(_outcome, work)
 
         def back(finished: Future[T | BaseException]) -> None:
-            with contextlib.suppress(RuntimeError):  # the kernel is ending; what was to be written is written
+            with contextlib.suppress(RuntimeError):  # the kernel is ending; the data is already written
                 loop.call_soon_threadsafe(then, finished.result())
 
         done.add_done_callback(back)
 
 
 def _loop() -> asyncio.AbstractEventLoop | None:
-    """The kernel's, or None where no kernel runs."""
+    """The kernel's event loop, or None if no kernel is running."""
     try:
         return asyncio.get_running_loop()
     except RuntimeError:
@@ -229,7 +229,7 @@ def _loop() -> asyncio.AbstractEventLoop | None:
 def _outcome(work: Callable[[], T]) -> T | BaseException:
     try:
         return work()
-    except Exception as error:  # noqa: BLE001 -- handed to whoever waits for it
+    except Exception as error:  # noqa: BLE001 -- returned to the caller
         return error
 
 

@@ -1,4 +1,4 @@
-"""Sign and hand over: what is signed for, the sheet with its letter, closing the job and opening it again."""
+"""Sign and hand over: the signature, the sheet with its issue letter, closing and reopening the job."""
 
 from __future__ import annotations
 
@@ -38,13 +38,13 @@ ROLES = ("did the work", "checked the work")
 
 
 class Sheets(Protocol):
-    """What makes and reads the sheets: the module ``shoplib.sheet.sheet_service``, of the same layer as the desk."""
+    """Makes and reads the sheets: the module ``shoplib.sheet.sheet_service``, of the same layer as the desk."""
 
     def job_sheet(self, store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "") -> bytes:
-        """The sheet of a whole job as a PDF; with ``who`` it is handed out and gets its letter."""
+        """The sheet of a whole job as a PDF; with ``who`` it is issued and gets its letter."""
 
     def look(self, pdf: bytes) -> Any:
-        """What is in a sheet: number, problems, notes, exported, job_file."""
+        """The content of a sheet: number, problems, notes, exported, job_file."""
 
 
 class HandOver(W.VBox):
@@ -52,7 +52,7 @@ class HandOver(W.VBox):
 
     def __init__(self, desk: Desk, sheets: Sheets | None) -> None:
         self._desk, self._sheets = desk, sheets
-        self._seen = 0  # the last line that was on this screen
+        self._seen = 0  # the last line shown on this screen
         self.state = W.HTML()
         self._build_sign()
         self._build_sheet()
@@ -62,32 +62,32 @@ class HandOver(W.VBox):
             self.close_heading, self.close_part, self.reopen_part,
             heading("2 · Sign"), self.signs_for, row(*self.sign_boxes.values(), named="jd-boxes"), row(self.sign_it),
             self.sign_said, self.signed,
-            heading("3 · Hand over the sheet"), self.issued, row(self.sheet_who, self.paper, named="jd-boxes"),
+            heading("3 · Issue the sheet"), self.issued, row(self.sheet_who, self.paper, named="jd-boxes"),
             row(self.hand_it, self.copy_it, self.blank_it), self.runner, self.sheet_said,
         ])  # fmt: skip
 
     def _build_sign(self) -> None:
         self.signs_for, self.signed, self.sign_said = W.HTML(), W.HTML(), Say()
-        role = text_box("role", "As", help="such as did the work, checked the work", example=f'"{ROLES[0]}"')
+        role = text_box("role", "Signs as", help="such as did the work, checked the work", example=f'"{ROLES[0]}"')
         self.sign_boxes: dict[str, Entry] = {"who": who_box(self._desk.who, "Who signs"), "role": role}
         self.sign_it = button("Sign", self.sign, main=True)
 
     def _build_sheet(self) -> None:
         self.issued, self.sheet_said, self.runner = W.HTML(), Say(), Runner()
         self.paper = labelled(W.Dropdown(options=list(PAPERS.items())), "Paper")
-        self.sheet_who = who_box(self._desk.who, "Who hands it out")
+        self.sheet_who = who_box(self._desk.who, "Issued by")
         self.copy_it = button("Working copy", lambda: self.make("copy"))
-        self.hand_it = button("Hand out the sheet", lambda: self.make("out"), main=True)
-        self.blank_it = button("Blank for the bench", lambda: self.make("blank"))
+        self.hand_it = button("Issue the sheet", lambda: self.make("out"), main=True)
+        self.blank_it = button("Blank sheet for the bench", lambda: self.make("blank"))
 
     def _build_close(self) -> None:
         self.close_heading = heading("")
         self.close_said, self.reopen_said = Say(), Say()
         self.close_boxes: dict[str, Entry] = {
-            "root_cause": text_box("root_cause", "Root cause", long=True, help="why it failed; may not be blank",
+            "root_cause": text_box("root_cause", "Root cause", long=True, help="why the joint failed; required",
                                    example='"sealing ring of liner 2 torn"'),
             "retorque": text_box("retorque", "Re-torque", required=False, long=True,
-                                 help="only if the instructions ask for it: quote them, with document and page"),
+                                 help="only if the instructions require it: quote them, with document and page"),
             "parts_returned": text_box("parts_returned", "Parts returned", required=False, long=True,
                                        help="old parts given back to the customer"),
             "remark": text_box("remark", "Remark", required=False, long=True),
@@ -99,22 +99,22 @@ class HandOver(W.VBox):
         self.closed_with = W.HTML()
         self.reopen_boxes: dict[str, Entry] = {
             "because": reason_box(example="leaks again, the customer rang"),
-            "who": who_box(self._desk.who, "Who opens it"),
+            "who": who_box(self._desk.who, "Who reopens it"),
         }
-        self.reopen_it = button("Open it again", self.reopen)
+        self.reopen_it = button("Reopen the job", self.reopen)
         self.reopen_part = W.VBox([self.closed_with, row(*self.reopen_boxes.values(), named="jd-boxes"),
                                    row(self.reopen_it), self.reopen_said])  # fmt: skip
 
     # -- showing
     def show(self, job: Job) -> None:
-        """The job as it stands now."""
+        """Show the present job."""
         self._seen = job.lines[-1].n if job.lines else 0
         self.state.value = state_html(job)
         last = job.lines[-1] if job.lines else None
-        until = f", the last of them {e(named(last, job))} by {e(last.who)}" if last else ""
+        until = f"; the last is {e(named(last, job))} by {e(last.who)}" if last else ""
         self.signs_for.value = (
             f'<p class="jd-note">You sign for <b>lines 1 to {self._seen}</b> as they stand now{until}. '
-            "Read the history first. It is a name in a record, not a digital signature.</p>"
+            "Read the history first. Your signature is a name in the record, not a digital signature.</p>"
         )
         self.signed.value = signatures_html(job)
         self.issued.value = issues_html(job)
@@ -127,13 +127,13 @@ class HandOver(W.VBox):
 
     # -- doing
     def sign(self) -> None:
-        """Sign for all that stands."""
+        """Sign for all present lines."""
         job, seen = self._desk.job, self._seen
         if job is None:
             return
         who, role = (str(self.sign_boxes[n].typed or "").strip() for n in ("who", "role"))
         if any(x.who == who and x.body.get("role") == role and stands for x, stands in job.signatures):
-            self.sign_said.good(f"{who} has signed as {role} already, for all that stands.")
+            self.sign_said.good(f"{who} has already signed as {role} for all lines.")
             return
         kept = self._desk.act(
             self.sign_said, self.sign_boxes, lambda store: store.sign(job.number, who=who, role=role, seen=seen)
@@ -142,20 +142,20 @@ class HandOver(W.VBox):
             self.sign_said.good(f"Signed by {who}, {role}: line {kept.n}, {local(kept.at)}")
 
     def make(self, what: str) -> None:
-        """Make the sheet: a working copy, one that is handed out, or a blank to be filled in by hand."""
+        """Make the sheet: a working copy, an issued sheet, or a blank sheet to fill in by hand."""
         job, sheets = self._desk.job, self._sheets
         if job is None:
             return
         if sheets is None:
-            self.sheet_said.bad("No sheet: this desk was opened without its printer. JobDesk(fordesk) has it.")
+            self.sheet_said.bad("No sheet can be made here. Open notebook 91 and make the sheet there.")
             return
         who = str(self.sheet_who.typed or "").strip()
         if what == "out" and not who:
-            self.sheet_who.complain(["is missing: who hands it out?"])
-            self.sheet_said.bad("Nothing was handed out: say who hands it out.")
+            self.sheet_who.complain(["is missing; type the name of the person who issues the sheet"])
+            self.sheet_said.bad("The sheet was not issued. Type a name under “Issued by”.")
             return
         self.sheet_who.complain([])
-        self.sheet_said.wait("The sheet is being set; a long job takes a second or two.")
+        self.sheet_said.wait("Making the sheet … A long job takes a few seconds.")
         paper = str(self.paper.value)
 
         def work(store: Store) -> bytes:
@@ -163,14 +163,19 @@ class HandOver(W.VBox):
                 store, job.number, paper=paper, blank=what == "blank", who=who if what == "out" else ""
             )
 
-        if what == "out":  # it writes into the record, so it is not left half-way
+        if what == "out":  # it changes the record, so it must not be interrupted
             self._made(what, job, self._desk.act(self.sheet_said, {"who": self.sheet_who}, work))
             return
 
         def carried() -> Any:
             try:
                 return work(session.store())
-            except (StoreError, BadInput, RuntimeError, ValueError) as error:  # said by the desk, not by the thread
+            except (
+                StoreError,
+                BadInput,
+                RuntimeError,
+                ValueError,
+            ) as error:  # shown by the desk, not by the worker thread
                 return error
 
         def arrived(came: Any) -> None:
@@ -182,14 +187,14 @@ class HandOver(W.VBox):
         if pdf is None:
             return
         now = self._desk.job
-        now = job if now is None or now.uid != job.uid else now  # another may be on the screen by now
+        now = job if now is None or now.uid != job.uid else now  # the screen may show another job by now
         letter = f"sheet-{now.issues[-1].body['letter']}" if what == "out" and now.issues else {
             "copy": "working-copy", "blank": "blank", "out": "sheet"}[what]  # fmt: skip
         name = download.safe_name("job", now.number, letter, ending="pdf")
         says = {
-            "copy": "Working copy made. It has no letter and is not for handing out.",
-            "blank": "Blank made: print it, fill it in at the bench, type it in later as “transcribed by”.",
-            "out": f"Handed out as sheet {now.issues[-1].body['letter'] if now.issues else 'A'}.",
+            "copy": "Working copy made. It has no letter. Do not hand it over.",
+            "blank": "Blank sheet made. Print it, fill it in at the bench, and type it in later.",
+            "out": f"Issued as sheet {now.issues[-1].body['letter'] if now.issues else 'A'}.",
         }[what]
         self.sheet_said.good(says, f"<div>{download.link(pdf, name, 'Save the PDF')}</div>")
 
@@ -205,7 +210,7 @@ class HandOver(W.VBox):
             self.reopen_said.good(f"Closed: line {kept.n}, {local(kept.at)}")
 
     def reopen(self) -> None:
-        """Open it again, with the reason."""
+        """Reopen the job, with the reason."""
         job = self._desk.job
         if job is None:
             return
@@ -214,11 +219,11 @@ class HandOver(W.VBox):
         if kept is not None:
             set_typed(self.reopen_boxes["because"], "")
             self.reopen_said.clear()
-            self.close_said.good(f"Open again: line {kept.n}, {local(kept.at)}")
+            self.close_said.good(f"Reopened: line {kept.n}, {local(kept.at)}")
 
 
 def opened(came: Any) -> Any:
-    """What work brought back; what went wrong in it is raised here."""
+    """The result of the work; an error in it is raised here."""
     if isinstance(came, Exception):
         raise came
     return came
@@ -226,17 +231,17 @@ def opened(came: Any) -> Any:
 
 # ------------------------------------------------------------------------------ as HTML
 def state_html(job: Job) -> str:
-    """May it be signed and handed out?  In one sentence, before anything else."""
+    """Whether the job can be signed and its sheet issued, in one sentence at the top."""
     if job.stale or job.damaged:
         return (
-            '<div class="jd-state" data-state="stop">▲ Nothing can be signed, handed out or closed yet: '
+            '<div class="jd-state" data-state="stop">▲ You cannot sign, issue or close yet: '
             "some numbers are stale or damaged. See <b>Still open</b>.</div>"
         )
     points = [p for p in open_points(job) if p.status != "blank"]
     if points:
         return (
-            f'<div class="jd-state" data-state="open">◆ {_points(len(points))} still open. It can be signed and handed '
-            "out like that; the sheet prints them first.</div>"
+            f'<div class="jd-state" data-state="open">◆ {_points(len(points))} still open. You can still sign and '
+            "issue the sheet; it lists these points first.</div>"
         )
     return '<div class="jd-state" data-state="done">✓ Every check passes and nothing is stale.</div>'
 
@@ -246,7 +251,7 @@ def _points(count: int) -> str:
 
 
 def signatures_html(job: Job) -> str:
-    """Who signed, and whether anything changed since."""
+    """The signatures, and whether anything changed since."""
     now = {(x.who, x.body.get("role")) for x, stands in job.signatures if stands}
 
     def since(line: Line) -> str:
@@ -261,15 +266,15 @@ def signatures_html(job: Job) -> str:
 
 
 def hand_out_says(job: Job) -> str:
-    """What the button does now."""
+    """The label of the button."""
     last = job.issue
-    return f"Hand out sheet {last.body['letter']} again" if last is not None else "Hand out the sheet"
+    return f"Issue sheet {last.body['letter']} again" if last is not None else "Issue the sheet"
 
 
 def issues_html(job: Job) -> str:
-    """The sheets handed out so far; what changed since the last one."""
+    """The sheets issued so far, and what changed since the last one."""
     if not job.issues:
-        return '<p class="jd-note">No sheet was handed out yet. The first is A; after a change B, which names it.</p>'
+        return '<p class="jd-note">No sheet was issued yet. The first is A. After a change, B lists the changes.</p>'
     items = "".join(
         f"<li>Sheet <b>{e(x.body.get('letter'))}</b>, {e(local(x.at))}, by {e(x.who)}</li>" for x in job.issues
     )
@@ -279,17 +284,17 @@ def issues_html(job: Job) -> str:
         since = f"<p>Nothing changed since sheet {letter}.</p>"
     else:
         changes = "".join(f"<li>{e(c)}</li>" for c in job.changes(int(last.body.get("covers", 0))))
-        since = f"<p><b>Changed since sheet {letter}</b>; the next sheet names it:</p><ul>{changes}</ul>"
+        since = f"<p><b>Changed since sheet {letter}</b>; the next sheet lists these changes:</p><ul>{changes}</ul>"
     return f'<div class="jd-issues"><ul>{items}</ul>{since}</div>'
 
 
 def closing_html(line: Any) -> str:
-    """With what the job was closed."""
+    """The closing entry of the job."""
     body = line.body
     rows = [("Root cause", body.get("root_cause")), ("Re-torque, as instructed", body.get("retorque")),
             ("Parts returned", body.get("parts_returned")), ("Remark", body.get("remark"))]  # fmt: skip
     cells = "".join(f'<tr><th scope="row">{label}</th><td>{e(value)}</td></tr>' for label, value in rows if value)
     return (
         f'<p class="jd-note">Closed by {e(line.who)}, {e(local(line.at))}.</p><table class="jd-table">{cells}</table>'
-        '<p class="jd-note">To change anything, open it again with the reason. It can still be signed and printed.</p>'
+        '<p class="jd-note">To change the job, reopen it with the reason. It can still be signed and printed.</p>'
     )

@@ -1,4 +1,4 @@
-"""A slider that has a name and says its position in words: for eye, finger, keys and screen reader alike."""
+"""A slider with a name and its position as text, for touch, mouse, keys and screen readers."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from shoplib.desk.widgets.message_batch import Carried
 
 
 class Slider(Carried, anywidget.AnyWidget):
-    """``Slider(name="Angle", words="90°", value=90, min=0, max=180, step=5)``: the browser's own."""
+    """``Slider(name="Angle", words="90°", value=90, min=0, max=180, step=5)``: the browser's own slider."""
 
     _esm = STATIC / "slider.js"
     name = traitlets.Unicode().tag(sync=True)
-    words = traitlets.Unicode().tag(sync=True)  # the position as it is read out; shown beside the name
+    words = traitlets.Unicode().tag(sync=True)  # the position as text; shown beside the name
     value = traitlets.Float().tag(sync=True)
     min = traitlets.Float().tag(sync=True)
     max = traitlets.Float().tag(sync=True)

@@ -1,4 +1,4 @@
-"""What stands in the place of a live widget where no kernel runs: in a notebook just opened, on paper, on the web."""
+"""The replacement for a live widget without a kernel: in a notebook just opened, on paper, on the web."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ HOW = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then 
 
 
 class AtRest:
-    """Put before the widget's class: ``class Form(AtRest, W.VBox)``.  ``text`` says it in plain words."""
+    """Put before the widget's class: ``class Form(AtRest, W.VBox)``.  ``text`` is its plain text."""
 
     def text(self) -> str:
         """What it shows now, or what it is for."""
@@ -21,7 +21,7 @@ class AtRest:
         return f"<p><i>{e(self.text())}</i></p>"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """The live widget; and for viewers without a kernel what it shows, and how it comes alive."""
+        """The live widget, and for viewers without a kernel its content and how to start it."""
         bundle = super()._repr_mimebundle_(**kwargs)  # type: ignore[misc] # of the widget's class
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
         data["text/html"] = HOW + self.static_html()

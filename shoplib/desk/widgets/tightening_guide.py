@@ -1,8 +1,8 @@
-"""The tightening guide: one bolt at one stage at a time, large, saved at every tick, resumed at the exact bolt.
+"""The tightening guide: one bolt in one stage at a time, in large type.  Each tick is saved; work resumes at that bolt.
 
-``Guide()`` in a notebook takes the plan of today's job.  It computes nothing: where the tightening stands is told by
-:mod:`shoplib.record.tightening`, a reading is judged by the working ``stage_reading``.  No clamp is shown here: people
-even up by it.
+``Guide()`` in a notebook uses the plan of today's job.  It computes nothing: :mod:`shoplib.record.tightening` gives
+the progress, and the working ``stage_reading`` judges a reading.  No clamp load is shown here: people would use it to
+equalise the bolts.
 """
 
 from __future__ import annotations
@@ -49,16 +49,16 @@ from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
 from shoplib.topics.tightening.tightening_plan import ALL, NOTHING, PlannedStage
 
 CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
-MEMORY = "tightening_guide"  # the draft under which initials and plan are remembered
+MEMORY = "tightening_guide"  # the name of the draft that holds initials and plan
 NO_JOB = "First choose or start a job, in notebook 00 or in the form below."
-NO_PLAN = "First keep a plan of tightening in job {}: fill in the form below and press “Keep in the job”."
+NO_PLAN = "First save a tightening plan to job {}: fill in the form below and press “Save to the job”."
 OVER, UNDER = "over", "under"
-# what is offered to press, for hands in gloves; anything else is typed
+# reasons offered as buttons, for gloved hands; any other reason is typed
 REASONS = {
-    OVER: ("gauge or ratchet slipped", "overran the mark"),
-    UNDER: ("pulled short", "no room for the wrench"),
+    OVER: ("gauge or ratchet slipped", "turned past the mark"),
+    UNDER: ("stopped too early", "no room for the wrench"),
     SOFT: ("turned without getting tighter", "felt rough"),
-    OUT_OF_ORDER: ("had to be reached first", "place in the order was missed"),
+    OUT_OF_ORDER: ("had to be done first for access", "the bolt was skipped"),
 }
 OFFERED = {
     OVER: (STOPPED, NEW_BOLT),
@@ -66,21 +66,21 @@ OFFERED = {
     SOFT: (STOPPED, NEW_BOLT),
     OUT_OF_ORDER: (WENT_ON, STOPPED),
 }
-BOXES = {  # what the record calls a field → what stands above its box
-    "initials": "Your initials", "value": "What you read", "reason": "Reason", "action": "What is done about it",
-    "because": "Why is it corrected", "who": "Your initials", "when": "When was it done",
+BOXES = {  # name of a field in the record → label of its box
+    "initials": "Your initials", "value": "Your reading", "reason": "Reason", "action": "What you did about it",
+    "because": "Reason for the correction", "who": "Your initials", "when": "When it was done",
 }  # fmt: skip
-LABEL = 40  # characters of what was typed that a button repeats
-QUIET = 0.8  # seconds without a press before the next one counts
+LABEL = 40  # characters of the typed text shown on a button
+QUIET = 0.8  # seconds between two presses that both count
 
 
 def _together(text: str) -> str:
-    """As HTML in which no line breaks inside a range or between a number and its unit."""
+    """The text as HTML, without line breaks inside a range or between a number and its unit."""
     return bound(e(text)).replace("–", "\u2060–\u2060")
 
 
 def clock(at: str) -> str:
-    """A time of the record on this machine's clock face: ``14:02:31``."""
+    """A time of the record in this machine's local time: ``14:02:31``."""
     try:
         return datetime.datetime.fromisoformat(at).astimezone().strftime("%H:%M:%S")
     except ValueError:
@@ -92,7 +92,7 @@ def _name(stage: PlannedStage, bolt: str) -> str:
 
 
 def _told(error: Exception) -> str:
-    """What is wrong, each box by the words above it; of each its first fault, for the next often follows from it."""
+    """The errors, with the label of each box; only the first of a box, because later ones often follow from it."""
     if not isinstance(error, BadInput):
         return str(error)
     first = {problem.field: problem for problem in reversed(error.problems)}
@@ -104,22 +104,22 @@ def _told(error: Exception) -> str:
 
 
 class Guide(AtRest, W.VBox):
-    """One bolt at one stage at a time, by the plan of today's job."""
+    """One bolt in one stage at a time, by the plan of today's job."""
 
     def __init__(self, *, quiet: float = QUIET) -> None:
         self.now: Tightening | None = None
-        self.at: Key | None = None  # what stands on the screen
+        self.at: Key | None = None  # what the screen shows
         self._quiet, self._pressed = quiet, -math.inf
-        self._asked: Key | None = None  # chosen out of order, or to be corrected
-        self._job = self._root = ""  # what is on the screen; a plan by its first line: a corrected one is the same
+        self._asked: Key | None = None  # a bolt chosen out of order, or a tick to correct
+        self._job = self._root = ""  # what the screen shows; a plan by its first line, so a corrected plan is the same
         self._correcting = False
         self._soft = False
-        self._asking = ""  # what is unlike the programme and wants a reason
-        self._uids: dict[tuple[str, Key, str], str] = {}  # until the record has acknowledged it
+        self._asking = ""  # the deviation that needs a reason
+        self._uids: dict[tuple[str, Key, str], str] = {}  # until the record has confirmed the tick
         self._log: dict[str, dict[str, str]] = {}
-        self._open: list[OpenPoint] = []  # deviations, and readings outside their stage, that nobody has decided
+        self._open: list[OpenPoint] = []  # deviations, and readings out of range, without a decision
         self._filling = False
-        self._stopped = ""  # why there is nothing to tighten, in words
+        self._stopped = ""  # why there is nothing to tighten
         self._make()
         super().__init__(self._laid_out())
         self.add_class("shop")
@@ -131,28 +131,30 @@ class Guide(AtRest, W.VBox):
     def _make(self) -> None:
         self.plan = W.Dropdown(description="Plan")
         self.initials = W.Text(description="Your initials", continuous_update=False)
-        self.look = W.Button(description="Look again", tooltip="Show what other screens have ticked")
+        self.look = W.Button(description="Refresh", tooltip="Show the ticks made on other screens")
         self.progress = W.HTML()
         self.card = W.HTML()
         self.done = W.Button(description="Done", button_style="primary")
-        self.value = W.Text(description="Or type what you read, then Enter", continuous_update=True)
+        self.value = W.Text(description="Or type your reading, then press Enter", continuous_update=True)
         self.peak = W.Text(description="Peak torque, if the wrench shows it", continuous_update=True)
-        self.soft = W.Button(description="It went soft", tooltip="It turned without getting tighter, or felt wrong")
+        self.soft = W.Button(
+            description="It went soft", tooltip="The bolt turned without getting tighter, or felt wrong"
+        )
         self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, "")])
         self.asks = W.HTML()
         self.reason = W.Text(description="Reason", continuous_update=True)
-        self.action = W.Text(description="What is done about it", continuous_update=True)
-        self.because = W.Text(description="Why is it corrected", continuous_update=True)
-        self.record = W.Button(description="Record it", button_style="primary")
-        self.back = W.Button(description="Not so: go back")
-        self.strike = W.Button(description="Strike it: not done")
+        self.action = W.Text(description="What you did about it", continuous_update=True)
+        self.because = W.Text(description="Reason for the correction", continuous_update=True)
+        self.record = W.Button(description="Record", button_style="primary")
+        self.back = W.Button(description="Cancel")
+        self.strike = W.Button(description="Strike out: not done")
         self.said = Say("tg-said")
         self.stop = W.HTML()
         self.looks = W.HTML()
         self.notes = W.HTML()
         self.map = W.HTML()
         self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, "")])
-        self.paper = W.Text(description="Typed in from a paper sheet? When was it done", continuous_update=True)
+        self.paper = W.Text(description="Copied from a paper sheet? Type when it was done", continuous_update=True)
         self.history = W.HTML()
 
     def _laid_out(self) -> list[Any]:
@@ -193,9 +195,9 @@ class Guide(AtRest, W.VBox):
         self.initials.observe(lambda _: self._remember(), "value")
         session.observe(lambda _: self.refresh(), ["number", "written"])
 
-    # ------------------------------------------------------------------------------ looking
+    # ------------------------------------------------------------------------------ reading the record
     def refresh(self) -> None:
-        """Read the record again and show where the tightening stands."""
+        """Read the record again and show the progress of the tightening."""
         self._filling = True
         try:
             self._look()
@@ -224,7 +226,7 @@ class Guide(AtRest, W.VBox):
         names = [(f"{p.title} ({p.n})" if len(found) > 1 else p.title, p.uid) for p in found]
         self.plan.options = names
         chosen = by_root.get(str(wanted))
-        if chosen is None:  # the first that is not done
+        if chosen is None:  # the first plan that is not finished
             chosen = next((p.uid for p in found if standing(job, p.uid).next is not None), found[-1].uid)
         self.plan.value = chosen
         self.plan.layout.display = "" if len(found) > 1 else "none"
@@ -233,33 +235,33 @@ class Guide(AtRest, W.VBox):
         self._open = [p for p in points if p.state == OPEN and p.status in ("deviation", "fail", "undecided")]
         root = job.chain(chosen)[0].uid
         if self._root not in ("", root):
-            self._take_off("Another plan is on the screen now.", *([self.paper] if job.uid != self._job else []))
+            self._take_off("The screen now shows another plan.", *([self.paper] if job.uid != self._job else []))
         elif self._asked is not None and self._asked not in self.now.sequence:
-            self._take_off(f"The plan has no bolt {self._asked[1]} in stage {self._asked[0]} any more.")
+            self._take_off(f"The plan no longer has bolt {self._asked[1]} in stage {self._asked[0]}.")
         elif self._correcting and self._asked not in self.now.correctable:
-            self._take_off("The tick that was being corrected stands no longer.", always=True)
+            self._take_off("The tick that you were correcting is no longer valid.", always=True)
         self._job, self._root = job.uid, root
         before, self.at = self.at, self._asked or self.now.next
         if before is not None and before != self.at:
             asked, correcting = self._asked, self._correcting
-            self._take_off(f"Bolt {before[1]} was dealt with meanwhile.")
+            self._take_off(f"Bolt {before[1]} was ticked on another screen.")
             self._asked, self._correcting = asked, correcting
         self._show()
 
     def _take_off(self, why: str, *more: Any, always: bool = False) -> None:
-        """What was typed for one bolt never counts for another: it leaves the screen, and is told."""
+        """Text typed for one bolt never counts for another: clear it, and say so."""
         boxes = (self.value, self.peak, self.reason, self.action, self.because, *more)
         typed = "; ".join(box.value.strip() for box in boxes if box.value.strip())
         self._clear()
         for box in more:
             box.value = ""
         if typed:
-            self.said.wait(f"{why} “{typed}”, typed before, was taken off the screen.")
+            self.said.wait(f"{why} Your entry “{typed}” was cleared.")
         elif always:
             self.said.wait(why)
 
     def _stop(self, said: str) -> None:
-        """Nothing to tighten by: say what to do first."""
+        """There is no plan to follow: say what to do first."""
         self.now = self.at = None
         for part in (self.desk, self.plan, self.initials):
             part.layout.display = "none"
@@ -307,9 +309,9 @@ class Guide(AtRest, W.VBox):
         facts = " · ".join(v for v in (said.get("thread"), said.get("length"), said.get("use")) if v and v != "open")
         set_ = ""
         if stage.setting != NOTHING:
-            set_ = f'<div class="tg-set">Set on the wrench <b>{e(stage.setting)}</b></div>'
+            set_ = f'<div class="tg-set">Set the wrench to <b>{e(stage.setting)}</b></div>'
         elif stage.stage.kind == "angle":
-            set_ = '<div class="tg-set">By angle: no torque is set</div>'
+            set_ = '<div class="tg-set">By angle: do not set a torque</div>'
         if wait and now.ticked:
             facts = f"last tick saved {clock(max(now.ticked.values(), key=lambda t: t.n).at)}"
         what, long = "Wait" if wait else "Bolt", " tg-long" if len(bolt) > 3 else ""
@@ -323,21 +325,21 @@ class Guide(AtRest, W.VBox):
         )
 
     def _open_for(self, bolt: str) -> list[str]:
-        """What nobody has decided yet about this bolt."""
+        """Points of this bolt that nobody has decided yet."""
         assert self.now is not None
         mine = {t.uid: t for t in self.now.correctable.values() if t.bolt == bolt}
         return [f"OPEN, stage {mine[p.uid].stage}: {p.what}" for p in self._open if p.uid in mine]
 
     def _all_ticked(self) -> str:
-        """The end: done only when nothing is open; else each point that somebody must decide, as HTML."""
+        """The end, as HTML: done only when nothing is open; otherwise each point that somebody must decide."""
         assert self.now is not None
         if not self._open:
-            noted = f" {len(self.now.deviations)} with a deviation; see below." if self.now.deviations else ""
+            noted = f" {len(self.now.deviations)} with a deviation: see below." if self.now.deviations else ""
             return f'<div class="tg-card tg-all"><div class="tg-bolt">✓</div><div>{e(self.text())}{noted}</div></div>'
         items = "".join(f"<li>{e(p.where)}: {e(p.what)}</li>" for p in self._open)
         return (
             f'<div class="tg-card tg-all"><div class="tg-bolt">!</div><div role="alert">{e(self.text())}'
-            f"<ul>{items}</ul>Correct the tick below, or decide the point in the job (notebook 91).</div></div>"
+            f"<ul>{items}</ul>Correct the tick below, or record a decision in the job (notebook 91).</div></div>"
         )
 
     def _show_map(self) -> None:
@@ -382,12 +384,10 @@ class Guide(AtRest, W.VBox):
             f"Action: {e(d.action)}. ({e(d.initials)} {e(clock(d.at))}{'' if d.stands else ', ' + d.state})</li>"
             for d in now.deviations
         )
-        lost = "".join(
-            f"<li>{e(t.title)}: {e(t.value)}; the plan has no such place any more</li>" for t in now.strangers
-        )
-        old = "".join(f"<li>{e(t.title)}: {e(t.value)}; the plan was corrected since, to do again</li>"
+        lost = "".join(f"<li>{e(t.title)}: {e(t.value)}; the plan no longer has this step</li>" for t in now.strangers)
+        old = "".join(f"<li>{e(t.title)}: {e(t.value)}; the plan was corrected since: do it again</li>"
                       for t in now.outdated.values())  # fmt: skip
-        old += "".join(f"<li>{e(t.title)}: {e(t.value)}; a new bolt was fitted since, to do again</li>"
+        old += "".join(f"<li>{e(t.title)}: {e(t.value)}; a new bolt was fitted since: do it again</li>"
                        for t in now.old_bolt.values())  # fmt: skip
         otherwise = f"<h4>Deviations, never erased</h4><ul>{told}{lost}{old}</ul>" if told + lost + old else ""
         self.history.value = (
@@ -396,23 +396,23 @@ class Guide(AtRest, W.VBox):
         )  # fmt: skip
 
     def _look_words(self, key: Key) -> str:
-        """One bolt unlike the others, as HTML."""
+        """One bolt that differs from the others, as HTML."""
         assert self.now is not None
         peak, peaks = heard(self.now.ticked[key].value)[1], self.now.peaks[key[0]]
         return (
-            f"bolt {e(key[1])}, stage {key[0]}: peak {e(peak)} is {e(self.now.looks[key])}. The others: "
-            f"{e(peaks.values['median'].shown)} in the middle. Advice, not a verdict."
+            f"bolt {e(key[1])}, stage {key[0]}: peak {e(peak)} is {e(self.now.looks[key])}. Median: "
+            f"{e(peaks.values['median'].shown)}. This is advice, not a verdict."
         )
 
     def _warn(self, before: Collection[Key]) -> None:
-        """Bolts that are now seen to be unlike the others, above the button that goes on."""
+        """Warn of bolts that now differ from the others, above the button for the next tick."""
         fresh = [key for key in self.now.looks if key not in before] if self.now else []
         self.stop.value = "".join(
             f'<div class="tg-look" role="alert"><b>STOP AND LOOK</b> {self._look_words(key)}</div>' for key in fresh
         )
 
     def _show_panel(self) -> None:
-        """The questions that must be answered before this tick is recorded."""
+        """Show the questions that must be answered before this tick is recorded."""
         assert self.now is not None
         asks, reasons = self._asking, bool(self._asking)
         at, now = self.at, self.now
@@ -420,21 +420,16 @@ class Guide(AtRest, W.VBox):
         if not asks and correcting and at is not None:
             was = now.correctable[at]
             asks = (
-                f"Correcting {_name(now.stage(at[0]), at[1])}. It says: {was.value} ({was.initials} {clock(was.at)})."
+                f"Correcting {_name(now.stage(at[0]), at[1])}. Recorded: {was.value} ({was.initials} {clock(was.at)})."
             )
         elif not asks and at is not None and at in now.outdated:
-            asks = (
-                f"Ticked before the plan was corrected: {now.outdated[at].value}. Do it again by the plan as it is now."
-            )
+            asks = f"Ticked before the plan was corrected: {now.outdated[at].value}. Do it again by the corrected plan."
         elif not asks and at is not None and at in now.old_bolt:
-            asks = (
-                f"Ticked with the bolt that was replaced: {now.old_bolt[at].value}. Do this stage again with the new "
-                "bolt."
-            )
+            asks = f"Ticked with the old bolt: {now.old_bolt[at].value}. Do this stage again with the new bolt."
         elif not asks and self._skips():
             first = now.next
             assert first is not None
-            asks = f"Out of order: by the plan {_name(now.stage(first[0]), first[1])} is next. It is recorded so."
+            asks = f"Out of order: in the plan, {_name(now.stage(first[0]), first[1])} is next. The record will say so."
             reasons = True
         self.asks.value = f'<div class="tg-asks" role="alert">{e(asks)}</div>' if asks else ""
         open_ = bool(asks)
@@ -447,7 +442,7 @@ class Guide(AtRest, W.VBox):
             self._offer([ACTIONS[code] for code in OFFERED[kind]], self.action, self.action_chips)
         self.because.layout.display = "" if correcting else "none"
         self.strike.layout.display = "" if correcting else "none"
-        self.record.description = "Record the correction" if correcting else "Record it so"
+        self.record.description = "Record the correction" if correcting else "Record as entered"
         self.aside.layout.display = "none" if open_ or at is None else ""
         self.soft.layout.display = "none" if at and now.stage(at[0]).stage.kind == "wait" else ""
         self.read.layout.display = "none" if at is None else ""
@@ -458,7 +453,7 @@ class Guide(AtRest, W.VBox):
 
     @staticmethod
     def _offer(words: Sequence[str], into: Any, chips: Any) -> None:
-        """Buttons that fill a box by one press."""
+        """Buttons that fill a box with one press."""
         if [b.description for b in chips.children] == list(words):
             return
         buttons = [W.Button(description=w) for w in words]
@@ -475,14 +470,14 @@ class Guide(AtRest, W.VBox):
         typed = self.value.value.strip()
         typed = typed if len(typed) <= LABEL else f"{typed[:LABEL]} …"
         done = "Transcribe" if self.paper.value.strip() else "Done"
-        self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, as the programme says"
+        self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, to specification"
 
     def _skips(self) -> bool:
         return bool(self.now and self.at and not self._correcting and self.now.before(self.at))
 
     # ------------------------------------------------------------------------------ what the buttons do
     def tick(self) -> None:
-        """Record the bolt on the screen, as typed or as the programme says; saved when it says so."""
+        """Record the bolt on the screen, as typed or to specification; the screen says when it is saved."""
         if self.now is None or self.at is None or self._too_quick():
             return
         stage, bolt = self.now.stage(self.at[0]), self.at[1]
@@ -493,22 +488,22 @@ class Guide(AtRest, W.VBox):
             self.said.bad(_told(error))
             return
         if not self.initials.value.strip():
-            self.said.bad("Your initials first: they go with every tick; type for example AL.")
+            self.said.bad("Type your initials first, for example AL. They are recorded with every tick.")
             return
         reason, action = self.reason.value.strip(), self.action.value.strip()
         if deviation and not (reason and action):
             if self.asks.value and self.reason.layout.display == "":
-                self.said.bad("The reason and what is done about it are recorded with this tick: type both.")
+                self.said.bad("Type the reason and what you did about it. Both are recorded with this tick.")
             else:
-                self.said.clear()  # what was said of an earlier try
+                self.said.clear()  # the message of an earlier attempt
             self._asking = self._asks_for(deviation)
             self._show_panel()
             return
         if self._correcting and not (value or self._soft):
-            self.said.bad("Type what this tick should say; or strike it, if it was not done.")
+            self.said.bad("Type the correct reading, or strike the tick out if it was not done.")
             return
         if self._correcting and not self.because.value.strip():
-            self.said.bad("A correction is kept with its reason: type it under “Why is it corrected”.")
+            self.said.bad("Type the reason under “Reason for the correction”. It stays in the record.")
             return
         old = self.now.correctable.get(self.at) if self._correcting else self.now.earlier(self.at)
         code = "" if old is None or self._correcting else NEW_BOLT if self.at in self.now.old_bolt else PLAN_CORRECTED
@@ -540,21 +535,21 @@ class Guide(AtRest, W.VBox):
             return
         except StoreError as error:
             self._pressed = -math.inf
-            self.said.bad(f"Not saved: {error} What you typed is still here; press again to send the same tick.")
+            self.said.bad(f"Not saved: {error} Your entry is still here. Press again to send the same tick.")
             return
-        self._pressed = time.monotonic()  # a second press that waited while it was saved
+        self._pressed = time.monotonic()  # ignore a second press made during saving
         self._uids.pop(mark, None)
         before = set(self.now.looks)
         self._clear()
         self._remember()
-        session.written += 1  # shows it here and in every form of this kernel
+        session.written += 1  # update this screen and every form of this kernel
         self._warn(before)
-        again = ", as it was already kept" if kept.again else ""
+        again = ", already in the record" if kept.again else ""
         self.said.good(f"saved {clock(kept.at)}{again} · {_name(stage, bolt)}: {content['value']}"
                   + (f" · recorded: {content['deviation']}" if content["deviation"] else ""))  # fmt: skip
 
     def _refused(self, error: Refused, key: Key, uid: str) -> None:
-        """Somebody was quicker, or an earlier try was kept after all: say what stands now."""
+        """Another person was quicker, or an earlier attempt was saved after all: say what is recorded now."""
         typed = self.value.value
         self.refresh()
         there = self.now.ticked.get(key) if self.now else None
@@ -565,22 +560,22 @@ class Guide(AtRest, W.VBox):
         self._uids = {k: v for k, v in self._uids.items() if v != uid}
         self._clear()
         self.refresh()
-        did = f"{'saved' if mine else 'ticked'} already by {there.initials} at {clock(there.at)}: {there.value}"
+        did = f"already {'saved' if mine else 'ticked'} by {there.initials} at {clock(there.at)}: {there.value}"
         say = self.said.good if mine and not typed else self.said.bad
-        say(f"{there.title} was {did}. That tick stands; correct it below if it is wrong.")
+        say(f"{there.title} was {did}. That tick is valid; correct it below if it is wrong.")
 
     def went_soft(self) -> None:
-        """The bolt turned without getting tighter, or felt wrong: reason and action are asked for."""
+        """The bolt turned without getting tighter, or felt wrong: ask for reason and action."""
         self._soft, self._asking = True, self._asks_for(SOFT)
         self.said.clear()
         self._show_panel()
 
     def strike_it(self) -> None:
-        """The tick on the screen was none: strike it, with the reason; the bolt is to do again."""
+        """Strike out the tick on the screen, with the reason; the bolt must be done again."""
         if not (self.now and self.at and self._correcting):
             return
         if not self.because.value.strip():
-            self.said.bad("It is struck with a reason: type it under “Why is it corrected”.")
+            self.said.bad("Type the reason under “Reason for the correction”, then strike the tick out.")
             return
         old = self.now.correctable[self.at]
         try:
@@ -591,23 +586,23 @@ class Guide(AtRest, W.VBox):
             return
         self._clear()
         session.written += 1
-        self.said.good(f"struck: {old.title} is to do again")
+        self.said.good(f"struck out: {old.title} must be done again")
 
     def go_back(self) -> None:
-        """Leave what was begun, and show the next bolt of the plan."""
+        """Cancel, and show the next bolt of the plan."""
         self._clear()
         self.said.clear()
         self.refresh()
 
     # ------------------------------------------------------------------------------ smaller things
     def _deviation(self, stage: PlannedStage, value: str, peak: str) -> str:
-        """What is unlike the programme, in words; raises BadInput for what cannot be read."""
+        """The deviation from the programme, in words; raises BadInput for input that cannot be read."""
         assert self.now is not None
         if peak:
             get("peak_torque")(readings=[peak])
         found = [SOFT] if self._soft else []
         if value and stage.stage.value is not None:
-            get("stage_reading")(stage=stage.stage.as_entered, reading=value)  # raises for what cannot be read
+            get("stage_reading")(stage=stage.stage.as_entered, reading=value)  # raises if it cannot be read
             judged = self.now.judge(stage, value)
             found += [judged.words] if judged.code == "fail" else []
         if self._skips():
@@ -620,40 +615,42 @@ class Guide(AtRest, W.VBox):
     def _asks_for(self, deviation: str) -> str:
         advice = {
             OVER: PAST_THE_MARK,
-            UNDER: "Not there yet: finish it by the programme if that can still be done, and type the new reading.",
-            SOFT: "Stop here. It is not evened up: find out why, and go by the maker's rule.",
+            UNDER: "Not reached yet. If possible, finish it by the programme and type the new reading.",
+            SOFT: "Stop here. Do not tighten it further. Find the cause; follow the manufacturer's instructions.",
         }
         kind = self.now.stage(self.at[0]).stage.kind if self.now and self.at else ""
         advice |= {
             "check": {
-                UNDER: "Below the least torque: stop and look. It is not pulled up to it; the maker's rule decides."
+                UNDER: "Below the least torque. Stop. Do not tighten it up to that torque: the manufacturer decides."
             },
-            "wait": {UNDER: "Not long enough yet: wait on, then type the time."},
+            "wait": {UNDER: "Not long enough yet. Wait longer, then type the time."},
         }.get(kind, {})
         told = next((a for word, a in advice.items() if word in deviation.split(":")[0]), "")
-        return f"Not as the programme says: {deviation}. {told} Reason and action are recorded with this tick.".replace(
-            "  ", " "
+        return (
+            f"Not to specification: {deviation}. {told} Type the reason and what you did; both are recorded.".replace(
+                "  ", " "
+            )
         )
 
     def _transcribed(self) -> str:
-        """When it was done, where a paper sheet is typed in later; the record's own time says when it was typed."""
+        """When the work was done, if a paper sheet is copied later; the record itself has the time of typing."""
         when = self.paper.value.strip()
         return f"{when}, transcribed by {session.who or self.initials.value.strip()}" if when else ""
 
     def _too_quick(self) -> bool:
-        """Two presses in a row count once, and a key held down too."""
+        """Two quick presses count once, and so does a key held down."""
         now, before = time.monotonic(), self._pressed
         self._pressed = now
         if now - before >= self._quiet:
             return False
-        self.said.wait("Pressed twice: counted once.")
+        self.said.wait("Pressed twice, counted once.")
         return True
 
     def _chosen(self, change: Any) -> None:
         if self._filling or not change["new"]:
             return
         self.said.clear()
-        self._take_off(f"Bolt {self.at[1]} was left." if self.at else "Another bolt was chosen.")
+        self._take_off(f"You left bolt {self.at[1]}." if self.at else "Another bolt was chosen.")
         self._asked, self._correcting = change["new"], change["owner"] is self.correct
         self.refresh()
 
@@ -671,18 +668,18 @@ class Guide(AtRest, W.VBox):
             text.value = ""
 
     def _remember(self) -> None:
-        """Initials and plan, for the next kernel of this desk."""
+        """Save initials and plan for the next kernel of this desk."""
         if self._filling or self.now is None:
             return
         kept = {"initials": self.initials.value.strip(), "plan": self.plan.value or ""}
         try:
             session.store().save_draft(MEMORY, kept, desk=desk())
         except (StoreError, BadInput) as error:
-            self.said.bad(f"Your initials are not remembered: {_told(error)}")
+            self.said.bad(f"Your initials could not be saved: {_told(error)}")
 
     # ------------------------------------------------------------------------------ without widgets
     def text(self) -> str:
-        """What stands on the screen, as plain text."""
+        """The content of the screen, as plain text."""
         if self.now is None:
             return self._stopped
         if self.at is None:
@@ -690,16 +687,16 @@ class Guide(AtRest, W.VBox):
             points = "1 point is" if count == 1 else f"{count} points are"
             return f"All {self.now.total} ticked, {points} open." if count else f"All {self.now.total} done."
         stage = self.now.stage(self.at[0])
-        set_ = f" Set on the wrench: {stage.setting}." if stage.setting != NOTHING else ""
+        set_ = f" Set the wrench to {stage.setting}." if stage.setting != NOTHING else ""
         return f"{_name(stage, self.at[1])}: {stage.do}.{set_} {self.now.done} of {self.now.total} ticked."
 
     def static_html(self) -> str:
-        """What stands on the screen."""
+        """The content of the screen, as HTML."""
         return f"<p><b>{e(self.text())}</b></p>"
 
 
 def _initials(who: str, header: Any) -> str:
-    """Of the person in the job's header, else the first letters of the name."""
+    """The initials from the job's header; otherwise the first letters of the name."""
     for person in header.get("people") or ():
         if person.get("name") == who and person.get("initials"):
             return str(person["initials"])

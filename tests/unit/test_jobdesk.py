@@ -480,7 +480,7 @@ def test_stale_entries_say_what_changed_and_how_to_work_them_again(stale, store)
     text = plain(place.panel)
     assert "line 2 (Height) became line 5: value “0,06 mm” became “0,07 mm”. Reason: gauge not set" in text
     assert place.panel.correct_it.description == "Recalculate …"
-    assert "First open line 3 (Left)" in plain(place_of(stale, "open", "(Cam)").panel)
+    assert "First recalculate line 3 (Left)" in plain(place_of(stale, "open", "(Cam)").panel)
     for title in ("Left", "Cam"):
         panel, part = action(stale, f"({title})", "correct_it", "open")
         assert part.boxes["because"].box.value.startswith("worked again: line")
@@ -630,7 +630,7 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
     head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "2026-10-01"]]
     head.boxes["people"].box.value = [["B. Teacher", "BT", "instructor"]]
     head.go.click()
-    assert "Kept as line 2" in plain(head.said)
+    assert "Saved as line 2" in plain(head.said)
     line = store.job(NUMBER).line(2)
     assert line.body["fields"] == {
         "complaint": "loses coolant", "hours": "1240 h",

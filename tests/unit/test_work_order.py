@@ -174,7 +174,7 @@ def test_the_order_is_that_of_the_open_job_and_nothing_of_the_example(tmp_path):
     session.number = HEAD["number"]
     form.keeping.wake()
     page.button.click()
-    assert "Nothing is typed yet" in page.said.value
+    assert "Fill in the work order above" in page.said.value
     form.keeping.back.click()
     form.entries["part"].box.value = "Head of the open job"
     page.button.click()

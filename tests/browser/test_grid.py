@@ -51,11 +51,11 @@ def test_keys_paste_and_commas(desk):
     shop.get_by_role("button", name="Delete row 1", exact=True).click()
     expect(rows).to_have_count(held - 1)
     assert cell(0, 0).input_value() == "2 rear, along"
-    shop.get_by_role("button", name="Bring the rows back").first.click()
+    shop.get_by_role("button", name="Restore the rows").first.click()
     expect(rows).to_have_count(held)
     shop.get_by_role("button", name="Empty table").first.click()
     expect(rows).to_have_count(1)
     assert cell(0, 0).input_value() == ""
-    shop.get_by_role("button", name="Bring the rows back").first.click()
+    shop.get_by_role("button", name="Restore the rows").first.click()
     expect(rows).to_have_count(held)
     assert cell(0, 0).input_value() == "1 front, along"

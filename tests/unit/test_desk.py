@@ -318,7 +318,7 @@ def test_a_taken_port_is_said():
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         port = taken.getsockname()[1]
-        with pytest.raises(CannotOpen, match=f"port {port} is taken"):
+        with pytest.raises(CannotOpen, match=f"port {port} is in use"):
             free_port(port)
     assert free_port(None) > 1023
 

@@ -55,7 +55,7 @@ def test_a_port_that_is_taken(capsys, started):
         port = other.getsockname()[1]
         assert main(["open", "--port", str(port)]) == 2
     said = capsys.readouterr().err
-    assert f"port {port} is taken" in said and "--port" in said
+    assert f"port {port} is in use" in said and "--port" in said
     assert started == []
 
 

@@ -3,16 +3,16 @@ export default { render({ model, el }) {
   box.className = "shop-grid-box"; t.className = "shop-grid"; hint.className = "shop-grid-hint"; hint.setAttribute("aria-live", "polite");
   const tools = document.createElement("div"); tools.className = "shop-grid-tools";
   box.append(t); el.append(box, tools, hint);
-  const grows = CSS.supports("field-sizing", "content");               // a browser that makes a textarea as high as its text
+  const grows = CSS.supports("field-sizing", "content");               // the browser adapts the height of a textarea to its text
   let cells = [], heads = [], wide = [], lists = [];
   const blank = () => model.get("heads").map(() => "");
-  const offer = (words, j) => {                                          // words that may stand beside numbers, to pick from
+  const offer = (words, j) => {                                          // words that may be chosen instead of a number
     const list = document.createElement("datalist"); list.id = `${model.model_id ?? "grid"}-${j}`;
     for (const word of words) list.append(new Option(word, word));
     return list;
   };
-  const letter = { number: 34, choice: 30, text: 38 };                  // most that a column grows to, in letters
-  const width = (j, text) => {                                          // a column is as wide as what stands in it; text wraps
+  const letter = { number: 34, choice: 30, text: 38 };                  // largest width of a column, in letters
+  const width = (j, text) => {                                          // a column is as wide as its content; text wraps
     const kind = model.get("kinds")[j], longest = Math.max(...text.split(/\s+/).map(x => x.length), Math.min(text.length, 16), text.length / 2);
     const room = model.get("words")[j].length ? 6 : 3;                  // for the arrow of a list
     return Math.min((kind === "text" ? longest : text.length) + room, j === 0 && kind === "text" ? 14 : letter[kind]);
@@ -22,7 +22,7 @@ export default { render({ model, el }) {
     wide[j] = w; heads[j].style.minWidth = `min(${w}ch, var(--room))`;
   };
   const set = (cell, text) => {
-    if (cell.tagName === "SELECT" && ![...cell.options].some(o => o.value === text)) cell.add(new Option(text, text));  // kept as it came
+    if (cell.tagName === "SELECT" && ![...cell.options].some(o => o.value === text)) cell.add(new Option(text, text));  // an unknown word stays as it is
     if (cell.value !== text) cell.value = text;
     if (!grows && cell.tagName === "TEXTAREA") { cell.style.height = "auto"; cell.style.height = `${cell.scrollHeight + 2}px`; }
   };
@@ -64,10 +64,10 @@ export default { render({ model, el }) {
       while (rows.length <= i) rows.push(blank());
       if (j < rows[i].length) { rows[i][j] = word(j, text); widen(j, text); }
     }
-    if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row to go on in
+    if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row at the end
     model.set("value", rows); model.save_changes();
   };
-  let hand = -1, before = null;                                         // row last under the hand; rows before some were taken out
+  let hand = -1, before = null;                                         // last used row; the rows before a deletion
   const tool = (text, does) => {
     const b = document.createElement("button"); b.type = "button"; b.textContent = text; tools.append(b);
     b.addEventListener("click", does); b.addEventListener("keydown", e => e.stopPropagation()); return b;
@@ -79,29 +79,29 @@ export default { render({ model, el }) {
   const out = (rows) => { before = model.get("value"); take(rows); offers(); };
   const remove = tool("Delete row", () => { out(model.get("value").filter((_, i) => i !== hand)); go(cells[Math.min(hand, cells.length - 1)]?.[0]); });
   const clear = tool("Empty table", () => { out([]); hand = -1; offers(); });
-  const back = tool("Bring the rows back", () => { const rows = before; before = null; take(rows.map(r => r.slice())); offers(); });
+  const back = tool("Restore the rows", () => { const rows = before; before = null; take(rows.map(r => r.slice())); offers(); });
   const offers = () => {
     remove.textContent = hand < 0 ? "Delete row" : `Delete row ${hand + 1}`;
-    const rows = model.get("value").length;                             // the last one is empty, to go on in
+    const rows = model.get("value").length;                             // the last row is empty
     remove.disabled = hand < 0 || hand >= rows - 1; clear.disabled = rows < 2; back.hidden = before === null;
   };
   const fit = () => {
     const first = heads[0], corner = first?.previousElementSibling; if (!corner) return;
-    const free = first.offsetWidth > 0.42 * box.clientWidth;            // on a phone it would hide the rest
+    const free = first.offsetWidth > 0.42 * box.clientWidth;            // on a phone it would cover the rest
     t.classList.toggle("shop-grid-free", free);
     const stays = corner.offsetWidth + (free ? 0 : first.offsetWidth);
-    t.style.setProperty("--room", `${box.clientWidth - stays - 32}px`);  // no column is wider than what is left beside what stays
+    t.style.setProperty("--room", `${box.clientWidth - stays - 32}px`);  // no column is wider than the space beside the fixed columns
     box.style.scrollPaddingLeft = `${stays + 8}px`; box.style.scrollPaddingTop = `${corner.offsetHeight + 6}px`;
   };
   const at = (cell) => [+cell.dataset.r, +cell.dataset.c];
-  const tell = (cell) => {                                              // what the column under the hand is about
+  const tell = (cell) => {                                              // help for the column in use
     const [, j] = cell ? at(cell) : [0, -1], about = model.get("hints")[j];
-    const sideways = box.scrollWidth > box.clientWidth + 1 ? "Scroll sideways for more columns; the first stays. " : "";
-    hint.textContent = cell ? `${model.get("heads")[j]}${about ? ": " + about : ""}` : `${sideways}Enter goes down, Ctrl+D copies from above; rows from a spreadsheet may be pasted.`;
+    const sideways = box.scrollWidth > box.clientWidth + 1 ? "Scroll sideways for more columns; the first column stays. " : "";
+    hint.textContent = cell ? `${model.get("heads")[j]}${about ? ": " + about : ""}` : `${sideways}Enter moves down. Ctrl+D copies the cell above. You can paste rows from a spreadsheet.`;
   };
   t.addEventListener("focusin", e => {
     fit(); tell(e.target); hand = at(e.target)[0]; offers();
-    e.target.scrollIntoView({ block: "nearest", inline: "nearest" });   // the whole of it, beside what stays: a browser is content with a part
+    e.target.scrollIntoView({ block: "nearest", inline: "nearest" });   // show the whole cell beside the fixed columns
   });
   t.addEventListener("focusout", () => tell());
   t.addEventListener("input", e => {
@@ -126,7 +126,7 @@ export default { render({ model, el }) {
     const down = { Enter: e.shiftKey ? -1 : 1, ArrowDown: 1, ArrowUp: -1 }[e.key] ?? 0;
     const across = e.key === "ArrowRight" && (end || whole) ? 1 : e.key === "ArrowLeft" && (start || whole) ? -1 : 0;
     if (!down && !across) return;
-    e.preventDefault();                                                // an arrow that passes a choice never changes it
+    e.preventDefault();                                                // an arrow key that passes a choice never changes it
     go(cells[i + down]?.[j + across]);
   });
   t.addEventListener("paste", e => {
@@ -138,7 +138,7 @@ export default { render({ model, el }) {
   const sync = () => {
     const rows = model.get("value");
     while (cells.length > rows.length) { cells.pop(); t.tBodies[0].deleteRow(-1); }
-    rows.slice(cells.length).forEach(add);                             // the row in hand stays as it is: typing goes on
+    rows.slice(cells.length).forEach(add);                             // the row in use stays, so that typing continues
     rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) { set(cell, x); widen(j, x); } }));
   };
   model.on("change:value", () => offers());

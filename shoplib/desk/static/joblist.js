@@ -1,4 +1,4 @@
-// A list of jobs to pick from.  Text is set as text, never as markup.
+// A list of jobs to choose from.  Text is set as text, never as markup.
 export default { render({ model, el }) {
   const table = document.createElement("table"); table.className = "shop-jobs"; el.append(table);
   const cell = (tr, text, name) => { const td = tr.insertCell(); td.className = name; td.textContent = text; td.dir = "auto"; return td; };
@@ -16,7 +16,7 @@ export default { render({ model, el }) {
       const names = ["", "shop-job-engine", "shop-job-about", "shop-job-state", "shop-job-lines", "shop-job-when"];
       row.slice(1).forEach((text, k) => { const td = cell(tr, text, names[k + 1]); td.dataset.head = heads[k + 1]; });
       button.setAttribute("aria-label", `work on job ${row.slice(0, 4).filter(Boolean).join(", ")}`);
-      tr.addEventListener("click", () => model.send({ pick: row[0] }));     // the button's own click comes up here as well
+      tr.addEventListener("click", () => model.send({ pick: row[0] }));     // the click on the button also arrives here
     }
   };
   table.addEventListener("keydown", e => {

@@ -1,5 +1,5 @@
 export default {
-  initialize({ model }) {   // once a figure, before its views: what a move sends is only what it drew differently
+  initialize({ model }) {   // once per figure, before its views: a move sends only what changed
     const add = () => model.set("parts", { ...model.get("parts"), ...model.get("patch") });
     const hand = () => { for (const [id, news] of Object.entries(model.get("beside"))) if (id !== "move") model.widget_manager.get_model(id)?.then(other => other.set(news)); };
     model.on("change:patch", add); model.on("change:beside", hand);
@@ -7,12 +7,12 @@ export default {
   },
   render({ model, el }) {
     const host = el.appendChild(document.createElement("div"));
-    el.tabIndex = 0;                                    // on a narrow screen it scrolls in its box, by keys too
+    el.tabIndex = 0;                                    // on a narrow screen it scrolls in its box, also by keys
     const root = host.attachShadow({ mode: "open" });   // matplotlib's ids and its "* {}" style stay inside
     let base = null, shown = {}, svg = null, frame = 0;
-    const paint = () => {                               // always the newest state: older ones are skipped
+    const paint = () => {                               // always the newest state; older ones are skipped
       frame = 0;
-      if (!model.get("svg")) return;                    // not drawn yet: it says so when it is
+      if (!model.get("svg")) return;                    // not drawn yet; a change event will follow
       if (base !== model.get("svg")) {
         base = model.get("svg"); shown = {};
         root.innerHTML = "<style>svg { width: 100%; height: auto; display: block }</style>" + base;

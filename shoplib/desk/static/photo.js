@@ -1,4 +1,4 @@
-// Choose or take a photograph; it travels in pieces, because a server takes no message of ten megabytes.
+// Choose or take a photograph; it is sent in pieces, because a server accepts no message of 10 MB.
 const PIECE = 1_000_000;
 export default { render({ model, el }) {
   const label = document.createElement("label"), input = document.createElement("input"), words = document.createElement("span");

@@ -623,7 +623,7 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
     put(head.boxes, complaint="loses coolant", hours="1240 h", because="the customer rang")
     head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "1.10.2026"]]
     head.go.click()
-    assert "is not a date" in plain(head.boxes["instruments"])
+    assert "Which date is it" in plain(head.boxes["instruments"])
     assert head.boxes["instruments"].box.bad == ["0,4"]
     assert head.boxes["complaint"].box.value == "loses coolant"
     assert len(store.job(NUMBER).lines) == 1

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import re
 
 import pytest
 
@@ -54,6 +55,13 @@ def typed_in(value, unit_name):
         return f"{converted!r} {unit_name}"
     per_one = units.read_any(f"1 {unit_name}")[0]
     return f"{value / per_one!r} {unit_name}"
+
+
+PAST = re.compile(r"(?:\w+ed|took|forgot|gave|put|read|left|thought|made|let|began|split|chose|went)\b")
+
+
+def test_a_mistake_completes_the_words_you_probably(exercise):
+    assert not [m.name for m in exercise.mistakes if not PAST.match(m.name)]
 
 
 def test_declared_fully(exercise):

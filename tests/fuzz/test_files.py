@@ -55,10 +55,19 @@ PLAIN = st.recursive(
 )
 
 
+class Changed(dict):
+    """A changed job that is shown by its changes, not by all of it."""
+
+    changes = ()
+
+    def __repr__(self):
+        return f"Changed({self.changes!r})"
+
+
 @st.composite
 def changed_tree(draw):
     """The invented job with one to three of its values replaced, removed, or taken from another place."""
-    tree = copy.deepcopy(EXPORT)
+    tree, changes = Changed(copy.deepcopy(EXPORT)), []
     for _ in range(draw(st.integers(1, 3))):
         *way, last = draw(st.sampled_from(PLACES))
         inside = tree
@@ -68,15 +77,20 @@ def changed_tree(draw):
             match draw(st.integers(0, 2)):
                 case 0:
                     del inside[last]
+                    changes.append((*way, last))
                 case 1:
                     inside[last] = draw(PLAIN)
+                    changes.append((*way, last, inside[last]))
                 case _:
                     other = EXPORT
-                    for k in draw(st.sampled_from(PLACES)):
+                    source = draw(st.sampled_from(PLACES))
+                    for k in source:
                         other = other[k]
                     inside[last] = copy.deepcopy(other)
+                    changes.append((*way, last, "as at", source))
         except (KeyError, IndexError, TypeError):
             continue  # an earlier change took this place away
+    tree.changes = changes
     return tree
 
 

@@ -57,7 +57,7 @@ def typed_in(value, unit_name):
     return f"{value / per_one!r} {unit_name}"
 
 
-PAST = re.compile(r"(?:\w+ed|took|forgot|gave|put|read|left|thought|made|let|began|split|chose|went)\b")
+PAST = re.compile(r"(?:\w+ed|took|forgot|gave|put|read|left|thought|made|let|began|split|chose|went|kept)\b")
 
 
 def test_a_mistake_completes_the_words_you_probably(exercise):

@@ -1,7 +1,7 @@
-"""Asking again when an answer got lost.
+"""Retrying a write when its answer was lost.
 
-When the connection breaks or the disk fails during COMMIT, nobody knows whether the transaction was saved.  The same
-call with the same uid settles it: a line with that uid is saved once.
+When the connection breaks or the disk fails during COMMIT, it is not known whether the transaction was saved.  The
+same call with the same uid settles it: a line with that uid is saved once.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def settled(call: Callable[[], T], seconds: float) -> T:
-    """What ``call`` gives; it is made again, for so many seconds, while it is not known whether it was saved."""
+    """The result of ``call``; it is retried for this many seconds while it is not known whether it was saved."""
     until, unknown = time.monotonic() + seconds, None
     while True:
         try:
@@ -32,11 +32,11 @@ def settled(call: Callable[[], T], seconds: float) -> T:
                 raise
         if time.monotonic() > until:
             raise Uncertain(f"{unknown}") from unknown
-        time.sleep(random.uniform(0.02, 0.1))  # noqa: S311 -- spreads the tries of several programs
+        time.sleep(random.uniform(0.02, 0.1))  # noqa: S311 -- so that several programs do not retry at the same moment
 
 
 def asked_again(method: F) -> F:
-    """A method of the store that is made again with the same uid while it is not known whether it was saved."""
+    """A method of the store that is retried with the same uid while it is not known whether it was saved."""
 
     @functools.wraps(method)
     def run(store: Any, *args: Any, **more: Any) -> Any:
@@ -48,5 +48,5 @@ def asked_again(method: F) -> F:
 
 
 def may_be_saved(error: StoreError) -> bool:
-    """Whether a COMMIT that ended in this error may have been saved all the same."""
+    """Whether a COMMIT that ended in this error may still have been saved."""
     return isinstance(error, Failing) or not isinstance(error, Busy | Full)

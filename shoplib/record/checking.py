@@ -1,6 +1,6 @@
-"""Reading lines that may be damaged, and looking through the whole record for damage.
+"""Reads lines that may be damaged, and checks the whole record for damage.
 
-Nothing here trusts what the database holds: a damaged line is shown as far as it can be read, and named.
+Nothing here trusts the contents of the database: a damaged line is shown as far as it can be read, and is named.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from shoplib.record.errors import Damaged
 from shoplib.record.job import START, Job, Line, chained
 from shoplib.record.sanitise import fold
 
-_OUTSIDE = "was changed outside this program"
+_OUTSIDE = "was altered outside this program"
 SHOWN = ("number", "engine", "customer_ref", "complaint", "done_by", "date")  # of the header, in the list of jobs
 
 
@@ -82,9 +82,9 @@ def _no_constant(name: str) -> Any:
     raise ValueError(name)  # NaN and Infinity are not JSON
 
 
-# ------------------------------------------------------------------------------ looking through the record
+# ------------------------------------------------------------------------------ checking the record
 def damage(c: sa.Connection, known: ledger.End, place: str, version: int) -> list[str]:
-    """All damage that is found, in words that name the job.  ``version``: of the tables."""
+    """All damage found, each item named with its job.  ``version``: of the tables."""
     jobs: dict[str, Job] = {}
     looks: tuple[Callable[[], Iterator[str]], ...] = (
         lambda: _file(c),
@@ -104,7 +104,7 @@ def damage(c: sa.Connection, known: ledger.End, place: str, version: int) -> lis
         try:
             for found in look():
                 wrong.append(found)
-        except sa.exc.DBAPIError as error:  # one part that cannot be read hides no other
+        except sa.exc.DBAPIError as error:  # one unreadable part must not hide the others
             if c.dialect.name == "postgresql":
                 raise
             wrong.append(f"{place}: the file is damaged ({str(error.orig)[:120]})")
@@ -115,12 +115,12 @@ def _file(c: sa.Connection) -> Iterator[str]:
     if c.dialect.name == "sqlite":
         yield from (f"the file is damaged: {r[0]}" for r in c.exec_driver_sql("PRAGMA integrity_check") if r[0] != "ok")
         for r in c.exec_driver_sql("PRAGMA foreign_key_check"):
-            yield f"a reference in the table {r[0]} leads nowhere"
+            yield f"a reference in the table {r[0]} points to a missing row"
 
 
 def _triggers(c: sa.Connection) -> Iterator[str]:
     for name in schema.missing_triggers(c):
-        yield f"the protection {name} is missing or was changed: lines can be overwritten"
+        yield f"the write protection {name} is missing or was altered: lines can be overwritten"
 
 
 def _jobs(c: sa.Connection, jobs: dict[str, Job]) -> Iterator[str]:
@@ -149,7 +149,7 @@ def row_of_header(header: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _apart(row: Any, job: Job, rows: Sequence[Any]) -> Iterator[str]:
-    """Fields of the job's row that are not what its lines say."""
+    """Fields of the job's row that disagree with its lines."""
     wanted: dict[str, Any] = row_of_header(job.header) | {
         "closed": job.closed,
         "issue": job.issues[-1].body.get("letter", "") if job.issues else "",
@@ -165,7 +165,7 @@ def _lines_of(column: str, value: Any) -> Any:
 
 
 def _places(job: Job, rows: Sequence[Any]) -> Iterator[str]:
-    """Ticks under another programme, stage or bolt than they say; two that are valid at one place."""
+    """Ticks whose index disagrees with their own text, and two valid ticks for the same bolt and stage."""
     by_uid = {x.uid: x for x in job.lines}
     for line, row in zip(job.lines, rows, strict=True):
         if row.place != (place_of(line.body, by_uid) if line.kind == "tick" else None):
@@ -175,7 +175,7 @@ def _places(job: Job, rows: Sequence[Any]) -> Iterator[str]:
         if tick.stands:
             first = seen.setdefault(place_of(tick.line.body, by_uid), tick.n)
             if first != tick.n:
-                yield f"line {tick.n}: the same bolt and stage is ticked in line {first}"
+                yield f"line {tick.n}: the same bolt and stage are ticked in line {first}"
 
 
 def place_of(body: Mapping[str, Any], by_uid: Mapping[str, Line]) -> str:
@@ -202,7 +202,7 @@ def _photographs(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
 
 
 def _missing(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
-    """Jobs and lines that the ledger lists and the record does not hold, and the other way round."""
+    """Jobs and lines that are in the ledger but not in the record, or in the record but not in the ledger."""
     t = schema.ledger.c
     listed: dict[str, dict[int, str]] = {}
     numbers: dict[str, str] = {}
@@ -225,7 +225,7 @@ def _missing(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
         if extra:
             yield f"job {job.number}: line {extra[0]} was written outside this program"
         elif not job.lines:
-            yield f"job {uid}: it holds no line"
+            yield f"job {uid}: it has no lines"
 
 
 def _seen(c: sa.Connection, known: ledger.End, place: str) -> Iterator[str]:
@@ -236,9 +236,9 @@ def _seen(c: sa.Connection, known: ledger.End, place: str) -> Iterator[str]:
 
 
 def _drafts(c: sa.Connection) -> Iterator[str]:
-    """A draft that cannot be read is left out where it is looked for; here it is named."""
+    """Drafts that cannot be read.  Elsewhere they are skipped; here they are named."""
     numbers = {r.uid: r.number for r in c.execute(sa.select(schema.job.c.uid, schema.job.c.number))}
     for row in c.execute(sa.select(schema.draft)):
         if drafts.read(row.inputs) is None:
             of = f"job {numbers.get(row.job, row.job)}" if row.job else "no job"
-            yield f"{of}: the draft of the form {row.form} cannot be read; it is left out"
+            yield f"{of}: the draft of the form {row.form} cannot be read; it is ignored"

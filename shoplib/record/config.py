@@ -1,4 +1,4 @@
-"""Where the job record lies.  No database is needed to say so."""
+"""Where the job record is.  This needs no database."""
 
 from __future__ import annotations
 
@@ -11,6 +11,6 @@ ENVIRONMENT = "SHOPLIB_STORE"  # a file, or postgresql://user@host/database
 
 
 def default_place() -> str:
-    """Where the record lies: ``SHOPLIB_STORE``, or a file in the user's data folder."""
+    """Where the record is: ``SHOPLIB_STORE``, or a file in the user's data folder."""
     found = os.environ.get(ENVIRONMENT, "").strip()
     return found or str(Path(platformdirs.user_data_dir("shoplib", appauthor=False)) / "jobs.db")

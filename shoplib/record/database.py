@@ -1,4 +1,4 @@
-"""Opening the database of the job record, and its troubles in words.
+"""Opens the database of the job record and turns its errors into plain words.
 
 An embedded SQLite file by default: write-ahead log, every commit forced to the disk before it is acknowledged,
 foreign keys held.  The same code on PostgreSQL by a URL.
@@ -28,12 +28,12 @@ def url_of(where: str | Path) -> sa.URL:
     """The database URL of a file name, or of a ``postgresql://`` URL."""
     text = str(where).strip()
     if not text.isprintable():
-        raise Unreachable("the place of the job record contains a control character; type it again")
+        raise Unreachable("the address of the job record contains a control character; type it again")
     if "://" not in text:
         try:
             path = Path(text).expanduser().absolute()
         except RuntimeError:  # ~nobody
-            raise Unreachable(f"{text[:80]}: there is no such user; type the whole name of the file") from None
+            raise Unreachable(f"{text[:80]}: there is no such user; type the full path of the file") from None
         return sa.URL.create("sqlite", database=str(path))
     try:
         url = sa.make_url(text)
@@ -46,11 +46,11 @@ def url_of(where: str | Path) -> sa.URL:
         return url.set(drivername="postgresql+psycopg")
     if kind == "sqlite" and url.database and url.database != ":memory:":
         return url.set(drivername="sqlite")  # whatever driver was named
-    raise Unreachable(f"{kind[:20]}: a job record lies in an SQLite file or in PostgreSQL")
+    raise Unreachable(f"{kind[:20]}: not supported; a job record is an SQLite file or a PostgreSQL database")
 
 
 def place_of(url: sa.URL) -> str:
-    """The place as shown to people: never with a password."""
+    """The address as shown to people: never with a password."""
     return str(url.database) if url.drivername.startswith("sqlite") else url.render_as_string(hide_password=True)
 
 
@@ -124,7 +124,7 @@ def _text(raw: bytes) -> str:
 
 
 def _begin_writing(connection: sqlite3.Connection, wait: float) -> None:
-    """Take the write lock.  SQLite's own waiting sleeps ever longer and lets the lock lie idle between many writers."""
+    """Take the write lock.  SQLite's own wait sleeps longer each time and leaves the lock idle between many writers."""
     until = time.monotonic() + wait
     connection.execute("PRAGMA busy_timeout = 0")
     try:
@@ -142,7 +142,7 @@ def _begin_writing(connection: sqlite3.Connection, wait: float) -> None:
 
 @contextlib.contextmanager
 def in_words(place: str, wait: float) -> Iterator[None]:
-    """Turn the database's errors into sentences that say what happened and that nothing was kept."""
+    """Turn the database's errors into sentences that say what happened and that nothing was saved."""
     try:
         yield
     except sa.exc.DBAPIError as error:
@@ -150,9 +150,7 @@ def in_words(place: str, wait: float) -> Iterator[None]:
     except sqlite3.Error as error:
         raise _named(error, place, wait) from error
     except sa.exc.SQLAlchemyError as error:
-        raise StoreError(
-            f"{place}: the job record does not answer ({type(error).__name__}). {NOTHING_SAVED}"
-        ) from error
+        raise StoreError(f"{place}: the job record cannot be read ({type(error).__name__}). {NOTHING_SAVED}") from error
     except OSError as error:
         raise _of_system(error, place) from error
 
@@ -162,9 +160,9 @@ def _of_system(error: OSError, place: str) -> StoreError:
 
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT:
-            return Full(f"{place}: no room is left on the disk. {NOTHING_SAVED} Free some space and save it again.")
+            return Full(f"{place}: the disk is full. {NOTHING_SAVED} Free some space and save it again.")
         case errno.EACCES | errno.EPERM | errno.EROFS:
-            return ReadOnly(f"{place}: the folder takes no writing ({error.strerror}). {NOTHING_SAVED}")
+            return ReadOnly(f"{place}: the folder is read-only ({error.strerror}). {NOTHING_SAVED}")
     return Unreachable(f"{place}: cannot be reached ({error.strerror}). {NOTHING_SAVED}")
 
 
@@ -175,29 +173,32 @@ def _named(error: BaseException | None, place: str, wait: float) -> StoreError:
 
 
 _SQLITE = {
-    sqlite3.SQLITE_BUSY: (Busy, "another program holds the job record and did not let go"),
-    sqlite3.SQLITE_LOCKED: (Busy, "another program holds the job record and did not let go"),
-    sqlite3.SQLITE_FULL: (Full, "no room is left on the disk"),
-    sqlite3.SQLITE_READONLY: (ReadOnly, "the file or its folder takes no writing"),
-    sqlite3.SQLITE_PERM: (ReadOnly, "the file or its folder takes no writing"),
-    sqlite3.SQLITE_CANTOPEN: (Unreachable, "cannot be opened: is the folder there, and may you write in it"),
+    sqlite3.SQLITE_BUSY: (Busy, "another program is using the job record"),
+    sqlite3.SQLITE_LOCKED: (Busy, "another program is using the job record"),
+    sqlite3.SQLITE_FULL: (Full, "the disk is full"),
+    sqlite3.SQLITE_READONLY: (ReadOnly, "the file or its folder is read-only"),
+    sqlite3.SQLITE_PERM: (ReadOnly, "the file or its folder is read-only"),
+    sqlite3.SQLITE_CANTOPEN: (
+        Unreachable,
+        "cannot be opened; check that the folder exists and that you may write in it",
+    ),
     sqlite3.SQLITE_CORRUPT: (Damaged, "the file is damaged"),
     sqlite3.SQLITE_NOTADB: (Damaged, "the file is not a job record, or is damaged"),
-    sqlite3.SQLITE_IOERR: (Failing, "the disk does not take or give the data (full, or failing)"),
+    sqlite3.SQLITE_IOERR: (Failing, "the disk cannot read or write the data (it is full or failing)"),
 }
 _DO = {
     Busy: "Close the other program, or wait, and save it again.",
     Full: "Free some space and save it again.",
-    Failing: "Free some space, look at the disk, and save it again.",
+    Failing: "Free some space, check the disk, and save it again.",
     ReadOnly: "Choose a folder in which you may write.",
-    Damaged: "The file was left as it is: move it away for safety and put back your last copy, or start another file.",
-    Unreachable: "Look at the folder, or choose another.",
+    Damaged: "The file was left unchanged. Move it to a safe place and restore your last backup, or start a new file.",
+    Unreachable: "Check the folder, or choose another.",
 }
 
 
 def _of_sqlite(error: sqlite3.Error, place: str, wait: float) -> StoreError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the low byte is the family
-    kind, what = _SQLITE.get(code, (StoreError, f"the job record does not answer ({str(error)[:120]})"))
+    kind, what = _SQLITE.get(code, (StoreError, f"the job record cannot be read ({str(error)[:120]})"))
     waited = f"; waited {wait:g} s" if kind is Busy else ""
     return kind(f"{place}: {what}{waited}. {NOTHING_SAVED} {_DO.get(kind, '')}".rstrip())
 
@@ -206,20 +207,20 @@ def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreE
     state = str(getattr(error, "sqlstate", None) or "")
     first = (str(error).strip().splitlines() or [""])[0][:160]
     if state in ("55P03", "57014", "40001", "40P01"):
-        return Busy(f"{place}: another program holds this job and did not let go; waited {wait:g} s. {NOTHING_SAVED}")
+        return Busy(f"{place}: another program is using this job; waited {wait:g} s. {NOTHING_SAVED}")
     if state.startswith("53"):  # insufficient resources: disk full, out of memory, too many connections
-        return Full(f"{place}: the server has no room left ({first}). {NOTHING_SAVED}")
+        return Full(f"{place}: the server has run out of space, memory or connections ({first}). {NOTHING_SAVED}")
     if state in ("25006", "42501"):
         return ReadOnly(f"{place}: the server does not allow this ({first}). {NOTHING_SAVED}")
     if state.startswith("XX"):
         return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_SAVED}")
     if not state or state[:2] in ("08", "28", "3D", "57"):
-        return Unreachable(f"{place}: the server cannot be reached or does not let you in ({first}). {NOTHING_SAVED}")
-    return StoreError(f"{place}: the job record does not answer ({state}: {first}). {NOTHING_SAVED}")
+        return Unreachable(f"{place}: the server cannot be reached or refuses the login ({first}). {NOTHING_SAVED}")
+    return StoreError(f"{place}: the job record cannot be read ({state}: {first}). {NOTHING_SAVED}")
 
 
 def unknown(error: StoreError) -> str:
-    """The words of an error after which nobody knows whether it was saved."""
+    """The message for an error after which it is not known whether the data was saved."""
     what = str(error).partition(NOTHING_SAVED)[0].rstrip()
     return f"{what} It is not known whether it was saved. Save it again: it is saved only once."
 
@@ -231,11 +232,11 @@ class Opened(NamedTuple):
     place: str
     version: int  # of its tables
     read_only: bool = False
-    caution: str = ""  # what the user should know of this way in
+    caution: str = ""  # what the user should know about this connection
 
 
 def opened(url: sa.URL, wait: float) -> Opened:
-    """The database with today's tables; where it cannot be written, as it is, to be read.  Raises StoreError."""
+    """The database with the current tables; opened as it is if it is read-only.  Raises StoreError."""
     place, lite = place_of(url), url.drivername == "sqlite"
     try:
         with in_words(place, wait):
@@ -258,7 +259,7 @@ def opened(url: sa.URL, wait: float) -> Opened:
 
 
 def _owner_here(connection: sa.Connection) -> str:
-    """The role at work, when it owns the table of lines or may act as its owner; "" otherwise."""
+    """The current role, when it owns the table of lines or may act as its owner; "" otherwise."""
     return str(connection.scalar(sa.text(
         "SELECT current_user FROM pg_class "
         "WHERE oid = 'line'::regclass AND pg_has_role(current_user, relowner, 'MEMBER')"
@@ -271,13 +272,13 @@ def _caution(engine: sa.Engine, place: str) -> str:
     if not role:
         return ""
     return (
-        f"{place}: the role {role} owns the tables of the record, or is a superuser. It can remove lines that were "
-        "saved. Use a role that only adds lines; shoplib store roles makes it."
+        f"{place}: the role {role} owns the tables of the record, or is a superuser. It can delete "
+        "saved lines. Use a role that can only add lines; create it with: shoplib store roles"
     )
 
 
 def _to_be_read(path: Path, place: str, wait: float) -> Opened | None:
-    """A file on a disk or in a folder that cannot be written.  None when it cannot be read either."""
+    """A file on a read-only disk or in a read-only folder.  None when it cannot be read either."""
     log = path.with_name(path.name + "-wal")
     modes = ["mode=ro"]
     if not log.exists() or not log.stat().st_size:  # what is in the log belongs to the record
@@ -315,7 +316,7 @@ def _read_only_engine(path: Path, mode: str, wait: float) -> sa.Engine:
 
 
 def prepare(engine: sa.Engine, place: str) -> None:
-    """Make the tables in an empty database, or bring an older store up to this version; refuse what is not ours."""
+    """Create the tables in an empty database, or upgrade an older store; refuse anything else."""
     if _is_current(engine):
         return
     with engine.connect() as connection, connection.begin():
@@ -333,14 +334,14 @@ def prepare(engine: sa.Engine, place: str) -> None:
         elif found != schema.VERSION:
             if connection.dialect.name == "postgresql" and not _owner_here(connection):
                 raise ReadOnly(
-                    f"{place}: the tables are of an older version ({found}; today {schema.VERSION}). {NOTHING_SAVED} "
-                    "Their owner brings them up to date: shoplib store roles"
+                    f"{place}: the tables are of an older version ({found}; now: {schema.VERSION}). {NOTHING_SAVED} "
+                    "Their owner must upgrade them: shoplib store roles"
                 )
             schema.migrate(connection, found)
 
 
 def _is_current(engine: sa.Engine) -> bool:
-    """One question in place of a look through the catalogue; any trouble is named by that look."""
+    """One query instead of a search of the catalogue; the search reports any error."""
     try:
         with engine.connect() as connection, connection.begin():
             return connection.execute(schema.VERSION_NOW).scalar() == str(schema.VERSION)
@@ -351,17 +352,17 @@ def _is_current(engine: sa.Engine) -> bool:
 def _acceptable(connection: sa.Connection, place: str) -> int:
     found = schema.version_of(connection)
     if found is None:
-        raise Damaged(f"{place}: holds something else than a job record. It was left as it is. {_DO[Damaged]}")
+        raise Damaged(f"{place}: is not a job record. {_DO[Damaged]}")
     if found > schema.VERSION:
         raise Newer(
-            f"{place}: was written by a newer version of this program (store {found}; this one knows "
-            f"{schema.VERSION}). It was left as it is: bring this program up to date."
+            f"{place}: was written by a newer version of this program (store {found}; this version supports "
+            f"{schema.VERSION}). It was left unchanged: update this program."
         )
     return found
 
 
 def _copy_before(engine: sa.Engine, found: int) -> None:
-    """A whole copy beside the file before its tables are changed."""
+    """A full copy beside the file before its tables are changed."""
     path = Path(str(engine.url.database))
     target = path.with_name(f"{path.name}.before-{found + 1}")
     if not target.exists():

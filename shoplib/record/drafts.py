@@ -1,8 +1,8 @@
 """Drafts: what was typed into a form and not yet saved to a job.
 
 A draft belongs to one desk, one job (or none yet) and one form.  The table holds only a hash of the desk's name, so
-that whoever reads one draft learns no name under which others lie.  Version 1 of the record did not say whose draft
-of a job it was: such a draft (desk ``?``) comes back at every desk that has none of its own.
+that nobody who reads one draft can find the others by name.  Version 1 of the record did not store the desk of a
+job's draft: such a draft (desk ``?``) is restored at every desk that has none of its own.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ _t = schema.draft.c
 
 
 class Draft(NamedTuple):
-    """What was on a screen, and when it was saved."""
+    """What was typed on a screen, and when it was saved."""
 
     inputs: dict[str, Any]
     saved_at: str
 
 
 def key(desk: str) -> str:
-    """Under which a desk's drafts lie."""
+    """The key under which a desk's drafts are stored."""
     return hashlib.sha256(desk.encode("utf-8", "replace")).hexdigest() if desk else ""
 
 
@@ -51,7 +51,7 @@ def save(c: sa.Connection, desk: str, job: str, form: str, inputs: str, saved_at
 
 
 def find(c: sa.Connection, desk: str, job: str, form: str | None = None) -> dict[str, Draft]:
-    """Form to draft: the desk's own, else one of an unknown desk.  One that cannot be read is left out."""
+    """Form to draft: the desk's own, else one of an unknown desk.  One that cannot be read is ignored."""
     wanted = [_t.desk.in_((key(desk), UNKNOWN)), _t.job == job, *([] if form is None else [_t.form == form])]
     found: dict[str, Draft] = {}
     for row in c.execute(sa.select(schema.draft).where(*wanted).order_by(_t.desk != UNKNOWN)):
@@ -62,7 +62,7 @@ def find(c: sa.Connection, desk: str, job: str, form: str | None = None) -> dict
 
 
 def drop(c: sa.Connection, desk: str, job: str, form: str) -> None:
-    """Forget a draft, and one of an unknown desk that it replaced."""
+    """Delete a draft, and one of an unknown desk that it replaced."""
     c.execute(schema.draft.delete().where(_t.desk.in_((key(desk), UNKNOWN)), _t.job == job, _t.form == form))
 
 
@@ -72,7 +72,7 @@ def left(c: sa.Connection, desk: str) -> bool:
 
 
 def rename(c: sa.Connection, old: str, new: str) -> None:
-    """The drafts of a desk that has another name now; what the new name holds already stays."""
+    """Move the drafts of a renamed desk; drafts that the new name already has are not replaced."""
     mine = schema.draft.alias()
     there = sa.exists().where(mine.c.desk == key(new), mine.c.job == _t.job, mine.c.form == _t.form)
     c.execute(schema.draft.update().where(_t.desk == key(old), ~there).values(desk=key(new)))

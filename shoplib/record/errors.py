@@ -1,4 +1,4 @@
-"""What can go wrong with the job record, each in words for the user.  A bad field is a ``BadInput``, as everywhere."""
+"""What can go wrong with the job record, each with a message.  A bad field is a ``BadInput``, as everywhere."""
 
 from __future__ import annotations
 
@@ -6,27 +6,27 @@ from shoplib.core.errors import ShoplibError
 
 
 class StoreError(ShoplibError, RuntimeError):
-    """Why the job record could not do as asked, in words for the user."""
+    """Why the job record could not do what was asked; the message is for the user."""
 
 
 class Busy(StoreError):
-    """Another program holds the record and did not let go in time."""
+    """Another program is using the record."""
 
 
 class Full(StoreError):
-    """No room is left on the disk."""
+    """The disk is full."""
 
 
 class Failing(Full):
-    """The disk does not take or give the data."""
+    """The disk cannot read or write the data."""
 
 
 class ReadOnly(StoreError):
-    """The file, folder or server takes no writing."""
+    """The file, folder or server is read-only."""
 
 
 class Damaged(StoreError):
-    """The file is damaged, or is something else's."""
+    """The file is damaged, or is not a job record."""
 
 
 class Newer(StoreError):
@@ -42,7 +42,7 @@ class Uncertain(StoreError):
 
 
 class Refused(StoreError):
-    """What the rules of the record do not allow, and why."""
+    """The rules of the record do not allow this; the message says why."""
 
 
 class NoSuchJob(Refused):
@@ -50,12 +50,12 @@ class NoSuchJob(Refused):
 
 
 class Stale(Refused):
-    """Numbers that can no longer be relied on were to be signed or printed; the message names them."""
+    """Somebody tried to sign or print numbers that are out of date; the message names them."""
 
 
 class NotAJob(StoreError):
-    """A file that cannot be taken as an exported job; the message says why."""
+    """A file that is not an exported job; the message says why."""
 
 
 class BadPhoto(StoreError):
-    """A file that cannot be taken as a photograph; the message says why."""
+    """A file that is not a photograph; the message says why."""

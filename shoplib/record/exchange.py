@@ -1,4 +1,4 @@
-"""A job out and in: JSON in a published form, and tables as CSV.  What comes in is hostile until parsed."""
+"""Export and import of a job: JSON with a published schema, and tables as CSV.  A file is untrusted until parsed."""
 
 from __future__ import annotations
 
@@ -38,13 +38,13 @@ def dump(job: Job, pictures: Mapping[str, bytes]) -> bytes:
 
 
 def plain_line(line: Line) -> dict[str, Any]:
-    """A line as plain data, in the form of the exported job."""
+    """A line as plain data, as in an exported job."""
     names = ("n", "uid", "kind", "about", "form", "who", "at", "program", "body", "digest")
     return {name: getattr(line, name) for name in names}
 
 
 def dump_lines(job: Any, lines: Any, pictures: Mapping[str, bytes], *, program: str) -> bytes:
-    """An exported job from what plain data says of it; :func:`load` looks at it."""
+    """An exported job made from plain data; :func:`load` validates it."""
     whole = {
         "schema": SCHEMA,
         "program": program,
@@ -64,9 +64,9 @@ def _validator() -> Callable[[Any], Any]:
 
 
 def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
-    """The lines and photographs of an exported job, in form.  Raises NotAJob.
+    """The lines and photographs of an exported job, validated against the schema.  Raises NotAJob.
 
-    Whether the lines are true to their hashes and to the record's rules is found out when they are appended.
+    Their hashes and the rules of the record are checked when the lines are appended.
     """
     whole = door.read_json(raw)
     if not isinstance(whole, dict) or whole.get("schema") != SCHEMA:
@@ -82,12 +82,12 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
         except BadPhoto as error:
             raise NotAJob(str(error)) from None
     if pictures_of(lines) != set(pictures):
-        raise NotAJob("the photographs in it are not those that its lines name")
+        raise NotAJob("its photographs do not match those that its lines name")
     return Job(whole["job"]["uid"], lines), pictures
 
 
 def lines_in_form(whole: Mapping[str, Any]) -> tuple[Line, ...]:
-    """The lines of an exported job that is plain data.  Raises NotAJob when it is not in the form of the schema."""
+    """The lines of an exported job that is plain data.  Raises NotAJob when it does not match the schema."""
     import fastjsonschema
 
     try:
@@ -97,7 +97,7 @@ def lines_in_form(whole: Mapping[str, Any]) -> tuple[Line, ...]:
         raise NotAJob(f"{where[:80]}: {error.message.removeprefix(str(error.name)).strip()[:160]}") from None
     lines = tuple(Line(**x) for x in whole["lines"])
     if [x.n for x in lines] != list(range(1, len(lines) + 1)):
-        raise NotAJob("the lines are not numbered 1, 2, 3, …: some are missing or stand twice")
+        raise NotAJob("the lines are not numbered 1, 2, 3, …: some are missing or listed twice")
     return lines
 
 
@@ -196,7 +196,7 @@ def _values(entry: Any) -> Iterable[Sequence[Any]]:
 
 
 def _spread(n: int, part: str, name: str, value: Any, unit: Any) -> Iterable[Sequence[Any]]:
-    """One row a value; a list or table has one a member."""
+    """One row per value; a list or table has one row per member."""
     if isinstance(value, list):
         for k, member in enumerate(value, 1):
             if isinstance(member, Mapping):

@@ -1,4 +1,4 @@
-"""A job told for people: its history by phase, what must be worked again and from what, and all of it as text."""
+"""A job for readers: its history by phase, what must be recalculated and from what, and the whole job as text."""
 
 from __future__ import annotations
 
@@ -29,28 +29,28 @@ TRAIL = ("header", "decision", "sign", "issue", "close", "reopen")
 
 
 class Chain(NamedTuple):
-    """One place in the job: what stands there, and what stood there before."""
+    """One place in the job: its current entry, and the entries that it replaced."""
 
-    last: Entry  # the newest; itself struck when nothing stands there any more
+    last: Entry  # the newest; itself struck out when nothing is left there
     before: tuple[Entry, ...]  # the newest first
 
     @property
     def first(self) -> int:
-        """Number of the line with which it began; it names the place."""
+        """Number of the line with which it began; this identifies the place."""
         return self.last.first
 
 
 class Again(NamedTuple):
-    """What a stale entry must be worked from."""
+    """What a stale entry must be recalculated from."""
 
-    sources: list[str]  # uids of what stands now
+    sources: list[str]  # uids of the current entries
     said: list[str]  # what changed, each in one sentence
-    first: list[Entry]  # stale themselves: to be worked before
+    first: list[Entry]  # stale themselves: recalculate these first
     reason: str  # proposed for the correction
 
 
 def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
-    """Entries and notes, corrected and struck ones with what replaced them, under the headings of the job."""
+    """Entries and notes, with those that were corrected or struck out, under the headings of the job."""
     places: dict[int, list[Entry]] = {}
     for entry in job.entries:
         places.setdefault(entry.first, []).append(entry)
@@ -63,19 +63,19 @@ def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
 
 
 def paper_trail(job: Job) -> tuple[Line, ...]:
-    """What is no entry: the header and its changes, decisions, signatures, sheets, closing and reopening."""
+    """Lines that are not entries: the header and its changes, decisions, signatures, sheets, closing, reopening."""
     return tuple(x for x in job.lines if x.kind in TRAIL)
 
 
 def work_again(job: Job, entry: Entry) -> Again:
-    """From what a stale entry is to be worked now.  What was struck is a source no longer."""
+    """What a stale entry must now be recalculated from.  A line that was struck out is no longer a source."""
     again = Again([], [], [], _because(job, entry))
     for uid in entry.sources or ():
         *_, last = job.chain(uid)
         if last.state == "struck" and last.by is not None:
             again.said.append(
-                f"{last.name} was struck through by line {last.by.n} ({last.by.body.get('because')}): "
-                "what came from it must be found anew"
+                f"{last.name} was struck out by line {last.by.n} ({last.by.body.get('because')}): "
+                "find these values again"
             )
             continue
         again.sources.append(last.uid)
@@ -84,7 +84,7 @@ def work_again(job: Job, entry: Entry) -> Again:
             again.said.append(f"{job.line(uid).name} became line {last.n}: {told}. Reason: {last.because}")
         if last.stale:
             again.first.append(last)
-            again.said.append(f"{last.name} is itself stale: work that one first")
+            again.said.append(f"{last.name} is itself stale: recalculate that one first")
     return again
 
 
@@ -93,14 +93,14 @@ def _because(job: Job, entry: Entry) -> str:
     for uid in entry.sources or ():
         *_, last = job.chain(uid)
         if last.by is not None:
-            changed.append(f"line {job.line(uid).n} was struck through")
+            changed.append(f"line {job.line(uid).n} was struck out")
         elif last.uid != uid:
             changed.append(f"line {job.line(uid).n} became line {last.n}")
-    return f"worked again: {', '.join(changed)}" if changed else ""
+    return f"recalculated: {', '.join(changed)}" if changed else ""
 
 
 def findings(entry: Entry, most: int = 2) -> str:
-    """What an entry found, in one line: its worst check, or where it judges nothing its first results."""
+    """The result of an entry on one line: its worst check or, without checks, its first results."""
     checks = list(entry.result.get("checks") or ())
     if checks:
         order = [str(o) for o in Outcome]
@@ -122,7 +122,7 @@ def _members(value: Any) -> Iterable[Any]:
 
 
 def in_words(line: Line, job: Job) -> str:
-    """A line of the paper trail in one sentence."""
+    """A line of the job log in one sentence."""
     body = line.body
     match line.kind:
         case "header" if line.n == 1:
@@ -139,8 +139,8 @@ def in_words(line: Line, job: Job) -> str:
             return f"Signed as {body.get('role')} for lines 1 to {body.get('covers')}"
         case "issue":
             changes = body.get("changes", [])
-            what = f"; {len(changes)} change{'s' * (len(changes) != 1)} since the one before" if changes else ""
-            return f"Sheet {body.get('letter')} was handed out, lines 1 to {body.get('covers')}{what}"
+            what = f"; {len(changes)} change{'s' * (len(changes) != 1)} since the previous one" if changes else ""
+            return f"Issued as sheet {body.get('letter')}, lines 1 to {body.get('covers')}{what}"
         case "close":
             parts = [f"Closed. Root cause: {body.get('root_cause')}"]
             parts += [f"Re-torque, as instructed: “{body['retorque']}”"] if body.get("retorque") else []
@@ -148,12 +148,12 @@ def in_words(line: Line, job: Job) -> str:
             parts += [str(body["remark"])] if body.get("remark") else []
             return ". ".join(part.rstrip(".") for part in parts)
         case "reopen":
-            return f"Opened again. Reason: {body.get('because')}"
+            return f"Reopened. Reason: {body.get('because')}"
     return line.name
 
 
 def named(line: Line, job: Job) -> str:
-    """Number of a line and what it is; of the paper trail in a sentence."""
+    """Number of a line and what it is; a line of the job log as a sentence."""
     trail = line.kind in TRAIL
     first = in_words(line, job).split(". ")[0].split(";")[0].rstrip(".")  # its first clause
     return f"line {line.n} ({first[:80]})" if trail else line.name
@@ -168,7 +168,7 @@ def tell(job: Job) -> str:
 
 
 def tell_history(job: Job) -> str:
-    """What stands, by phase, with what it replaced; and the paper trail."""
+    """The current entries by phase, with those that they replaced, and the job log."""
     lines: list[str] = []
     for heading, chains in by_phase(job):
         lines += [heading]
@@ -178,7 +178,7 @@ def tell_history(job: Job) -> str:
             lines += [f"      reason: {chain.last.by.body.get('because')}"] if chain.last.by else []
             lines += [f"      was {e.as_line()}: {e.by.body.get('because')}" for e in chain.before if e.by]
         lines += [""]
-    lines += ["Paper trail", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
+    lines += ["Job log", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
     return "\n".join(lines)
 
 

@@ -1,7 +1,7 @@
-"""Taking in an exported job: every line is judged before the record is locked, then all are written at once.
+"""Import of an exported job: every line is validated before the record is locked, then all are written at once.
 
-The lines are first appended to an empty record in memory, by the same code and the same rules as everywhere.  Only when
-that went through are its rows copied, in one short transaction.
+The lines are first appended to an empty record in memory, by the same code and rules as everywhere.  Only if that
+succeeds are its rows copied, in one short transaction.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from shoplib.record.job import Line
 
 @dataclass
 class Watch:
-    """What is true of a job so far, kept up with each line; without it each line would read the whole job again."""
+    """The state of a job, updated with each line; without it each line would read the whole job again."""
 
     header: dict[str, Any] = field(default_factory=dict)
     issues: int = 0
-    stale: set[str] = field(default_factory=set)  # standing entries of which a source no longer stands
+    stale: set[str] = field(default_factory=set)  # current entries with a source that was corrected or struck out
     _roots: dict[str, str] = field(default_factory=dict)
     _gone: set[str] = field(default_factory=set)
     _used_by: dict[str, list[str]] = field(default_factory=dict)
@@ -65,7 +65,7 @@ def in_memory() -> Iterator[sa.Connection]:
 
 @dataclass(frozen=True)
 class Judged:
-    """A job that went through: its row and the rows of its lines, by their number in the job."""
+    """A validated job: its row and the rows of its lines, by their number in the job."""
 
     job: Mapping[str, Any]
     lines: Sequence[Mapping[str, Any]]
@@ -96,7 +96,7 @@ def write(c: sa.Connection, judged: Judged, job_id: int, first: int) -> ledger.E
 
 
 def _free_ids(c: sa.Connection, count: int) -> list[int]:
-    """So many ids for lines, in order."""
+    """This many ids for lines, in order."""
     if c.dialect.name == "postgresql":
         query = "SELECT nextval(pg_get_serial_sequence('line', 'id')) FROM generate_series(1, :count)"
         return sorted(c.scalars(sa.text(query), {"count": count}))

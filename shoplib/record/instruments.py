@@ -24,9 +24,9 @@ class Calibration(NamedTuple):
 
     id: str
     what: str  # its number, and what it is
-    due: str  # ISO date; empty when nobody typed it
+    due: str  # ISO date; empty when it was not typed
     uses: tuple[Use, ...]  # every entry that names it, in the order of the job
-    overdue: bool  # at one use or more; without a use, on the day of the job
+    overdue: bool  # at one or more uses; without a use, on the date of the job
     words: str
 
 
@@ -60,7 +60,7 @@ def _words(what: str, due: str, uses: tuple[Use, ...], overdue: bool, dated: str
     if not due:
         return f"{what}: calibration date not given"
     late = [u for u in uses if u.overdue]
-    told = "; ".join(f"used on {u.day}, {u.name}" for u in (late or uses[-1:])) or f"the job is dated {dated}"
+    told = "; ".join(f"used on {u.day}, {u.name}" for u in (late or uses[-1:])) or f"the date of the job is {dated}"
     return (
         f"{what}: calibration was due on {due}, {told}: overdue"
         if overdue
@@ -69,12 +69,12 @@ def _words(what: str, due: str, uses: tuple[Use, ...], overdue: bool, dated: str
 
 
 def _last_day(job: Job, entry: Entry) -> str:
-    """The last day on which something was read in it; a plan is used as long as bolts are ticked by it."""
+    """The last day on which a reading was made; a plan is in use as long as bolts are ticked."""
     return max([_day(entry), *(_day(t) for t in job.ticks_of(entry.uid) if t.stands)])
 
 
 def _day(entry: Entry) -> str:
-    """The date of an entry: as typed, else when it was kept."""
+    """The date of an entry: as typed, else when it was saved."""
     try:
         return read_date(str(entry.when or "")[:10])
     except Unreadable:
@@ -85,7 +85,7 @@ NAMING = {"measurement": ("instrument",), "tightening_plan": ("tools",)}  # work
 
 
 def unlisted(job: Job) -> Iterator[Unlisted]:
-    """What entries name as their instrument and the header does not list: nobody knows its calibration."""
+    """Instruments that entries name and the header does not list: their calibration is not known."""
     listed = [str(i.get("id", "")) for i in job.header.get("instruments", ())]
     for entry in job.standing:
         for field in NAMING.get(entry.form, ()):
@@ -97,7 +97,7 @@ def unlisted(job: Job) -> Iterator[Unlisted]:
 
 
 def named_in(value: Any, instrument: str) -> bool:
-    """Does anything typed name this instrument, as a word of its own?"""
+    """Whether anything typed names this instrument, as a separate word."""
     word = re.compile(rf"(?<!\w){re.escape(instrument)}(?!\w)")
     return bool(instrument) and any(word.search(text) for text in _texts(value))
 

@@ -1,4 +1,4 @@
-"""One job as its lines tell it: what stands, what was corrected or struck, what is stale, what changed.
+"""One job, built from its lines: what is current, what was corrected or struck out, what is stale, what changed.
 
 Nothing here touches the database; a :class:`Job` is a snapshot that is computed from the lines alone.
 """
@@ -19,9 +19,9 @@ from shoplib.record.jobfile_record import canonical
 from shoplib.record.staleness import guessed, successors, why_stale
 from shoplib.topics import present_name
 
-SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature is about
+SUBSTANCE = ("header", "entry", "note", "tick", "photo", "strike", "decision")  # what a signature covers
 ISSUED = (*SUBSTANCE, "close", "reopen")  # what makes a new issue of the sheet; a signature is dated by itself
-START = hashlib.sha256(b"").hexdigest()  # what the first line of a job follows
+START = hashlib.sha256(b"").hexdigest()  # the hash before the first line of a job
 _SHOWN = 80
 
 
@@ -29,10 +29,10 @@ _SHOWN = 80
 class Line:
     """One line of the record, as it was written."""
 
-    n: int  # its number in the job; the order of things, whatever the clock said
+    n: int  # its number in the job; this gives the order, whatever the clock said
     uid: str
     kind: str  # header, entry, note, tick, photo, strike, decision, sign, issue, close, reopen
-    about: str | None  # uid of the line that this one corrects, strikes or illustrates
+    about: str | None  # uid of the line that this one corrects, strikes out or illustrates
     form: str  # name of the working or form
     who: str
     at: str  # the machine's clock, UTC
@@ -49,7 +49,7 @@ class Line:
 
     @property
     def title(self) -> str:
-        """What people call it."""
+        """Its name for people."""
         if self.kind == "tick":
             return f"bolt {self.body.get('bolt')}, stage {self.body.get('stage')}"
         if self.kind == "decision":
@@ -58,24 +58,24 @@ class Line:
 
     @property
     def name(self) -> str:
-        """Its number and what people call it."""
+        """Its number and its name for people."""
         return f"line {self.n} ({self.title[:60]})"
 
 
 @dataclass(frozen=True)
 class Entry:
-    """An entry, note or tick, and what became of it."""
+    """An entry, note or tick, and its state."""
 
     line: Line
     state: str  # stands, corrected, struck
-    by: Line | None = None  # the line that corrected or struck it
+    by: Line | None = None  # the line that corrected it or struck it out
     corrects: Line | None = None  # the line that it corrects itself
     first: int = 0  # number of the first line of its chain of corrections: its place in the job
     stale: tuple[str, ...] = ()  # why its numbers can no longer be relied on
     photos: tuple[Line, ...] = ()
 
     def __getattr__(self, name: str) -> Any:
-        """``entry.title``, ``entry.outcome`` …: a field of the line, or of what it holds."""
+        """``entry.title``, ``entry.outcome`` …: a field of the line or of its body."""
         if name == "form":  # a working under the name that it has now
             return present_name(self.line.form)
         if name in ("n", "uid", "kind", "who", "at", "title", "name", "program"):
@@ -87,17 +87,17 @@ class Entry:
 
     @property
     def stands(self) -> bool:
-        """True when nothing corrected or struck it."""
+        """True when it was neither corrected nor struck out."""
         return self.state == "stands"
 
     @property
     def result(self) -> Mapping[str, Any]:
-        """The result as it was computed when it was kept; empty for a note or a tick, or when it is not in form."""
+        """The result as it was computed when it was saved; empty for a note or a tick, or when it is malformed."""
         return result_of(self.line)
 
     @property
     def sources_assumed(self) -> bool:
-        """True when nobody said from what it was computed: version 0.1 proposed it from equal numbers."""
+        """True when its sources were not stated: version 0.1 proposed them from equal numbers."""
         before = self.corrects
         kept_on = before is not None and before.body.get("sources") == self.sources and guessed(before)
         return bool(self.sources) and (guessed(self.line) or kept_on)
@@ -109,7 +109,7 @@ class Entry:
 
     def as_line(self) -> str:
         """On one line, as a list shows it."""
-        marks = {"corrected": "corrected", "struck": "struck through"}
+        marks = {"corrected": "corrected", "struck": "struck out"}
         state = [f"{marks[self.state]} by line {self.by.n}"] if self.by else []
         state += ["STALE"] if self.stale else []
         tail = f" [{', '.join(state)}]" if state else ""
@@ -119,11 +119,11 @@ class Entry:
 
 @dataclass(frozen=True)
 class Job:
-    """A job as it stands at one moment."""
+    """A snapshot of a job."""
 
     uid: str
     lines: tuple[Line, ...]
-    damaged: tuple[str, ...] = ()  # lines that do not carry their hash: changed outside this program
+    damaged: tuple[str, ...] = ()  # lines that do not match their hash: altered outside this program
     header: Mapping[str, Any] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -147,17 +147,17 @@ class Job:
 
     @functools.cached_property
     def entries(self) -> tuple[Entry, ...]:
-        """Entries and notes in the order of the record, corrected and struck ones among them."""
+        """Entries and notes in the order of the record, including those corrected or struck out."""
         return tuple(e for e in self._all if e.kind in ("entry", "note"))
 
     @functools.cached_property
     def ticks(self) -> tuple[Entry, ...]:
-        """Ticks of the tightening guide in the order of the record, corrected and struck ones among them."""
+        """Ticks of the tightening guide in the order of the record, including those corrected or struck out."""
         return tuple(e for e in self._all if e.kind == "tick")
 
     @property
     def standing(self) -> tuple[Entry, ...]:
-        """Entries and notes that stand; a corrected one keeps the place of the first."""
+        """The current entries and notes; a correction keeps the place of the first."""
         return tuple(sorted((e for e in self.entries if e.stands), key=lambda e: e.first))
 
     @property
@@ -196,18 +196,18 @@ class Job:
         return tuple(found)
 
     def chain(self, which: int | str) -> tuple[Entry, ...]:
-        """An entry with everything that it corrects and that corrects it, oldest first."""
+        """An entry with all its earlier and later corrections, oldest first."""
         wanted = self.line(which)
         first = next(e.first for e in self._all if e.uid == wanted.uid)
         return tuple(e for e in self._all if e.first == first)
 
     def ticks_of(self, programme: str) -> tuple[Entry, ...]:
-        """The ticks of a tightening programme and of its corrections, struck ones among them."""
+        """The ticks of a tightening programme and of its corrections, including those struck out."""
         uids = {e.uid for e in self.chain(programme)}
         return tuple(t for t in self.ticks if t.programme in uids)
 
     def ticked(self, programme: str) -> dict[tuple[int, str], Entry]:
-        """(stage, bolt) to the tick that stands, for one programme and its corrections: where to resume."""
+        """(stage, bolt) to its current tick, for one programme and its corrections: where to resume."""
         return {(t.stage, t.bolt): t for t in self.ticks_of(programme) if t.stands}
 
     @property
@@ -218,36 +218,36 @@ class Job:
 
     @functools.cached_property
     def decisions(self) -> Mapping[str, Line]:
-        """Key of an open point to what was decided of it last; what was struck is decided no longer."""
+        """Key of an open point to the last decision about it; a decision that was struck out no longer counts."""
         gone = {x.about for x in self.lines if x.kind == "strike"}
         return {str(x.body.get("point")): x for x in self.lines if x.kind == "decision" and x.uid not in gone}
 
     @property
     def issues(self) -> tuple[Line, ...]:
-        """The sheets that were handed out: A, B, …, each with what it changed."""
+        """The issued sheets: A, B, …, each with what it changed."""
         return tuple(x for x in self.lines if x.kind == "issue")
 
     @property
     def signatures(self) -> tuple[tuple[Line, bool], ...]:
-        """Who signed, and whether nothing was changed since."""
+        """Who signed, and whether nothing has changed since."""
         last = max((x.n for x in self.lines if x.kind in SUBSTANCE), default=0)
         return tuple((x, x.body.get("covers", 0) >= last) for x in self.lines if x.kind == "sign")
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What a reader should know of the record itself."""
-        found = [f"{d}: changed outside this program; compare with the last sheet" for d in self.damaged]
+        """What a reader should know about the record itself."""
+        found = [f"{d}: altered outside this program; compare with the last sheet" for d in self.damaged]
         for a, b in itertools.pairwise(self.lines):
             if b.at < a.at:
                 found.append(
-                    f"line {b.n}: the machine's clock stood at {b.at}, before line {a.n} ({a.at}); "
-                    "the numbers of the lines give the order"
+                    f"line {b.n}: the computer's clock showed {b.at}, which is before line {a.n} ({a.at}); "
+                    "the line numbers give the order"
                 )
         return tuple(found)
 
     @property
     def issue(self) -> Line | None:
-        """The sheet handed out last, when it still says what stands."""
+        """The sheet issued last, if nothing has changed since."""
         last = self.issues[-1] if self.issues else None
         return None if last is None or any(x.n > last.n and x.kind in ISSUED for x in self.lines) else last
 
@@ -262,7 +262,7 @@ class Job:
 
 
 def result_of(line: Line) -> Mapping[str, Any]:
-    """The result in a line; what is not in the form of a result, in a job from elsewhere, says nothing."""
+    """The result in a line; empty when it is malformed, in a job from elsewhere."""
     found = line.body.get("result")
     if not isinstance(found, Mapping) or not isinstance(found.get("outcome"), str | None):
         return {}
@@ -278,7 +278,7 @@ def result_of(line: Line) -> Mapping[str, Any]:
 def digest_of(line: Line, job_uid: str, before: str, body: str | None = None) -> str:
     """Hash of a line and, through ``before``, of all lines before it; "" for what cannot be written as JSON.
 
-    ``body``: the text in which the body is stored.  It is hashed as it is, so that any change of it is found.
+    ``body``: the text in which the body is stored.  It is hashed as it is, so that any change to it is found.
     """
     whole = line.content(job_uid, before)
     try:
@@ -292,8 +292,8 @@ def digest_of(line: Line, job_uid: str, before: str, body: str | None = None) ->
 
 
 def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = None) -> Job:
-    """The job of these lines.  Those whose number or hash is not as it was written are named as damaged, and of these
-    only what has the form of its kind is shown.  ``bodies``: the stored texts of the bodies.
+    """The job of these lines.  A line whose number or hash differs from what was written is named as damaged; of it
+    only the well-formed parts are shown.  ``bodies``: the stored texts of the bodies.
     """
     from shoplib.record.line_schema import in_form
 
@@ -326,7 +326,7 @@ def _change(line: Line, job: Job) -> Iterable[str]:
             assert old is not None
             yield f"{old.name} was corrected by line {line.n}: {differences(old, line)}.{because}"
         case "strike":
-            yield f"{old.name if old else 'a line'} was struck through.{because}"
+            yield f"{old.name if old else 'a line'} was struck out.{because}"
         case "decision":
             yield f"{old.name if old else 'An open point'} was {line.title}.{because}"
         case "photo":
@@ -335,11 +335,11 @@ def _change(line: Line, job: Job) -> Iterable[str]:
         case "close":
             yield f"The job was closed. Root cause: {line.body.get('root_cause')}"
         case "reopen":
-            yield f"The job was opened again.{because}"
+            yield f"The job was reopened.{because}"
 
 
 def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
-    """What differs between an entry and its correction, as typed: where, what stood there, what stands there."""
+    """The differences between an entry and its correction, as typed: where, old value, new value."""
     told: list[tuple[str, Any, Any]] = []
     for part in ("inputs", "content"):
         told += _apart(old.body.get(part) or {}, new.body.get(part) or {}, "")
@@ -351,7 +351,7 @@ def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
 
 
 def differences(old: Line, new: Line) -> str:
-    """What differs between an entry and its correction, in words."""
+    """The differences between an entry and its correction, in words."""
     told = [f"{where} {_say(a)} became {_say(b)}" for where, a, b in parts_changed(old, new)]
     return "; ".join(told) or "nothing that was typed"
 
@@ -376,19 +376,19 @@ def _say(value: Any) -> str:
 
 
 def refuse_stale(job: Job, what: str) -> None:
-    """A stale number is never signed, nor is a line that was changed outside this program."""
+    """Raise Stale: a stale number is never signed, nor is a line that was altered outside this program."""
     reasons = [f"{e.name}: {e.stale[0]}" for e in job.stale] + [
-        f"{d} was changed outside this program" for d in job.damaged
+        f"{d} was altered outside this program" for d in job.damaged
     ]
     if reasons:
-        raise Stale(f"{what}: first work these again, or strike them:\n  " + "\n  ".join(reasons))
+        raise Stale(f"{what}: first recalculate these, or strike them out:\n  " + "\n  ".join(reasons))
 
 
 def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
-    """What :func:`shoplib.record.jobfile_record.make_record` takes, of the entries that stand.
+    """The current entries as input for :func:`shoplib.record.jobfile_record.make_record`.
 
-    A corrected entry stands in the place of the first, and its remark says what became of what.  Raises Stale
-    for a job with stale numbers; with ``allow_stale`` these are kept, and their remark says so first.
+    A correction takes the place of the first entry, and its remark says what changed.  Raises Stale for a job with
+    stale numbers; with ``allow_stale`` these are included, and their remark says so first.
     """
     if not allow_stale:
         refuse_stale(job, "no sheet can be made yet")
@@ -396,7 +396,7 @@ def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
     for entry in job.standing:
         if entry.kind != "entry":
             continue
-        remarks = [f"STALE, not to be signed: {entry.stale[0]}."] if entry.stale else []
+        remarks = [f"STALE, do not sign: {entry.stale[0]}."] if entry.stale else []
         remarks += [entry.remark] if entry.remark else []
         chain = [e.line for e in job.chain(entry.uid) if e.line.n <= entry.n]
         remarks += [

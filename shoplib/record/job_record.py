@@ -1,6 +1,6 @@
-"""The record of a whole stored job: its lines as they were written, and what they say today.
+"""The record of a whole stored job: its lines as they were written, and what they give today.
 
-A job's sheet is a pure function of this record.  The photographs stand beside it, each under its hash.
+A job's sheet is a pure function of this record.  The photographs are stored beside it, each under its hash.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ SCHEMA = "shoplib-record/2"
 def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[str, Any]:
     """Everything that a job's sheet says.  ``blank``: the version to be filled in by hand.
 
-    ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each entry that stands gives when it
-    is worked again from what was typed; ``open`` and ``outcome`` follow from these.
+    ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each current entry gives when it is
+    recalculated from what was typed; ``open`` and ``outcome`` follow from these.
     """
     check_paper(paper)
     found = reworked([e for e in job.standing if e.kind == "entry"])
@@ -52,32 +52,32 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
 
 
 def check_paper(paper: str) -> None:
-    """Raises BadInput for a paper that is not printed on."""
+    """Raises BadInput for an unsupported paper size."""
     if paper not in PAPERS:
-        raise BadInput([Problem("paper", f"is one of {', '.join(PAPERS)}", "a4")])
+        raise BadInput([Problem("paper", f"must be one of {', '.join(PAPERS)}", "a4")])
 
 
 def rework(entry: Entry) -> Result | str:
-    """What an entry gives when it is worked again from what was typed; or why it cannot be, in words."""
+    """What an entry gives when it is recalculated from what was typed; or the reason why it cannot be."""
     working = find(entry.form)
     if working is None:
         return f"this version of the program has no working {entry.form!r}"
     try:
         return working(dict(entry.inputs or {}))
     except BadInput as error:
-        return f"it can no longer be worked: {str(error)[:300]}"
+        return f"it can no longer be recalculated: {str(error)[:300]}"
     except progress.TooMuch as error:
-        return f"it is not worked again: {error}"
+        return f"it was not recalculated: {error}"
     except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError) as error:  # inputs from elsewhere
-        return f"it can no longer be worked ({type(error).__name__})"
+        return f"it can no longer be recalculated ({type(error).__name__})"
 
 
 def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
-    """Entries with what they give now, telling how many are done."""
+    """Entries with what they give now; reports its progress."""
     found = []
     with progress.allowance(MOST_DRAWS):
         for n, entry in enumerate(entries):
-            with progress.part(n, len(entries), "of the entries worked again"):
+            with progress.part(n, len(entries), "of the entries recalculated"):
                 found.append((entry, rework(entry)))
     return found
 
@@ -91,10 +91,10 @@ def _kept(result: Result | str) -> dict[str, Any]:
 
 
 def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str, str]]:
-    """Entries that no longer give what they gave when they were kept, as open points.
+    """Entries that no longer give what they gave when they were saved, as open points.
 
-    What is printed is worked again, so nothing false is printed; but that it differs must be said.  A later program
-    may tell more, so only what both tell is compared, and between versions only the outcomes.
+    The printed values are recalculated, so they are right; but the reader must know that they differ.  A later
+    version may give more values, so only common values are compared, and between versions only the outcomes.
     """
     found = []
     for w in worked:
@@ -104,9 +104,14 @@ def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str,
             found.append((line, f"its numbers are not printed; {w['why']}"))
         elif line.program != __version__:
             if kept.get("outcome") != now.get("outcome"):
-                found.append((line, f"version {__version__} does not give what {line.program} gave when it was kept"))
+                found.append(
+                    (
+                        line,
+                        f"version {__version__} gives another result than version {line.program} gave when saved",
+                    )
+                )
         elif not _agree(kept, now):
-            found.append((line, "what was kept is not what was typed gives; the numbers here are worked again"))
+            found.append((line, "the saved result does not follow from the inputs; the numbers here were recalculated"))
     return [{"status": "changed outside", "what": what, "where": line.name, "uid": line.uid} for line, what in found]
 
 
@@ -118,7 +123,7 @@ def _agree(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
 
 
 def _values(result: Mapping[str, Any]) -> dict[str, Any]:
-    """Numbers and words of the results; tables are told by their inputs."""
+    """Numbers and words of the results; tables are covered by their inputs."""
     found = result.get("results")
     plain = (
         {k: v.get("value") for k, v in found.items() if isinstance(v, Mapping)} if isinstance(found, Mapping) else {}
@@ -127,7 +132,7 @@ def _values(result: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def job_of(record: Mapping[str, Any]) -> Job:
-    """The job in a record, its hash chain looked at (:attr:`Job.damaged`).  Raises NotAJob."""
+    """The job in a record, its hash chain checked (:attr:`Job.damaged`).  Raises NotAJob."""
     whole = _as_export(record)
     lines = exchange.lines_in_form(whole)
     return chained(str(whole["job"]["uid"]), lines)
@@ -151,14 +156,14 @@ def _as_export(record: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def seal(job: Job) -> str:
-    """Hash of all lines that a sheet was made from, kept in the line of its issue.
+    """Hash of all lines that a sheet was made from, saved in the line of its issue.
 
-    The line of the issue comes after what it seals, so the sheet that is handed out carries its own seal.  It holds
-    whatever the paper, and whatever a later version of the program makes of the lines.
+    The line of the issue comes after the lines that it seals, so the issued sheet contains its own seal.  The seal
+    depends neither on the paper nor on the version of the program.
     """
     return digest({"job": job.uid, "lines": [exchange.plain_line(x) for x in job.lines]})
 
 
 def sealed_part(job: Job, issue: Line) -> Job:
-    """The job as it stood when that sheet was handed out."""
+    """The job as it was when that sheet was issued."""
     return chained(job.uid, [x for x in job.lines if x.n < issue.n])

@@ -1,4 +1,4 @@
-"""Reading a job file: TOML, hostile until parsed."""
+"""Reads a job file: TOML, untrusted until parsed."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shoplib.core.reading_limits import JOB_FILE
 
 
 class BadFile(ShoplibError, ValueError):
-    """A file that cannot be taken as a job file."""
+    """A file that is not a valid job file."""
 
 
 def read_job_file(path: Path) -> dict[str, Any]:
@@ -40,7 +40,7 @@ def read_job_file(path: Path) -> dict[str, Any]:
         raise BadFile(f"{path.name}: is not a job file: a number in it is too long") from None
 
 
-# A quoted text, whole or cut off, is skipped in one piece and never looked at twice.
+# A quoted text, complete or cut off, is skipped as one piece and never scanned twice.
 _TEXT = (
     r'"{3}(?:[^\\"]|\\.|"(?!""))*+(?:"{3}|\Z)'
     r"|'{3}(?:[^']|'(?!''))*+(?:'{3}|\Z)"
@@ -53,7 +53,7 @@ _SIGNS = re.compile(
 
 
 def _too_much(text: str) -> str:
-    """Why a text is not given to the parser, whose time grows with the square of the depth; "" if it is."""
+    """Why a text must not go to the parser, whose time grows with the square of the depth; "" if it may."""
     assert JOB_FILE.depth is not None
     assert JOB_FILE.pieces is not None
     depth = dots = pieces = 0
@@ -70,12 +70,12 @@ def _too_much(text: str) -> str:
         if depth + dots > JOB_FILE.depth:
             return f"it is nested deeper than {JOB_FILE.depth} levels"
         if pieces > JOB_FILE.pieces:
-            return f"it holds more than {JOB_FILE.pieces} values"
+            return f"it has more than {JOB_FILE.pieces} values"
     return ""
 
 
 def _too_long(value: Any, where: str = "") -> str:
-    """Where a whole number is longer than a job file may have, or ""."""
+    """Where a whole number is longer than a job file allows, or ""."""
     if isinstance(value, int) and value.bit_length() > 63:
         return where
     if isinstance(value, dict):

@@ -22,17 +22,17 @@ from shoplib.topics import all_workings, find, renames
 
 SCHEMA = "shoplib-record/1"
 ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "condition", "inputs")
-CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; said, never guessed
+CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; stated, never guessed
 LONGEST_JOB = 200  # entries
 PAPERS = ("a4", "letter")
 
 
-COMPUTED_BY = ("shoplib", "numpy")  # of the versions: what decides a number
-DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib")  # what decides how a page looks
+COMPUTED_BY = ("shoplib", "numpy")  # of the versions: those that decide a number
+DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib")  # those that decide how a page looks
 
 
 def versions() -> dict[str, str]:
-    """What computed and drew the sheet; equal versions give equal bytes."""
+    """The versions that computed and drew the sheet; equal versions give equal bytes."""
     return {"shoplib": __version__, "pages": _pages(), **_libraries()}
 
 
@@ -43,7 +43,7 @@ def _libraries() -> dict[str, str]:
 
 @functools.cache
 def _pages() -> str:
-    """Of what sets the pages: a sheet made with other templates is told apart from one that was tampered with."""
+    """Hash of the templates: it tells a sheet made with other templates from one that was altered."""
     folder = Path(__file__).resolve().parents[1] / "sheet"
     files = sorted(p for p in folder.rglob("*") if p.suffix in (".py", ".typ"))
     return hashlib.sha256(b"\0".join(p.read_bytes() for p in files)).hexdigest()[:12]
@@ -61,9 +61,9 @@ def digest(record: Mapping[str, Any]) -> str:
 
 
 def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | None = None) -> dict[str, Any]:
-    """Work every entry of a job and put inputs, results and outcome into one record.
+    """Calculate every entry of a job and put inputs, results and outcome into one record.
 
-    ``job`` has the shape of the job file.  ``folder``: where the CSV files lie that a person's job file names; without
+    ``job`` has the shape of the job file.  ``folder``: where the CSV files are that a person's job file names; without
     it no file is opened, as for a record.  Raises BadInput naming every bad field of every entry.
     """
     problems: list[Problem] = []
@@ -75,17 +75,13 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
     if len(entries) > LONGEST_JOB:
         problems.append(Problem("entry", f"{len(entries)} entries is too many; at most {LONGEST_JOB}"))
         entries = []
-    problems += [
-        Problem(str(k)[:60], "is not part of a job file; there are job and entry")
-        for k in job
-        if k not in ("job", "entry")
-    ]
+    problems += [Problem(str(k)[:60], "unknown key; allowed: job, entry") for k in job if k not in ("job", "entry")]
     worked: list[dict[str, Any]] = []
     outcomes: list[Outcome] = []
     with progress.allowance(MOST_DRAWS):
         for n, entry in enumerate(entries, 1):
             try:
-                with progress.part(n - 1, len(entries), "of the entries worked"):
+                with progress.part(n - 1, len(entries), "of the entries calculated"):
                     kept, outcome = _work_entry(entry, f"entry {n}", folder)
             except BadInput as error:
                 problems += error.problems
@@ -96,7 +92,7 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
             worked.append(kept)
             outcomes += [outcome] if outcome else []
     if paper not in PAPERS:
-        problems.append(Problem("paper", f"is one of {', '.join(PAPERS)}"))
+        problems.append(Problem("paper", f"must be one of {', '.join(PAPERS)}"))
     if problems:
         raise BadInput(problems)
     together = worst(outcomes)
@@ -148,7 +144,7 @@ def _header(raw: Any, problems: list[Problem]) -> dict[str, str]:
 
 def _text(value: Any, where: str, problems: list[Problem], longest: int = 4000) -> str | None:
     if isinstance(value, bool) or (not isinstance(value, str | int | float) and not hasattr(value, "isoformat")):
-        problems.append(Problem(where, "text is wanted"))
+        problems.append(Problem(where, "must be text"))
         return None
     text = value.isoformat() if hasattr(value, "isoformat") else str(value)
     try:
@@ -173,7 +169,7 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
     if not isinstance(entry, Mapping):
         raise BadInput([Problem(where, "is not a table")])
     problems += [
-        Problem(f"{where}, {str(k)[:60]}", f"is not part of an entry; there are {', '.join(ENTRY_FIELDS)}")
+        Problem(f"{where}, {str(k)[:60]}", f"unknown key; allowed: {', '.join(ENTRY_FIELDS)}")
         for k in entry
         if k not in ENTRY_FIELDS
     ]
@@ -181,7 +177,7 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
     working = find(name)
     if working is None:
         known = ", ".join(all_workings())
-        problems.append(Problem(f"{where}, working", f"{str(name)[:60]!r} is not a working; there are {known}"))
+        problems.append(Problem(f"{where}, working", f"{str(name)[:60]!r} is not a working; allowed: {known}"))
     kept: dict[str, Any] = {"working": working.name if working else name}
     for part in ("title", "who", "when", "remark"):
         if entry.get(part) is not None:
@@ -189,10 +185,12 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
     if entry.get("condition") in CONDITIONS:
         kept["condition"] = entry["condition"]
     elif entry.get("condition"):
-        problems.append(Problem(f"{where}, condition", f"is one of {', '.join(CONDITIONS)}, or left out", "as_left"))
+        problems.append(
+            Problem(f"{where}, condition", f"must be one of {', '.join(CONDITIONS)}, or left out", "as_left")
+        )
     inputs = entry.get("inputs", {})
     if not isinstance(inputs, Mapping):
-        problems.append(Problem(f"{where}, inputs", "[entry.inputs] is a table of name = value"))
+        problems.append(Problem(f"{where}, inputs", "[entry.inputs] must be a table of name = value"))
         inputs = {}
     plain = _plain(inputs)
     try:
@@ -214,7 +212,7 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
 
 
 def as_typed(result: Result, plain: Mapping[str, Any]) -> dict[str, Any]:
-    """The inputs as typed; a CSV that was named is replaced by its rows, so that the record stands alone."""
+    """The inputs as typed; a CSV file that was named is replaced by its rows, so that the record is complete."""
     kept = dict(plain)
     for name, typed in plain.items():
         field = result.working.field(name)

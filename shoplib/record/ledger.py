@@ -36,14 +36,14 @@ class End(NamedTuple):
 
 
 def end(c: sa.Connection) -> End:
-    """The end of the chain as it is now."""
+    """The current end of the chain."""
     t = schema.ledger.c
     found = c.execute(sa.select(t.n, t.chain).order_by(t.n.desc()).limit(1)).first()
     return End(found.n, found.chain) if found else End(0, START)
 
 
 def append(c: sa.Connection, rows: Sequence[Row]) -> End:
-    """Add these lines to the chain, one transaction at a time; the new end."""
+    """Add these lines to the chain, one transaction at a time; returns the new end."""
     if c.dialect.name == "postgresql":  # SQLite has one writer anyway
         c.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 2)))
     last = end(c)
@@ -62,19 +62,19 @@ def follow(last: End, row: Row) -> str:
 
 
 def still_there(c: sa.Connection, known: End, place: str) -> None:
-    """Raise Damaged when what this program saved or saw before is no longer there."""
+    """Raise Damaged when lines that this program saved or read before are missing."""
     if known.n == 0:
         return
     t = schema.ledger.c
     if c.scalar(sa.select(t.chain).where(t.n == known.n)) != known.chain:
         raise Damaged(
-            f"{place}: lines that this program saw before are missing or changed ({known.n} lines, last hash "
-            f"{known.chain[:12]}). Nothing was saved. Stop work, and ask who changed the record."
+            f"{place}: lines that this program read before are missing or altered ({known.n} lines, last hash "
+            f"{known.chain[:12]}). Nothing was saved. Stop work and find out who altered the record."
         )
 
 
 def broken(c: sa.Connection) -> Iterator[str]:
-    """What is wrong with the chain itself, in words."""
+    """What is wrong with the chain itself."""
     t = schema.ledger.c
     last = End(0, START)
     for found in c.execute(sa.select(t.n, t.job, t.number, t.line, t.digest, t.chain).order_by(t.n)):
@@ -82,5 +82,5 @@ def broken(c: sa.Connection) -> Iterator[str]:
         if found.n != last.n + 1:
             yield f"ledger: rows from {last.n + 1} on are missing"
         elif follow(last, row) != found.chain:
-            yield f"ledger: row {found.n} (job {found.number}, line {found.line}) was changed outside this program"
+            yield f"ledger: row {found.n} (job {found.number}, line {found.line}) was altered outside this program"
         last = End(found.n if isinstance(found.n, int) else last.n + 1, str(found.chain))

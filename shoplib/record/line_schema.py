@@ -1,4 +1,4 @@
-"""What a line of the record must be: the same rules for the forms, for job files and for imported jobs."""
+"""The rules for a line of the record: the same for forms, job files and imported jobs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from shoplib.topics import find
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
 HEX = re.compile(r"[0-9a-f]{64}")
 KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "close", "reopen")
-# which kinds a line of a kind may be about; None: it may stand alone
+# which kinds a line of a kind may refer to; None: it may refer to no line
 ABOUT: Mapping[str, tuple[str | None, ...]] = {
     "header": (None,),
     "entry": (None, "entry"),
@@ -65,7 +65,7 @@ _OTHERS: Mapping[str, tuple[str, ...]] = {
     "header": ("fields",),
 }
 DECISIONS = ("accepted", "resolved")
-# field of a line → the codes that may stand in it; words are looked up where it is shown
+# field of a line → its allowed codes; the words are looked up where it is shown
 CODES: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("entry", "condition"): CONDITIONS,
     ("decision", "decision"): DECISIONS,
@@ -97,7 +97,7 @@ def read_header(raw: Mapping[str, Any], problems: list[Problem], *, new: bool = 
         key = table.columns[0].name
         seen = [r.get(key) for r in rows]
         problems += [
-            Problem(table.name, f"{key} “{twice}” stands twice")
+            Problem(table.name, f"{key} “{twice}” is listed twice")
             for twice in dict.fromkeys(seen)
             if seen.count(twice) > 1
         ]
@@ -126,12 +126,12 @@ def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> li
     if raw in (None, "", ()):
         return []
     if not isinstance(raw, list | tuple) or len(raw) > 200 or not all(isinstance(r, Mapping) for r in raw):
-        problems.append(Problem(where, f"a short list of records with {', '.join(columns)} is wanted"))
+        problems.append(Problem(where, f"must be a list of at most 200 records with {', '.join(columns)}"))
         return []
     found = []
     for k, record in enumerate(raw, 1):
         problems += [
-            Problem(f"{where}[{k}].{str(c)[:60]}", f"is not known; there are {', '.join(columns)}")
+            Problem(f"{where}[{k}].{str(c)[:60]}", f"unknown key; allowed: {', '.join(columns)}")
             for c in record
             if c not in columns
         ]
@@ -150,22 +150,22 @@ def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> li
 
 
 def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], problems: list[Problem]) -> Any:
-    """The body of a line, clean and with nothing in it that its kind does not hold."""
+    """The body of a line, clean and with only the fields of its kind."""
     texts, others = _TEXTS[kind], _OTHERS.get(kind, ())
-    problems += [Problem(str(k)[:60], f"is not part of this kind of line, {kind}") for k in raw if k not in
+    problems += [Problem(str(k)[:60], f"unknown key in a line of the kind {kind}") for k in raw if k not in
                  (*texts, *others)]  # fmt: skip
     body: dict[str, Any] = {}
     for name, (needed, longest) in texts.items():
         body[name] = door.words(raw.get(name), name, problems, longest=longest, needed=needed)
     problems += [
-        Problem(name, f"is one of {', '.join(codes)}")
+        Problem(name, f"must be one of {', '.join(codes)}")
         for (of, name), codes in CODES.items()
         if of == kind and body[name] and body[name] not in codes
     ]
     if about is not None and kind in ("entry", "note", "tick") and not body["because"]:
-        problems.append(Problem("because", "a correction needs its reason", '"misread: 0.60 for 0.06"'))
+        problems.append(Problem("because", "a correction needs a reason", '"misread: 0.60 for 0.06"'))
     if about is None and kind in ("entry", "note", "tick") and body["because"]:
-        problems.append(Problem("because", "goes with a correction; say which line is corrected"))
+        problems.append(Problem("because", "belongs to a correction; say which line it corrects"))
     match kind:
         case "entry":
             body["inputs"] = _table(raw.get("inputs"), "inputs", problems)
@@ -198,12 +198,12 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
         case "decision":
             _decision(body, problems)
         case "header":
-            body["fields"] = raw.get("fields")  # read by read_header, together with what stood before
+            body["fields"] = raw.get("fields")  # read by read_header, together with the fields before
     return body
 
 
 def in_form(kind: str, form: str, about: str | None, body: Any) -> dict[str, Any]:
-    """What a reader can rely on in the body of a damaged line: all of it where it has the form of its kind."""
+    """The usable part of the body of a damaged line: all of it when it is well formed."""
     if kind not in KINDS or not isinstance(body, Mapping):
         return {}
     if kind == "header":
@@ -231,12 +231,12 @@ def _header_in_form(fields: Any) -> dict[str, Any]:
 def _tick(raw: Mapping[str, Any], body: dict[str, Any], problems: list[Problem]) -> None:
     programme = raw.get("programme")
     if not isinstance(programme, str) or not UID.fullmatch(programme):
-        problems.append(Problem("programme", "the entry that holds the tightening programme is wanted"))
+        problems.append(Problem("programme", "must be the entry with the tightening programme"))
     body["programme"] = programme
     body["stage"] = _whole(raw.get("stage"), "stage", 1, problems)
     for name in ("bolt", "initials", "value"):
         if "\n" in body[name]:
-            problems.append(Problem(name, "goes on one line"))
+            problems.append(Problem(name, "must be on one line"))
     if body["deviation"]:
         for name, what in (("reason", "the reason of the deviation"), ("action", "what was done about it")):
             if not body[name]:
@@ -244,10 +244,10 @@ def _tick(raw: Mapping[str, Any], body: dict[str, Any], problems: list[Problem])
 
 
 def _decision(body: Mapping[str, Any], problems: list[Problem]) -> None:
-    """An open point is accepted, or resolved, by a person; a range that allows what was found comes from a source."""
+    """A person accepts or resolves an open point; an allowed range needs its source."""
     for name, other in (("allowed", "allowed_source"), ("allowed_source", "allowed")):
         if body[name] and not body[other]:
-            problems.append(Problem(other, f"is needed with {name}"))
+            problems.append(Problem(other, f"must be given with {name}"))
     if body["allowed"]:
         try:
             read_stage(body["allowed"])
@@ -257,7 +257,7 @@ def _decision(body: Mapping[str, Any], problems: list[Problem]) -> None:
 
 def _whole(value: Any, where: str, least: int, problems: list[Problem]) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value < 2**31:
-        problems.append(Problem(where, f"a whole number from {least} on is wanted"))
+        problems.append(Problem(where, f"must be a whole number, at least {least}"))
         return least
     return value
 
@@ -266,7 +266,7 @@ def _table(value: Any, where: str, problems: list[Problem]) -> dict[str, Any]:
     if value is None:
         return {}
     if not isinstance(value, Mapping):
-        problems.append(Problem(where, "a table of name = value is wanted"))
+        problems.append(Problem(where, "must be a table of name = value"))
         return {}
     found: dict[str, Any] = door.tree(value, where, problems) or {}
     return found
@@ -276,7 +276,7 @@ def _uids(value: Any, problems: list[Problem]) -> list[str]:
     if value is None:
         return []
     if not isinstance(value, list | tuple) or len(value) > 200:
-        problems.append(Problem("sources", "a list of the entries it was computed from is wanted"))
+        problems.append(Problem("sources", "must be a list of the entries that it was computed from"))
         return []
     bad = [str(v)[:40] for v in value if not isinstance(v, str) or not UID.fullmatch(v)]
     problems += [Problem("sources", f"{b!r} is not an entry of this job") for b in bad]
@@ -297,7 +297,7 @@ def _result_validator() -> Callable[[Any], Any]:
 
 
 def _result(result: Mapping[str, Any], problems: list[Problem]) -> None:
-    """What is saved as a result can also be shown, printed and exported: the form is in job.schema.json."""
+    """A saved result must be fit to be shown, printed and exported: job.schema.json defines its form."""
     import fastjsonschema
 
     try:
@@ -308,9 +308,9 @@ def _result(result: Mapping[str, Any], problems: list[Problem]) -> None:
 
 
 def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]) -> None:
-    """A kept entry holds its readings.  A file name in it would make another machine open a file of that name."""
+    """A saved entry contains its readings.  A file name in it would make another computer open a file of that name."""
     working = find(form)
     for name, typed in inputs.items():
         field = working.field(name) if working else None
         if (field is None or field.csv) and csv_file.names_a_file(typed):
-            problems.append(Problem(name, "names a file; a kept entry must hold the readings themselves"))
+            problems.append(Problem(name, "names a file; a saved entry must contain the readings themselves"))

@@ -1,7 +1,7 @@
-"""What is open in a job, worst first, and what somebody decided of it: one list for screen, sheet and command line.
+"""The open points of a job, worst first, and the decisions about them: one list for screen, sheet and command line.
 
-A point is open until somebody decides it: *accepted* as it is, or *resolved*.  A decision changes the state of the
-point, never a reading or an outcome.  Numbers that are stale or damaged cannot be accepted.
+A point is open until somebody decides about it: *accepted* as it is, or *resolved*.  A decision changes the state of
+the point, never a reading or an outcome.  Numbers that are stale or damaged cannot be accepted.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from shoplib.core.units import show_number
 from shoplib.record.errors import Refused
 from shoplib.record.instruments import Calibration, calibrations, unlisted
 from shoplib.record.job import Entry, Job
-from shoplib.record.ticks import NEW_BOLT, Judged, action_of, judge, stage_of
+from shoplib.record.ticks import NEW_BOLT, Judged, action_of, judge, shown, shown_action, stage_of
 
-# in the order in which they are told
+# in the order in which they are shown
 STATUSES = (
     "changed outside", "stale", "fail", "deviation", "undecided", "not measured", "not ticked", "no limit given",
     "overdue", "calibration unknown", "not listed", "not signed", "own work", "blank",
@@ -29,15 +29,15 @@ CHECKED = "checked"
 
 
 class OpenPoint(NamedTuple):
-    """One point that keeps the job from being complete, or that somebody accepted or resolved."""
+    """One point that prevents the job from being complete, or that somebody accepted or resolved."""
 
     status: str  # one of STATUSES
     what: str  # in words
     where: str  # which line, or which part of the job
     uid: str  # of that line; empty where there is none
-    key: str = ""  # by which it is decided; empty: it cannot be accepted
+    key: str = ""  # a decision names it; empty: the point cannot be accepted
     state: str = OPEN
-    decided: str = ""  # by whom, why and where it is written, in words
+    decided: str = ""  # by whom, why and on which line
     outcome: str = ""  # of a tick's reading against its stage, or against what a source allows instead
 
 
@@ -49,7 +49,7 @@ def open_points(job: Job) -> list[OpenPoint]:
 def all_points(job: Job) -> list[OpenPoint]:
     """Everything open, accepted or resolved, worst first: lines, checks, bolts and ticks, instruments, signatures."""
     points = [
-        OpenPoint("changed outside", "was changed outside this program; compare with the last sheet", d, "")
+        OpenPoint("changed outside", "was altered outside this program; compare with the last sheet", d, "")
         for d in job.damaged
     ]
     for entry in job.standing:
@@ -59,7 +59,7 @@ def all_points(job: Job) -> list[OpenPoint]:
     points += _of_instruments(job)
     points += _of_signatures(job)
     if not job.closed:
-        points.append(OpenPoint("blank", "the root cause is not written down", "closing the job", ""))
+        points.append(OpenPoint("blank", "the root cause is not recorded", "closing the job", ""))
     decided = [_decided(job, p) for p in points]
     return sorted(decided, key=lambda p: STATUSES.index(p.status))
 
@@ -70,15 +70,15 @@ def points_of(job: Job, programme: Entry) -> list[OpenPoint]:
 
 
 def about_of(job: Job, key: str) -> str | None:
-    """uid of the line that a decision of this open point is about.  Raises Refused where there is no such point."""
+    """uid of the line that a decision of this open point is about.  Raises Refused if there is no such point."""
     point = next((p for p in all_points(job) if p.key and p.key == key), None)
     if point is None:
-        raise Refused(f"{str(key)[:80]!r} is no point of this job that can be accepted or resolved")
+        raise Refused(f"{str(key)[:80]!r} is not a point of this job that can be accepted or resolved")
     return point.uid or None
 
 
 def _decided(job: Job, point: OpenPoint) -> OpenPoint:
-    """The point in the state that was decided last."""
+    """The point with its last decision."""
     line = job.decisions.get(point.key) if point.key else None
     if line is None or point.state != OPEN:
         return point
@@ -94,7 +94,7 @@ def _decided(job: Job, point: OpenPoint) -> OpenPoint:
 
 
 def within_allowed(job: Job, uid: str, decision: Mapping[str, Any]) -> Judged | None:
-    """A tick's reading against what a decision allows instead of its stage; None where nothing is allowed."""
+    """A tick's reading judged against the range that a decision allows; None without such a range."""
     tick = next((t for t in job.ticks if t.uid == uid), None)
     if tick is None or not decision.get("allowed"):
         return None
@@ -103,7 +103,7 @@ def within_allowed(job: Job, uid: str, decision: Mapping[str, Any]) -> Judged | 
 
 
 def _passes_as_left(job: Job, entry: Entry) -> Entry | None:
-    """What answers an entry as found: the last of the same working and place that was saved as left, if it passes."""
+    """The entry as left that answers one as found: the last of the same working and place, if it passes."""
     if entry.condition != "as_found" or entry.kind != "entry":
         return None
 
@@ -115,7 +115,7 @@ def _passes_as_left(job: Job, entry: Entry) -> Entry | None:
 
 
 def _of_checks(entry: Entry, answer: Entry | None) -> Iterator[OpenPoint]:
-    """Checks that do not pass; as found they are answered by the same working as left, once that passes."""
+    """Checks that do not pass; one as found is answered by the same working as left, once that passes."""
     answered = {"state": RESOLVED, "decided": f"the same as left, {answer.name}: pass"} if answer else {}
     for k, check in enumerate(entry.result.get("checks") or (), 1):
         status = str(check.get("outcome"))
@@ -128,7 +128,7 @@ def _of_checks(entry: Entry, answer: Entry | None) -> Iterator[OpenPoint]:
 
 
 def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
-    """Bolts that the plan asks for and nobody ticked, ticks that are not as their stage asks, bolts to look at."""
+    """Bolts of the plan that are not ticked, ticks that do not meet their stage, bolts to examine."""
     from shoplib.record import tightening  # with it come the workings, which a list of jobs does not need
 
     if programme.kind == "note":
@@ -147,38 +147,40 @@ def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
     for key, tick in now.correctable.items():
         yield from _of_tick(tick, now.judged[key], replaced=key in now.old_bolt)
     for (number, bolt), why in now.looks.items():
-        said_ = f"Stage {number}, bolt {bolt}: stop and look: {why}"
+        said_ = f"Stage {number}, bolt {bolt}: stop and examine it: {why}"
         yield OpenPoint("undecided", said_, programme.name, programme.uid, f"look/{now.ticked[number, bolt].uid}")
     for stage_ in now.stages:
         missing = [b for n, b in now.sequence if n == stage_.number and (n, b) not in now.ticked]
         if missing:
             which = "no bolt" if len(missing) == len(stage_.bolts) else f"not {', '.join(missing)}"
             again = [b for b in missing if (stage_.number, b) in now.old_bolt]
-            which += f" ticked; with a new bolt, to do again: {', '.join(again)}" if again else " ticked"
+            which += f" ticked; new bolt, tighten again: {', '.join(again)}" if again else " ticked"
             yield OpenPoint("not ticked", f"Stage {stage_.number}, {stage_.what}: {which}", programme.name,
                             programme.uid, f"not ticked/{programme.uid}/{stage_.number}")  # fmt: skip
     for tick in now.strangers:
-        said_ = f"{tick.title} was ticked (line {tick.n}), but the plan no longer has it"
+        said_ = f"{tick.title} was ticked (line {tick.n}), but is no longer in the plan"
         yield OpenPoint("undecided", said_, programme.name, programme.uid, f"tick/{tick.uid}")
 
 
 def _of_tick(tick: Entry, judged: Judged, *, replaced: bool = False) -> Iterator[OpenPoint]:
-    """A tick that deviates, by what was written with it or by its reading.  Of a bolt that was replaced: the deviation
-    for which it was, until its stage is done again.
+    """A tick that deviates, by its text or by its reading.  Of a replaced bolt: the deviation that led to the
+    replacement, until its stage is repeated.
     """
     key, name = f"tick/{tick.uid}", f"line {tick.n} ({tick.title})"
     if tick.deviation:
         if replaced and action_of(tick) != NEW_BOLT:
             return
-        said_ = f"{tick.deviation}. Read: {tick.value}. Reason: {tick.reason}. Action: {tick.action}"
-        said_ += "; its stages are to be done again with the new bolt" if replaced else ""
+        said_ = (
+            f"{tick.deviation}. Read: {shown(tick.value)}. Reason: {tick.reason}. Action: {shown_action(tick.action)}"
+        )
+        said_ += "; repeat its stages with the new bolt" if replaced else ""
         yield OpenPoint("deviation", said_, name, tick.uid, key, outcome=judged.code)
     elif judged.code in ("fail", "undecided") and not replaced:
         yield OpenPoint(judged.code, judged.words, name, tick.uid, key, outcome=judged.code)
 
 
 def _of_instruments(job: Job) -> Iterator[OpenPoint]:
-    """Overdue at a use, calibration not known, used without being listed."""
+    """Instruments overdue when used, of unknown calibration, or used but not listed."""
     found = calibrations(job)
     for c in found:
         where = f"instrument {c.id}"
@@ -200,33 +202,33 @@ def _of_instruments(job: Job) -> Iterator[OpenPoint]:
 
 
 def _two_dates(plan: Entry, calibrated: Sequence[Calibration]) -> Iterator[OpenPoint]:
-    """A plan that says another calibration date than the job's list of instruments."""
+    """A plan with another calibration date than the job's list of instruments."""
     due = str((plan.inputs or {}).get("calibration_due") or "")
     named = [c for c in calibrated if c.due and any(u.uid == plan.uid for u in c.uses)] if due else []
     if named and all(c.due != due[:10] for c in named):
         said_ = "; ".join(f"{c.id} {c.due}" for c in named)
-        what = f"the entry says that the calibration is due on {due}, the list of instruments says {said_}"
+        what = f"the entry gives {due} as the date when calibration is due; the list of instruments gives {said_}"
         yield OpenPoint("undecided", what, plan.name, plan.uid, f"calibration due/{plan.uid}")
 
 
 def _of_signatures(job: Job) -> Iterator[OpenPoint]:
-    """Signers who are not under People, a closed job that nobody signed as done, a checker of his own work."""
+    """Signers who are not listed under People, a closed job that nobody signed as done, checkers of their own work."""
     people = {_folded(p.get("name")): p for p in job.header.get("people", ())}
     ticks = [t for t in job.ticks if t.stands]
     for line, _ in job.signatures:
         person, role = people.get(_folded(line.who)), str(line.body.get("role", ""))
         where = f"signature of line {line.n}"
         if person is None:
-            what = f"{line.who} signed as {role} and is not in the job's list of people"
+            what = f"{line.who} (signed: {role}) is not in the job's list of people"
             yield OpenPoint("not listed", what, where, line.uid, f"signer/{line.uid}")
         names = {_folded(line.who), _folded((person or {}).get("initials"))} - {""}
         own = [t for t in ticks if _folded(t.initials) in names]
         if _folded(role).startswith(CHECKED) and own:
             bolts = ", ".join(f"bolt {t.bolt}, stage {t.stage}" for t in own[:6]) + (" …" if len(own) > 6 else "")
-            what = f"{line.who} signed as {role} and ticked {len(own)} himself or herself: {bolts}"
+            what = f"{line.who} (signed: {role}) also made {len(own)} of the ticks: {bolts}"
             yield OpenPoint("own work", what, where, line.uid, f"own work/{line.uid}")
     if job.closed and not any(_folded(x.body.get("role")) == DID for x, fresh in job.signatures if fresh):
-        what = f"the job is closed, and nobody signed as “{DID}” for what stands now"
+        what = f"the job is closed, but nobody signed “{DID}” for the present entries"
         yield OpenPoint("not signed", what, "signatures", "", f"signature/{DID}")
 
 
@@ -235,7 +237,7 @@ def _folded(text: Any) -> str:
 
 
 def check_in_words(check: Mapping[str, Any]) -> str:
-    """A kept check on one line: what was found, against which limit, from where."""
+    """A saved check on one line: the value found, the limit and the source of the limit."""
     found, limit = check.get("found") or {}, check.get("limit") or {}
     numbers = [v for v in (found.get("value"), limit.get("value")) if isinstance(v, int | float)]
     digits = digits_to_tell(numbers[0], numbers[1], DIGITS) if len(numbers) == 2 else DIGITS
@@ -245,12 +247,12 @@ def check_in_words(check: Mapping[str, Any]) -> str:
     return told + (f"; {check['remark']}" if check.get("remark") else "")
 
 
-DIGITS = 6  # significant, of a kept value: a height to the hundredth of a millimetre
+DIGITS = 6  # significant, of a saved value: a height to the hundredth of a millimetre
 _POWERS = {"**2": "²", "**3": "³", "*": "·", "deg": "°", "um": "µm"}
 
 
 def said(value: Mapping[str, Any]) -> str:
-    """A kept value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m."""
+    """A saved value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m."""
     return _said(value, DIGITS, missing="not known")
 
 

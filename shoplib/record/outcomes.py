@@ -1,6 +1,6 @@
-"""What a whole job comes to: as found, as left, and the worst of everything.
+"""The outcome of a whole job: as found, as left, and the worst of everything.
 
-As found and as left are what a person said when an entry was saved; nothing is guessed from dates or titles.  A
+A person states as found or as left when saving an entry; nothing is guessed from dates or titles.  A
 decision about an open point never changes an outcome, except that a reading may be judged against the range that a
 named source allows.
 """
@@ -15,7 +15,7 @@ from shoplib.record.job import Job
 from shoplib.record.open_points import OPEN, RESOLVED, OpenPoint, all_points
 
 AS_FOUND, AS_LEFT = "as_found", "as_left"
-UNPROVED = ("pass", "no limit given")  # what an overdue instrument leaves undecided; a fail stays one
+UNPROVED = ("pass", "no limit given")  # what an overdue instrument makes undecided; a fail stays a fail
 CONDITION_WORDS: Mapping[str, str] = {
     "": "not stated",
     AS_FOUND: "as found (before the work)",
@@ -24,7 +24,7 @@ CONDITION_WORDS: Mapping[str, str] = {
 
 
 class Outcomes(NamedTuple):
-    """Outcomes of a job; None: nothing was judged, or no entry says that it belongs there."""
+    """Outcomes of a job; None: nothing was judged, or no entry has that condition."""
 
     together: str | None
     as_found: str | None
@@ -32,10 +32,10 @@ class Outcomes(NamedTuple):
 
 
 def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
-    """The outcomes of a job whose entries were worked again.
+    """The outcomes of a job whose entries were recalculated.
 
-    As left counts the entries that say so and every tick.  An entry that says neither and does not pass leaves both
-    undecided: nobody knows to which it belongs.  What was read with an overdue instrument passes nothing.
+    “As left” counts the entries saved as left and every tick.  An entry with neither condition that does not pass
+    leaves both undecided: its condition is not known.  A reading with an overdue instrument never passes.
     """
     entries, points = {e.n: e for e in job.standing if e.kind == "entry"}, all_points(job)
     overdue = overdue_uses(points)
@@ -50,7 +50,7 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
     ticks = list(_of_ticks(points))
     doubts = []
     if job.stale or job.damaged or any("why" in w for w in worked):
-        doubts = [Outcome.UNDECIDED]  # what cannot be relied on is never a pass
+        doubts = [Outcome.UNDECIDED]  # an unreliable value is never a pass
     unplaced = [Outcome.UNDECIDED for o in judged[""] if o in (Outcome.FAIL, Outcome.UNDECIDED)]
 
     def of(stated: str, more: Sequence[Outcome]) -> str | None:
@@ -61,7 +61,7 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
 
 
 def overdue_uses(points: Iterable[OpenPoint]) -> dict[str, str]:
-    """uid of each entry that was read with an instrument whose calibration had run out, and nobody accepted it."""
+    """uid of each entry read with an instrument whose calibration was overdue, unless somebody accepted it."""
     return {p.uid: p.what for p in points if p.status == "overdue" and p.state == OPEN and p.uid}
 
 
@@ -71,7 +71,7 @@ def _worst(outcomes: Sequence[Outcome]) -> str | None:
 
 
 def _of_ticks(points: Iterable[OpenPoint]) -> Iterable[Outcome]:
-    """What ticks that are not as they should be count for; a tick that is, is no point."""
+    """The outcomes of ticks that are not as required; a tick that is as required gives no point."""
     for point in points:
         kind = point.key.partition("/")[0]
         if kind == "not ticked" or (kind == "look" and point.state == OPEN):

@@ -1,7 +1,7 @@
-"""Files that appear whole or not at all, and that only their user can read.
+"""Files that appear complete or not at all, and that only their user can read.
 
-A file is written beside its place under another name, which ends in ``.part``, and gets its own name at the end.
-The program that writes it holds a lock on it, so that the next one can tell what a killed program left behind.
+A file is written in the same folder under another name, which ends in ``.part``, and is renamed at the end.  The
+program that writes it holds a lock on it, so that the next program can recognise what a killed one left behind.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ except ImportError:  # Windows, where a file that is open cannot be removed
 
 @contextlib.contextmanager
 def whole(target: Path, *, replace: bool = False) -> Iterator[Path]:
-    """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end.  Over an existing file only with
-    ``replace``; otherwise FileExistsError.
+    """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end.  It replaces an existing
+    file only with ``replace``; otherwise FileExistsError.
     """
     clear(target)
     part = target.with_name(f"{target.name}.{uuid.uuid4().hex[:12]}.part")
@@ -46,7 +46,7 @@ def whole(target: Path, *, replace: bool = False) -> Iterator[Path]:
 
 
 def clear(target: Path) -> None:
-    """Remove the parts of ``target`` that no running program writes any more."""
+    """Remove the parts of ``target`` that no running program is still writing."""
     for part in target.parent.glob(f"{glob.escape(target.name)}.*.part"):
         with contextlib.suppress(OSError):
             handle = os.open(part, os.O_RDWR)
@@ -59,6 +59,6 @@ def clear(target: Path) -> None:
 
 
 def write_new(target: Path, content: bytes) -> None:
-    """A whole file; nothing is done where there is one already."""
+    """Write a complete file; do nothing if it exists already."""
     with contextlib.suppress(FileExistsError), whole(target) as part:
         part.write_bytes(content)

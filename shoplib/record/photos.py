@@ -1,4 +1,4 @@
-"""Photographs: taken in small, without metadata, under the hash of what is kept."""
+"""Photographs: stored at reduced size, without metadata, under the hash of the stored picture."""
 
 from __future__ import annotations
 
@@ -11,11 +11,13 @@ from typing import Any
 from shoplib.core.reading_limits import PHOTOGRAPH
 from shoplib.record.errors import BadPhoto
 
-LARGEST = PHOTOGRAPH.size  # bytes as they come from the camera
-MOST_PIXELS = PHOTOGRAPH.pieces or 0  # of a JPEG, which is decoded in small
-MOST_PIXELS_WHOLE = 16_000_000  # of what must be decoded whole first: four bytes a pixel, some of it twice
-PIXELS_PER_BYTE = 512  # of a JPEG, at most: two bits for each block of 8 × 8, were it all of one colour
-LONG_SIDE = 2048  # pixels kept
+LARGEST = PHOTOGRAPH.size  # bytes, as the camera wrote it
+MOST_PIXELS = PHOTOGRAPH.pieces or 0  # of a JPEG, which is decoded at reduced size
+MOST_PIXELS_WHOLE = (
+    16_000_000  # of formats that must be decoded at full size first: four bytes per pixel, some of it twice
+)
+PIXELS_PER_BYTE = 512  # of a JPEG, at most: two bits for each block of 8 × 8, if it were all one colour
+LONG_SIDE = 2048  # pixels stored
 THUMB_SIDE = 480  # pixels for print: 40 mm at 300 dpi
 _FORMATS = ("JPEG", "PNG", "WEBP")
 _BARE = {"jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi", "progressive", "progression"}
@@ -23,7 +25,7 @@ _BARE = {"jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi", "progressiv
 
 @dataclass(frozen=True)
 class Photo:
-    """What is kept of a photograph: two JPEGs and their hashes, and the hash of the file as it was handed in."""
+    """What is stored of a photograph: two JPEGs and their hashes, and the hash of the original file."""
 
     content: bytes
     thumb: bytes
@@ -35,9 +37,9 @@ class Photo:
 
 
 def take_in(raw: bytes) -> Photo:
-    """Decode, turn upright, make small and encode anew: place, time, owner and whatever else was in the file go.
+    """Decode, turn upright, reduce and encode again: this removes place, time, owner and all other metadata.
 
-    Raises BadPhoto for what is too large, damaged or no photograph.  Colours are taken as sRGB.
+    Raises BadPhoto for a file that is too large, damaged or not a photograph.  Colours are treated as sRGB.
     """
     if len(raw) > LARGEST:
         raise BadPhoto(f"{len(raw)} bytes is too large for a photograph; at most {LARGEST}")
@@ -51,7 +53,7 @@ def take_in(raw: bytes) -> Photo:
 
 
 def _decoded(raw: bytes) -> Any:
-    """The photograph upright, in RGB, no larger than is kept; never decoded larger than need be."""
+    """The photograph upright, in RGB, at the stored size; never decoded larger than necessary."""
     from PIL import ImageOps
 
     with _opened(raw) as image:
@@ -67,13 +69,13 @@ def _decoded(raw: bytes) -> Any:
     return rgb
 
 
-# A decoder fills up what is missing of a JPEG, and says nothing.  What stands before its end mark is decoded only
-# when the picture is not complete by then, so that bytes put there change the picture only if it was cut short.
+# A decoder fills in the missing part of a JPEG without an error.  Bytes before the end mark are decoded only if the
+# picture is not complete by then, so bytes inserted there change the picture only if it was cut short.
 _NO_PICTURE = bytes((37 * k * k + 11 * k) % 251 for k in range(4096))
 
 
 def _end_of_jpeg(raw: bytes) -> int | None:
-    """Where the end mark of a JPEG stands, or None when this is none or has none."""
+    """The position of the end mark of a JPEG, or None if this is not a JPEG or has no end mark."""
     if not raw.startswith(b"\xff\xd8"):
         return None
     at = 2
@@ -89,12 +91,12 @@ def _end_of_jpeg(raw: bytes) -> int | None:
 
 
 def check(content: bytes, digest: str) -> None:
-    """A photograph from an exported job: what its hash says, small, and bare of metadata.  Raises BadPhoto."""
+    """Check a photograph from an exported job: its hash, its size, no metadata.  Raises BadPhoto."""
     if _sha(content) != digest:
         raise BadPhoto("a photograph is not the one whose hash is recorded")
     with _opened(content) as image:
         if image.format != "JPEG" or max(image.size) > LONG_SIDE or set(image.info) - _BARE:
-            raise BadPhoto("a photograph is not in the form in which this program keeps them")
+            raise BadPhoto("a photograph is not in the form in which this program stores photographs")
         try:
             image.load()
         except (OSError, ValueError, SyntaxError) as error:
@@ -109,12 +111,12 @@ def _opened(raw: bytes) -> Any:
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is lower, see below
             image = Image.open(io.BytesIO(raw), formats=_FORMATS)
     except UnidentifiedImageError:
-        raise BadPhoto(f"this is not a photograph; {', '.join(_FORMATS)} are taken") from None
+        raise BadPhoto(f"this is not a photograph; allowed: {', '.join(_FORMATS)}") from None
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise BadPhoto(f"the photograph cannot be read ({str(error)[:80]})") from None
     pixels, decoded_small = image.width * image.height, image.format == "JPEG" and not image.info.get("progressive")
     most = MOST_PIXELS if decoded_small else MOST_PIXELS_WHOLE
-    if pixels > most:  # known from the head, before anything is decoded
+    if pixels > most:  # known from the file header, before anything is decoded
         raise BadPhoto(f"{image.width} × {image.height} pixels is too large; at most {most // 10**6} million")
     if image.format == "JPEG" and pixels > PIXELS_PER_BYTE * len(raw):
         raise BadPhoto(
@@ -136,7 +138,7 @@ def _on_white(image: Any) -> Any:
 
 def _encode(image: Any, side: int, quality: int) -> bytes:
     small = image.copy()
-    small.info = {}  # comments and profiles ride here
+    small.info = {}  # comments and profiles are stored here
     small.thumbnail((side, side))
     out = io.BytesIO()
     small.save(out, "JPEG", quality=quality, optimize=True)

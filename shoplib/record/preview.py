@@ -1,4 +1,4 @@
-"""An exported job looked at before it is taken in: does it stand, and what is in it."""
+"""A preview of an exported job before it is imported: its contents, and whether its hashes match."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from shoplib.record.job import chained
 
 
 class LookedAt(NamedTuple):
-    """Nothing in ``problems`` means that every line carries its hash."""
+    """An empty ``problems`` means that every line matches its hash."""
 
     number: str
     problems: tuple[str, ...]
@@ -17,14 +17,14 @@ class LookedAt(NamedTuple):
 
 
 def look_at(raw: bytes) -> LookedAt:
-    """What an exported job holds.  Raises NotAJob for what is none."""
+    """The contents of an exported job.  Raises NotAJob for any other file."""
     job, pictures = load(raw)
     job = chained(job.uid, job.lines)
     problems = tuple(f"{line} does not match its hash: the file was changed" for line in job.damaged)
     last = job.lines[-1].digest if job.lines else "none"
     notes = (
         f"{len(job.lines)} lines, {len(pictures) // 2} photographs",
-        f"chain verified: last hash {last}; compare it, and the number of lines, with a print or a copy that you trust",
+        f"chain verified: last hash {last}; compare it and the number of lines with a printed sheet or a trusted copy",
         "not covered: whether the results follow from what was typed; an exported job has no pages and no signature",
     )
     return LookedAt(job.number, problems, notes if not problems else notes[:1])

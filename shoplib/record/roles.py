@@ -1,4 +1,4 @@
-"""Two roles of PostgreSQL: one owns the tables, the other writes and cannot remove or change what was saved."""
+"""Two PostgreSQL roles: one owns the tables, the other adds lines and cannot remove or change what was saved."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shoplib.record.errors import Refused
 
 OWNER, WRITER = "shoplib_owner", "shoplib_writer"
 _NAME = re.compile(r"[a-z_][a-z0-9_]{0,62}")
-# What the writer may do.  TRUNCATE, TRIGGER and REFERENCES are given to nobody.
+# What the writer may do.  TRUNCATE, TRIGGER and REFERENCES are granted to nobody.
 _JOB = "number, engine, customer_ref, complaint, done_by, date, search, closed, issue, lines, head, last, changed_at"
 _GRANTS = {
     "store": "SELECT",
@@ -26,23 +26,23 @@ _GRANTS = {
 
 
 def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, wait: float = 10.0) -> None:
-    """Make the tables where there are none, give them to ``owner``, and let ``writer`` only add lines.
+    """Create the tables if they are missing, make ``owner`` their owner, and let ``writer`` only add lines.
 
-    ``where``: the address of the database, as an administrator.  Both roles are made where they are missing; the
-    writer gets no password here.  It can be repeated, and also brings older tables up to date.
+    ``where``: the address of the database, as an administrator.  Missing roles are created; the writer gets no
+    password here.  The call can be repeated; it also upgrades older tables.
     """
     problems = [
-        Problem(field, "is a role of PostgreSQL: small letters, digits and _", example)
+        Problem(field, "must be the name of a PostgreSQL role: lower-case letters, digits and _", example)
         for field, name, example in (("owner", owner, OWNER), ("writer", writer, WRITER))
         if not _NAME.fullmatch(name)
     ]
     if not problems and owner == writer:
-        problems.append(Problem("writer", "is another role than the owner", WRITER))
+        problems.append(Problem("writer", "must not be the same role as the owner", WRITER))
     if problems:
         raise BadInput(problems)
     url = database.url_of(where)
     if url.drivername == "sqlite":
-        raise Refused("roles belong to PostgreSQL; who may read and write a file is decided by the file system")
+        raise Refused("only PostgreSQL has roles; for a file, set the permissions in the file system")
     opened = database.opened(url, wait)
     try:
         with database.in_words(opened.place, wait), opened.engine.begin() as c:

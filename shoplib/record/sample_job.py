@@ -1,4 +1,4 @@
-"""The invented job of the examples, in a record of its own that is gone afterwards."""
+"""The invented example job, in a temporary record of its own."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ MORNING = datetime.datetime(2026, 11, 27, 8, 0, tzinfo=datetime.UTC)
 
 @contextlib.contextmanager
 def invented_job() -> Iterator[tuple[Store, str]]:
-    """An open store that holds the invented job, and the job's number.
+    """An open store with the invented job, and the job's number.
 
-    Its clock stands at the morning after the job, and goes on a minute at each look: what is printed of it is the same
-    every time.  Nothing of the user's own record is touched.
+    Its clock starts on the morning after the job and advances one minute per call, so that its printed pages are always
+    the same.  The user's own record is not touched.
     """
     now = MORNING
 

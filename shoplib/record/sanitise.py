@@ -1,4 +1,4 @@
-"""The border for text: what a person typed stays text, and nothing invisible gets in."""
+"""Text sanitising: what a person typed stays text, without invisible characters."""
 
 from __future__ import annotations
 
@@ -20,22 +20,22 @@ def clean(value: str, where: str, longest: int = LONGEST) -> str:
     try:
         value.encode("utf-8")
     except UnicodeEncodeError:
-        raise BadText(f"{where}: holds half of a surrogate pair") from None
+        raise BadText(f"{where}: contains half of a surrogate pair") from None
     value = unicodedata.normalize("NFC", value)
     if len(value) > longest:
         raise BadText(f"{where}: {len(value)} characters is too long; at most {longest}")
     if hidden := first_hidden(value):
-        raise BadText(f"{where}: holds an invisible or control character, U+{ord(hidden):04X}; type it again")
+        raise BadText(f"{where}: contains an invisible or control character, U+{ord(hidden):04X}; type it again")
     return value
 
 
 def fold(text: str) -> str:
-    """The text as it is searched: without case, in one form."""
+    """The text for searching: case-folded, in one form."""
     return unicodedata.normalize("NFKC", text).casefold()
 
 
 def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",), longest: int = LONGEST) -> Any:
-    """Every text of a tree of plain data; our own SVG goes past."""
+    """Clean every text in a tree of plain data; our own SVG is left as it is."""
     if isinstance(value, str):
         return clean(value, where, longest)
     if isinstance(value, dict):
@@ -46,4 +46,4 @@ def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",
         return [clean_tree(v, f"{where}[{i}]", skip, longest) for i, v in enumerate(value, 1)]
     if value is None or isinstance(value, bool | int | float):
         return value
-    raise BadText(f"{where}: {type(value).__name__} is not data")
+    raise BadText(f"{where}: {type(value).__name__} is not plain data")

@@ -1,8 +1,8 @@
 """The tables of the job record, their version, and the steps from one version to the next.
 
 One append-only table, ``line``, holds everything that happened in a job, in one order: entries, corrections,
-strike-throughs, ticks, photographs, header changes, signatures, issues.  Each line carries the hash of the line
-before it.  ``ledger`` lists the lines of all jobs in one chain.  ``job`` is what the list of jobs needs, kept in step
+lines struck out, ticks, photographs, header changes, signatures, issues.  Each line contains the hash of the line
+before it.  ``ledger`` lists the lines of all jobs in one chain.  ``job`` is what the list of jobs needs, updated
 with the lines; ``draft`` is what was typed into a form at a desk.
 """
 
@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from shoplib.record.steps import STEPS
 
 VERSION = 2
-APPLICATION_ID = 0x73686F70  # "shop", in the head of the SQLite file
+APPLICATION_ID = 0x73686F70  # "shop", in the header of the SQLite file
 
 metadata = sa.MetaData()
 _Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")  # SQLite numbers rows only in INTEGER
@@ -98,7 +98,7 @@ draft = sa.Table(
 
 VERSION_NOW = sa.select(store.c.value).where(store.c.key == "version")
 
-_FIXED = ("line", "picture", "ledger")  # nothing in these is ever changed or deleted, not even by mistake
+_FIXED = ("line", "picture", "ledger")  # rows in these are never changed or deleted, not even by mistake
 REFUSAL = "the job record is append-only"
 _FUNCTION = f"BEGIN RAISE EXCEPTION '{REFUSAL}'; END"
 
@@ -123,7 +123,7 @@ def triggers(dialect: str) -> dict[str, tuple[str, str]]:
 
 
 def missing_triggers(connection: sa.Connection) -> list[str]:
-    """Triggers that are not there, not switched on, or not as this program made them."""
+    """Triggers that are missing, switched off, or not as this program made them."""
     wanted = triggers(connection.dialect.name)
     if connection.dialect.name == "sqlite":
         rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
@@ -158,7 +158,7 @@ def create(connection: sa.Connection) -> None:
 
 
 def version_of(connection: sa.Connection) -> int | None:
-    """The store's version; 0 for an empty database, None for one that is something else's."""
+    """The store's version; 0 for an empty database, None for a database of another program."""
     names = set(sa.inspect(connection).get_table_names())
     if not names:
         return 0

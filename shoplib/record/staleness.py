@@ -8,23 +8,23 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from shoplib.record.job import Line
 
-KINDS = ("entry", "note")  # what can be computed from something; a tick or a photograph is a fact
+KINDS = ("entry", "note")  # what can be computed from other entries; a tick or a photograph is a fact
 
 
 def guessed(line: Line) -> bool:
-    """Was the line written by a version that guessed from equal numbers from what an entry was computed?"""
+    """Whether the line was written by a version that guessed the sources of an entry from equal numbers."""
     return line.program.startswith("0.1.")
 
 
 def successors(lines: Iterable[Line]) -> dict[str, Line]:
-    """uid of each corrected or struck line, and the line that did it."""
+    """uid of each line that was corrected or struck out, and the line that did it."""
     return {x.about: x for x in lines if x.about is not None and x.kind in ("entry", "note", "tick", "strike")}
 
 
 def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
-    """uid of each standing entry whose sources no longer stand, and the reasons in words.
+    """uid of each current entry with a source that was corrected or struck out, and the reasons in words.
 
-    Sources always lie earlier in the record, so one pass in order finds the whole chain.
+    Sources always come earlier in the record, so one pass in order finds the whole chain.
     """
     lines = tuple(lines)
     after = successors(lines)
@@ -41,7 +41,7 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
                 reasons.append("an entry from which it was computed is missing")
             elif uid in after:
                 did = after[uid]
-                how = f"was struck by line {did.n}" if did.kind == "strike" else f"was corrected by line {did.n}"
+                how = f"was struck out by line {did.n}" if did.kind == "strike" else f"was corrected by line {did.n}"
                 reasons.append(f"{source.name}, {came}, {how}")
             elif uid in found:
                 reasons.append(f"{source.name}, {came}, is itself stale")

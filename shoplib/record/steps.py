@@ -1,6 +1,6 @@
-"""The steps from one version of the tables to the next, each as it was released: a released step is never edited.
+"""The steps from one version of the tables to the next, each as it was released.  A released step is never edited.
 
-A step writes out what it needs, because the tables in :mod:`shoplib.record.schema` are those of today.
+A step contains its own table definitions, because those in :mod:`shoplib.record.schema` are the current ones.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ def _to_2(connection: sa.Connection) -> None:
 
 
 def _drafts_of_desks(connection: sa.Connection) -> None:
-    """Version 1 kept a draft under the uid of its job, or under "@" and the desk where there was no job."""
+    """Version 1 stored a draft under the uid of its job, or under "@" and the desk when there was no job."""
     if connection.dialect.name == "postgresql":  # else the new table could not have an index of that name
         connection.exec_driver_sql("ALTER TABLE draft RENAME CONSTRAINT draft_pkey TO draft_1_pkey")
     connection.exec_driver_sql("ALTER TABLE draft RENAME TO draft_1")
@@ -42,7 +42,7 @@ def _drafts_of_desks(connection: sa.Connection) -> None:
         if scope.startswith("@"):
             desk, job = hashlib.sha256(scope[1:].encode("utf-8", "replace")).hexdigest(), ""
         else:
-            desk, job = ("?" if scope else ""), scope  # which desk it was is not known
+            desk, job = ("?" if scope else ""), scope  # its desk is not known
         connection.execute(copy, {"desk": desk, "job": job, "scope": scope})
     connection.exec_driver_sql("DROP TABLE draft_1")
 

@@ -1,4 +1,4 @@
-"""The job record: appended, never overwritten; acknowledged means on the disk.
+"""The job record: lines are appended, never overwritten; acknowledged means on the disk.
 
     with Store.open() as store:
         store.start(number="26-014", engine="…", done_by="A. Learner", date="2026-11-25")
@@ -7,9 +7,9 @@
         store.correct("26-014", height.uid, better, who="A. Learner", because="misread")   # flags what used it
         job = store.job("26-014")
 
-Every method that writes is one transaction: all of it is kept, or nothing and an error in words
+Every method that writes is one transaction: all of it is saved, or nothing, with an error that says why
 (:class:`StoreError` and its kinds in :mod:`shoplib.record.errors`; ``BadInput`` naming every bad field).
-``uid`` makes a call repeatable: after a crash or a lost connection the same call with the same ``uid`` is kept
+``uid`` makes a call repeatable: after a crash or a lost connection the same call with the same ``uid`` is saved
 once.  A store belongs to one process; several processes may have the same file or server open.
 """
 
@@ -40,6 +40,7 @@ from shoplib.record.errors import Damaged, NoSuchJob, NotAJob, ReadOnly, Refused
 from shoplib.record.job import ISSUED, START, SUBSTANCE, Job, Line, digest_of, refuse_stale
 from shoplib.record.jobfile_record import as_typed, canonical, make_record
 from shoplib.record.sanitise import fold
+from shoplib.record.ticks import shown
 from shoplib.topics import get, present_name
 
 __all__ = [
@@ -56,12 +57,12 @@ class AlreadyTicked(Refused):
 
     def __init__(self, line: Line) -> None:
         self.line = line
-        said = f"{line.title} was ticked already by {line.who} at {line.at}: {line.body.get('value', '')}"
-        super().__init__(f"{said}. To correct it, say which tick it replaces, and why.")
+        said = f"{line.title} was already ticked by {line.who} at {line.at}: {shown(str(line.body.get('value', '')))}"
+        super().__init__(f"{said}. To correct it, say which tick the new one replaces, and why.")
 
 
 def new_id() -> str:
-    """A fresh uid.  Make it before the call, keep it until the call has answered."""
+    """A new uid.  Make it before the call and keep it until the call has returned."""
     return uuid.uuid4().hex
 
 
@@ -72,10 +73,10 @@ class Kept:
     uid: str
     n: int
     at: str  # UTC, ISO
-    again: bool = False  # it was there already, from an earlier try
+    again: bool = False  # it was already there, from an earlier attempt
 
     def __str__(self) -> str:
-        return f"kept as line {self.n}, {self.at[:10]} {self.at[11:19]} UTC"
+        return f"saved as line {self.n}, {self.at[:10]} {self.at[11:19]} UTC"
 
 
 class JobRow(NamedTuple):
@@ -88,28 +89,28 @@ class JobRow(NamedTuple):
     done_by: str
     date: str
     closed: bool
-    issue: str  # letter of the last sheet handed out
+    issue: str  # letter of the last issued sheet
     lines: int
     changed_at: str
 
 
 class Jobs(NamedTuple):
-    """The list of jobs, the one changed last first, and how many were found in all."""
+    """The list of jobs, last changed first, and how many were found in all."""
 
     rows: list[JobRow]
     found: int
 
 
 class Glance(NamedTuple):
-    """A job from afar."""
+    """A job in brief."""
 
     uid: str
-    lines: int  # how many
+    lines: int  # their number
 
 
 @dataclass
 class _Head:
-    """Where a job stands inside a transaction."""
+    """The state of a job inside a transaction."""
 
     id: int
     uid: str
@@ -118,8 +119,8 @@ class _Head:
     digest: str
     closed: bool
     issue: str
-    forced: str = ""  # the number under which a job is taken in, whatever its header says
-    watch: importing.Watch | None = None  # of a job that is taken in
+    forced: str = ""  # the number under which a job is imported, whatever its header says
+    watch: importing.Watch | None = None  # of a job that is imported
 
 
 @dataclass(frozen=True)
@@ -144,11 +145,11 @@ class Store:
     ) -> None:
         self.place = opened.place
         self.read_only = opened.read_only  # it can be read, not written
-        self.caution = opened.caution  # what the user should know of this way in, or ""
-        self._version = opened.version  # older than today's only where it is read-only
+        self.caution = opened.caution  # what the user should know about this connection, or ""
+        self._version = opened.version  # older than the current one only if read-only
         self._engine, self.wait, self._clock = engine, wait, clock
-        self._writer = engine.execution_options(writes=True)  # first the lock, then the looking
-        self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program saw it last
+        self._writer = engine.execution_options(writes=True)  # lock first, then read
+        self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program last read it
 
     # ------------------------------------------------------------------------------ opening
     @classmethod
@@ -159,7 +160,7 @@ class Store:
         wait: float = 10.0,
         clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now(datetime.UTC),
     ) -> Store:
-        """Open the record, making it where there is none: a file name, or ``postgresql://user@host/database``.
+        """Open the record, or create it if missing: a file name, or ``postgresql://user@host/database``.
 
         Without ``where``: the environment variable SHOPLIB_STORE, or a file in the user's data folder.
         ``wait``: seconds to wait for another program.  Raises StoreError.
@@ -169,7 +170,7 @@ class Store:
         return cls(opened.engine, wait=wait, clock=clock, opened=opened)
 
     def close(self) -> None:
-        """Let go of the database."""
+        """Close the connections to the database."""
         self._engine.dispose()
 
     def __enter__(self) -> Store:
@@ -199,7 +200,7 @@ class Store:
             if committing and may_be_saved(error):
                 raise Uncertain(database.unknown(error)) from error
             raise
-        if end is not None:  # it is on the disk now
+        if end is not None:  # now it is on the disk
             self._know(end)
 
     def _know(self, end: ledger.End) -> None:
@@ -239,13 +240,13 @@ class Store:
 
     @asked_again
     def amend(self, number: str, /, *, who: str, because: str = "", uid: str | None = None, **header: Any) -> Kept:
-        """Change fields of the header; what stood there before stays in the record."""
+        """Change fields of the header; the old values stay in the record."""
         with self._writing() as c:
             head = self._head(c, number)
             return self._append(c, head, _New("header", who, {"fields": header, "because": because}, uid=uid))
 
     def jobs(self, search: str = "", *, limit: int = 200) -> Jobs:
-        """The list of jobs in which every word of ``search`` stands in the header; the one changed last first."""
+        """The jobs whose header contains every word of ``search``; last changed first."""
         t = schema.job.c
         words = [t.search.contains(w, autoescape=True) for w in fold(search[:400]).split()]
         shown = sa.select(t.number, t.engine, t.customer_ref, t.complaint, t.done_by, t.date, t.closed, t.issue,
@@ -257,7 +258,7 @@ class Store:
         return Jobs([JobRow._make(r) for r in rows], int(found or 0))
 
     def job(self, number: str) -> Job:
-        """A job as it stands now, with its whole history."""
+        """The current state of a job, with its whole history."""
         with self._reading() as c:
             row = c.execute(sa.select(schema.job.c.id, schema.job.c.uid).where(schema.job.c.number == number)).first()
             if row is None:
@@ -265,12 +266,12 @@ class Store:
             return self._read(c, row.id, row.uid)
 
     def number_of(self, uid: str) -> str | None:
-        """Today's number of the job with that uid, or None."""
+        """The current number of the job with that uid, or None."""
         with self._reading() as c:
             return c.scalar(sa.select(schema.job.c.number).where(schema.job.c.uid == uid))
 
     def glance(self, number: str) -> Glance | None:
-        """Whether a job of that number is there, and how far it got: cheaper than reading it."""
+        """Whether a job of that number exists, and how many lines it has: cheaper than reading it."""
         t = schema.job.c
         with self._reading() as c:
             row = c.execute(sa.select(t.uid, t.lines).where(t.number == number)).first()
@@ -291,9 +292,9 @@ class Store:
         condition: str = "",
         uid: str | None = None,
     ) -> Kept:
-        """Keep a result: its working, the inputs as typed, what came out.  ``sources``: uids of the entries
+        """Save a result: its working, the inputs as typed, the results.  ``sources``: uids of the entries
         from which it was computed; when one of these is corrected, this entry is flagged as stale.
-        ``condition``: of the engine, as a person said: ``as_found``, ``as_left`` or nothing.
+        ``condition``: of the engine, as a person stated it: ``as_found``, ``as_left`` or nothing.
         """
         body = _body_of(result, title, remark, when) | {"sources": list(sources), "condition": condition}
         with self._writing() as c:
@@ -314,7 +315,7 @@ class Store:
         sources: Sequence[str] = (),
         uid: str | None = None,
     ) -> Kept:
-        """Keep what is no calculation: a fastener map, a tightening programme, a strip-down log.
+        """Save something other than a calculation: a fastener map, a tightening programme, a strip-down log.
         ``form`` names its kind, ``content`` is plain data (text, numbers, lists, tables).
         """
         body = {"content": content, "title": title, "phase": phase, "remark": remark, "when": when,
@@ -340,8 +341,8 @@ class Store:
     ) -> Kept:
         """Correct an entry (by a result of the same working) or a note (by its new content), with the reason.
 
-        Both stay in the record, and everything computed from the old one is stale until it is worked again.
-        What is left out (title, remark, when, sources, condition) stays as it was.
+        Both stay in the record, and everything computed from the old one is stale until it is recalculated.
+        Arguments that are left out (title, remark, when, sources, condition) stay as they were.
         """
         with self._writing() as c:
             head = self._head(c, number)
@@ -351,7 +352,7 @@ class Store:
             if isinstance(result, Result):
                 said["condition"] = condition
                 if result.working.name != present_name(row.form):
-                    raise Refused(f"line {row.n} holds {row.form}, not {result.working.name}; strike it instead")
+                    raise Refused(f"line {row.n} is {row.form}, not {result.working.name}; strike it out instead")
                 body = _body_of(result, "", "", "")
             else:
                 body = {"content": result, "phase": old.get("phase", "")}
@@ -361,7 +362,7 @@ class Store:
 
     @asked_again
     def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Kept:
-        """Strike an entry, note, tick or photograph through, dated and with the reason; it stays readable."""
+        """Strike out an entry, note, tick or photograph, dated and with the reason; it stays readable."""
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("strike", who, {"because": because}, uid, about))
 
@@ -388,8 +389,8 @@ class Store:
         because_code: str = "",
     ) -> Kept:
         """One bolt at one stage is done.  ``uid`` is made by the caller before the call, so that a repeated call
-        is kept once.  ``programme``: uid of the entry (tightening_plan) or note that holds the programme.  A deviation
-        needs its reason and action.  Raises AlreadyTicked when this bolt stands ticked at this stage, unless
+        is saved once.  ``programme``: uid of the entry (tightening_plan) or note with the programme.  A deviation
+        needs its reason and action.  Raises AlreadyTicked when this bolt is already ticked at this stage, unless
         ``replaces`` names that tick.  ``action_code`` and ``because_code``: :mod:`shoplib.record.ticks`.
         """
         body = {"programme": programme, "stage": stage, "bolt": bolt, "value": value, "initials": initials,
@@ -401,7 +402,7 @@ class Store:
             return self._append(c, head, _New("tick", initials, body, uid, replaces))
 
     def _judged(self, c: sa.Connection, head: _Head, uid: str, body: Mapping[str, Any]) -> str:
-        """The reading against the stage of the programme that it names, kept with the tick; the first try decides."""
+        """The verdict on the reading against its stage, saved with the tick; the first attempt decides."""
         from shoplib.record.tightening import judged_by
 
         t = schema.line.c
@@ -427,7 +428,7 @@ class Store:
         allowed_source: str = "",
         uid: str | None = None,
     ) -> Kept:
-        """Somebody (``by``) decided an open point (:attr:`OpenPoint.key`): ``accepted`` as it is, or ``resolved``.
+        """Save a person's (``by``) decision about an open point (:attr:`OpenPoint.key`): ``accepted`` or ``resolved``.
 
         It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
         instead; the reading is judged against it.
@@ -461,7 +462,7 @@ class Store:
         with self._reading() as c:
             content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
         if content is None or hashlib.sha256(content).hexdigest() != digest:
-            raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was changed")
+            raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was altered")
         return bytes(content)
 
     def _keep_picture(self, c: sa.Connection, digest: str, content: bytes) -> None:
@@ -472,9 +473,9 @@ class Store:
     # ------------------------------------------------------------------------------ signing, handing out, closing
     @asked_again
     def sign(self, number: str, *, who: str, role: str, seen: int | None = None, uid: str | None = None) -> Kept:
-        """Sign for all that stands.  Raises Stale.
+        """Sign for all present entries.  Raises Stale.
 
-        ``seen``: the number of the last line that the signer saw; when more was added since, it is refused.
+        ``seen``: the number of the last line that the signer saw; if lines were added since, it is refused.
         """
         with self._writing() as c:
             head = self._head(c, number)
@@ -489,10 +490,10 @@ class Store:
     def issue(
         self, number: str, *, who: str, record: str = "", seen: int | None = None, uid: str | None = None
     ) -> tuple[str, list[str]]:
-        """A sheet is handed out: its letter and what changed since the one before.  ``record``: the seal of what it
-        says (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
+        """Issue a sheet: save its letter and what changed since the previous one.  ``record``: the seal of its
+        contents (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
 
-        Handed out again unchanged it keeps its letter.  Raises Stale.
+        Issued again without changes, it keeps its letter.  Raises Stale.
         """
         with self._writing() as c:
             head = self._head(c, number)
@@ -527,20 +528,20 @@ class Store:
 
     @asked_again
     def reopen(self, number: str, *, who: str, because: str, uid: str | None = None) -> Kept:
-        """Open a closed job again, with the reason."""
+        """Reopen a closed job, with the reason."""
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("reopen", who, {"because": because}, uid))
 
     # ------------------------------------------------------------------------------ drafts
     def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None, desk: str = "") -> str:
-        """What is on a screen, saved whole at every change; the last write wins.  The time it was saved.
+        """Save all inputs of a form at every change; the last write wins.  Returns the time.
 
-        Anything that can be typed can be saved, good or bad; it is judged only when it is saved to the job.
-        ``desk``: the name of the desk.  Desks that share a record have drafts of their own, with a job and without.
+        Anything that can be typed can be saved, good or bad; it is validated only when it is saved to the job.
+        ``desk``: the name of the desk.  Desks that share a record have separate drafts, with a job and without.
         """
-        text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character goes in
+        text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character can be stored
         if len(text) > door.LARGEST_BODY or len(form) > 80:
-            raise BadInput([Problem(form[:60], f"too much for a draft; at most {door.LARGEST_BODY} characters")])
+            raise BadInput([Problem(form[:60], f"too long for a draft; at most {door.LARGEST_BODY} characters")])
         saved_at = self._now()
 
         def write() -> str:
@@ -551,24 +552,24 @@ class Store:
         return settled(write, self.wait)
 
     def draft(self, form: str, *, number: str | None = None, desk: str = "") -> Draft | None:
-        """What was on that form's screen at that desk, or None."""
+        """The draft of that form at that desk, or None."""
         with self._reading() as c:
             found = self._draft_of(c, number)
             return drafts.find(c, desk, found, form).get(form) if self._version > 1 else None
 
     def drafts(self, *, number: str | None = None, desk: str = "") -> dict[str, Draft]:
-        """Every draft of a desk, by form: of a job, or from before a job was chosen."""
+        """All drafts of a desk, by form: for a job, or from before a job was chosen."""
         with self._reading() as c:
             found = self._draft_of(c, number)
             return drafts.find(c, desk, found) if self._version > 1 else {}
 
     def drop_draft(self, form: str, *, number: str | None = None, desk: str = "") -> None:
-        """Forget a draft, when the user clears the form."""
+        """Delete a draft when the user clears the form."""
         with self._writing() as c:
             drafts.drop(c, desk, self._draft_of(c, number), form)
 
     def rename_desk(self, old: str, new: str) -> None:
-        """The drafts of the desk ``old`` are those of ``new`` from now on, where that has none of its own."""
+        """Move the drafts of the desk ``old`` to ``new``, except where ``new`` has its own."""
         if self.read_only:
             return
         with self._reading() as c:
@@ -587,9 +588,9 @@ class Store:
 
     # ------------------------------------------------------------------------------ whole jobs in and out
     def start_from(self, job_file: Mapping[str, Any], *, who: str | None = None, folder: Path | None = None) -> str:
-        """Start a job from a job file, or from the record read back from a sheet; its number.
+        """Start a job from a job file, or from the record in a sheet; returns its number.
 
-        Every entry is worked anew from what was typed; nothing is kept when one is bad (BadInput).
+        Every entry is recalculated from what was typed; nothing is saved if one is bad (BadInput).
         """
         entries = job_file.get("entries", job_file.get("entry"))
         if isinstance(entries, list) and "entries" in job_file:
@@ -618,15 +619,15 @@ class Store:
         with self._reading() as c:
             head = self._head(c, number, lock=False)
             job = self._read(c, head.id, head.uid)
-        photographs = [x for x in job.lines if x.kind == "photo" and x.body]  # of a damaged line nothing is known
+        photographs = [x for x in job.lines if x.kind == "photo" and x.body]  # nothing is known about a damaged line
         digests = dict.fromkeys(x.body[k] for x in photographs for k in ("picture", "thumb"))
         return exchange.dump(job, {d: self.picture(d) for d in digests})
 
     def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> str:
-        """Take in an exported job; its number.  The same job again adds what is new in it, or nothing.
+        """Import an exported job; returns its number.  Importing it again adds only its new lines.
 
         ``number`` (with ``who``) gives it another number when its own is taken.  Raises NotAJob or Refused;
-        nothing is kept then.
+        then nothing is saved.
         """
         from shoplib.record import exchange
 
@@ -640,7 +641,7 @@ class Store:
         return settled(lambda: self._write_import(job, judged, pictures, number or job.number), self.wait)
 
     def _judged_lines(self, job: Job, number: str | None, who: str) -> importing.Judged:
-        """Every line judged as if it were written now, before anybody has to wait.  Raises NotAJob or Refused."""
+        """Validate every line as if it were written now, before the record is locked.  Raises NotAJob or Refused."""
         with importing.in_memory() as c:
             self._insert_job(c, job.uid, {"number": number or job.number})
             head = self._head(c, number or job.number)
@@ -651,7 +652,7 @@ class Store:
                 if kept.n != line.n or kept.again:
                     raise NotAJob(f"line {line.n} is in the file twice")
             if head.forced and head.forced != job.number:
-                because = f"taken in as {number}; it came as {job.number}"
+                because = f"imported as {number}; its own number was {job.number}"
                 self._append(c, head, _New("header", who, {"fields": {"number": number}, "because": because}))
             return importing.rows_of(c)
 
@@ -668,7 +669,7 @@ class Store:
             for a, b in zip(mine, job.lines, strict=False):
                 if a.digest != b.digest:
                     raise Refused(
-                        f"job {job.number} is here already and differs from line {a.n} on "
+                        f"job {job.number} already exists here and differs from line {a.n} onward "
                         f"({a.form[:60]} here, {b.title[:60]} in the file); nothing was imported"
                     )
             if there is not None and len(mine) >= len(job.lines):
@@ -678,10 +679,10 @@ class Store:
             c.info["ledger"] = importing.write(c, judged, job_id, len(mine) + 1)
             return str(judged.job["number"])
 
-    # ------------------------------------------------------------------------------ looking after it
+    # ------------------------------------------------------------------------------ maintenance
     def check(self) -> list[str]:
-        """Look through the whole record: the file, each line, photograph, job and draft, and what is missing.  What is
-        wrong, in words that name the job; an empty list when nothing is.
+        """Check the whole record: the file, each line, photograph, job and draft, and what is missing.  Returns the
+        problems, each with its job; an empty list if there are none.
         """
         with self._reading() as c:
             wrong = checking.damage(c, self._known, self.place, self._version)
@@ -691,21 +692,21 @@ class Store:
 
     @property
     def seen(self) -> ledger.End:
-        """How many lines all jobs had together when this program wrote or checked last, and the last hash."""
+        """The total number of lines when this program last wrote or checked, and the last hash."""
         return self._known
 
     def copy_to(self, target: str | Path) -> None:
         """A consistent copy of an SQLite store, while others go on writing.  Never over an existing file."""
         if self._engine.dialect.name != "sqlite":
-            raise Refused("a server's record is copied by the server's own means")
+            raise Refused("use the server's own backup for a record on a server")
         if Path(target).exists():
-            raise Refused(f"{target} exists already; nothing was written")
+            raise Refused(f"{target} already exists; nothing was written")
         with database.in_words(str(target), self.wait):
             database.copy_to(self._engine, Path(target))
 
-    # ------------------------------------------------------------------------------ the one way in
+    # ------------------------------------------------------------------------------ the only way to write
     def _append(self, c: sa.Connection, head: _Head, new: _New, *, imported: Line | None = None) -> Kept:
-        """Look at a line and write it.  The caller holds the job's lock."""
+        """Validate a line and write it.  The caller holds the job's lock."""
         problems: list[Problem] = []
         uid = self._uid(new.uid, problems)
         who = door.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
@@ -722,7 +723,7 @@ class Store:
             return self._again(c, head, twin, replace(new, form=form), body)
         renumbered = new.kind == "header" and bool(head.forced)
         if head.closed and new.kind not in rules.AFTER_CLOSING and not renumbered:
-            raise Refused(f"job {head.number} is closed; reopen it first, with the reason")
+            raise Refused(f"job {head.number} is closed; reopen it first and give the reason")
         about = self._about(c, head, new)
         for source in body.get("sources", ()):
             self._source(c, head, source, about, old_ones=self._sources_of(head, about))
@@ -735,7 +736,7 @@ class Store:
                     new.program or __version__, body, "")  # fmt: skip
         digest = digest_of(line, head.uid, head.digest)
         if imported is not None and digest != imported.digest:
-            raise NotAJob(f"line {imported.n} does not carry its hash: the file was changed")
+            raise NotAJob(f"line {imported.n} does not match its hash: the file was altered")
         values = {"job": head.id, "n": line.n, "uid": uid, "kind": line.kind, "about": about.id if about else None,
                   "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
                   "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
@@ -747,15 +748,15 @@ class Store:
         return Kept(uid, line.n, line.at)
 
     def _again(self, c: sa.Connection, head: _Head, twin: Any, new: _New, body: Mapping[str, Any]) -> Kept:
-        """The same call once more: kept once.  Another content under the same uid is a mistake in the caller."""
+        """The same call again: saved once.  Different content under the same uid is a bug in the caller."""
         about = self._row(c, head, new.about, "about").id if new.about else None
         same = (twin.kind, twin.form, twin.about) == (new.kind, new.form, about)
         if not same or canonical(body).decode("utf-8") != twin.body:
-            raise Refused(f"the uid {twin.uid} is in use already, for line {twin.n}; make a new one for new content")
+            raise Refused(f"the uid {twin.uid} is already used for line {twin.n}; make a new one for new content")
         return Kept(twin.uid, twin.n, twin.at, again=True)
 
     def _advance(self, c: sa.Connection, head: _Head, line: Line, row_id: int) -> None:
-        """The job's row in step with its newest line."""
+        """Update the job's row to its newest line."""
         head.lines, head.digest = line.n, line.digest
         values: dict[str, Any] = {"lines": line.n, "head": line.digest, "last": row_id, "changed_at": line.at}
         match line.kind:
@@ -774,7 +775,7 @@ class Store:
         if uid is None:
             return new_id()
         if not isinstance(uid, str) or not rules.UID.fullmatch(uid):
-            problems.append(Problem("uid", "is 8 to 64 letters, digits and dashes"))
+            problems.append(Problem("uid", "must be 8 to 64 letters, digits and dashes"))
             return ""
         return uid
 
@@ -786,7 +787,7 @@ class Store:
     def _number_is_free(self, c: sa.Connection, number: str, but: int | None = None) -> None:
         found = c.execute(sa.select(schema.job.c.id).where(schema.job.c.number == number)).first()
         if found is not None and found.id != but:
-            raise Refused(f"a job with the number {number} is there already; open it, or choose another number")
+            raise Refused(f"a job with the number {number} already exists; open it, or choose another number")
 
     def _insert_job(self, c: sa.Connection, uid: str, header: Mapping[str, Any]) -> None:
         values = checking.row_of_header(header) | {
@@ -815,22 +816,22 @@ class Store:
         return c.execute(sa.select(t.n, t.kind).where(t.about == row.id, t.kind.in_(kinds))).first()
 
     def _about(self, c: sa.Connection, head: _Head, new: _New) -> Any:
-        """The row that the new line is about: of a kind that goes with it, and still standing."""
+        """The row that the new line refers to: of an allowed kind, and neither corrected nor struck out."""
         allowed = rules.ABOUT[new.kind]
         if new.about is None:
             if None not in allowed:
-                raise BadInput([Problem("about", "say which line it is about")])
+                raise BadInput([Problem("about", "say which line it refers to")])
             return None
         row = self._row(c, head, new.about, "about")
         if row.kind not in allowed:
-            raise Refused(f"line {row.n} is of the kind {row.kind}; a line of the kind {new.kind} cannot be about it")
+            raise Refused(f"line {row.n} is of the kind {row.kind}; a line of the kind {new.kind} cannot refer to it")
         if new.kind in ("entry", "note") and present_name(row.form) != new.form:
-            raise Refused(f"line {row.n} holds {present_name(row.form)}, not {new.form}; strike it instead")
+            raise Refused(f"line {row.n} is {present_name(row.form)}, not {new.form}; strike it out instead")
         after = self._successor(c, row)
         if after is not None:
-            did = "struck through" if after.kind == "strike" else "corrected"
-            where = "" if after.kind == "strike" else f"; go on from line {after.n}"
-            raise Refused(f"line {row.n} was {did} already by line {after.n}{where}")
+            did = "struck out" if after.kind == "strike" else "corrected"
+            where = "" if after.kind == "strike" else f"; continue from line {after.n}"
+            raise Refused(f"line {row.n} was already {did} by line {after.n}{where}")
         return row
 
     def _sources_of(self, head: _Head, about: Any) -> list[str]:
@@ -843,14 +844,16 @@ class Store:
         if about is not None and row.id == about.id:
             raise BadInput([Problem("sources", f"line {row.n} is corrected here; it cannot be its own source")])
         after = self._successor(c, row)
-        if after is not None and uid not in old_ones:  # an old source that fell stays named, and the flag stays up
-            raise Refused(f"line {row.n} was superseded by line {after.n}; compute from what stands")
+        if after is not None and uid not in old_ones:  # an old source stays named, and the entry stays stale
+            raise Refused(
+                f"line {row.n} was replaced or struck out by line {after.n}; use a current entry as the source"
+            )
 
     def _place(self, c: sa.Connection, head: _Head, body: Mapping[str, Any], about: Any) -> str:
-        """Programme, stage and bolt of a tick; refused when it stands ticked already."""
+        """Programme, stage and bolt of a tick; refused if that bolt is already ticked at that stage."""
         row = self._row(c, head, body["programme"], "programme")
         if row.kind != "note" and (row.kind, row.form) != ("entry", "tightening_plan"):
-            raise BadInput([Problem("programme", f"line {row.n} holds no tightening programme")])
+            raise BadInput([Problem("programme", f"line {row.n} is not a tightening programme")])
         t = schema.line.c
         if head.watch is not None:
             row = self._row(c, head, head.watch.root(row.uid), "programme")
@@ -858,7 +861,7 @@ class Store:
             row = c.execute(sa.select(schema.line).where(t.id == row.about)).one()
         place = f"{row.uid}|{body['stage']}|{body['bolt']}"
         if about is not None and about.place != place:
-            raise Refused(f"line {about.n} is another bolt or stage; strike that tick and tick the right one")
+            raise Refused(f"line {about.n} is for another bolt or stage; strike out that tick and tick the right one")
         later = schema.line.alias()
         gone = sa.exists().where(later.c.about == t.id, later.c.kind.in_(("tick", "strike")))
         standing = c.execute(sa.select(schema.line).where(t.job == head.id, t.place == place, ~gone)).first()
@@ -867,7 +870,7 @@ class Store:
         return place
 
     def _fit_to_be_signed(self, c: sa.Connection, head: _Head, kind: str, body: Mapping[str, Any]) -> None:
-        what = {"sign": "nothing can be signed yet", "issue": "no sheet can be handed out yet",
+        what = {"sign": "nothing can be signed yet", "issue": "no sheet can be issued yet",
                 "close": "the job cannot be closed yet"}[kind]  # fmt: skip
         issues = head.watch.issues if head.watch is not None else 0
         if head.watch is None or head.watch.stale:
@@ -890,9 +893,9 @@ class Store:
         return fields
 
     def _header_fields(self, c: sa.Connection, head: _Head, raw: Any, problems: list[Problem]) -> dict[str, Any]:
-        """The changed fields, read as part of the whole header; "" and [] blank one out."""
+        """The changed fields, validated with the whole header; "" and [] clear a field."""
         if not isinstance(raw, Mapping) or not raw:
-            problems.append(Problem("fields", "say which field of the header changes"))
+            problems.append(Problem("fields", "say which field of the header to change"))
             return {}
         whole = rules.read_header(self._header(c, head) | dict(raw), problems)
         changed = {k: whole[k] for k in raw if k in whole}
@@ -910,7 +913,7 @@ class Store:
 def _nothing_unseen(job: Job, seen: int | None, kinds: Sequence[str]) -> None:
     unseen = [] if seen is None else [x for x in job.lines if x.n > seen and x.kind in kinds]
     if unseen:
-        raise Refused(f"the job changed since you looked: {unseen[-1].name}. Read it again before you sign.")
+        raise Refused(f"the job changed after you opened it: {unseen[-1].name}. Read it again before you sign.")
 
 
 def _body_of(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:

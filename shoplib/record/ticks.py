@@ -1,7 +1,8 @@
-"""What a tick says, and whether its reading is what the stage asks for: judged whoever wrote it.
+"""The text of a tick, and the verdict on its reading against the stage.
 
-One press says "as the programme says": a statement by the person who ticked, not a reading.  Every reading is judged
-by :func:`shoplib.topics.tightening.stage_reading.judge_reading`, when it is written and each time it is read.
+One press records "as the programme says", shown as "to specification": a statement by the person who ticked,
+not a reading.  Every reading is judged by
+:func:`shoplib.topics.tightening.stage_reading.judge_reading`, when it is written and each time it is read.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
     from shoplib.record.job import Entry
     from shoplib.topics.tightening.tightening_plan import PlannedStage
 
-AS_PROGRAMME = "as the programme says"
+AS_PROGRAMME = "as the programme says"  # in the record; shown as TO_SPECIFICATION
+TO_SPECIFICATION = "to specification"
 SOFT = "went soft"
 OUT_OF_ORDER = "out of order"
 _PEAK = "; peak "
@@ -26,10 +28,15 @@ _PEAK = "; peak "
 # what was done about a deviation: code in the record → words
 STOPPED, NEW_BOLT, TO_FINISH, WENT_ON = "stopped", "new_bolt", "to_finish", "went_on"
 ACTIONS: Mapping[str, str] = {
-    STOPPED: "stopped; the maker's rule to be looked up",
+    STOPPED: "stopped; check the manufacturer's instructions",
     NEW_BOLT: "new bolt fitted",
-    TO_FINISH: "to be finished by the programme",
-    WENT_ON: "went on in order after it",
+    TO_FINISH: "to be completed to the programme",
+    WENT_ON: "continued in the tightening order",
+}
+_FORMER_ACTIONS: Mapping[str, str] = {  # words of earlier versions, in the record → code
+    "stopped; the maker's rule to be looked up": STOPPED,
+    "to be finished by the programme": TO_FINISH,
+    "went on in order after it": WENT_ON,
 }
 # why a tick replaces another: code → words
 PLAN_CORRECTED = "plan_corrected"
@@ -40,30 +47,40 @@ CODES = (STATED, "pass", "fail", "undecided", "no limit given")
 
 
 class Judged(NamedTuple):
-    """What a tick proves: ``stated``, ``pass``, ``fail``, ``undecided`` or ``no limit given``; and why, in words."""
+    """The verdict on a tick: ``stated``, ``pass``, ``fail``, ``undecided`` or ``no limit given``; and why, in words."""
 
     code: str
     words: str = ""
 
 
+def shown(value: str) -> str:
+    """A tick's value as people read it: what one press records, in the words of today."""
+    return TO_SPECIFICATION + value.removeprefix(AS_PROGRAMME) if value.startswith(AS_PROGRAMME) else value
+
+
+def shown_action(said: str) -> str:
+    """What was done about a deviation, as people read it: a known action in the words of today."""
+    return ACTIONS.get(code_of_action(said), said)
+
+
 def spoken(value: str, peak: str = "") -> str:
-    """The value of a tick, with the peak torque behind it where one was read."""
+    """The value of a tick, followed by the peak torque if one was read."""
     return value.strip() + (_PEAK + peak.strip() if peak.strip() else "")
 
 
 def heard(value: str) -> tuple[str, str]:
-    """The two parts of a tick's value: what was read, and the peak torque or nothing."""
+    """The two parts of a tick's value: the reading, and the peak torque or nothing."""
     found, _, peak = value.rpartition(_PEAK)
     return (found, peak) if found else (value, "")
 
 
 def as_programme(stage: PlannedStage) -> str:
-    """What is recorded by one press."""
+    """What one press records."""
     return f"{AS_PROGRAMME} ({stage.what})"
 
 
 def action_of(tick: Entry) -> str:
-    """The code of what was done about a deviation; of a line of 0.1.0 by its words; "" for anything else."""
+    """The code of what was done about a deviation, from the words in a line of 0.1.0; "" for anything else."""
     body = tick.line.body
     return str(body.get("action_code") or "") or code_of_action(str(body.get("action") or ""))
 
@@ -71,16 +88,17 @@ def action_of(tick: Entry) -> str:
 def code_of_action(said: str) -> str:
     """The code of an action in its own words; "" for anything else that was typed."""
     folded = said.strip().casefold()
-    return next((code for code, words in ACTIONS.items() if words.casefold() == folded), "")
+    known = {**{words: code for code, words in ACTIONS.items()}, **_FORMER_ACTIONS}
+    return next((code for words, code in known.items() if words.casefold() == folded), "")
 
 
 def judge(
     stage: Stage, what: str, value: str, source: str = "", instruments: Iterable[Mapping[str, Any]] = ()
 ) -> Judged:
-    """A tick's value against its stage.
+    """The verdict on a tick's value against its stage.
 
     :param what: the stage as people read it, as a press records it
-    :param source: of the stage; a reading without it is never called a pass
+    :param source: of the stage; without it a reading is never a pass
     :param instruments: of the job's header, as far as they were used here
     """
     said, _ = heard(value.strip())
@@ -88,7 +106,7 @@ def judge(
         return Judged(STATED)
     if said.startswith(f"{AS_PROGRAMME} ("):
         named = said.removeprefix(f"{AS_PROGRAMME} (").removesuffix(")")
-        return Judged("undecided", f"the tick says {named}, the stage says {what}")
+        return Judged("undecided", f"the tick is for {named}, but the stage is {what}")
     if said.startswith(SOFT):
         return Judged("fail", "the bolt went soft")
     if stage.value is None:
@@ -99,7 +117,7 @@ def judge(
 @functools.lru_cache(maxsize=4096)
 def _judged(stage: Stage, reading: str, sourced: bool, deviation: str) -> Judged:
     from shoplib.topics.tightening.stage_reading import (
-        judge_reading,  # with it come the workings, which a list does not need
+        judge_reading,  # it imports the workings, which a list does not need
     )
 
     try:
@@ -114,9 +132,9 @@ def _judged(stage: Stage, reading: str, sourced: bool, deviation: str) -> Judged
 
 
 def _deviation_of(stage: Stage, instruments: Iterable[Mapping[str, Any]]) -> str:
-    """How far the instruments that read this stage may deviate, as typed in the header; the largest; "" for nothing.
+    """The largest permitted error of the instruments that read this stage, as typed in the header; "" for none.
 
-    A deviation in percent is that of a torque tool; any other belongs to the stages of its unit.
+    A percentage belongs to a torque tool; any other value belongs to the stages in its unit.
     """
     largest, typed = 0.0, ""
     for instrument in instruments:
@@ -140,7 +158,7 @@ def _size(text: str, stage: Stage) -> float | None:
 
 
 def stage_of(programme: Entry, number: int) -> Stage | None:
-    """A stage of a programme that is a note: its list ``stages``; None where it cannot be read as one."""
+    """A stage of a programme saved as a note, from its list ``stages``; None if it cannot be read as a stage."""
     stages = (programme.content or {}).get("stages")
     if not isinstance(stages, list | tuple) or not 0 < number <= len(stages):
         return None

@@ -1,11 +1,11 @@
-"""Where a tightening stands: what is ticked, which bolt is next, what went otherwise, which bolt to stop and look at.
+"""The state of a tightening: what is ticked, the next bolt, the deviations, the bolts to stop at and examine.
 
     now = standing(store.job("26-014"), plan_uid)
     now.next          # (stage, bolt) or None when all is done
     now.ticked        # {(stage, bolt): tick}
 
 Computed from the lines of a job alone; nothing here touches the database.  A corrected plan is the same plan: a tick
-counts as long as its stage asks for the same as when it was ticked.
+counts as long as its stage is the same as when it was ticked.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Key = tuple[int, str]  # (stage number, bolt)
 
 
 class NoPlan(ShoplibError, ValueError):
-    """There is no plan to tighten by; says what to do."""
+    """There is no tightening plan to follow; the message says what to do."""
 
 
 class Bolt(NamedTuple):
@@ -42,22 +42,22 @@ class Bolt(NamedTuple):
     y: float
 
 
-# ------------------------------------------------------------------------------ where it stands
+# ------------------------------------------------------------------------------ the state
 @dataclass(frozen=True)
 class Tightening:
-    """One plan of a job, and how far it is done."""
+    """One plan of a job, and its progress."""
 
     plan: Entry
-    result: Result  # of the plan as it stands now
-    ticked: Mapping[Key, Entry]  # ticks that stand, for what the plan asks now
-    outdated: Mapping[Key, Entry]  # ticks that stand, made before the plan was corrected to ask for something else
-    old_bolt: Mapping[Key, Entry]  # ticks that stand, made with a bolt that was replaced since: to do again
-    strangers: tuple[Entry, ...]  # ticks that stand, for a stage or bolt that the plan no longer has
-    deviations: tuple[Entry, ...]  # every tick with a deviation; corrected and struck ones too, never erased
+    result: Result  # of the current plan
+    ticked: Mapping[Key, Entry]  # valid ticks for the current plan
+    outdated: Mapping[Key, Entry]  # valid ticks made before the stage was corrected
+    old_bolt: Mapping[Key, Entry]  # valid ticks of a bolt that was replaced since: tighten again
+    strangers: tuple[Entry, ...]  # valid ticks for a stage or bolt that the plan no longer has
+    deviations: tuple[Entry, ...]  # every tick with a deviation, including those corrected or struck out
     peaks: Mapping[int, Result]  # stage number → working peak_torque, of the readings so far
-    looks: Mapping[Key, str]  # where to stop and look, and why
-    judged: Mapping[Key, Judged]  # every tick that stands for a stage of the plan, against that stage
-    instruments: tuple[Mapping[str, Any], ...]  # of the header, those that the plan names
+    looks: Mapping[Key, str]  # where to stop and examine, and why
+    judged: Mapping[Key, Judged]  # every valid tick for a stage of the plan, judged against that stage
+    instruments: tuple[Mapping[str, Any], ...]  # those in the header that the plan names
 
     @property
     def stages(self) -> tuple[PlannedStage, ...]:
@@ -73,7 +73,7 @@ class Tightening:
 
     @property
     def sequence(self) -> tuple[Key, ...]:
-        """(stage, bolt) one after the other.  A wait is waited for once: its bolt is the group's name."""
+        """(stage, bolt) in order.  A wait occurs once per group: its bolt is the group's name."""
         found: tuple[Key, ...] = self.result.curve["sequence"]
         return found
 
@@ -93,16 +93,16 @@ class Tightening:
         return len(self.sequence)
 
     def earlier(self, key: Key) -> Entry | None:
-        """The tick that stands there but no longer counts: of an earlier plan, or of a bolt that was replaced."""
+        """The valid tick there that no longer counts: of an earlier plan, or of a bolt that was replaced."""
         return self.old_bolt.get(key) or self.outdated.get(key)
 
     @property
     def correctable(self) -> dict[Key, Entry]:
-        """Every tick that stands for a stage of this plan."""
+        """Every valid tick for a stage of this plan."""
         return {**self.ticked, **self.old_bolt}
 
     def judge(self, stage: PlannedStage, value: str) -> Judged:
-        """A value that is to be ticked, against its stage."""
+        """The verdict on a value before it is ticked, against its stage."""
         return judge(stage.stage, stage.what, value, str(self.plan.inputs.get("stages_source") or ""), self.instruments)
 
     def stage(self, number: int) -> PlannedStage:
@@ -110,28 +110,28 @@ class Tightening:
         return self.stages[number - 1]
 
     def before(self, key: Key) -> tuple[Key, ...]:
-        """What should have been ticked before this one and is not."""
+        """The earlier ticks in the order that are still missing."""
         earlier = self.sequence[: self.sequence.index(key)]
         return tuple(k for k in earlier if k not in self.ticked)
 
 
 def plans(job: Job) -> tuple[Entry, ...]:
-    """The tightening plans of a job that stand, in the order of the job."""
+    """The current tightening plans of a job, in the order of the job."""
     return tuple(e for e in job.standing if e.kind == "entry" and e.form == FORM)
 
 
 def standing(job: Job, plan_uid: str) -> Tightening:
-    """Where the tightening by that plan, or by what corrected it, stands now.  Raises NoPlan."""
+    """The present state of the tightening by that plan or by its correction.  Raises NoPlan."""
     try:
         chain = job.chain(plan_uid)
     except (KeyError, StopIteration):
         raise NoPlan("this plan is not in the job") from None
     plan = chain[-1]
     if plan.form != FORM:
-        raise NoPlan(f"{plan.name} is no tightening plan")
+        raise NoPlan(f"{plan.name} is not a tightening plan")
     if not plan.stands:
         assert plan.by is not None
-        raise NoPlan(f"{plan.name} was struck through by {plan.by.who}: {plan.by.body.get('because', '')}")
+        raise NoPlan(f"{plan.name} was struck out by {plan.by.who}: {plan.by.body.get('because', '')}")
     result = worked(plan)
     sequence = result.curve["sequence"]
     versions = {e.uid: e for e in chain}
@@ -168,10 +168,10 @@ def standing(job: Job, plan_uid: str) -> Tightening:
 
 
 def judged_by(header: Mapping[str, Any], programme: Line, stage: Any, value: Any) -> str:
-    """The code of a tick's value against a stage of that line of the record; "" where there is no such stage."""
+    """The code of a tick's value against a stage of that line of the record; "" if there is no such stage."""
     entry = Entry(programme, "stands")
     if not isinstance(stage, int) or not isinstance(value, str):
-        return ""  # refused by the rules of a line
+        return ""  # the rules of a line refuse it
     if programme.form != FORM:
         found = stage_of(entry, stage)
         return judge(found, found.shown, value).code if found else ""
@@ -192,7 +192,7 @@ def _instruments(header: Mapping[str, Any], plan: Entry) -> tuple[Mapping[str, A
 
 
 def _new_bolts(ticks: Sequence[Entry]) -> dict[str, Entry]:
-    """Bolt to the last tick that says that a new one was fitted, unless it was struck or corrected."""
+    """Bolt to the last tick that records a new bolt, unless that tick was struck out or corrected."""
     return {
         str(t.bolt): t
         for t in ticks
@@ -201,14 +201,14 @@ def _new_bolts(ticks: Sequence[Entry]) -> dict[str, Entry]:
 
 
 def _with_new_bolt(job: Job, tick: Entry, fitted: Entry) -> bool:
-    """Was this tick made with the new bolt: after it was fitted, and not as a correction of one before?"""
+    """Whether this tick was made with the new bolt: after it was fitted, and not as a correction of an earlier tick."""
     if tick.first > fitted.n:
         return True
     return any(t.n > fitted.n and t.line.body.get("because_code") == NEW_BOLT for t in job.chain(tick.uid))
 
 
 def logged(job: Job) -> dict[str, dict[str, str]]:
-    """What the fastener logs of the job say of each bolt: its thread, length, use; as they were kept."""
+    """What the fastener logs of the job say about each bolt: its thread, length, use, as saved."""
     found: dict[str, dict[str, str]] = {}
     for entry in job.standing:
         if entry.form == "fastener_log":
@@ -235,12 +235,12 @@ def shouts(said: Mapping[str, str], kind: str) -> list[str]:
     if said.get("dry") == "no":
         found.append("HOLE NOT DRY in the log: stop; trapped fluid can crack the casting")
     if said.get("use") == "no bolt":
-        found.append("The log says that no bolt belongs here")
+        found.append("The log says that no bolt belongs in this hole")
     return found
 
 
 def worked(plan: Entry) -> Result:
-    """A kept plan worked again from what was typed.  Raises NoPlan where this version can no longer read it."""
+    """A saved plan recalculated from what was typed.  Raises NoPlan if this version can no longer read it."""
     try:
         return _work(canonical(plan.inputs))
     except BadInput as error:
@@ -253,7 +253,7 @@ def _work(inputs: bytes) -> Result:
 
 
 def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
-    """Did that version of the plan ask for the same at this stage?"""
+    """Whether that version of the plan had the same stage."""
     if version.uid == plan.uid:
         return True
     try:
@@ -267,7 +267,7 @@ def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
 
 
 def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Result | None:
-    """The working peak_torque of what was read at that stage so far; None before anything was."""
+    """The working peak_torque of the readings so far at that stage; None before the first reading."""
     found = {b: heard(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
     found = {b: peak for b, peak in found.items() if _a_torque(peak)}
     if not found:
@@ -279,7 +279,7 @@ def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Re
 
 
 def _a_torque(typed: str) -> bool:
-    """Only what can be read is compared; the record keeps the rest as typed."""
+    """Only readable values are compared; the record keeps the rest as typed."""
     try:
         return bool(read(typed, unit_of(N_m)).value > 0)
     except Unreadable:

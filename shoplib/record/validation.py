@@ -1,7 +1,7 @@
-"""The door of the store: what people, files and other programs hand in is looked at here, once.
+"""Validation of everything that enters the store from people, files and other programs, in one place.
 
-Text stays text (see :mod:`shoplib.record.sanitise`); size, depth and numbers are bounded, so that nothing
-that is handed in can fill the memory, the disk or the reader's screen.
+Text stays text (see :mod:`shoplib.record.sanitise`); size, depth and numbers are bounded, so that no input can
+fill the memory, the disk or the reader's screen.
 """
 
 from __future__ import annotations
@@ -26,25 +26,25 @@ _SURROGATE = re.compile(rb"\\u[dD][89a-fA-F]")
 def line_of_text(
     value: Any, where: str, problems: list[Problem], *, longest: int = 200, needed: bool = True, example: str = ""
 ) -> str:
-    """One line of clean text; what is wrong goes to ``problems``."""
+    """One line of clean text; problems are appended to ``problems``."""
     text = words(value, where, problems, longest=longest, needed=needed, example=example)
     if "\n" in text or "\t" in text:
-        problems.append(Problem(where, "goes on one line", example))
+        problems.append(Problem(where, "must be on one line", example))
     return text
 
 
 def words(
     value: Any, where: str, problems: list[Problem], *, longest: int = LONGEST, needed: bool = True, example: str = ""
 ) -> str:
-    """Clean text without blanks at its ends; empty where it may be."""
+    """Clean text without spaces at its ends; empty only if it may be."""
     if value is None or (isinstance(value, str) and len(value) <= longest and not value.strip()):
         if needed:
             problems.append(Problem(where, "is missing", example))
         return ""
     if not isinstance(value, str):
-        problems.append(Problem(where, "text is wanted", example))
+        problems.append(Problem(where, "must be text", example))
         return ""
-    if len(value) > longest:  # before anything is done with it
+    if len(value) > longest:  # before any other processing
         problems.append(Problem(where, f"{len(value)} characters is too long; at most {longest}", example))
         return ""
     try:
@@ -58,7 +58,7 @@ def tree(value: Any, where: str, problems: list[Problem]) -> Any:
     """Plain data with clean text, finite numbers and bounded depth and size, or None and the reason."""
     try:
         size = len(json.dumps(value, ensure_ascii=False, default=str))
-    except (ValueError, RecursionError):  # said better below
+    except (ValueError, RecursionError):  # reported in more detail below
         size = 0
     if size > LARGEST_BODY:
         problems.append(Problem(where, f"{size} characters is too large; at most {LARGEST_BODY}"))
@@ -93,17 +93,17 @@ def _tree(value: Any, where: str, depth: int) -> Any:
             return {_key(k, where): _tree(v, f"{where}.{str(k)[:60]}", depth + 1) for k, v in value.items()}
         case list() | tuple():
             return [_tree(v, f"{where}[{i}]", depth + 1) for i, v in enumerate(value, 1)]
-    raise BadText(f"{where}: {type(value).__name__} is not data")
+    raise BadText(f"{where}: {type(value).__name__} is not plain data")
 
 
 def _key(key: Any, where: str) -> str:
     if not isinstance(key, str) or len(key) > 200:
-        raise BadText(f"{where}: a name in it is not a short text")
+        raise BadText(f"{where}: a key in it is not a short text")
     return clean(key, where, 200)
 
 
 def finite(value: Any) -> Any:
-    """A result with null for what is not a finite number: JSON knows no infinity, and null is shown as "not known"."""
+    """A result with null for what is not a finite number: JSON has no infinity, and null is shown as "not known"."""
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, Mapping):
@@ -117,7 +117,7 @@ def read_json(raw: bytes, limit: Limit = EXPORTED_JOB) -> Any:
     if len(raw) > largest:
         raise NotAJob(f"{len(raw)} bytes is too large for a job; at most {largest}")
     if limit.pieces and sum(map(raw.count, (b",", b"[", b"{"))) > limit.pieces:
-        raise NotAJob(f"holds more than {limit.pieces} values; that is not one job")
+        raise NotAJob(f"has more than {limit.pieces} values, too many for one job")
     try:
         found = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=_no_twins, parse_constant=_no_number)
         if limit.depth and _deeper_than(found, limit.depth):
@@ -126,7 +126,7 @@ def read_json(raw: bytes, limit: Limit = EXPORTED_JOB) -> Any:
             json.dumps(found, ensure_ascii=False).encode("utf-8")
         return found
     except UnicodeEncodeError:
-        raise NotAJob("holds half of a surrogate pair") from None
+        raise NotAJob("contains half of a surrogate pair") from None
     except UnicodeDecodeError:
         raise NotAJob("is not UTF-8 text") from None
     except RecursionError:
@@ -148,8 +148,8 @@ def _no_number(name: str) -> None:
 
 
 def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """A name that stands twice in one table would hide one of its values."""
+    """Reject a key that is listed twice in one table: it would hide one of its values."""
     found = dict(pairs)
     if len(found) != len(pairs):
-        raise ValueError("a name stands twice in one table")
+        raise ValueError("duplicate key")
     return found

@@ -17,7 +17,7 @@ def typeset(
     format: str = "pdf",
     ppi: float | None = None,
 ) -> Any:
-    """The sheet of a record: PDF bytes, or PNG pages.  The same record gives the same bytes.
+    """The sheet of a record, as PDF bytes or PNG pages.  The same record gives the same bytes.
 
     ``pictures``: the photographs that the record of a stored job names, by their hash.
     """
@@ -51,12 +51,12 @@ def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], for
 def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "") -> bytes:
     """The sheet of a whole stored job, as PDF bytes.
 
-    ``who`` hands it out: it gets the next issue letter, kept in the record, or keeps its letter where nothing was
-    changed since.  Without ``who`` a job that was changed since its last issue prints as "working copy".  ``blank``
-    is the version to be filled in by hand; it is never an issue.
+    ``who`` issues it: it gets the next issue letter, saved in the record, or keeps its letter if nothing has changed
+    since.  Without ``who`` a job that was changed since its last issue prints as "working copy".  ``blank`` is the
+    version to fill in by hand; it is never an issue.
 
-    A stale number is never signed: such a job is not handed out (Stale), and its working copy says "not to be signed".
-    Raises StoreError or BadInput in words, SheetError when a text cannot be set.
+    A stale number is never signed: such a job is not issued (Stale), and its working copy says "do not sign".
+    Raises StoreError or BadInput, or SheetError when a text cannot be typeset.
     """
     from shoplib.core.errors import BadInput, Problem
     from shoplib.record import exchange
@@ -64,11 +64,11 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
     from shoplib.record.job_record import check_paper, seal, whole_record
 
     if blank and who:
-        raise BadInput([Problem("who", "a blank sheet is not handed out as an issue; leave it empty")])
+        raise BadInput([Problem("who", "a blank sheet cannot be issued; leave this empty")])
     job = store.job(number)
-    check_paper(paper)  # before it is handed out
+    check_paper(paper)  # before it is issued
     if who:
-        for again in (True, True, False):  # another desk may write meanwhile
+        for again in (True, True, False):  # another desk may write at the same time
             try:
                 store.issue(number, who=who, record=seal(job), seen=len(job.lines))
                 break
@@ -84,7 +84,7 @@ def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = Fal
 
 
 def print_alone(name: str, typed: Mapping[str, Any], *, paper: str = "a4") -> bytes:
-    """A drawing or card that is a printed page by itself: "degree_disc" or "conversion_card", as PDF bytes."""
+    """A drawing or card printed on its own page: "degree_disc" or "conversion_card", as PDF bytes."""
     from shoplib.sheet.conversion_card import card_pdf
     from shoplib.sheet.degree_disc import disc_pdf
 

@@ -1,4 +1,4 @@
-"""Reading back what is attached to a sheet: the record, the hash of the pages, the photographs."""
+"""Reads the attachments of a sheet: the record, the hash of the pages, the photographs."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PAGES = "pages.json"
 WHOLE = "shoplib-record/2"
 MOST_ATTACHED = 2000
 PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
-_HEAD, _TAIL = 1024, 2048  # bytes in which a PDF says that it is one, and where its table of contents is
+_HEAD, _TAIL = 1024, 2048  # bytes with the PDF's header, and with the position of its cross-reference table
 
 
 class NotASheet(ShoplibError, ValueError):
@@ -29,11 +29,11 @@ class NotASheet(ShoplibError, ValueError):
 def opened(pdf: bytes) -> Any:
     """The PDF, opened.  Raises NotASheet.
 
-    A file without the end of a PDF is refused at once: looking for its pieces takes a minute for 50 MB.
+    A file without the end of a PDF is refused at once: a search for its objects takes a minute for 50 MB.
     """
     import pypdf
 
-    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # it logs what we report ourselves
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # it logs the errors that we report ourselves
     if len(pdf) > SHEET.size:
         raise NotASheet("the file is too large for a sheet")
     start = re.search(rb"startxref\s+(\d{1,12})\s+%%EOF\s*\Z", pdf[-_TAIL:])
@@ -43,7 +43,7 @@ def opened(pdf: bytes) -> Any:
         reader = pypdf.PdfReader(io.BytesIO(pdf))
         pages = reader.root_object["/Pages"]
         if int(pages["/Count"]) > (SHEET.pieces or 0) or len(reader.pages) > (SHEET.pieces or 0):
-            raise NotASheet(f"the PDF has more than {SHEET.pieces} pages; that is no sheet")
+            raise NotASheet(f"the PDF has more than {SHEET.pieces} pages; it is not a sheet")
     except NotASheet:
         raise
     except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds; all mean "not a readable PDF"
@@ -64,23 +64,23 @@ def attached_to(reader: Any) -> dict[str, bytes]:
         attachments = reader.attachments
         names = list(attachments)
         if len(names) > MOST_ATTACHED:
-            raise NotASheet(f"the PDF carries {len(names)} attachments; that is no sheet")
+            raise NotASheet(f"the PDF has {len(names)} attachments; it is not a sheet")
         for name in names:
             contents = attachments[name]
             if len(contents) > 1:
                 raise NotASheet(
-                    f"the PDF carries more than one {'record' if name == ATTACHMENT else 'file'} of one name"
+                    f"the PDF has more than one {'record' if name == ATTACHMENT else 'attachment'} with the same name"
                 )
             found[str(name)] = bytes(contents[0])
             room -= len(contents[0])
             if room < 0:
-                raise NotASheet("what is attached to the PDF is too large for a sheet")
+                raise NotASheet("the attachments of the PDF are too large for a sheet")
     except NotASheet:
         raise
     except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds; all mean "not a readable PDF"
         raise NotASheet(f"the file is not a readable PDF ({type(error).__name__})") from None
     if not found.get(ATTACHMENT):
-        raise NotASheet("the PDF carries no record of this program")
+        raise NotASheet("the PDF does not contain a record of this program")
     return found
 
 
@@ -101,7 +101,7 @@ def read_record(pdf: bytes) -> dict[str, Any]:
 
 
 def read_attachment(pdf: bytes) -> bytes:
-    """The attached record's bytes as they lie in the PDF.  Raises NotASheet."""
+    """The attached record's bytes, exactly as in the PDF.  Raises NotASheet."""
     return attached(pdf)[ATTACHMENT]
 
 
@@ -119,14 +119,14 @@ def read_pictures(pdf: bytes) -> dict[str, bytes]:
 def job_in(pdf: bytes) -> bytes:
     """The whole job in a sheet as an exported job, for :meth:`Store.import_job`: history, ticks, photographs and all.
 
-    Raises NotASheet, also for the sheet of a job file, which holds no history (:meth:`Store.start_from` takes that).
+    Raises NotASheet, also for the sheet of a job file, which has no history (:meth:`Store.start_from` reads that).
     """
     from shoplib.record.job_record import exported
 
     files = attached(pdf)
     record = parsed(files[ATTACHMENT])
     if record["schema"] != WHOLE:
-        raise NotASheet("the sheet is that of a job file; it holds no stored job")
+        raise NotASheet("this is the sheet of a job file; it does not contain a stored job")
     try:
         return exported(record, pictures_among(files))
     except NotAJob as error:
@@ -134,7 +134,7 @@ def job_in(pdf: bytes) -> bytes:
 
 
 def read_pages_attachment(files: dict[str, bytes]) -> dict[str, Any] | None:
-    """What is attached about the pages, or None.  Raises NotASheet when it cannot be read."""
+    """The attached hash of the pages, or None.  Raises NotASheet when it cannot be read."""
     raw = files.get(PAGES)
     if raw is None:
         return None

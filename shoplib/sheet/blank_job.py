@@ -1,6 +1,6 @@
-"""The same job on paper for the bench: what is known stands printed, what is read and ticked is written by hand.
+"""The job on paper for the bench: known facts are printed, readings and ticks are written by hand.
 
-What was written by hand is typed into the job later, and its remark then says "transcribed by".
+The handwritten values are typed into the job later, and the remark then says "transcribed by".
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from shoplib.sheet.job_pages import attached, cautions, head
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.tightening_grid import layout_of, programmes
 
-CYLINDERS = 6  # boxes where the job does not say how many
-POINTS = 8  # at which a height is read
-LINES = 8  # of the straightedge on one face; six at least
-FREE = 10  # rows for whatever else is read
+CYLINDERS = 6  # boxes, if the job does not give the number
+POINTS = 8  # for height readings
+LINES = 8  # of the straightedge on one face; at least six
+FREE = 10  # rows for other readings
 
 
 def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
-    """What the template sets."""
+    """The data for the template."""
     job = job_of(record)
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
@@ -43,7 +43,7 @@ _WANTED = ("tightening_plan", "fastener_log", "tightening_order")
 
 
 def _plan(job: Job, programme: Entry, result: Result | str | None) -> dict[str, Any]:
-    """One programme: its stages with what to set, its bolts in order, and what goes on them."""
+    """One programme: its stages with their settings, its bolts in order, and the lubricant and other facts."""
     layout = layout_of(job, programme)
     facts = []
     if isinstance(result, Result):
@@ -62,7 +62,7 @@ def _plan(job: Job, programme: Entry, result: Result | str | None) -> dict[str, 
 
 
 def _map(job: Job, results: Mapping[str, Result | str], plans: Sequence[Any]) -> dict[str, str] | None:
-    """The map of the bolts: that of the plan, else that of the log; none where there is neither."""
+    """The map of the bolts: from the plan, else from the log; None if there is neither."""
     forms = {e.uid: e.form for e in job.standing}
     for form in _WANTED:
         for uid, result in results.items():
@@ -73,7 +73,7 @@ def _map(job: Job, results: Mapping[str, Result | str], plans: Sequence[Any]) ->
 
 
 def _cylinders(job: Job) -> int:
-    """As many as the job's own compression test has."""
+    """The number of cylinders in the job's own compression test."""
     for e in job.standing:
         result = rework(e) if e.form in ("compression_test", "leak_down") else None
         if isinstance(result, Result):

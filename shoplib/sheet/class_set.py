@@ -1,4 +1,4 @@
-"""Exercises on paper: a set of sheets for a class with its answer key, and the sheet of one learner."""
+"""Exercises on paper: a set of sheets for a class, its answer key, and the sheet of one learner."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ def _set(data: Mapping[str, Any], record: Mapping[str, Any], **options: Any) -> 
 
 def _question(n: int, q: Question) -> dict[str, Any]:
     wanted = "Answer, " + q.how if q.in_words else "Answer, with its unit" if q.unit.name else "Answer"
-    right = f"Right when {q.stated_tolerance}."
+    right = f"Correct if {q.stated_tolerance}."
     return {"n": n, "title": q.exercise.title, "text": bound(q.text), "right": right, "answer": wanted}
 
 
 def learners_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
-    """The sheets to hand out, one learner after the other.  No answer stands in them, nor in what is attached."""
+    """The sheets for the learners, one after the other.  They contain no answers, nor do their attachments."""
     sheets = [
         {"who": f"Sheet {k} of {len(made.sheets)}", "questions": [_question(n, q) for n, q in enumerate(sheet, 1)]}
         for k, sheet in enumerate(made.sheets, 1)
@@ -40,7 +40,7 @@ def learners_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
 
 
 def key_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
-    """The answer key: every answer, and what a wrong number says about the learner."""
+    """The answer key: every answer, and the mistake behind each usual wrong number."""
     exercises = [_key(n, column) for n, column in enumerate(zip(*made.sheets, strict=True), 1)]
     data = {"kind": "key", "title": f"Answer key: {topic_shown(made.topic)}", "paper": paper, "exercises": exercises}
     record = {"class_set": {"topic": made.topic, "seed": made.seed, "learners": len(made.sheets)}}
@@ -58,7 +58,7 @@ def _key(n: int, questions: tuple[Question, ...]) -> dict[str, Any]:
         "n": n,
         "title": exercise.title,
         "lesson": exercise.lesson,
-        "right": f"Right when {questions[0].stated_tolerance}.",
+        "right": f"Correct if {questions[0].stated_tolerance}.",
         "head": ["Sheet", "Right", *letters.values()],
         "rows": rows,
         "legend": [
@@ -69,7 +69,7 @@ def _key(n: int, questions: tuple[Question, ...]) -> dict[str, Any]:
 
 
 def learner_sheet(score: Score, learner: str = "", *, paper: str = "a4", **options: Any) -> Any:
-    """What one learner did in one session.  The name is plain text, and may be left to be written by hand."""
+    """The work of one learner in one session.  The name is plain text; if empty, it is written by hand."""
     clean(learner, "the learner's name", 200)
     rows = [
         {

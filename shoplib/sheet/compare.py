@@ -1,8 +1,8 @@
-"""The record against what its inputs give today.
+"""Compares the record with what its inputs give today.
 
-With the same version every value must be the same.  Between versions numbers and outcomes of what both know are
-compared; a wording may have been improved.  Where the rules of judging changed between the two versions, another
-outcome is told with its reason: it is no sign that the record was altered, and no proof that it was not.
+With the same version every value must be the same.  Between versions the common numbers and outcomes are compared;
+the wording may have been improved.  If the rules of judging changed between the two versions, a different outcome is
+reported with its reason: it is no sign that the record was altered, and no proof that it was not.
 """
 
 from __future__ import annotations

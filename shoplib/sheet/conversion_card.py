@@ -13,11 +13,11 @@ from shoplib.sheet.standalone_page import known_paper, typeset_alone
 from shoplib.topics.torque.conversion_card import CONVERSION_CARD as CARD
 from shoplib.topics.torque.conversion_card import ONE_RULE
 
-ROWS_IN_ONE = 30  # more, and the table goes on in a second one beside it
+ROWS_IN_ONE = 30  # more rows continue in a second table beside the first
 
 
 def card_pdf(card: Result | Mapping[str, Any], *, paper: str = "a4", **options: Any) -> Any:
-    """The card as PDF bytes (``format="png"`` for pages to look at).  Takes a result, or what was typed.
+    """The card as PDF bytes (``format="png"`` for pages to look at).  Takes a result, or the inputs as typed.
 
     Raises BadInput naming every bad field.
     """
@@ -28,7 +28,7 @@ def card_pdf(card: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 
 
 def page_of(result: Result, paper: str) -> dict[str, Any]:
-    """What the template sets."""
+    """The data for the template."""
     rows = result["rows"]
     i = result.inputs
     half = len(rows) if len(rows) <= ROWS_IN_ONE else (len(rows) + 1) // 2
@@ -47,5 +47,5 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
 
 
 def _number(value: Value) -> str:
-    """The number alone; its unit stands at the head of the column."""
+    """The number alone; its unit is in the heading of the column."""
     return str(value.value) if value.unit is None else show_number(value.unit.from_si(value.value), value.digits)

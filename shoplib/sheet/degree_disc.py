@@ -20,14 +20,14 @@ from shoplib.topics.timing.degree_disc import DEGREE_DISC as DISC
 from shoplib.topics.timing.degree_disc import PRINT_AT_FULL_SIZE, STANDING
 from shoplib.topics.timing.pictures import disc_angle, disc_labels, disc_number
 
-BESIDE = 15.0  # mm left free on either side of the disc, for the check line
-BELOW = 105.0  # mm of height for title, check line, what to trust and cautions
+BESIDE = 15.0  # mm of free space on each side of the disc, for the check line
+BELOW = 105.0  # mm of height for title, check line, accuracy and cautions
 CHECK = 100.0  # mm
 DEG = unit_of(deg)
 
 
 def disc_pdf(disc: Result | Mapping[str, Any], *, paper: str = "a4", **options: Any) -> Any:
-    """The disc as PDF bytes (``format="png"`` for pages to look at).  Takes a result, or what was typed.
+    """The disc as PDF bytes (``format="png"`` for pages to look at).  Takes a result, or the inputs as typed.
 
     Raises BadInput naming every bad field, also a diameter that does not fit the paper.
     """
@@ -41,7 +41,7 @@ def disc_pdf(disc: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 
 
 def page_of(result: Result, paper: str) -> dict[str, Any]:
-    """What the template sets."""
+    """The data for the template."""
     i = result.inputs
     R, hole = 500 * i.diameter, 500 * i.hole
     return {
@@ -61,7 +61,7 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
            else "The pointer stands still."),
         "facts": _facts(result),
         "stages": [[f"{m.n}", m.stage.as_entered, show(m.at, DEG), _band(m)] for m in result.curve["marks"]],
-        "cautions": [c for c in result.told_cautions if c != PRINT_AT_FULL_SIZE],  # that one stands in the foot
+        "cautions": [c for c in result.told_cautions if c != PRINT_AT_FULL_SIZE],  # that one is in the footer
     }  # fmt: skip
 
 
@@ -125,7 +125,7 @@ def _names(result: Result, R: float, hole: float) -> list[dict[str, Any]]:
 
 
 def _fitted(text: str, room: float, R: float) -> tuple[str, float]:
-    """Text and its size in points, so that it stays within the room (mm); what is cut off stands in the table."""
+    """Text and its size in points, so that it fits the space (mm); the table has the full text."""
     per_point = 0.5 * 25.4 / 72  # mm of an average letter for each point of its size
     size = float(np.clip(R * 0.11, 5, 10))
     size = max(5.0, min(size, 0.9 * room / (per_point * max(len(text), 1))))
@@ -134,7 +134,7 @@ def _fitted(text: str, room: float, R: float) -> tuple[str, float]:
 
 
 def _arrow(result: Result, R: float, hole: float) -> dict[str, Any]:
-    """The way that the numbers grow: an arc of 40° with a head, half way out, clear of start and stages."""
+    """The direction of rising numbers: an arc of 40° with an arrowhead, half way out, clear of start and stages."""
     radius = max(hole, 0.12 * R) + 0.12 * (R - hole)
     busy = [0.0, *(at for at, _ in disc_labels(result))]
     gaps = sorted(np.radians(range(15, 360, 5)), key=lambda c: -min(_apart(c, b) for b in busy))
@@ -155,15 +155,15 @@ def _band(mark: Any) -> str:
 
 
 def _facts(result: Result) -> list[str]:
-    """What the disc can be trusted for."""
+    """The accuracy of the disc."""
     R = result.inputs.diameter / 2
     errors = ", ".join(f"{s:g} mm: {_degrees(off_centre_error(s * 1e-3, R))}" for s in (0.5, 1, 2))
     facts = [
         f"One degree along the rim is {show_number(result['rim_per_degree'] * 1e3, 4)} mm.",
-        f"Off centre, a reading errs by up to ({errors}); between two readings by up to twice that. "
-        "Read at both ends of a diameter and take the mean: the error drops out.",
-        "Measure both check lines. If they are equally long, the angles hold whatever the length; if one differs from "
-        f"the other by 1 mm in 100, an angle errs by up to {_degrees(np.arcsin(1 / 199))}: print again at 100 %.",
+        f"Largest error of a reading if the disc is off centre: {errors}. Between two readings: up to twice that. "
+        "Read at both ends of a diameter and take the mean: this cancels the error.",
+        "Measure both check lines. If they are equal, the angles are correct at any print size. If one differs from "
+        f"the other by 1 mm in 100, an angle is up to {_degrees(np.arcsin(1 / 199))} wrong: print again at 100 %.",
     ]
     if "scale_error" in result.values:
         facts.append(

@@ -1,4 +1,4 @@
-"""From a record to what the template sets.  Nothing here decides an outcome; the record holds it."""
+"""From a record to the data for the template.  Nothing here decides an outcome; it comes from the record."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.topics import get
 
-MOST_ROWS = 60  # of a typed table that is printed whole
+MOST_ROWS = 60  # of a typed table that is printed in full
 LONGEST_LIST = 200  # characters
 WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit given": "No limit given"}
 
@@ -55,7 +55,7 @@ def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
 
 
 def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[dict[str, str]]:
-    """What is not a clear pass, worst first."""
+    """Checks that are not a clear pass, worst first."""
     points = [
         {
             "status": str(c.outcome),
@@ -77,7 +77,7 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
 
 
 def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = "") -> dict[str, Any]:
-    """What the template sets of one worked entry.  ``entry``: title, who, when, remark; ``n``: its number in print."""
+    """The template data of one calculated entry.  ``entry``: title, who, when, remark; ``n``: its printed number."""
     where = where or f"entry {n}"
     svg = svg_of(result)
     inputs, checks, basis = _inputs(where, result), *_checks(result)
@@ -117,7 +117,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
 
 
 def _short(inputs: list[dict[str, Any]], checks: list[dict[str, str]]) -> dict[str, bool]:
-    """Tables so small that they are never torn between two pages."""
+    """Which tables are so small that they are never split between two pages."""
     size = sum(len(c["label"]) + len(c["remark"]) + len(c["source"]) for c in checks)
     typed = sum(len(r["label"]) + len(r["typed"]) + len(r["value"]) + len(r["text"]) for r in inputs)
     return {"checks": len(checks) <= 8 and size < 1200, "inputs": len(inputs) <= 9 and typed < 1200}
@@ -131,7 +131,7 @@ def _table(label: str, rows: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _checks(result: Result) -> tuple[list[dict[str, str]], str]:
-    """The checks; and how they were judged, told once where it is the same for all."""
+    """The checks, and how they were judged, stated once if it is the same for all."""
     checks = [_check(c, result) for c in result.checks]
     told = {c["basis"] for c in checks}
     if len(checks) > 1 and len(told) == 1 and told != {""}:
@@ -154,7 +154,7 @@ def _check(check: Check, result: Result) -> dict[str, str]:
 
 
 def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
-    """What was typed, and nothing else; a default stands in a list of its own."""
+    """What was typed, and nothing else; defaults are in a separate list."""
     rows = []
     for f in result.working.fields:
         typed = result.inputs.as_entered.get(f.name)
@@ -179,7 +179,7 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
 
 
 def _listed(result: Result, f: Field) -> tuple[str, str]:
-    """A list as it would be typed on one line, and converted; a long one, or a table, is counted."""
+    """A list as typed on one line, and converted; for a long list or a table, only the count."""
     values = getattr(result.inputs, f.name)
     if f.kind == "table" or f.item is None:
         return f"{len(values)} given", ""
@@ -194,7 +194,7 @@ def _listed(result: Result, f: Field) -> tuple[str, str]:
 
 
 def _typed_rows(result: Result, f: Field) -> dict[str, Any]:
-    """The rows of a table, each reading as typed, converted beside it where that says more."""
+    """The rows of a table, each reading as typed, with the converted value beside it if that adds something."""
     typed, values = result.inputs.typed_rows(f.name), getattr(result.inputs, f.name)
     used = [c for c in f.columns if any(row.get(c.name) not in (None, "") for row in typed)]
     cells = [

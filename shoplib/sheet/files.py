@@ -1,4 +1,4 @@
-"""Writing a sheet: never over an existing file unless told so, whole or not at all, inside its folder."""
+"""Writes a sheet: over an existing file only on request, complete or not at all, inside its folder."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shoplib.record import parts
 
 
 class NotWritten(ShoplibError, OSError):
-    """Why a file was not written, in words for the user."""
+    """Why a file was not written; the message is for the user."""
 
 
 def name_for(job_number: str) -> str:
@@ -21,10 +21,10 @@ def name_for(job_number: str) -> str:
 
 
 def free(path: Path, force: bool = False) -> None:
-    """Say before the work that a file would be in the way.  Raises NotWritten."""
+    """Check before the work that the file does not exist yet.  Raises NotWritten."""
     if path.exists() and not force:
         raise NotWritten(
-            f"{path} exists already; nothing was written. Add --force to replace it, or -o for another place"
+            f"{path} already exists; nothing was written. Add --force to replace it, or -o for another file"
         )
 
 
@@ -43,4 +43,4 @@ def write(path: Path, content: bytes, *, force: bool = False) -> None:
                 os.fsync(file.fileno())
             part.chmod(0o644)
     except OSError as error:
-        raise NotWritten(f"{path}: was not written: {error.strerror}") from None
+        raise NotWritten(f"{path}: could not be written: {error.strerror}") from None

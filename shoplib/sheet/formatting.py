@@ -1,4 +1,4 @@
-"""What print says of a line of the record: when it was written, and its photograph."""
+"""A line of the record in print: when it was written, and its photograph."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ WIDEST, HIGHEST = 52.0, 50.0  # mm of a photograph in print
 
 
 def moment(line: Line | Entry) -> str:
-    """The machine's clock to the minute."""
+    """The computer's clock to the minute."""
     return f"{line.at[:10]} {line.at[11:16]} UTC"
 
 
 def photo(line: Line, of: str = "") -> dict[str, Any]:
-    """What the template sets of a photograph: its print picture and words."""
+    """The data for the template of a photograph: its print picture and words."""
     w, h = (max(1, int(line.body.get(k) or 1)) for k in ("width", "height"))
     caption = ": ".join(x for x in (of, str(line.body.get("caption", ""))) if x)
     return {"file": f"{line.body['thumb']}.jpg", "caption": caption, "n": line.n, "who": line.who,

@@ -1,7 +1,7 @@
-"""The sheet of a whole stored job: from its record to what the template sets.
+"""The sheet of a whole stored job: from its record to the data for the template.
 
-Nothing here decides an outcome; the record holds it.  A number in front of an entry is the number of its line in the
-record, so that every reference on paper leads to one line.
+Nothing here decides an outcome; it comes from the record.  A number in front of an entry is the number of its line in
+the record, so that every reference on paper leads to one line.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import find
 
 STATUS_WORDS = WORDS | {
-    "changed outside": "Changed",
+    "changed outside": "Altered",
     "stale": "Stale",
     "not measured": "Not measured",
     "not ticked": "Not ticked",
@@ -39,7 +39,7 @@ STATUS_WORDS = WORDS | {
     "own work": "Own work",
     "blank": "Blank",
 }
-NEVER = "not to be signed: numbers on it can no longer be relied on; work them again first"
+NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
 BEFORE, AFTER = "Prove the fault", "Prove and hand over"
 MOST_BESIDE = 4  # entries of one working beside each other
 _CLIP = 240
@@ -56,7 +56,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",
         "issued": _handed_out(issue) if issue and not never else "",
-        "working_copy": NEVER if never else "" if issue else "not handed out; a sheet that is handed out has a letter",
+        "working_copy": NEVER if never else "" if issue else "not issued; an issued sheet has a letter",
         "never": never,
         "people": _people(header),
         "instruments": _instruments(job),
@@ -83,13 +83,13 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
 
 # ------------------------------------------------------------------------------ head
 def cautions(results: Iterable[Result | str]) -> list[str]:
-    """Of all that was reworked, each once; that the maker's procedure governs comes first."""
+    """The cautions of all recalculated entries, each once; the one about the manufacturer's procedure comes first."""
     told = [c for r in results if isinstance(r, Result) for c in r.told_cautions]
     return list(dict.fromkeys([GOVERNS, *told]))
 
 
 def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
-    """What every page of a job carries: its name, its paper, and the hash of the record inside."""
+    """The data of every page of a job: its name, its paper, and the hash of the attached record."""
     return {
         "title": f"Job {job.number}",
         "running": str(job.header.get("engine", "")),
@@ -117,14 +117,14 @@ def _instruments(job: Job) -> dict[str, Any] | None:
         )
         rows.append([c.id, str(i.get("what", "")), str(i.get("resolution", "")) or "not given",
                      str(i.get("deviation", "")) or "not given", c.due or "not given",
-                     state or ("OVERDUE, in no entry" if c.overdue else "in no entry")])  # fmt: skip
-    head = ("ID", "Instrument", "Resolution", "May deviate by", "Calibration due", "Use")
+                     state or ("OVERDUE, not used here" if c.overdue else "not used here")])  # fmt: skip
+    head = ("ID", "Instrument", "Resolution", "Permitted error", "Calibration due", "Use")
     return as_table("Instruments", head, rows) if rows else None
 
 
 def _handed_out(issue: Line) -> str:
     seal = str(issue.body.get("record", ""))[:16]
-    return f"handed out by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
+    return f"issued by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
 
 
 def _open_point(
@@ -142,7 +142,7 @@ def _open_point(
 
 
 def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
-    """What changed: since the issue before this one, or on a working copy since the last issue."""
+    """What changed since the previous issue or, on a working copy, since the last issue."""
     if issue is None:
         last = job.issues[-1] if job.issues else None
         return None if last is None else {"letter": last.body["letter"], "changes": job.changes(last.n)}
@@ -167,7 +167,7 @@ def _phases(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any
 
 
 def _repair_proved_last(job: Job) -> list[tuple[str, list[Chain]]]:
-    """Proofs kept after the tightening prove the repair, not the fault."""
+    """Tests saved after the tightening prove the repair, not the fault."""
     late = [e.first for e in job.standing if e.phase in ("tighten", "re-time", "fill")] + [t.n for t in job.ticks]
     turn = min(late, default=len(job.lines) + 1)
     phases = dict(by_phase(job))
@@ -180,7 +180,7 @@ def _repair_proved_last(job: Job) -> list[tuple[str, list[Chain]]]:
 
 
 def _place(job: Job, chain: Chain, results: Mapping[str, Result | str], grid: dict[str, Any] | None) -> dict[str, Any]:
-    """One place of the job: what stands there, and below it what was corrected or struck."""
+    """One place in the job: the current entry, and below it those that were corrected or struck out."""
     e = chain.last
     where = f"line {e.n}"
     kept: dict[str, Any] = {
@@ -220,7 +220,7 @@ def _place(job: Job, chain: Chain, results: Mapping[str, Result | str], grid: di
 
 
 def _superseded(old: Entry, newer: Entry) -> dict[str, Any]:
-    """What a correction changed, both as typed, and who did it, when and why."""
+    """The old and new values of a correction, as typed, and who made it, when and why."""
     labels = _labels(old)
     rows = [
         {"where": _in_words(where, labels), "old": _plain(a) or "nothing", "new": _plain(b) or "nothing"}
@@ -240,7 +240,7 @@ def _labels(entry: Entry) -> dict[str, str]:
 
 
 def _in_words(where: str, labels: Mapping[str, str]) -> str:
-    """``lines[3].goes`` as people say it."""
+    """``lines[3].goes`` in words."""
     parts = []
     for part in where.split("."):
         name, _, rest = part.partition("[")
@@ -260,18 +260,18 @@ def _plain(value: Any) -> str:
         said = ", ".join(f"{k} {v}" for k, v in value.items())
     else:
         said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return said if len(said) <= _CLIP else said[:_CLIP] + "… (whole in the record)"
+    return said if len(said) <= _CLIP else said[:_CLIP] + "… (in full in the record)"
 
 
 def _as_kept(entry: Entry) -> list[dict[str, str]]:
-    """Everything that was typed, and the outcome as it was kept; for what is struck or cannot be worked again."""
+    """Everything that was typed, and the saved outcome; for lines struck out or that cannot be recalculated."""
     labels = _labels(entry)
     typed = (entry.inputs or {}) | (entry.content or {})
     rows = [{"label": labels.get(k, str(k)), "value": _plain(v)} for k, v in typed.items()]
     if entry.remark:
         rows.append({"label": "Remark", "value": entry.remark})
     if entry.outcome:
-        rows.append({"label": "Outcome when kept", "value": str(entry.outcome)})
+        rows.append({"label": "Outcome when saved", "value": str(entry.outcome)})
     return rows
 
 
@@ -279,7 +279,7 @@ def _lost_photos(job: Job, entry: Entry) -> list[str]:
     chain = {e.uid for e in job.chain(entry.uid)}
     mine = {x.uid: x for x in job.lines if x.kind == "photo" and x.about in chain}
     return [
-        f"Photograph of line {mine[x.about].n} ({mine[x.about].body.get('caption') or 'untitled'}) was struck through "
+        f"Photograph of line {mine[x.about].n} ({mine[x.about].body.get('caption') or 'untitled'}) was struck out "
         f"by line {x.n}, {x.who}, {moment(x)}: {x.body.get('because')}"
         for x in job.lines
         if x.kind == "strike" and x.about in mine
@@ -288,7 +288,7 @@ def _lost_photos(job: Job, entry: Entry) -> list[str]:
 
 # ------------------------------------------------------------------------------ notes
 def _note(entry: Entry) -> dict[str, Any]:
-    """What is no calculation, as it was kept: single values, lists, tables."""
+    """An entry that is not a calculation, as saved: single values, lists, tables."""
     rows, tables = [], []
     for name, value in (entry.content or {}).items():
         label = str(name).replace("_", " ").capitalize()
@@ -301,15 +301,15 @@ def _note(entry: Entry) -> dict[str, Any]:
     return {"kind": "note", "rows": rows, "tables": tables}
 
 
-# ------------------------------------------------------------------------------ the same working, kept twice
+# ------------------------------------------------------------------------------ the same working, saved twice
 def _beside(standing: Sequence[Entry], job: Job, results: Mapping[str, Result | str]) -> list[Any]:
-    """Tests and measurements that were kept more than once, beside each other where the last of them is printed."""
+    """Tests and measurements that were saved more than once, side by side where the last of them is printed."""
     mine = {e.uid for e in standing}
     return [_table_beside(g, results) for g in _groups(job, results) if len(g) <= MOST_BESIDE and g[-1].uid in mine]
 
 
 def _groups(job: Job, results: Mapping[str, Result | str]) -> list[list[Entry]]:
-    """Tests and measurements of one kind, and of one place where they name one, that were kept more than once."""
+    """Tests and measurements of one kind, and of one place if they name one, that were saved more than once."""
     groups: dict[tuple[Any, ...], list[Entry]] = {}
     for e in job.standing:
         if e.kind == "entry" and e.phase in ("prove", "measure") and isinstance(results[e.uid], Result):
@@ -319,13 +319,13 @@ def _groups(job: Job, results: Mapping[str, Result | str]) -> list[list[Entry]]:
 
 
 def _kept_again(job: Job, results: Mapping[str, Result | str]) -> dict[str, str]:
-    """uid of a test that was kept again later, and what that one gave: a fault proved is not a repair that failed."""
+    """uid of a test that was repeated later, and the later outcome: a proven fault is not a failed repair."""
     found: dict[str, str] = {}
     for group in _groups(job, results):
         last = group[-1]
         result = results[last.uid]
         if isinstance(result, Result) and result.outcome is not None:
-            words = f". The same test again, line {last.n} ({last.title}): {WORDS[str(result.outcome)]}"
+            words = f". Same test repeated, line {last.n} ({last.title}): {WORDS[str(result.outcome)]}"
             found |= {e.uid: words for e in group[:-1]}
     return found
 
@@ -336,7 +336,7 @@ def _table_beside(group: Sequence[Entry], results: Mapping[str, Result | str]) -
     for e in group:
         r = results[e.uid]
         assert isinstance(r, Result)
-        cells = {"Kept": e.when or moment(e.line), "Outcome": WORDS.get(str(r.outcome), "none")}
+        cells = {"Saved": e.when or moment(e.line), "Outcome": WORDS.get(str(r.outcome), "none")}
         for f in r.working.fields:
             typed = r.inputs.as_entered.get(f.name)
             if typed not in (None, "") and f.kind != "table" and not f.name.endswith("_source"):
@@ -346,7 +346,7 @@ def _table_beside(group: Sequence[Entry], results: Mapping[str, Result | str]) -
         order |= dict.fromkeys(cells)
     head = ["", *(f"Line {e.n}: {e.title}" for e in group)]
     rows = [[label, *(c.get(label, "–") for c in columns)] for label in order]
-    rows = [r for r in rows if r[0] in ("Kept", "Outcome") or len(set(r[1:])) > 1]
+    rows = [r for r in rows if r[0] in ("Saved", "Outcome") or len(set(r[1:])) > 1]
     working = results[group[0].uid]
     assert isinstance(working, Result)
     return as_table(f"Side by side: {working.working.title.lower()}", head, rows)
@@ -369,16 +369,20 @@ def _signed(job: Job) -> dict[str, Any] | None:
             x for x in job.lines if x.n > line.n and x.kind in ("header", "entry", "note", "tick", "photo", "strike")
         ]
         state = (
-            "nothing changed since"
+            "no change since"
             if fresh
-            else f"changed since: {len(since)} line{'s' * (len(since) > 1)}, from line {since[0].n} on"
+            else f"changed since: {len(since)} line{'s' * (len(since) > 1)}, from line {since[0].n} onward"
         )
         rows.append([line.who, str(line.body.get("role", "")), moment(line), f"1 to {line.body.get('covers')}", state])
-    return as_table("Signed in the record", ("Who", "As", "When", "For lines", "Since"), rows) if rows else None
+    return (
+        as_table("Signed in the record", ("Name", "Signed", "Date and time", "Lines", "Since then"), rows)
+        if rows
+        else None
+    )
 
 
 def _trail(job: Job) -> dict[str, Any]:
-    """Every line of the record in order; ticks, which stand in their grid, gathered."""
+    """Every line of the record in order; ticks are grouped, because they are printed in their grid."""
     rows: list[list[str]] = []
     run: list[Line] = []
 
@@ -413,18 +417,18 @@ def _what(line: Line, job: Job) -> str:
         case "entry" | "note":
             return title
         case "strike":
-            return f"Strikes line {old.n if old else '?'} through"
+            return f"Strikes out line {old.n if old else '?'}"
         case "photo":
-            return f"Photograph to line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
+            return f"Photograph for line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
     said = in_words(line, job)
     return said if len(said) <= _CLIP else said[:_CLIP] + "…"
 
 
 def attached(job: Job) -> list[dict[str, str]]:
-    """The photographs that ride in the file, large and small, each under the hash of its bytes."""
+    """The photographs attached to the file, large and small, each under the hash of its bytes."""
     found: dict[str, str] = {}
     for line in job.lines:
-        if line.kind == "photo" and line.body:  # of a damaged line nothing is known
+        if line.kind == "photo" and line.body:  # nothing is known about a damaged line
             found.setdefault(f"{line.body['picture']}.jpg", f"Photograph of line {line.n}")
             found.setdefault(f"{line.body['thumb']}.jpg", f"Photograph of line {line.n}, small, as printed")
     return [{"file": name, "about": about} for name, about in sorted(found.items())]

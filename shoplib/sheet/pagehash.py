@@ -1,7 +1,7 @@
 """One hash over everything that a PDF shows: its pages with their fonts and pictures, and its outline.
 
-It is taken from the decoded content, not from the bytes of the file.  A program that only saves the file again (other
-compression, other numbers of objects) leaves it as it is; text that is laid over a page changes it.
+It is computed from the decoded content, not from the bytes of the file.  A program that only saves the file again
+(other compression, other object numbers) does not change it; text added to a page does.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ from collections.abc import Iterator
 from typing import Any
 
 _OF_THE_FILE = {"/Type", "/Pages", "/Metadata", "/AF", "/Version", "/Extensions", "/PieceInfo"}  # shows nothing
-_BACK = {"/Parent", "/P", "/Prev", "/Last", "/ParentTree", "/ParentTreeNextKey", "/IDTree"}  # told by the way down
+_BACK = {"/Parent", "/P", "/Prev", "/Last", "/ParentTree", "/ParentTreeNextKey", "/IDTree"}  # follows from the parent
 _PACKING = {"/Length", "/Filter", "/DecodeParms", "/DL"}
 
 
 def page_hash(reader: Any, *, structure: bool = False) -> str:
-    """SHA-256, in hexadecimal, of what an opened PDF shows; its attachments and metadata are no part of it.
+    """SHA-256, in hexadecimal, of what an opened PDF shows, without attachments and metadata.
 
-    ``structure``: also of what a screen reader is told, which takes ten times as long.
+    ``structure``: include the text for screen readers, which takes ten times as long.
     """
     return _Hash(reader, structure).of_document()
 
@@ -65,7 +65,7 @@ class _Hash:
             if value.idnum in self.numbers:
                 return _sha(b"page %d" % self.numbers[value.idnum])
             if value.idnum not in self.known:
-                self.known[value.idnum] = b"round"  # until it is known: it holds itself
+                self.known[value.idnum] = b"round"  # a placeholder: it may contain itself
                 self.known[value.idnum] = self._of(value.get_object())
             return self.known[value.idnum]
         if isinstance(value, dict):

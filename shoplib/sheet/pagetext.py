@@ -1,6 +1,6 @@
-"""Is what a record holds on the pages?  By the text of the pages, whichever version set them.
+"""Checks that the pages show what the record contains, from their text, for pages of any version.
 
-Only what the record knows is looked for; the words around it may change from version to version.
+Only values from the record are searched for; the words around them may change from version to version.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ LONGEST_LIST = 200  # characters of a list that is printed in full
 
 
 class Wanted(NamedTuple):
-    """One thing that a record says: a text, a number or an outcome; and where it says so."""
+    """One value in a record: a text, a number or an outcome; and its place."""
 
     where: str
     value: str | float
 
 
 def texts_of(reader: Any) -> list[str]:
-    """The text layer of each page.  Raises ValueError when there is too much of it."""
+    """The text layer of each page.  Raises ValueError if there is too much text."""
     contents = [p.get_contents() for p in reader.pages]
     if sum(len(c.get_data()) for c in contents if c is not None) > MOST_CONTENT:
-        raise ValueError("the pages hold more than a sheet does")
+        raise ValueError("the pages contain more text than a sheet can")
     return [p.extract_text() for p in reader.pages]
 
 
 def pages_without_record(texts: Sequence[str], record: bytes) -> list[int]:
-    """Numbers of the pages that do not carry the hash of this record and their place among all pages."""
+    """Numbers of the pages without the hash of this record or without their page number."""
     printed = sha256(record)
     return [
         n
@@ -52,7 +52,7 @@ def sha256(raw: bytes) -> str:
 
 
 def foreign(reader: Any) -> list[str]:
-    """What a page holds though no sheet does: it was laid over the page by another program."""
+    """Page content that no sheet has: another program added it."""
     found = []
     catalog = reader.root_object
     active = [k for k in ("/OpenAction", "/AcroForm", "/OCProperties", "/AA") if k in catalog]
@@ -84,7 +84,7 @@ def _embedded(font: Any) -> bool:
 
 
 def missing(texts: Sequence[str], record: Mapping[str, Any]) -> list[Wanted]:
-    """What the record holds and the pages do not say."""
+    """Values in the record that are missing on the pages."""
     whole = "\n".join(texts)
     bare, numbers = _squeezed(whole), _numbers(whole)
     found = [
@@ -96,7 +96,7 @@ def missing(texts: Sequence[str], record: Mapping[str, Any]) -> list[Wanted]:
 
 
 def wanted(record: Mapping[str, Any]) -> Iterator[Wanted]:
-    """Everything that a sheet prints of its record, as far as every version does."""
+    """Everything in the record that every version prints on a sheet."""
     if "lines" in record:
         yield from _of_whole_job(record)
         return
@@ -154,7 +154,7 @@ def _of_value(where: str, value: Any) -> Iterator[Wanted]:
 
 
 def _outcomes(record: Mapping[str, Any]) -> dict[str, int]:
-    """How often each outcome stands on the pages at least."""
+    """The least number of times that each outcome is on the pages."""
     if record.get("blank"):
         return {}
     results = [e.get("result") or {} for e in record.get("entries", record.get("worked", []))]
@@ -165,7 +165,7 @@ def _outcomes(record: Mapping[str, Any]) -> dict[str, int]:
 
 # ------------------------------------------------------------------------------ text against text
 def _squeezed(text: str) -> str:
-    """Without the blanks and line breaks that the pages put in, and without what is the same letter."""
+    """Without the spaces and line breaks that the pages add, and with equal letters unified."""
     spelled = _SPELLED.sub(lambda m: chr(min(int("".join(m[1].split()), 16), 0x10FFFF)), text)
     return "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
 
@@ -173,7 +173,7 @@ def _squeezed(text: str) -> str:
 def _says(value: str, bare: str) -> bool:
     if _squeezed(value) in bare:
         return True
-    return all(_squeezed(word) in bare for word in value.split())  # a text that goes on over the next page
+    return all(_squeezed(word) in bare for word in value.split())  # a text that continues on the next page
 
 
 def _numbers(text: str) -> list[tuple[float, float]]:

@@ -1,4 +1,4 @@
-"""Typst at arm's length: a fixed template folder as root, data only through sys_inputs, never evaluated."""
+"""Isolated use of Typst: a fixed template folder as root, data only through sys_inputs, never evaluated."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from shoplib.core.errors import ShoplibError
 from shoplib.record.sanitise import LONGEST, BadText, clean_tree
 
 TEMPLATE = Path(__file__).parent / "template"
-LONGEST_PRINTED = 4 * LONGEST  # characters; what is printed puts several texts together
+LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
 PAGES_SCHEMA = "shoplib-pages/1"
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
 
 
 class SheetError(ShoplibError, RuntimeError):
-    """A sheet that cannot be set; the message says which text and why."""
+    """A sheet that cannot be typeset; the message says which text and why."""
 
 
 @functools.cache
@@ -53,7 +53,7 @@ _CAUSES = (
     (r"too wide|ragged", "is too wide for the page"),
     (
         r"disallowed codepoint|contains the codepoint|could not be displayed|notdef|not be displayed",
-        "holds a sign that this sheet's fonts cannot print",
+        "contains a character that this sheet's fonts cannot print",
     ),
 )
 
@@ -70,17 +70,17 @@ def render(
     any_sign: bool = False,
     with_hash: bool = False,
 ) -> Any:
-    """Set the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages).
+    """Typeset the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages).
 
-    ``files``: pictures that the template reads, by a name of ours.  ``any_sign``: what the fonts cannot print is
+    ``files``: pictures that the template reads, under our own names.  ``any_sign``: a character that the fonts lack is
     printed as its code, for records that can no longer be changed.  ``with_hash``: the hash of the pages is attached
     to the PDF beside the record.
     """
-    progress.step(0.9, 1, "done; the pages are being set")  # in one piece, which cannot be stopped
+    progress.step(0.9, 1, "done; typesetting the pages")  # one step that cannot be stopped
     try:
         sheet = clean_tree(dict(sheet), longest=LONGEST_PRINTED)
     except BadText as error:
-        raise SheetError(f"the sheet cannot be set: {error}") from None
+        raise SheetError(f"the sheet cannot be typeset: {error}") from None
     options: dict[str, Any] = {
         "format": format,
         "timestamp": timestamp,
@@ -97,7 +97,7 @@ def render(
     try:
         with _compiler_of(template, files) as compiler:
             pages, warnings = compiler.compile_with_warnings(**options)
-            if with_hash and format == "pdf" and not warnings:  # the pages are known only when they are set
+            if with_hash and format == "pdf" and not warnings:  # the pages are known only after typesetting
                 options["sys_inputs"]["pages"] = pages_attachment(pages, record).decode("ascii")
                 pages, warnings = compiler.compile_with_warnings(**options)
     except typst.TypstError as error:
@@ -116,15 +116,15 @@ def render(
         first = error.message.splitlines()[0][:300]
         cause = next((words for pattern, words in _CAUSES if re.search(pattern, error.message)), None)
         raise SheetError(
-            f"{_where(sheet, first)} {cause} ({first})" if cause else f"the sheet cannot be set: {first}"
+            f"{_where(sheet, first)} {cause} ({first})" if cause else f"the sheet cannot be typeset: {first}"
         ) from None
     if warnings:
-        raise SheetError("the sheet cannot be set: " + "; ".join(w.message for w in warnings)[:300])
+        raise SheetError("the sheet cannot be typeset: " + "; ".join(w.message for w in warnings)[:300])
     return pages
 
 
 def pages_attachment(pdf: bytes, record: bytes) -> bytes:
-    """What is attached to a sheet about its pages: their hash, and that of the record to which they belong."""
+    """The attachment about a sheet's pages: their hash, and the hash of the record to which they belong."""
     import pypdf
 
     from shoplib.sheet.pagehash import page_hash
@@ -157,7 +157,7 @@ _NO_GLYPH = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
 
 def _unprintable(error: typst.TypstError) -> dict[str, str]:
-    """Every sign that the fonts lack, and how it is spelled: ‹U+6280›."""
+    """Every character that the fonts lack, and how it is printed: ‹U+6280›."""
     found = "".join(_NO_GLYPH.findall(error.diagnostic))
     found = re.sub(r"\\u\{([0-9a-fA-F]+)\}", lambda m: chr(int(m[1], 16)), found)
     return {c: f"‹U+{ord(c):04X}›" for c in sorted(set(found)) if ord(c) > 127}
@@ -172,7 +172,7 @@ def _spelled(value: Any, signs: Mapping[str, str]) -> Any:
 
 
 def _where(sheet: Mapping[str, Any], message: str) -> str:
-    """The place in the sheet that holds the sign a message complains of."""
+    """The place in the sheet of the character in an error message."""
     signs = {chr(int(code, 16)) for code in re.findall(r"U\+([0-9A-Fa-f]{4,6})", message)} | set(
         re.findall(r"['`\"“‘]([^\x00-\x7f])['`\"”’]", message)
     )

@@ -1,4 +1,4 @@
-"""The sheets as the job desk asks for them, ``JobDesk(fordesk)``; the desk lies on the same floor, imports no sheet."""
+"""The sheets for the job desk, ``JobDesk(fordesk)``; the desk is in the same layer and imports no sheet."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ __all__ = ["Looked", "job_sheet", "look"]
 
 
 class Looked(NamedTuple):
-    """What was found in a sheet.  ``problems``: what is NOT verified; ``notes``: what is, and what is not covered."""
+    """The findings about a sheet.  ``problems``: what is NOT verified; ``notes``: what is verified or not covered."""
 
     number: str  # of the job in it
     problems: tuple[str, ...]

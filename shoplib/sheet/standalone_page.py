@@ -1,4 +1,4 @@
-"""What the pages that belong to no job share: their paper, a fixed date, and the record they carry."""
+"""The common parts of pages without a job: their paper, a fixed date, and the attached record."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ DATED = 1_767_225_600  # 2026-01-01: the same page gives the same bytes
 
 
 def known_paper(paper: str) -> tuple[float, float]:
-    """Width and height in mm; BadInput says what there is."""
+    """Width and height in mm; BadInput lists the sizes."""
     if paper not in PAPERS:
         raise BadInput([Problem("paper", f'"{str(paper)[:20]}" is not one of {", ".join(PAPERS)}', "a4")])
     return PAPERS[paper]

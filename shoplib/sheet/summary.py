@@ -10,7 +10,7 @@ from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import OPEN, OpenPoint, all_points
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
-from shoplib.record.ticks import STATED, heard
+from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.formatting import moment
 from shoplib.topics.torque.wrench_setting import CALIBRATION
@@ -20,7 +20,7 @@ NOT_STATED = "Not stated"
 
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
-    """As found and as left: the outcome of each, and the entries that it comes from."""
+    """As found and as left: the outcome of each, and its entries."""
     overdue = overdue_uses(all_points(job))
     return [
         {
@@ -37,23 +37,23 @@ def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) ->
     outcome = str(result.outcome) if isinstance(result, Result) and result.outcome else None
     word = WORDS.get(outcome or "", "nothing judged")
     if overdue and outcome in UNPROVED:
-        outcome, word = "undecided", "Undecided, an instrument was overdue"
+        outcome, word = "undecided", "Undecided: an instrument was overdue"
     return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word}
 
 
 def without_calibration(blocks: dict[str, Any], why: str) -> None:
-    """No pass stands beside an instrument that was overdue: the entry, and its own check of the calibration."""
-    blocks["assumptions"] = [*blocks["assumptions"], f"{why}. What was read with it is not relied on"]
+    """An overdue instrument allows no pass: neither for the entry nor for its own check of the calibration."""
+    blocks["assumptions"] = [*blocks["assumptions"], f"{why}. Its readings are not relied on"]
     undecided = {"word": WORDS["undecided"]}
     if blocks["outcome"] in UNPROVED:
         blocks |= undecided | {"outcome": "undecided"}
     for check in blocks["checks"]:
         if check["label"] == CALIBRATION and check["status"] in UNPROVED:
-            check |= undecided | {"status": "undecided", "remark": "the job's list of instruments says overdue"}
+            check |= undecided | {"status": "undecided", "remark": "overdue in the job's list of instruments"}
 
 
 def unplaced(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
-    """Entries that judge something and say neither: printed where others do say it."""
+    """Judged entries without a condition: printed if other entries have one."""
     if not any(e.condition for e in job.standing):
         return []
     found = [_judged(e, results.get(e.uid)) for e in job.standing if e.kind == "entry" and not e.condition]
@@ -61,7 +61,7 @@ def unplaced(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, An
 
 
 def tightenings(job: Job) -> list[dict[str, Any]]:
-    """Of each plan: how many bolts at how many stages were ticked, and every deviation with its state."""
+    """For each plan: how many bolts at how many stages were ticked, and every deviation with its state."""
     points = {p.uid: p for p in all_points(job) if p.key.startswith("tick/")}
     found = []
     for plan in tightening.plans(job):
@@ -74,50 +74,57 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
 
 
 def closed(job: Job) -> str:
-    """Who closed the job and when, and who signed for what stands now."""
+    """Who closed the job and when, and who signed for the present entries."""
     line = job.closing
     told = [f"Closed by {line.who}, {moment(line)}"] if line else ["Not closed"]
     signed = [f"{x.who} ({x.body.get('role')})" for x, fresh in job.signatures if fresh]
-    return ". ".join([*told, f"Signed for what stands now: {', '.join(signed)}" if signed else "Nobody signed for it"])
+    return ". ".join(
+        [
+            *told,
+            f"Signed for the present entries: {', '.join(signed)}"
+            if signed
+            else "No signature for the present entries",
+        ]
+    )
 
 
 def _counts(now: tightening.Tightening) -> str:
     codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
-    parts = [f"{stated} ticked as the programme says, without a reading" if stated else "",
-             f"{read} read and within the stage" if read else "",
-             f"{sum(c == 'fail' for c in codes)} read and outside the stage" if "fail" in codes else "",
-             f"{sum(c == 'undecided' for c in codes)} read and undecided" if "undecided" in codes else "",
+    parts = [f"{stated} ticked as to specification, without a reading" if stated else "",
+             f"{read} read, within the limits of the stage" if read else "",
+             f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
+             f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",
              f"{n} with a deviation" if (n := sum(bool(t.deviation) for t in now.ticked.values())) else "",
              f"{now.total - now.done} not ticked" if now.done < now.total else ""]  # fmt: skip
     return f"{now.done} of {now.total} ticked: " + "; ".join(p for p in parts if p)
 
 
 def _deviations(now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:
-    """Deviations that were written down, then readings outside their stage that were not."""
+    """Recorded deviations, then readings outside their stage without a recorded deviation."""
     silent = [t for key, t in now.ticked.items() if not t.deviation and now.judged[key].code in ("fail", "undecided")]
     rows = []
     for tick in [*now.deviations, *silent]:
         point = points.get(tick.uid)
         what = tick.deviation or (point.what if point else "")
-        said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": heard(str(tick.value))[0]}
-        done = str(tick.action or "nothing written")
+        said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": shown(heard(str(tick.value))[0])}
+        done = shown_action(str(tick.action or "nothing recorded"))
         rows.append(said | {"what": str(what), "action": done} | _state(tick, point))
     return rows
 
 
 def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:
-    """Open, accepted or resolved, and by whom; of a tick that stands no more, what came of it."""
+    """Open, accepted or resolved, and by whom; for a replaced tick, what replaced it."""
     if not tick.stands and tick.by is not None:
         how = "struck out" if tick.by.kind == "strike" else "ticked again"
         return {"state": how, "decided": f"line {tick.by.n}, {tick.by.who}: {tick.by.body.get('because', '')}"}
     if point is None or point.state == OPEN:
-        return {"state": OPEN, "decided": "nobody has decided"}
+        return {"state": OPEN, "decided": "no decision yet"}
     return {"state": point.state, "decided": point.decided}
 
 
 def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """What was accepted or resolved, each decision on one line; deviations of bolts are with their tightening."""
+    """Points accepted or resolved, one line per decision; deviations of bolts are listed with their tightening."""
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for point in record.get("decided", ()):
         if not str(point["key"]).startswith("tick/"):
@@ -126,7 +133,9 @@ def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 
 def _first(points: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
-    """The worst of the points of one entry that were answered by one thing; how many more there are."""
+    """The worst of the points of one entry that have one decision, and the number of the others."""
     more = len(points) - 1
     first = dict(points[0])
-    return first | {"what": f"{first['what']} (and {more} more of its checks)"} if more else first
+    return (
+        first | {"what": f"{first['what']} (and {more} more check{'s' * (more > 1)} of this entry)"} if more else first
+    )

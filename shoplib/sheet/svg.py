@@ -15,12 +15,12 @@ from matplotlib.figure import Figure
 from shoplib.core.working import Result
 from shoplib.plotting.plot_style import PRINT
 
-KEPT = 200  # drawn pictures, some 40 kB each: a job's sheet is printed again after every change, and then verified
+KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
 _drawn: dict[tuple[str, str], str] = {}
 
 
 def svg_of(result: Result) -> str | None:
-    """SVG of the working's picture for this result; None when it has none."""
+    """SVG of the working's picture for this result; None if there is none."""
     draw = result.working.draw
     if draw is None or not result.working.pictures(result):
         return None

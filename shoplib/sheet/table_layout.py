@@ -1,7 +1,7 @@
-"""Widths of a table's columns by what stands in them, as parts of the line; the template only sets them.
+"""Widths of a table's columns from their contents, as fractions of the line; the template only applies them.
 
-A column gets room for its longest word first, and what is left is shared by how much text there is.
-Widths are estimated by counting characters: the template breaks what does not fit, so nothing runs off.
+Each column first gets space for its longest word; the rest is shared in proportion to the amount of text.
+Widths are estimated from character counts: the template breaks long words, so nothing leaves the page.
 """
 
 from __future__ import annotations
@@ -9,20 +9,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 LINE = 112.0  # characters of the table's text on a line of the page
-GAP = 2.4  # characters: the blank at both sides of a column
-WHOLE = 14  # a cell no longer than this stays on one line: 0.08000 mm
+GAP = 2.4  # characters: the space on both sides of a column
+WHOLE = 14  # a cell up to this length stays on one line: 0.08000 mm
 BREAKS = 23  # the template breaks words that are longer
-LABEL = 1.3  # a heading is set smaller, but in wide capitals: measured on a sheet, 1.23 (CONVERTED) to 1.31 (OUTCOME)
+LABEL = 1.3  # headings are smaller, but in wide capitals: measured on a sheet, 1.23 (CONVERTED) to 1.31 (OUTCOME)
 LEAST = 2.0
-MANY = 7  # columns; with more, what is the same in every row goes above the table
+MANY = 7  # columns; with more, values that are the same in every row go above the table
 LONG = 8  # rows of a narrow table, to be folded
-SMALL = 9  # columns; with more, the text is set smaller
+SMALL = 9  # columns; with more, the text is smaller
 
 
 def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = LINE) -> list[float]:
-    """Relative widths, one a column."""
-    label = LABEL * line / LINE  # headings are as large where the text is set smaller
-    words, unbroken, whole = [], [], []  # room for each word, for short cells on one line, for everything on one line
+    """Relative widths, one per column."""
+    label = LABEL * line / LINE  # headings keep their size when the text is smaller
+    words, unbroken, whole = [], [], []  # space for each word, for short cells on one line, for everything on one line
     for k, title in enumerate(head):
         cells = [str(row[k]) for row in rows]
         longest = max((min(len(w), BREAKS) for cell in cells for w in cell.split()), default=0)
@@ -34,7 +34,7 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
     wanted = [min(w, room * 0.6) for w in whole]
     if sum(wanted) <= room:
         found = [w * room / sum(wanted) for w in wanted]
-    else:  # between the two that the line lies between
+    else:  # interpolate between the two widths around the line width
         less, more = (words, unbroken) if sum(unbroken) > room else (unbroken, wanted)
         over = sum(more) - sum(less)
         share = max(room - sum(less), 0.0) / over if over > 0 else 0.0
@@ -43,7 +43,7 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
 
 
 def as_table(label: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, object]:
-    """A table for the template.  Of many columns, those with one value in every row are told above it once."""
+    """A table for the template.  If there are many columns, values that are equal in all rows go above it once."""
     same: list[dict[str, str]] = []
     if len(head) > MANY and len(rows) > 2:
         kept = [k for k in range(len(head)) if k == 0 or len({r[k] for r in rows}) > 1]
@@ -58,7 +58,7 @@ def as_table(label: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> 
 
 
 def _folded(head: list[str], rows: list[list[str]]) -> tuple[list[str], list[list[str]], int]:
-    """A long narrow table goes on beside itself, with an empty column between."""
+    """A long narrow table continues beside itself, with an empty column between."""
     natural = sum(max([len(t) * LABEL, *(len(r[k]) for r in rows)]) + 2 * GAP for k, t in enumerate(head))
     folds = min(3, int(LINE // natural)) if len(rows) >= LONG else 1
     if folds < 2:

@@ -1,4 +1,4 @@
-"""The grid of a tightening: one row a bolt, one column a stage, each tick with its value, initials and time."""
+"""The grid of a tightening: one row per bolt, one column per stage, each tick with its value, initials and time."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ Key = tuple[int, str]
 
 @dataclass(frozen=True)
 class Layout:
-    """Rows and columns of a grid, and which of its cells are wanted."""
+    """Rows and columns of a grid, and which of its cells need a tick."""
 
-    stages: tuple[tuple[int, str, str], ...]  # number, what is done, what to set
+    stages: tuple[tuple[int, str, str], ...]  # number, the stage, the setting
     bolts: tuple[str, ...]  # in the order of the tightening
     wanted: frozenset[Key]
-    outdated: frozenset[Key] = frozenset()  # ticked before the plan was corrected to ask for something else
-    old_bolt: frozenset[Key] = frozenset()  # ticked with a bolt that was replaced since
+    outdated: frozenset[Key] = frozenset()  # ticked before the stage was corrected
+    old_bolt: frozenset[Key] = frozenset()  # ticked with a bolt that has been replaced
     said: dict[int, str] = field(default_factory=dict)  # what one press records at a stage
     what: dict[int, str] = field(default_factory=dict)
     peaks: tuple[dict[str, Any], ...] = ()
@@ -36,19 +36,19 @@ class Layout:
 
 
 def programmes(job: Job) -> list[Entry]:
-    """Entries and notes that stand and are tightened by."""
+    """Current plans, and notes used as a tightening programme."""
     ticked = {t.programme for t in job.ticks}
     notes = [e for e in job.standing if e.kind == "note" and any(x.uid in ticked for x in job.chain(e.uid))]
     return sorted([*tightening.plans(job), *notes], key=lambda e: e.first)
 
 
 def grids(job: Job) -> dict[str, dict[str, Any]]:
-    """uid of each programme that stands to what the template sets."""
+    """uid of each current programme to the data for the template."""
     return {e.uid: _grid(job, e, layout_of(job, e)) for e in programmes(job)}
 
 
 def layout_of(job: Job, programme: Entry) -> Layout:
-    """From the plan as it stands, or from a note with ``stages`` and ``bolts``; else from what was ticked."""
+    """From the current plan, or from a note with ``stages`` and ``bolts``; else from the ticks."""
     ticks = job.ticks_of(programme.uid)
     try:
         return _of_plan(tightening.standing(job, programme.uid), ticks)
@@ -85,7 +85,7 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
 def _with_ticks(
     stages: Sequence[tuple[int, str, str]], bolts: Sequence[str], ticks: Sequence[Entry]
 ) -> tuple[tuple[tuple[int, str, str], ...], tuple[str, ...]]:
-    """Stages and bolts, and those that were ticked beside them."""
+    """Stages and bolts, and others that were ticked."""
     more = sorted({t.stage for t in ticks} - {n for n, _, _ in stages})[:MOST_STAGES]
     both = sorted([*stages, *((n, "", "") for n in more)])
     return tuple(both), tuple(dict.fromkeys([*bolts, *(str(t.bolt) for t in ticks)]))
@@ -104,7 +104,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         value, peak = said_by_ticks.heard(str(t.value))
         if value == layout.said.get(t.stage):
             value, pressed = f"{DONE} {layout.what[t.stage]}", True
-        said = {"value": value, "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}
+        said = {"value": said_by_ticks.shown(value), "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}
         if t.stands:
             cell |= said
             cell["marks"] += ["earlier plan"] if key in layout.outdated else []
@@ -114,6 +114,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             cell["old"].append(said)
             after = str(t.by.body.get("value", "")) if t.by.kind == "tick" else ""
             after = f"{DONE} {layout.what[t.stage]}" if after and after == layout.said.get(t.stage) else after
+            after = said_by_ticks.shown(after)
             corrected.append({
                 "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "new": after, "by_n": t.by.n,
                 "by_who": t.by.who, "at": moment(t.by), "because": str(t.by.body.get("because", "")),
@@ -123,7 +124,8 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             cell["marks"].append(mark)
             deviations.append({
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,
-                "deviation": str(t.deviation), "reason": str(t.reason or ""), "action": str(t.action or ""),
+                "deviation": str(t.deviation), "reason": str(t.reason or ""),
+                "action": said_by_ticks.shown_action(str(t.action or "")),
             })  # fmt: skip
     rows = [
         {"bolt": bolt, "cells": [cells.get((n, bolt), _empty()) | {"wanted": (n, bolt) in layout.wanted}
@@ -161,5 +163,5 @@ def _time(tick: Entry, with_day: bool) -> str:
 
 
 def _size(stages: int) -> float:
-    """Size of the text in points: what a bench reads; smaller only where many stages ask for it."""
+    """Size of the text in points: readable at the bench; smaller only for many stages."""
     return 8.4 if stages <= 5 else 7.4 if stages <= 8 else 6.4

@@ -1,4 +1,4 @@
-"""What ``verify`` found: a state for each part of a sheet, codes for the reasons, and the words for both."""
+"""The result of ``verify``: a state for each part of a sheet, codes for the reasons, and the words for both."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 
 class Part(enum.StrEnum):
-    """What is looked at by itself, in the order in which it counts."""
+    """The parts that are checked separately, in order of priority."""
 
     RECORD = "record"
     CHAIN = "chain"
@@ -18,7 +18,7 @@ class Part(enum.StrEnum):
 
 
 class State(enum.StrEnum):
-    """What was found out about a part."""
+    """The state of a part."""
 
     VERIFIED = "verified"
     NOT_VERIFIED = "not_verified"
@@ -29,7 +29,7 @@ STATES = {State.VERIFIED: "verified", State.NOT_VERIFIED: "NOT verified", State.
 
 
 class Code(enum.StrEnum):
-    """Why a part has its state."""
+    """The reason for a part's state."""
 
     RECALCULATED = "recalculated"
     OTHER_VERSION = "other_version"
@@ -68,39 +68,39 @@ class Code(enum.StrEnum):
 WORDS = {
     Code.RECALCULATED: "every number and outcome follows from what was typed",
     Code.OTHER_VERSION: "made with {made}, checked with {here}: numbers compared with a tolerance of 1e-9",
-    Code.NOT_CANONICAL: "the attached record is not in the form in which it is written",
-    Code.CHANGED: "changed: {where}: the sheet says {there}, recalculated {here}",
+    Code.NOT_CANONICAL: "the attached record is not in its canonical form",
+    Code.CHANGED: "altered: {where}: the sheet says {there}, recalculated {here}",
     Code.UNREADABLE: "the inputs can no longer be recalculated: {why}",
     Code.RULES_CHANGED: "the rules of judging changed in {version}: {where}: the sheet says {there}, now {here}",
     Code.NOT_RECALCULATED: "{where} can no longer be recalculated by this version: {why}",
     Code.TOO_LONG: "recalculating takes longer than {seconds} s",
-    Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare both with a print or a copy that you trust",
-    Code.LINE_CHANGED: "changed: {line} does not match its hash",
+    Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare both with a printed sheet or a trusted copy",
+    Code.LINE_CHANGED: "altered: {line} does not match its hash",
     Code.SEAL_CHANGED: "issue {letter} does not match the seal of what was issued",
     Code.NO_HISTORY: "the sheet of a job file has no history",
     Code.PHOTOGRAPHS: "{count} photographs, large and small, match their hashes",
-    Code.NOTHING_ELSE: "nothing is attached but the record and the hash of the pages",
+    Code.NOTHING_ELSE: "only the record and the hash of the pages are attached",
     Code.PHOTOGRAPH_MISSING: "a photograph is missing, {digest}…",
-    Code.PHOTOGRAPH_UNNAMED: "a photograph is attached that no line names, {digest}…",
-    Code.PHOTOGRAPH_CHANGED: "changed: {why}, {digest}…",
-    Code.FILE_UNKNOWN: "a file is attached that no sheet has: {name}",
-    Code.SAME_BYTES: "byte for byte those of the record",
-    Code.SAVED_AGAIN: "those of the record; the file was saved again by another program, and shows the same",
-    Code.SAME_PAGES: "their hash matches, and what the record says is on them; they were set by {made}",
-    Code.OTHER_PAGES: "the pages are not those that this record gives",
+    Code.PHOTOGRAPH_UNNAMED: "an attached photograph belongs to no line, {digest}…",
+    Code.PHOTOGRAPH_CHANGED: "altered: {why}, {digest}…",
+    Code.FILE_UNKNOWN: "an attachment does not belong to a sheet: {name}",
+    Code.SAME_BYTES: "identical to the pages made from the record, byte for byte",
+    Code.SAVED_AGAIN: "they show the same as the record; another program saved the file again",
+    Code.SAME_PAGES: "their hash matches, and they show the values in the record; made by {made}",
+    Code.OTHER_PAGES: "the pages differ from those made from this record",
     Code.PAGES_CHANGED: "the pages do not match their hash",
-    Code.HASH_CHANGED: "the hash of the pages that is attached was changed, or left out",
+    Code.HASH_CHANGED: "the attached hash of the pages was altered or removed",
     Code.HASH_MISSING: "the hash of the pages is missing; version {made} attaches one",
     Code.HASH_OF_ANOTHER: "the hash of the pages belongs to another record",
-    Code.PAGE_OF_ANOTHER: "page {page} does not carry the hash of this record, or is not page {page} of {pages}",
-    Code.VALUE_NOT_ON_PAGES: "the pages do not say what the record says: {where}: {value}",
-    Code.FOREIGN: "the pages hold what no sheet holds: {what}",
-    Code.TEXT_ONLY: "what the record says is on them; version {made} attached no hash to compare them with",
-    Code.NOT_LOOKED_AT: "not looked at, because the record cannot be recalculated",
+    Code.PAGE_OF_ANOTHER: "page {page} does not show the hash of this record, or is not page {page} of {pages}",
+    Code.VALUE_NOT_ON_PAGES: "a value in the record is not on the pages: {where}: {value}",
+    Code.FOREIGN: "the pages contain something that is not part of a sheet: {what}",
+    Code.TEXT_ONLY: "they show the values in the record; version {made} attached no hash of the pages",
+    Code.NOT_LOOKED_AT: "not checked, because the record cannot be recalculated",
     Code.NO_SIGNATURE: "the sheet has no digital signature",
 }  # fmt: skip
 
-# Codes that say that there is nothing to verify.  They never stand in the way of "verified".
+# Codes for parts with nothing to verify.  They never prevent "verified".
 NOTHING_THERE = {Code.NO_HISTORY, Code.NO_SIGNATURE}
 
 EXIT_VERIFIED, EXIT_UNREADABLE = 0, 2
@@ -120,7 +120,7 @@ EXIT_WORDS = (
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing that was found out about a part: a code, and what its words need."""
+    """One finding about a part: a code, and the values for its words."""
 
     part: Part
     state: State
@@ -135,12 +135,12 @@ class Finding:
 
 @dataclass(frozen=True)
 class Verdict:
-    """Everything that was found out about a sheet."""
+    """All findings about a sheet."""
 
     findings: tuple[Finding, ...]
 
     def of(self, part: Part) -> tuple[Finding, ...]:
-        """What was found out about one part."""
+        """The findings about one part."""
         return tuple(f for f in self.findings if f.part is part)
 
     def state(self, part: Part) -> State:
@@ -150,7 +150,7 @@ class Verdict:
 
     @property
     def verified(self) -> bool:
-        """True when every part that there is was covered and verified."""
+        """True when every existing part was covered and verified."""
         return not self.problems and not any(self._open(p) for p in Part)
 
     def _open(self, part: Part) -> bool:
@@ -158,7 +158,7 @@ class Verdict:
 
     @property
     def exit_code(self) -> int:
-        """For the command line, one for each kind."""
+        """The exit code for the command line, one for each kind of failure."""
         bad = [p for p in Part if self.state(p) is State.NOT_VERIFIED]
         if bad:
             return EXIT_CODES[bad[0]]
@@ -171,7 +171,7 @@ class Verdict:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What else there is to know, in words: which part is covered by what, and which is not."""
+        """Further findings: which parts are covered, by what, and which are not."""
         rest = (f for f in self.findings if f.state is not State.NOT_VERIFIED)
         return tuple(f"{f.part} {STATES[f.state]}: {f.words}" for f in rest)
 
@@ -185,7 +185,7 @@ class Verdict:
         return f"nothing wrong was found, but not covered: {', '.join(p for p in Part if self._open(p))}"
 
     def as_lines(self) -> list[str]:
-        """Part by part, each reason on its line; the verdict comes last."""
+        """Part by part, each reason on its own line; the verdict comes last."""
         lines = []
         for part in Part:
             state = self.state(part)
@@ -202,7 +202,7 @@ def not_verified(part: Part, code: Code, **about: str) -> Finding:
 
 
 def not_covered(part: Part, code: Code, **about: str) -> Finding:
-    """Something could not be looked at."""
+    """Something could not be checked."""
     return Finding(part, State.NOT_COVERED, code, about)
 
 

@@ -1,4 +1,4 @@
-"""Checking that a sheet still says what its inputs give: record, chain, attachments, pages, signature."""
+"""Checks that a sheet still agrees with its inputs: record, chain, attachments, pages, signature."""
 
 from __future__ import annotations
 
@@ -48,13 +48,13 @@ class _Sheet(NamedTuple):
 
 
 def verify(pdf: bytes) -> Verdict:
-    """Look at every part of a sheet.  Raises NotASheet for a file without a readable record.
+    """Check every part of a sheet.  Raises NotASheet for a file without a readable record.
 
     The record is recalculated from what was typed.  The lines of a whole job are compared with their hashes, an issue
-    with its seal, a photograph with its hash.  The pages are set again and compared where the same version drew them;
-    else they are compared with the hash that is attached to them, and with what the record says.
+    with its seal, a photograph with its hash.  The pages are typeset again and compared if the same version made them;
+    otherwise they are compared with the attached hash and with the values in the record.
 
-    Somebody who makes a whole new sheet, hashes included, is not found out: that takes a signature.
+    A complete forged sheet, with new hashes, is not detected: that needs a signature.
     """
     reader = attachments.opened(pdf)
     files = attachments.attached_to(reader)
@@ -68,7 +68,7 @@ def verify(pdf: bytes) -> Verdict:
             found += _files(sheet)
             found += _pages(sheet, any_wrong(found))
     except progress.Stopped as error:
-        if "longer than" not in str(error):  # a person stopped it
+        if "longer than" not in str(error):  # the user stopped it
             raise
         parts = {f.part for f in found}
         found += [not_covered(p, Code.TOO_LONG, seconds=str(LONGEST)) for p in Part if p not in parts]
@@ -97,7 +97,7 @@ def _said(error: BaseException) -> str:
 
 
 def _job_file_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]:
-    """The record worked again.  Another version may refuse an input: then only the other entries are compared."""
+    """The record recalculated.  Another version may refuse an input: then only the other entries are compared."""
     entries = [{k: v for k, v in e.items() if k != "result"} for e in record["entries"]]
     paper = record.get("paper", "a4")
     try:
@@ -199,7 +199,7 @@ def _pages(sheet: _Sheet, wrong: bool) -> list[Finding]:
 
 
 def _set_again(sheet: _Sheet) -> Finding:
-    """The same program draws the same pages."""
+    """Compare with the pages that the same version makes."""
     own = _typeset(sheet.record, sheet.pictures)
     if own == sheet.pdf:
         return verified(Part.PAGES, Code.SAME_BYTES)
@@ -222,7 +222,7 @@ def _typeset(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None
 
 
 def _of_another_renderer(sheet: _Sheet) -> list[Finding]:
-    """Pages that this program does not draw in the same way: by their hash, and by what the record says."""
+    """Compare pages of another version: by their hash, and by the values in the record."""
     texts = pagetext.texts_of(sheet.reader)
     found = [
         not_verified(Part.PAGES, Code.PAGE_OF_ANOTHER, page=str(n), pages=str(len(texts)))

@@ -1,4 +1,4 @@
-"""The work order as a form on paper: what is asked for, and blanks to be filled in by hand."""
+"""The work order as a form on paper: the work ordered, and spaces to fill in by hand."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shoplib.topics import get
 from shoplib.topics.skim.work_order import allowed
 
 NAME = "work_order"
-CAME_BACK = ("value", "state", "instrument")  # columns that the shop fills in
+CAME_BACK = ("value", "state", "instrument")  # columns for the shop to fill in
 
 
 class NoOrder(ShoplibError, ValueError):
@@ -25,14 +25,14 @@ class NoOrder(ShoplibError, ValueError):
 def typeset_order(record: Mapping[str, Any], *, format: str = "pdf", ppi: float | None = None) -> Any:
     """The blank form of the record's work orders: PDF bytes, or PNG pages.  The same record gives the same bytes.
 
-    Only what concerns the shop goes on it; results that came back are left to the worked sheet.
+    It contains only what concerns the shop; returned results are on the worked sheet.
     Raises NoOrder when the job has none, SheetError when a text cannot be set.
     """
     from shoplib.sheet.render import render
 
     entries = [(n, e) for n, e in enumerate(record["entries"], 1) if e["working"] == NAME]
     if not entries:
-        raise NoOrder('this job holds no work order; add an entry with working = "work_order"')
+        raise NoOrder('this job has no work order; add an entry with working = "work_order"')
     job = record["job"]
     orders = [_order(n, e) for n, e in entries]
     asked = {
@@ -60,10 +60,10 @@ def typeset_order(record: Mapping[str, Any], *, format: str = "pdf", ppi: float 
 
 
 def save_both(header: Mapping[str, Any], inputs: Mapping[str, Any], folder: Path, *, remark: str = "") -> list[str]:
-    """Write the order and the worked sheet of a job's work order, and say what became of each.
+    """Write the order and the worked sheet of a job's work order, and report each file.
 
-    ``header`` is that of the job: nothing else says who sends what.  A file that is there already stays as it is.
-    What is said is text, not markup.
+    ``header`` is that of the job: it gives the sender.  An existing file is not replaced.  The report is text, not
+    markup.
     """
     from shoplib.record.jobfile_record import make_record
     from shoplib.record.sanitise import BadText
@@ -90,7 +90,7 @@ def save_both(header: Mapping[str, Any], inputs: Mapping[str, Any], folder: Path
 
 
 def _asked(inputs: Mapping[str, Any]) -> dict[str, Any]:
-    """The order without what came back."""
+    """The order without the returned results."""
     rows = get(NAME)(inputs).inputs.items
     items = [{c: v for c, v in row.items() if v is not None and c not in CAME_BACK} for row in rows]
     return {**inputs, "items": items}

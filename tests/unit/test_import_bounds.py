@@ -69,7 +69,7 @@ def test_the_rest_of_a_job_is_added(exported, tmp_path, kind):
 
 def test_another_number(exported, tmp_path):
     with started(tmp_path / "jobs.db") as store:
-        with pytest.raises(Refused, match="there already"):
+        with pytest.raises(Refused, match="already exists"):
             store.import_job(exported)
         assert store.import_job(exported, number="26-099", who="B") == "26-099"
         assert store.check() == []

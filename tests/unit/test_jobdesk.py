@@ -167,7 +167,7 @@ def test_open_points_come_first_worst_first_and_unfold_in_place(desk, store):
     desk.look()
     assert desk.shown.children == (desk.pages["open"],)
     text = plain(desk.pages["open"])
-    words = ["✕ fail", "○ no limit given", "□ blank the root cause is not written down"]
+    words = ["✕ fail", "○ no limit given", "□ blank the root cause is not recorded"]
     assert [text.index(w) for w in words] == sorted(text.index(w) for w in words)
     assert "Fine" not in text
     place = place_of(desk, "open", "Protrusion")
@@ -212,7 +212,7 @@ def test_a_deviation_is_resolved_by_what_a_source_allows(desk, store):
     for name, text in (("by", "B. Instructor"), ("because", "looked up"), ("allowed", "+85–110 deg")):
         decide.boxes[name].box.value = text
     decide.go.click()
-    assert "is needed with allowed" in plain(decide)
+    assert "must be given with allowed" in plain(decide)
     decide.boxes["allowed_source"].box.value = NOTES
     decide.go.click()
     assert "deviation" not in [p.status for p in open_points(store.job(NUMBER))]
@@ -235,7 +235,7 @@ def test_an_entry_is_corrected_in_its_own_form(desk, store):
     assert part.boxes["remark"].box.value == "cold"
     part.form.entries["value"].box.value = "0,06 mm"
     part.go.click()
-    assert "a correction needs its reason" in plain(part.boxes["because"])
+    assert "a correction needs a reason" in plain(part.boxes["because"])
     assert part.form.entries["value"].box.value == "0,06 mm", "what was typed stays"
     assert len(store.job(NUMBER).lines) == 2
     put(part.boxes, because="misread: 0.60 for 0.06", who="B. Teacher")
@@ -282,7 +282,7 @@ def test_two_who_correct_the_same_entry(desk, store):
         other.correct(NUMBER, first.uid, protrusion("0,05 mm"), because="read again", who="B. Teacher")
     put(part.boxes, because="misread")
     part.go.click()
-    assert "corrected already by line 3" in plain(part)
+    assert "already corrected by line 3" in plain(part)
     assert part.form.entries["value"].box.value == "0,06 mm"
     part.go.click()  # by now the desk has seen line 3, and corrects that
     assert store.job(NUMBER).standing[0].corrects.n == 3
@@ -483,7 +483,7 @@ def test_stale_entries_say_what_changed_and_how_to_work_them_again(stale, store)
     assert "First recalculate line 3 (Left)" in plain(place_of(stale, "open", "(Cam)").panel)
     for title in ("Left", "Cam"):
         panel, part = action(stale, f"({title})", "correct_it", "open")
-        assert part.boxes["because"].box.value.startswith("worked again: line")
+        assert part.boxes["because"].box.value.startswith("recalculated: line")
         part.go.click()
         assert "Correction saved" in plain(panel) or True
     assert store.job(NUMBER).stale == ()
@@ -517,7 +517,7 @@ def test_sign_for_what_was_on_the_screen(desk, store):
     with Store.open(store.place) as other:
         other.keep(NUMBER, protrusion("0,12 mm"), who="B. Teacher", title="Slipped in")
     hand.sign_it.click()
-    assert "the job changed since you looked: line 2 (Slipped in)" in plain(hand.sign_said)
+    assert "the job changed after you opened it: line 2 (Slipped in)" in plain(hand.sign_said)
     assert "lines 1 to 2" in plain(hand.signs_for)
     assert "Slipped in" in plain(desk.news)
     assert store.job(NUMBER).signatures == ()
@@ -755,7 +755,7 @@ def test_a_copy_of_the_record_is_a_record(desk, store, tmp_path):
         c.exec_driver_sql("DROP TRIGGER line_no_update")
         c.exec_driver_sql("UPDATE line SET who = 'somebody else' WHERE n = 1")
     files.check_it.click()
-    assert "job 26-014, line 1: was changed outside this program" in plain(files.check_said)
+    assert "job 26-014, line 1: was altered outside this program" in plain(files.check_said)
     assert "changed outside" in plain(page(desk, "open"))
 
 

@@ -83,7 +83,7 @@ def test_calibration_by_the_date_of_use(store):
     store.amend(NUMBER, instruments=INSTRUMENTS, **WHO)
     found = {c.id: c for c in calibrations(store.job(NUMBER))}
     assert {i: c.overdue for i, c in found.items()} == {"D-1": True, "D-10": True, "F-2": False, "H-3": False}
-    assert "the job is dated 2026-11-25" in found["D-1"].words
+    assert "the date of the job is 2026-11-25" in found["D-1"].words
     assert "calibration date not given" in found["H-3"].words
     assert ("calibration unknown", "instrument H-3") in told(store)
     used = protrusion(instrument="depth gauge D-1, 0.01 mm")
@@ -167,4 +167,4 @@ def test_a_tick_for_a_bolt_that_the_plan_lost(store):
     fewer = PLAN | {"positions": PLAN["positions"][:2], "order": "2; 1"}
     uid = store.correct(NUMBER, first, get("tightening_plan")(fewer), because="drawn by mistake", **WHO).uid
     assert {s for s, _ in ticked(store, uid)} == {"undecided"}
-    assert "bolt 3, stage 1 was ticked (line 5), but the plan no longer has it" in str(ticked(store, uid))
+    assert "bolt 3, stage 1 was ticked (line 5), but is no longer in the plan" in str(ticked(store, uid))

@@ -71,14 +71,14 @@ def test_the_demo_job_end_to_end(tmp_path, capsys):
     assert record["job"]["number"] == "26-014" and record["outcome"] == "undecided"
     assert main(["verify", str(out)]) == 0
     shown = capsys.readouterr().out
-    assert "pages: verified, byte for byte" in shown and shown.endswith("\nverified\n")
+    assert "pages: verified, identical to the pages made from the record" in shown and shown.endswith("\nverified\n")
 
 
 def test_never_overwrites_without_force(tmp_path, capsys):
     out = tmp_path / "demo.pdf"
     out.write_bytes(b"mine")
     assert main(["sheet", str(DEMO), "-o", str(out)]) == 2
-    assert "exists already" in capsys.readouterr().err and out.read_bytes() == b"mine"
+    assert "already exists" in capsys.readouterr().err and out.read_bytes() == b"mine"
     assert main(["sheet", str(DEMO), "-o", str(out), "--force"]) == 0
     assert out.read_bytes().startswith(b"%PDF") and [p.name for p in tmp_path.iterdir()] == ["demo.pdf"]
 

@@ -131,7 +131,7 @@ def test_a_file_damaged_in_the_middle(tmp_path):
     before = path.read_bytes()
     with pytest.raises(Damaged, match="damaged") as error, Store.open(path) as store:
         store.job(NUMBER)
-    assert "last copy" in str(error.value)
+    assert "last backup" in str(error.value)
     assert path.read_bytes() == before
 
 
@@ -210,7 +210,7 @@ def test_a_job_names_every_bad_field_at_once(store):
 
 
 def test_a_number_is_given_once(store):
-    with pytest.raises(Refused, match="26-014 is there already"):
+    with pytest.raises(Refused, match="26-014 already exists"):
         store.start(**HEADER)
 
 
@@ -228,7 +228,7 @@ def test_the_header_keeps_people_and_instruments(store):
     job = store.job(NUMBER)
     assert job.header["instruments"] == [instrument]
     assert job.header["people"] == [{"name": "A. Learner", "initials": "AL"}]
-    with pytest.raises(BadInput, match="stands twice"):
+    with pytest.raises(BadInput, match="is listed twice"):
         store.amend(NUMBER, who="B", instruments=[instrument, instrument])
 
 
@@ -286,7 +286,7 @@ def test_an_entry_is_kept_as_typed_with_what_came_of_it(store):
     assert entry.inputs["mu_thread"] == "0,12"
     assert entry.result == json.loads(canonical(result.to_json(steps=False)))  # to the last bit
     assert (entry.program, kept.again, entry.stands) == (__version__, False, True)
-    assert str(kept).startswith("kept as line 2, 20")
+    assert str(kept).startswith("saved as line 2, 20")
 
 
 def test_readings_from_a_file_are_kept_themselves(store, tmp_path):
@@ -316,12 +316,12 @@ def test_a_correction_shows_both(store):
         "line 2 (Measurement) was corrected by line 3: value “0,60 mm” became “0,06 mm”; "
         "outcome “fail” became “pass”. Reason: decimal point misplaced"
     ]
-    with pytest.raises(Refused, match="corrected already by line 3; go on from line 3"):
+    with pytest.raises(Refused, match="already corrected by line 3; continue from line 3"):
         store.correct(NUMBER, wrong.uid, protrusion(), **WHO, because="again")
     with pytest.raises(BadInput) as error:
         store.correct(NUMBER, right.uid, protrusion(), **WHO, because=" ")
     assert fields_of(error) == {"because"}
-    with pytest.raises(Refused, match="holds measurement, not thread"):
+    with pytest.raises(Refused, match="is measurement, not thread"):
         store.correct(NUMBER, right.uid, get("thread")(thread="M10"), **WHO, because="other")
 
 
@@ -333,8 +333,8 @@ def test_a_strike_is_dated_and_stays_readable(store):
     (entry,) = store.job(NUMBER).entries
     assert (entry.state, entry.by.who, entry.by.body["because"], entry.inputs["value"]) == (
         "struck", "B. Instructor", "wrong engine", "0,06 mm")  # fmt: skip
-    assert "struck through by line 3" in entry.as_line()
-    with pytest.raises(Refused, match="struck through already"):
+    assert "struck out by line 3" in entry.as_line()
+    with pytest.raises(Refused, match="already struck out"):
         store.strike(NUMBER, kept.uid, who="B", because="once more")
     with pytest.raises(BadInput):
         store.strike(NUMBER, "no-such-line-at-all", who="B", because="x")
@@ -346,7 +346,7 @@ def test_the_same_call_again_is_kept_once(store):
     again = store.keep(NUMBER, protrusion(), **WHO, uid=uid)
     assert (again.n, again.at, again.again) == (first.n, first.at, True)
     assert len(store.job(NUMBER).entries) == 1
-    with pytest.raises(Refused, match="in use already"):
+    with pytest.raises(Refused, match="already used"):
         store.keep(NUMBER, protrusion("0,07 mm"), **WHO, uid=uid)
     strike = new_id()
     for expected in (False, True):
@@ -388,13 +388,13 @@ def test_a_struck_source_flags_too(store):
     source = store.keep(NUMBER, protrusion(), **WHO)
     store.keep(NUMBER, protrusion(), **WHO, sources=[source.uid])
     store.strike(NUMBER, source.uid, **WHO, because="wrong cylinder")
-    assert "was struck by line 4" in store.job(NUMBER).stale[0].stale[0]
+    assert "was struck out by line 4" in store.job(NUMBER).stale[0].stale[0]
 
 
 def test_sources_are_entries_that_stand(store):
     first = store.keep(NUMBER, protrusion(), **WHO)
     store.correct(NUMBER, first.uid, protrusion(), **WHO, because="x")
-    with pytest.raises(Refused, match="compute from what stands"):
+    with pytest.raises(Refused, match="use a current entry"):
         store.keep(NUMBER, protrusion(), **WHO, sources=[first.uid])
     with pytest.raises(BadInput, match="not a line of job"):
         store.keep(NUMBER, protrusion(), **WHO, sources=[new_id()])
@@ -421,7 +421,7 @@ def test_a_bolt_is_ticked_once_a_stage(store):
     tick(store, plan)
     tick(store, plan, stage=2, value="+90 deg")
     tick(store, plan, bolt="2")
-    with pytest.raises(AlreadyTicked, match="bolt 1, stage 1 was ticked already by AL") as error:
+    with pytest.raises(AlreadyTicked, match="bolt 1, stage 1 was already ticked by AL") as error:
         tick(store, plan, initials="BI")
     assert error.value.line.body["initials"] == "AL"
     assert sorted(store.job(NUMBER).ticked(plan)) == [(1, "1"), (1, "2"), (2, "1")]
@@ -466,7 +466,7 @@ def test_a_tick_says_what_it_is_missing(store):
     with pytest.raises(BadInput, match="not a line"):
         tick(store, new_id())
     entry = store.keep(NUMBER, protrusion(), **WHO)
-    with pytest.raises(BadInput, match="holds no tightening programme"):
+    with pytest.raises(BadInput, match="is not a tightening programme"):
         tick(store, entry.uid)
 
 
@@ -595,7 +595,7 @@ def test_transparency_lands_on_white():
 def test_a_signature_covers_what_its_signer_saw(store):
     seen = store.keep(NUMBER, protrusion(), **WHO).n
     store.keep(NUMBER, protrusion(), **WHO, title="late")
-    with pytest.raises(Refused, match=r"changed since you looked: line 3 \(late\)"):
+    with pytest.raises(Refused, match=r"changed after you opened it: line 3 \(late\)"):
         store.sign(NUMBER, who="B. Instructor", role="checked by", seen=seen)
     uid = new_id()
     store.sign(NUMBER, who="B. Instructor", role="checked by", seen=3, uid=uid)
@@ -658,7 +658,7 @@ def test_the_sheet_of_a_job_shows_what_was_corrected(lite):
         number = other.start_from(read_record(pdf))
         assert [e.inputs for e in other.job(number).standing] == [e["inputs"] for e in file["entry"]]
         assert make_record(as_job_file(other.job(number)))["outcome"] == "pass"
-        with pytest.raises(Refused, match="there already"):
+        with pytest.raises(Refused, match="already exists"):
             other.start_from(read_record(pdf))
 
 
@@ -667,7 +667,7 @@ def test_a_stale_number_can_be_printed_only_as_such(lite):
     lite.keep(NUMBER, protrusion(), **WHO, sources=[source.uid], remark="warm")
     lite.strike(NUMBER, source.uid, **WHO, because="x")
     (entry,) = as_job_file(lite.job(NUMBER), allow_stale=True)["entry"]
-    assert entry["remark"].startswith("STALE, not to be signed: line 2")
+    assert entry["remark"].startswith("STALE, do not sign: line 2")
     assert entry["remark"].endswith("warm")
 
 
@@ -735,12 +735,12 @@ def test_a_job_that_went_on_elsewhere_comes_home(exported, lite, tmp_path):
 
 def test_a_number_that_is_taken_is_given_another(exported, tmp_path):
     with started(tmp_path / "other.db") as store:
-        with pytest.raises(Refused, match="there already"):
+        with pytest.raises(Refused, match="already exists"):
             store.import_job(exported)
         assert store.import_job(exported, number="26-014/2", who="B. Instructor") == "26-014/2"
         assert store.check() == []
         assert store.job("26-014/2").header["number"] == "26-014/2"
-        assert "taken in as 26-014/2; it came as 26-014" in store.job("26-014/2").lines[-1].body["because"]
+        assert "imported as 26-014/2; its own number was 26-014" in store.job("26-014/2").lines[-1].body["because"]
         assert {r.number for r in store.jobs().rows} == {NUMBER, "26-014/2"}
 
 
@@ -1090,8 +1090,8 @@ def test_a_clock_that_goes_backwards_changes_no_order(place):
         job = store.job(NUMBER)
         assert [(e.n, e.title) for e in job.entries] == [(2, "first"), (3, "second"), (4, "third")]
         assert job.notes == (
-            "line 3: the machine's clock stood at 2025-01-01T00:00:00.000Z, before line 2 "
-            "(2026-11-25T10:01:00.000Z); the numbers of the lines give the order",
+            "line 3: the computer's clock showed 2025-01-01T00:00:00.000Z, which is before line 2 "
+            "(2026-11-25T10:01:00.000Z); the line numbers give the order",
         )
 
 
@@ -1120,7 +1120,7 @@ def test_what_was_changed_outside_the_program_is_found(store, change):
     job = store.job(NUMBER)
     if "job" not in change and "n = 3" not in change:
         assert job.damaged
-        assert "changed outside this program" in job.notes[0]
+        assert "altered outside this program" in job.notes[0]
         with pytest.raises(Stale, match="outside this program"):
             store.sign(NUMBER, who="A", role="done by")
 
@@ -1129,7 +1129,7 @@ def test_a_copy_is_whole_while_others_write(lite, tmp_path):
     kept = lite.keep(NUMBER, protrusion(), **WHO)
     lite.copy_to(tmp_path / "copy.db")
     assert sorted(p.name for p in tmp_path.glob("copy*")) == ["copy.db"]
-    with pytest.raises(Refused, match="exists already"):
+    with pytest.raises(Refused, match="already exists"):
         lite.copy_to(tmp_path / "copy.db")
     with Store.open(tmp_path / "copy.db") as copy:
         assert copy.job(NUMBER).entries[0].uid == kept.uid

@@ -125,7 +125,7 @@ def test_a_program_notices_that_what_it_saved_is_gone(store):
     n = store._known.n
     change(store, "DELETE FROM line WHERE job = (SELECT id FROM job WHERE number = '26-015')",
            "DELETE FROM job WHERE number = '26-015'", f"DELETE FROM ledger WHERE n = {n}")  # fmt: skip
-    one(store, "lines that this program saw before are missing")
+    one(store, "lines that this program read before are missing")
     with pytest.raises(Damaged, match="Nothing was saved"):
         store.keep(NUMBER, protrusion(), who="A. Learner")
 
@@ -134,14 +134,14 @@ def test_a_protection_that_is_gone_is_named(store):
     on = " ON picture" if store._engine.dialect.name == "postgresql" else ""
     with store._engine.begin() as c:
         c.exec_driver_sql(f"DROP TRIGGER picture_no_delete{on}")
-    one(store, "the protection picture_no_delete is missing")
+    one(store, "the write protection picture_no_delete is missing")
 
 
 def test_a_protection_that_does_nothing_is_named(lite):
     with lite._engine.begin() as c:
         c.exec_driver_sql("DROP TRIGGER line_no_delete")
         c.exec_driver_sql("CREATE TRIGGER line_no_delete BEFORE DELETE ON line BEGIN SELECT 1; END")
-    one(lite, "the protection line_no_delete is missing or was changed")
+    one(lite, "the write protection line_no_delete is missing or was altered")
 
 
 # ------------------------------------------------------------------------------ odd content raises nothing of Python's

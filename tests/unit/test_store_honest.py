@@ -241,7 +241,7 @@ def test_a_sheet_that_was_killed_leaves_nothing_after_the_next_one(tmp_path):
     for force in (False, True):
         files.write(tmp_path / "job-1.pdf", b"whole", force=force)
         assert [(p.name, p.read_bytes()) for p in tmp_path.iterdir()] == [("job-1.pdf", b"whole")]
-    with pytest.raises(files.NotWritten, match="exists already"):
+    with pytest.raises(files.NotWritten, match="already exists"):
         files.write(tmp_path / "job-1.pdf", b"other")
 
 

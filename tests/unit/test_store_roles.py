@@ -101,7 +101,7 @@ def test_a_start_as_owner_warns(place, monkeypatch, capsys, caplog):
         assert "owns the tables of the record, or is a superuser" in store.caution
     assert cli.main(["store", "check"]) == 0
     said = capsys.readouterr()
-    assert "can remove lines" in said.err
+    assert "can delete saved lines" in said.err
     assert "last hash: " in said.out
     session = Session()
     try:
@@ -109,7 +109,7 @@ def test_a_start_as_owner_warns(place, monkeypatch, capsys, caplog):
             session.store()
     finally:
         session.close()
-    assert "can remove lines" in caplog.text
+    assert "can delete saved lines" in caplog.text
 
 
 def test_one_command_makes_the_roles(place, names, monkeypatch, capsys):

@@ -47,12 +47,12 @@ def test_what_a_stale_entry_is_worked_from(store):
     entry = {e.title: e for e in job.standing}
     again = work_again(job, entry["Mid"])
     assert (again.sources, again.first) == ([better.uid], [])
-    assert again.reason == "worked again: line 2 became line 6"
+    assert again.reason == "recalculated: line 2 became line 6"
     assert again.said == ["line 2 (A) became line 6: value “0,06 mm” became “0,07 mm”. Reason: misread"]
     again = work_again(job, entry["End"])
     assert again.sources == [mid.uid]
     assert [e.uid for e in again.first] == [mid.uid]
-    assert "line 3 (B) was struck through by line 7 (wrong liner)" in " ".join(again.said)
+    assert "line 3 (B) was struck out by line 7 (wrong liner)" in " ".join(again.said)
     kept = store.correct(
         NUMBER, mid.uid, protrusion("0,07 mm"), because="worked again", sources=work_again(job, entry["Mid"]).sources,
         **WHO,
@@ -90,11 +90,11 @@ def test_the_paper_trail_in_words(store):
         "The job was started",
         "Header: Complaint: nothing became “loses coolant”. Reason: the customer rang",
         "Signed as did the work for lines 1 to 3",
-        "Sheet A was handed out, lines 1 to 4",
+        "Issued as sheet A, lines 1 to 4",
         "Header: Complaint: “loses coolant” became nothing.",
-        "Sheet B was handed out, lines 1 to 6; 1 change since the one before",
+        "Issued as sheet B, lines 1 to 6; 1 change since the previous one",
         "Closed. Root cause: pump bearing. Re-torque, as instructed: “none, page 12”. Parts returned: gasket",
-        "Opened again. Reason: leaks again",
+        "Reopened. Reason: leaks again",
     ]
 
 

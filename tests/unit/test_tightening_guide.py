@@ -473,7 +473,7 @@ def test_a_stopped_bolt_keeps_the_guide_from_saying_done(store, desk):
     assert kept.line.body["action_code"] == STOPPED
     assert made.text() == "All 12 ticked, 1 point is open."
     assert "✓" not in made.card.value
-    assert "the maker&#x27;s rule to be looked up" in made.card.value or "the maker's rule" in made.card.value
+    assert "check the manufacturer" in made.card.value
     said = {"decision": "resolved", "by": "B. Instructor", "because": "looked up", "who": "AL"}
     store.decide(NUMBER, f"tick/{kept.uid}", allowed="+85–110 deg", allowed_source=SOURCE, **said)
     made.refresh()

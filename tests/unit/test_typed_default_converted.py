@@ -110,7 +110,7 @@ def test_defaults_have_a_heading_of_their_own_on_paper():
     header = {"number": "T-1", "engine": "e", "date": "2026-11-20", "done_by": "A. Learner"}
     inputs = TYPED["coolant_fill"]
     text = words_of(typeset(make_record({"job": header, "entry": [{"working": "coolant_fill", "inputs": inputs}]})))
-    typed, _, after = text.partition("Defaults, typed by nobody")
+    typed, _, after = text.partition("Defaults, not typed")
     assert "Strength of the product: 100 %" in after.replace("\n", " ").replace("\u200b", "")
     assert "Strength of the product" not in typed
 

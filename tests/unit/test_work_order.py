@@ -151,7 +151,7 @@ def test_saving_says_what_it_did_and_never_replaces(tmp_path):
     written = {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
     assert set(written) == {"job-26-015-order.pdf", "job-26-015-results.pdf"}
     again = workorder.save_both(HEAD, inputs | {"shop": "another"}, tmp_path / "sheets")
-    assert all("exists already; nothing was written" in s for s in again)
+    assert all("already exists; nothing was written" in s for s in again)
     assert written == {p.name: p.read_bytes() for p in (tmp_path / "sheets").iterdir()}
 
 

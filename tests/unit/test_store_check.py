@@ -77,7 +77,7 @@ def one(store, says):
     ("statement", "says"),
     [
         ("DELETE FROM picture WHERE digest IN (SELECT min(digest) FROM picture)", "job 26-014, line 3: its photograph is missing"),
-        ("UPDATE picture SET content = 'x'", "job 26-014, line 3: its photograph was changed"),
+        ("UPDATE picture SET content = 'x'", "job 26-014, line 3: its photograph was altered"),
         ("UPDATE line SET place = NULL WHERE kind = 'tick'", "job 26-014, line 5: its bolt and stage"),
         ("UPDATE line SET place = 'x' WHERE kind = 'entry'", "its bolt and stage"),
         ("UPDATE job SET engine = 'Another' WHERE number = '26-014'", "job 26-014: engine in the list of jobs"),
@@ -211,7 +211,7 @@ def test_an_odd_value_in_the_list_of_jobs(lite, column, value):
 
 def test_bytes_that_are_no_text(lite):
     change(lite, "UPDATE line SET who = CAST(? AS TEXT) WHERE job = 1 AND n = 2", parameters=(b"A\xff\xfe",))
-    one(lite, "job 26-014, line 2: was changed")
+    one(lite, "job 26-014, line 2: was altered")
     assert lite.job(NUMBER).line(2).who.startswith("A")
 
 

@@ -153,4 +153,4 @@ def test_check_from_the_command_line_names_the_damage(tmp_path, monkeypatch, cap
     with contextlib.closing(sqlite3.connect(tmp_path / "jobs.db")) as other, other:
         other.execute("UPDATE job SET engine = 'Another'")
     assert cli.main(["store", "check"]) == 1
-    assert "job 26-014: engine in the list of jobs was changed" in capsys.readouterr().err
+    assert "job 26-014: engine in the list of jobs was altered" in capsys.readouterr().err

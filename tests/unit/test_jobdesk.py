@@ -361,7 +361,7 @@ def test_what_a_note_may_not_hold_is_said_beside_its_box(desk, store):
     put(part.boxes, **{"content.oil_filter": "kept"})
     part.boxes["content.bolts"].box.value = [["1", "no", ""], ["2\u200b", "", "41.5"], ["", "", ""]]
     part.go.click()
-    assert "row 2, “Bolt”: holds an invisible" in plain(part.boxes["content.bolts"])
+    assert "row 2, “Bolt”: contains an invisible" in plain(part.boxes["content.bolts"])
     assert part.boxes["content.bolts"].box.bad == ["1,0"]
     assert len(store.job(NUMBER).lines) == 2
 

@@ -255,7 +255,8 @@ def test_a_plan_that_says_another_date_than_the_list(store):
     store.amend(NUMBER, instruments=[{"id": "TW-2", "calibration_due": "2026-12-24"}], **WHO)
     planned(store, tools="TW-2", calibration_due="2027-03-01", date_used="2026-11-25")
     assert any(
-        "2027-03-01 as the date when calibration is due; the list of instruments gives TW-2 2026-12-24" in w for _, w in told(store, "undecided")
+        "2027-03-01 as the date when calibration is due; the list of instruments gives TW-2 2026-12-24" in w
+        for _, w in told(store, "undecided")
     )
 
 

@@ -70,7 +70,7 @@ INSTRUMENTS = HeaderTable(
         HeaderField("id", "ID", True, '"TW-2"'),
         HeaderField("what", "What"),
         HeaderField("resolution", "Resolution"),
-        HeaderField("deviation", "May deviate by"),
+        HeaderField("deviation", "Permitted error"),
         HeaderField("calibration_due", "Calibration due", date=True),
     ),
     "every gauge and wrench used; dates as 2026-11-25",

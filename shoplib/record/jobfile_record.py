@@ -123,9 +123,7 @@ def _header(raw: Any, problems: list[Problem]) -> dict[str, str]:
         return {}
     known = [f.name for f in header.FIELDS]
     problems += [
-        Problem(f"job.{str(k)[:60]}", f"is not part of [job]; there are {', '.join(known)}")
-        for k in raw
-        if k not in known
+        Problem(f"job.{str(k)[:60]}", f"unknown key; allowed: {', '.join(known)}") for k in raw if k not in known
     ]
     found: dict[str, str] = {}
     for field in header.FIELDS:

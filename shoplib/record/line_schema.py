@@ -82,9 +82,7 @@ def read_header(raw: Mapping[str, Any], problems: list[Problem], *, new: bool = 
     or where somebody empties it.
     """
     problems += [
-        Problem(str(k)[:60], f"is not part of a job's header; there are {', '.join(header.NAMES)}")
-        for k in raw
-        if k not in header.NAMES
+        Problem(str(k)[:60], f"unknown key; allowed: {', '.join(header.NAMES)}") for k in raw if k not in header.NAMES
     ]
     found: dict[str, Any] = {}
     for f in header.FIELDS:

@@ -100,7 +100,7 @@ def test_class_command(tmp_path, capsys):
     assert sorted(p.name for p in tmp_path.iterdir()) == ["wrench-7-answer-key.pdf", "wrench-7-learners.pdf"]
     assert "answer key:" in capsys.readouterr().out
     assert main(words) == 2
-    assert "exists already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err
     before = (tmp_path / "wrench-7-learners.pdf").read_bytes()
     assert main([*words, "--force"]) == 0
     assert (tmp_path / "wrench-7-learners.pdf").read_bytes() == before

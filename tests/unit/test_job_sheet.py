@@ -556,7 +556,7 @@ def test_what_cannot_be_read_is_refused_at_the_door(store, typed):
     [
         (b"{", "not JSON"),
         (b"[" * 200_000, "nested"),
-        (b'{"schema":"shoplib-record/2","schema":"shoplib-record/1"}', "twice"),
+        (b'{"schema":"shoplib-record/2","schema":"shoplib-record/1"}', "duplicate key"),
         (b'{"a":' + b"[1,2]," * 10 + b"}", "not JSON"),
         (b"[" + b"1," * 5_100_000 + b"1]", "values"),
         (b'{"schema":"shoplib-record/3"}', "not of the kind"),

@@ -638,7 +638,9 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
         "instruments": [{"id": "D-1", "what": "depth gauge", "resolution": "0.01 mm", "calibration_due": "2026-10-01"}],
     }  # fmt: skip
     assert line.body["because"] == "the customer rang"
-    assert "D-1, depth gauge: calibration was due on 2026-10-01, the job is dated 2026-11-25: overdue" in plain(head)
+    assert "D-1, depth gauge: calibration was due on 2026-10-01, the date of the job is 2026-11-25: overdue" in plain(
+        head
+    )
     assert head.boxes["because"].box.value == ""
     assert head.changed() == {}
     put(head.boxes, complaint="")
@@ -706,7 +708,7 @@ def test_a_job_is_looked_at_before_it_is_taken_in(desk, store, tmp_path):
     assert "No fault found : job.json, job 26-014 2 lines, 0 photographs" in plain(files.looked)
     assert len(store.jobs().rows) == 1, "nothing is taken in before it is asked for"
     files.take_it.click()
-    assert "is there already" in plain(files.in_said)
+    assert "already exists" in plain(files.in_said)
     put(files.boxes, number="26-077", who="B. Teacher")
     files.take_it.click()
     assert "Imported as job 26-077" in plain(files.in_said)
@@ -719,7 +721,7 @@ def test_a_job_is_looked_at_before_it_is_taken_in(desk, store, tmp_path):
     [
         (b"{}", "is not an exported job"),
         (b"{\xff\xfe", "is not UTF-8"),
-        (b'{"a": 1, "a": 2}', "stands twice"),
+        (b'{"a": 1, "a": 2}', "duplicate key"),
         (b"[" * 5000, "not JSON|nested too deeply"),
         (b"%PDF-1.7 nothing", "carries no record"),
     ],

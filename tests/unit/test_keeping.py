@@ -109,7 +109,7 @@ def test_a_job_is_started_from_a_form_and_every_bad_field_named():
     for name, value in HEADER.items():
         boxes[name].value = value
     start.go.click()
-    assert "is there already" in words(start.said)
+    assert "already exists" in words(start.said)
     assert boxes["engine"].value == HEADER["engine"]
 
 

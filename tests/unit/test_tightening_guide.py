@@ -138,7 +138,7 @@ def test_a_bolt_in_no_stage_is_named():
     [
         ({"order": "2; 5; 3; 4; 1; 1"}, "order", "missing"),
         ({"stages": "40 N*m order 2 5 3 4 1 9"}, "stages[1]", "missing"),
-        ({"stages": "40 N*m order 2 5 3 4 1 6 6"}, "stages[1]", "twice"),
+        ({"stages": "40 N*m order 2 5 3 4 1 6 6"}, "stages[1]", "more than once"),
         ({"stages": "40 N*m group long"}, "stages[1]", "does not exist"),
         ({"stages": "40 N*m; fast"}, "stages[2]", "not a stage"),
         ({"groups": [{"name": "a", "bolts": "1; 2"}, {"name": "b", "bolts": "2"}]}, "groups", "more than once"),
@@ -237,7 +237,7 @@ def test_a_tick_may_name_a_plan_or_a_note_and_nothing_else(store):
     note = programme(store)
     assert tick(store, note, 1, "2").n
     other = store.keep(NUMBER, get("tightening_order")({"positions": PLAN["positions"]}), who="AL").uid
-    with pytest.raises(BadInput, match="no tightening programme"):
+    with pytest.raises(BadInput, match="not a tightening programme"):
         tick(store, other, 1, "2")
 
 

@@ -69,7 +69,7 @@ def test_what_is_still_out_is_named_once_and_is_never_zero():
     both = ITEM | {"low": "0 mm"}
     result = ORDER(part="head", items=[both, ITEM | {"where": "bearing 5", "value": "0.02 mm"}])
     assert result["still_out"] == ["Straightness of the cam bore, bearings 1 to 4"]
-    assert [(c.outcome, c.remark) for c in result.checks] == [(Outcome.UNDECIDED, "still out"), (Outcome.PASS, "")]
+    assert [(c.outcome, c.remark) for c in result.checks] == [(Outcome.UNDECIDED, "outstanding"), (Outcome.PASS, "")]
     assert (result["asked"], result["came_back"]) == ("2", "1")
 
 
@@ -116,7 +116,7 @@ def test_the_form_goes_out_without_what_came_back(demo):
 def test_the_same_rows_come_back_on_the_worked_sheet(demo):
     assert demo["outcome"] == "undecided"
     text = words_of(typeset(demo))
-    assert "135.57 mm" in text and "30 µin" in text and "still out" in text
+    assert "135.57 mm" in text and "30 µin" in text and "outstanding" in text
 
 
 def test_both_papers_many_items_and_long_words_stay_on_the_page():

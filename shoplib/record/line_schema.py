@@ -311,4 +311,4 @@ def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]
     for name, typed in inputs.items():
         field = working.field(name) if working else None
         if (field is None or field.csv) and csv_file.names_a_file(typed):
-            problems.append(Problem(name, "names a file; a saved entry must contain the readings themselves"))
+            problems.append(Problem(name, "is the name of a file; a saved entry must contain the readings themselves"))

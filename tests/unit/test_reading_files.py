@@ -99,7 +99,7 @@ def test_an_absolute_name_is_refused_though_it_leads_into_the_folder(folder):
 
 def test_without_a_folder_no_file_is_opened(folder, monkeypatch):
     monkeypatch.chdir(folder)
-    with pytest.raises(BadInput, match="names a file"):
+    with pytest.raises(BadInput, match="the name of a file"):
         get("tightening_order")({"positions": "map.csv"})
 
 
@@ -115,8 +115,8 @@ def test_no_name_is_followed_from_the_record_of_a_sheet(folder, monkeypatch, cap
     pdf = replace_attachment(typeset(record), canonical(forged))
     opened = []
     monkeypatch.setattr(files, "read_bounded", lambda path, largest: opened.append(path))
-    assert any("names a file" in p for p in verify(pdf).problems)
-    with Store.open() as store, pytest.raises(BadInput, match="names a file"):
+    assert any("the name of a file" in p for p in verify(pdf).problems)
+    with Store.open() as store, pytest.raises(BadInput, match="the name of a file"):
         store.start_from(forged)
     assert opened == []
     monkeypatch.undo()

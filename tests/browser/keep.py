@@ -58,7 +58,7 @@ def press_keep(bar):
     kept, asked = bar.get_by_text(re.compile(r"Saved as line \d")), bar.locator(".shop-keep-asked input")
     expect(kept.or_(asked).locator("visible=true").first).to_be_visible(timeout=PATIENCE)
     for left in range(asked.count(), 0, -1):
-        asked.first.check(force=True)
+        asked.first.click(force=True)  # not check(): the box goes away as it is ticked
         expect(asked).to_have_count(left - 1, timeout=PATIENCE)
         if left == 1:
             button(bar, "Save to the job").first.click()

@@ -114,7 +114,7 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     hand.sees(2, "2", 6)
     keep.button(hand.guide, "turned past the mark").click()
     keep.button(hand.guide, "new bolt fitted").press("Enter")
-    expect(hand.box("Reason")).to_have_value("turned past the mark")
+    expect(hand.guide.get_by_label("Reason", exact=True)).to_have_value("turned past the mark")
     expect(hand.box("What you did about it")).to_have_value("new bolt fitted")
     hand.waits()
     hand.done.click()

@@ -20,6 +20,7 @@ import pytest
 from shoplib.desk import Form, JobList
 from shoplib.desk.widgets.session import session
 from shoplib.record import schema
+from shoplib.record.checking import row_of_header
 from shoplib.record.store import Store
 from tests.stores import HEADER, NUMBER
 
@@ -110,7 +111,7 @@ def test_the_list_of_ten_thousand_jobs(benchmark):
             place = {"uid": f"job-{k:08d}", "closed": k % 3 == 0, "issue": "A", "lines": 1, "head": "0" * 64,
                      "last": k, "changed_at": "2026-11-25T10:00:00.000Z"}  # fmt: skip
             header = HEADER | {"number": f"{k % 100:02d}-{k:05d}", "complaint": "loses coolant"}
-            rows.append(store._row_of_header(header) | place)
+            rows.append(row_of_header(header) | place)
         c.execute(schema.job.insert(), rows)
     listed = JobList()
     benchmark(listed.look)

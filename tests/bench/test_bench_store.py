@@ -11,6 +11,7 @@ import itertools
 import pytest
 
 from shoplib.record import schema
+from shoplib.record.checking import row_of_header
 from shoplib.record.store import Store, new_id
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
@@ -27,7 +28,7 @@ def full(request, tmp_path_factory):
                 header = HEADER | {"number": f"{k % 100:02d}-{k:05d}", "customer_ref": f"orchard {k % 77}"}
                 place = {"uid": f"job-{k:08d}", "closed": k % 3 == 0, "issue": "A", "lines": 1, "head": "0" * 64,
                          "last": k, "changed_at": "2026-11-25T10:00:00.000Z"}  # fmt: skip
-                rows.append(store._row_of_header(header | {"complaint": "loses coolant"}) | place)
+                rows.append(row_of_header(header | {"complaint": "loses coolant"}) | place)
             c.execute(schema.job.insert(), rows)
         yield where
 

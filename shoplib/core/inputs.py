@@ -144,7 +144,6 @@ def _blank(typed: Any) -> bool:
 
 def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[Problem]:
     """What is wrong with the inputs taken together, as their declarations say."""
-    labels = {f.name: f.label for f in fields}
     problems = []
     for f in fields:
         if entered.get(f.name) is None:
@@ -155,7 +154,7 @@ def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[P
         problems += [
             Problem(f.name, f"cannot be combined with {other}; give one of the two")
             for other in f.excludes
-            if entered.get(other) is not None and labels
+            if entered.get(other) is not None
         ]
     return problems
 

@@ -136,7 +136,7 @@ def test_dead_centre_refuses_an_impossible_crank(typed, fields):
 
 
 def test_the_gap_must_be_smaller_than_the_bar():
-    with pytest.raises(BadInput, match="gap: is not smaller"):
+    with pytest.raises(BadInput, match="gap: must be smaller than"):
         TIMING_GAP(gap="10 mm", lever_length="10 mm")
 
 

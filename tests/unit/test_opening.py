@@ -76,7 +76,7 @@ def test_a_program_that_is_too_old_or_missing(program, arguments, monkeypatch, c
     monkeypatch.setattr(opening.metadata, "version", lambda name: "0.4.1" if name == program else real(name))
     assert main(["open", *arguments]) == 2
     said = capsys.readouterr().err
-    assert f"{program} 0.4.1 is here, but shoplib needs" in said and "pip install --upgrade" in said
+    assert f"{program} 0.4.1 is installed, but shoplib needs" in said and "pip install --upgrade" in said
 
     def gone(name):
         raise opening.metadata.PackageNotFoundError(name)

@@ -114,7 +114,7 @@ def test_boxes_of_one_session_share_the_score():
 def test_only_those_named_and_a_wrong_name_is_said():
     box = Practice("preload", "torque_for_a_clamp", score=Score())
     assert [q.exercise.name for q in box._questions] == ["torque_for_a_clamp"]
-    with pytest.raises(KeyError, match="no exercise torke; there are clamp_of_a_torque"):
+    with pytest.raises(KeyError, match="no exercise torke; choose from clamp_of_a_torque"):
         Practice("preload", "torke")
     with pytest.raises(KeyError, match="no topic is called 'knitting'"):
         Practice("knitting")

@@ -46,11 +46,19 @@ class HeaderTable:
 FIELDS = (
     HeaderField("number", "Job number", True, '"26-014"', longest=80),
     HeaderField("engine", "Engine", True, '"three-cylinder diesel, bench 4"'),
+    HeaderField("serial", "Serial or registration number", example='"SN 48213"', at_start=True),
     HeaderField("date", "Date", True, "2026-11-25", date=True),
     HeaderField("customer_ref", "Customer reference", False, '"order 88"', at_start=True),
+    HeaderField("customer_contact", "Customer contact", example='"call C. Owner, 555 0101, before cutting"'),
     HeaderField("complaint", "Complaint", False, '"loses coolant"', at_start=True, long=True),
     HeaderField("done_by", "Done by", True, '"A. Learner"'),
     HeaderField("checked_by", "Checked by", False, '"B. Teacher"'),
+    HeaderField("workshop", "Workshop", example='"Teaching workshop"', at_start=True),
+    HeaderField("workshop_address", "Workshop address", example='"Mill Lane 4, Exampleton"', at_start=True),
+    HeaderField("workshop_contact", "Workshop contact", example='"555 0100"'),
+    HeaderField("received", "Received", example="2026-11-22", date=True),
+    HeaderField("received_condition", "Condition when received", example='"complete, without coolant"'),
+    HeaderField("returned", "Returned", example="2026-11-26", date=True),
     HeaderField("hours", "Hours or mileage", False, '"1240 h"'),
 )
 PEOPLE = HeaderTable(
@@ -72,6 +80,7 @@ INSTRUMENTS = HeaderTable(
         HeaderField("resolution", "Resolution"),
         HeaderField("deviation", "Permitted error"),
         HeaderField("calibration_due", "Calibration due", date=True),
+        HeaderField("certificate", "Certificate number"),
     ),
     "every gauge and wrench used; dates as 2026-11-25",
 )

@@ -621,13 +621,13 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
     head.go.click()
     assert "Nothing was changed" in plain(head.said)
     put(head.boxes, complaint="loses coolant", hours="1240 h", because="the customer rang")
-    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "1.10.2026"]]
+    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "1.10.2026", ""]]
     head.go.click()
     assert "Which date is it" in plain(head.boxes["instruments"])
     assert head.boxes["instruments"].box.bad == ["0,4"]
     assert head.boxes["complaint"].box.value == "loses coolant"
     assert len(store.job(NUMBER).lines) == 1
-    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "2026-10-01"]]
+    head.boxes["instruments"].box.value = [["D-1", "depth gauge", "0.01 mm", "", "2026-10-01", "2026-114"]]
     head.boxes["people"].box.value = [["B. Teacher", "BT", "instructor"]]
     head.go.click()
     assert "Saved as line 2" in plain(head.said)
@@ -635,7 +635,8 @@ def test_only_what_was_changed_is_amended_with_its_reason(desk, store):
     assert line.body["fields"] == {
         "complaint": "loses coolant", "hours": "1240 h",
         "people": [{"name": "B. Teacher", "initials": "BT", "role": "instructor"}],
-        "instruments": [{"id": "D-1", "what": "depth gauge", "resolution": "0.01 mm", "calibration_due": "2026-10-01"}],
+        "instruments": [{"id": "D-1", "what": "depth gauge", "resolution": "0.01 mm", "calibration_due": "2026-10-01",
+                         "certificate": "2026-114"}],
     }  # fmt: skip
     assert line.body["because"] == "the customer rang"
     assert "D-1, depth gauge: calibration was due on 2026-10-01, the date of the job is 2026-11-25: overdue" in plain(

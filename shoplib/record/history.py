@@ -12,6 +12,7 @@ from shoplib.record.job import Entry, Job, Line, differences
 from shoplib.record.open_points import OPEN, all_points, check_in_words, said
 
 PHASES = {  # of a working → heading, in the order of the job
+    "card": "Engine card",
     "prove": "Prove the fault",
     "strip": "Lock and strip",
     "measure": "Measure head and deck",

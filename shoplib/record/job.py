@@ -80,8 +80,8 @@ class Entry:
             return present_name(self.line.form)
         if name in ("n", "uid", "kind", "who", "at", "title", "name", "program"):
             return getattr(self.line, name)
-        if name in ("inputs", "remark", "when", "phase", "sources", "because", "content", "programme", "bolt", "stage",
-                    "value", "initials", "deviation", "reason", "action", "condition"):  # fmt: skip
+        if name in ("inputs", "remark", "when", "phase", "sources", "origins", "because", "content", "programme",
+                    "bolt", "stage", "value", "initials", "deviation", "reason", "action", "condition"):  # fmt: skip
             return self.line.body.get(name)
         raise AttributeError(name)
 

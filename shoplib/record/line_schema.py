@@ -13,7 +13,7 @@ from shoplib.core import csv_file
 from shoplib.core.errors import Problem
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable, read_date
-from shoplib.record import header, ticks
+from shoplib.record import header, origins, ticks
 from shoplib.record import validation as door
 from shoplib.record.jobfile_record import CONDITIONS
 from shoplib.topics import find
@@ -56,7 +56,7 @@ _TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (
     "header": {"because": (False, 4000)},
 }  # fmt: skip
 _OTHERS: Mapping[str, tuple[str, ...]] = {
-    "entry": ("inputs", "result", "sources"),
+    "entry": ("inputs", "result", "sources", "origins"),
     "note": ("content", "sources"),
     "tick": ("programme", "stage"),
     "photo": ("picture", "thumb", "original", "width", "height"),
@@ -170,6 +170,7 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
             body["result"] = _table(door.finite(raw.get("result")), "result", problems)
             _result(body["result"], problems)
             body["sources"] = _uids(raw.get("sources"), problems)
+            body["origins"] = _origins(raw.get("origins"), problems)
             _no_file_names(form, body["inputs"], problems)
         case "note":
             body["content"] = _table(raw.get("content"), "content", problems)
@@ -279,6 +280,15 @@ def _uids(value: Any, problems: list[Problem]) -> list[str]:
     bad = [str(v)[:40] for v in value if not isinstance(v, str) or not UID.fullmatch(v)]
     problems += [Problem("sources", f"{b!r} is not an entry of this job") for b in bad]
     return [] if bad else list(dict.fromkeys(value))
+
+
+def _origins(value: Any, problems: list[Problem]) -> dict[str, dict[str, str]]:
+    if value in (None, {}):
+        return {}
+    if not origins.in_form(value) or not all(UID.fullmatch(v["uid"]) for v in value.values()):
+        problems.append(Problem("origins", "must name an entry of this job and a value in it for each input"))
+        return {}
+    return {k: dict(v) for k, v in value.items()}
 
 
 SCHEMA_FILE = Path(__file__).with_name("job.schema.json")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
+from shoplib.record.origins import value_at
+
 if TYPE_CHECKING:
     from shoplib.record.job import Line
 
@@ -19,6 +21,20 @@ def guessed(line: Line) -> bool:
 def successors(lines: Iterable[Line]) -> dict[str, Line]:
     """uid of each line that was corrected or struck out, and the line that did it."""
     return {x.about: x for x in lines if x.about is not None and x.kind in ("entry", "note", "tick", "strike")}
+
+
+def _origins_changed(line: Line, by_uid: Mapping[str, Line], after: Mapping[str, Line]) -> Iterable[str]:
+    """The values that a person took from other entries and that were corrected or struck out there since."""
+    for name, origin in (line.body.get("origins") or {}).items():
+        source = now = by_uid.get(origin["uid"])
+        while now is not None and now.uid in after and now.kind != "strike":
+            now = after[now.uid]
+        if source is None or now is None:
+            yield f"the entry from which {name} was taken is missing"
+        elif now.kind == "strike":
+            yield f"{source.name}, from which {name} was taken, was struck out by line {now.n}"
+        elif value_at(now.body, origin["take"]) != value_at(source.body, origin["take"]):
+            yield f"{source.name}, from which {name} was taken, was corrected by line {now.n}"
 
 
 def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
@@ -45,6 +61,7 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
                 reasons.append(f"{source.name}, {came}, {how}")
             elif uid in found:
                 reasons.append(f"{source.name}, {came}, is itself stale")
+        reasons += _origins_changed(line, by_uid, after)
         if reasons:
             found[line.uid] = tuple(reasons)
     return found

@@ -290,13 +290,16 @@ class Store:
         when: str = "",
         sources: Sequence[str] = (),
         condition: str = "",
+        origins: Mapping[str, Mapping[str, str]] | None = None,
         uid: str | None = None,
     ) -> Kept:
         """Save a result: its working, the inputs as typed, the results.  ``sources``: uids of the entries
         from which it was computed; when one of these is corrected, this entry is flagged as stale.
         ``condition``: of the engine, as a person stated it: ``as_found``, ``as_left`` or nothing.
+        ``origins``: input → the entry from which a person took it (:mod:`shoplib.record.origins`).
         """
         body = _body_of(result, title, remark, when) | {"sources": list(sources), "condition": condition}
+        body["origins"] = dict(origins or {})
         with self._writing() as c:
             return self._append(c, self._head(c, number), _New("entry", who, body, uid, form=result.working.name))
 
@@ -337,12 +340,14 @@ class Store:
         when: str | None = None,
         sources: Sequence[str] | None = None,
         condition: str | None = None,
+        origins: Mapping[str, Mapping[str, str]] | None = None,
         uid: str | None = None,
     ) -> Kept:
         """Correct an entry (by a result of the same working) or a note (by its new content), with the reason.
 
         Both stay in the record, and everything computed from the old one is stale until it is recalculated.
-        Arguments that are left out (title, remark, when, sources, condition) stay as they were.
+        Arguments that are left out (title, remark, when, sources, condition) stay as they were; so do the origins of
+        inputs that are typed as before.
         """
         with self._writing() as c:
             head = self._head(c, number)
@@ -354,6 +359,7 @@ class Store:
                 if result.working.name != present_name(row.form):
                     raise Refused(f"line {row.n} is {row.form}, not {result.working.name}; strike it out instead")
                 body = _body_of(result, "", "", "")
+                body["origins"] = _origins_after(old, result, origins)
             else:
                 body = {"content": result, "phase": old.get("phase", "")}
             body |= {k: old.get(k, "") if v is None else v for k, v in said.items()}
@@ -725,7 +731,7 @@ class Store:
         if head.closed and new.kind not in rules.AFTER_CLOSING and not renumbered:
             raise Refused(f"job {head.number} is closed; reopen it first and give the reason")
         about = self._about(c, head, new)
-        for source in body.get("sources", ()):
+        for source in (*body.get("sources", ()), *(x["uid"] for x in body.get("origins", {}).values())):
             self._source(c, head, source, about, old_ones=self._sources_of(head, about))
         place = self._place(c, head, body, about) if new.kind == "tick" else None
         if new.kind in ("sign", "issue", "close"):
@@ -835,7 +841,10 @@ class Store:
         return row
 
     def _sources_of(self, head: _Head, about: Any) -> list[str]:
-        return list(checking.body_of(about, head.number).get("sources", ())) if about is not None else []
+        if about is None:
+            return []
+        old = checking.body_of(about, head.number)
+        return [*old.get("sources", ()), *(x["uid"] for x in old.get("origins", {}).values())]
 
     def _source(self, c: sa.Connection, head: _Head, uid: str, about: Any, old_ones: list[str]) -> None:
         row = self._row(c, head, uid, "sources")
@@ -926,6 +935,16 @@ def _body_of(result: Result, title: str, remark: str, when: str) -> dict[str, An
         "inputs": _plain(as_typed(result, typed)),
         "result": _plain(result.to_json(steps=False)),
     }
+
+
+def _origins_after(
+    old: Mapping[str, Any], result: Result, origins: Mapping[str, Mapping[str, str]] | None
+) -> dict[str, Any]:
+    """The origins of a correction: as stated, else those of the inputs that are typed as before."""
+    if origins is not None:
+        return dict(origins)
+    typed, before = result.inputs.as_entered, old.get("inputs", {})
+    return {k: v for k, v in old.get("origins", {}).items() if typed.get(k) == before.get(k)}
 
 
 def _plain(value: Any) -> Any:

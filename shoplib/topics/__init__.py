@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from shoplib.core.working import Working
 
 MODULES = (  # in the order of the job; the name of a module is the name of its working
+    "engine.engine_card",
     "diagnosis.compression_test",
     "diagnosis.leak_down",
     "diagnosis.pressure_hold",

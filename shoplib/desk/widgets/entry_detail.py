@@ -306,7 +306,7 @@ class Correction(Action):
             return
         picked = [uid for uid, box in self.sources.items() if box.value]
         sources = work_again(job, entry).sources if entry.stale else picked
-        more = {"condition": self.condition.value} if entry.kind == "entry" else {}
+        more: dict[str, Any] = {"condition": self.condition.value} if entry.kind == "entry" else {}
         typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
         if self.form is not None:  # an empty title becomes the title of the form again
             typed["title"] = typed["title"].strip() or self.form.working.title
@@ -314,7 +314,7 @@ class Correction(Action):
         def work(store: Store) -> Any:
             return store.correct(
                 job.number, entry.uid, better, who=typed["who"], because=typed["because"], sources=sources,
-                **{name: typed[name] for name in TEXTS}, **more,
+                **{**more, **{name: typed[name] for name in TEXTS}},
             )  # fmt: skip
 
         self._act(work, "Correction saved")

@@ -1,0 +1,70 @@
+"""Where an input of an entry was taken from: another entry of the job, and the value in it.
+
+A person accepts a suggestion, and that act records the origin: input → ``{"uid": …, "take": …}``.  ``take`` names the
+value in that entry, such as ``inputs/coolant_capacity``.  When that value is corrected later, the entry is stale; a
+correction of any other value of that entry does not matter.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from shoplib.core.units import L, Unreadable, read, unit_of
+
+Body = Mapping[str, Any]
+MOST_ORIGINS = 200
+
+
+def _drained(body: Body, liquid: str) -> str:
+    """The total volume of a liquid drained in a strip-down log; "" unless every drain of it was measured."""
+    rows = ((body.get("result") or {}).get("results") or {}).get("drained", {}).get("value") or []
+    for row in rows if isinstance(rows, list) else []:
+        found = {k: (v or {}).get("value") for k, v in row.items()} if isinstance(row, Mapping) else {}
+        if str(found.get("liquid", "")).strip().casefold() == liquid and found.get("complete") == "all measured":
+            return f"{found['amount']:.6g} L" if isinstance(found.get("amount"), int | float) else ""
+    return ""
+
+
+def _each_drained(body: Body, liquid: str) -> str:
+    """The volumes of a liquid drained, one after the other, as typed."""
+    rows = (body.get("inputs") or {}).get("steps")
+    mine = [
+        str(r.get("amount"))
+        for r in (rows if isinstance(rows, list) else [])
+        if isinstance(r, Mapping) and str(r.get("liquid") or "").strip().casefold() == liquid and r.get("amount")
+    ]
+    return "; ".join(mine) if mine and all(map(_a_volume, mine)) else ""
+
+
+def _a_volume(typed: str) -> bool:
+    try:
+        return read(typed, unit_of(L)).value >= 0
+    except Unreadable:
+        return False
+
+
+SPECIAL: Mapping[str, Callable[[Body], Any]] = {
+    "drained/coolant": functools.partial(_drained, liquid="coolant"),
+    "each drained/coolant": functools.partial(_each_drained, liquid="coolant"),
+    "each drained/oil": functools.partial(_each_drained, liquid="oil"),
+}
+
+
+def value_at(body: Body, take: str) -> Any:
+    """The value in the body of an entry that ``take`` names: text, a list or rows as typed; "" where there is none."""
+    if take in SPECIAL:
+        return SPECIAL[take](body)
+    part, _, name = take.partition("/")
+    inputs = body.get(part)
+    return (inputs.get(name) if isinstance(inputs, Mapping) and part == "inputs" else "") or ""
+
+
+def in_form(value: Any) -> bool:
+    """Whether this is a table of origins, as it may be in a line of the record."""
+    return isinstance(value, Mapping) and len(value) <= MOST_ORIGINS and all(
+        isinstance(k, str) and isinstance(v, Mapping) and set(v) == {"uid", "take"}
+        and all(isinstance(x, str) and 0 < len(x) <= 200 for x in v.values())
+        for k, v in value.items()
+    )  # fmt: skip

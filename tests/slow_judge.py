@@ -13,6 +13,16 @@ ORDER = ("fail", "undecided", "no limit given", "pass")
 TINY = Fraction(1, 10**9)
 
 
+def differential(*workings):
+    """Marks a test that compares the outcomes of these workings with those of a slow judge."""
+
+    def mark(test):
+        test.differential = workings
+        return test
+
+    return mark
+
+
 def exact(typed):
     """The number of "0.08 mm" or "1/16 in" in millimetres (or in its own unit), and half of its last digit."""
     number, _, unit = typed.strip().rpartition(" ")

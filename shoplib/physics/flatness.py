@@ -214,9 +214,9 @@ class _Search:
             v = n - (a * frame[0] + b * frame[1]) / scale
             r, top, bottom = self.scan(v)
             over, under = r[top] - high, -minus_low - r[bottom]
-            tolerance = 4 * np.finfo(float).eps * float(np.abs(v) @ self.size)
-            worst = max(over, under)
-            if worst <= tolerance or stalled > 2000:
+            reach = float(np.abs(v) @ self.size)
+            tolerance, worst = 4 * np.finfo(float).eps * reach, max(over, under)
+            if worst <= (NOISE * reach if stalled > 3 else tolerance) or stalled > 2000:  # points that lie alike
                 length = float(np.linalg.norm(v))
                 return v / length, corners, side, r[bottom] / length, r[top] / length
             height = high + minus_low

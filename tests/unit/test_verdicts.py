@@ -3,7 +3,10 @@
 The inputs of the audit's findings stand in ``test_verdicts_*.py``; here is what all of them rest on.
 """
 
+import importlib
 import math
+import types
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -16,6 +19,7 @@ from shoplib.core.fields import choice, judging, limit, number, quantity
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, pct, unit_of
 from shoplib.core.working import Working
+from shoplib.topics import all_workings
 
 MM = unit_of(mm)
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False)
@@ -184,3 +188,29 @@ def test_uncertainties_add_at_their_worst():
     assert both.half_width == pytest.approx(7e-6)
     assert both.origin is Origin.COMBINED
     assert Value(both.half_width, MM, "U", 2).shown
+
+
+# ------------------------------------------------------------------------------ every working that judges has a slow judge
+def judges(function, seen):
+    """Whether a function, or one of the topics that it calls, makes a check.  ``seen`` ends circles."""
+    if function in seen:
+        return False
+    seen.add(function)
+    codes, names = [function.__code__], set()
+    while codes:
+        code = codes.pop()
+        names |= set(code.co_names)
+        codes += [x for x in code.co_consts if isinstance(x, types.CodeType)]
+    called = (function.__globals__.get(n) for n in names)
+    inner = [f for f in called if isinstance(f, types.FunctionType) and f.__module__.startswith("shoplib.topics")]
+    return bool({"check", "judge"} & names) or any(judges(f, seen) for f in inner)
+
+
+def test_every_working_that_judges_is_compared_with_a_slow_judge():
+    judging_ones = {name for name, working in all_workings().items() if judges(working.run, set())}
+    compared = set()
+    for path in Path(__file__).parent.glob("test_verdicts_*.py"):
+        module = importlib.import_module(f"{__package__}.{path.stem}")
+        compared |= {name for test in vars(module).values() for name in getattr(test, "differential", ())}
+    assert len(judging_ones) > 25
+    assert compared == judging_ones

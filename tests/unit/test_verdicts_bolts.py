@@ -1,7 +1,6 @@
 """Verdicts on yield: the inputs of the findings, and a slow judge that samples every range."""
 
 import itertools
-import os
 import random
 
 import numpy as np
@@ -10,10 +9,10 @@ import pytest
 from shoplib.core.errors import BadInput
 from shoplib.topics import get
 from tests.slow_bolt import Bolt, sampled
+from tests.slow_judge import CASES, differential
 
 PRELOAD, TORQUE, THREAD = get("preload_from_torque"), get("torque_from_preload"), get("thread")
 SOURCE = {"yield_strength_source": "test certificate 7"}
-RANDOM = 1000 if os.environ.get("SHOPLIB_DIFFERENTIAL") else 200
 WORSE = ["pass", "undecided", "fail"]
 
 
@@ -141,11 +140,12 @@ def slow_preload(case, count=41):
     return max(b.stress(case["preload"], G) / b.R_p for G in sampled(case["mu_thread"], count))
 
 
+@differential("preload_from_torque", "torque_from_preload")
 @pytest.mark.parametrize(("working", "slow"), [(PRELOAD, slow_torque), (TORQUE, slow_preload)])
 def test_the_verdict_is_the_worst_of_a_dense_sampling(working, slow):
     rng = random.Random(4)
     outcomes = set()
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         case = draw(rng)
         given = {"torque": text(case["torque"], "N*m")} if working is PRELOAD else {"preload": f"{case['preload']} kN"}
         worst = slow(case)
@@ -160,7 +160,7 @@ def test_the_verdict_is_the_worst_of_a_dense_sampling(working, slow):
 
 def test_widening_a_range_never_helps():
     rng = random.Random(5)
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         case = draw(rng)
         name = rng.choice(["mu_thread", "mu_head", "torque"])
         low, high = case[name]

@@ -2,7 +2,6 @@
 
 import itertools
 import math
-import os
 import random
 
 import pytest
@@ -10,8 +9,8 @@ import pytest
 from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST as COMPRESSION
 from shoplib.topics.diagnosis.leak_down import LEAK_DOWN as LEAK
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD
+from tests.slow_judge import CASES, differential
 
-RUNS = int(os.environ.get("SHOPLIB_DIFFERENTIAL", "200"))
 SOURCE = {"limit_source": "bench notes, page 7"}
 TIME = {"hold_minutes": "15 min", "hold_minutes_source": "bench notes, page 7"}
 HELD = {"start": "100.0 kPa", "minutes": "15 min", "limit": "5 kPa", **SOURCE, **TIME}
@@ -150,7 +149,8 @@ def numbers_of(rng, count, low, high):
     return [round(rng.uniform(low, high), 1) for _ in range(count)]
 
 
-@pytest.mark.parametrize("seed", range(RUNS))
+@differential("compression_test")
+@pytest.mark.parametrize("seed", range(CASES))
 def test_compression_equals_the_slow_judge(seed):
     rng = random.Random(seed)
     readings = numbers_of(rng, rng.randint(2, 5), *rng.choice([(8, 12), (10, 12), (3, 12)]))
@@ -185,7 +185,8 @@ def test_compression_equals_the_slow_judge(seed):
     assert str(COMPRESSION(typed).checks[0].outcome) == expected
 
 
-@pytest.mark.parametrize("seed", range(RUNS))
+@differential("leak_down")
+@pytest.mark.parametrize("seed", range(CASES))
 def test_leak_down_equals_the_slow_judge(seed):
     rng = random.Random(seed)
     readings, limit = numbers_of(rng, rng.randint(1, 6), 0, 40), rng.randint(5, 35) + 0.03
@@ -232,7 +233,8 @@ def pairs_judge(times, pressures, half, change, limit, wanted):
     return min(("undecided" if o == "pass" and not enough else o for o in outcomes), key=ORDER.index)
 
 
-@pytest.mark.parametrize("seed", range(RUNS))
+@differential("pressure_hold")
+@pytest.mark.parametrize("seed", range(CASES))
 def test_a_hold_equals_the_slow_judge(seed):
     rng = random.Random(seed)
     count = rng.randint(0, 4)

@@ -13,7 +13,7 @@ from scipy.optimize import linprog
 
 from shoplib.core.errors import BadInput
 from shoplib.topics import get
-from tests.slow_judge import CASES, TINY, exact, judged, together
+from tests.slow_judge import CASES, TINY, differential, exact, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 7"
 LINES, GRID, STEPS = map(get, ("flatness_lines", "flatness_grid", "flatness_steps"))
@@ -48,7 +48,7 @@ def test_three_heights_and_four_prove_nothing():
     three = GRID(typed, points=heights((0, 0, "0 mm"), (400, 0, "0.5 mm"), (0, 150, "0.2 mm")))
     assert three["minimum_zone"] == 0.0, "noise is zero"
     assert three.outcome == "undecided"
-    assert "3 heights; at least 9 are needed" in three.checks[0].remark
+    assert "at 3 places; at least 9 are needed" in three.checks[0].remark
     corners = heights((0, 0, "0 mm"), (400, 0, "0 mm"), (0, 150, "0 mm"), (400, 150, "0 mm"))
     assert GRID(typed, points=corners).outcome == "undecided", "four show only a twist"
     assert GRID(typed, points=NINE).outcome == "pass"
@@ -197,6 +197,7 @@ def test_less_or_worse_evidence_never_improves_a_grid(z, left_out, small, more):
 
 
 # ------------------------------------------------------------------------------ against the slow judge
+@differential("flatness_lines")
 def test_lines_equal_the_slow_judge():
     rng = random.Random(6)
     for _ in range(CASES):
@@ -257,6 +258,7 @@ def _slow_zone(points):
     return h / np.sqrt(1 + a * a + b * b)
 
 
+@differential("flatness_grid")
 def test_a_grid_equals_the_slow_judge():
     rng = np.random.default_rng(12)
     for _ in range(CASES):
@@ -304,3 +306,55 @@ def test_no_error_of_a_step_moves_the_flatness_by_more_than_is_said(errors, seed
     most = said.checks[0].uncertainty.value
     moved = [[x + 0.5 * e for x, e in zip(r, es, strict=True)] for r, es in zip(typed, errors, strict=True)]
     assert abs(zone(moved) - zone(typed)) <= most * (1 + 1e-6)
+
+
+# ------------------------------------------------------------------------------ the steps against the slow judge
+def steps_by_hand(read):
+    """The heights of every station from its two readings (in climbs), as one does it with a pencil; in the order of NET.
+
+    The ends of the first diagonal lie at one height, those of the second too, and they meet in the middle.  Every other
+    line is laid through its two ends.
+    """
+    (a1, a2), (b1, b2) = read["AD"], read["BC"]
+    h = {"A": 0.0, "D": 0.0, "M": (a1 - a2) / 2}
+    h["B"] = h["C"] = h["M"] - (b1 - b2) / 2
+    stations = [(n, h[n]) for n in "AMDBMC"]
+    for line, middle in (("AB", "S"), ("BD", "E"), ("DC", "N"), ("CA", "W"), ("SN", "M"), ("WE", "M")):
+        if line in read:
+            first, second = read[line]
+            here = (h[line[0]] + h[line[1]]) / 2 + (first - second) / 2
+            h.setdefault(middle, here)
+            stations += [(line[0], h[line[0]]), (middle, here), (line[1], h[line[1]])]
+    return stations
+
+
+# How many steps' error a height gathers at most, by hand: a line itself 1; its tie on the first diagonal 1 + 1; on the
+# second 3 + 1; on a rim line 5 + 1, from the rim's 1 + 4.
+GATHERED = {3: 5, 4: 5, 5: 5, 6: 5, 7: 7, 8: 7}
+
+
+@differential("flatness_steps")
+def test_steps_equal_the_slow_judge():
+    rng, seen = random.Random(55), set()
+    where = {row["name"]: (float(row["x"][:-3]), float(row["y"][:-3])) for row in PLACES}
+    for _ in range(CASES):
+        count = rng.choice((3, 4, 6, 6, 7, 8))
+        scale = rng.choice((4, 20, 60))
+        read = {n: (rng.randint(-scale, scale), rng.randint(-scale, scale)) for n in NET[:count]}
+        typed = {"lines": [{"name": n, "from": n[0], "to": n[1], "readings": [str(x) for x in r]} for n, r in read.items()],
+                 "reading_unit": "um/m", "foot": "50 mm", "places": PLACES}  # fmt: skip
+        u = rng.choice((0, 0.1, 0.4))
+        typed |= {"u": f"{u} um"} if u else {}
+        typed |= {"limit_source": SOURCE} if rng.random() < 0.7 else {}
+        stations = steps_by_hand({n: (x * 0.05, y * 0.05) for n, (x, y) in read.items()})  # µm
+        t = _slow_zone([(*where[n], z / 1e3) for n, z in stations]) * 1e3
+        half = 1.645 * u if u else 2 * GATHERED[count] * 0.5 * 0.05
+        bound = max(round(t + rng.choice((-1, -0.2, 0.2, 1)), 1), 0.1)
+        typed["limit"] = f"{bound} um"
+        if min(abs(abs(t - bound) - half), abs(t - bound)) < 1e-6:
+            continue
+        enough = u and len({n for n, _ in stations}) >= 9
+        expected = judged([t - half, t, t + half], "≤", bound, None, "limit_source" in typed, not enough)
+        assert str(STEPS(typed).outcome) == expected, (typed, t)
+        seen.add(expected)
+    assert len(seen) == 4

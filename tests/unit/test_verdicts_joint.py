@@ -1,18 +1,17 @@
 """The clamped parts and what happens to the clamp: edges of the material, the rule of sharing, what is possible."""
 
 import math
-import os
 import random
 
 import pytest
 
 from shoplib.core.errors import BadInput
 from shoplib.topics import get
+from tests.slow_judge import CASES, differential
 
 JOINT, GAS, HOT, EMBED, STRIP = (
     get(n) for n in ("joint_stiffness", "gas_load_reserve", "hot_preload", "embedment_loss", "thread_stripping")
 )
-RANDOM = 1000 if os.environ.get("SHOPLIB_DIFFERENTIAL") else 200
 HEAD = {"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm", "bearing_diameter": "14.6 mm"}
 BOLT = {"bolt": [{"length": "110 mm", "diameter": "8.4 mm"}], "ends": "none"}
 
@@ -108,10 +107,11 @@ def test_faces_that_part_in_one_reading_alone_are_undecided():
     assert GAS(typed, preload="5 kN").outcome == "fail"
 
 
+@differential("gas_load_reserve")
 def test_the_verdict_on_the_clamp_is_that_of_each_reading_judged_alone():
     rng = random.Random(27)
     seen = set()
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         n = rng.randint(3, 6)
         preload, least, Phi = rng.randrange(10, 60), rng.randrange(2, 40), rng.randrange(5, 40) / 100
         typed = SHARED | {
@@ -130,6 +130,32 @@ def test_the_verdict_on_the_clamp_is_that_of_each_reading_judged_alone():
             assert result.outcome == ("fail" if max(lefts) <= 0 else "undecided"), typed
         seen.add(str(result.outcome))
     assert seen == {"pass", "fail", "undecided"}
+
+
+@differential("hot_preload")
+def test_a_joint_that_opens_in_the_heat_is_that_of_a_slow_search():
+    """The load at which bolt and parts fit each other again, found by halving."""
+    rng, seen = random.Random(80), set()
+    for _ in range(CASES):
+        F, k_b, k_p = rng.randrange(5, 40), rng.randrange(40, 120), rng.randrange(150, 400)  # kN, kN/mm
+        length, warm = rng.randrange(20, 150), [rng.randrange(-150, 150) for _ in range(2)]
+        typed = {"preload": f"{F} kN", "bolt_stiffness": f"{k_b} kN/mm", "parts_stiffness": f"{k_p} kN/mm",
+                 "clamp_length": f"{length} mm", "alpha_parts": "23e-6/K", "alpha_bolt": "11.5e-6/K",
+                 "temperature_change_parts": f"{warm[0]} K", "temperature_change_bolt": f"{warm[1]} K"}  # fmt: skip
+        bolt_free = length + 11.5e-6 * length * warm[1]  # as long as the parts at assembly, under its load
+        parts_free = length + 23e-6 * length * warm[0]
+        low, high = -500.0, 500.0
+        for _ in range(80):
+            load = (low + high) / 2  # stretches the bolt and presses the parts, more than at assembly
+            fits = bolt_free + (load - F) / k_b < parts_free - (load - F) / k_p
+            low, high = (load, high) if fits else (low, load)
+        if abs(low) < 1e-6:
+            continue
+        result = HOT(typed)
+        assert (result.outcome == "fail") == (low < 0), typed
+        assert result["preload_hot"] == pytest.approx(max(low, 0) * 1e3, rel=1e-6, abs=1e-3)
+        seen.add(result.outcome)
+    assert seen == {"fail", None}
 
 
 # ------------------------------------------------------------------------------ what is possible

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shoplib.core.errors import BadInput
 from shoplib.core.units import Unreadable, mm, read, read_any, unit_of
 from shoplib.topics import get
-from tests.slow_judge import CASES, TINY, around, exact, judged, together
+from tests.slow_judge import CASES, TINY, around, differential, exact, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 12"
 MEASURE, PAIR, REUSE, REACH, GAP, ROUGH = map(
@@ -147,6 +147,7 @@ def _maybe(rng, **typed):
     return {k: rng.choice(v) for k, v in typed.items() if rng.random() < 0.5}
 
 
+@differential("measurement")
 def test_measurement_equals_the_slow_judge():
     rng = random.Random(15)
     for _ in range(CASES):
@@ -170,6 +171,7 @@ def test_measurement_equals_the_slow_judge():
         assert str(MEASURE(typed).outcome) == (together(outcomes) or "no limit given"), typed
 
 
+@differential("unit_pair")
 def test_a_pair_equals_the_slow_judge():
     rng = random.Random(7)
     for _ in range(CASES):
@@ -187,6 +189,7 @@ def test_a_pair_equals_the_slow_judge():
         assert str(PAIR(first=first, second=second).outcome) == expected, (first, second)
 
 
+@differential("bolt_reuse")
 def test_re_use_equals_the_slow_judge():
     rng = random.Random(3)
     for _ in range(CASES):
@@ -218,6 +221,7 @@ def test_re_use_equals_the_slow_judge():
         assert str(REUSE(typed).outcome) == together(outcomes), typed
 
 
+@differential("bolt_reach")
 def test_reach_equals_the_slow_judge():
     rng = random.Random(5)
     for _ in range(CASES):
@@ -245,6 +249,7 @@ def test_reach_equals_the_slow_judge():
         assert str(REACH(typed).outcome) == together(outcomes), typed
 
 
+@differential("timing_gap")
 def test_the_gap_under_a_bar_equals_the_slow_judge():
     rng = random.Random(8)
     for _ in range(CASES):
@@ -264,6 +269,7 @@ def test_the_gap_under_a_bar_equals_the_slow_judge():
         assert str(GAP(typed).outcome) == expected, typed
 
 
+@differential("surface_roughness")
 def test_roughness_equals_the_slow_judge():
     rng = random.Random(9)
     for _ in range(CASES):

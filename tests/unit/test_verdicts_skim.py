@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shoplib.topics import get
-from tests.slow_judge import CASES, TINY, around, exact, furthest, judged, together
+from tests.slow_judge import CASES, TINY, around, differential, exact, furthest, judged, together
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 ALLOW, RATIO, GRADE, RETARD, GAP, CHAIN = map(
@@ -149,6 +149,7 @@ def _maybe(rng, **typed):
     return {k: rng.choice(v) for k, v in typed.items() if rng.random() < 0.6}
 
 
+@differential("skim_allowance")
 def test_an_allowance_equals_the_slow_judge():
     rng = random.Random(136)
     for _ in range(CASES):
@@ -210,6 +211,7 @@ def _calculated(function, boxes, bound, sign, at_limit, source, simple, missing=
     return judged([middle - half, middle, middle + half], sign, bound, at_limit, source, missing)
 
 
+@differential("compression_ratio")
 def test_a_ratio_equals_the_slow_judge():
     rng = random.Random(18)
     for _ in range(CASES):
@@ -239,6 +241,7 @@ def test_a_ratio_equals_the_slow_judge():
         assert str(RATIO(typed).outcome) == expected, typed
 
 
+@differential("cam_retard")
 def test_a_retard_equals_the_slow_judge():
     rng = random.Random(20)
     for _ in range(CASES):
@@ -264,6 +267,7 @@ def test_a_retard_equals_the_slow_judge():
         assert str(RETARD(typed).outcome) == expected, typed
 
 
+@differential("valve_to_piston_clearance")
 def test_a_valve_to_piston_clearance_equals_the_slow_judge():
     rng = random.Random(16)
     for _ in range(CASES):
@@ -299,6 +303,7 @@ def test_a_valve_to_piston_clearance_equals_the_slow_judge():
             assert str(GAP(typed).outcome) == together(outcomes), typed
 
 
+@differential("gasket_grade")
 def test_a_grade_equals_the_slow_judge():
     rng = random.Random(14)
     bands = {"1": ("0.55 mm", "0.65 mm"), "2": ("0.65 mm", "0.70 mm"), "3": ("0.72 mm", "0.80 mm")}
@@ -344,3 +349,62 @@ def test_a_grade_equals_the_slow_judge():
             if any(not all(h) or set().union(*h) != every for h, _ in others):
                 expected = "undecided"
         assert str(GRADE(typed).outcome) == expected, typed
+
+
+@differential("skim_chain")
+def test_a_chain_equals_the_slow_judge():
+    rng, seen = random.Random(22), set()
+    crowns = ("flat", "pocket square to the valve")
+    base = {"bore": "86.0 mm", "stroke": "88.0 mm", "ratio": "18.0", "chamber_opening_area": "3900 mm**2",
+            "gasket_bore": "87.5 mm", "sprocket_diameter": "120 mm"}  # fmt: skip
+    for _ in range(CASES):
+        typed = base | {"head_skim": f"{rng.randint(0, 60) / 100:.2f} mm", "measured_height": f"{rng.randint(13540, 13600) / 100:.2f} mm",
+                        "valve_to_piston_clearance": f"{rng.randint(20, 200) / 100:.2f} mm",
+                        "valve_angle": rng.choice(("0 deg", "20 deg"))}  # fmt: skip
+        typed |= _maybe(rng, block_skim=["0 mm", "0.10 mm"], gasket_gain=["0 mm", "0.20 mm", "-0.10 mm"], crown=crowns,
+                        minimum_height=["135.40 mm"], minimum_clearance=["1.00 mm"], at_limit=["allowed", "not allowed"],
+                        decision_rule=["simple_acceptance"])  # fmt: skip
+        typed |= {
+            f"{n}_source": SOURCE for n in ("minimum_height", "minimum_clearance") if n in typed and rng.random() < 0.7
+        }
+        simple, at_limit = "decision_rule" in typed, typed.get("at_limit")
+        (height, u), (cut, u_cut) = exact(typed["measured_height"]), exact(typed["head_skim"])
+        half = 0 if simple else u + (u_cut if cut else 0)
+        bound = exact("135.40 mm")[0]
+        values = around(height - cut, half, bound, bound - TINY, bound + TINY)
+        expected = [judged(values, "≥", bound, at_limit, True, True) if "minimum_height" in typed else "no limit given"]
+
+        crown = typed.get("crown")
+
+        def gap(valve_to_piston_clearance, valve_angle, head_skim, block, gain, crown=crown):
+            along, drop = math.cos(math.radians(valve_angle)), head_skim + block - gain
+            found = {"flat": drop / along, "pocket square to the valve": drop * along}
+            return valve_to_piston_clearance - (found[crown] if crown else max(found.values()))
+
+        boxes = _floats(typed, ("valve_to_piston_clearance", "valve_angle", "head_skim"))
+        boxes |= {"block": (0.0, 0.0), "gain": (0.0, 0.0)}
+        boxes |= {
+            short: _floats(typed, (n,))[n]
+            for short, n in (("block", "block_skim"), ("gain", "gasket_gain"))
+            if n in typed
+        }
+        middle, half = furthest(gap, boxes)
+        at = {n: x for n, (x, _) in boxes.items()}
+        worlds = [middle, *([] if "crown" in typed else [gap(**at, crown=c) for c in crowns])]
+        worlds += [] if "block_skim" in typed else [gap(**at | {"block": 5.0})]
+        worlds += [] if "gasket_gain" in typed else [-99.0, 99.0]  # a gasket of any thickness
+        doubtful = False
+        for bound, sign, when, source, part in ((0.0, ">", "allowed", True, half),
+                                                (1.0, "≥", at_limit, "minimum_clearance_source" in typed, 0.0 if simple else half)):  # fmt: skip
+            if bound and "minimum_clearance" not in typed:
+                continue
+            doubtful |= any(min(abs(abs(x - bound) - part), abs(x - bound)) < 1e-9 for x in worlds)
+            expected.append(judged([x + s * part for x in worlds for s in (-1, 0, 1)], sign, bound, when, source))
+        if doubtful:
+            continue
+        checks = CHAIN(typed).checks
+        found = [next(str(c.outcome) for c in checks if word in c.label) for word in ("Height", "Valve clear")]
+        found += [str(c.outcome) for c in checks if c.label == "Valve-to-piston clearance"]
+        assert found == expected, typed
+        seen |= set(expected)
+    assert seen == {"fail", "undecided", "no limit given", "pass"}

@@ -1,7 +1,6 @@
 """A reading against its stage: what a stage without a tolerance can say, and what it cannot."""
 
 import math
-import os
 import random
 from fractions import Fraction
 
@@ -12,9 +11,10 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable
 from shoplib.topics import get
 from shoplib.topics.tightening.stage_reading import judge_reading
+from tests.slow_judge import CASES, differential
 
 SOURCE = "bench notes, sheet 3"
-RANDOM = 1000 if os.environ.get("SHOPLIB_DIFFERENTIAL") else 200
+STAGE = get("stage_reading")
 BAD = [Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL]
 
 
@@ -73,9 +73,10 @@ def slow(kind, low, high, half, off, reading):
     return Outcome.UNDECIDED if any(low - half <= x <= low + half for x in possible) else Outcome.FAIL
 
 
+@differential("stage_reading")
 def test_the_rule_equals_a_slow_judge_on_random_readings():
     rng = random.Random(15)
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         kind = rng.choice(["plain", "range", "minimum"])
         places = rng.choice([0, 1])
         low = Fraction(rng.randrange(11 * 10**places, 120 * 10**places), 10**places)
@@ -88,9 +89,9 @@ def test_the_rule_equals_a_slow_judge_on_random_readings():
         }
         if reading <= 0:
             continue
-        verdict = judge_reading(read_stage(text[kind]), f"{float(reading)} N*m")
+        result = STAGE(stage=text[kind], reading=f"{float(reading)} N*m", stages_source=SOURCE)
         half, off = Fraction(1, 2 * 10**places), reading * Fraction(4, 100)
-        assert verdict.outcome is slow(kind, low, high, half, off, reading), (text[kind], float(reading))
+        assert result.outcome is slow(kind, low, high, half, off, reading), (text[kind], float(reading))
 
 
 def test_more_deviation_and_a_worse_reading_never_help():

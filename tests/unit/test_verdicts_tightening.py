@@ -1,18 +1,17 @@
 """Verdicts on a tightening programme: the inputs of the findings, and a slow judge that samples every range."""
 
 import math
-import os
 import random
 
 import pytest
 
 from shoplib.topics import get
 from tests.slow_bolt import Bolt, every
+from tests.slow_judge import CASES, differential
 from tests.unit.test_workings_tightening import MODEL
 
 STAGED = get("staged_tightening")
 SOURCE = "workshop manual, page 3"
-RANDOM = 1000 if os.environ.get("SHOPLIB_DIFFERENTIAL") else 200
 WORSE = ["pass", "undecided", "fail"]
 
 
@@ -112,10 +111,11 @@ def slow_judge(bolt, stages, band_G, band_K, least):
     return min(shown, default=None), max(strain for _, strain in found)
 
 
+@differential("staged_tightening")
 def test_the_verdicts_are_those_of_a_dense_sampling():
     rng = random.Random(44)
     seen = set()
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         case = draw(rng)
         bolt, least = case[0], case[-1]
         torque, strain = slow_judge(*case)
@@ -150,7 +150,7 @@ def test_after_loosening_by_an_angle_a_friction_in_between_is_the_worst():
 
 def test_widening_any_range_never_helps():
     rng = random.Random(45)
-    for _ in range(RANDOM):
+    for _ in range(CASES):
         bolt, stages, band_G, band_K, least = draw(rng)
         wider = [(kind, ends if ends is None else (ends[0] * 0.9, ends[1] * 1.1)) for kind, ends in stages]
         more = (band_G[0] * 0.9, band_G[1] * 1.1), (band_K[0] * 0.9, band_K[1] * 1.1)

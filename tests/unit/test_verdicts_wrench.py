@@ -1,6 +1,7 @@
 """Verdicts on a wrench: no source that nobody typed, no default that decides, the standard as it is now."""
 
 import random
+from fractions import Fraction
 
 import pytest
 
@@ -8,6 +9,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
 from shoplib.physics.wrench import permissible_deviation
 from shoplib.topics import get
+from tests.slow_judge import CASES, differential, judged, together
 
 WRENCH, PLAN, CARD = get("wrench_setting"), get("tightening_plan"), get("conversion_card")
 BASE = {"torque": "80 N*m", "wrench_length": "400 mm", "adapter_length": "50 mm"}
@@ -102,3 +104,32 @@ def test_a_card_rounds_no_value_away():
 def test_lengths_that_no_wrench_has_are_refused():
     with pytest.raises(BadInput, match="not plausible"):
         WRENCH(BASE | {"wrench_length": "40 m"})
+
+
+# ------------------------------------------------------------------------------ a slow judge
+@differential("wrench_setting")
+def test_a_setting_equals_the_slow_judge():
+    rng, seen = random.Random(12), set()
+    for _ in range(CASES):
+        L, E, M = rng.choice((300, 400)), rng.choice((0, 50, 100)), rng.randrange(20, 120)
+        typed = {"torque": f"{M} N*m", "wrench_length": f"{L} mm", "adapter_length": f"{E} mm"}
+        angles = {"0 deg": 1, "90 deg": 0, "180 deg": -1}
+        choices = {"adapter_angle": list(angles), "wrench_min": ["20 N*m", "40 N*m"], "wrench_range_source": ["TW-2"],
+                   "calibration_source": ["certificate 12"], "calibration_due": ["2026-11-19", "2026-11-20", "2027-03-01"]}  # fmt: skip
+        some = {name: rng.choice(values) for name, values in choices.items() if rng.random() < 0.6}
+        typed |= some | {"wrench_max": rng.choice(("80 N*m", "100 N*m")), "date_used": "2026-11-20"}
+        turned = [angles[typed["adapter_angle"]]] if "adapter_angle" in typed else angles.values() if E else [1]
+        settings = [Fraction(M * L, L + E * a) for a in turned]
+        source = "wrench_range_source" in typed
+        found = [judged(settings, "≤", int(typed["wrench_max"][:-4]), "allowed", source)]
+        least = int(typed.get("wrench_min", "0 N*m")[:-4])
+        found.append(judged(settings, "≥", least, "allowed", source) if least else "no limit given")
+        due = typed.get("calibration_due")
+        if due in (None, "2026-11-20"):
+            found.append("undecided")
+        else:
+            source = "pass" if "calibration_source" in typed else "no limit given"
+            found.append("fail" if due == "2026-11-19" else source)
+        assert str(WRENCH(typed).outcome) == together(found), typed
+        seen.add(together(found))
+    assert len(seen) == 4

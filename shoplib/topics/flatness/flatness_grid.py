@@ -19,9 +19,9 @@ from shoplib.topics.flatness.surface_points import (
     HEIGHT_LIMIT,
     MM,
     lacking,
-    refuse_no_surface,
     show_surface,
     uncertainty,
+    zone_of,
 )
 
 VOID = "void"
@@ -60,7 +60,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     """Flatness of measured heights."""
     P, missing = read_points(i, w, "points")
     u = uncertainty(i, w)
-    refuse_no_surface(w, "points", P)
+    zone = zone_of(w, "points", P)
     face, _ = read_face(i, w)
     if face is not None:
         rows = [k for k, r in enumerate(i.points, 1) if not isinstance(r["z"], str)]
@@ -77,10 +77,11 @@ def run(i: Inputs, w: Worksheet) -> None:
             if abs(normal[2]) <= 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1])) ** 2:
                 w.refuse("datum", "has its points on one line, seen from above")
     w.door()
+    assert zone is not None
     gaps = lacking(P, face)
     if missing:
         gaps.insert(0, f"{missing} places not measured")
-    show_surface(i, w, P, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
+    show_surface(i, w, P, zone, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
     if normal is not None:
         w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
     w.result("points_used", len(P), None, "Points")

@@ -17,9 +17,9 @@ from shoplib.topics.flatness.surface_points import (
     HEIGHT_LIMIT,
     UM,
     lacking,
-    refuse_no_surface,
     show_surface,
     uncertainty,
+    zone_of,
 )
 
 # ------------------------------------------------------------------------------ heights from steps along lines
@@ -53,12 +53,13 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.refuse("lines", str(error))
         w.door()
         raise AssertionError from error
-    refuse_no_surface(w, "lines", found.points)
+    zone = zone_of(w, "lines", found.points)
     w.door()
+    assert zone is not None
     steepest = max((a for line in lines for a in line.angles), key=abs)
     w.step("Climb of the steepest step", f.step_height, s=i.foot, alpha=steepest)
     gaps = lacking(found.points)
-    show_surface(i, w, found.points, u, 2 * found.gain * step_rounding(i), gaps)
+    show_surface(i, w, found.points, zone, u, 2 * found.gain * step_rounding(i), gaps)
     heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height")} for p, z in found.places.items()]
     w.result("heights", heights, None, "Heights of the places, from the lowest station")
     closures = [

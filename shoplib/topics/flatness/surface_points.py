@@ -108,12 +108,13 @@ def lacking(P: Any, face: Any = None) -> list[str]:
     twist all show when no curve of second order holds all places.
     """
     found = []
-    if len(P) < FEWEST:
-        found.append(f"{len(P)} heights; at least {FEWEST} are needed, in three rows ({USUAL})")
+    places = len(np.unique(np.round(P[:, :2], 9), axis=0))  # where lines cross, a place is measured more than once
+    if places < FEWEST:
+        found.append(f"heights at {places} places; at least {FEWEST} are needed, in three rows ({USUAL})")
     xy = P[:, :2] - P[:, :2].mean(axis=0)
     x, y = (xy / np.maximum(np.abs(xy).max(axis=0), np.finfo(float).tiny)).T
     shapes = np.stack([np.ones(len(P)), x, y, x * x, x * y, y * y], axis=1) / math.sqrt(len(P))
-    if len(P) < 6 or np.linalg.svd(shapes, compute_uv=False)[-1] < BENDS:
+    if places < 6 or np.linalg.svd(shapes, compute_uv=False)[-1] < BENDS:
         found.append("the places do not show every bend and twist: spread them over the face, in three rows")
     if face is not None:
         part = np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)
@@ -125,9 +126,10 @@ def lacking(P: Any, face: Any = None) -> list[str]:
     return found
 
 
-def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: float, missing: Sequence[str]) -> None:
+def show_surface(
+    i: Inputs, w: Worksheet, P: Any, zone: f.Zone, u: float | None, from_digits: float, missing: Sequence[str]
+) -> None:
     """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: the effect of the digits on the flatness."""
-    zone = f.minimum_zone(P)
     peak = float(np.ptp(P[:, 2]))
     zone = replace(zone, width=rounding.without_noise(zone.width, peak))
     a, b = zone.slopes
@@ -169,9 +171,10 @@ def show_surface(i: Inputs, w: Worksheet, P: Any, u: float | None, from_digits: 
     w.curve.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
 
 
-def refuse_no_surface(w: Worksheet, field: str, P: Any) -> None:
-    """Say what is wrong with points that span no surface."""
+def zone_of(w: Worksheet, field: str, P: Any) -> f.Zone | None:
+    """The minimum zone of the points; None and a refusal where they span no surface."""
     try:
-        f.minimum_zone(P)
+        return f.minimum_zone(P)
     except f.NotASurface as error:
         w.refuse(field, f"{error}")
+        return None

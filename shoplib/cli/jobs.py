@@ -162,7 +162,8 @@ def make_roles(options: argparse.Namespace) -> int:
 # ------------------------------------------------------------------------------ shared helpers
 @contextlib.contextmanager
 def _store() -> Iterator[Store]:
-    from shoplib.record.store import READ_ONLY, Store
+    from shoplib.record.database import READ_ONLY
+    from shoplib.record.store import Store
 
     with Store.open() as store:
         for said in (store.caution, store.read_only and f"{store.place}: {READ_ONLY}."):

@@ -19,8 +19,9 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from shoplib.record import parts, schema
-from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly, StoreError, Unreachable
+from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly, Refused, StoreError, Unreachable
 
+READ_ONLY = "this copy of the record is read-only: you can read it, not change it"
 NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
 
 
@@ -366,6 +367,16 @@ def _copy_before(engine: sa.Engine, found: int) -> None:
     path = Path(str(engine.url.database))
     target = path.with_name(f"{path.name}.before-{found + 1}")
     if not target.exists():
+        copy_to(engine, target)
+
+
+def backup(engine: sa.Engine, target: Path, wait: float) -> None:
+    """A copy of an SQLite store under a new name.  Raises Refused on a server or over an existing file."""
+    if engine.dialect.name != "sqlite":
+        raise Refused("use the server's own backup for a record on a server")
+    if target.exists():
+        raise Refused(f"{target} already exists; nothing was written")
+    with in_words(str(target), wait):
         copy_to(engine, target)
 
 

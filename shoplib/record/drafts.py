@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from shoplib.record import schema
+from shoplib.record.receipt import no_such_job
 
 UNKNOWN = "?"
 _t = schema.draft.c
@@ -29,6 +30,16 @@ class Draft(NamedTuple):
 def key(desk: str) -> str:
     """The key under which a desk's drafts are stored."""
     return hashlib.sha256(desk.encode("utf-8", "replace")).hexdigest() if desk else ""
+
+
+def job_key(c: sa.Connection, number: str | None) -> str:
+    """The key of a job's drafts: its uid; none before a job was chosen."""
+    if number is None:
+        return ""
+    uid = c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))
+    if uid is None:
+        raise no_such_job(number)
+    return str(uid)
 
 
 def read(inputs: Any) -> dict[str, Any] | None:

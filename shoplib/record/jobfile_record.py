@@ -231,9 +231,22 @@ def _respell(row: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _plain(value: Any) -> Any:
-    """TOML's dates as text; everything else is JSON already."""
+    """Dates as text; everything else is JSON already."""
     if isinstance(value, Mapping):
         return {str(k): _plain(v) for k, v in value.items()}
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return [_plain(v) for v in value]
     return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def entry_body(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
+    """The body of an entry's line: its working, the inputs as typed, the results."""
+    typed = {k: v for k, v in result.inputs.as_entered.items() if v is not None and v != ""}
+    return {
+        "title": title or result.working.title,
+        "phase": result.working.phase,
+        "remark": remark,
+        "when": when,
+        "inputs": _plain(as_typed(result, typed)),
+        "result": _plain(result.to_json(steps=False)),
+    }

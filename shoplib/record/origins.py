@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from shoplib.core.units import L, Unreadable, read, unit_of
+from shoplib.core.working import Result
 
 Body = Mapping[str, Any]
 MOST_ORIGINS = 200
@@ -59,6 +60,16 @@ def value_at(body: Body, take: str) -> Any:
     part, _, name = take.partition("/")
     inputs = body.get(part)
     return (inputs.get(name) if isinstance(inputs, Mapping) and part == "inputs" else "") or ""
+
+
+def origins_after(
+    old: Body, result: Result, origins: Mapping[str, Mapping[str, str]] | None
+) -> dict[str, Mapping[str, str]]:
+    """The origins of a correction: as stated, else those of the inputs that are typed as before."""
+    if origins is not None:
+        return dict(origins)
+    typed, before = result.inputs.as_entered, old.get("inputs", {})
+    return {k: v for k, v in old.get("origins", {}).items() if typed.get(k) == before.get(k)}
 
 
 def in_form(value: Any) -> bool:

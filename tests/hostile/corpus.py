@@ -214,8 +214,7 @@ def exported() -> str:
 
 def forged(change: Callable[[list[dict[str, object]]], object]) -> bytes:
     """The invented job with other lines, all hashes made anew."""
-    from shoplib.record.job import Line
-    from shoplib.record.store import digest_of
+    from shoplib.record.job import Line, digest_of
 
     whole = json.loads(exported())
     change(whole["lines"])

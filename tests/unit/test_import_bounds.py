@@ -7,10 +7,11 @@ import threading
 import pytest
 
 from shoplib.core.errors import BadInput
-from shoplib.record import exchange, importing
+from shoplib.record import exchange, importing, job_transfer
 from shoplib.record.errors import NotAJob
 from shoplib.record.job import START, Line, digest_of
 from shoplib.record.jobfile_record import canonical
+from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Refused, Stale, Store
 from shoplib.sheet import job_sheet
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
@@ -107,11 +108,11 @@ def test_the_work_grows_with_the_lines_not_with_their_square(tmp_path, monkeypat
             store.sign(NUMBER, **WHO, role="done by")
         raw = store.export(NUMBER)
     reads = []
-    real = Store._read
-    monkeypatch.setattr(Store, "_read", lambda self, *a: reads.append(1) or real(self, *a))
+    real = LineWriter.job
+    monkeypatch.setattr(LineWriter, "job", lambda self, *a: reads.append(1) or real(self, *a))
     with Store.open(tmp_path / "to.db") as store:
         statements = []
-        monkeypatch.setattr(store, "_write_import", counted(store, statements))
+        monkeypatch.setattr(job_transfer, "write_import", counted(store, statements))
         store.import_job(raw)
     assert not reads
     assert len(statements) < 25  # for 61 lines
@@ -121,7 +122,7 @@ def counted(store, statements):
     """The writing, with every statement that is sent to the database noted."""
     from sqlalchemy import event
 
-    real = store._write_import
+    real = job_transfer.write_import
 
     def run(*args):
         event.listen(store._engine, "before_cursor_execute", lambda *a: statements.append(a[2]))

@@ -362,7 +362,7 @@ def test_a_condition_is_a_code_and_is_corrected_like_a_reading(store):
 def test_an_origin_of_0_1_0_is_called_assumed(store, monkeypatch):
     first = store.keep(NUMBER, protrusion(), **WHO)
     said = store.keep(NUMBER, protrusion("0,05 mm"), sources=[first.uid], **WHO)
-    monkeypatch.setattr("shoplib.record.store.__version__", "0.1.0")
+    monkeypatch.setattr("shoplib.record.line_writer.__version__", "0.1.0")
     guessed = store.keep(NUMBER, protrusion("0,04 mm"), sources=[first.uid], **WHO)
     monkeypatch.undo()
     entries = {e.uid: e for e in store.job(NUMBER).entries}

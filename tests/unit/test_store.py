@@ -815,8 +815,7 @@ def test_a_file_out_of_form(exported, tmp_path, change, says):
 
 def forged(exported, change):
     """A file whose hashes were made anew after the change: only the rules stand in its way."""
-    from shoplib.record.job import Line
-    from shoplib.record.store import digest_of
+    from shoplib.record.job import Line, digest_of
 
     whole = json.loads(exported)
     change(whole["lines"])

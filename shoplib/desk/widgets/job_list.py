@@ -22,7 +22,7 @@ from shoplib.record.errors import StoreError
 from shoplib.record.header import FIELDS
 
 if TYPE_CHECKING:
-    from shoplib.record.store import Jobs
+    from shoplib.record.job_list import Jobs
 
 CSS = "".join((STATIC / name).read_text(encoding="utf-8") for name in ("form.css", "keeping.css"))
 HEADS = ("Job", "Engine", "Customer, complaint", "State", "Lines", "Last change")

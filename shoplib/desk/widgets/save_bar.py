@@ -25,7 +25,7 @@ from shoplib.record.errors import NoSuchJob, StoreError
 if TYPE_CHECKING:
     from shoplib.desk.widgets.form import Form
     from shoplib.record.job import Entry, Job
-    from shoplib.record.store import Draft, Kept
+    from shoplib.record.store import Draft, Receipt
 
 FILL, UNFILL, EMPTY = "Fill with the example", "Restore my entries", "Empty the form"
 READ = "shop-keep-read"  # the record was read: the boxes have their final content
@@ -52,7 +52,7 @@ class Keeping(W.VBox):
         text = json.dumps(self.given, sort_keys=True)
         self.key = f"{form.working.name[:60]}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"
         self.job: Job | None = None
-        self.kept: Kept | None = None  # the last entry saved from this form to this job
+        self.kept: Receipt | None = None  # the last entry saved from this form to this job
         self.awake = False  # only a form on a screen has a draft
         self._last_uid = ""
         self._before: dict[str, Any] = {}  # the boxes before the example was filled in

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from shoplib.desk.widgets.input_field import Entry as FormEntry
     from shoplib.desk.widgets.save_bar import Keeping
     from shoplib.record.job import Entry, Job
-    from shoplib.record.store import Kept
+    from shoplib.record.store import Receipt
 
 LONGEST = 80  # characters of an entry in a list to choose from
 NEW = "a new entry"
@@ -239,7 +239,7 @@ class Panel(W.VBox):
         """Show the answer to the button."""
         self.said.value = said(state, words)
 
-    def done(self, kept: Kept) -> None:
+    def done(self, kept: Receipt) -> None:
         """The entry is saved."""
         again = " It was already there." if kept.again else ""
         self.say("good", f"Saved as line {kept.n} at {local(kept.at)[11:]}.{again}")
@@ -254,7 +254,7 @@ class Panel(W.VBox):
         self.photo.layout.display = ""
         self.photo.pick.words = f"Photograph for line {kept.n}"
 
-    def outdated(self, kept: Kept) -> None:
+    def outdated(self, kept: Receipt) -> None:
         """The form no longer matches the saved entry."""
         held = f"Saved as line {kept.n} at {local(kept.at)[11:]}"
         self.say("", f"{held}. The form has changed since: save again.")

@@ -1,0 +1,47 @@
+"""Signing a job and issuing its sheet, within one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shoplib.record.errors import Refused
+from shoplib.record.job import ISSUED, SUBSTANCE, Job
+from shoplib.record.line_writer import LineWriter, NewLine, letter_after
+from shoplib.record.receipt import Receipt
+
+
+def sign(writer: LineWriter, number: str, *, who: str, role: str, seen: int | None, uid: str | None) -> Receipt:
+    """Sign for all present entries; the same call again is saved once."""
+    cursor = writer.cursor(number)
+    job = writer.job(cursor.id, cursor.uid)
+    for line in job.lines:
+        if line.uid == uid and line.kind == "sign":
+            return Receipt(line.uid, line.n, line.at, again=True)
+    _require_seen(job, seen, SUBSTANCE)
+    return writer.append(cursor, NewLine("sign", who, {"role": role, "covers": cursor.lines}, uid))
+
+
+def issue(
+    writer: LineWriter, number: str, *, who: str, record: str, seen: int | None, uid: str | None
+) -> tuple[str, list[str]]:
+    """The letter of the sheet, and what changed since the previous one; without changes it keeps its letter."""
+    cursor = writer.cursor(number)
+    job = writer.job(cursor.id, cursor.uid)
+    last = job.issues[-1] if job.issues else None
+    covered = last.body.get("covers", 0) if last else 0
+    changed = [line for line in job.lines if line.kind in ISSUED and line.n > covered]
+    if last is not None and (not changed or last.uid == uid):
+        return str(last.body.get("letter", "")), list(last.body.get("changes", []))
+    _require_seen(job, seen, ISSUED)
+    letter = letter_after(len(job.issues))
+    changes = job.changes(covered) if last else []
+    body = {"letter": letter, "covers": cursor.lines, "record": record, "changes": changes}
+    writer.append(cursor, NewLine("issue", who, body, uid))
+    return letter, changes
+
+
+def _require_seen(job: Job, seen: int | None, kinds: Sequence[str]) -> None:
+    """Refuse if the job has lines that the person who signs has not seen."""
+    unseen = [] if seen is None else [line for line in job.lines if line.n > seen and line.kind in kinds]
+    if unseen:
+        raise Refused(f"the job changed after you opened it: {unseen[-1].name}. Read it again before you sign.")

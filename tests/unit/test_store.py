@@ -25,6 +25,7 @@ from shoplib.record import validation as door
 from shoplib.record.errors import BadPhoto, Busy, Damaged, Full, Newer, NoSuchJob, NotAJob, ReadOnly, Unreachable
 from shoplib.record.job import as_job_file
 from shoplib.record.jobfile_record import canonical, make_record
+from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import AlreadyTicked, Refused, Stale, Store, StoreError, new_id
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import read_record, verify
@@ -1036,7 +1037,7 @@ def test_a_full_disk_in_the_middle_of_a_write(lite, monkeypatch):
         raise sa.exc.OperationalError("INSERT", {}, error)
 
     with monkeypatch.context() as m:
-        m.setattr(Store, "_advance", full)  # the line is written, the job's row is not
+        m.setattr(LineWriter, "_advance", full)  # the line is written, the job's row is not
         with pytest.raises(Full, match="Nothing was saved"):
             lite.keep(NUMBER, protrusion(), **WHO)
     assert len(lite.job(NUMBER).lines) == 1

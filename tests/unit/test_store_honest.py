@@ -18,6 +18,7 @@ from sqlalchemy import event
 
 from shoplib.record import parts
 from shoplib.record.errors import Full, NoSuchJob, ReadOnly, StoreError, Uncertain, Unreachable
+from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Store
 from shoplib.sheet import files
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
@@ -113,7 +114,7 @@ def test_trouble_before_the_commit_saves_nothing_and_says_so(store, monkeypatch)
         error.sqlite_errorcode = sqlite3.SQLITE_FULL
         raise sa.exc.OperationalError("INSERT", {}, error)
 
-    monkeypatch.setattr(Store, "_advance", full)
+    monkeypatch.setattr(LineWriter, "_advance", full)
     with pytest.raises(Full, match="Nothing was saved"):
         store.keep(NUMBER, protrusion(), **WHO)
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Generic, Literal, overload
 
 from shoplib.core import csv_file, rounding
 from shoplib.core.checks import Rule
@@ -16,6 +16,17 @@ from shoplib.core.plain_text import first_hidden
 from shoplib.core.plausibility import plausible_bounds
 from shoplib.core.units import Reading, Unit, Unreadable, as_text, read, read_date, read_sum, show, tidy, unit_of
 from shoplib.core.units import one as _one
+
+if TYPE_CHECKING:
+    from typing import Self
+
+    from typing_extensions import TypeVar
+
+    T = TypeVar("T", default=Any)
+else:
+    from typing import TypeVar
+
+    T = TypeVar("T")
 
 PURE = unit_of(_one)
 
@@ -31,8 +42,11 @@ MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
 
 # ------------------------------------------------------------------------------ fields
 @dataclass(frozen=True)
-class Field:
-    """One input.  ``kind`` is quantity, number, integer, text, choice, date, boolean, list or table."""
+class Field(Generic[T]):
+    """One input.  ``kind`` is quantity, number, integer, text, choice, date, boolean, list or table.
+
+    It is an attribute of a class of :class:`Inputs`: the class gives the declaration, the inputs of a run its value.
+    """
 
     name: str
     kind: str
@@ -59,6 +73,13 @@ class Field:
     needs: tuple[str, ...] = ()  # inputs that must be typed with this one
     excludes: tuple[str, ...] = ()  # inputs that cannot be combined with this one
     plausible: tuple[float, float] | None = None  # in SI, for the trade; None: the bounds of its dimension
+
+    @overload
+    def __get__(self, run: None, owner: object) -> Self: ...
+    @overload
+    def __get__(self, run: object, owner: object) -> T: ...
+    def __get__(self, run: Any, owner: object) -> Any:
+        return self if run is None else run[self.name]
 
     @property
     def to_type(self) -> str:
@@ -326,38 +347,63 @@ def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path |
     return values
 
 
-# Constructors: the only way fields are written down.
-def quantity(name: str, unit: Any, label: str, **more: Any) -> Field:
+# Constructors: the only way fields are written down.  An input that may be left out reads as None then, and is typed
+# Any: ``given`` tells whether it has a value.
+@overload
+def quantity(name: str, unit: Any, label: str, *, required: Literal[False], **more: Any) -> Field[Any]: ...
+@overload
+def quantity(name: str, unit: Any, label: str, *, band: Literal[True], **more: Any) -> Field[Reading]: ...
+@overload
+def quantity(name: str, unit: Any, label: str, **more: Any) -> Field[float]: ...
+def quantity(name: str, unit: Any, label: str, **more: Any) -> Field[Any]:
     """A value with a unit; reads to an SI float, or to a Reading when ``band=True``."""
     return Field(name, "quantity", label, unit=unit_of(unit), **more)
 
 
-def number(name: str, label: str, **more: Any) -> Field:
+@overload
+def number(name: str, label: str, *, required: Literal[False], **more: Any) -> Field[Any]: ...
+@overload
+def number(name: str, label: str, *, band: Literal[True], **more: Any) -> Field[Reading]: ...
+@overload
+def number(name: str, label: str, **more: Any) -> Field[float]: ...
+def number(name: str, label: str, **more: Any) -> Field[Any]:
     """A pure number, such as a coefficient of friction."""
     return Field(name, "number", label, **more)
 
 
-def integer(name: str, label: str, **more: Any) -> Field:
+@overload
+def integer(name: str, label: str, *, required: Literal[False], **more: Any) -> Field[Any]: ...
+@overload
+def integer(name: str, label: str, **more: Any) -> Field[int]: ...
+def integer(name: str, label: str, **more: Any) -> Field[Any]:
     """A whole number, such as a tooth count."""
     return Field(name, "integer", label, **more)
 
 
-def words(name: str, label: str, **more: Any) -> Field:
+@overload
+def words(name: str, label: str, *, required: Literal[False], **more: Any) -> Field[Any]: ...
+@overload
+def words(name: str, label: str, **more: Any) -> Field[str]: ...
+def words(name: str, label: str, **more: Any) -> Field[Any]:
     """Free text.  Never markup, code, path or formula."""
     return Field(name, "text", label, **more)
 
 
-def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field:
+@overload
+def choice(name: str, label: str, choices: Sequence[str], *, required: Literal[False], **more: Any) -> Field[Any]: ...
+@overload
+def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field[str]: ...
+def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field[Any]:
     """One of a few words."""
     return Field(name, "choice", label, choices=tuple(choices), **more)
 
 
-def yes_no(name: str, label: str, **more: Any) -> Field:
+def yes_no(name: str, label: str, **more: Any) -> Field[Any]:
     """Yes or no."""
     return Field(name, "boolean", label, **more)
 
 
-def date(name: str, label: str, **more: Any) -> Field:
+def date(name: str, label: str, **more: Any) -> Field[Any]:
     """A date, read to ISO text."""
     return Field(name, "date", label, example="2026-11-25", **more)
 
@@ -372,7 +418,7 @@ def table(name: str, columns: Sequence[Field], label: str, **more: Any) -> Field
     return Field(name, "table", label, columns=tuple(columns), **more)
 
 
-def limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
+def sourced_limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
     """A limit and where it came from.  Never a default: limits differ from engine to engine."""
     return (
         quantity(name, unit, label, required=False, **more),

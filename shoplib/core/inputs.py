@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from shoplib.core import rounding
 from shoplib.core.errors import Problem
@@ -16,24 +16,37 @@ from shoplib.core.units import Reading, Unit, Unreadable, difference, read, tidy
 
 # ------------------------------------------------------------------------------ inputs
 class Inputs:
-    """What was typed, and what it means.  ``i.torque`` is an SI float, or None when left out."""
+    """What was typed, and what it means.  A working declares its inputs as a class of these, one attribute for each::
 
-    def __init__(
-        self,
-        fields: Sequence[Field],
-        values: Mapping[str, Any],
-        as_entered: Mapping[str, Any],
-        folder: Path | None = None,
-    ) -> None:
-        self._fields, self._values, self.as_entered = {f.name: f for f in fields}, dict(values), dict(as_entered)
+        class Inputs_of_a_lever(Inputs):
+            force = quantity("force", kN, "Force")
+            length = quantity("length", mm, "Length", required=False)
+
+    In a run ``inputs.force`` is an SI float; what may be left out reads as None then.  The class lists its declarations
+    in ``declared``, in the order of the form: its own in the order of its body, then those of its bases.
+    """
+
+    declared: ClassVar[tuple[Field, ...]] = ()
+
+    def __init_subclass__(cls) -> None:
+        own = {name: f for name, f in vars(cls).items() if isinstance(f, Field)}
+        for name, f in own.items():
+            if name.rstrip("_") != f.name or hasattr(Inputs, name):
+                raise TypeError(f"{cls.__name__}.{name} declares an input called {f.name!r}")
+        found = {f.name: f for f in own.values()}
+        for base in cls.__bases__:
+            for f in getattr(base, "declared", ()):
+                found.setdefault(f.name, f)
+        cls.declared = tuple(found.values())
+
+    def __init__(self, values: Mapping[str, Any], as_entered: Mapping[str, Any], folder: Path | None = None) -> None:
+        self._fields, self._values, self.as_entered = {f.name: f for f in self.declared}, dict(values), dict(as_entered)
         self.folder = folder  # whose CSV files may be named; None: no file is opened
         self._items: dict[str, list[Any]] = {}
 
-    def __getattr__(self, name: str) -> Any:
-        try:
-            return self._values[name]
-        except KeyError:
-            raise AttributeError(f"no input {name!r}; there are {', '.join(self._values)}") from None
+    def __getitem__(self, name: str) -> Any:
+        """The value of an input by its name, where the name is only known in a run."""
+        return self._values[name]
 
     def given(self, *names: str) -> bool:
         """True when all of these were typed (or have a default)."""

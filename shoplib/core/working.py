@@ -55,7 +55,7 @@ class Result:
     """What a run gave."""
 
     working: Working
-    inputs: Inputs
+    inputs: Any  # of the class that the working declares
     values: Mapping[str, Value]
     steps: tuple[Step, ...]
     checks: tuple[Check, ...]
@@ -189,8 +189,8 @@ class Working:
     name: str
     title: str
     question: str  # what it answers, in the user's words
-    fields: tuple[Field, ...]
-    run: Callable[[Inputs, Worksheet], None]
+    inputs: type[Inputs]
+    run: Callable[[Any, Worksheet], None]  # reads an object of its ``inputs``
     phase: str = ""  # of the job: "measure", "tighten", …
     cautions: tuple[str, ...] = (GOVERNS,)
     drawn: Picture | None = None  # of a working outside the topics; theirs stand in ``pictures.py`` beside them
@@ -209,6 +209,11 @@ class Working:
                 raise BadInput([Problem(old, f"is the old name of {now.name}; give one of the two")])
             found[now.name] = now.words.get(str(typed[old]).strip(), typed[old])
         return found
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """The declarations of the inputs, in the order of the form."""
+        return self.inputs.declared
 
     @property
     def picture(self) -> Picture | None:
@@ -244,7 +249,7 @@ class Working:
         values, entered = _read_fields(self.fields, typed, folder), _entered(self.fields, typed)
         if problems := _combinations(self.fields, entered):
             raise BadInput(problems)
-        inputs = Inputs(self.fields, values, entered, folder)
+        inputs = self.inputs(values, entered, folder)
         sheet = Worksheet(self, inputs)
         try:
             with np.errstate(divide="raise", over="raise", invalid="raise"):  # else NumPy warns and goes on

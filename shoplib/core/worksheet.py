@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, get_type_hints
+from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
 
 from shoplib.core import rounding
 from shoplib.core.checks import Check, Origin, Outcome, Rule, Uncertainty, Value, decide
@@ -20,7 +20,19 @@ if TYPE_CHECKING:
     from shoplib.core.working import Working
 
 
+P = ParamSpec("P")
+
+
 # ------------------------------------------------------------------------------ steps
+@dataclass(frozen=True)
+class Heading:
+    """The heading of a step, where it needs a note or other digits than four."""
+
+    title: str
+    note: str = ""
+    digits: int = 4
+
+
 @dataclass(frozen=True)
 class Step:
     """A formula with its numbers; the printed lines are made only when somebody looks."""
@@ -84,10 +96,13 @@ class Worksheet:
             raise BadInput(self._refused)
 
     # -- showing
-    def step(self, title: str, fn: Callable[..., Any], /, *, note: str = "", digits: int = 4, **si: float) -> Any:
-        """Evaluate a formula, and keep it to be printed."""
-        self.steps.append(Step(title, fn, si, note, digits))
-        return denoised(fn, fn(**si), si)
+    def step(self, title: str | Heading, fn: Callable[P, Any], /, *args: P.args, **si: P.kwargs) -> Any:
+        """Evaluate a formula, called by keyword in SI, and keep it to be printed."""
+        if args:
+            raise TypeError(f"{title}: a formula is called by keyword")
+        heading, values = title if isinstance(title, Heading) else Heading(title), cast(dict[str, float], si)
+        self.steps.append(Step(heading.title, fn, values, heading.note, heading.digits))
+        return denoised(fn, fn(*args, **si), values)
 
     def result(self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4) -> Any:
         """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text."""
@@ -180,7 +195,9 @@ class Worksheet:
         self, uncertainty: Uncertainty | None, corner: Mapping[str, float | Value] | None, geometry: bool
     ) -> Rule:
         if uncertainty is not None:
-            simple = not geometry and self.working.field("decision_rule") and self.inputs.decision_rule == Rule.SIMPLE
+            simple = (
+                not geometry and self.working.field("decision_rule") and self.inputs["decision_rule"] == Rule.SIMPLE
+            )
             return Rule.SIMPLE if simple else Rule.GUARD_BANDS
         return Rule.WORST_CASE if corner else Rule.NONE
 
@@ -195,7 +212,7 @@ class Worksheet:
         """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
         if geometry or self.working.field("at_limit") is None:
             return decide(low, high, comparison, bound), comparison
-        typed = self.inputs.at_limit
+        typed = self.inputs["at_limit"]
         either = [
             decide(low, high, comparison, bound, at_limit=allowed)
             for allowed in (True, False)
@@ -283,10 +300,10 @@ class Worksheet:
         """
         parts = []
         if self.working.field("expanded_uncertainty") and self.inputs.given("expanded_uncertainty"):
-            k = self.inputs.coverage_factor or 2.0
-            parts.append(Uncertainty(self.inputs.expanded_uncertainty * 2.0 / k, Origin.CERTIFICATE))
+            k = self.inputs["coverage_factor"] or 2.0
+            parts.append(Uncertainty(self.inputs["expanded_uncertainty"] * 2.0 / k, Origin.CERTIFICATE))
         if self.working.field("resolution") and self.inputs.given("resolution"):
-            parts.append(Uncertainty(self.inputs.resolution / 2, Origin.RESOLUTION))
+            parts.append(Uncertainty(self.inputs["resolution"] / 2, Origin.RESOLUTION))
         parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
         return max(parts, key=lambda u: u.half_width)
 
@@ -298,7 +315,7 @@ class Worksheet:
         the others may decide its way, so such inputs are moved last, one after the other, twice over.
         One that was typed as zero says that there is none of it, and is exact.
         """
-        middle = {n: float(_number(getattr(self.inputs, n))) for n in names}
+        middle = {n: float(_number(self.inputs[n])) for n in names}
         ends = {n: (x - half, x + half) for n, x in middle.items() if x and (half := self.inputs.half_digit(n))}
 
         def value(**other: float) -> float:

@@ -167,12 +167,12 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
             "alt": text(name(f.symbol)) if f.symbol else "",
             "label": f.label,
             "typed": f.spoken(typed),
-            "value": f.converted(typed, getattr(result.inputs, f.name)),
+            "value": f.converted(typed, result.inputs[f.name]),
             "text": source or "",
         }
         if f.kind in ("table", "list"):
             row["typed"], row["value"] = _listed(result, f)
-        if f.kind == "table" and len(getattr(result.inputs, f.name)) <= MOST_ROWS:
+        if f.kind == "table" and len(result.inputs[f.name]) <= MOST_ROWS:
             row["rows"] = _typed_rows(result, f)
         rows.append(row)
     return rows
@@ -180,7 +180,7 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
 
 def _listed(result: Result, f: Field) -> tuple[str, str]:
     """A list as typed on one line, and converted; for a long list or a table, only the count."""
-    values = getattr(result.inputs, f.name)
+    values = result.inputs[f.name]
     if f.kind == "table" or f.item is None:
         return f"{len(values)} given", ""
     typed = result.inputs.typed_items(f.name)
@@ -195,7 +195,7 @@ def _listed(result: Result, f: Field) -> tuple[str, str]:
 
 def _typed_rows(result: Result, f: Field) -> dict[str, Any]:
     """The rows of a table, each reading as typed, with the converted value beside it if that adds something."""
-    typed, values = result.inputs.typed_rows(f.name), getattr(result.inputs, f.name)
+    typed, values = result.inputs.typed_rows(f.name), result.inputs[f.name]
     used = [c for c in f.columns if any(row.get(c.name) not in (None, "") for row in typed)]
     cells = [
         ["" if t.get(c.name) in (None, "") else c.as_typed(t[c.name], v[c.name]) for c in used]

@@ -1,25 +1,40 @@
-"""mypy finds a misspelt keyword of a formula: it is run on a module in which one was misspelt on purpose."""
+"""mypy finds a misspelt input and a misspelt keyword of a formula: it is run on copies in which one was misspelt."""
 
 import subprocess
 import sys
 from pathlib import Path
+from typing import get_type_hints
+
+import pytest
+
+from shoplib.topics import all_workings
 
 ROOT = Path(__file__).parents[2]
-RIGHT = """
-from shoplib.physics import skim
-
-drop: float = skim.net_drop(c_H=0.2e-3, c_B=0.0, g=0.0)
-"""
+TOPICS = ROOT / "shoplib" / "topics"
 
 
-def mypy(folder, text):
-    module = folder / "calls_a_formula.py"
-    module.write_text(text, encoding="utf-8")
-    command = [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(module)]
+def mypy(folder, module, *misspelt):
+    """What mypy says about a copy of a module, outside the package, in which one word was replaced by another."""
+    text = (TOPICS / module).read_text(encoding="utf-8")
+    if misspelt:
+        assert misspelt[0] in text
+        text = text.replace(*misspelt)
+    copy = folder / "broken_copy.py"
+    copy.write_text(text, encoding="utf-8")
+    command = [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(copy)]
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False).stdout
 
 
-def test_a_misspelt_keyword_of_a_formula_is_found(tmp_path):
-    assert "Success" in mypy(tmp_path, RIGHT)
-    found = mypy(tmp_path, RIGHT.replace("c_H=", "c_HH="))
-    assert 'Unexpected keyword argument "c_HH" for "net_drop"' in found
+def test_a_misspelt_input_and_a_misspelt_keyword_are_found(tmp_path):
+    module = "skim/cam_retard.py"
+    assert "Success" in mypy(tmp_path, module)
+    found = mypy(tmp_path, module, "g=i.gasket_gain", "g=i.gasket_gian")
+    assert '"CamRetardInputs" has no attribute "gasket_gian"' in found
+    found = mypy(tmp_path, module, "Delta_l=slack", "Delta_ll=slack")
+    assert 'Unexpected keyword argument "Delta_ll" for "step" of "Worksheet"' in found
+
+
+@pytest.mark.parametrize("working", all_workings().values(), ids=list(all_workings()))
+def test_a_run_reads_the_inputs_that_its_working_declares(working):
+    first = next(iter(get_type_hints(working.run).values()))
+    assert first is working.inputs or working.name == "engine_card"  # which reads a list of fields by name

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from shoplib.core import rounding
 from shoplib.core.checks import Origin, Outcome, Rule, Uncertainty, Value, added, corners, decide
 from shoplib.core.errors import BadInput
-from shoplib.core.fields import choice, judging, limit, number, quantity
+from shoplib.core.fields import choice, judging, number, quantity, sourced_limit
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, pct, unit_of
 from shoplib.core.working import Working
 from shoplib.topics import all_workings
+from tests.asked import asked
 
 MM = unit_of(mm)
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False)
@@ -92,7 +93,7 @@ def _run(i, w):
 
 GAUGE = Working(
     name="gauge", title="Gauge", question="?", run=_run, cautions=(),
-    fields=(quantity("reading", mm, "Reading", example='"0.05 mm"'), *limit("limit", mm, "Limit"), *judging(mm)),
+    inputs=asked(quantity("reading", mm, "Reading", example='"0.05 mm"'), *sourced_limit("limit", mm, "Limit"), *judging(mm)),
 )  # fmt: skip
 SOURCE = {"limit_source": "bench notes, sheet 3"}
 
@@ -135,7 +136,7 @@ def test_a_printed_comparison_agrees_with_its_outcome():
     def run(i, w):
         w.check("Ratio", i.ratio, "≥", 0.75, pct, "notes")
 
-    low = Working(name="r", title="r", question="?", run=run, fields=(quantity("ratio", pct, "Ratio"),))
+    low = Working(name="r", title="r", question="?", run=run, inputs=asked(quantity("ratio", pct, "Ratio")))
     (check,) = low(ratio="74.9999 %").checks
     assert check.outcome is Outcome.FAIL
     found, bound = check.shown
@@ -151,7 +152,7 @@ def test_a_default_that_decides_leaves_it_undecided():
 
     both = Working(
         name="d", title="d", question="?", run=run,
-        fields=(quantity("x", mm, "x"), quantity("most", mm, "most"),
+        inputs=asked(quantity("x", mm, "x"), quantity("most", mm, "most"),
                 choice("way", "Way", ("one", "two"), default="one")),
     )  # fmt: skip
     assert both(x="1 mm", most="3 mm").outcome is Outcome.PASS
@@ -165,7 +166,7 @@ def test_missing_evidence_stops_a_pass_and_no_fail():
     def run(i, w):
         w.check("x", i.x, "<", 1e-3, mm, "notes", missing="at least four heights are needed; there are 3")
 
-    few = Working(name="m", title="m", question="?", run=run, fields=(quantity("x", mm, "x"),))
+    few = Working(name="m", title="m", question="?", run=run, inputs=asked(quantity("x", mm, "x")))
     assert few(x="0.5 mm").outcome is Outcome.UNDECIDED
     assert "four heights" in few(x="0.5 mm").checks[0].remark
     assert few(x="2 mm").outcome is Outcome.FAIL
@@ -175,7 +176,7 @@ def test_implausible_values_and_endless_results_are_refused():
     def run(i, w):
         w.result("y", 1.0 / (i.x * 0.0) if i.n == 1 else math.inf, mm)
 
-    bad = Working(name="b", title="b", question="?", run=run, fields=(quantity("x", mm, "x"), number("n", "n")))
+    bad = Working(name="b", title="b", question="?", run=run, inputs=asked(quantity("x", mm, "x"), number("n", "n")))
     for n in ("1", "2"):
         with pytest.raises(BadInput, match="no finite result"):
             bad(x="1 mm", n=n)

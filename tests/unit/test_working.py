@@ -6,12 +6,13 @@ import pytest
 
 from shoplib.core.checks import Outcome, worst
 from shoplib.core.errors import BadInput
-from shoplib.core.fields import choice, date, integer, limit, listing, number, quantity, table, words, yes_no
+from shoplib.core.fields import choice, date, integer, listing, number, quantity, sourced_limit, table, words, yes_no
 from shoplib.core.formula import formula
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, Unreadable, bar, kN, mm, pct, unit_of
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
+from tests.asked import asked
 
 
 def lever(F: kN, l: mm) -> N_m:
@@ -36,10 +37,10 @@ BENCH = Working(
     name="bench",
     title="Force on a lever",
     question="what torque does a force on a lever give",
-    fields=(
+    inputs=asked(
         quantity("force", kN, "Force", example='"1 kN"', above=0.0),
         quantity("length", mm, "Length", default="100 mm", at_least=0.0),
-        *limit("most", N_m, "Highest torque", example='"90 N*m"'),
+        *sourced_limit("most", N_m, "Highest torque", example='"90 N*m"'),
         number("friction", "Friction", required=False, band=True),
         integer("teeth", "Teeth", required=False, at_least=1),
         choice("side", "Side", ("left", "right"), default="left"),
@@ -103,7 +104,7 @@ def test_a_limit_without_a_source_can_fail_but_never_pass(most, source, outcome,
 
 
 def test_missing_is_not_zero():
-    sheet = Worksheet(BENCH, Inputs((), {}, {}))
+    sheet = Worksheet(BENCH, Inputs({}, {}))
     assert sheet.check("gap", None, "≤", 1e-4, mm, "notes") is Outcome.UNDECIDED
 
 
@@ -186,7 +187,7 @@ def readings(item):
         w.result("pressures", i.readings, bar, "Pressures")
         w.result("left", [], None, "Left")
 
-    return Working(name="r", title="r", question="r", fields=(listing("readings", item, "Readings"),), run=run)
+    return Working(name="r", title="r", question="r", inputs=asked(listing("readings", item, "Readings")), run=run)
 
 
 @pytest.mark.parametrize(
@@ -212,7 +213,7 @@ def test_a_row_of_readings_alone_is_taken_for_the_one_list_column():
     def run(i, w):
         w.result("n", [len(row["readings"]) for row in i.rows], None, "How many")
 
-    working = Working(name="r", title="r", question="r", fields=(table("rows", columns, "Rows"),), run=run)
+    working = Working(name="r", title="r", question="r", inputs=asked(table("rows", columns, "Rows")), run=run)
     assert working(rows='[["1 bar", "2 bar"], {"piston": "2", "readings": "3 bar"}]')["n"] == [2, 1]
     with pytest.raises(BadInput, match=r"rows\[1\]\.readings\[2\]"):
         working(rows=[["1 bar", "x"]])
@@ -228,7 +229,7 @@ def test_the_echo_is_what_was_typed_and_converted_only_where_that_says_more(type
 
 
 def test_a_check_shows_the_digits_that_tell_its_values_apart():
-    sheet = Worksheet(BENCH, Inputs((), {}, {}))
+    sheet = Worksheet(BENCH, Inputs({}, {}))
     sheet.check("height", 0.13557, "≥", 0.13550, mm, "notes", digits=6)
     assert sheet.checks[0].as_line() == "height: 135.570 mm ≥ 135.500 mm [notes] → pass"
 
@@ -240,7 +241,7 @@ def test_words_may_stand_in_place_of_a_value_and_stacks_are_kept_as_typed(tmp_pa
         w.result("words", [r["leaf"] for r in i.rows if isinstance(r["leaf"], str)], None, "Words")
         w.result("leaves", [r["leaf"].value for r in i.rows if not isinstance(r["leaf"], str)], mm, "Leaves")
 
-    working = Working(name="r", title="r", question="r", fields=(table("rows", [leaf], "Rows", csv=True),), run=run)
+    working = Working(name="r", title="r", question="r", inputs=asked(table("rows", [leaf], "Rows", csv=True)), run=run)
     result = working(rows=[{"leaf": "0.05 + 0.03 mm"}, {"leaf": "Still loose"}])
     assert (result["words"], result["leaves"]) == (["still loose"], [pytest.approx(8e-5)])
     rows = result.to_json()["inputs"]["rows"]["value"]

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import same
 from shoplib.core.units import N_m, deg, kN, kN_per_mm, mm, one, turn
 from shoplib.core.working import GOVERNS, Working
@@ -21,6 +20,8 @@ from shoplib.topics.threads.bolt_inputs import (
     FRICTION_BAND,
     TEACHING,
     THREAD,
+    FrictionInputs,
+    HeadedBolt,
     friction_band,
     read_bearing,
     read_thread,
@@ -37,7 +38,7 @@ SHEAR = "At the final angle, stand firmly, pull the bar, and keep your face away
 FLATS = 6  # of a hexagon
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: AngleTravelInputs, w: Worksheet) -> None:
     """Travel; and for the bolt described, the preload and torque that the angle adds while elastic."""
     thread = read_thread(i, w) if i.given("thread") else None
     P = i.pitch if i.given("pitch") else thread.P if thread else None
@@ -89,51 +90,55 @@ def _optional(fields: tuple[Any, ...]) -> tuple[Any, ...]:
     return tuple(replace(f, required=False) for f in fields)
 
 
+class AngleTravelInputs(HeadedBolt, FrictionInputs):
+    """Inputs of ``angle_travel``."""
+
+    angle = quantity(
+        "angle",
+        deg,
+        "Angle",
+        symbol="theta",
+        at_least=0.0,
+        at_most=20 * np.pi,
+        help="degrees, turns or flats",
+        example='"90 deg"',
+        group="Turning",
+    )
+    pitch = quantity(
+        "pitch",
+        mm,
+        "Pitch",
+        symbol="P",
+        required=False,
+        above=0.0,
+        at_most=0.01,
+        help="or give the thread",
+        example='"1.5 mm"',
+        group="Turning",
+    )
+    thread = replace(THREAD, required=False, group="What the angle adds for one bolt, elastic")
+    series_stiffness = quantity(
+        "series_stiffness",
+        kN_per_mm,
+        "Stiffness of bolt and parts in series",
+        symbol="k_J",
+        required=False,
+        above=0.0,
+        help="from “Stiffness of bolt and clamped parts”",
+        example='"71.5 kN/mm"',
+        group="What the angle adds for one bolt, elastic",
+    )
+    mu_thread, mu_head = _optional(FRICTION)
+    mu_low, mu_high = FRICTION_BAND
+    bearing_outer, bearing_hole, bearing_mean = BEARING
+
+
 ANGLE_TRAVEL = Working(
     name="angle_travel",
     title="Travel of an angle",
     question="how far does this angle move the thread, and how many N·m is that",
     phase="tighten",
-    fields=(
-        quantity(
-            "angle",
-            deg,
-            "Angle",
-            symbol="theta",
-            at_least=0.0,
-            at_most=20 * np.pi,
-            help="degrees, turns or flats",
-            example='"90 deg"',
-            group="Turning",
-        ),
-        quantity(
-            "pitch",
-            mm,
-            "Pitch",
-            symbol="P",
-            required=False,
-            above=0.0,
-            at_most=0.01,
-            help="or give the thread",
-            example='"1.5 mm"',
-            group="Turning",
-        ),
-        replace(THREAD, required=False, group="What the angle adds for one bolt, elastic"),
-        quantity(
-            "series_stiffness",
-            kN_per_mm,
-            "Stiffness of bolt and parts in series",
-            symbol="k_J",
-            required=False,
-            above=0.0,
-            help="from “Stiffness of bolt and clamped parts”",
-            example='"71.5 kN/mm"',
-            group="What the angle adds for one bolt, elastic",
-        ),
-        *_optional(FRICTION),
-        *FRICTION_BAND,
-        *BEARING,
-    ),
+    inputs=AngleTravelInputs,
     run=run,
     cautions=(GOVERNS, TEACHING, SHEAR),
 )

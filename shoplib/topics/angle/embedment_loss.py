@@ -13,11 +13,29 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ embedding
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: EmbedmentLossInputs, w: Worksheet) -> None:
     """Preload lost to settling surfaces."""
     loss = w.step("Loss", x.embedment_loss, f_Z=i.embedment, k_b=i.bolt_stiffness, k_p=i.parts_stiffness)
     w.result("preload_loss", loss, kN, "Preload lost")
     w.assume(ELASTIC)
+
+
+class EmbedmentLossInputs(Inputs):
+    """Inputs of ``embedment_loss``."""
+
+    embedment = quantity(
+        "embedment",
+        mm,
+        "Surfaces settle by",
+        symbol="f_Z",
+        at_least=0.0,
+        plausible=(0.0, 0.5e-3),
+        help="all faces and the gasket together",
+        example='"0.02 mm"',
+        group="Settling",
+    )
+    bolt_stiffness = BOLT_STIFFNESS
+    parts_stiffness = PARTS_STIFFNESS
 
 
 EMBEDMENT_LOSS = Working(
@@ -25,21 +43,7 @@ EMBEDMENT_LOSS = Working(
     title="Preload lost to settling",
     question="how much preload is lost when the surfaces settle",
     phase="tighten",
-    fields=(
-        quantity(
-            "embedment",
-            mm,
-            "Surfaces settle by",
-            symbol="f_Z",
-            at_least=0.0,
-            plausible=(0.0, 0.5e-3),
-            help="all faces and the gasket together",
-            example='"0.02 mm"',
-            group="Settling",
-        ),
-        BOLT_STIFFNESS,
-        PARTS_STIFFNESS,
-    ),
+    inputs=EmbedmentLossInputs,
     run=run,
     cautions=(GOVERNS, TEACHING),
 )

@@ -12,7 +12,7 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ frusta
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FrustumStiffnessInputs, w: Worksheet) -> None:
     """Each cone as typed, and all in series."""
     for n, row in enumerate(i.layers, 1):
         if not row["small_diameter"] > row["hole_diameter"]:
@@ -34,25 +34,29 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("stiffness", j.in_series(k), kN_per_mm, "All in series")
 
 
+class FrustumStiffnessInputs(Inputs):
+    """Inputs of ``frustum_stiffness``."""
+
+    layers = table(
+        "layers",
+        (
+            quantity("modulus", GPa, "Modulus", symbol="E", above=0.0, example='"70 GPa"'),
+            quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"20 mm"'),
+            quantity("small_diameter", mm, "Smaller diameter", symbol="D", above=0.0, example='"14.6 mm"'),
+            quantity("hole_diameter", mm, "Hole", symbol="d_h", above=0.0, example='"11 mm"'),
+        ),
+        "Cones",
+        help="one row per cone; half-apex angle 30°",
+        example='[{"modulus": "70 GPa", "thickness": "20 mm", "small_diameter": "14.6 mm", "hole_diameter": "11 mm"}]',
+    )
+
+
 FRUSTUM_STIFFNESS = Working(
     name="frustum_stiffness",
     title="Stiffness of clamped layers as cones",
     question="how stiff are these layers under the head",
     phase="tighten",
-    fields=(
-        table(
-            "layers",
-            (
-                quantity("modulus", GPa, "Modulus", symbol="E", above=0.0, example='"70 GPa"'),
-                quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"20 mm"'),
-                quantity("small_diameter", mm, "Smaller diameter", symbol="D", above=0.0, example='"14.6 mm"'),
-                quantity("hole_diameter", mm, "Hole", symbol="d_h", above=0.0, example='"11 mm"'),
-            ),
-            "Cones",
-            help="one row per cone; half-apex angle 30°",
-            example='[{"modulus": "70 GPa", "thickness": "20 mm", "small_diameter": "14.6 mm", "hole_diameter": "11 mm"}]',  # noqa: E501 -- one whole row
-        ),
-    ),
+    inputs=FrustumStiffnessInputs,
     run=run,
     cautions=(GOVERNS, TEACHING),
 )

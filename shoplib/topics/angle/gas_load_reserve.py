@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shoplib.core.fields import choice, integer, limit, number, quantity
+from shoplib.core.fields import choice, integer, number, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import bar, kN, mm, one
 from shoplib.core.working import GOVERNS, Working
@@ -13,7 +13,7 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ gas load
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: GasLoadReserveInputs, w: Worksheet) -> None:
     """Gas load per bolt, the clamp load that is left, and the reserve."""
     if i.sharing > i.bolts_per_cylinder:
         w.refuse("sharing", f"is more than the {i.bolts_per_cylinder} bolts around the cylinder")
@@ -46,7 +46,7 @@ RULE_WORDS = {
 }
 
 
-def _one_reading(i: Inputs, w: Worksheet, shared: int, suffix: str) -> float:
+def _one_reading(i: GasLoadReserveInputs, w: Worksheet, shared: int, suffix: str) -> float:
     """The results when ``shared`` bolts count half; returns the clamp load left, negative when the faces separate."""
     said = ", shared bolts whole" if suffix else ""
     n_eff = w.step("Effective bolts per cylinder" + said, x.effective_bolts, n=i.bolts_per_cylinder,
@@ -62,66 +62,72 @@ def _one_reading(i: Inputs, w: Worksheet, shared: int, suffix: str) -> float:
     return float(left)
 
 
+class GasLoadReserveInputs(Inputs):
+    """Inputs of ``gas_load_reserve``."""
+
+    preload = PRELOAD
+    bolts_per_cylinder = integer(
+        "bolts_per_cylinder",
+        "Bolts around one cylinder",
+        symbol="n",
+        at_least=1,
+        at_most=40,
+        example="4",
+        group="Bolts",
+    )
+    sharing = integer(
+        "sharing",
+        "Bolts shared with the next cylinder",
+        symbol="n_shared",
+        at_least=0,
+        at_most=40,
+        example="2",
+        group="Bolts",
+    )
+    sharing_rule = choice(
+        "sharing_rule",
+        "Shared bolts count",
+        (HALF, WHOLE),
+        required=False,
+        example=HALF,
+        help="half for each cylinder; or whole, because the two do not peak together. If left out, both are shown",
+        group="Bolts",
+    )
+    sealing_diameter = quantity(
+        "sealing_diameter",
+        mm,
+        "Sealing diameter",
+        symbol="d",
+        above=0.0,
+        plausible=(5e-3, 1.0),
+        help="of the gasket's fire ring",
+        example='"90 mm"',
+        group="Gas",
+    )
+    peak_pressure = quantity(
+        "peak_pressure", bar, "Peak pressure", symbol="p", above=0.0, example='"80 bar"', group="Gas"
+    )
+    load_factor = number(
+        "load_factor",
+        "Load factor",
+        symbol="Phi",
+        at_least=0.0,
+        at_most=1.0,
+        help="the part of an outside load in the bolt; from “Stiffness of bolt and clamped parts”",
+        example="0.25",
+        group="Gas",
+    )
+    minimum_clamp, minimum_clamp_source = sourced_limit(
+        "minimum_clamp", kN, ("Smallest clamp load the gasket needs"), above=0.0, example='"12 kN"', group="Limit"
+    )
+
+
 GAS_LOAD_RESERVE = Working(
     name="gas_load_reserve",
     title="Clamp load against gas load",
     question="does the clamp load hold against the peak pressure, and with what reserve",
     phase="tighten",
-    fields=(
-        PRELOAD,
-        integer(
-            "bolts_per_cylinder",
-            "Bolts around one cylinder",
-            symbol="n",
-            at_least=1,
-            at_most=40,
-            example="4",
-            group="Bolts",
-        ),
-        integer(
-            "sharing",
-            "Bolts shared with the next cylinder",
-            symbol="n_shared",
-            at_least=0,
-            at_most=40,
-            example="2",
-            group="Bolts",
-        ),
-        choice(
-            "sharing_rule",
-            "Shared bolts count",
-            (HALF, WHOLE),
-            required=False,
-            example=HALF,
-            help="half for each cylinder; or whole, because the two do not peak together. If left out, both are shown",
-            group="Bolts",
-        ),
-        quantity(
-            "sealing_diameter",
-            mm,
-            "Sealing diameter",
-            symbol="d",
-            above=0.0,
-            plausible=(5e-3, 1.0),
-            help="of the gasket's fire ring",
-            example='"90 mm"',
-            group="Gas",
-        ),
-        quantity("peak_pressure", bar, "Peak pressure", symbol="p", above=0.0, example='"80 bar"', group="Gas"),
-        number(
-            "load_factor",
-            "Load factor",
-            symbol="Phi",
-            at_least=0.0,
-            at_most=1.0,
-            help="the part of an outside load in the bolt; from “Stiffness of bolt and clamped parts”",
-            example="0.25",
-            group="Gas",
-        ),
-        *limit(
-            "minimum_clamp", kN, ("Smallest clamp load the gasket needs"), above=0.0, example='"12 kN"', group="Limit"
-        ),
-    ),
+    inputs=GasLoadReserveInputs,
     run=run,
     cautions=(
         GOVERNS,

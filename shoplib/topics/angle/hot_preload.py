@@ -14,7 +14,7 @@ from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ heat
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: HotPreloadInputs, w: Worksheet) -> None:
     """Preload when head and bolt are warm, elastic."""
     Delta_l = w.step(
         "Parts expand more than the bolt by",
@@ -62,50 +62,54 @@ def _change(name: str, label: str, symbol: str) -> Field:
     )
 
 
+class HotPreloadInputs(Inputs):
+    """Inputs of ``hot_preload``."""
+
+    preload = PRELOAD
+    bolt_stiffness = BOLT_STIFFNESS
+    parts_stiffness = PARTS_STIFFNESS
+    clamp_length = quantity(
+        "clamp_length",
+        mm,
+        "Clamped length",
+        symbol="l",
+        above=0.0,
+        example='"110 mm"',
+        group="Heat",
+        plausible=(1e-3, 2.0),
+    )
+    alpha_parts = quantity(
+        "alpha_parts",
+        per_MK,
+        "Expansion of the parts",
+        symbol="alpha_P",
+        above=0.0,
+        plausible=(0.0, 4e-5),
+        help="aluminium about 23, cast iron about 11, in 10⁻⁶/K",
+        example='"23e-6/K"',
+        group="Heat",
+    )
+    alpha_bolt = quantity(
+        "alpha_bolt",
+        per_MK,
+        "Expansion of the bolt",
+        symbol="alpha_S",
+        above=0.0,
+        plausible=(0.0, 4e-5),
+        help="steel about 11.5, in 10⁻⁶/K",
+        example='"11.5e-6/K"',
+        group="Heat",
+    )
+    temperature_change_parts = _change("temperature_change_parts", "Parts warmer by", "Delta_T_P")
+    temperature_change_bolt = _change("temperature_change_bolt", "Bolt warmer by", "Delta_T_S")
+
+
 HOT_PRELOAD = Working(
     name="hot_preload",
     title="Preload when warm",
     question="how does heat change the preload",
     phase="tighten",
-    fields=(
-        PRELOAD,
-        BOLT_STIFFNESS,
-        PARTS_STIFFNESS,
-        quantity(
-            "clamp_length",
-            mm,
-            "Clamped length",
-            symbol="l",
-            above=0.0,
-            example='"110 mm"',
-            group="Heat",
-            plausible=(1e-3, 2.0),
-        ),
-        quantity(
-            "alpha_parts",
-            per_MK,
-            "Expansion of the parts",
-            symbol="alpha_P",
-            above=0.0,
-            plausible=(0.0, 4e-5),
-            help="aluminium about 23, cast iron about 11, in 10⁻⁶/K",
-            example='"23e-6/K"',
-            group="Heat",
-        ),
-        quantity(
-            "alpha_bolt",
-            per_MK,
-            "Expansion of the bolt",
-            symbol="alpha_S",
-            above=0.0,
-            plausible=(0.0, 4e-5),
-            help="steel about 11.5, in 10⁻⁶/K",
-            example='"11.5e-6/K"',
-            group="Heat",
-        ),
-        _change("temperature_change_parts", "Parts warmer by", "Delta_T_P"),
-        _change("temperature_change_bolt", "Bolt warmer by", "Delta_T_S"),
-    ),
+    inputs=HotPreloadInputs,
     run=run,
     cautions=(
         GOVERNS,

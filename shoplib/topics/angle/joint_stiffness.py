@@ -11,7 +11,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import joint as j
 from shoplib.physics import threads as t
-from shoplib.topics.threads.bolt_inputs import TEACHING, THREAD, read_thread
+from shoplib.topics.threads.bolt_inputs import TEACHING, THREAD, ThreadInput, read_thread
 
 MODULUS = quantity(
     "bolt_modulus",
@@ -87,7 +87,14 @@ MODELS = {
 }
 
 
-def ends_of(i: Inputs, w: Worksheet, thread: t.Thread) -> float:
+class EndsInputs(Inputs):
+    """How the ends of the bolt deform."""
+
+    bolt_modulus = MODULUS
+    ends, head_shape, engaged, block_modulus = ENDS
+
+
+def ends_of(i: EndsInputs, w: Worksheet, thread: t.Thread) -> float:
     """Resilience of head, engaged thread and threaded part, m/N; 0 when they are not counted."""
     if i.ends == "none":
         return 0.0
@@ -111,7 +118,7 @@ def ends_of(i: Inputs, w: Worksheet, thread: t.Thread) -> float:
 
 
 # ------------------------------------------------------------------------------ joint stiffness
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: JointStiffnessInputs, w: Worksheet) -> None:
     """Bolt from its pieces, parts from their layers (or typed), both in series."""
     thread = read_thread(i, w) if i.given("thread") else None
     if thread is None and i.ends == "vdi" and not i.given("thread"):
@@ -147,7 +154,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in i.bolt])
 
 
-def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
+def _show_cones(i: JointStiffnessInputs, w: Worksheet, slices: list[j.Frustum]) -> None:
     """Each slice as a step; the model, and how much material it assumes."""
     for n, s in enumerate(slices, 1):
         where = f"{n}, in layer {s.layer + 1}"
@@ -168,7 +175,7 @@ def _show_cones(i: Inputs, w: Worksheet, slices: list[j.Frustum]) -> None:
             )
 
 
-def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
+def _layers(i: JointStiffnessInputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
     if i.given("layers") == i.given("parts_stiffness"):
         in_place = w.label("layers")
         both = f"cannot be combined with {in_place}; give one of the two"
@@ -209,11 +216,68 @@ def _layers(i: Inputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] |
     return layers
 
 
-def _faces(i: Inputs, layers: list[j.Layer], thread: t.Thread | None) -> tuple[float, float]:
+def _faces(i: JointStiffnessInputs, layers: list[j.Layer], thread: t.Thread | None) -> tuple[float, float]:
     """Diameters of the pressing faces, first and last; 0 where nothing is known."""
     found = t.hexagon_bearing(thread.d) if thread is not None and not thread.inch else None
     first = layers[0].D or (found[0] if found else 0.0)
     return first, layers[-1].D or first
+
+
+class JointStiffnessInputs(ThreadInput, EndsInputs):
+    """Inputs of ``joint_stiffness``."""
+
+    bolt = table(
+        "bolt",
+        (
+            quantity("length", mm, "Length", symbol="l_i", above=0.0, example='"100 mm"'),
+            quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
+        ),
+        "Bolt, piece by piece",
+        help="free length only; give a threaded piece the diameter of its stress area",
+        example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
+        group="Bolt",
+    )
+    thread = replace(THREAD, required=False, help="gives the pitch and the ends of the bolt")
+    bolt_modulus = MODULUS
+    ends, head_shape, engaged, block_modulus = ENDS
+    layers = table(
+        "layers",
+        (
+            quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"110 mm"'),
+            quantity("modulus", GPa, "Modulus", symbol="E", required=False, above=0.0, example='"70 GPa"'),
+            quantity("hole_diameter", mm, "Hole", symbol="d_h", required=False, above=0.0, example='"11 mm"'),
+            quantity(
+                "bearing_diameter",
+                mm,
+                "Pressed face",
+                symbol="D",
+                required=False,
+                above=0.0,
+                help="where the pressure cone starts; if left out, the cone of the layer before continues",
+                example='"14.6 mm"',
+            ),
+            quantity("stiffness", kN_per_mm, "Stiffness instead", required=False, above=0.0, example='"900 kN/mm"'),
+        ),
+        "Clamped layers, from head to thread",
+        required=False,
+        help="the gasket is a layer too; or give the stiffness of the clamped parts",
+        example='[{"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm"}]',
+        group="Clamped parts",
+    )
+    column_diameter = quantity(
+        "column_diameter",
+        mm,
+        "Diameter of the material around the bolt",
+        symbol="D_A",
+        required=False,
+        above=0.0,
+        excludes=("parts_stiffness",),
+        plausible=(2e-3, 2.0),
+        help="of the boss or column, if it is narrower than the pressure cone; if left out, no edge is considered",
+        example='"30 mm"',
+        group="Clamped parts",
+    )
+    parts_stiffness = replace(PARTS, required=False, help="instead of layers", group="Clamped parts")
 
 
 JOINT_STIFFNESS = Working(
@@ -221,60 +285,7 @@ JOINT_STIFFNESS = Working(
     title="Stiffness of bolt and clamped parts",
     question="how stiff are bolt and joint, and how much preload does one degree give",
     phase="tighten",
-    fields=(
-        table(
-            "bolt",
-            (
-                quantity("length", mm, "Length", symbol="l_i", above=0.0, example='"100 mm"'),
-                quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
-            ),
-            "Bolt, piece by piece",
-            help="free length only; give a threaded piece the diameter of its stress area",
-            example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
-            group="Bolt",
-        ),
-        replace(THREAD, required=False, help="gives the pitch and the ends of the bolt"),
-        MODULUS,
-        *ENDS,
-        table(
-            "layers",
-            (
-                quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"110 mm"'),
-                quantity("modulus", GPa, "Modulus", symbol="E", required=False, above=0.0, example='"70 GPa"'),
-                quantity("hole_diameter", mm, "Hole", symbol="d_h", required=False, above=0.0, example='"11 mm"'),
-                quantity(
-                    "bearing_diameter",
-                    mm,
-                    "Pressed face",
-                    symbol="D",
-                    required=False,
-                    above=0.0,
-                    help="where the pressure cone starts; if left out, the cone of the layer before continues",
-                    example='"14.6 mm"',
-                ),
-                quantity("stiffness", kN_per_mm, "Stiffness instead", required=False, above=0.0, example='"900 kN/mm"'),
-            ),
-            "Clamped layers, from head to thread",
-            required=False,
-            help="the gasket is a layer too; or give the stiffness of the clamped parts",
-            example='[{"thickness": "110 mm", "modulus": "70 GPa", "hole_diameter": "11 mm"}]',
-            group="Clamped parts",
-        ),
-        quantity(
-            "column_diameter",
-            mm,
-            "Diameter of the material around the bolt",
-            symbol="D_A",
-            required=False,
-            above=0.0,
-            excludes=("parts_stiffness",),
-            plausible=(2e-3, 2.0),
-            help="of the boss or column, if it is narrower than the pressure cone; if left out, no edge is considered",
-            example='"30 mm"',
-            group="Clamped parts",
-        ),
-        replace(PARTS, required=False, help="instead of layers", group="Clamped parts"),
-    ),
+    inputs=JointStiffnessInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -18,11 +18,11 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.tightening_program import Stage
 from shoplib.core.units import N_m, deg, kN, one, pct, unit_of
 from shoplib.core.working import Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import scatter as x
 from shoplib.physics import tightening as g
 from shoplib.topics.angle import programme
-from shoplib.topics.angle.staged_tightening import CAUTIONS, NECKS, STAGED_TIGHTENING, refuse_loosening
+from shoplib.topics.angle.staged_tightening import CAUTIONS, NECKS, refuse_loosening
 from shoplib.topics.threads.bolt_inputs import friction_band
 
 CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
@@ -55,7 +55,7 @@ class Draws:
     bins: dict[str, int]
 
 
-def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
+def draw_bolts(i: PreloadScatterInputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
     """Take ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
     progress.spend(i.draws)
     n, rng = i.draws, np.random.default_rng(i.seed)
@@ -104,7 +104,7 @@ def draw_bolts(i: Inputs, joint: programme.Joint, stages: Sequence[Stage], bands
 
 
 # ------------------------------------------------------------------------------ the working
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PreloadScatterInputs, w: Worksheet) -> None:
     """Torque then angle as typed, against torque alone with the same mean preload."""
     stages = programme.read_programme(i, w)
     bands = friction_band(i, w)
@@ -168,7 +168,7 @@ def run(i: Inputs, w: Worksheet) -> None:
 def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
     """One row: mean, scatter, ends, and what causes it."""
     mean, sd = float(F.mean()), float(F.std(ddof=1))
-    cv = w.step(f"{title}: coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3)
+    cv = w.step(Heading(f"{title}: coefficient of variation", digits=3), x.variation, s=sd, F_mean=mean)
     p05, p95 = np.percentile(F, (5, 95))
     shares = x.shares(F, d.label, d.bins)
     if d.bins["angle"] == 1 or title == "Torque alone":
@@ -192,58 +192,67 @@ def _percent(name: str, label: str, **more: Any) -> Any:
     return quantity(name, pct, label, at_least=0.0, at_most=0.5, example='"4 %"', group="Scatter", **more)
 
 
+class ScatterInputs(Inputs):
+    """What scatters, and how many bolts are drawn."""
+
+    torque_percent = _percent(
+        "torque_percent",
+        "Error of the torque, up to ±",
+        help="wrench and reading together; ISO 6789 allows 4 % above 10 N·m",
+    )
+    angle_error = quantity(
+        "angle_error",
+        deg,
+        "Error of the angle, up to ±",
+        at_least=0.0,
+        at_most=np.pi / 2,
+        example='"5 deg"',
+        help="of each angle stage",
+        group="Scatter",
+    )
+    yield_percent = _percent(
+        "yield_percent", "Deviation of the strength, up to ±", help="of the yield and tensile strength above"
+    )
+    friction_correlation = number(
+        "friction_correlation",
+        "Correlation of thread and head friction",
+        default="1",
+        at_least=0.0,
+        at_most=1.0,
+        help="1: both the same; 0: independent",
+        example="1",
+        group="Scatter",
+    )
+    draws = integer(
+        "draws",
+        "Bolts drawn at random",
+        default="100000",
+        at_least=1000,
+        at_most=2_000_000,
+        example="100000",
+        group="Scatter",
+    )
+    seed = integer(
+        "seed",
+        "Seed",
+        default="1",
+        at_least=0,
+        help="the same seed draws the same bolts",
+        example="1",
+        group="Scatter",
+    )
+
+
+class PreloadScatterInputs(programme.ProgrammeInputs, ScatterInputs):
+    """Inputs of ``preload_scatter``."""
+
+
 PRELOAD_SCATTER = Working(
     name="preload_scatter",
     title="Scatter of the preload: torque alone, and torque then angle",
     question="how much less does the preload scatter when the last stage is an angle, and what causes the rest",
     phase="tighten",
-    fields=(
-        *STAGED_TIGHTENING.fields,
-        _percent(
-            "torque_percent",
-            "Error of the torque, up to ±",
-            help="wrench and reading together; ISO 6789 allows 4 % above 10 N·m",
-        ),
-        quantity(
-            "angle_error",
-            deg,
-            "Error of the angle, up to ±",
-            at_least=0.0,
-            at_most=np.pi / 2,
-            example='"5 deg"',
-            help="of each angle stage",
-            group="Scatter",
-        ),
-        _percent("yield_percent", "Deviation of the strength, up to ±", help="of the yield and tensile strength above"),
-        number(
-            "friction_correlation",
-            "Correlation of thread and head friction",
-            default="1",
-            at_least=0.0,
-            at_most=1.0,
-            help="1: both the same; 0: independent",
-            example="1",
-            group="Scatter",
-        ),
-        integer(
-            "draws",
-            "Bolts drawn at random",
-            default="100000",
-            at_least=1000,
-            at_most=2_000_000,
-            example="100000",
-            group="Scatter",
-        ),
-        integer(
-            "seed",
-            "Seed",
-            default="1",
-            at_least=0,
-            help="the same seed draws the same bolts",
-            example="1",
-            group="Scatter",
-        ),
-    ),
+    inputs=PreloadScatterInputs,
     run=run,
     cautions=(
         *CAUTIONS,

@@ -7,16 +7,28 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.core.fields import limit, listing, number, quantity, words
-from shoplib.core.inputs import Inputs
+from shoplib.core.fields import listing, number, quantity, sourced_limit, words
 from shoplib.core.tightening_program import EXAMPLE, Stage, read_stages
 from shoplib.core.units import MPa, mm
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import joint as j
 from shoplib.physics import threads as t
 from shoplib.physics import tightening as x
-from shoplib.topics.angle.joint_stiffness import ends_of
-from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, TORSION_MODULUS, Bolt, read_bolt
+from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS, EndsInputs, ends_of
+from shoplib.topics.threads.bolt_inputs import (
+    BEARING,
+    CLASS,
+    FRICTION,
+    FRICTION_BAND,
+    SHANK,
+    THREAD,
+    TORSION,
+    TORSION_MODULUS,
+    YIELD,
+    Bolt,
+    BoltInputs,
+    read_bolt,
+)
 
 STAGES = (
     listing(
@@ -55,7 +67,7 @@ BOLT = (
     quantity("thread_length", mm, "Free thread", symbol="l_G", at_least=0.0,
              help="thread between shank and first engaged turn", example='"20 mm"', group="Bolt"),
 )  # fmt: skip
-TENSILE = limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above=0.0,
+TENSILE = sourced_limit("tensile_strength", MPa, "Tensile strength", symbol="R_m", above=0.0,
                 help="instead of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
@@ -63,6 +75,24 @@ STRAIN = (
     words("uniform_strain_source", "Source: uniform strain", required=False,
           help="needed: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
+
+
+class ProgrammeInputs(BoltInputs, EndsInputs):
+    """A tightening programme, and the bolt in its joint."""
+
+    stages, stages_source, group = STAGES
+    thread, shank_diameter, shank_length, thread_length = BOLT
+    mu_thread, mu_head = FRICTION
+    mu_low, mu_high = FRICTION_BAND
+    bearing_outer, bearing_hole, bearing_mean = BEARING
+    property_class = CLASS
+    yield_strength, yield_strength_source = YIELD
+    tensile_strength, tensile_strength_source = TENSILE
+    uniform_strain, uniform_strain_source = STRAIN
+    torsion = TORSION
+    parts_stiffness = PARTS
+    bolt_modulus = MODULUS
+    ends, head_shape, engaged, block_modulus = ENDS
 
 
 # ------------------------------------------------------------------------------ reading
@@ -81,7 +111,7 @@ class Joint:
     delta: float
     W_P: float
 
-    def model(self, i: Inputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any) -> x.Model:
+    def model(self, i: ProgrammeInputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any) -> x.Model:
         """The model for these frictions; ``strength`` scales both strengths.
 
         ``other``: D_Km, W_P or delta_S in each lane, in place of those of this joint.
@@ -94,7 +124,7 @@ class Joint:
         )  # fmt: skip
 
 
-def read_programme(i: Inputs, w: Worksheet) -> list[Stage]:
+def read_programme(i: ProgrammeInputs, w: Worksheet) -> list[Stage]:
     """The stages; each bad one is refused by its number."""
     stages, wrong = read_stages(i.stages)
     for n, why in wrong:
@@ -109,12 +139,12 @@ def read_programme(i: Inputs, w: Worksheet) -> list[Stage]:
     return stages
 
 
-def mine(i: Inputs, stage: Stage) -> bool:
+def mine(i: ProgrammeInputs, stage: Stage) -> bool:
     """True when a stage is for this bolt."""
     return not stage.group or not i.given("group") or stage.group == i.group
 
 
-def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
+def read_strength(i: ProgrammeInputs, w: Worksheet, bolt: Bolt) -> float | None:
     """Tensile strength: typed, or of the property class."""
     R_m = i.tensile_strength
     if R_m is None and i.given("property_class"):
@@ -129,7 +159,7 @@ def read_strength(i: Inputs, w: Worksheet, bolt: Bolt) -> float | None:
     return float(R_m)
 
 
-def read_joint(i: Inputs, w: Worksheet) -> Joint | None:
+def read_joint(i: ProgrammeInputs, w: Worksheet) -> Joint | None:
     """Bolt, joint and strength; refuses inputs that contradict each other.  Raises nothing: the caller does."""
     if not i.given("uniform_strain_source"):
         w.refuse("uniform_strain_source", "is missing: a strain without a source is not used",
@@ -171,7 +201,7 @@ STEELS = (200e9, 210e9)  # elastic modulus of bolt steels, Pa (common practice, 
 BLOCKS = (65e9, 210e9)  # of the metals that are tapped: aluminium, cast iron, steel, Pa (common practice, no source)
 
 
-def without_defaults(i: Inputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
+def without_defaults(i: ProgrammeInputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
     """What the model could be where an input was left at its default: (input, what changes in the model)."""
     found: list[tuple[str, dict[str, float]]] = []
     if not i.typed("torsion"):
@@ -190,11 +220,11 @@ def without_defaults(i: Inputs, joint: Joint) -> list[tuple[str, dict[str, float
     return found
 
 
-def resilience(i: Inputs, thread: t.Thread, **change: Any) -> float:
+def resilience(i: ProgrammeInputs, thread: t.Thread, **change: Any) -> float:
     """Resilience of the bolt, with some inputs replaced."""
 
     def of(name: str) -> Any:
-        return change.get(name, getattr(i, name))
+        return change.get(name, i[name])
 
     E, d_T = of("bolt_modulus"), of("shank_diameter") or thread.d
     shank = j.segment_resilience(i.shank_length, E, t.circle_area(d_T))
@@ -208,7 +238,7 @@ def resilience(i: Inputs, thread: t.Thread, **change: Any) -> float:
     return float(shank + free + ends)
 
 
-def in_lanes(i: Inputs, stage: Stage) -> tuple[str, Any]:
+def in_lanes(i: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
     """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
     if not mine(i, stage):
         return "wait", None

@@ -8,12 +8,12 @@ from shoplib.core.fields import listing, quantity
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN, one
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import scatter as x
 
 
 # ------------------------------------------------------------------------------ readings
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ScatterOfReadingsInputs, w: Worksheet) -> None:
     """Mean, sample standard deviation and the factors derived from them."""
     if len(i.readings) < 2:
         w.refuse("readings", "are too few: give two or more", '"23.6 kN; 27.6 kN"')
@@ -24,16 +24,16 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("sd", sd, kN, "Standard deviation (sample)", 3)
     w.result(
         "cv",
-        w.step("Coefficient of variation", x.variation, s=sd, F_mean=mean, digits=3),
+        w.step(Heading("Coefficient of variation", digits=3), x.variation, s=sd, F_mean=mean),
         one,
         "Coefficient of variation",
         3,
     )
-    ratio = w.step("Spread", x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()), digits=3)
+    ratio = w.step(Heading("Spread", digits=3), x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()))
     w.result("spread_ratio", ratio, one, "Spread, highest ÷ lowest", 3)
     w.result("count", len(F), one, "Readings", 1)
     if 2 * sd < mean:
-        factor = w.step("Tightening factor", x.tightening_factor, F_mean=mean, s=sd, digits=3)
+        factor = w.step(Heading("Tightening factor", digits=3), x.tightening_factor, F_mean=mean, s=sd)
     else:
         factor = None
         w.assume("no tightening factor: the mean less two standard deviations is zero or less")
@@ -43,21 +43,25 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(readings=F, mean=mean, sd=sd)
 
 
+class ScatterOfReadingsInputs(Inputs):
+    """Inputs of ``scatter_of_readings``."""
+
+    readings = listing(
+        "readings",
+        quantity("reading", kN, "Preload", above=0.0, example='"23.6 kN"'),
+        "Measured preloads",
+        csv=True,
+        help="each with its unit, separated by semicolons",
+        example='"23.6 kN; 27.6 kN; 28.0 kN"',
+    )
+
+
 SCATTER_OF_READINGS = Working(
     name="scatter_of_readings",
     title="Scatter of measured preloads",
     question="how much do these readings scatter",
     phase="tighten",
-    fields=(
-        listing(
-            "readings",
-            quantity("reading", kN, "Preload", above=0.0, example='"23.6 kN"'),
-            "Measured preloads",
-            csv=True,
-            help="each with its unit, separated by semicolons",
-            example='"23.6 kN; 27.6 kN; 28.0 kN"',
-        ),
-    ),
+    inputs=ScatterOfReadingsInputs,
     run=run,
     cautions=(GOVERNS,),
 )

@@ -13,7 +13,6 @@ import numpy as np
 
 from shoplib.core.checks import Outcome, Rule, Value
 from shoplib.core.corner_lanes import Range, corner_at, lanes
-from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.tightening_program import Stage
 from shoplib.core.units import N_m, kN, mm, one, pct
@@ -23,13 +22,9 @@ from shoplib.physics import angle as a
 from shoplib.physics import preload as p
 from shoplib.physics import tightening as x
 from shoplib.topics.angle.angle_travel import SHEAR
-from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS
 from shoplib.topics.angle.programme import (
-    BOLT,
-    STAGES,
-    STRAIN,
-    TENSILE,
     Joint,
+    ProgrammeInputs,
     in_lanes,
     mine,
     read_joint,
@@ -37,14 +32,8 @@ from shoplib.topics.angle.programme import (
     without_defaults,
 )
 from shoplib.topics.threads.bolt_inputs import (
-    BEARING,
-    CLASS,
-    FRICTION,
-    FRICTION_BAND,
     LUBRICANT,
     TEACHING,
-    TORSION,
-    YIELD,
     friction_band,
 )
 
@@ -58,7 +47,7 @@ AFTER_LOOSENING = 17  # values of each friction where its ends do not suffice
 
 
 # ------------------------------------------------------------------------------ running
-def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, states: list[x.State]) -> None:
+def refuse_loosening(i: ProgrammeInputs, w: Worksheet, stages: list[Stage], m: x.Model, states: list[x.State]) -> None:
     """Loosening past zero preload is allowed only if a torque stage then closes the joint again."""
     before = x.start(3)
     for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
@@ -79,7 +68,7 @@ def refuse_loosening(i: Inputs, w: Worksheet, stages: list[Stage], m: x.Model, s
         before = state
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ProgrammeInputs, w: Worksheet) -> None:
     """The bolt through its stages, at the friction as typed and at both ends of the band."""
     stages = read_programme(i, w)
     band_G, band_K = friction_band(i, w)
@@ -144,7 +133,7 @@ class Worst:
     otherwise: Led | None
 
 
-def follow(i: Inputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: Range) -> Worst:
+def follow(i: ProgrammeInputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: Range) -> Worst:
     """Take all corners through the stages at once.
 
     Each stage keeps the order of two bolts: the one that was further turned, longer and higher loaded stays so.  So of
@@ -167,7 +156,11 @@ def follow(i: Inputs, joint: Joint, stages: list[Stage], band_G: Range, band_K: 
 
 
 def _lead(
-    i: Inputs, joint: Joint, stages: list[Stage], at: dict[str, Any], changes: list[dict[str, float]] | None
+    i: ProgrammeInputs,
+    joint: Joint,
+    stages: list[Stage],
+    at: dict[str, Any],
+    changes: list[dict[str, float]] | None,
 ) -> Led:
     base = {"D_Km": joint.bolt.D_Km, "W_P": joint.W_P, "delta_S": joint.delta_S}
     other = {name: np.array([[c.get(name, value)] for c in changes]) for name, value in base.items()} if changes else {}
@@ -196,7 +189,9 @@ def _state(F: float, u_p: float, broken: bool) -> str:
     return "yielded" if u_p > 0 else "elastic"
 
 
-def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], states: list[x.State], m: x.Model) -> None:
+def show_steps(
+    i: ProgrammeInputs, w: Worksheet, joint: Joint, stages: list[Stage], states: list[x.State], m: x.Model
+) -> None:
     """The printed steps of the middle lane."""
     thread = joint.bolt.thread
     section: Any = {"A_0": joint.A_0, "W_P": joint.W_P, "P": thread.P, "d_2": thread.d_2, "mu_G": i.mu_thread.value}
@@ -227,7 +222,7 @@ def show_steps(i: Inputs, w: Worksheet, joint: Joint, stages: list[Stage], state
         w.step("Bolt longer by, at the end", a.bolt_elongation, F=F_end, delta_S=joint.delta_S, u_p=u_p)
 
 
-def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
+def judge(i: ProgrammeInputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
     """Minimum torques after the angle, and whether a bolt necks: each at its worst corner."""
     led = worst.typed
     for n, stage in enumerate(stages):
@@ -254,7 +249,7 @@ def judge(i: Inputs, w: Worksheet, stages: list[Stage], worst: Worst) -> None:
         )
 
 
-def _judge_torque(i: Inputs, w: Worksheet, n: int, stage: Stage, worst: Worst) -> None:
+def _judge_torque(i: ProgrammeInputs, w: Worksheet, n: int, stage: Stage, worst: Worst) -> None:
     """A minimum torque, at the corner where the wrench shows least."""
     T = worst.typed.torque[n]
     necks = np.isnan(T)
@@ -294,7 +289,7 @@ def _least(F: Any) -> Any:
     return np.where(np.isinf(least), np.nan, least)
 
 
-def _origin(i: Inputs, stages: list[Stage]) -> int:
+def _origin(i: ProgrammeInputs, stages: list[Stage]) -> int:
     """The stage from which the last angles are counted: the torque stage before them, else -1 (contact)."""
     kinds = [s.kind if mine(i, s) else "wait" for s in stages]
     turned = max((n for n, k in enumerate(kinds) if k == "angle"), default=len(kinds))
@@ -368,21 +363,7 @@ STAGED_TIGHTENING = Working(
     title="Torque, then angle: one bolt through its stages",
     question="what preload do these stages give, how much does friction spread it, and does the bolt yield",
     phase="tighten",
-    fields=(
-        *STAGES,
-        *BOLT,
-        *FRICTION,
-        *FRICTION_BAND,
-        *BEARING,
-        CLASS,
-        *YIELD,
-        *TENSILE,
-        *STRAIN,
-        TORSION,
-        PARTS,
-        MODULUS,
-        *ENDS,
-    ),
+    inputs=ProgrammeInputs,
     run=run,
     cautions=CAUTIONS,
 )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.units import L, pct_vol, show
 from shoplib.core.working import Working
@@ -13,12 +12,9 @@ from shoplib.topics.coolant.coolant_inputs import (
     CAPACITY,
     CONCENTRATE,
     FILL_CAUTIONS,
-    GLYCOL_IF_KNOWN,
     LITRE,
     MOST_DRAINS,
-    PRODUCT,
-    SIZES,
-    TARGET,
+    MixInputs,
     _buy,
     _litres,
     _percent,
@@ -29,7 +25,7 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 # ------------------------------------------------------------------------------ correct
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CoolantCorrectInputs, w: Worksheet) -> None:
     """How much to drain and replace, with product or with water, in as many drains as it takes."""
     V, c_m, c_t, c_p = i.capacity, i.measured, i.target, i.product_concentration
     most = i.drainable if i.given("drainable") else V
@@ -91,39 +87,39 @@ def run(i: Inputs, w: Worksheet) -> None:
     )
 
 
+class CoolantCorrectInputs(MixInputs):
+    """Inputs of ``coolant_correct``."""
+
+    capacity = CAPACITY
+    measured = quantity(
+        "measured",
+        pct_vol,
+        "Measured strength",
+        symbol="c_m",
+        at_least=0.0,
+        at_most=1.0,
+        help="measured after the coolant has mixed",
+        example='"35 %"',
+        group="System",
+    )
+    drainable = quantity(
+        "drainable",
+        L,
+        "Largest volume one drain releases",
+        required=False,
+        above=0.0,
+        help="if some coolant stays in the block",
+        example='"6.0 L"',
+        group="System",
+    )
+
+
 COOLANT_CORRECT = Working(
     name="coolant_correct",
     title="Correcting the strength",
     question="how much do I drain and replace when the strength is wrong",
     phase="fill",
-    fields=(
-        CAPACITY,
-        quantity(
-            "measured",
-            pct_vol,
-            "Measured strength",
-            symbol="c_m",
-            at_least=0.0,
-            at_most=1.0,
-            help="measured after the coolant has mixed",
-            example='"35 %"',
-            group="System",
-        ),
-        quantity(
-            "drainable",
-            L,
-            "Largest volume one drain releases",
-            required=False,
-            above=0.0,
-            help="if some coolant stays in the block",
-            example='"6.0 L"',
-            group="System",
-        ),
-        TARGET,
-        PRODUCT,
-        SIZES,
-        GLYCOL_IF_KNOWN,
-    ),
+    inputs=CoolantCorrectInputs,
     run=run,
     cautions=FILL_CAUTIONS,
 )

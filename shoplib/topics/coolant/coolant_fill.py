@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.units import L, pct_vol, show
 from shoplib.core.working import Working
@@ -13,12 +12,9 @@ from shoplib.topics.coolant.coolant_inputs import (
     CAPACITY,
     CONCENTRATE,
     FILL_CAUTIONS,
-    GLYCOL_IF_KNOWN,
     LITRE,
     MOST_DRAINS,
-    PRODUCT,
-    SIZES,
-    TARGET,
+    MixInputs,
     _buy,
     _litres,
     _percent,
@@ -29,7 +25,7 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 # ------------------------------------------------------------------------------ fill
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CoolantFillInputs, w: Worksheet) -> None:
     """Product and water for one fill; several drains where one is not enough; what one fill can reach."""
     V, V_d, c_r, c_t, c_p = i.capacity, i.drained, i.residual_concentration, i.target, i.product_concentration
     if below(V, V_d):
@@ -95,40 +91,40 @@ def run(i: Inputs, w: Worksheet) -> None:
     )
 
 
+class CoolantFillInputs(MixInputs):
+    """Inputs of ``coolant_fill``."""
+
+    capacity = CAPACITY
+    drained = quantity(
+        "drained",
+        L,
+        "Volume drained",
+        symbol="V_d",
+        above=0.0,
+        help="measured, not guessed",
+        example='"6.0 L"',
+        group="System",
+    )
+    residual_concentration = quantity(
+        "residual_concentration",
+        pct_vol,
+        "Strength of what stayed in",
+        symbol="c_r",
+        default="0 %",
+        at_least=0.0,
+        at_most=1.0,
+        help="0 % after a flush with water",
+        example='"0 %"',
+        group="System",
+    )
+
+
 COOLANT_FILL = Working(
     name="coolant_fill",
     title="Filling after a drain",
     question="how much concentrate and water do I pour in, when water or old coolant stayed in",
     phase="fill",
-    fields=(
-        CAPACITY,
-        quantity(
-            "drained",
-            L,
-            "Volume drained",
-            symbol="V_d",
-            above=0.0,
-            help="measured, not guessed",
-            example='"6.0 L"',
-            group="System",
-        ),
-        quantity(
-            "residual_concentration",
-            pct_vol,
-            "Strength of what stayed in",
-            symbol="c_r",
-            default="0 %",
-            at_least=0.0,
-            at_most=1.0,
-            help="0 % after a flush with water",
-            example='"0 %"',
-            group="System",
-        ),
-        TARGET,
-        PRODUCT,
-        SIZES,
-        GLYCOL_IF_KNOWN,
-    ),
+    inputs=CoolantFillInputs,
     run=run,
     cautions=FILL_CAUTIONS,
 )

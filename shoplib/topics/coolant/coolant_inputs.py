@@ -172,8 +172,17 @@ def _percent(v: float) -> str:
     return show(v, VOL, 3)
 
 
+class MixInputs(Inputs):
+    """The mixture wanted, and the product to buy."""
+
+    target = TARGET
+    product_concentration = PRODUCT
+    bottle_sizes = SIZES
+    glycol = GLYCOL_IF_KNOWN
+
+
 # ------------------------------------------------------------------------------ what fill and correct share
-def _buy(i: Inputs, w: Worksheet, need: float) -> None:
+def _buy(i: MixInputs, w: Worksheet, need: float) -> None:
     """Bottles for the product that the whole plan takes."""
     if not i.given("bottle_sizes"):
         return
@@ -221,7 +230,7 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
         w.assume(MIXED)
 
 
-def _what_it_gives(i: Inputs, w: Worksheet, strength: float, parts: list[tuple[float, float]], V: float) -> None:
+def _what_it_gives(i: MixInputs, w: Worksheet, strength: float, parts: list[tuple[float, float]], V: float) -> None:
     """Freezing point and contraction, where the glycol is known."""
     if strength < 0.3 or strength > c.STRONGEST:
         w.caution(f"{_percent(strength)} is outside the usual range. {BAND}")

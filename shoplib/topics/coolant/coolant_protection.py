@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from shoplib.core.checks import Origin, Uncertainty
-from shoplib.core.fields import Field, choice, judging, limit, quantity
+from shoplib.core.fields import Field, choice, judging, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import at_most
 from shoplib.core.units import J_per_kgK, degC, kelvin, kg_per_m3, kPa, m, one, pct, pct_mass, pct_vol, show, unit_of
 from shoplib.core.working import Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_properties as c
 from shoplib.topics.coolant.coolant_inputs import (
@@ -29,7 +29,7 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 # ------------------------------------------------------------------------------ protection
-def _volume_fraction(i: Inputs, w: Worksheet) -> float | None:
+def _volume_fraction(i: CoolantProtectionInputs, w: Worksheet) -> float | None:
     """The typed strength as a fraction by volume; refused above the tables."""
     most = float(c.mass_fraction(i.glycol, c.STRONGEST)) if i.basis == "mass" else c.STRONGEST
     if not at_most(i.concentration, most):
@@ -46,7 +46,7 @@ def _volume_fraction(i: Inputs, w: Worksheet) -> float | None:
     return float(min(i.concentration, c.STRONGEST))
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CoolantProtectionInputs, w: Worksheet) -> None:
     """Freezing and boiling point with their uncertainty, density and specific heat, at cap pressure and altitude."""
     v = _volume_fraction(i, w)
     w.door()
@@ -61,8 +61,10 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.assume("no cap pressure given: the coolant boils as in an open vessel")
     if not i.given("altitude"):
         w.assume("no altitude given: sea level")
-    p_a = w.step("Air pressure", air.standard_pressure, z=i.altitude or 0.0, digits=5, **air.CONSTANTS)
-    p = w.step("Pressure on the coolant", air.absolute_pressure, p_a=p_a, p_g=i.gauge_pressure or 0.0, digits=5)
+    p_a = w.step(Heading("Air pressure", digits=5), air.standard_pressure, z=i.altitude or 0.0, **air.CONSTANTS)
+    p = w.step(
+        Heading("Pressure on the coolant", digits=5), air.absolute_pressure, p_a=p_a, p_g=i.gauge_pressure or 0.0
+    )
     frozen = float(c.freezing_point(glycol, v))
     doubt = w.uncertainty("concentration")
     weak, strong = _strength_ends(i, w.counted(doubt), i.basis)
@@ -79,12 +81,11 @@ def run(i: Inputs, w: Worksheet) -> None:
     boils = float(c.boiling_point(glycol, poured, p))
     x_w = w.step("Mole fraction of water", c.water_mole_fraction, w=poured, M_w=c.M_WATER, M_g=c.molar_mass(glycol))
     p_w = w.step(
-        "Vapour pressure of water at the boiling point",
+        Heading("Vapour pressure of water at the boiling point", digits=8),
         c.water_vapour_pressure,
         T=boils,
         K=c.KELVIN,
         MPa_1=c.MEGAPASCAL,
-        digits=8,
     )
     p_gl = w.step(
         "Vapour pressure of glycol at the boiling point",
@@ -95,12 +96,11 @@ def run(i: Inputs, w: Worksheet) -> None:
         **c.constants(glycol),
     )
     over = w.step(
-        "Vapour pressure of the mixture: it boils at this pressure",
+        Heading("Vapour pressure of the mixture: it boils at this pressure", digits=5),
         c.mixture_vapour_pressure,
         x_w=x_w,
         p_w=p_w,
         p_gl=p_gl,
-        digits=5,
     )
     _degrees(w, "freezing_point", frozen, "Freezing point")
     _degrees(w, "freezing_point_safe", protects, "Frost protection, safe side", towards=1)
@@ -125,7 +125,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(protects=_to_tenths(protects, 1) - c.ZERO, boils_from=_to_tenths(weakest - c.ACCURACY, -1) - c.ZERO)
 
 
-def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protects: float, doubt: Uncertainty) -> None:
+def _frost_check(
+    i: CoolantProtectionInputs, w: Worksheet, frozen: float, coldest: float, protects: float, doubt: Uncertainty
+) -> None:
     """The freezing point, somewhere in its band, against the coldest temperature to protect to.
 
     If the basis was not typed it may be either: then the range of both is used.
@@ -142,7 +144,7 @@ def _frost_check(i: Inputs, w: Worksheet, frozen: float, coldest: float, protect
     )  # fmt: skip
 
 
-def _strength_ends(i: Inputs, half: float, basis: str) -> tuple[float, float]:
+def _strength_ends(i: CoolantProtectionInputs, half: float, basis: str) -> tuple[float, float]:
     """The weakest and the strongest that the mixture can be, by volume, as far as the tables go."""
     ends = []
     for typed in (max(i.concentration - half, 0.0), i.concentration + half):
@@ -182,64 +184,68 @@ _CONCENTRATION = Field(
 )
 
 
+class CoolantProtectionInputs(Inputs):
+    """Inputs of ``coolant_protection``."""
+
+    glycol = GLYCOL
+    concentration = _CONCENTRATION
+    basis = choice(
+        "basis",
+        "Per cent by",
+        ("volume", "mass"),
+        default="volume",
+        help="volume as poured, or mass",
+        group="Coolant",
+    )
+    gauge_pressure = quantity(
+        "gauge_pressure",
+        kPa,
+        "Opening pressure of the cap, gauge",
+        required=False,
+        at_least=0.0,
+        at_most=1e6,
+        help="as stamped on the cap; if empty, an open vessel",
+        example='"100 kPa"',
+        group="System",
+    )
+    altitude = quantity(
+        "altitude",
+        m,
+        "Altitude",
+        required=False,
+        at_least=air.LOWEST,
+        at_most=air.HIGHEST,
+        help="if empty, sea level",
+        example='"1500 m"',
+        group="System",
+    )
+    temperature = quantity(
+        "temperature",
+        degC,
+        "Temperature for density and specific heat",
+        default="20 degC",
+        at_least=0.0,
+        example='"20 degC"',
+        group="System",
+    )
+    lowest_temperature, lowest_temperature_source = sourced_limit(
+        "lowest_temperature",
+        degC,
+        "Coldest temperature to protect to",
+        at_least=0.0,
+        help="to judge the frost protection",
+        example='"-25 degC"',
+        group="Required",
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(pct)
+
+
 COOLANT_PROTECTION = Working(
     name="coolant_protection",
     title="Frost and boiling protection",
     question="to what temperature does this mixture protect, cold and hot",
     phase="fill",
-    fields=(
-        GLYCOL,
-        _CONCENTRATION,
-        choice(
-            "basis",
-            "Per cent by",
-            ("volume", "mass"),
-            default="volume",
-            help="volume as poured, or mass",
-            group="Coolant",
-        ),
-        quantity(
-            "gauge_pressure",
-            kPa,
-            "Opening pressure of the cap, gauge",
-            required=False,
-            at_least=0.0,
-            at_most=1e6,
-            help="as stamped on the cap; if empty, an open vessel",
-            example='"100 kPa"',
-            group="System",
-        ),
-        quantity(
-            "altitude",
-            m,
-            "Altitude",
-            required=False,
-            at_least=air.LOWEST,
-            at_most=air.HIGHEST,
-            help="if empty, sea level",
-            example='"1500 m"',
-            group="System",
-        ),
-        quantity(
-            "temperature",
-            degC,
-            "Temperature for density and specific heat",
-            default="20 degC",
-            at_least=0.0,
-            example='"20 degC"',
-            group="System",
-        ),
-        *limit(
-            "lowest_temperature",
-            degC,
-            "Coldest temperature to protect to",
-            at_least=0.0,
-            help="to judge the frost protection",
-            example='"-25 degC"',
-            group="Required",
-        ),
-        *judging(pct),
-    ),
+    inputs=CoolantProtectionInputs,
     run=run,
     cautions=STRENGTH_CAUTIONS,
 )

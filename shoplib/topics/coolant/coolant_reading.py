@@ -9,7 +9,7 @@ from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.rounding import below
 from shoplib.core.units import Unreadable, degC, kelvin, kg_per_m3, pct_vol, read, show, unit_of
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import coolant_properties as c
 from shoplib.topics.coolant.coolant_inputs import (
     CELSIUS,
@@ -36,7 +36,7 @@ SUGAR = re.compile(r"brix|°\s*bx|\bbx\b|%", re.IGNORECASE)
 INDEX_TEMPERATURE, INDEX_WITHIN = 293.15, 1.0  # K; the table holds 20 °C only
 
 
-def _value_of_reading(i: Inputs, w: Worksheet) -> float | None:
+def _value_of_reading(i: CoolantReadingInputs, w: Worksheet) -> float | None:
     """The number on the instrument; a Brix number or a bare percentage is not one."""
     if SUGAR.search(i.value):
         w.refuse(
@@ -59,7 +59,7 @@ def _value_of_reading(i: Inputs, w: Worksheet) -> float | None:
     return reading.value
 
 
-def _strength_of(i: Inputs, glycol: str, value: float) -> float:
+def _strength_of(i: CoolantReadingInputs, glycol: str, value: float) -> float:
     """Fraction by volume that the instrument's value means for a glycol.  Raises OutOfTable."""
     if i.instrument == "freezing_point":
         why = _not_unique(glycol, value)
@@ -72,7 +72,7 @@ def _strength_of(i: Inputs, glycol: str, value: float) -> float:
     return c.strength_from_density(glycol, rho, i.temperature)
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CoolantReadingInputs, w: Worksheet) -> None:
     """Percent from an instrument, and the error that the other glycol's scale makes."""
     value = _value_of_reading(i, w)
     glycol, kind = i.glycol, i.instrument
@@ -94,7 +94,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     low, high, protects = _doubt(i, w, glycol, value, v)
     if kind == "relative_density":
         rho_ref = c.water_density(i.reference_temperature)
-        w.step("Density of the sample", c.density_from_relative, d=value, rho_ref=rho_ref, digits=5)
+        w.step(Heading("Density of the sample", digits=5), c.density_from_relative, d=value, rho_ref=rho_ref)
         w.assume(f"relative to water at {show(i.reference_temperature, CELSIUS, 3)}; density of {c.DENSITY_SOURCE}")
     elif kind == "refractive_index":
         w.assume(f"refractive index of {c.INDEX_SOURCE}, pure glycol")
@@ -130,7 +130,9 @@ def _why_no_strength(kind: str, glycol: str, why: str) -> str:
     return f"is outside the table of the {what} of {glycol} glycol in water up to 60 vol % ({why})"
 
 
-def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tuple[float, float | None, float]:
+def _doubt(
+    i: CoolantReadingInputs, w: Worksheet, glycol: str, value: float, v: float
+) -> tuple[float, float | None, float]:
     """The lowest and the highest possible strength, and the temperature to which the coolant protects for certain.
 
     Half the last digit of the reading counts always; beside it for a freezing point ±3 K, and for a hydrometer the
@@ -152,7 +154,7 @@ def _doubt(i: Inputs, w: Worksheet, glycol: str, value: float, v: float) -> tupl
 
 
 def _doubt_of_density(
-    i: Inputs, w: Worksheet, glycol: str, value: float, v: float, half: float
+    i: CoolantReadingInputs, w: Worksheet, glycol: str, value: float, v: float, half: float
 ) -> tuple[float, float | None, float]:
     """The same of a hydrometer: what inhibitors do to the density is not known."""
     rise = abs(c.density(glycol, v, INDEX_TEMPERATURE) - c.uninhibited_density(glycol, v))
@@ -173,11 +175,53 @@ def _doubt_of_density(
     return low, ends[1], _protection(glycol, low, v)[1]
 
 
-def _strength_or_none(i: Inputs, glycol: str, value: float) -> float | None:
+def _strength_or_none(i: CoolantReadingInputs, glycol: str, value: float) -> float | None:
     try:
         return _strength_of(i, glycol, value)
     except c.OutOfTable:
         return None
+
+
+class CoolantReadingInputs(Inputs):
+    """Inputs of ``coolant_reading``."""
+
+    instrument = choice(
+        "instrument",
+        "Quantity on the instrument",
+        ("freezing_point", "refractive_index", "relative_density"),
+        help="a hydrometer shows relative density",
+        example="freezing_point",
+        group="Reading",
+    )
+    value = words(
+        "value",
+        "Value as read",
+        help="a freezing point with its unit; otherwise the number alone",
+        example='"-24 degC"',
+        group="Reading",
+    )
+    temperature = quantity(
+        "temperature",
+        degC,
+        "Temperature of the sample",
+        required=False,
+        at_least=0.0,
+        help="not needed for an instrument that shows a freezing point",
+        example='"20 degC"',
+        group="Reading",
+    )
+    reference_temperature = quantity(
+        "reference_temperature",
+        degC,
+        "Reference temperature of the hydrometer",
+        default="20 degC",
+        at_least=c.ZERO,
+        at_most=c.ZERO + 30,
+        help="as marked on it",
+        example='"60 degF"',
+        group="Reading",
+    )
+    glycol = GLYCOL
 
 
 COOLANT_READING = Working(
@@ -185,45 +229,7 @@ COOLANT_READING = Working(
     title="Strength from an instrument",
     question="what does this reading mean, and what would the wrong scale have shown",
     phase="fill",
-    fields=(
-        choice(
-            "instrument",
-            "Quantity on the instrument",
-            ("freezing_point", "refractive_index", "relative_density"),
-            help="a hydrometer shows relative density",
-            example="freezing_point",
-            group="Reading",
-        ),
-        words(
-            "value",
-            "Value as read",
-            help="a freezing point with its unit; otherwise the number alone",
-            example='"-24 degC"',
-            group="Reading",
-        ),
-        quantity(
-            "temperature",
-            degC,
-            "Temperature of the sample",
-            required=False,
-            at_least=0.0,
-            help="not needed for an instrument that shows a freezing point",
-            example='"20 degC"',
-            group="Reading",
-        ),
-        quantity(
-            "reference_temperature",
-            degC,
-            "Reference temperature of the hydrometer",
-            default="20 degC",
-            at_least=c.ZERO,
-            at_most=c.ZERO + 30,
-            help="as marked on it",
-            example='"60 degF"',
-            group="Reading",
-        ),
-        GLYCOL,
-    ),
+    inputs=CoolantReadingInputs,
     run=run,
     cautions=(GOVERNS, SAFE_SIDE, RIGHT_SCALE, POISON, HOT),
 )

@@ -21,7 +21,7 @@ from shoplib.topics.coolant.coolant_inputs import (
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CoolantStrengthInputs, w: Worksheet) -> None:
     """Strength from the freezing point, refused where two strengths share it."""
     why = _not_unique(i.glycol, i.freezing_point)
     if why:
@@ -42,23 +42,27 @@ def run(i: Inputs, w: Worksheet) -> None:
     _strength_curve(w, i.glycol, v, T + doubt)
 
 
+class CoolantStrengthInputs(Inputs):
+    """Inputs of ``coolant_strength``."""
+
+    glycol = GLYCOL
+    freezing_point = quantity(
+        "freezing_point",
+        degC,
+        "Freezing point",
+        at_least=0.0,
+        help="measured, or from the instrument's scale",
+        example='"-37 degC"',
+        group="Coolant",
+    )
+
+
 COOLANT_STRENGTH = Working(
     name="coolant_strength",
     title="Strength from the freezing point",
     question="how strong is a coolant that freezes at this temperature",
     phase="fill",
-    fields=(
-        GLYCOL,
-        quantity(
-            "freezing_point",
-            degC,
-            "Freezing point",
-            at_least=0.0,
-            help="measured, or from the instrument's scale",
-            example='"-37 degC"',
-            group="Coolant",
-        ),
-    ),
+    inputs=CoolantStrengthInputs,
     run=run,
     cautions=STRENGTH_CAUTIONS,
 )

@@ -78,20 +78,24 @@ def _frost(rng: np.random.Generator) -> dict[str, str]:
     return {"glycol": glycol, "concentration": f"{percent} %", "frozen": f"{frozen:.1f} °C"}
 
 
-def _count_on(i: Inputs, w: Worksheet) -> None:
+def _count_on(i: CountOnFrostProtectionInputs, w: Worksheet) -> None:
     """The warm end of what the tables say."""
     w.result("freezing_point", i.frozen, degC, "Freezing point in the table", 3)
     w.result("safe", i.frozen + i.apart, degC, "Frost protection, safe side", 3)
+
+
+class CountOnFrostProtectionInputs(Inputs):
+    """Inputs of ``count_on_frost_protection``."""
+
+    frozen = quantity("frozen", degC, "Freezing point in the table")
+    apart = quantity("apart", kelvin, "Published tables differ by", above=0.0)
 
 
 FROST = Working(
     name="count_on_frost_protection",
     title="The safe side of a freezing point",
     question="Down to what temperature can you rely on it?",
-    fields=(
-        quantity("frozen", degC, "Freezing point in the table"),
-        quantity("apart", kelvin, "Published tables differ by", above=0.0),
-    ),
+    inputs=CountOnFrostProtectionInputs,
     run=_count_on,
 )
 

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from shoplib.core.checks import Outcome, Uncertainty
-from shoplib.core.fields import choice, judging, limit, listing, quantity, table, words
+from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, table, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below, total
 from shoplib.core.units import L, degC, show
@@ -22,9 +22,9 @@ SEEN = ("between the marks", "below the low mark", "above the high mark", "not l
 MARKS = "marks on the tank"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FluidLedgerInputs, w: Worksheet) -> None:
     """Litres in and out, what is missing, levels, and the bleed points with their temperatures."""
-    total_in = math.fsum(getattr(i, "in"))
+    total_in = math.fsum(i.in_)
     V = i.capacity
     total_out = math.fsum(i.out) if i.given("out") else None
     if total_out is not None and below(V, total_out):
@@ -41,7 +41,7 @@ def run(i: Inputs, w: Worksheet) -> None:
             f"Measure the strength: it cannot be calculated, because what came out was not measured. The "
             f"{_said(abs(missing))} between the capacity and what was poured in may be old coolant, or air."
         )
-    half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(getattr(i, n) or ())))
+    half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(i[n] or ())))
     doubt = Uncertainty(half)
     half = w.counted(doubt)
     outcome = w.check(
@@ -58,7 +58,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     if outcome is not Outcome.PASS:
         _unaccounted(w, missing)
     for name, word in (("level_cold", "Level, cold"), ("level_hot", "Level, hot")):
-        seen = getattr(i, name)
+        seen = i[name]
         if seen is not None:
             w.judge(word, seen, "between the marks", None, None, MARKS, _level(seen))
     _bleed(i, w)
@@ -84,7 +84,7 @@ def _level(seen: str) -> Outcome:
     return {SEEN[0]: Outcome.PASS, SEEN[3]: Outcome.UNDECIDED}.get(seen, Outcome.FAIL)
 
 
-def _bleed(i: Inputs, w: Worksheet) -> None:
+def _bleed(i: FluidLedgerInputs, w: Worksheet) -> None:
     """The last observation of each bleed point counts."""
     if not i.given("bleed"):
         w.judge("Bleeding", "not recorded", "clear", None, None, None, Outcome.UNDECIDED, "tick each bleed point")
@@ -105,55 +105,59 @@ def _bleed(i: Inputs, w: Worksheet) -> None:
         )
 
 
+class FluidLedgerInputs(Inputs):
+    """Inputs of ``fluid_ledger``."""
+
+    capacity = CAPACITY
+    out = listing(
+        "out",
+        quantity("out", L, "Out", at_least=0.0, example='"6.0 L"'),
+        "Came out",
+        required=False,
+        help="every drain, spill and sample; if empty, not measured",
+        example='"4.2 L; 1.8 L"',
+        group="Litres",
+    )
+    in_ = listing(
+        "in",
+        quantity("in", L, "In", at_least=0.0, example='"4.5 L"'),
+        "Poured in",
+        help="every pour and top-up",
+        example='"4.5 L; 1.5 L"',
+        group="Litres",
+    )
+    unaccounted_limit, unaccounted_limit_source = sourced_limit(
+        "unaccounted_limit",
+        L,
+        "Allowed loss",
+        at_least=0.0,
+        example='"0.2 L"',
+        group="Litres",
+    )
+    level_cold = choice("level_cold", "Level, cold", SEEN, required=False, example="between the marks", group="Levels")
+    level_hot = choice("level_hot", "Level, hot", SEEN, required=False, example="between the marks", group="Levels")
+    bleed = table(
+        "bleed",
+        (
+            words("where", "Bleed point", example='"heater hose"'),
+            choice("seen", "Seen", ("clear", "bubbles"), example="clear"),
+            quantity("temperature", degC, "Coolant temperature", required=False, at_least=0.0, example='"60 degC"'),
+        ),
+        "Bleed points as ticked",
+        required=False,
+        help="in the order done; the last tick of each point counts",
+        example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
+        group="Levels",
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(L)
+
+
 FLUID_LEDGER = Working(
     name="fluid_ledger",
     title="Coolant balance",
     question="did as much coolant go in as came out, and is the air out",
     phase="fill",
-    fields=(
-        CAPACITY,
-        listing(
-            "out",
-            quantity("out", L, "Out", at_least=0.0, example='"6.0 L"'),
-            "Came out",
-            required=False,
-            help="every drain, spill and sample; if empty, not measured",
-            example='"4.2 L; 1.8 L"',
-            group="Litres",
-        ),
-        listing(
-            "in",
-            quantity("in", L, "In", at_least=0.0, example='"4.5 L"'),
-            "Poured in",
-            help="every pour and top-up",
-            example='"4.5 L; 1.5 L"',
-            group="Litres",
-        ),
-        *limit(
-            "unaccounted_limit",
-            L,
-            "Allowed loss",
-            at_least=0.0,
-            example='"0.2 L"',
-            group="Litres",
-        ),
-        choice("level_cold", "Level, cold", SEEN, required=False, example="between the marks", group="Levels"),
-        choice("level_hot", "Level, hot", SEEN, required=False, example="between the marks", group="Levels"),
-        table(
-            "bleed",
-            (
-                words("where", "Bleed point", example='"heater hose"'),
-                choice("seen", "Seen", ("clear", "bubbles"), example="clear"),
-                quantity("temperature", degC, "Coolant temperature", required=False, at_least=0.0, example='"60 degC"'),
-            ),
-            "Bleed points as ticked",
-            required=False,
-            help="in the order done; the last tick of each point counts",
-            example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
-            group="Levels",
-        ),
-        *judging(L),
-    ),
+    inputs=FluidLedgerInputs,
     run=run,
     cautions=(
         GOVERNS,

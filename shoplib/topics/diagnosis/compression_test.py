@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.checks import Outcome, Uncertainty, Value
-from shoplib.core.fields import choice, judging, limit, listing, quantity, words
+from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.units import Unreadable, bar, pct, read, show
@@ -71,18 +71,16 @@ def neighbours(banks: list[list[int]]) -> list[tuple[int, int]]:
     return [(a, b) for bank in banks for a, b in itertools.pairwise(bank)]
 
 
-def _same_length(i: Inputs, w: Worksheet, name: str, count: int) -> None:
-    if i.given(name) and len(getattr(i, name)) != count:
-        w.refuse(
-            name, f"has {len(getattr(i, name))} readings, the other list has {count}; type — for a reading not taken"
-        )
+def _same_length(i: CompressionTestInputs, w: Worksheet, name: str, count: int) -> None:
+    if i.given(name) and len(i[name]) != count:
+        w.refuse(name, f"has {len(i[name])} readings, the other list has {count}; type — for a reading not taken")
 
 
 # ------------------------------------------------------------------------------ compression
 RULES = ("lowest/highest", "spread", "none")
 
 
-def _limit_of(i: Inputs, w: Worksheet) -> tuple[float | None, Any]:
+def _limit_of(i: CompressionTestInputs, w: Worksheet) -> tuple[float | None, Any]:
     """(limit in SI, the annotation of its unit) as the rule needs it."""
     if i.rule == "none":
         if i.given("limit"):
@@ -113,7 +111,7 @@ def _of_highest(least: float, most: float, highest: tuple[float, float]) -> tupl
     return least / highest[1], min(most / highest[0], 1.0) if highest[0] > 0 else 1.0
 
 
-def each_cylinder(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any) -> Judged:
+def each_cylinder(i: CompressionTestInputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any) -> Judged:
     """Every cylinder by the rule and by the lowest pressure allowed; nothing where neither was given."""
     judged = {}
     for n in dry.read:
@@ -127,7 +125,9 @@ def each_cylinder(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, uni
     return judged
 
 
-def _by_rule(i: Inputs, w: Worksheet, found: tuple[float, float], dry: Gauged, bound: float, unit: Any) -> Outcome:
+def _by_rule(
+    i: CompressionTestInputs, w: Worksheet, found: tuple[float, float], dry: Gauged, bound: float, unit: Any
+) -> Outcome:
     """A pressure somewhere between two values, by the rule of the source."""
     least, most = _of_highest(*found, dry.highest)
     if i.rule == "lowest/highest":
@@ -175,7 +175,7 @@ def two_apart(dry: Gauged, pairs: list[tuple[int, int]]) -> tuple[int, int] | No
     return None
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CompressionTestInputs, w: Worksheet) -> None:
     """Each cylinder against the highest, the user's rule, neighbours along the bank, and what oil changes."""
     count = len(i.readings)
     if count > MOST_CYLINDERS:
@@ -221,7 +221,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(banks=banks, floor=_line(i, bound, unit, highest), pair=pair, judged=judged)
 
 
-def _line(i: Inputs, bound: float | None, unit: Any, highest: float) -> float | None:
+def _line(i: CompressionTestInputs, bound: float | None, unit: Any, highest: float) -> float | None:
     """The pressure at which all limits are just met, for the picture."""
     floors = [i.minimum] if i.given("minimum") else []
     if bound is not None:
@@ -230,7 +230,9 @@ def _line(i: Inputs, bound: float | None, unit: Any, highest: float) -> float | 
     return max(floors, default=None)
 
 
-def _judge(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any, missing: list[int]) -> None:
+def _judge(
+    i: CompressionTestInputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any, missing: list[int]
+) -> None:
     """The user's rule; a missing cylinder may let it fail, never pass."""
     if i.rule == "none":
         w.judge("Spread", w.values["spread"].value, "≤", None, bar, None, Outcome.NO_LIMIT, "no rule was given")
@@ -247,7 +249,7 @@ def _judge(i: Inputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any,
     )  # fmt: skip
 
 
-def _rows(banks: list[list[int]], i: Inputs, highest: float) -> list[dict[str, Value]]:
+def _rows(banks: list[list[int]], i: CompressionTestInputs, highest: float) -> list[dict[str, Value]]:
     """One row per cylinder, along the banks."""
     rows = []
     for b, bank in enumerate(banks, 1):
@@ -271,7 +273,9 @@ def _rows(banks: list[list[int]], i: Inputs, highest: float) -> list[dict[str, V
 
 
 # ------------------------------------------------------------------------------ what the readings suggest, in words
-def _suggests(i: Inputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair) -> str:
+def _suggests(
+    i: CompressionTestInputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair
+) -> str:
     """Every cylinder and every limit in words; a part of the engine is named only with "suggests"."""
     highest = max(dry.read.values())
     told = {n: f"Cylinder {n}, {_bar(p)} ({100 * p / highest:.1f} % of the highest)" for n, p in dry.read.items()}
@@ -347,57 +351,67 @@ def _pressures(name: str, label: str, **more: Any) -> Any:
     return listing(name, item, label, example='"12.4 bar; 12.1 bar; 9.1 bar; 9.3 bar"', **more)
 
 
+class CompressionTestInputs(Inputs):
+    """Inputs of ``compression_test``."""
+
+    readings = _pressures(
+        "readings", "Compression, cylinder 1, 2, 3 …", help="type — for one not measured", group="Readings"
+    )
+    wet = _pressures(
+        "wet", "Wet, in the same order", required=False, help="after adding a little oil", group="Readings"
+    )
+    before = _pressures("before", "Before the repair, same order", required=False, group="Readings")
+    layout = listing(
+        "layout",
+        words("bank", "Bank"),
+        "Cylinders along each bank",
+        example='"1 2 3 4"',
+        help=LAYOUT_HELP,
+        group="Engine",
+    )
+    conditions = words(
+        "conditions",
+        "Conditions",
+        required=False,
+        example='"oil 80 °C, throttle open, battery on charger"',
+        group="Engine",
+    )
+    rule = choice(
+        "rule",
+        "Rule of your source",
+        RULES,
+        example="lowest/highest",
+        help="lowest ÷ highest; spread: highest minus lowest",
+        group="Rule",
+    )
+    limit = words(
+        "limit",
+        "Limit of that rule",
+        required=False,
+        example='"75 %"',
+        help="a percentage for lowest/highest; a pressure or a percentage for spread",
+        group="Rule",
+    )
+    limit_source = words(
+        "limit_source",
+        "Source: limit of that rule",
+        required=False,
+        group="Rule",
+        help="document, edition, page; without it nothing can pass",
+        example='"workshop manual, 3rd edition, page 41"',
+    )
+    minimum, minimum_source = sourced_limit(
+        "minimum", bar, "Lowest pressure allowed", above=0.0, example='"9 bar"', group="Rule"
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(bar)
+
+
 COMPRESSION_TEST = Working(
     name="compression_test",
     title="Compression test",
     question="which cylinder is low, and are two low cylinders neighbours",
     phase="prove",
-    fields=(
-        _pressures("readings", "Compression, cylinder 1, 2, 3 …", help="type — for one not measured", group="Readings"),
-        _pressures("wet", "Wet, in the same order", required=False, help="after adding a little oil", group="Readings"),
-        _pressures("before", "Before the repair, same order", required=False, group="Readings"),
-        listing(
-            "layout",
-            words("bank", "Bank"),
-            "Cylinders along each bank",
-            example='"1 2 3 4"',
-            help=LAYOUT_HELP,
-            group="Engine",
-        ),
-        words(
-            "conditions",
-            "Conditions",
-            required=False,
-            example='"oil 80 °C, throttle open, battery on charger"',
-            group="Engine",
-        ),
-        choice(
-            "rule",
-            "Rule of your source",
-            RULES,
-            example="lowest/highest",
-            help="lowest ÷ highest; spread: highest minus lowest",
-            group="Rule",
-        ),
-        words(
-            "limit",
-            "Limit of that rule",
-            required=False,
-            example='"75 %"',
-            help="a percentage for lowest/highest; a pressure or a percentage for spread",
-            group="Rule",
-        ),
-        words(
-            "limit_source",
-            "Source: limit of that rule",
-            required=False,
-            group="Rule",
-            help="document, edition, page; without it nothing can pass",
-            example='"workshop manual, 3rd edition, page 41"',
-        ),
-        *limit("minimum", bar, "Lowest pressure allowed", above=0.0, example='"9 bar"', group="Rule"),
-        *judging(bar),
-    ),
+    inputs=CompressionTestInputs,
     run=run,
     cautions=(
         "First disable fuel and ignition. Battery charged and connected, throttle open.",

@@ -37,7 +37,7 @@ class Gauged:
     @classmethod
     def of(cls, i: Inputs, w: Worksheet, name: str) -> Gauged:
         """The readings of an input; not those that are missing."""
-        found = _measured(getattr(i, name) or [])
+        found = _measured(i[name] or [])
         return cls(found, {n: w.counted(w.uncertainty(name, n - 1)) for n in found})
 
     def __contains__(self, n: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from shoplib.core.checks import Outcome, Value
-from shoplib.core.fields import judging, limit, listing, quantity, words
+from shoplib.core.fields import judging, listing, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import pct, show
 from shoplib.core.working import GOVERNS, Working
@@ -44,7 +44,7 @@ def _escapes_of(typed: list[str], w: Worksheet) -> list[list[str]]:
     return found
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: LeakDownInputs, w: Worksheet) -> None:
     """The worst cylinder, the spread, and where the air goes: this is the diagnosis."""
     count = len(i.readings)
     if count > MOST_CYLINDERS:
@@ -112,31 +112,37 @@ def run(i: Inputs, w: Worksheet) -> None:
         )
 
 
+class LeakDownInputs(Inputs):
+    """Inputs of ``leak_down``."""
+
+    readings = listing(
+        "readings",
+        quantity("reading", pct, "Reading", at_least=0.0, at_most=1.0, may_be_missing=True, example='"12 %"'),
+        "Leakage, cylinder 1, 2, 3 …",
+        example='"8 %; 9 %; 34 %; 31 %"',
+        help="type — for one not measured",
+        group="Readings",
+    )
+    escapes = listing(
+        "escapes",
+        words("escape", "Air heard at", example="exhaust"),
+        "Where air was heard, same order",
+        example='"none heard; none heard; neighbour; neighbour + coolant"',
+        help="intake, exhaust, crankcase, coolant, neighbour, none heard",
+        group="Readings",
+    )
+    limit, limit_source = sourced_limit(
+        "limit", pct, "Largest leakage allowed", above=0.0, at_most=1.0, example='"20 %"', group="Limit"
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(pct)
+
+
 LEAK_DOWN = Working(
     name="leak_down",
     title="Leak-down test",
     question="how much air does each cylinder lose, and where does it go",
     phase="prove",
-    fields=(
-        listing(
-            "readings",
-            quantity("reading", pct, "Reading", at_least=0.0, at_most=1.0, may_be_missing=True, example='"12 %"'),
-            "Leakage, cylinder 1, 2, 3 …",
-            example='"8 %; 9 %; 34 %; 31 %"',
-            help="type — for one not measured",
-            group="Readings",
-        ),
-        listing(
-            "escapes",
-            words("escape", "Air heard at", example="exhaust"),
-            "Where air was heard, same order",
-            example='"none heard; none heard; neighbour; neighbour + coolant"',
-            help="intake, exhaust, crankcase, coolant, neighbour, none heard",
-            group="Readings",
-        ),
-        *limit("limit", pct, "Largest leakage allowed", above=0.0, at_most=1.0, example='"20 %"', group="Limit"),
-        *judging(pct),
-    ),
+    inputs=LeakDownInputs,
     run=run,
     cautions=(
         "First disable fuel and ignition. Air can spin the crankshaft: lock it, keep hands and tools clear.",

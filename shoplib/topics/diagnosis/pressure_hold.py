@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shoplib.core.checks import Outcome, Uncertainty, added
-from shoplib.core.fields import judging, limit, quantity, table
+from shoplib.core.fields import judging, quantity, sourced_limit, table
 from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.rounding import at_most, below
 from shoplib.core.units import degC, kPa, minute, show
@@ -24,7 +24,7 @@ REPEAT = "repeat at steady temperature"
 Span = tuple[float, float]
 
 
-def _effect(i: Inputs, change: Span) -> Span:
+def _effect(i: PressureHoldInputs, change: Span) -> Span:
     """The smallest and the largest pressure change from a temperature change between two values.
 
     Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses give way.
@@ -37,7 +37,7 @@ def _effect(i: Inputs, change: Span) -> Span:
     return min(most(change[0]), 0.0), max(most(change[1]), 0.0)
 
 
-def _changes(i: Inputs) -> tuple[Span, Span]:
+def _changes(i: PressureHoldInputs) -> tuple[Span, Span]:
     """The change of temperature from start to end, and between any two readings: each from least to most."""
     doubt = i.half_digit("start_temperature") + i.half_digit("end_temperature")
     change = i.end_temperature - i.start_temperature
@@ -54,7 +54,7 @@ class Logged:
     to_the_end: bool = True
 
     @classmethod
-    def of(cls, i: Inputs, w: Worksheet) -> Logged:
+    def of(cls, i: PressureHoldInputs, w: Worksheet) -> Logged:
         """Start, log and end."""
         rows = i.log or []
         ends = [w.counted(w.uncertainty(n)) for n in ("start", "end")]
@@ -96,7 +96,7 @@ class Logged:
         return most
 
 
-def _not_enough(i: Inputs) -> str:
+def _not_enough(i: PressureHoldInputs) -> str:
     """Why a hold cannot pass for its length; "" where it can."""
     if not i.given("hold_minutes"):
         return "type the holding time that the source requires, and the source"
@@ -107,7 +107,7 @@ def _not_enough(i: Inputs) -> str:
     return ""
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PressureHoldInputs, w: Worksheet) -> None:
     """The drop as read, and what it can have been at steady temperature: the direction of the change decides."""
     if i.given("cap_rating") and i.start > i.cap_rating:
         w.refuse("start", "is above the cap rating; never pump above it")
@@ -133,7 +133,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.caution("Read the rating on the cap before pumping; it is not entered here.")
 
 
-def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
+def _hold_checks(i: PressureHoldInputs, w: Worksheet, drop: float, logged: Logged) -> None:
     """From start to end, and between all readings where a log was kept."""
     effect = w.step(
         "Effect of this temperature change on trapped air (illustration)",
@@ -187,67 +187,77 @@ def _hold_checks(i: Inputs, w: Worksheet, drop: float, logged: Logged) -> None:
 _COLD = {"required": False, "at_least": 233.15, "at_most": 423.15, "group": "Temperature"}
 
 
+class PressureHoldInputs(Inputs):
+    """Inputs of ``pressure_hold``."""
+
+    start = quantity(
+        "start",
+        kPa,
+        "Pressure at the start",
+        symbol="p_1",
+        above=0.0,
+        example='"100 kPa"',
+        help="gauge",
+        group="Readings",
+    )
+    end = quantity(
+        "end",
+        kPa,
+        "Pressure at the end",
+        symbol="p_2",
+        at_least=0.0,
+        example='"97 kPa"',
+        help="gauge",
+        group="Readings",
+    )
+    minutes = quantity("minutes", minute, "Holding time", above=0.0, example='"15 min"', group="Readings")
+    log = table(
+        "log",
+        (
+            quantity("time", minute, "Time", at_least=0.0, example='"5 min"'),
+            quantity("pressure", kPa, "Pressure", at_least=0.0, example='"99 kPa"'),
+        ),
+        "Readings in between",
+        required=False,
+        group="Readings",
+        example='[{"time":"5 min","pressure":"99 kPa"}]',
+    )
+    start_temperature = quantity(
+        "start_temperature", degC, "Coolant temperature at the start", example='"18.0 degC"', **_COLD
+    )
+    end_temperature = quantity(
+        "end_temperature",
+        degC,
+        "Coolant temperature at the end",
+        example='"18.0 degC"',
+        help="in tenths of a degree: warming hides a leak, cooling looks like one",
+        **_COLD,
+    )
+    cap_rating = quantity(
+        "cap_rating",
+        kPa,
+        "Rating on the pressure cap",
+        required=False,
+        above=0.0,
+        example='"110 kPa"',
+        help="never pump above it",
+        group="Limit",
+    )
+    limit, limit_source = sourced_limit(
+        "limit", kPa, "Largest drop allowed", at_least=0.0, example='"5 kPa"', group="Limit"
+    )
+    hold_minutes, hold_minutes_source = sourced_limit(
+        "hold_minutes", minute, "Holding time required", above=0.0, example='"15 min"', group="Limit"
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(kPa)
+
+
 PRESSURE_HOLD = Working(
     name="pressure_hold",
     title="Pressure hold of the cooling system",
     question="does the cold system hold its pressure",
     phase="prove",
-    fields=(
-        quantity(
-            "start",
-            kPa,
-            "Pressure at the start",
-            symbol="p_1",
-            above=0.0,
-            example='"100 kPa"',
-            help="gauge",
-            group="Readings",
-        ),
-        quantity(
-            "end",
-            kPa,
-            "Pressure at the end",
-            symbol="p_2",
-            at_least=0.0,
-            example='"97 kPa"',
-            help="gauge",
-            group="Readings",
-        ),
-        quantity("minutes", minute, "Holding time", above=0.0, example='"15 min"', group="Readings"),
-        table(
-            "log",
-            (
-                quantity("time", minute, "Time", at_least=0.0, example='"5 min"'),
-                quantity("pressure", kPa, "Pressure", at_least=0.0, example='"99 kPa"'),
-            ),
-            "Readings in between",
-            required=False,
-            group="Readings",
-            example='[{"time":"5 min","pressure":"99 kPa"}]',
-        ),
-        quantity("start_temperature", degC, "Coolant temperature at the start", example='"18.0 degC"', **_COLD),
-        quantity(
-            "end_temperature",
-            degC,
-            "Coolant temperature at the end",
-            example='"18.0 degC"',
-            help="in tenths of a degree: warming hides a leak, cooling looks like one",
-            **_COLD,
-        ),
-        quantity(
-            "cap_rating",
-            kPa,
-            "Rating on the pressure cap",
-            required=False,
-            above=0.0,
-            example='"110 kPa"',
-            help="never pump above it",
-            group="Limit",
-        ),
-        *limit("limit", kPa, "Largest drop allowed", at_least=0.0, example='"5 kPa"', group="Limit"),
-        *limit("hold_minutes", minute, "Holding time required", above=0.0, example='"15 min"', group="Limit"),
-        *judging(kPa),
-    ),
+    inputs=PressureHoldInputs,
     run=run,
     cautions=(
         "Cold engine only; never open a hot system under pressure. Never pump above the cap's rating.",

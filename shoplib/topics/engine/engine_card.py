@@ -11,13 +11,13 @@ from shoplib.topics.fasteners.tightening_order import look_at_map, one_by_one, t
 
 def run(i: Inputs, w: Worksheet) -> None:
     """Say what the card holds and which limits have no source; a map and an order that do not agree are refused."""
-    names = [str(r["name"]).strip() for r in i.positions or ()]
+    names = [str(r["name"]).strip() for r in i["positions"] or ()]
     if names:
-        look_at_map(i.positions, names, w, "positions")
+        look_at_map(i["positions"], names, w, "positions")
     for field in ("order", "loosening"):
         if i.given(field):
-            known = names or list(dict.fromkeys(one_by_one(getattr(i, field))))
-            typed_order(field, getattr(i, field), known, w)
+            known = names or list(dict.fromkeys(one_by_one(i[field])))
+            typed_order(field, i[field], known, w)
     w.door()
     filled = [c.field.name for c in CARD if i.typed(c.field.name)]
     w.result("filled", f"{len(filled)} of {len(CARD)}", None, "Fields filled")
@@ -36,7 +36,7 @@ ENGINE_CARD = Working(
     title="Engine card",
     question="what do the instructions say about this kind of engine",
     phase="card",
-    fields=tuple(c.field for c in CARD),
+    inputs=type("EngineCardInputs", (Inputs,), {c.field.name: c.field for c in CARD}),  # the card lists them
     run=run,
     cautions=(
         GOVERNS,

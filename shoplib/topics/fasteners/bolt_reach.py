@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from shoplib.core.checks import Origin, Uncertainty, added
-from shoplib.core.fields import choice, judging, limit, listing, quantity
+from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import reach as x
 
 GEOMETRY = "geometry: lengths as typed"
@@ -19,7 +20,7 @@ BLIND = "Clean and dry blind holes: trapped fluid can crack a casting. Wear eye 
 
 
 # ------------------------------------------------------------------------------ reach
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: BoltReachInputs, w: Worksheet) -> None:
     """Engagement and the three clearances of a bolt in its hole, after skim and with the gasket compressed."""
     blind = i.hole == "blind"
     if blind and not i.given("hole_depth"):
@@ -34,10 +35,12 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.refuse("hole_depth", "is less than thread_depth; measure both from the deck face", '"45 mm"')
     w.door()
     stack = math.fsum(i.stack)
-    l_P = w.step("Reach below the deck face", x.reach, l=i.bolt_length, t_S=stack, note="t_S: the stack, added up")
+    l_P = w.step(
+        Heading("Reach below the deck face", note="t_S: the stack, added up"), x.reach, l=i.bolt_length, t_S=stack
+    )
     w.result("stack_height", stack, mm, "Clamped length")
     w.result("reach", l_P, mm, "Bolt below the deck face")
-    thread = {"t_1": i.thread_start, "t_2": i.thread_depth}
+    thread: Any = {"t_1": i.thread_start, "t_2": i.thread_depth}
     held = w.step("Engagement of the threads", x.engagement, l_P=l_P, b=i.thread_length, **thread)
     w.result("engagement", held, mm, "Engagement")
     c_B = w.step("Clearance below the tip", x.bottom_clearance, h=i.hole_depth, l_P=l_P) if blind else None
@@ -49,11 +52,11 @@ def run(i: Inputs, w: Worksheet) -> None:
     _judge_reach(i, w, held, c_B, c_S, c_T)
 
 
-def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float) -> None:
+def _judge_reach(i: BoltReachInputs, w: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float) -> None:
     """Each clearance with the uncertainty of its lengths, all at their worst; each length counts once."""
 
     def of(name: str, item: int | None = None) -> Uncertainty:
-        exact = item is None and getattr(i, name) == 0  # 0 mm: the thread begins at the face
+        exact = item is None and i[name] == 0  # 0 mm: the thread begins at the face
         return Uncertainty(0.0, Origin.DIGITS) if exact else w.uncertainty(name, item)
 
     down = added(of("bolt_length"), *(of("stack", k) for k in range(len(i.stack))))
@@ -73,86 +76,90 @@ def _judge_reach(i: Inputs, w: Worksheet, held: float, c_B: float | None, c_S: f
         w.check("Clearance to the bottom", c_B, "≥", i.minimum_clearance, mm, source, uncertainty=bottom)
 
 
+class BoltReachInputs(Inputs):
+    """Inputs of ``bolt_reach``."""
+
+    bolt_length = quantity(
+        "bolt_length", mm, "Bolt, length under the head", symbol="l", above=0.0, example='"120 mm"', group="Bolt"
+    )
+    thread_length = quantity(
+        "thread_length",
+        mm,
+        "Bolt, length of its thread",
+        symbol="b",
+        above=0.0,
+        example='"40 mm"',
+        help="from the tip, full thread",
+        group="Bolt",
+    )
+    stack = listing(
+        "stack",
+        quantity("stack", mm, "Thickness", at_least=0.0),
+        "Stack under the bolt head",
+        symbol="t_S",
+        example='"2.5 mm; 92.3 mm; 1.2 mm"',
+        help="washer; head at the bolt, after the skim; compressed gasket",
+        group="Stack",
+    )
+    hole = choice("hole", "Hole", ("blind", "through"), default="blind", group="Hole, from the deck face down")
+    hole_depth = quantity(
+        "hole_depth",
+        mm,
+        "Depth to the bottom",
+        symbol="h",
+        required=False,
+        above=0.0,
+        example='"45 mm"',
+        help="blind hole only; measured clean and dry",
+        group="Hole, from the deck face down",
+    )
+    thread_start = quantity(
+        "thread_start",
+        mm,
+        "Depth of the first thread",
+        symbol="t_1",
+        at_least=0.0,
+        example='"5 mm"',
+        help="counterbore; 0 mm where the thread begins at the face",
+        group="Hole, from the deck face down",
+    )
+    thread_depth = quantity(
+        "thread_depth",
+        mm,
+        "Depth of the last full thread",
+        symbol="t_2",
+        above=0.0,
+        example='"38 mm"',
+        help="usable thread, measured from the deck face",
+        group="Hole, from the deck face down",
+    )
+    minimum_engagement, minimum_engagement_source = sourced_limit(
+        "minimum_engagement",
+        mm,
+        "Smallest engagement allowed",
+        symbol="l_E,min",
+        above=0.0,
+        example='"15 mm"',
+        group="Limits",
+    )
+    minimum_clearance, minimum_clearance_source = sourced_limit(
+        "minimum_clearance",
+        mm,
+        "Smallest clearance to the bottom allowed",
+        symbol="c_B,min",
+        at_least=0.0,
+        example='"2 mm"',
+        group="Limits",
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(mm)
+
+
 BOLT_REACH = Working(
     name="bolt_reach",
     title="Bolt reach",
     question="after the skim and with this gasket, does the bolt engage deeply enough, and does it bottom out",
     phase="fasteners",
-    fields=(
-        quantity(
-            "bolt_length", mm, "Bolt, length under the head", symbol="l", above=0.0, example='"120 mm"', group="Bolt"
-        ),
-        quantity(
-            "thread_length",
-            mm,
-            "Bolt, length of its thread",
-            symbol="b",
-            above=0.0,
-            example='"40 mm"',
-            help="from the tip, full thread",
-            group="Bolt",
-        ),
-        listing(
-            "stack",
-            quantity("stack", mm, "Thickness", at_least=0.0),
-            "Stack under the bolt head",
-            symbol="t_S",
-            example='"2.5 mm; 92.3 mm; 1.2 mm"',
-            help="washer; head at the bolt, after the skim; compressed gasket",
-            group="Stack",
-        ),
-        choice("hole", "Hole", ("blind", "through"), default="blind", group="Hole, from the deck face down"),
-        quantity(
-            "hole_depth",
-            mm,
-            "Depth to the bottom",
-            symbol="h",
-            required=False,
-            above=0.0,
-            example='"45 mm"',
-            help="blind hole only; measured clean and dry",
-            group="Hole, from the deck face down",
-        ),
-        quantity(
-            "thread_start",
-            mm,
-            "Depth of the first thread",
-            symbol="t_1",
-            at_least=0.0,
-            example='"5 mm"',
-            help="counterbore; 0 mm where the thread begins at the face",
-            group="Hole, from the deck face down",
-        ),
-        quantity(
-            "thread_depth",
-            mm,
-            "Depth of the last full thread",
-            symbol="t_2",
-            above=0.0,
-            example='"38 mm"',
-            help="usable thread, measured from the deck face",
-            group="Hole, from the deck face down",
-        ),
-        *limit(
-            "minimum_engagement",
-            mm,
-            "Smallest engagement allowed",
-            symbol="l_E,min",
-            above=0.0,
-            example='"15 mm"',
-            group="Limits",
-        ),
-        *limit(
-            "minimum_clearance",
-            mm,
-            "Smallest clearance to the bottom allowed",
-            symbol="c_B,min",
-            at_least=0.0,
-            example='"2 mm"',
-            group="Limits",
-        ),
-        *judging(mm),
-    ),
+    inputs=BoltReachInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from shoplib.core.checks import Outcome, Uncertainty, added
-from shoplib.core.fields import choice, judging, limit, listing, quantity, words
+from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
@@ -35,7 +35,7 @@ BOLT_NAMES = listing(  # read by bolt_names(); as many in its example as in thos
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: BoltReuseInputs, w: Worksheet) -> None:
     """Judge each used bolt by the given method; without a source of the limit it is replaced."""
     if i.method == NEVER:
         w.door()
@@ -68,14 +68,14 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(names=names, margins=margins)
 
 
-def _reading(i: Inputs, w: Worksheet, k: int) -> Uncertainty:
+def _reading(i: BoltReuseInputs, w: Worksheet, k: int) -> Uncertainty:
     """The uncertainty of the length or diameter of a bolt, or of the difference of its two diameters."""
     if i.method != NECKING:
         return w.uncertainty("measured", k)
     return added(w.uncertainty("measured", k), w.uncertainty("reference", k if len(i.reference) > 1 else 0))
 
 
-def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
+def _margin(i: BoltReuseInputs, w: Worksheet, name: str, found: float) -> float:
     title = f"Margin, bolt {name}"
     match i.method:
         case "max_length":
@@ -85,7 +85,13 @@ def _margin(i: Inputs, w: Worksheet, name: str, found: float) -> float:
     return float(w.step(title, x.necking_margin, N_max=i.limit, N=found))
 
 
-def bolt_names(i: Inputs, w: Worksheet, readings: Sequence[Any]) -> list[str]:
+class BoltNames(Inputs):
+    """Names of the bolts that were read."""
+
+    bolts = BOLT_NAMES
+
+
+def bolt_names(i: BoltNames, w: Worksheet, readings: Sequence[Any]) -> list[str]:
     """The names in the field ``bolts``, one per reading; without it 1, 2, 3, …"""
     count = len(readings)
     if not i.given("bolts"):
@@ -99,7 +105,7 @@ def bolt_names(i: Inputs, w: Worksheet, readings: Sequence[Any]) -> list[str]:
     return names
 
 
-def _reference(i: Inputs, w: Worksheet) -> list[float]:
+def _reference(i: BoltReuseInputs, w: Worksheet) -> list[float]:
     """The diameter away from the neck, for each bolt; only necking needs it."""
     if i.method != NECKING:
         if i.given("reference"):
@@ -150,43 +156,47 @@ def _verdict(w: Worksheet, names: Sequence[str]) -> str:
     return "Re-use is allowed by this method, if the maker's procedure allows it."
 
 
+class BoltReuseInputs(BoltNames):
+    """Inputs of ``bolt_reuse``."""
+
+    method = choice(
+        "method",
+        "Method that the source gives",
+        (NEVER, LENGTH, DIAMETER, NECKING),
+        example=LENGTH,
+        help="never: single use; or maximum length, minimum diameter, or necking (difference of two diameters)",
+        group="Method",
+    )
+    measured = listing(
+        "measured",
+        quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
+        "Readings, one per bolt",
+        required=False,
+        example=MEASURED,
+        help="length, or smallest diameter; “not measured” stays missing",
+        csv=True,
+        group="Readings",
+    )
+    reference = listing(
+        "reference",
+        quantity("reference", mm, "Diameter", above=0.0),
+        "Diameter where the bolt has not stretched",
+        required=False,
+        example='"9.95 mm"',
+        help="for necking only: one for all bolts, or one per bolt",
+        group="Readings",
+    )
+    bolts = BOLT_NAMES
+    limit, limit_source = sourced_limit("limit", mm, "Limit", above=0.0, example='"147.0 mm"', group="Limit")
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(mm)
+
+
 BOLT_REUSE = Working(
     name="bolt_reuse",
     title="Re-use of bolts",
     question="can these bolts be re-used, by the method that the source gives",
     phase="fasteners",
-    fields=(
-        choice(
-            "method",
-            "Method that the source gives",
-            (NEVER, LENGTH, DIAMETER, NECKING),
-            example=LENGTH,
-            help="never: single use; or maximum length, minimum diameter, or necking (difference of two diameters)",
-            group="Method",
-        ),
-        listing(
-            "measured",
-            quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
-            "Readings, one per bolt",
-            required=False,
-            example=MEASURED,
-            help="length, or smallest diameter; “not measured” stays missing",
-            csv=True,
-            group="Readings",
-        ),
-        listing(
-            "reference",
-            quantity("reference", mm, "Diameter", above=0.0),
-            "Diameter where the bolt has not stretched",
-            required=False,
-            example='"9.95 mm"',
-            help="for necking only: one for all bolts, or one per bolt",
-            group="Readings",
-        ),
-        BOLT_NAMES,
-        *limit("limit", mm, "Limit", above=0.0, example='"147.0 mm"', group="Limit"),
-        *judging(mm),
-    ),
+    inputs=BoltReuseInputs,
     run=run,
     cautions=(
         GOVERNS,

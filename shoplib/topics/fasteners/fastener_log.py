@@ -134,7 +134,7 @@ class Bolt:
 
 
 # ------------------------------------------------------------------------------ from what was typed to bolts
-def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
+def read_map(i: FastenerLogInputs, w: Worksheet) -> list[Bolt]:
     """Rows × columns first, then the rows of the table: they change a place of the map, or add one."""
     regular = _regular(i, w)
     if regular is None:
@@ -170,7 +170,7 @@ def read_map(i: Inputs, w: Worksheet) -> list[Bolt]:
     return [_bolt(i, w, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
 
 
-def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
+def _regular(i: FastenerLogInputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
     """The places from rows and columns, by name; None when they are not valid."""
     asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
     if not any(i.given(n) for n in asked):
@@ -201,13 +201,13 @@ def _regular(i: Inputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
     return {n: (along * (k % i.columns), across * (k // i.columns)) for k, n in enumerate(names)}
 
 
-def _bolt(i: Inputs, w: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]) -> Bolt:
+def _bolt(i: FastenerLogInputs, w: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]) -> Bolt:
     """One bolt: its own row overrides what all share."""
 
     def where(fact: str) -> str:
         return f"bolts[{k}].{fact}" if row.get(fact) is not None else fact
 
-    facts = {f: row[f] if row.get(f) is not None else getattr(i, f) for f in FACT_NAMES}
+    facts = {f: row[f] if row.get(f) is not None else i[f] for f in FACT_NAMES}
     if row.get("thread") is not None:  # what was gauged on the others says nothing of another thread
         facts |= {pitch: row.get(pitch) for pitch in ("pitch_bolt", "pitch_hole")}
     if facts["use"] == NEW:
@@ -241,7 +241,7 @@ def _read_thread(typed: str, gauged: Any) -> tuple[Thread, float | None, bool]:
 
 
 # ------------------------------------------------------------------------------ judging
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FastenerLogInputs, w: Worksheet) -> None:
     """Log every bolt; name what is mixed up, missing or dangerous."""
     bolts = read_map(i, w)
     _at_the_door(i, bolts, w)
@@ -275,7 +275,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(bolts=bolts)
 
 
-def _at_the_door(i: Inputs, bolts: Sequence[Bolt], w: Worksheet) -> None:
+def _at_the_door(i: FastenerLogInputs, bolts: Sequence[Bolt], w: Worksheet) -> None:
     """Reasons and lubricants that must be typed: they have no default."""
     for b in bolts:
         if b.facts["use"] == REUSED and b.facts["reason"] is None:
@@ -515,27 +515,38 @@ def _shared(f: Field) -> Field:
     return replace(f, required=False, group=SHARED)
 
 
+class FastenerLogInputs(Inputs):
+    """Inputs of ``fastener_log``."""
+
+    rows = integer("rows", "Rows of bolts", required=False, at_least=1, at_most=30, example="2", group="Map",
+                   help="for a regular map; otherwise give x and y in the table")  # fmt: skip
+    columns = integer("columns", "Bolts in a row", required=False, at_least=1, at_most=60, example="5", group="Map")
+    pitch_along = quantity(
+        "pitch_along", mm, "From bolt to bolt in a row", required=False, above=0.0, example='"90 mm"', group="Map",
+    )  # fmt: skip
+    pitch_across = quantity(
+        "pitch_across", mm, "From row to row", required=False, above=0.0, example='"80 mm"', group="Map"
+    )
+    names = listing(
+        "names", words("names", "Bolt"), "Names, row by row", required=False, example='"1; 2; 3; 4"',
+        help="if left empty: 1, 2, 3, …; letters or a mirrored count are fine too", group="Map",
+    )  # fmt: skip
+    without = listing("without", words("without", "Bolt"), "Places to leave out", required=False, example='"5; 10"',
+                      help="places in rows × bolts in a row that have no bolt hole", group="Map")  # fmt: skip
+    thread, pitch_bolt, pitch_hole, length, washer, hole, hand, use, reason, lubricant, lubricated, dry, chased = (
+        _shared(f) for f in FACTS
+    )
+    bolts = table("bolts", (*PLACE, *FACTS), "Bolt by bolt", required=False, csv=True, group="Bolt by bolt",
+                  help="a row changes a bolt of the map, or adds one; an empty cell means “as above”",
+                  example='[{"name": "1", "x": "0 mm", "y": "0 mm", "thread": "M10x1.25"}]')  # fmt: skip
+
+
 FASTENER_LOG = Working(
     name="fastener_log",
     title="Fastener log",
     question="which bolt belongs where, and is every hole and thread known before tightening",
     phase="fasteners",
-    fields=(
-        integer("rows", "Rows of bolts", required=False, at_least=1, at_most=30, example="2", group="Map",
-                help="for a regular map; otherwise give x and y in the table"),
-        integer("columns", "Bolts in a row", required=False, at_least=1, at_most=60, example="5", group="Map"),
-        quantity("pitch_along", mm, "From bolt to bolt in a row", required=False, above=0.0, example='"90 mm"',
-                 group="Map"),
-        quantity("pitch_across", mm, "From row to row", required=False, above=0.0, example='"80 mm"', group="Map"),
-        listing("names", words("names", "Bolt"), "Names, row by row", required=False, example='"1; 2; 3; 4"',
-                help="if left empty: 1, 2, 3, …; letters or a mirrored count are fine too", group="Map"),
-        listing("without", words("without", "Bolt"), "Places to leave out", required=False, example='"5; 10"',
-                help="places in rows × bolts in a row that have no bolt hole", group="Map"),
-        *(_shared(f) for f in FACTS),
-        table("bolts", (*PLACE, *FACTS), "Bolt by bolt", required=False, csv=True, group="Bolt by bolt",
-              help="a row changes a bolt of the map, or adds one; an empty cell means “as above”",
-              example='[{"name": "1", "x": "0 mm", "y": "0 mm", "thread": "M10x1.25"}]'),
-    ),
+    inputs=FastenerLogInputs,
     run=run,
     cautions=(GOVERNS, BLIND, f"{GAUGE[0].upper()}{GAUGE[1:]}. {SINGLE_USE}"),
 

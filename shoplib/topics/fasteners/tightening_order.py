@@ -60,7 +60,7 @@ def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
     return min(_apart(xy[k], xy[o]) for o in others)
 
 
-def run_order(i: Inputs, w: Worksheet) -> None:
+def run_order(i: TighteningOrderInputs, w: Worksheet) -> None:
     """A crosswise order from the middle, or the maker's order checked against the map; and the loosening order."""
     names = [str(r["name"]).strip() for r in i.positions]
     look_at_map(i.positions, names, w, "positions")
@@ -146,39 +146,43 @@ POSITIONS = table(
 )
 
 
+class TighteningOrderInputs(Inputs):
+    """Inputs of ``tightening_order``."""
+
+    positions = POSITIONS
+    order = listing(
+        "order",
+        words("order", "Bolt"),
+        "Maker's tightening order",
+        required=False,
+        example='"3; 4; 2; 5; 1; 6"',
+        help="names of the bolts, such as 3 4 2 5 1 6; if left empty, an order is suggested",
+        group="Maker's order",
+    )
+    order_source = words(
+        "order_source",
+        "Source: maker's tightening order",
+        required=False,
+        help="document, edition, page",
+        group="Maker's order",
+    )
+    loosening = listing(
+        "loosening",
+        words("loosening", "Bolt"),
+        "Maker's loosening order",
+        required=False,
+        example='"6; 1; 5; 2; 4; 3"',
+        help="if left empty: the reverse of the tightening order",
+        group="Maker's order",
+    )
+
+
 TIGHTENING_ORDER = Working(
     name="tightening_order",
     title="Order of tightening and loosening",
     question="in which order are these bolts tightened and loosened, and is any bolt forgotten",
     phase="tighten",
-    fields=(
-        POSITIONS,
-        listing(
-            "order",
-            words("order", "Bolt"),
-            "Maker's tightening order",
-            required=False,
-            example='"3; 4; 2; 5; 1; 6"',
-            help="names of the bolts, such as 3 4 2 5 1 6; if left empty, an order is suggested",
-            group="Maker's order",
-        ),
-        words(
-            "order_source",
-            "Source: maker's tightening order",
-            required=False,
-            help="document, edition, page",
-            group="Maker's order",
-        ),
-        listing(
-            "loosening",
-            words("loosening", "Bolt"),
-            "Maker's loosening order",
-            required=False,
-            example='"6; 1; 5; 2; 4; 3"',
-            help="if left empty: the reverse of the tightening order",
-            group="Maker's order",
-        ),
-    ),
+    inputs=TighteningOrderInputs,
     run=run_order,
     cautions=(
         GOVERNS,

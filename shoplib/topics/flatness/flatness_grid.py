@@ -9,15 +9,25 @@ import numpy as np
 
 from shoplib.core import rounding
 from shoplib.core.fields import COMPARISON_BEFORE, Field, quantity, table
-from shoplib.core.inputs import Inputs, half_digit_in_si
+from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
-from shoplib.topics.flatness.flatness_lines import CLEAN, HOLES, NOT_BENT, NOT_MEASURED, OUTLINE, UNREADABLE, read_face
+from shoplib.topics.flatness.flatness_lines import (
+    CLEAN,
+    HOLES,
+    NOT_BENT,
+    NOT_MEASURED,
+    OUTLINE,
+    UNREADABLE,
+    FaceInputs,
+    read_face,
+)
 from shoplib.topics.flatness.surface_points import (
     HEIGHT_LIMIT,
     MM,
+    HeightLimit,
     lacking,
     show_surface,
     uncertainty,
@@ -27,9 +37,9 @@ from shoplib.topics.flatness.surface_points import (
 VOID = "void"
 
 
-def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
+def read_points(i: FlatnessGridInputs, w: Worksheet, field: str) -> tuple[Any, int]:
     """Points of a table in metres, and how many places were not measured.  Refuses two heights at the same place."""
-    rows = getattr(i, field)
+    rows = i[field]
     measured = [(k, r["x"], r["y"], r["z"]) for k, r in enumerate(rows, 1) if not isinstance(r["z"], str)]
     missing = sum(1 for r in rows if isinstance(r["z"], str) and r["z"] != VOID)
     seen: dict[tuple[float, float], tuple[int, float]] = {}
@@ -49,14 +59,14 @@ def read_points(i: Inputs, w: Worksheet, field: str) -> tuple[Any, int]:
     return P, missing
 
 
-def coarsest(i: Inputs, field: str) -> float:
+def coarsest(i: FlatnessGridInputs, field: str) -> float:
     """The largest error of one height from the digits in which it was typed."""
     typed = {str(row["z"]) for row in i.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
     forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
     return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FlatnessGridInputs, w: Worksheet) -> None:
     """Flatness of measured heights."""
     P, missing = read_points(i, w, "points")
     u = uncertainty(i, w)
@@ -104,31 +114,35 @@ def _points(name: str, label: str, **more: Any) -> Field:
     )
 
 
+class FlatnessGridInputs(HeightLimit, FaceInputs):
+    """Inputs of ``flatness_grid``."""
+
+    points = _points(
+        "points",
+        "Heights",
+        help=f'rows, or the name of a CSV file; a height may be "{NOT_MEASURED}" or "{VOID}"',
+        example='"heights.csv"',
+        group="Readings",
+    )
+    limit, limit_source, u, expanded_uncertainty, coverage_factor, decision_rule, at_limit = HEIGHT_LIMIT
+    datum = _points(
+        "datum",
+        "Datum",
+        required=False,
+        help="three points of the plane that the machine is set to, in the same coordinates",
+        example='[{"x": "0 mm", "y": "0 mm", "z": "0 mm"}, …]',
+        group="Datum",
+    )
+    outline = OUTLINE
+    holes = HOLES
+
+
 FLATNESS_GRID = Working(
     name="flatness_grid",
     title="Flatness from measured heights",
     question="how flat is this face, from heights at known places, and how much must be removed",
     phase="measure",
-    fields=(
-        _points(
-            "points",
-            "Heights",
-            help=f'rows, or the name of a CSV file; a height may be "{NOT_MEASURED}" or "{VOID}"',
-            example='"heights.csv"',
-            group="Readings",
-        ),
-        *HEIGHT_LIMIT,
-        _points(
-            "datum",
-            "Datum",
-            required=False,
-            help="three points of the plane that the machine is set to, in the same coordinates",
-            example='[{"x": "0 mm", "y": "0 mm", "z": "0 mm"}, …]',
-            group="Datum",
-        ),
-        OUTLINE,
-        HOLES,
-    ),
+    inputs=FlatnessGridInputs,
     run=run,
     renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, NOT_BENT, CLEAN),

@@ -17,9 +17,9 @@ from shoplib.core.fields import (
     Field,
     choice,
     judging,
-    limit,
     listing,
     quantity,
+    sourced_limit,
     table,
     words,
 )
@@ -212,7 +212,7 @@ def _thickness(x: Any) -> float | None:
     return x.value if isinstance(x, Reading) else None
 
 
-def out_by(i: Inputs, leaf: Any) -> float:
+def out_by(i: FlatnessLinesInputs, leaf: Any) -> float:
     """The tolerance of a leaf, or of a stack with all its leaves."""
     if not isinstance(leaf, Reading):
         return 0.0
@@ -221,7 +221,7 @@ def out_by(i: Inputs, leaf: Any) -> float:
 
 
 def read_pair(
-    i: Inputs, w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
+    i: FlatnessLinesInputs, w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
 ) -> tuple[g.Bracket, g.Bracket] | None:
     """Bracket of a leaf that fits and one that does not: the leaves as marked, and what is certain.
 
@@ -254,7 +254,7 @@ def read_pair(
     )
 
 
-def read_line(i: Inputs, w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
+def read_line(i: FlatnessLinesInputs, w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
     """The bracket of one line; a rocking edge is balanced first."""
     where, line = f"lines[{k}]", Line(row)
     one_end = read_pair(i, w, where, row, ("goes", "no_go"), e)
@@ -280,7 +280,14 @@ def read_line(i: Inputs, w: Worksheet, k: int, row: dict[str, Any], e: float) ->
 
 
 # -- the map
-def read_face(i: Inputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[float, float]]]:
+class FaceInputs(Inputs):
+    """The face from above."""
+
+    outline = OUTLINE
+    holes = HOLES
+
+
+def read_face(i: FaceInputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[float, float]]]:
     """The face from above, and its named corners.  Refuses an outline that crosses itself."""
     named: dict[str, tuple[float, float]] = {}
     if not i.given("outline"):
@@ -363,19 +370,19 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
 
 
 # -- judging
-def is_simple(i: Inputs) -> bool:
+def is_simple(i: FlatnessLinesInputs) -> bool:
     """Whether the leaves are taken as they are marked, as the source of the limit says."""
     return bool(i.decision_rule == Rule.SIMPLE)
 
 
-def certain(i: Inputs, line: Line) -> g.Bracket:
+def certain(i: FlatnessLinesInputs, line: Line) -> g.Bracket:
     """The bracket that is judged."""
     found = line.bracket if is_simple(i) else line.wide
     assert found is not None
     return found
 
 
-def judge_whole(i: Inputs, w: Worksheet, line: Line) -> None:
+def judge_whole(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
     """One line against the limit of the whole face."""
     bound, source = i.limit, i.limit_source
     if bound is None:
@@ -386,7 +393,14 @@ def judge_whole(i: Inputs, w: Worksheet, line: Line) -> None:
 
 
 def keep_check(
-    i: Inputs, w: Worksheet, line: Line, outcome: Outcome, bound: float, source: str | None, remark: str, own: str = ""
+    i: FlatnessLinesInputs,
+    w: Worksheet,
+    line: Line,
+    outcome: Outcome,
+    bound: float,
+    source: str | None,
+    remark: str,
+    own: str = "",
 ) -> None:
     """The check, with the end of the bracket that the outcome rests on.
 
@@ -427,7 +441,9 @@ def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Out
     return Outcome.FAIL if beyond else Outcome.UNDECIDED
 
 
-def verdict(i: Inputs, line: Line, bound: float, source: str | None, missing: str = "") -> tuple[Outcome, str]:
+def verdict(
+    i: FlatnessLinesInputs, line: Line, bound: float, source: str | None, missing: str = ""
+) -> tuple[Outcome, str]:
     """A fail stays a fail; a missing or doubtful line cannot pass; without a source nothing passes."""
     if line.bracket is None:
         return Outcome.UNDECIDED, f"{in_words(line)}: the check cannot pass while a line is missing"
@@ -449,7 +465,7 @@ def verdict(i: Inputs, line: Line, bound: float, source: str | None, missing: st
     return Outcome.PASS, said
 
 
-def judge_span(i: Inputs, w: Worksheet, line: Line) -> None:
+def judge_span(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
     """The limit of this line alone, never scaled to another length.
 
     A gap that is small over a longer line is small over any part of it.  A shorter line proves nothing for the length
@@ -478,7 +494,7 @@ def judge_span(i: Inputs, w: Worksheet, line: Line) -> None:
     keep_check(i, w, line, outcome, bound, source, remark, f", its own limit{span}")
 
 
-def judge_evidence(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None) -> None:
+def judge_evidence(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face | None) -> None:
     """Whether these lines are enough to call the whole face flat: two along, two across, both diagonals."""
     if i.limit is None or not i.limit_source:
         return
@@ -522,7 +538,7 @@ def leaf_text(x: float) -> str:
     return f"{x * 1e3:.4g} mm"
 
 
-def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]:
+def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
     """The leaf that decides a line, in words."""
     where = " at either end, with the edge balanced so that both gaps are equal" if line.rocking else ""
     leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
@@ -545,7 +561,7 @@ def deciding(i: Inputs, line: Line, bound: float, e: float) -> tuple[float, str]
     return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
 
 
-def own_error(i: Inputs, w: Worksheet) -> float:
+def own_error(i: FlatnessLinesInputs, w: Worksheet) -> float:
     """The largest error of the straightedge itself."""
     if i.given("edge_error"):
         if i.given("edge_grade"):
@@ -561,7 +577,7 @@ def own_error(i: Inputs, w: Worksheet) -> float:
     return 0.0
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FlatnessLinesInputs, w: Worksheet) -> None:
     """Brackets, their outcomes, the worst line, and what to measure next."""
     e = own_error(i, w)
     lines = [read_line(i, w, k, row, e) for k, row in enumerate(i.lines, 1)]
@@ -623,7 +639,7 @@ def as_read(line: Line) -> str:
     return "; other end ".join(said) or str(line.row["state"] or NOT_MEASURED)
 
 
-def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
+def tell(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
     """Tables, the leaf that decides, and what these lines cannot show."""
     rows = []
     for line in lines:
@@ -679,67 +695,73 @@ def tell(i: Inputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: flo
         w.caution("Where the edge rocks, read the gap at both ends, each time with the other end pressed down.")
 
 
+class FlatnessLinesInputs(FaceInputs):
+    """Inputs of ``flatness_lines``."""
+
+    lines = table(
+        "lines",
+        LINE_COLUMNS,
+        "Lines",
+        csv=True,
+        help="one row per line; an empty cell is not measured, never zero",
+        example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
+        group="Readings",
+    )
+    expected_lines = listing(
+        "expected_lines",
+        words("line", "Line"),
+        "Required lines",
+        required=False,
+        help="the check cannot pass while one is missing",
+        example='"left, along; right, along"',
+        group="Readings",
+    )
+    limit, limit_source = sourced_limit(
+        "limit", mm, "Limit of the whole face", at_least=0.0, example='"0.08 mm"', group="Limit"
+    )
+    decision_rule, at_limit = RULE_AND_LIMIT
+    leaf_tolerance = LEAF_TOLERANCE
+    leaves = listing(
+        "leaves",
+        quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
+        "Leaves in your set",
+        required=False,
+        help="used to suggest a stack that you can make",
+        example='"0.03 mm; 0.04 mm; 0.05 mm"',
+        group="Tools",
+    )
+    edge_error = quantity(
+        "edge_error",
+        mm,
+        "Straightedge error, up to",
+        required=False,
+        at_least=0.0,
+        help="from its certificate",
+        example='"0.005 mm"',
+        group="Tools",
+    )
+    edge_grade = choice(
+        "edge_grade",
+        "Straightedge grade",
+        tuple(f.STRAIGHTEDGE_GRADES),
+        required=False,
+        help="DIN 874-1 (from memory); instead of the certificate",
+        example="1",
+        group="Tools",
+    )
+    edge_length = quantity(
+        "edge_length", mm, "Straightedge length", required=False, above=0.0, example='"500 mm"', group="Tools"
+    )
+    outline = OUTLINE
+    holes = HOLES
+
+
 FLATNESS_LINES = Working(
     name="flatness_lines",
     title="Flatness by straightedge and feeler leaves",
     question="are these lines flat enough, and which leaf decides what is still open",
     phase="measure",
-    fields=(
-        table(
-            "lines",
-            LINE_COLUMNS,
-            "Lines",
-            csv=True,
-            help="one row per line; an empty cell is not measured, never zero",
-            example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
-            group="Readings",
-        ),
-        listing(
-            "expected_lines",
-            words("line", "Line"),
-            "Required lines",
-            required=False,
-            help="the check cannot pass while one is missing",
-            example='"left, along; right, along"',
-            group="Readings",
-        ),
-        *limit("limit", mm, "Limit of the whole face", at_least=0.0, example='"0.08 mm"', group="Limit"),
-        *RULE_AND_LIMIT,
-        LEAF_TOLERANCE,
-        listing(
-            "leaves",
-            quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
-            "Leaves in your set",
-            required=False,
-            help="used to suggest a stack that you can make",
-            example='"0.03 mm; 0.04 mm; 0.05 mm"',
-            group="Tools",
-        ),
-        quantity(
-            "edge_error",
-            mm,
-            "Straightedge error, up to",
-            required=False,
-            at_least=0.0,
-            help="from its certificate",
-            example='"0.005 mm"',
-            group="Tools",
-        ),
-        choice(
-            "edge_grade",
-            "Straightedge grade",
-            tuple(f.STRAIGHTEDGE_GRADES),
-            required=False,
-            help="DIN 874-1 (from memory); instead of the certificate",
-            example="1",
-            group="Tools",
-        ),
-        quantity(
-            "edge_length", mm, "Straightedge length", required=False, above=0.0, example='"500 mm"', group="Tools"
-        ),
-        OUTLINE,
-        HOLES,
-    ),
+    inputs=FlatnessLinesInputs,
     run=run,
     renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, NOT_BENT, CLEAN),

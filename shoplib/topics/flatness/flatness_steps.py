@@ -8,14 +8,13 @@ from typing import Any
 from shoplib.core import rounding
 from shoplib.core.checks import Value
 from shoplib.core.fields import COMPARISON_BEFORE, choice, listing, number, quantity, table, words
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, um
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
 from shoplib.topics.flatness.surface_points import (
-    HEIGHT_LIMIT,
     UM,
+    HeightLimit,
     lacking,
     show_surface,
     uncertainty,
@@ -26,7 +25,7 @@ from shoplib.topics.flatness.surface_points import (
 READING_UNITS = {"arcsec": math.pi / 648000, "mm/m": 1e-3, "um/m": 1e-6, "mrad": 1e-3}
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: FlatnessStepsInputs, w: Worksheet) -> None:
     """Step readings along lines that meet, to heights, with the errors by which they do not close."""
     places = {}
     for k, row in enumerate(i.places, 1):
@@ -81,7 +80,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     )
 
 
-def step_rounding(i: Inputs) -> float:
+def step_rounding(i: FlatnessStepsInputs) -> float:
     """The largest error of the climb of one step from the digits of its reading."""
     halves = [rounding.half_digit(str(x)) for row in i.typed_rows("lines") for x in _single_readings(row["readings"])]
     return max(halves, default=0.0) * READING_UNITS[i.reading_unit] * float(i.foot)
@@ -91,56 +90,61 @@ def _single_readings(typed: Any) -> list[Any]:
     return typed.split(";") if isinstance(typed, str) else list(typed)
 
 
+class FlatnessStepsInputs(HeightLimit):
+    """Inputs of ``flatness_steps``."""
+
+    lines = table(
+        "lines",
+        (
+            words("name", "Line", example='"NW to SE"'),
+            words("from", "From", example="NW"),
+            words("to", "To", example="SE"),
+            listing(
+                "readings",
+                number("reading", "Reading", example="6.5"),
+                "Readings, one per step",
+                example='"6.5; 6.0; 5.0"',
+            ),
+        ),
+        "Lines",
+        csv=True,
+        help="first the two diagonals, then the rim, then the middle lines; numbers are in the unit below",
+        example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
+        group="Readings",
+    )
+    reading_unit = choice(
+        "reading_unit", "Unit of the readings", tuple(READING_UNITS), example="arcsec", group="Readings"
+    )
+    foot = quantity(
+        "foot",
+        mm,
+        "Length of a step",
+        symbol="s",
+        above=0.0,
+        help="distance between the feet of the mirror or level",
+        example='"4 in"',
+        group="Readings",
+    )
+    places = table(
+        "places",
+        (
+            words("name", "Place", example="NW"),
+            quantity("x", mm, "x", example='"0 mm"'),
+            quantity("y", mm, "y", example='"0 mm"'),
+        ),
+        "Places where lines start, end and meet",
+        example='[{"name": "NW", "x": "0 mm", "y": "400 mm"}]',
+        csv=True,
+        group="Map",
+    )
+
+
 FLATNESS_STEPS = Working(
     name="flatness_steps",
     title="Flatness from steps along lines",
     question="what heights result from angles read step by step, and do the lines close",
     phase="measure",
-    fields=(
-        table(
-            "lines",
-            (
-                words("name", "Line", example='"NW to SE"'),
-                words("from", "From", example="NW"),
-                words("to", "To", example="SE"),
-                listing(
-                    "readings",
-                    number("reading", "Reading", example="6.5"),
-                    "Readings, one per step",
-                    example='"6.5; 6.0; 5.0"',
-                ),
-            ),
-            "Lines",
-            csv=True,
-            help="first the two diagonals, then the rim, then the middle lines; numbers are in the unit below",
-            example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
-            group="Readings",
-        ),
-        choice("reading_unit", "Unit of the readings", tuple(READING_UNITS), example="arcsec", group="Readings"),
-        quantity(
-            "foot",
-            mm,
-            "Length of a step",
-            symbol="s",
-            above=0.0,
-            help="distance between the feet of the mirror or level",
-            example='"4 in"',
-            group="Readings",
-        ),
-        table(
-            "places",
-            (
-                words("name", "Place", example="NW"),
-                quantity("x", mm, "x", example='"0 mm"'),
-                quantity("y", mm, "y", example='"0 mm"'),
-            ),
-            "Places where lines start, end and meet",
-            example='[{"name": "NW", "x": "0 mm", "y": "400 mm"}]',
-            csv=True,
-            group="Map",
-        ),
-        *HEIGHT_LIMIT,
-    ),
+    inputs=FlatnessStepsInputs,
     run=run,
     renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, "Wait until the readings settle: warm air in the beam moves them."),

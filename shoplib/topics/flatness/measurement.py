@@ -37,12 +37,12 @@ def _unit_typed(typed: str) -> str:
     return re.sub(r"^[\d.,/ +\-−]+", "", tidy(typed))
 
 
-def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
+def _quantities(i: MeasurementInputs, w: Worksheet) -> dict[str, _Read]:
     """What was typed with a unit; all must have the same dimension."""
     found: dict[str, _Read] = {}
     for name in TYPED:
         if i.given(name):
-            typed = getattr(i, name)
+            typed = i[name]
             try:
                 x, kind, per = read_any(typed)
                 found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
@@ -62,7 +62,7 @@ def _quantities(i: Inputs, w: Worksheet) -> dict[str, _Read]:
     return found
 
 
-def _uncertainty(i: Inputs, found: dict[str, _Read]) -> Uncertainty:
+def _uncertainty(i: MeasurementInputs, found: dict[str, _Read]) -> Uncertainty:
     """Of the reading: from the certificate or the resolution, whichever is more, else from the digits typed."""
     parts = []
     if "expanded_uncertainty" in found:
@@ -73,7 +73,7 @@ def _uncertainty(i: Inputs, found: dict[str, _Read]) -> Uncertainty:
     return max(parts or [digits], key=lambda u: u.half_width)
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: MeasurementInputs, w: Worksheet) -> None:
     """Judge a value or a state; missing is never taken as zero."""
     if not i.given("value") and not i.given("state"):
         w.refuse("value", "or a state is needed; for a missing reading choose the state “not measured”", '"0.04 mm"')
@@ -106,7 +106,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     _against_limits(i, w, label, found)
 
 
-def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, _Read]) -> None:
+def _against_limits(i: MeasurementInputs, w: Worksheet, label: str, found: dict[str, _Read]) -> None:
     reading = found["value"]
     text = _unit_typed(i.value)
     unit = Annotated[Any, Unit(text, reading.per, text)]
@@ -114,8 +114,8 @@ def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, _Read]
     for name, sign in (("low", "≥"), ("high", "≤")):
         if name in found:
             w.check(
-                label, reading.value, sign, found[name].value, unit, getattr(i, f"{name}_source"),
-                uncertainty=_uncertainty(i, found), missing=doubt, as_typed=(i.value, getattr(i, name)),
+                label, reading.value, sign, found[name].value, unit, i[f"{name}_source"],
+                uncertainty=_uncertainty(i, found), missing=doubt, as_typed=(i.value, i[name]),
             )  # fmt: skip
     if "low" not in found and "high" not in found:
         w.judge(label, i.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
@@ -123,50 +123,58 @@ def _against_limits(i: Inputs, w: Worksheet, label: str, found: dict[str, _Read]
         w.judge(f"{label}: seen", "bad", "state", None, None, i.state_source, Outcome.FAIL, "judged bad on sight")
 
 
+class MeasurementInputs(Inputs):
+    """Inputs of ``measurement``."""
+
+    what = words("what", "What was measured", example='"cam bore straightness"', group="Reading")
+    where = words("where", "Where", example='"bearing 2 to 4"', help="map reference", group="Reading")
+    value = words(
+        "value",
+        "Value as read",
+        required=False,
+        example='"0.04 mm"',
+        help="with its unit, as the instrument showed it",
+        group="Reading",
+    )
+    state = choice(
+        "state",
+        "State",
+        STATES,
+        required=False,
+        example="not measured",
+        help="when there is no number, or the number is doubtful",
+        group="Reading",
+    )
+    state_source = words("state_source", "Source for good or bad", required=False, group="Reading")
+    low = words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits")
+    low_source = words(
+        "low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"
+    )
+    high = words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits")
+    high_source = words(
+        "high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = (
+        words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs)
+        if f.name in TYPED
+        else f
+        for f in judging(one)
+    )
+    instrument = words(
+        "instrument",
+        "Instrument",
+        required=False,
+        help="its number, resolution, and when calibration is due",
+        group="Reading",
+    )
+
+
 MEASUREMENT = Working(
     name="measurement",
     title="Measurement",
     question="is this reading within the limits that the source gives",
     phase="measure",
-    fields=(
-        words("what", "What was measured", example='"cam bore straightness"', group="Reading"),
-        words("where", "Where", example='"bearing 2 to 4"', help="map reference", group="Reading"),
-        words(
-            "value",
-            "Value as read",
-            required=False,
-            example='"0.04 mm"',
-            help="with its unit, as the instrument showed it",
-            group="Reading",
-        ),
-        choice(
-            "state",
-            "State",
-            STATES,
-            required=False,
-            example="not measured",
-            help="when there is no number, or the number is doubtful",
-            group="Reading",
-        ),
-        words("state_source", "Source for good or bad", required=False, group="Reading"),
-        words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits"),
-        words("low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"),
-        words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits"),
-        words("high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"),
-        *(
-            words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs)
-            if f.name in TYPED
-            else f
-            for f in judging(one)
-        ),
-        words(
-            "instrument",
-            "Instrument",
-            required=False,
-            help="its number, resolution, and when calibration is due",
-            group="Reading",
-        ),
-    ),
+    inputs=MeasurementInputs,
     run=run,
     cautions=(GOVERNS, "Stop at a missing or unreadable value: it is not zero."),
 )

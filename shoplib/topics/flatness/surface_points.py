@@ -11,7 +11,7 @@ import numpy as np
 
 from shoplib.core import rounding
 from shoplib.core.checks import Origin, Uncertainty, Value
-from shoplib.core.fields import limit, quantity
+from shoplib.core.fields import quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.core.worksheet import Worksheet
@@ -38,7 +38,7 @@ OF_THE_RESULT: dict[str, Any] = {
 
 
 HEIGHT_LIMIT = (
-    *limit("limit", mm, "Flatness limit", at_least=0.0, example='"0.05 mm"', group="Limit"),
+    *sourced_limit("limit", mm, "Flatness limit", at_least=0.0, example='"0.05 mm"', group="Limit"),
     quantity(
         "u",
         mm,
@@ -55,6 +55,12 @@ HEIGHT_LIMIT = (
 )  # fmt: skip
 
 
+class HeightLimit(Inputs):
+    """The limit of a flatness that is calculated from heights, and its uncertainty."""
+
+    limit, limit_source, u, expanded_uncertainty, coverage_factor, decision_rule, at_limit = HEIGHT_LIMIT
+
+
 FEWEST = 9  # where the six usual lines meet: three rows of three; common practice, no source
 
 
@@ -64,7 +70,7 @@ BENDS = 1e-3  # of the size of the face: places closer to one curve than this do
 REACHES = 0.75  # of the face's length and width that the places must span; common practice, no source
 
 
-def uncertainty(i: Inputs, w: Worksheet) -> float | None:
+def uncertainty(i: HeightLimit, w: Worksheet) -> float | None:
     """Standard uncertainty, typed or from an expanded one."""
     if i.given("u"):
         return float(i.u)
@@ -74,7 +80,7 @@ def uncertainty(i: Inputs, w: Worksheet) -> float | None:
 
 
 def judge_flatness(
-    i: Inputs, w: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
+    i: HeightLimit, w: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
 ) -> None:
     """Guard bands of ISO 14253-1: proved within, proved beyond, or undecided."""
     bound, remark = i.limit, ""
@@ -127,7 +133,7 @@ def lacking(P: Any, face: Any = None) -> list[str]:
 
 
 def show_surface(
-    i: Inputs, w: Worksheet, P: Any, zone: f.Zone, u: float | None, from_digits: float, missing: Sequence[str]
+    i: HeightLimit, w: Worksheet, P: Any, zone: f.Zone, u: float | None, from_digits: float, missing: Sequence[str]
 ) -> None:
     """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: the effect of the digits on the flatness."""
     peak = float(np.ptp(P[:, 2]))

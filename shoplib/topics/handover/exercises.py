@@ -17,7 +17,7 @@ from shoplib.teaching.exercise import Exercise, Mistake, among
 
 
 # ------------------------------------------------------------------------------ the rules, to be asked about
-def _falls(i: Inputs, w: Worksheet) -> None:
+def _falls(i: WhatFallsInputs, w: Worksheet) -> None:
     """A line is stale when one of its sources was corrected or is stale; sources are always earlier lines."""
     fallen: list[int] = []
     for row in i.lines:
@@ -85,56 +85,70 @@ def _alt(r: Result) -> str:
     return f"Line {r.inputs.corrected} was corrected. Stale: {stale}. All other lines are valid."
 
 
+class WhatFallsInputs(Inputs):
+    """Inputs of ``what_falls``."""
+
+    corrected = integer("corrected", "Corrected line", help="its number")
+    lines = table(
+        "lines",
+        (
+            integer("line", "Line"),
+            words("what", "What", required=False),
+            listing("sources", integer("from", "Line"), "Computed from", required=False),
+        ),
+        "Lines of the job",
+    )
+
+
 FALLS = Working(
     name="what_falls",
     title="What is stale after a correction",
     question="Which entries must be recalculated?",
-    fields=(
-        integer("corrected", "Corrected line", help="its number"),
-        table(
-            "lines",
-            (
-                integer("line", "Line"),
-                words("what", "What", required=False),
-                listing("sources", integer("from", "Line"), "Computed from", required=False),
-            ),
-            "Lines of the job",
-        ),
-    ),
+    inputs=WhatFallsInputs,
     run=_falls,
     drawn=Picture(draw_falls, _alt, size=(6.2, 2.6)),
     cautions=("Never sign or issue a stale number, and never close a job with one.",),
 )
 
 
-def _signing(i: Inputs, w: Worksheet) -> None:
+def _signing(i: MaySignInputs, w: Worksheet) -> None:
     """Only a number that is not reliable, or that the signer has not seen, prevents a signature."""
     w.result("may", "no" if i.stale or i.unseen else "yes", label="May be signed")
+
+
+class MaySignInputs(Inputs):
+    """Inputs of ``may_sign``."""
+
+    failed = integer("failed", "Checks that fail", at_least=0)
+    stale = integer("stale", "Stale entries", at_least=0)
+    unseen = integer("unseen", "Lines that others saved since the signer looked", at_least=0)
 
 
 SIGNING = Working(
     name="may_sign",
     title="May this job be signed?",
     question="May it be signed now?",
-    fields=(
-        integer("failed", "Checks that fail", at_least=0),
-        integer("stale", "Stale entries", at_least=0),
-        integer("unseen", "Lines that others saved since the signer looked", at_least=0),
-    ),
+    inputs=MaySignInputs,
     run=_signing,
     cautions=("Read a signature as a record of what was found, not as proof that all is well.",),
 )
 
 
-def _together(i: Inputs, w: Worksheet) -> None:
+def _together(i: OutcomeTogetherInputs, w: Worksheet) -> None:
     w.result("together", str(worst(Outcome(o) for o in i.outcomes)), label="The job as a whole")
+
+
+class OutcomeTogetherInputs(Inputs):
+    """Inputs of ``outcome_together``."""
+
+    outcomes = listing("outcomes", choice("outcome", "Outcome", [str(o) for o in Outcome]), "Outcomes of the entries")
 
 
 TOGETHER = Working(
     name="outcome_together",
     title="Outcomes together",
     question="What is the outcome of the job as a whole?",
-    fields=(listing("outcomes", choice("outcome", "Outcome", [str(o) for o in Outcome]), "Outcomes of the entries"),),
+    inputs=OutcomeTogetherInputs,
     run=_together,
     cautions=("Give each limit with its source: without them nothing can pass.",),
 )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from shoplib.core.fields import Field, number
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -23,12 +22,16 @@ from shoplib.topics.threads.bolt_inputs import (
     TORSION,
     TORSION_MODULUS,
     YIELD,
+    HeadedBolt,
+    ShankInput,
+    StrengthInputs,
+    TorsionInput,
     read_bolt,
 )
 
 
 # ------------------------------------------------------------------------------ assembly preload
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: AssemblyPreloadInputs, w: Worksheet) -> None:
     """Preload and torque that use a given part of the bolt's yield strength."""
     bolt = read_bolt(i, w, needs_yield=True)
     w.door()
@@ -70,30 +73,34 @@ def _single(fields: tuple[Field, ...]) -> tuple[Field, ...]:
     return tuple(replace(f, band=False, help="") for f in fields)
 
 
+class AssemblyPreloadInputs(HeadedBolt, StrengthInputs, ShankInput, TorsionInput):
+    """Inputs of ``assembly_preload``."""
+
+    thread = THREAD
+    property_class = CLASS
+    yield_strength, yield_strength_source = YIELD
+    mu_thread, mu_head = _single(FRICTION)
+    utilisation = number(
+        "utilisation",
+        "Part of the yield strength used",
+        symbol="nu",
+        default="0.9",
+        above=0.0,
+        at_most=1.0,
+        help="0.9 in VDI 2230",
+        group="Strength",
+    )
+    torsion = TORSION
+    bearing_outer, bearing_hole, bearing_mean = BEARING
+    shank_diameter = SHANK
+
+
 ASSEMBLY_PRELOAD = Working(
     name="assembly_preload",
     title="Assembly preload of a bolt",
     question="how much preload and torque can this bolt take, at this friction",
     phase="tighten",
-    fields=(
-        THREAD,
-        CLASS,
-        *YIELD,
-        *_single(FRICTION),
-        number(
-            "utilisation",
-            "Part of the yield strength used",
-            symbol="nu",
-            default="0.9",
-            above=0.0,
-            at_most=1.0,
-            help="0.9 in VDI 2230",
-            group="Strength",
-        ),
-        TORSION,
-        *BEARING,
-        SHANK,
-    ),
+    inputs=AssemblyPreloadInputs,
     run=run,
     cautions=(GOVERNS, TEACHING, LUBRICANT, MISREAD),
 )

@@ -8,23 +8,15 @@ import numpy as np
 
 from shoplib.core.corner_lanes import lanes
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import preload as p
 from shoplib.topics.threads.bolt_inputs import (
-    BEARING,
-    CLASS,
-    FRICTION,
-    FRICTION_BAND,
     LUBRICANT,
     MISREAD,
-    SHANK,
     TEACHING,
-    THREAD,
-    TORSION,
-    YIELD,
+    BoltInputs,
     check_yield,
     friction_band,
     read_bolt,
@@ -34,7 +26,7 @@ from shoplib.topics.threads.bolt_inputs import (
 
 
 # ------------------------------------------------------------------------------ preload from torque
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PreloadFromTorqueInputs, w: Worksheet) -> None:
     """Preload from torque, its range over the friction, where the torque goes, and how highly the bolt is stressed."""
     mu_thread, mu_head = friction_band(i, w)
     bolt = read_bolt(i, w)
@@ -52,7 +44,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("preload_high", high, kN, "Preload, highest")
     if low is not None and high is not None:
         w.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
-    K = w.step("Nut factor", p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d, digits=3)
+    K = w.step(Heading("Nut factor", digits=3), p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
     w.result("nut_factor", K, one, "Nut factor K", 3)
     parts = (
         ("share_pitch", "Part that stretches the bolt", w.step("Stretch", p.pitch_torque, F_M=F_M, P=thread.P)),
@@ -72,7 +64,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     nu = None
     if bolt.R_p is not None:
         sigma = tension_and_torsion(w, i, bolt, F_M, mu_G)
-        nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
+        nu = w.step(Heading("Utilisation of yield", digits=3), p.utilisation, sigma_red=sigma, R_p=bolt.R_p)
         at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
         sizes = {"P": thread.P, "d_2": thread.d_2}
         check_yield(
@@ -91,32 +83,28 @@ def run(i: Inputs, w: Worksheet) -> None:
     )
 
 
+class PreloadFromTorqueInputs(BoltInputs):
+    """Inputs of ``preload_from_torque``."""
+
+    torque = quantity(
+        "torque",
+        N_m,
+        "Torque",
+        symbol="M_A",
+        above=0.0,
+        band=True,
+        help="a value, a range or a tolerance",
+        example='"40 N*m"',
+        group="Wrench",
+    )
+
+
 PRELOAD_FROM_TORQUE = Working(
     name="preload_from_torque",
     title="Preload from torque",
     question="what preload does this torque give, and where does the torque go",
     phase="tighten",
-    fields=(
-        quantity(
-            "torque",
-            N_m,
-            "Torque",
-            symbol="M_A",
-            above=0.0,
-            band=True,
-            help="a value, a range or a tolerance",
-            example='"40 N*m"',
-            group="Wrench",
-        ),
-        THREAD,
-        *FRICTION,
-        *FRICTION_BAND,
-        *BEARING,
-        CLASS,
-        *YIELD,
-        SHANK,
-        TORSION,
-    ),
+    inputs=PreloadFromTorqueInputs,
     run=run,
     cautions=(GOVERNS, TEACHING, LUBRICANT, MISREAD),
 )

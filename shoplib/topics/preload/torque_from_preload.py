@@ -9,23 +9,15 @@ import numpy as np
 
 from shoplib.core.corner_lanes import lanes
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import preload as p
 from shoplib.topics.threads.bolt_inputs import (
-    BEARING,
-    CLASS,
-    FRICTION,
-    FRICTION_BAND,
     LUBRICANT,
     MISREAD,
-    SHANK,
     TEACHING,
-    THREAD,
-    TORSION,
-    YIELD,
+    BoltInputs,
     check_yield,
     friction_band,
     read_bolt,
@@ -35,7 +27,7 @@ from shoplib.topics.threads.bolt_inputs import (
 
 
 # ------------------------------------------------------------------------------ torque from preload
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TorqueFromPreloadInputs, w: Worksheet) -> None:
     """Torque for a given preload, with its range over the friction."""
     mu_thread, mu_head = friction_band(i, w)
     bolt = read_bolt(i, w)
@@ -62,7 +54,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     nu = None
     if bolt.R_p is not None:
         sigma = tension_and_torsion(w, i, bolt, i.preload, mu_G)
-        nu = w.step("Utilisation of yield", p.utilisation, sigma_red=sigma, R_p=bolt.R_p, digits=3)
+        nu = w.step(Heading("Utilisation of yield", digits=3), p.utilisation, sigma_red=sigma, R_p=bolt.R_p)
         at = lanes(mu_thread=mu_thread)
         alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
         check_yield(i, w, alone, lambda D: np.full((D.size, at["mu_thread"].size), i.preload), at)
@@ -70,22 +62,18 @@ def run(i: Inputs, w: Worksheet) -> None:
     warn_of_breaking(i, w, bolt, i.preload)
 
 
+class TorqueFromPreloadInputs(BoltInputs):
+    """Inputs of ``torque_from_preload``."""
+
+    preload = quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Preload")
+
+
 TORQUE_FROM_PRELOAD = Working(
     name="torque_from_preload",
     title="Torque from preload",
     question="what torque gives this preload",
     phase="tighten",
-    fields=(
-        quantity("preload", kN, "Preload", symbol="F_M", above=0.0, example='"25 kN"', group="Preload"),
-        THREAD,
-        *FRICTION,
-        *FRICTION_BAND,
-        *BEARING,
-        CLASS,
-        *YIELD,
-        SHANK,
-        TORSION,
-    ),
+    inputs=TorqueFromPreloadInputs,
     run=run,
     cautions=(GOVERNS, TEACHING, LUBRICANT, MISREAD),
 )

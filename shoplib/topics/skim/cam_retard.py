@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from shoplib.core.fields import choice, integer, limit, quantity, yes_no
-from shoplib.core.inputs import Inputs
+from shoplib.core.fields import choice, integer, quantity, sourced_limit, yes_no
 from shoplib.core.units import deg, mm, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -19,6 +18,7 @@ from shoplib.topics.skim.skim_inputs import (
     RULE_AND_LIMIT,
     SIZES,
     TURN,
+    Cuts,
     ask_about_negative,
 )
 
@@ -75,8 +75,14 @@ DRIVE = (
 )  # fmt: skip
 
 
+class DriveInputs(Cuts):
+    """The timing drive, and the cuts that shorten it."""
+
+    sprocket_diameter, pitch, teeth, drive, run_angle, idler_in_tight_run, sprockets = DRIVE
+
+
 # ------------------------------------------------------------------------------ cam timing
-def check_drive(i: Inputs, w: Worksheet) -> None:
+def check_drive(i: DriveInputs, w: Worksheet) -> None:
     """Pitch diameter, or pitch, teeth and drive; and nothing in the tight run."""
     three = ("pitch", "teeth", "drive")
     if i.given("sprocket_diameter"):
@@ -100,7 +106,7 @@ def check_drive(i: Inputs, w: Worksheet) -> None:
         )
 
 
-def pitch_radius(i: Inputs, **other: float) -> float:
+def pitch_radius(i: DriveInputs, **other: float) -> float:
     """Pitch radius of the cam sprocket, from its diameter or from pitch and teeth."""
     if i.given("sprocket_diameter"):
         return float(t.radius_of_diameter(other.get("sprocket_diameter", i.sprocket_diameter)))
@@ -108,15 +114,15 @@ def pitch_radius(i: Inputs, **other: float) -> float:
     return float(radius(other.get("pitch", i.pitch), float(i.teeth)))
 
 
-def crank_retard(i: Inputs, **other: float) -> float:
+def crank_retard(i: DriveInputs, **other: float) -> float:
     """How late the camshaft runs, in radians of the crankshaft, with some inputs replaced."""
-    x = {n: other.get(n, getattr(i, n)) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
+    x = {n: other.get(n, i[n]) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
     drop = s.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
     cam = t.cam_retard(t.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(i, **other))
     return float(timing.crank_from_cam(cam))
 
 
-def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
+def work_retard(i: DriveInputs, w: Worksheet, drop: float) -> float:
     """How late the camshaft runs, in radians of the crankshaft."""
     if i.given("sprocket_diameter"):
         radius = w.step("Pitch radius", t.radius_of_diameter, D=i.sprocket_diameter)
@@ -139,7 +145,7 @@ def work_retard(i: Inputs, w: Worksheet, drop: float) -> float:
     return crank
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CamRetardInputs, w: Worksheet) -> None:
     """How late the camshaft runs after the head has come down."""
     ask_about_negative(i, w, "head_skim", "block_skim")
     check_drive(i, w)
@@ -154,7 +160,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         judge_retard(i, w, crank)
 
 
-def judge_retard(i: Inputs, w: Worksheet, crank: float) -> None:
+def judge_retard(i: CamRetardInputs, w: Worksheet, crank: float) -> None:
     """The remaining error against the largest allowed; free sprockets still have to be re-timed and checked."""
     label = "Timing error left, crankshaft degrees"
     if i.sprockets == "free":
@@ -176,20 +182,26 @@ def judge_retard(i: Inputs, w: Worksheet, crank: float) -> None:
     )  # fmt: skip
 
 
+class CamRetardInputs(DriveInputs):
+    """Inputs of ``cam_retard``."""
+
+    head_skim = HEAD_SKIM
+    block_skim = BLOCK_SKIM
+    gasket_gain = GASKET_GAIN
+    sprocket_diameter, pitch, teeth, drive, run_angle, idler_in_tight_run, sprockets = DRIVE
+    retard_limit, retard_limit_source = sourced_limit(
+        "retard_limit", deg, "Largest timing error allowed, crank degrees", at_least=0.0, example='"0.5 deg"',
+        group="Limits",
+    )  # fmt: skip
+    decision_rule, at_limit = RULE_AND_LIMIT
+
+
 CAM_RETARD = Working(
     name="cam_retard",
     title="Camshaft timing after a cut",
     question="by how many degrees does the cut put the camshaft out",
     phase="skim",
-    fields=(
-        HEAD_SKIM,
-        BLOCK_SKIM,
-        GASKET_GAIN,
-        *DRIVE,
-        *limit("retard_limit", deg, "Largest timing error allowed, crank degrees", at_least=0.0, example='"0.5 deg"',
-               group="Limits"),
-        *RULE_AND_LIMIT,
-    ),
+    inputs=CamRetardInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.checks import added
-from shoplib.core.fields import choice, limit, number, quantity
-from shoplib.core.inputs import Inputs
+from shoplib.core.fields import choice, number, quantity, sourced_limit
 from shoplib.core.units import cm3, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -24,6 +23,7 @@ from shoplib.topics.skim.skim_inputs import (
     NOT_STRAIGHT,
     RULE_AND_LIMIT,
     SIZES,
+    Cuts,
     ask_about_negative,
     digits,
 )
@@ -69,8 +69,23 @@ GASKET_BORE = quantity(
 )
 
 
+RATIO = number("ratio", "Compression ratio before", symbol="r_c", above=1.0, at_most=40.0, required=False,
+               help="or give the four parts below", example="18", group="Engine")  # fmt: skip
+
+
+class ChamberInputs(Cuts):
+    """Cylinder, chamber and gasket of which the ratio is wanted, and the cuts."""
+
+    bore = BORE
+    stroke = STROKE
+    ratio = RATIO
+    head_face = FACE
+    chamber_opening_area = OPENING
+    gasket_bore = GASKET_BORE
+
+
 # ------------------------------------------------------------------------------ ratio
-def check_areas(i: Inputs, w: Worksheet) -> None:
+def check_areas(i: ChamberInputs, w: Worksheet) -> None:
     """The areas over which the cuts and the gasket count; neither is the bore."""
     ask_about_negative(i, w, "head_skim", "block_skim")
     if i.head_skim and not i.given("chamber_opening_area"):
@@ -86,7 +101,7 @@ RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness",
 PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
 
 
-def check_ratio(i: Inputs, w: Worksheet) -> None:
+def check_ratio(i: CompressionRatioInputs, w: Worksheet) -> None:
     """Either the ratio or the four parts of the clearance volume."""
     if i.given("ratio"):
         for name in ("chamber_volume", "piston_volume"):
@@ -108,13 +123,14 @@ def check_ratio(i: Inputs, w: Worksheet) -> None:
                 )
 
 
-def work_ratio(i: Inputs, w: Worksheet) -> float:
+def work_ratio(i: ChamberInputs, w: Worksheet) -> float:
     """Volumes and ratio before and after; the gasket that would keep the ratio."""
     V_d = w.step("Swept volume", e.swept_volume, B=i.bore, S=i.stroke)
     if i.given("ratio"):
         V_c = w.step("Clearance volume before", e.clearance_volume, V_d=V_d, r_c=i.ratio)
         before = i.ratio
     else:
+        assert isinstance(i, CompressionRatioInputs)  # the only one that takes the parts in place of the ratio
         V_g = w.step("In the gasket", e.gasket_volume, d_g=i.gasket_bore, h_g=i.gasket_thickness)
         V_D = w.step("Between crown and deck", e.deck_volume, B=i.bore, h_D=i.deck_clearance)
         V_c = w.step(
@@ -133,7 +149,7 @@ def work_ratio(i: Inputs, w: Worksheet) -> float:
         before = w.step("Ratio before", e.compression_ratio, V_d=V_d, V_c=V_c)
     area = i.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
     hole = i.gasket_bore or i.bore  # only where the gasket's thickness stays, held by check_areas
-    cuts = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
+    cuts: dict[str, Any] = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
     after = w.step("Clearance volume after", e.clearance_after_cuts, V_c=V_c, g=i.gasket_gain, **cuts)
     if not after > 0:
         w.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
@@ -169,7 +185,7 @@ def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
     return float(e.compression_ratio(V_d, after)) if after > 0 else math.inf
 
 
-def say_which_branch(i: Inputs, w: Worksheet) -> None:
+def say_which_branch(i: ChamberInputs, w: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
     if i.head_face == FLAT:
         says = (
@@ -184,14 +200,14 @@ def say_which_branch(i: Inputs, w: Worksheet) -> None:
     w.result("branch", says, None, "Which of the two problems")
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: CompressionRatioInputs, w: Worksheet) -> None:
     """Compression ratio before and after, and squish."""
     check_ratio(i, w)
     check_areas(i, w)
     w.door()
     ratio = work_ratio(i, w)
     if i.given("ratio_limit"):
-        typed = {n: getattr(i, n) for n in RATIO_INPUTS}
+        typed = {n: i[n] for n in RATIO_INPUTS}
         names = [n for n, x in typed.items() if x is not None]
         w.check(
             "Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source,
@@ -218,8 +234,38 @@ def run(i: Inputs, w: Worksheet) -> None:
 
 
 # ------------------------------------------------------------------------------ declared
-RATIO = number("ratio", "Compression ratio before", symbol="r_c", above=1.0, at_most=40.0, required=False,
-               help="or give the four parts below", example="18", group="Engine")  # fmt: skip
+class CompressionRatioInputs(ChamberInputs):
+    """Inputs of ``compression_ratio``."""
+
+    bore = BORE
+    stroke = STROKE
+    ratio = RATIO
+    head_face = FACE
+    chamber_opening_area = OPENING
+    gasket_bore = GASKET_BORE
+    chamber_volume = quantity(
+        "chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
+        help="measured by filling, valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
+    )  # fmt: skip
+    gasket_thickness = quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
+                                help="together with the deck clearance it also gives the squish", example='"1.2 mm"',
+                                group="Clearance volume, part by part")  # fmt: skip
+    deck_clearance = quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
+                              help="negative where the piston stands proud of the deck", example='"0.2 mm"',
+                              group="Clearance volume, part by part")  # fmt: skip
+    piston_volume = quantity("piston_volume", cm3, "Dish in the piston", symbol="V_p", required=False,
+                             help="negative for a dome, 0 cm3 for a flat crown", example='"5 cm3"',
+                             group="Clearance volume, part by part")  # fmt: skip
+    head_skim = HEAD_SKIM
+    block_skim = BLOCK_SKIM
+    gasket_gain = GASKET_GAIN
+    ratio_limit, ratio_limit_source = sourced_limit(
+        "ratio_limit", one, "Highest ratio allowed", above=1.0, example="19.0", group="Limits"
+    )
+    minimum_squish, minimum_squish_source = sourced_limit(
+        "minimum_squish", mm, "Smallest squish", at_least=0.0, example='"0.9 mm"', group="Limits"
+    )
+    decision_rule, at_limit = RULE_AND_LIMIT
 
 
 COMPRESSION_RATIO = Working(
@@ -227,31 +273,7 @@ COMPRESSION_RATIO = Working(
     title="Compression ratio after a cut",
     question="what is the compression ratio after the skim, and which gasket would keep it",
     phase="skim",
-    fields=(
-        BORE,
-        STROKE,
-        RATIO,
-        FACE,
-        OPENING,
-        GASKET_BORE,
-        quantity("chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
-                 help="measured by filling, valves fitted", example='"32 cm3"', group="Clearance volume, part by part"),
-        quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
-                 help="together with the deck clearance it also gives the squish", example='"1.2 mm"',
-                 group="Clearance volume, part by part"),
-        quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
-                 help="negative where the piston stands proud of the deck", example='"0.2 mm"',
-                 group="Clearance volume, part by part"),
-        quantity("piston_volume", cm3, "Dish in the piston", symbol="V_p", required=False,
-                 help="negative for a dome, 0 cm3 for a flat crown", example='"5 cm3"',
-                 group="Clearance volume, part by part"),
-        HEAD_SKIM,
-        BLOCK_SKIM,
-        GASKET_GAIN,
-        *limit("ratio_limit", one, "Highest ratio allowed", above=1.0, example="19.0", group="Limits"),
-        *limit("minimum_squish", mm, "Smallest squish", at_least=0.0, example='"0.9 mm"', group="Limits"),
-        *RULE_AND_LIMIT,
-    ),
+    inputs=CompressionRatioInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -32,7 +32,7 @@ _SAYS = {
 }
 
 
-def read_grades(i: Inputs, w: Worksheet) -> list[s.Grade]:
+def read_grades(i: GasketGradeInputs, w: Worksheet) -> list[s.Grade]:
     """The table of grades; each bad row is named."""
     grades: list[s.Grade] = []
     for k, row in enumerate(i.grades, 1):
@@ -63,14 +63,14 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     ]
 
 
-def coarsest(i: Inputs) -> float:
+def coarsest(i: GasketGradeInputs) -> float:
     """The largest error of a projection from the digits of its readings."""
     cells = [row["readings"] for row in i.typed_rows("projections")]
     typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
     return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: GasketGradeInputs, w: Worksheet) -> None:
     """Averages, the governing projection, and the grade or grades that it requires."""
     grades = read_grades(i, w)
     w.door()
@@ -146,26 +146,34 @@ PROJECTION_COLUMNS = (
 )
 
 
+class GasketGradeInputs(Inputs):
+    """Inputs of ``gasket_grade``."""
+
+    projections = table(
+        "projections", PROJECTION_COLUMNS, "Projections, piston by piston", csv=True,
+        help="the readings of a piston in one cell, separated by a semicolon; negative if below the deck",
+        example='[["0.62 mm", "0.66 mm"], ["0.70 mm", "0.72 mm"]]', group="Pistons",
+    )  # fmt: skip
+    grades = table("grades", GRADE_COLUMNS, "Grades of the source's table", csv=True,
+                   help="both ends as printed; leave an end empty if it is not printed",
+                   example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades")  # fmt: skip
+    rule = choice("rule", "Rule", RULES, default="mean_then_max",
+                  help="mean then max: average each piston, then take the highest", group="Grades")  # fmt: skip
+    uncertainty = quantity(
+        "uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
+        help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons",
+    )  # fmt: skip
+    grades_source = words("grades_source", "Source of the grades", required=False,
+                          help="document, edition, page; without it nothing can pass",
+                          example='"workshop manual, 3rd edition, page 41"', group="Grades")  # fmt: skip
+
+
 GASKET_GRADE = Working(
     name="gasket_grade",
     title="Gasket grade",
     question="which gasket grade do these piston projections require (diesel)",
     phase="skim",
-    fields=(
-        table("projections", PROJECTION_COLUMNS, "Projections, piston by piston", csv=True,
-              help="the readings of a piston in one cell, separated by a semicolon; negative if below the deck",
-              example='[["0.62 mm", "0.66 mm"], ["0.70 mm", "0.72 mm"]]', group="Pistons"),
-        table("grades", GRADE_COLUMNS, "Grades of the source's table", csv=True,
-              help="both ends as printed; leave an end empty if it is not printed",
-              example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades"),
-        choice("rule", "Rule", RULES, default="mean_then_max",
-               help="mean then max: average each piston, then take the highest", group="Grades"),
-        quantity("uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
-                 help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons"),
-        words("grades_source", "Source of the grades", required=False,
-              help="document, edition, page; without it nothing can pass",
-              example='"workshop manual, 3rd edition, page 41"', group="Grades"),
-    ),
+    inputs=GasketGradeInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from shoplib.core import rounding
 from shoplib.core.checks import Uncertainty, added
-from shoplib.core.fields import Field, judging, limit, listing, quantity
+from shoplib.core.fields import Field, judging, listing, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import skim as s
 from shoplib.topics.skim.skim_inputs import _CUT, CUTS, MM, NOT_STRAIGHT, SIZES, ask_about_negative, digits
 
@@ -18,14 +18,20 @@ USUAL = "common practice, no source"
 FEWEST_HEIGHTS = 4  # of a head: common practice, no source
 
 
-MINIMUM_HEIGHT = limit(
+MINIMUM_HEIGHT = sourced_limit(
     "minimum_height", mm, "Smallest height of the head", symbol="H_min", above=0.0, example='"135.50 mm"',
     group="Limits",
 )  # fmt: skip
 
 
+class MinimumHeight(Inputs):
+    """The smallest height of the head."""
+
+    minimum_height, minimum_height_source = MINIMUM_HEIGHT
+
+
 # ------------------------------------------------------------------------------ height and removal
-def read_height(i: Inputs, w: Worksheet) -> float | None:
+def read_height(i: SkimAllowanceInputs, w: Worksheet) -> float | None:
     """The height now: one reading, or the lowest of several; refused above the new height."""
     if i.given("measured_height") and i.given("heights"):
         w.refuse("heights", "cannot be combined with measured_height; give one of the two")
@@ -46,12 +52,14 @@ def read_height(i: Inputs, w: Worksheet) -> float | None:
     return None if found is None else float(found)
 
 
-def work_height(i: Inputs, w: Worksheet, H: float, cut: float, spread: Uncertainty, few: str) -> float:
+def work_height(i: MinimumHeight, w: Worksheet, H: float, cut: float, spread: Uncertainty, few: str) -> float:
     """Height after the cut, and its check; ``few``: why the heights are too few to pass."""
-    after = float(w.step("Height after the cut", s.height_after, H=H, c_H=cut, digits=6))
+    after = float(w.step(Heading("Height after the cut", digits=6), s.height_after, H=H, c_H=cut))
     w.result("height_after", after, mm, "Height after the cut", 6)
     if i.given("minimum_height"):
-        left = w.step("Largest cut that the minimum allows", s.largest_cut, H=H, H_min=i.minimum_height, digits=6)
+        left = w.step(
+            Heading("Largest cut that the minimum allows", digits=6), s.largest_cut, H=H, H_min=i.minimum_height
+        )
         w.result("largest_cut", left, mm, "Largest cut that the minimum allows", 3)
     short = i.minimum_height is not None and rounding.below(after, i.minimum_height)
     remark = f"{show(i.minimum_height - after, MM, 3)} below the minimum: do not cut; replace the head" if short else ""
@@ -72,7 +80,7 @@ def few_heights(count: int) -> str:
     )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: SkimAllowanceInputs, w: Worksheet) -> None:
     """Height after the cut, what head and block have lost, and both limits."""
     ask_about_negative(i, w, "cut", "block_cut")
     H = read_height(i, w)
@@ -93,7 +101,9 @@ def run(i: Inputs, w: Worksheet) -> None:
     after = work_height(i, w, H, i.cut, added(height, cut), few)
     removed = None
     if i.given("new_height"):
-        removed = w.step("Total removed from the head", s.head_removed, H_new=i.new_height, H_after=after, digits=6)
+        removed = w.step(
+            Heading("Total removed from the head", digits=6), s.head_removed, H_new=i.new_height, H_after=after
+        )
         w.result("head_removed", removed, mm, "Total removed from the head", 3)
     combined = None
     if removed is not None and i.given("block_cut"):
@@ -111,31 +121,49 @@ def run(i: Inputs, w: Worksheet) -> None:
             w.check(label, combined, "≤", i.combined_limit, mm, source, remark=remark, uncertainty=spread, missing=few)
 
 
+class SkimAllowanceInputs(MinimumHeight):
+    """Inputs of ``skim_allowance``."""
+
+    new_height = quantity(
+        "new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False, plausible=SIZES,
+        help="needed for the total removed", example='"136.00 mm"', group="Head",
+    )  # fmt: skip
+    measured_height = quantity(
+        "measured_height", mm, "Height now", symbol="H", above=0.0, required=False, example='"135.72 mm"',
+        help="a single height cannot pass", group="Head", plausible=SIZES,
+    )  # fmt: skip
+    heights = listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
+                                          plausible=SIZES),
+                      "Heights at several points", required=False, csv=True,
+                      help="instead of the height now: four or more; the lowest counts",
+                      example='"135.72 mm; 135.74 mm; 135.73 mm; 135.75 mm"', group="Head")  # fmt: skip
+    cut = quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut",
+                   plausible=CUTS)  # fmt: skip
+    minimum_height, minimum_height_source = (Field(**{**vars(f), "group": "Limits"}) for f in MINIMUM_HEIGHT)
+    block_cut = quantity(
+        "block_cut",
+        mm,
+        "All cuts of the block deck, total",
+        symbol="c_B",
+        required=False,
+        example='"0.20 mm"',
+        help="0 mm if the deck was never cut",
+        group="The cut",
+        plausible=CUTS,
+    )
+    combined_limit, combined_limit_source = sourced_limit(
+        "combined_limit", mm, "Largest total removed from head and block", at_least=0.0, example='"0.40 mm"',
+        group="Limits",
+    )  # fmt: skip
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(mm)
+
+
 SKIM_ALLOWANCE = Working(
     name="skim_allowance",
     title="Skim allowance",
     question="may this head still be cut, and how much have head and block lost together",
     phase="skim",
-    fields=(
-        quantity("new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False, plausible=SIZES,
-                 help="needed for the total removed", example='"136.00 mm"', group="Head"),
-        quantity("measured_height", mm, "Height now", symbol="H", above=0.0, required=False, example='"135.72 mm"',
-                 help="a single height cannot pass", group="Head", plausible=SIZES),
-        listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
-                                    plausible=SIZES),
-                "Heights at several points", required=False, csv=True,
-                help="instead of the height now: four or more; the lowest counts",
-                example='"135.72 mm; 135.74 mm; 135.73 mm; 135.75 mm"', group="Head"),
-        quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut",
-                 plausible=CUTS),
-        *(Field(**{**vars(f), "group": "Limits"}) for f in MINIMUM_HEIGHT),
-        quantity("block_cut", mm, "All cuts of the block deck, total", symbol="c_B", required=False, example='"0.20 '
-                                                                                                             'mm"',
-                 help="0 mm if the deck was never cut", group="The cut", plausible=CUTS),
-        *limit("combined_limit", mm, "Largest total removed from head and block", at_least=0.0, example='"0.40 mm"',
-               group="Limits"),
-        *judging(mm),
-    ),
+    inputs=SkimAllowanceInputs,
     run=run,
     cautions=(GOVERNS, NOT_STRAIGHT, "Replace a head below its minimum height: a thicker gasket does not correct it."),
 

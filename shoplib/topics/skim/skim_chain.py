@@ -9,13 +9,12 @@ import numpy as np
 
 from shoplib.core.checks import added
 from shoplib.core.fields import Field, Renamed, quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import skim as s
-from shoplib.topics.skim.cam_retard import DRIVE, SPROCKETS, check_drive, work_retard
+from shoplib.topics.skim.cam_retard import DRIVE, SPROCKETS, DriveInputs, check_drive, work_retard
 from shoplib.topics.skim.compression_ratio import (
     BORE,
     FACE,
@@ -23,11 +22,12 @@ from shoplib.topics.skim.compression_ratio import (
     OPENING,
     RATIO,
     STROKE,
+    ChamberInputs,
     check_areas,
     say_which_branch,
     work_ratio,
 )
-from shoplib.topics.skim.skim_allowance import MINIMUM_HEIGHT, few_heights, work_height
+from shoplib.topics.skim.skim_allowance import MINIMUM_HEIGHT, MinimumHeight, few_heights, work_height
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
     CUT_DEFAULTS,
@@ -44,6 +44,7 @@ from shoplib.topics.skim.valve_to_piston_clearance import (
     CROWN,
     MINIMUM_CLEARANCE,
     VALVE_ANGLE,
+    ValveInputs,
     gap_after,
     judge_gap,
     work_gap,
@@ -53,7 +54,7 @@ from shoplib.topics.skim.valve_to_piston_clearance import (
 SLIDER = 0.5e-3  # m; the picture's scales reach this far, further only for a larger cut
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: SkimChainInputs, w: Worksheet) -> None:
     """One cut, and everything that depends on it."""
     check_areas(i, w)
     check_drive(i, w)
@@ -81,7 +82,7 @@ def _drop(cuts: Mapping[str, float]) -> float:
     return float(s.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
 
 
-def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
+def _far_ends(i: SkimChainInputs, top: float) -> dict[str, Any]:
     """Where each gauge begins and ends while the head's cut goes from zero to the end of the slider."""
     V_d = e.swept_volume(i.bore, i.stroke)
     V_c = e.clearance_volume(V_d, i.ratio)
@@ -107,32 +108,40 @@ def _far_ends(i: Inputs, top: float) -> dict[str, Any]:
     }
 
 
+class SkimChainInputs(ChamberInputs, DriveInputs, MinimumHeight, ValveInputs):
+    """Inputs of ``skim_chain``."""
+
+    head_skim = HEAD_SKIM
+    block_skim = BLOCK_SKIM
+    gasket_gain = GASKET_GAIN
+    bore = BORE
+    stroke = STROKE
+    ratio = Field(**{**vars(RATIO), "required": True, "help": ""})
+    head_face = FACE
+    chamber_opening_area = OPENING
+    gasket_bore = GASKET_BORE
+    measured_height = quantity(
+        "measured_height", mm, "Height of the head now", symbol="H", above=0.0, example='"135.72 mm"', group="Head",
+        plausible=SIZES,
+    )  # fmt: skip
+    minimum_height, minimum_height_source = (Field(**{**vars(f), "group": "Head"}) for f in MINIMUM_HEIGHT)
+    valve_to_piston_clearance = quantity(
+        "valve_to_piston_clearance", mm, "Valve-to-piston clearance before, along the valve", symbol="e", above=0.0,
+        example='"1.60 mm"', group="Valve",
+    )  # fmt: skip
+    valve_angle = VALVE_ANGLE
+    crown = CROWN
+    minimum_clearance, minimum_clearance_source = MINIMUM_CLEARANCE
+    sprocket_diameter, pitch, teeth, drive, run_angle, idler_in_tight_run, sprockets = DRIVE
+    decision_rule, at_limit = RULE_AND_LIMIT
+
+
 SKIM_CHAIN = Working(
     name="skim_chain",
     title="Effects of one cut",
     question="what does this cut do to ratio, valve-to-piston clearance, timing and height",
     phase="skim",
-    fields=(
-        HEAD_SKIM,
-        BLOCK_SKIM,
-        GASKET_GAIN,
-        BORE,
-        STROKE,
-        Field(**{**vars(RATIO), "required": True, "help": ""}),
-        FACE,
-        OPENING,
-        GASKET_BORE,
-        quantity("measured_height", mm, "Height of the head now", symbol="H", above=0.0, example='"135.72 mm"',
-                 group="Head", plausible=SIZES),
-        *(Field(**{**vars(f), "group": "Head"}) for f in MINIMUM_HEIGHT),
-        quantity("valve_to_piston_clearance", mm, "Valve-to-piston clearance before, along the valve",
-                 symbol="e", above=0.0, example='"1.60 mm"', group="Valve"),
-        VALVE_ANGLE,
-        CROWN,
-        *MINIMUM_CLEARANCE,
-        *DRIVE,
-        *RULE_AND_LIMIT,
-    ),
+    inputs=SkimChainInputs,
     run=run,
     cautions=(GOVERNS, NOT_STRAIGHT, SPROCKETS, TURN),
     renamed={"valve_clearance": Renamed("valve_to_piston_clearance")},

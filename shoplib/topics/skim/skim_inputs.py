@@ -47,13 +47,21 @@ GASKET_GAIN = quantity(
 )
 
 
+class Cuts(Inputs):
+    """What was cut off head and block, and the new gasket."""
+
+    head_skim = HEAD_SKIM
+    block_skim = BLOCK_SKIM
+    gasket_gain = GASKET_GAIN
+
+
 RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at_limit"))
 
 
 def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
     """A negative removal is asked about, never read as its opposite."""
     for name in names:
-        value = getattr(i, name)
+        value = i[name]
         if value is not None and value < 0:
             w.refuse(
                 name,
@@ -65,7 +73,7 @@ def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
 
 def digits(i: Inputs, name: str) -> Uncertainty:
     """The uncertainty of an input from its digits; zero means that nothing was cut, and is exact."""
-    return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
+    return Uncertainty(i.half_digit(name) if i[name] else 0.0, Origin.DIGITS)
 
 
 CUT_DEFAULTS = ("block_skim", "gasket_gain")

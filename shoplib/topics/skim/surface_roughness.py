@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shoplib.core.fields import choice, judging, limit, quantity
+from shoplib.core.fields import choice, judging, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import uin, um, unit_of
 from shoplib.core.working import GOVERNS, Working
@@ -13,10 +13,10 @@ from shoplib.physics import roughness as r
 
 
 # ------------------------------------------------------------------------------ roughness
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: SurfaceRoughnessInputs, w: Worksheet) -> None:
     """The same parameter in µm and µin; another parameter is refused with the reason."""
     for name in ("wanted_parameter", "limit_parameter"):
-        other = getattr(i, name)
+        other = i[name]
         if other is not None and other != i.parameter:
             w.refuse(name, r.why_not(i.parameter, other), i.parameter)
     if i.given("limit", "least") and i.least > i.limit:
@@ -35,23 +35,29 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(profiles=r.model_profiles(i.parameter, R, waves=6, points=1200), parameter=i.parameter)
 
 
+class SurfaceRoughnessInputs(Inputs):
+    """Inputs of ``surface_roughness``."""
+
+    value = quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading")
+    parameter = choice("parameter", "Parameter", tuple(r.PARAMETERS), example="Ra",
+                       help="given beside the number on the drawing", group="Reading")  # fmt: skip
+    wanted_parameter = choice("wanted_parameter", "Convert to", tuple(r.PARAMETERS), required=False, example="Ra",
+                              help="only the same parameter can be converted", group="Reading")  # fmt: skip
+    limit, limit_source = sourced_limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits")
+    least, least_source = sourced_limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits")
+    limit_parameter = choice(
+        "limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
+        help="as given beside the limit; without it nothing can pass", group="Limits",
+    )  # fmt: skip
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(um)
+
+
 SURFACE_ROUGHNESS = Working(
     name="surface_roughness",
     title="Surface roughness in other units",
     question="what is this roughness in other units",
     phase="skim",
-    fields=(
-        quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading"),
-        choice("parameter", "Parameter", tuple(r.PARAMETERS), example="Ra",
-               help="given beside the number on the drawing", group="Reading"),
-        choice("wanted_parameter", "Convert to", tuple(r.PARAMETERS), required=False, example="Ra",
-               help="only the same parameter can be converted", group="Reading"),
-        *limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits"),
-        *limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits"),
-        choice("limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
-               help="as given beside the limit; without it nothing can pass", group="Limits"),
-        *judging(um),
-    ),
+    inputs=SurfaceRoughnessInputs,
     run=run,
     cautions=(GOVERNS, "Keep within both limits of the source: some gaskets need a rough face to grip."),
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from shoplib.core.fields import choice, limit, quantity
+from shoplib.core.fields import choice, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import GOVERNS, Working
@@ -36,9 +36,17 @@ CROWN = choice(
 )  # fmt: skip
 
 
-MINIMUM_CLEARANCE = limit(
+MINIMUM_CLEARANCE = sourced_limit(
     "minimum_clearance", mm, "Smallest valve-to-piston clearance", example='"1.0 mm"', group="Valve"
 )
+
+
+class ValveInputs(Inputs):
+    """The valve over its piston, and the smallest clearance."""
+
+    valve_angle = VALVE_ANGLE
+    crown = CROWN
+    minimum_clearance, minimum_clearance_source = MINIMUM_CLEARANCE
 
 
 # ------------------------------------------------------------------------------ valve-to-piston clearance
@@ -64,10 +72,15 @@ def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float
 
 
 def judge_gap(
-    i: Inputs, w: Worksheet, worst: float, gap: Callable[..., float], names: Sequence[str], **otherwise: Sequence[float]
+    i: ValveInputs,
+    w: Worksheet,
+    worst: float,
+    gap: Callable[..., float],
+    names: Sequence[str],
+    **otherwise: Sequence[float],
 ) -> None:
     """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
-    typed = {n: getattr(i, n) for n in names}
+    typed = {n: i[n] for n in names}
     rest: Any = {
         "uncertainty": w.carried(lambda **x: gap(crown=i.crown, **x), *names),
         "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
@@ -78,7 +91,7 @@ def judge_gap(
         w.check("Valve-to-piston clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ValveToPistonClearanceInputs, w: Worksheet) -> None:
     """What is left between valve and piston."""
     after, worst = work_gap(w, i.clearance, i.net_drop, i.valve_angle, i.crown)
     w.result("clearance_after", after, mm, "Clearance after, along the valve")
@@ -91,21 +104,27 @@ def run(i: Inputs, w: Worksheet) -> None:
     judge_gap(i, w, worst, gap, ("clearance", "net_drop", "valve_angle"))
 
 
+class ValveToPistonClearanceInputs(ValveInputs):
+    """Inputs of ``valve_to_piston_clearance``."""
+
+    clearance = quantity(
+        "clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
+        help="smallest over the whole turn, measured before the cut", group="Valve",
+    )  # fmt: skip
+    net_drop = quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
+                        help="head skim + block skim − gasket gain", group="The cut", plausible=CUTS)  # fmt: skip
+    valve_angle = VALVE_ANGLE
+    crown = CROWN
+    minimum_clearance, minimum_clearance_source = MINIMUM_CLEARANCE
+    decision_rule, at_limit = RULE_AND_LIMIT
+
+
 VALVE_TO_PISTON_CLEARANCE = Working(
     name="valve_to_piston_clearance",
     title="Valve-to-piston clearance",
     question="how close does the valve come to the piston after the cut",
     phase="skim",
-    fields=(
-        quantity("clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
-                 help="smallest over the whole turn, measured before the cut", group="Valve"),
-        quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
-                 help="head skim + block skim − gasket gain", group="The cut", plausible=CUTS),
-        VALVE_ANGLE,
-        CROWN,
-        *MINIMUM_CLEARANCE,
-        *RULE_AND_LIMIT,
-    ),
+    inputs=ValveToPistonClearanceInputs,
     run=run,
     cautions=(
         GOVERNS,

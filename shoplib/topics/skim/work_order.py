@@ -50,7 +50,7 @@ def allowed(row: dict[str, str | None]) -> str:
     return "good or bad, by the source" if row["source"] else "no limit given"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: WorkOrderInputs, w: Worksheet) -> None:
     """Each row is judged as a measurement; what is outstanding stays undecided."""
     still_out = []
     for k, row in enumerate(i.items, 1):
@@ -73,35 +73,39 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.caution("An item has failed. Settle it with the shop, in writing, before you fit the head.")
 
 
+class WorkOrderInputs(Inputs):
+    """Inputs of ``work_order``."""
+
+    part = words("part", "What is sent", example='"Cylinder head, stamped 26-014 at the front"', group="Order")
+    shop = words("shop", "To", required=False, example='"the machine shop"', group="Order")
+    wanted_by = date("wanted_by", "Wanted by", required=False, group="Order")
+    height_points = integer(
+        "height_points",
+        "Number of points for the head height",
+        required=False,
+        at_least=4,
+        at_most=12,
+        example="6",
+        help="printed as blanks, before and after the cut",
+        group="Order",
+    )
+    items = table(
+        "items",
+        COLUMNS,
+        "Items",
+        csv=True,
+        group="Items",
+        help="one row per item; leave the results empty until they are returned",
+        example='[{"work": "Crack test", "where": "between the valve seats", "source": "manual, page 9"}]',
+    )
+
+
 WORK_ORDER = Working(
     name="work_order",
     title="Work order to the machine shop",
     question="what is the machine shop asked to do and to measure, and what was returned",
     phase="skim",
-    fields=(
-        words("part", "What is sent", example='"Cylinder head, stamped 26-014 at the front"', group="Order"),
-        words("shop", "To", required=False, example='"the machine shop"', group="Order"),
-        date("wanted_by", "Wanted by", required=False, group="Order"),
-        integer(
-            "height_points",
-            "Number of points for the head height",
-            required=False,
-            at_least=4,
-            at_most=12,
-            example="6",
-            help="printed as blanks, before and after the cut",
-            group="Order",
-        ),
-        table(
-            "items",
-            COLUMNS,
-            "Items",
-            csv=True,
-            group="Items",
-            help="one row per item; leave the results empty until they are returned",
-            example='[{"work": "Crack test", "where": "between the valve seats", "source": "manual, page 9"}]',
-        ),
-    ),
+    inputs=WorkOrderInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -10,7 +10,6 @@ from typing import Any
 from shoplib.core.checks import Outcome, Value
 from shoplib.core.errors import BadInput
 from shoplib.core.fields import choice, integer, quantity, table, words
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import L, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -20,6 +19,7 @@ from shoplib.topics.fasteners.tightening_order import (
     NOT_MAKERS,
     POSITIONS,
     TIGHTENING_ORDER,
+    TighteningOrderInputs,
     one_by_one,
     run_order,
     typed_order,
@@ -70,7 +70,7 @@ TURNING = (
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: StripLogInputs, w: Worksheet) -> None:
     """Log the steps; name what is open, what safety asks for, what was drained, and the next bolt to loosen."""
     _at_the_door(i, w)
     order = _loosening(i, w)
@@ -109,7 +109,7 @@ def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
     return {name: Value(value, None, label) for name, label, value in cells}
 
 
-def _at_the_door(i: Inputs, w: Worksheet) -> None:
+def _at_the_door(i: StripLogInputs, w: Worksheet) -> None:
     if len(i.steps) > MOST_STEPS:
         w.refuse("steps", f"has {len(i.steps)} rows; at most {MOST_STEPS}")
     for k, r in enumerate(i.steps, 1):
@@ -130,7 +130,7 @@ def _at_the_door(i: Inputs, w: Worksheet) -> None:
 
 
 # ------------------------------------------------------------------------------ loosening
-def _loosening(i: Inputs, w: Worksheet) -> list[str]:
+def _loosening(i: StripLogInputs, w: Worksheet) -> list[str]:
     """The loosening order by the rule of tightening_order; from names alone where no map was typed."""
     if i.given("positions"):
         inner = Worksheet(TIGHTENING_ORDER, i)  # the fields are the same
@@ -148,7 +148,7 @@ def _loosening(i: Inputs, w: Worksheet) -> list[str]:
     found: list[str] = []
     for field in ("order", "loosening"):
         if i.given(field):
-            found = typed_order(field, getattr(i, field), list(dict.fromkeys(one_by_one(getattr(i, field)))), w)
+            found = typed_order(field, i[field], list(dict.fromkeys(one_by_one(i[field]))), w)
             found = found[::-1] if field == "order" else found
     if i.given("order") and not i.given("loosening"):
         w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
@@ -157,7 +157,7 @@ def _loosening(i: Inputs, w: Worksheet) -> list[str]:
     return found
 
 
-def _passes(i: Inputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str | None]]:
+def _passes(i: StripLogInputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str | None]]:
     """The ticks of each bolt, pass by pass."""
     ticks: dict[str, list[str | None]] = {}
     for k, r in enumerate(i.passes or (), 1):
@@ -176,7 +176,9 @@ def _passes(i: Inputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str
     return ticks
 
 
-def _judge_passes(i: Inputs, order: Sequence[str], passes: Mapping[str, Sequence[str | None]], w: Worksheet) -> None:
+def _judge_passes(
+    i: StripLogInputs, order: Sequence[str], passes: Mapping[str, Sequence[str | None]], w: Worksheet
+) -> None:
     """Every bolt at every pass; the first that is open is the next."""
     asked = i.pass_count
     typed = max((n for t in passes.values() for n, x in enumerate(t, 1) if x is not None), default=0)
@@ -218,7 +220,7 @@ def _out_of_order(order: Sequence[str], passes: Mapping[str, Sequence[str | None
 
 
 # ------------------------------------------------------------------------------ judging the steps
-def _judge_safety(need: str, worked: set[str], i: Inputs, w: Worksheet) -> None:
+def _judge_safety(need: str, worked: set[str], i: StripLogInputs, w: Worksheet) -> None:
     """Each row of a safety step; a step that is not in the log is open too."""
     rows = [(k, r) for k, r in enumerate(i.steps, 1) if r["step"] == need]
     after = [work for work in SAFETY[need] if work in worked]
@@ -238,7 +240,7 @@ def _judge_safety(need: str, worked: set[str], i: Inputs, w: Worksheet) -> None:
                 w.judge(label, DONE, "must be", DONE, None, COMMON, Outcome.PASS)
 
 
-def _judge_lock(label: str, i: Inputs, w: Worksheet) -> None:
+def _judge_lock(label: str, i: StripLogInputs, w: Worksheet) -> None:
     """The lock counts when position, tools and the source of the rule are written down."""
     missing = [t for f, t in (("lock_position", "position"), ("lock_tools", "tools")) if not i.given(f)]
     if missing:
@@ -311,60 +313,71 @@ def _drained(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Value]]:
     return found
 
 
+class StripLogInputs(TighteningOrderInputs):
+    """Inputs of ``strip_log``."""
+
+    lock_position = words(
+        "lock_position", "The engine's own lock position", required=False, group="Lock rule",
+        example='"flywheel pin in, cylinder 1 at 60° before dead centre"', help="not always top dead centre",
+    )  # fmt: skip
+    lock_tools = words("lock_tools", "Locking tools", required=False, group="Lock rule",
+                       example='"flywheel pin, bar across the camshaft"')  # fmt: skip
+    lock_position_source = words(
+        "lock_position_source", "Source of the lock rule", required=False, group="Lock rule",
+        example='"workshop manual, 3rd edition, page 22"', help="document, edition, page",
+    )  # fmt: skip
+    steps = table(
+        "steps",
+        (
+            choice("step", "Step", STEPS, example=BATTERY),
+            words("what", "What", required=False, example='"cover, intake and exhaust manifolds"'),
+            choice("state", "State", (DONE, NOT_DONE, NOT_APPLICABLE), required=False, example=DONE),
+            quantity("amount", L, "Amount", required=False, at_least=0.0, states=(NOT_MEASURED,), example='"6.4 L"'),
+            words("liquid", "Liquid", required=False, example='"coolant"'),
+            words("who", "Who", required=False, example='"A. Learner"'),
+            words("when", "When", required=False, example='"09:40"'),
+            words("note", "Note, or reading as read", required=False, example='"12.6 V before"'),
+        ),
+        "Steps",
+        help="in the order done; add a row for each find; an empty state means open, not done",
+        example='[{"step": "battery isolated", "state": "done"}]',
+        csv=True,
+        group="Steps",
+    )
+    positions = replace(POSITIONS, required=False, group="Loosening")
+    order, order_source, loosening = (
+        replace(f, group="Loosening")
+        for f in TIGHTENING_ORDER.fields
+        if f.name in ("order", "order_source", "loosening")
+    )
+    pass_count = integer(
+        "pass_count", "Passes that the source asks for", required=False, at_least=1, at_most=MOST_PASSES,
+        example="3", group="Loosening",
+    )  # fmt: skip
+    passes = table(
+        "passes",
+        (
+            words("bolt", "Bolt", example='"1"'),
+            *(
+                choice(f"pass_{n}", f"Pass {n}", (DONE, NOT_DONE), required=False, example=DONE)
+                for n in range(1, MOST_PASSES + 1)
+            ),
+        ),
+        "Passes done, bolt by bolt",
+        required=False,
+        help="tick each pass when it is done; empty means open",
+        example='[{"bolt": "1", "pass_1": "done"}]',
+        csv=True,
+        group="Loosening",
+    )
+
+
 STRIP_LOG = Working(
     name="strip_log",
     title="Strip-down log",
     question="is it safe to strip, what was drained and found, and which bolt is loosened next",
     phase="strip",
-    fields=(
-        words("lock_position", "The engine's own lock position", required=False, group="Lock rule",
-              example='"flywheel pin in, cylinder 1 at 60° before dead centre"', help="not always top dead centre"),
-        words("lock_tools", "Locking tools", required=False, group="Lock rule",
-              example='"flywheel pin, bar across the camshaft"'),
-        words("lock_position_source", "Source of the lock rule", required=False, group="Lock rule",
-              example='"workshop manual, 3rd edition, page 22"', help="document, edition, page"),
-        table(
-            "steps",
-            (
-                choice("step", "Step", STEPS, example=BATTERY),
-                words("what", "What", required=False, example='"cover, intake and exhaust manifolds"'),
-                choice("state", "State", (DONE, NOT_DONE, NOT_APPLICABLE), required=False, example=DONE),
-                quantity("amount", L, "Amount", required=False, at_least=0.0, states=(NOT_MEASURED,),
-                         example='"6.4 L"'),
-                words("liquid", "Liquid", required=False, example='"coolant"'),
-                words("who", "Who", required=False, example='"A. Learner"'),
-                words("when", "When", required=False, example='"09:40"'),
-                words("note", "Note, or reading as read", required=False, example='"12.6 V before"'),
-            ),
-            "Steps",
-            help="in the order done; add a row for each find; an empty state means open, not done",
-            example='[{"step": "battery isolated", "state": "done"}]',
-            csv=True,
-            group="Steps",
-        ),
-        replace(POSITIONS, required=False, group="Loosening"),
-        *(
-            replace(f, group="Loosening")
-            for f in TIGHTENING_ORDER.fields
-            if f.name in ("order", "order_source", "loosening")
-        ),
-        integer("pass_count", "Passes that the source asks for", required=False, at_least=1, at_most=MOST_PASSES,
-                example="3", group="Loosening"),
-        table(
-            "passes",
-            (
-                words("bolt", "Bolt", example='"1"'),
-                *(choice(f"pass_{n}", f"Pass {n}", (DONE, NOT_DONE), required=False, example=DONE)
-                  for n in range(1, MOST_PASSES + 1)),
-            ),
-            "Passes done, bolt by bolt",
-            required=False,
-            help="tick each pass when it is done; empty means open",
-            example='[{"bolt": "1", "pass_1": "done"}]',
-            csv=True,
-            group="Loosening",
-        ),
-    ),
+    inputs=StripLogInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.corner_lanes import Range, corner_at
-from shoplib.core.fields import choice, limit, number, quantity, words
+from shoplib.core.fields import choice, number, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import MPa, Reading, mm, one
 from shoplib.core.worksheet import Worksheet
@@ -63,7 +63,7 @@ CLASS = choice(
 )
 
 
-YIELD = limit(
+YIELD = sourced_limit(
     "yield_strength",
     MPa,
     "Yield strength",
@@ -179,6 +179,62 @@ BEARING = (
 )
 
 
+class ThreadInput(Inputs):
+    """The thread of a bolt."""
+
+    thread = THREAD
+
+
+class FrictionInputs(Inputs):
+    """Friction in thread and head, and the range around both."""
+
+    mu_thread, mu_head = FRICTION
+    mu_low, mu_high = FRICTION_BAND
+
+
+class BearingInputs(Inputs):
+    """The face under the head."""
+
+    bearing_outer, bearing_hole, bearing_mean = BEARING
+
+
+class ClassInput(Inputs):
+    """The property class."""
+
+    property_class = CLASS
+
+
+class StrengthInputs(ClassInput):
+    """Property class or yield strength."""
+
+    property_class = CLASS
+    yield_strength, yield_strength_source = YIELD
+
+
+class ShankInput(Inputs):
+    """The shank."""
+
+    shank_diameter = SHANK
+
+
+class TorsionInput(Inputs):
+    """How the section counts in torsion."""
+
+    torsion = TORSION
+
+
+class HeadedBolt(ThreadInput, BearingInputs):
+    """What every bolt that clamps has: a thread, and a face under its head."""
+
+
+class BoltInputs(HeadedBolt, FrictionInputs, StrengthInputs, ShankInput, TorsionInput):
+    """A bolt that is tightened: thread, friction, head, strength."""
+
+    thread = THREAD
+    mu_thread, mu_head = FRICTION
+    mu_low, mu_high = FRICTION_BAND
+
+
 # ------------------------------------------------------------------------------ reading a bolt
 @dataclass(frozen=True)
 class Bolt:
@@ -193,7 +249,7 @@ class Bolt:
     bearings: Mapping[str, Range]  # input of the bearing face that was left out → range of possible mean diameters
 
 
-def read_thread(i: Inputs, w: Worksheet) -> t.Thread | None:
+def read_thread(i: ThreadInput, w: Worksheet) -> t.Thread | None:
     """The thread, or a refusal that says what to type."""
     try:
         thread = t.read_thread(i.thread)
@@ -221,7 +277,7 @@ class Bearing:
     possible: Mapping[str, Range]
 
 
-def read_bearing(i: Inputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
+def read_bearing(i: BearingInputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
     """Mean bearing diameter: typed, or of the metric hexagon head as a printed assumption."""
     if i.given("bearing_mean"):
         return Bearing(float(i.bearing_mean), {})
@@ -261,7 +317,7 @@ def _left_out(outer: float | None, hole: float | None) -> str:
     return "bearing_outer" if outer is None else "bearing_hole"
 
 
-def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
+def read_bolt(i: HeadedBolt, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
     """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
     thread = read_thread(i, w)
     if thread is None:
@@ -269,14 +325,14 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
     w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
     bearing = read_bearing(i, w, thread)
     A_0, d_0 = thread.A_s, thread.d_S
-    shank = i.shank_diameter if "shank_diameter" in i.as_entered else None
+    shank = i.shank_diameter if isinstance(i, ShankInput) else None
     if shank is not None:
         if shank > thread.d * 1.02:
             w.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
         elif shank < thread.d_S:
             A_0, d_0 = w.step("Weakest section: the shank", t.circle_area, d_0=shank), shank
     R_p, source = None, None
-    if "property_class" in i.as_entered:
+    if isinstance(i, StrengthInputs):
         R_p, source = read_yield(i, w, thread)
         if R_p is None and needs_yield and not (i.given("property_class") or i.given("yield_strength")):
             w.refuse("property_class", f"is needed; or give {w.label('yield_strength')}")
@@ -285,7 +341,7 @@ def read_bolt(i: Inputs, w: Worksheet, *, needs_yield: bool = False) -> Bolt | N
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
 
 
-def read_yield(i: Inputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
+def read_yield(i: StrengthInputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
     """Yield strength and where it comes from."""
     if i.given("yield_strength") and i.given("property_class"):
         w.refuse("yield_strength", f"cannot be combined with {w.label('property_class')}; give one of the two")
@@ -309,7 +365,7 @@ def band_of(value: float | Reading) -> Reading:
     return value if isinstance(value, Reading) else Reading("", value, value, value, "")
 
 
-def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
+def friction_band(i: FrictionInputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
     """((thread low, high), (head low, high)); one pair mu_low/mu_high applies to both."""
     thread, head = i.mu_thread, i.mu_head
     low, high = i.mu_low, i.mu_high
@@ -328,7 +384,7 @@ def friction_band(i: Inputs, w: Worksheet) -> tuple[tuple[float, float], tuple[f
 TORSION_MODULUS = {"plastic": p.torsion_modulus_plastic, "elastic": p.torsion_modulus_elastic}
 
 
-def tension_and_torsion(w: Worksheet, i: Inputs, bolt: Bolt, F_M: float, mu_G: float) -> float:
+def tension_and_torsion(w: Worksheet, i: TorsionInput, bolt: Bolt, F_M: float, mu_G: float) -> float:
     """Combined stress at a preload while tightening, in the weakest section; steps are shown."""
     thread = bolt.thread
     M_G = w.step("Torque in the shank", p.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G)
@@ -336,7 +392,9 @@ def tension_and_torsion(w: Worksheet, i: Inputs, bolt: Bolt, F_M: float, mu_G: f
     return float(w.step("Tension and torsion together", p.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P))
 
 
-def check_yield(i: Inputs, w: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]) -> None:
+def check_yield(
+    i: TorsionInput, w: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]
+) -> None:
     """Judge the combined stress at its worst corner.
 
     ``preload(D_Km)`` gives the preload in each lane of ``at``.  The ends of the ranges suffice: the stress rises with
@@ -360,7 +418,7 @@ def check_yield(i: Inputs, w: Worksheet, bolt: Bolt, preload: Callable[[Any], An
             corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
 
 
-def warn_of_breaking(i: Inputs, w: Worksheet, bolt: Bolt, F_M: float) -> None:
+def warn_of_breaking(i: ClassInput, w: Worksheet, bolt: Bolt, F_M: float) -> None:
     """Warn of a preload that no bolt of this size can carry."""
     strength = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
     named, R_m = (strength.name, strength.R_m) if strength is not None else t.strongest(bolt.thread)

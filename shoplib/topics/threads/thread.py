@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import N, inch, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import threads as t
-from shoplib.topics.threads.bolt_inputs import CLASS, THREAD, read_thread
+from shoplib.topics.threads.bolt_inputs import ClassInput, ThreadInput, read_thread
 
 
 # ------------------------------------------------------------------------------ thread
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ThreadInputs, w: Worksheet) -> None:
     """Geometry of the thread, and the loads of its class."""
     thread = read_thread(i, w)
     w.door()
@@ -48,12 +47,16 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.assume(f"minimum strengths of {strength.name}, {strength.standard}")
 
 
+class ThreadInputs(ThreadInput, ClassInput):
+    """Inputs of ``thread``."""
+
+
 THREAD_WORKING = Working(
     name="thread",
     title="Thread: geometry and loads",
     question="what are the pitch, the stress area and the loads of this thread",
     phase="fasteners",
-    fields=(THREAD, CLASS),
+    inputs=ThreadInputs,
     run=run,
     cautions=(
         GOVERNS,

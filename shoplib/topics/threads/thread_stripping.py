@@ -5,14 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from shoplib.core.fields import choice, number, quantity, words
-from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.units import MPa, kN, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
-from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, read_thread
+from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, ThreadInput, read_thread
 
 BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
 
@@ -24,7 +23,7 @@ WHAT = {
 }
 
 
-def _tapped(i: Inputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, float, float, float]:
+def _tapped(i: ThreadStrippingInputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, float, float, float]:
     """(major, pitch diameter, pitch, engaged length) of the thread that is tapped into the metal of head or block."""
     if bolt is None:
         return (np.nan,) * 4
@@ -68,7 +67,9 @@ def _first(F_B: float, F_in: float, F_ex: float) -> tuple[str, float]:
     return first, least
 
 
-def _strip_loads(i: Inputs, k_S: float, area_in: float, area_ex: float, C_1: float) -> tuple[float, float]:
+def _strip_loads(
+    i: ThreadStrippingInputs, k_S: float, area_in: float, area_ex: float, C_1: float
+) -> tuple[float, float]:
     """Strip loads of both threads for another shear ratio of the bolt."""
     tau_S, tau_M = s.bolt_shear_strength(i.bolt_tensile, k_S), i.internal_shear_strength
     R_S = s.strength_ratio(tau_M, area_in, tau_S, area_ex)
@@ -77,7 +78,7 @@ def _strip_loads(i: Inputs, k_S: float, area_in: float, area_ex: float, C_1: flo
     return internal, float(s.external_strip_load(tau_S, area_ex, C_1, C_2))
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ThreadStrippingInputs, w: Worksheet) -> None:
     """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
     bolt = read_thread(i, w)
     d_T, d_2T, P_T, m_T = _tapped(i, w, bolt)
@@ -152,78 +153,84 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
 
 
+class ThreadStrippingInputs(ThreadInput):
+    """Inputs of ``thread_stripping``."""
+
+    thread = THREAD
+    engagement = quantity(
+        "engagement",
+        mm,
+        "Engaged length, full threads",
+        symbol="m_e",
+        above=0.0,
+        example='"20 mm"',
+        help="without the chamfer and the first turn",
+        group="Bolt",
+    )
+    bolt_tensile = quantity(
+        "bolt_tensile",
+        MPa,
+        "Tensile strength of the bolt",
+        symbol="R_m",
+        above=0.0,
+        example='"1040 MPa"',
+        help="the minimum for its class",
+        group="Bolt",
+    )
+    shank_diameter = SHANK
+    internal_shear_strength = quantity(
+        "internal_shear_strength",
+        MPa,
+        "Shear strength of head or block",
+        symbol="tau_M",
+        above=0.0,
+        example='"190 MPa"',
+        help="of the tapped metal, from your source",
+        group="Hole",
+    )
+    wall_width = quantity(
+        "wall_width",
+        mm,
+        "Wall or nut, width across",
+        symbol="s_w",
+        required=False,
+        above=0.0,
+        example='"25 mm"',
+        plausible=(2e-3, 2.0),
+        help="outer width of a thin boss or nut around the thread",
+        group="Hole",
+    )
+    insert = choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert")
+    insert_thread = words(
+        "insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert"
+    )
+    insert_length = quantity(
+        "insert_length",
+        mm,
+        "Length of the insert in the metal",
+        required=False,
+        above=0.0,
+        example='"20 mm"',
+        group="Insert",
+    )
+    shear_ratio = number(
+        "shear_ratio",
+        "Shear over tensile strength, bolt",
+        symbol="k_S",
+        default="0.6",
+        above=0.0,
+        below=1.0,
+        help="0.6 for bolt steel (Alexander, from memory)",
+        group="Bolt",
+    )
+
+
 THREAD_STRIPPING = Working(
     name="thread_stripping",
     title="Stripping of a tapped hole",
     question="which fails first: the bolt, its thread or the tapped hole",
     phase="bolts",
-    fields=(
-        THREAD,
-        quantity(
-            "engagement",
-            mm,
-            "Engaged length, full threads",
-            symbol="m_e",
-            above=0.0,
-            example='"20 mm"',
-            help="without the chamfer and the first turn",
-            group="Bolt",
-        ),
-        quantity(
-            "bolt_tensile",
-            MPa,
-            "Tensile strength of the bolt",
-            symbol="R_m",
-            above=0.0,
-            example='"1040 MPa"',
-            help="the minimum for its class",
-            group="Bolt",
-        ),
-        SHANK,
-        quantity(
-            "internal_shear_strength",
-            MPa,
-            "Shear strength of head or block",
-            symbol="tau_M",
-            above=0.0,
-            example='"190 MPa"',
-            help="of the tapped metal, from your source",
-            group="Hole",
-        ),
-        quantity(
-            "wall_width",
-            mm,
-            "Wall or nut, width across",
-            symbol="s_w",
-            required=False,
-            above=0.0,
-            example='"25 mm"',
-            plausible=(2e-3, 2.0),
-            help="outer width of a thin boss or nut around the thread",
-            group="Hole",
-        ),
-        choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert"),
-        words("insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert"),
-        quantity(
-            "insert_length",
-            mm,
-            "Length of the insert in the metal",
-            required=False,
-            above=0.0,
-            example='"20 mm"',
-            group="Insert",
-        ),
-        number(
-            "shear_ratio",
-            "Shear over tensile strength, bolt",
-            symbol="k_S",
-            default="0.6",
-            above=0.0,
-            below=1.0,
-            help="0.6 for bolt steel (Alexander, from memory)",
-            group="Bolt",
-        ),
-    ),
+    inputs=ThreadStrippingInputs,
     run=run,
     cautions=(
         GOVERNS,

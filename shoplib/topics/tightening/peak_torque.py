@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shoplib.core.checks import Outcome, added
-from shoplib.core.fields import judging, limit, listing, quantity
-from shoplib.core.inputs import Inputs
+from shoplib.core.fields import judging, listing, quantity, sourced_limit
 from shoplib.core.units import N_m, one, pct, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import outlier as o
 from shoplib.topics.angle.angle_travel import SHEAR
-from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, bolt_names
+from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, BoltNames, bolt_names
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
 from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 
@@ -31,7 +30,7 @@ HIGH = (
 STOP = "stop and look"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PeakTorqueInputs, w: Worksheet) -> None:
     """Name each bolt whose peak torque is unlike the others: by a published rule, and by a typed tolerance."""
     names = bolt_names(i, w, i.readings)
     w.door()
@@ -90,34 +89,38 @@ def _advice(known: Sequence[tuple[str, float]], looks: dict[str, str], spread: f
     return "By this rule, no bolt is unlike the others. That does not prove that all are sound."
 
 
+class PeakTorqueInputs(BoltNames):
+    """Inputs of ``peak_torque``."""
+
+    readings = listing(
+        "readings",
+        quantity("readings", N_m, "Reading", above=0.0, may_be_missing=True),
+        "Peak torques, one per bolt",
+        example='"118 N*m; 121 N*m; 116 N*m; 120 N*m; 84 N*m"',
+        help="as read while you turn the final angle; type “not measured” if one is missing",
+        csv=True,
+        group="Readings",
+    )
+    bolts = BOLT_NAMES
+    peak_tolerance, peak_tolerance_source = sourced_limit(
+        "peak_tolerance",
+        pct,
+        PEAK_TOLERANCE,
+        above=0.0,
+        below=1.0,
+        example='"15 %"',
+        help="if left out, only the statistical rule is used",
+        group="Limit",
+    )
+    resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(N_m)
+
+
 PEAK_TORQUE = Working(
     name="peak_torque",
     title="Peak torque at the final angle",
     question="is one bolt unlike the others, so that I stop and look before it fails",
     phase="tighten",
-    fields=(
-        listing(
-            "readings",
-            quantity("readings", N_m, "Reading", above=0.0, may_be_missing=True),
-            "Peak torques, one per bolt",
-            example='"118 N*m; 121 N*m; 116 N*m; 120 N*m; 84 N*m"',
-            help="as read while you turn the final angle; type “not measured” if one is missing",
-            csv=True,
-            group="Readings",
-        ),
-        BOLT_NAMES,
-        *limit(
-            "peak_tolerance",
-            pct,
-            PEAK_TOLERANCE,
-            above=0.0,
-            below=1.0,
-            example='"15 %"',
-            help="if left out, only the statistical rule is used",
-            group="Limit",
-        ),
-        *judging(N_m),
-    ),
+    inputs=PeakTorqueInputs,
     run=run,
     cautions=(
         GOVERNS,

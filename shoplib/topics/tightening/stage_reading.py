@@ -173,7 +173,7 @@ def _exact(value: float, unit: Unit) -> str:
 
 
 # ------------------------------------------------------------------------------ the working
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: StageReadingInputs, w: Worksheet) -> None:
     """Judge the reading, and print each end of the stage with which it was compared."""
     stages, wrong = read_stages([i.stage])
     for _, why in wrong:
@@ -211,7 +211,7 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.assume(f"deviation of the instrument: {verdict.origin}")
 
 
-def _checks(i: Inputs, w: Worksheet, stage: Stage, verdict: StageVerdict) -> None:
+def _checks(i: StageReadingInputs, w: Worksheet, stage: Stage, verdict: StageVerdict) -> None:
     """One check for each end; the one that the reading fails has the outcome of the rule."""
     ranged = stage.is_band or not math.isfinite(verdict.high)
     for label, sign, bound in (("Not below the stage", "≥", verdict.low), ("Not beyond the stage", "≤", verdict.high)):
@@ -239,24 +239,30 @@ def _annotated(unit: Unit) -> Any:
     return Annotated[Any, unit]
 
 
+class StageReadingInputs(Inputs):
+    """Inputs of ``stage_reading``."""
+
+    stage = words(
+        "stage", "Stage", example='"+85–95 deg"', help="as in the programme, with its tolerance", group="Stage"
+    )
+    reading = words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading")
+    stages_source = replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage")
+    instrument_deviation = words(
+        "instrument_deviation",
+        "Deviation of the instrument, ±",
+        required=False,
+        example='"4 %"',
+        help="from its certificate; used only if the stage has no tolerance",
+        group="Reading",
+    )
+
+
 STAGE_READING = Working(
     name="stage_reading",
     title="A reading against its stage",
     question="is this reading of the wrench or the gauge within the stage",
     phase="tighten",
-    fields=(
-        words("stage", "Stage", example='"+85–95 deg"', help="as in the programme, with its tolerance", group="Stage"),
-        words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading"),
-        replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage"),
-        words(
-            "instrument_deviation",
-            "Deviation of the instrument, ±",
-            required=False,
-            example='"4 %"',
-            help="from its certificate; used only if the stage has no tolerance",
-            group="Reading",
-        ),
-    ),
+    inputs=StageReadingInputs,
     run=run,
     cautions=(GOVERNS, PAST_THE_MARK, SHEAR),
 )

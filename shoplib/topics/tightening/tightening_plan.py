@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from shoplib.core.checks import Outcome, Value
-from shoplib.core.fields import integer, limit, listing, quantity, table, words
-from shoplib.core.inputs import Inputs
+from shoplib.core.fields import integer, listing, quantity, sourced_limit, table, words
 from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import degC, pct
 from shoplib.core.working import GOVERNS, Working
@@ -29,6 +28,8 @@ from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, WITH_WRENCH, 
 from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 from shoplib.topics.torque.wrench_setting import (
     WRENCH_SETTING,
+    CalibrationInputs,
+    WrenchInputs,
     check_calibration,
     check_range,
     look_at_wrench,
@@ -84,7 +85,7 @@ class PlannedStage:
 
 
 # ------------------------------------------------------------------------------ reading
-def _groups(i: Inputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str]]:
+def _groups(i: TighteningPlanInputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str]]:
     """Name to bolts; a bolt belongs to one group at most."""
     groups: dict[str, list[str]] = {}
     for row in i.groups or ():
@@ -113,7 +114,7 @@ def _order_of(k: int, stage: Stage, members: list[str], default: list[str], w: W
     return tuple(reversed(default) if stage.kind == "loosen" else default)
 
 
-def _singly(i: Inputs, stages: Sequence[Stage], w: Worksheet) -> list[int]:
+def _singly(i: TighteningPlanInputs, stages: Sequence[Stage], w: Worksheet) -> list[int]:
     """Numbers of the stages that are done bolt by bolt; they stand together and are of one group."""
     chosen = list(i.singly or ())
     if not chosen:
@@ -140,7 +141,7 @@ def sequence_of(stages: Sequence[PlannedStage], singly: Sequence[int]) -> list[t
 
 
 # ------------------------------------------------------------------------------ the wrench
-def _setting(i: Inputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
+def _setting(i: TighteningPlanInputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
     """What to set for a torque stage, lowest and highest; None for a stage without a wrench."""
     if stage.kind not in WITH_WRENCH or stage.low is None or stage.high is None:
         return None
@@ -158,7 +159,7 @@ def _setting(i: Inputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, floa
 
 
 # ------------------------------------------------------------------------------ running
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TighteningPlanInputs, w: Worksheet) -> None:
     """The sequence of bolts and stages, the setting of the wrench, and whether anything is left out."""
     names = [str(r["name"]).strip() for r in i.positions]
     look_at_map(i.positions, names, w, "positions")
@@ -250,7 +251,7 @@ def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], w: W
 
 
 def _assume(
-    i: Inputs,
+    i: TighteningPlanInputs,
     w: Worksheet,
     stages: Sequence[Stage],
     groups: dict[str, list[str]],
@@ -270,7 +271,7 @@ def _assume(
 
 
 def _judge(
-    i: Inputs,
+    i: TighteningPlanInputs,
     w: Worksheet,
     names: Sequence[str],
     planned: Sequence[PlannedStage],
@@ -316,91 +317,97 @@ def _of_order(name: str) -> Any:
     return field
 
 
+class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
+    """Inputs of ``tightening_plan``."""
+
+    positions = _of_order("positions")
+    groups = table(
+        "groups",
+        (
+            words("name", "Group", example='"long"'),
+            listing("bolts", words("bolts", "Bolt"), "Its bolts", example='"1; 2; 3; 4"'),
+        ),
+        "Groups of bolts",
+        required=False,
+        help="only if a stage is for some of the bolts: 30 N*m group long",
+        example='[{"name": "long", "bolts": "1; 2; 3; 4"}]',
+        group="Map",
+    )
+    stages = replace(
+        STAGES[0],
+        help="in order, separated by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
+        "wait 10 min. A stage may end with: group NAME; order 3 4 2 1",
+    )
+    stages_source = replace(
+        STAGES[1], help="document, edition, page; without it nothing shows that this is the maker's programme"
+    )
+    singly = listing(
+        "singly",
+        integer("singly", "Stage", at_least=1),
+        "Stages done bolt by bolt",
+        required=False,
+        help="only if the maker says so: loosen and retighten one bolt at a time",
+        example='"3; 4"',
+        group="Programme",
+    )
+    order = _of_order("order")
+    order_source = _of_order("order_source")
+    lubricant = words(
+        "lubricant",
+        "Lubricant, as in the instructions",
+        example='"engine oil, a film"',
+        help="or “dry”; it changes the clamp load as much as the torque does",
+        group="Lubricant",
+    )
+    lubricant_where = words(
+        "lubricant_where", ("Where to put the lubricant"), example='"threads and under the head"', group="Lubricant"
+    )
+    wrench_length = _of_wrench("wrench_length")
+    adapter_length = _of_wrench(
+        "adapter_length",
+        needs=("wrench_length",),
+        help="0 mm, or left out, for a socket or a straight extension",
+    )
+    adapter_angle = _of_wrench("adapter_angle")
+    wrench_min = _of_wrench("wrench_min")
+    wrench_max = _of_wrench("wrench_max")
+    wrench_range_source = _of_wrench("wrench_range_source")
+    tools = words(
+        "tools",
+        "Wrench and angle gauge, serial numbers",
+        required=False,
+        example='"TW-2, AG-1"',
+        group="Wrench and adapter",
+    )
+    calibration_due = _of_wrench("calibration_due")
+    calibration_source = _of_wrench("calibration_source")
+    date_used = _of_wrench("date_used")
+    temperature = quantity(
+        "temperature",
+        degC,
+        "Temperature of the engine",
+        required=False,
+        example='"18 degC"',
+        group="On the day",
+        help="tighten a cold engine, unless the instructions say otherwise",
+    )
+    peak_tolerance, peak_tolerance_source = sourced_limit(
+        "peak_tolerance",
+        pct,
+        PEAK_TOLERANCE,
+        above=0.0,
+        below=1.0,
+        example='"15 %"',
+        group="Peak torque",
+    )
+
+
 TIGHTENING_PLAN = Working(
     name="tightening_plan",
     title="Tightening plan",
     question="which bolt, at which stage, in which order, and what do I set on the wrench",
     phase="tighten",
-    fields=(
-        _of_order("positions"),
-        table(
-            "groups",
-            (
-                words("name", "Group", example='"long"'),
-                listing("bolts", words("bolts", "Bolt"), "Its bolts", example='"1; 2; 3; 4"'),
-            ),
-            "Groups of bolts",
-            required=False,
-            help="only if a stage is for some of the bolts: 30 N*m group long",
-            example='[{"name": "long", "bolts": "1; 2; 3; 4"}]',
-            group="Map",
-        ),
-        replace(
-            STAGES[0],
-            help="in order, separated by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
-            "wait 10 min. A stage may end with: group NAME; order 3 4 2 1",
-        ),
-        replace(STAGES[1], help="document, edition, page; without it nothing shows that this is the maker's programme"),
-        listing(
-            "singly",
-            integer("singly", "Stage", at_least=1),
-            "Stages done bolt by bolt",
-            required=False,
-            help="only if the maker says so: loosen and retighten one bolt at a time",
-            example='"3; 4"',
-            group="Programme",
-        ),
-        _of_order("order"),
-        _of_order("order_source"),
-        words(
-            "lubricant",
-            "Lubricant, as in the instructions",
-            example='"engine oil, a film"',
-            help="or “dry”; it changes the clamp load as much as the torque does",
-            group="Lubricant",
-        ),
-        words(
-            "lubricant_where", ("Where to put the lubricant"), example='"threads and under the head"', group="Lubricant"
-        ),
-        _of_wrench("wrench_length"),
-        _of_wrench(
-            "adapter_length",
-            needs=("wrench_length",),
-            help="0 mm, or left out, for a socket or a straight extension",
-        ),
-        _of_wrench("adapter_angle"),
-        _of_wrench("wrench_min"),
-        _of_wrench("wrench_max"),
-        _of_wrench("wrench_range_source"),
-        words(
-            "tools",
-            "Wrench and angle gauge, serial numbers",
-            required=False,
-            example='"TW-2, AG-1"',
-            group="Wrench and adapter",
-        ),
-        _of_wrench("calibration_due"),
-        _of_wrench("calibration_source"),
-        _of_wrench("date_used"),
-        quantity(
-            "temperature",
-            degC,
-            "Temperature of the engine",
-            required=False,
-            example='"18 degC"',
-            group="On the day",
-            help="tighten a cold engine, unless the instructions say otherwise",
-        ),
-        *limit(
-            "peak_tolerance",
-            pct,
-            PEAK_TOLERANCE,
-            above=0.0,
-            below=1.0,
-            example='"15 %"',
-            group="Peak torque",
-        ),
-    ),
+    inputs=TighteningPlanInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -7,12 +7,11 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.fields import Field, quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import timing as x
-from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG, OFFSET, ROD, STROKE, _crank
+from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG, OFFSET, ROD, STROKE, CrankInputs, _crank
 
 
 def _degrees(value: float) -> float:
@@ -24,7 +23,7 @@ def _optional(f: Field) -> Field:
 
 
 # ------------------------------------------------------------------------------ dead centre
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: DeadCentreInputs, w: Worksheet) -> None:
     """Dead centre on the disc; with crank and rod also the effect of the offset and the depth of the stop."""
     before, after = i.stop_before, i.stop_after
     if not 0 < before + after < 2 * np.pi:
@@ -73,49 +72,53 @@ def run(i: Inputs, w: Worksheet) -> None:
         )
 
 
+class DeadCentreInputs(CrankInputs):
+    """Inputs of ``dead_centre``."""
+
+    stop_before = quantity(
+        "stop_before",
+        deg,
+        "Reading at the stop before the top",
+        symbol="theta_1",
+        above=-np.pi,
+        below=2 * np.pi,
+        example='"24.0 deg"',
+        help="degrees before the disc's zero",
+        group="Readings",
+    )
+    stop_after = quantity(
+        "stop_after",
+        deg,
+        "Reading at the stop after the top",
+        symbol="theta_2",
+        above=-np.pi,
+        below=2 * np.pi,
+        example='"26.0 deg"',
+        help="degrees after the disc's zero",
+        group="Readings",
+    )
+    rod_length = _optional(ROD)
+    stroke = _optional(STROKE)
+    stop_depth = quantity(
+        "stop_depth",
+        mm,
+        "Stop: piston below the top",
+        symbol="x",
+        required=False,
+        at_least=1e-5,
+        example='"5 mm"',
+        help="to compare with the readings",
+        group="Crank and rod",
+    )
+    pin_offset = OFFSET
+
+
 DEAD_CENTRE = Working(
     name="dead_centre",
     title="Dead centre by a positive stop",
     question="where is true top dead centre",
     phase="re-time",
-    fields=(
-        quantity(
-            "stop_before",
-            deg,
-            "Reading at the stop before the top",
-            symbol="theta_1",
-            above=-np.pi,
-            below=2 * np.pi,
-            example='"24.0 deg"',
-            help="degrees before the disc's zero",
-            group="Readings",
-        ),
-        quantity(
-            "stop_after",
-            deg,
-            "Reading at the stop after the top",
-            symbol="theta_2",
-            above=-np.pi,
-            below=2 * np.pi,
-            example='"26.0 deg"',
-            help="degrees after the disc's zero",
-            group="Readings",
-        ),
-        _optional(ROD),
-        _optional(STROKE),
-        quantity(
-            "stop_depth",
-            mm,
-            "Stop: piston below the top",
-            symbol="x",
-            required=False,
-            at_least=1e-5,
-            example='"5 mm"',
-            help="to compare with the readings",
-            group="Crank and rod",
-        ),
-        OFFSET,
-    ),
+    inputs=DeadCentreInputs,
     run=run,
     cautions=(*CAUTIONS, "Turn gently by hand against the stop: force marks the piston. Remove the stop afterwards."),
 )

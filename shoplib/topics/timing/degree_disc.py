@@ -66,7 +66,7 @@ def _marks(stages: list[Stage]) -> list[Mark]:
     return marks
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: DegreeDiscInputs, w: Worksheet) -> None:
     """Marks of the programme, the length of a degree, and the effect of eccentricity and of the printer."""
     if i.hole >= 0.7 * i.diameter:
         w.refuse("hole", "is too large for the scale; at most 0.7 of the diameter")
@@ -112,90 +112,96 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(marks=marks, grows=grows)
 
 
+class DegreeDiscInputs(Inputs):
+    """Inputs of ``degree_disc``."""
+
+    diameter = quantity(
+        "diameter",
+        mm,
+        "Diameter of the scale",
+        symbol="D",
+        default="160 mm",
+        at_least=0.05,
+        at_most=0.3,
+        help="the paper sets the largest size: 180 mm on A4, 174 mm on Letter",
+        group="Disc",
+    )
+    hole = quantity("hole", mm, "Centre hole", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc")
+    start_mark = words(
+        "start_mark", "Label at zero", default="0", help="for example TDC 1, or the lock position", group="Disc"
+    )
+    start_at = quantity(
+        "start_at",
+        deg,
+        "Zero on the paper, clockwise from the top",
+        default="0 deg",
+        at_least=-2 * np.pi,
+        at_most=2 * np.pi,
+        group="Disc",
+    )
+    direction = choice(
+        "direction",
+        "The shaft or wrench turns, as you look at it",
+        (CLOCKWISE, ANTICLOCKWISE),
+        default=CLOCKWISE,
+        group="Use",
+    )
+    mounted = choice(
+        "mounted",
+        "The disc",
+        (STANDING, TURNING),
+        default=STANDING,
+        help="fixed behind a turning pointer, or turning past a fixed pointer",
+        group="Use",
+    )
+    numbering = choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use")
+    stages = listing(
+        "stages",
+        words("stage", "Stage", example="+90 deg"),
+        "Stages of the programme",
+        required=False,
+        example='"40 N*m; +90 deg; +90 deg"',
+        group="Programme",
+    )
+    off_centre = quantity(
+        "off_centre",
+        mm,
+        "Possible eccentricity",
+        symbol="s",
+        default="1 mm",
+        at_least=0.0,
+        help="how far the disc may be off centre",
+        group="Accuracy",
+    )
+    line_across = quantity(
+        "line_across",
+        mm,
+        "Check line across, as measured",
+        symbol="L_x",
+        required=False,
+        above=0.0,
+        example='"100.0 mm"',
+        help="after printing",
+        group="Accuracy",
+    )
+    line_along = quantity(
+        "line_along",
+        mm,
+        "Check line along, as measured",
+        symbol="L_y",
+        required=False,
+        above=0.0,
+        example='"99.5 mm"',
+        group="Accuracy",
+    )
+
+
 DEGREE_DISC = Working(
     name="degree_disc",
     title="Degree disc and angle dial, to print",
     question="what does a printable degree disc with these stages look like, and how accurate is it",
     phase="re-time",
-    fields=(
-        quantity(
-            "diameter",
-            mm,
-            "Diameter of the scale",
-            symbol="D",
-            default="160 mm",
-            at_least=0.05,
-            at_most=0.3,
-            help="the paper sets the largest size: 180 mm on A4, 174 mm on Letter",
-            group="Disc",
-        ),
-        quantity("hole", mm, "Centre hole", default="20 mm", at_least=0.0, help="for bolt or socket", group="Disc"),
-        words("start_mark", "Label at zero", default="0", help="for example TDC 1, or the lock position", group="Disc"),
-        quantity(
-            "start_at",
-            deg,
-            "Zero on the paper, clockwise from the top",
-            default="0 deg",
-            at_least=-2 * np.pi,
-            at_most=2 * np.pi,
-            group="Disc",
-        ),
-        choice(
-            "direction",
-            "The shaft or wrench turns, as you look at it",
-            (CLOCKWISE, ANTICLOCKWISE),
-            default=CLOCKWISE,
-            group="Use",
-        ),
-        choice(
-            "mounted",
-            "The disc",
-            (STANDING, TURNING),
-            default=STANDING,
-            help="fixed behind a turning pointer, or turning past a fixed pointer",
-            group="Use",
-        ),
-        choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use"),
-        listing(
-            "stages",
-            words("stage", "Stage", example="+90 deg"),
-            "Stages of the programme",
-            required=False,
-            example='"40 N*m; +90 deg; +90 deg"',
-            group="Programme",
-        ),
-        quantity(
-            "off_centre",
-            mm,
-            "Possible eccentricity",
-            symbol="s",
-            default="1 mm",
-            at_least=0.0,
-            help="how far the disc may be off centre",
-            group="Accuracy",
-        ),
-        quantity(
-            "line_across",
-            mm,
-            "Check line across, as measured",
-            symbol="L_x",
-            required=False,
-            above=0.0,
-            example='"100.0 mm"',
-            help="after printing",
-            group="Accuracy",
-        ),
-        quantity(
-            "line_along",
-            mm,
-            "Check line along, as measured",
-            symbol="L_y",
-            required=False,
-            above=0.0,
-            example='"99.5 mm"',
-            group="Accuracy",
-        ),
-    ),
+    inputs=DegreeDiscInputs,
     run=run,
     cautions=(*CAUTIONS, PRINT_AT_FULL_SIZE),
 )

@@ -6,16 +6,15 @@ import numpy as np
 
 from shoplib.core import rounding
 from shoplib.core.fields import quantity
-from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import timing as x
-from shoplib.topics.timing.timing_inputs import CAUTIONS, OFFSET, ROD, STROKE, _crank
+from shoplib.topics.timing.timing_inputs import CAUTIONS, CrankInputs, _crank
 
 
 # ------------------------------------------------------------------------------ position of the piston
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PistonPositionInputs, w: Worksheet) -> None:
     """From crank angle to piston depth, or the other way."""
     if i.given("angle") == i.given("drop"):
         w.refuse("angle", "is needed, or the piston depth: give one of the two", '"20 deg"')
@@ -46,38 +45,39 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.curve.update(theta=theta, drop=x.piston_drop(theta + top, **crank))
 
 
+class PistonPositionInputs(CrankInputs):
+    """Inputs of ``piston_position``."""
+
+    angle = quantity(
+        "angle",
+        deg,
+        "Crank angle after dead centre",
+        symbol="theta",
+        required=False,
+        at_least=-np.pi,
+        at_most=np.pi,
+        example='"20 deg"',
+        group="Known",
+    )
+    drop = quantity(
+        "drop",
+        mm,
+        "Piston below its highest position",
+        symbol="x",
+        required=False,
+        at_least=1e-5,
+        example='"5 mm"',
+        help="as a dial gauge shows it",
+        group="Known",
+    )
+
+
 PISTON_POSITION = Working(
     name="piston_position",
     title="Piston depth and crank angle",
     question="how far down is the piston at this crank angle, or at which angle is it that far down",
     phase="re-time",
-    fields=(
-        quantity(
-            "angle",
-            deg,
-            "Crank angle after dead centre",
-            symbol="theta",
-            required=False,
-            at_least=-np.pi,
-            at_most=np.pi,
-            example='"20 deg"',
-            group="Known",
-        ),
-        quantity(
-            "drop",
-            mm,
-            "Piston below its highest position",
-            symbol="x",
-            required=False,
-            at_least=1e-5,
-            example='"5 mm"',
-            help="as a dial gauge shows it",
-            group="Known",
-        ),
-        ROD,
-        STROKE,
-        OFFSET,
-    ),
+    inputs=PistonPositionInputs,
     run=run,
     cautions=CAUTIONS,
 )

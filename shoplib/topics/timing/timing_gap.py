@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from shoplib.core.checks import Origin, Outcome, Rule, Uncertainty
-from shoplib.core.fields import NOT_ALLOWED, Field, limit, quantity
+from shoplib.core.fields import NOT_ALLOWED, Field, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
@@ -17,7 +17,7 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 
 # ------------------------------------------------------------------------------ gap under a locking bar
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TimingGapInputs, w: Worksheet) -> None:
     """Tilt of the bar, and what it is at the crankshaft."""
     if i.gap >= i.lever_length:
         w.refuse("gap", "must be smaller than lever_length")
@@ -32,13 +32,13 @@ def run(i: Inputs, w: Worksheet) -> None:
         judge_gap(i, w)
 
 
-def judge_gap(i: Inputs, w: Worksheet) -> None:
+def judge_gap(i: TimingGapInputs, w: Worksheet) -> None:
     """The leaf that fits can prove a fail; only the leaf that does not fit can prove a pass."""
 
     def out_by(name: str) -> Uncertainty:
         if i.given("leaf_tolerance"):
             return Uncertainty(i.leaf_tolerance, Origin.LEAVES)
-        return Uncertainty(i.half_digit(name) if getattr(i, name) else 0.0, Origin.DIGITS)
+        return Uncertainty(i.half_digit(name) if i[name] else 0.0, Origin.DIGITS)
 
     lower, upper = out_by("gap"), out_by("no_go")
     simple = i.decision_rule == Rule.SIMPLE
@@ -63,47 +63,53 @@ def judge_gap(i: Inputs, w: Worksheet) -> None:
     )  # fmt: skip
 
 
+class TimingGapInputs(Inputs):
+    """Inputs of ``timing_gap``."""
+
+    gap = quantity(
+        "gap",
+        mm,
+        "Gap under the bar",
+        symbol="s",
+        at_least=0.0,
+        example='"0.50 mm"',
+        help="the thickest leaf that fits; 0 mm if none fits",
+        group="Bar",
+    )
+    no_go = quantity(
+        "no_go",
+        mm,
+        "Leaf that does not fit",
+        required=False,
+        above=0.0,
+        example='"0.55 mm"',
+        help="the thinnest one; without it nothing can pass",
+        group="Bar",
+    )
+    lever_length = quantity(
+        "lever_length",
+        mm,
+        "Distance from the contact point to the leaf",
+        symbol="L_b",
+        above=0.0,
+        example='"100 mm"',
+        help="along the bar, not from the centre of the shaft",
+        group="Bar",
+    )
+    shaft = Field(**{**vars(SHAFT), "group": "Bar"})
+    limit, limit_source = sourced_limit(
+        "limit", mm, "Largest gap allowed", at_least=0.0, example='"0.30 mm"', group="Limit"
+    )
+    decision_rule, at_limit = RULE_AND_LIMIT
+    leaf_tolerance = Field(**{**vars(LEAF_TOLERANCE), "group": "Limit"})
+
+
 TIMING_GAP = Working(
     name="timing_gap",
     title="Gap under a locking bar",
     question="the locking bar does not lie flat: how many degrees is that",
     phase="re-time",
-    fields=(
-        quantity(
-            "gap",
-            mm,
-            "Gap under the bar",
-            symbol="s",
-            at_least=0.0,
-            example='"0.50 mm"',
-            help="the thickest leaf that fits; 0 mm if none fits",
-            group="Bar",
-        ),
-        quantity(
-            "no_go",
-            mm,
-            "Leaf that does not fit",
-            required=False,
-            above=0.0,
-            example='"0.55 mm"',
-            help="the thinnest one; without it nothing can pass",
-            group="Bar",
-        ),
-        quantity(
-            "lever_length",
-            mm,
-            "Distance from the contact point to the leaf",
-            symbol="L_b",
-            above=0.0,
-            example='"100 mm"',
-            help="along the bar, not from the centre of the shaft",
-            group="Bar",
-        ),
-        Field(**{**vars(SHAFT), "group": "Bar"}),
-        *limit("limit", mm, "Largest gap allowed", at_least=0.0, example='"0.30 mm"', group="Limit"),
-        *RULE_AND_LIMIT,
-        Field(**{**vars(LEAF_TOLERANCE), "group": "Limit"}),
-    ),
+    inputs=TimingGapInputs,
     run=run,
     cautions=CAUTIONS,
 )

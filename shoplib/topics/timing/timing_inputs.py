@@ -78,7 +78,15 @@ OFFSET = quantity(
 )
 
 
-def _crank(i: Inputs, w: Worksheet) -> dict[str, Any]:
+class CrankInputs(Inputs):
+    """Crank and rod."""
+
+    rod_length = ROD
+    stroke = STROKE
+    pin_offset = OFFSET
+
+
+def _crank(i: CrankInputs, w: Worksheet) -> dict[str, Any]:
     """Rod, crank radius and offset; refuses a crank that cannot turn."""
     l, r, e = i.rod_length, i.stroke / 2, i.pin_offset or 0.0
     if r + abs(e) >= l:

@@ -14,7 +14,7 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 
 # ------------------------------------------------------------------------------ marks and teeth
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TimingMarkInputs, w: Worksheet) -> None:
     """Angle of an arc on a rim, or of teeth of a wheel; and what it is at the other shaft."""
     pairs = (("arc", "diameter"), ("teeth", "tooth_count"))
     begun = [pair for pair in pairs if i.given(pair[0]) or i.given(pair[1])]
@@ -44,55 +44,59 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.result("other_angle", crank if i.shaft == "cam" else cam, deg, f"Angle of the {other}shaft")
 
 
+class TimingMarkInputs(Inputs):
+    """Inputs of ``timing_mark``."""
+
+    arc = quantity(
+        "arc",
+        mm,
+        "Arc between the marks",
+        symbol="b",
+        required=False,
+        above=0.0,
+        example='"3.5 mm"',
+        help="along the rim",
+        group="Arc on a rim",
+    )
+    diameter = quantity(
+        "diameter",
+        mm,
+        "Diameter of that rim",
+        symbol="D",
+        required=False,
+        above=0.0,
+        example='"140 mm"',
+        group="Arc on a rim",
+    )
+    teeth = number(
+        "teeth",
+        "Teeth off",
+        symbol="n",
+        required=False,
+        above=0.0,
+        example="0.5",
+        help="halves may be typed",
+        group="Or teeth",
+    )
+    tooth_count = integer(
+        "tooth_count",
+        "Teeth on that wheel",
+        symbol="z",
+        required=False,
+        at_least=4,
+        at_most=400,
+        example="38",
+        group="Or teeth",
+    )
+    shaft = Field(**{**vars(SHAFT), "group": "Wheel on"})
+
+
 TIMING_MARK = Working(
     name="timing_mark",
     title="Marks and teeth as degrees",
     question="the mark is off by half a tooth: how many degrees is that",
     phase="re-time",
-    fields=(
-        quantity(
-            "arc",
-            mm,
-            "Arc between the marks",
-            symbol="b",
-            required=False,
-            above=0.0,
-            example='"3.5 mm"',
-            help="along the rim",
-            group="Arc on a rim",
-        ),
-        quantity(
-            "diameter",
-            mm,
-            "Diameter of that rim",
-            symbol="D",
-            required=False,
-            above=0.0,
-            example='"140 mm"',
-            group="Arc on a rim",
-        ),
-        number(
-            "teeth",
-            "Teeth off",
-            symbol="n",
-            required=False,
-            above=0.0,
-            example="0.5",
-            help="halves may be typed",
-            group="Or teeth",
-        ),
-        integer(
-            "tooth_count",
-            "Teeth on that wheel",
-            symbol="z",
-            required=False,
-            at_least=4,
-            at_most=400,
-            example="38",
-            group="Or teeth",
-        ),
-        Field(**{**vars(SHAFT), "group": "Wheel on"}),
-    ),
+    inputs=TimingMarkInputs,
     run=run,
     cautions=(
         *CAUTIONS,

@@ -13,7 +13,7 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS
 TURNS = "common practice, no source; the maker's procedure may ask for more"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TwoTurnCheckInputs, w: Worksheet) -> None:
     """Was it turned far enough and freely, and are the marks in line again?"""
     w.result("resistance", i.resistance, None, "Resistance felt")
     w.judge(
@@ -48,28 +48,32 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.judge("Marks or lock after turning", i.marks, "in line", None, None, i.marks_source, outcome, remark)
 
 
+class TwoTurnCheckInputs(Inputs):
+    """Inputs of ``two_turn_check``."""
+
+    turns = number(
+        "turns", "Full turns of the crankshaft, by hand", at_least=0.0, at_most=100.0, example="2", group="Turned"
+    )
+    direction = choice(
+        "direction", "Direction", ("running direction", "against it"), group="Turned", example="running direction"
+    )
+    resistance = yes_no("resistance", "Resistance felt", help="any at all", example="no", group="Turned")
+    marks = choice("marks", "Marks or lock afterwards", ("in line", "off", "not seen"), example="in line", group="Seen")
+    marks_source = words(
+        "marks_source",
+        "Source for the position of the marks",
+        required=False,
+        help="document, edition, page; without it nothing can pass",
+        group="Seen",
+    )
+
+
 TWO_TURN_CHECK = Working(
     name="two_turn_check",
     title="Two turns by hand, and the marks again",
     question="are the marks still in line after two full turns",
     phase="re-time",
-    fields=(
-        number(
-            "turns", "Full turns of the crankshaft, by hand", at_least=0.0, at_most=100.0, example="2", group="Turned"
-        ),
-        choice(
-            "direction", "Direction", ("running direction", "against it"), group="Turned", example="running direction"
-        ),
-        yes_no("resistance", "Resistance felt", help="any at all", example="no", group="Turned"),
-        choice("marks", "Marks or lock afterwards", ("in line", "off", "not seen"), example="in line", group="Seen"),
-        words(
-            "marks_source",
-            "Source for the position of the marks",
-            required=False,
-            help="document, edition, page; without it nothing can pass",
-            group="Seen",
-        ),
-    ),
+    inputs=TwoTurnCheckInputs,
     run=run,
     cautions=CAUTIONS,
 )

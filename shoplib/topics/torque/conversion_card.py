@@ -92,14 +92,14 @@ KINDS: dict[str, tuple[Column, ...]] = {
 }
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ConversionCardInputs, w: Worksheet) -> None:
     """The rows of a card: the typed unit first, then the others, and for torque what a misreading would apply."""
     columns = KINDS[i.kind]
     ends: dict[str, float] = {}
     units: dict[str, str] = {}
     for name in ("first", "last", "step"):
         try:
-            reading = read(getattr(i, name), columns[0].unit)
+            reading = read(i[name], columns[0].unit)
             ends[name], units[name] = reading.value, reading.unit
         except Unreadable as error:
             w.refuse(name, str(error), {"torque": '"40 N*m"', "length": '"0.05 mm"'}.get(i.kind, '"1 bar"'))
@@ -153,23 +153,27 @@ def _bare(lead: Column, value: float) -> str:
     return f"{lead.unit.from_si(value):.6g}"
 
 
+class ConversionCardInputs(Inputs):
+    """Inputs of ``conversion_card``."""
+
+    kind = choice("kind", "Quantity", tuple(KINDS), default="torque", group="Card")
+    first = words(
+        "first",
+        "From",
+        example='"20 N*m"',
+        help=("the unit that you type here is in the first column"),
+        group="Card",
+    )
+    last = words("last", "To", example='"120 N*m"', group="Card")
+    step = words("step", "In steps of", example='"5 N*m"', group="Card")
+
+
 CONVERSION_CARD = Working(
     name="conversion_card",
     title="Card of unit pairs, to print",
     question="what are these values in both units, as a table",
     phase="wrench",
-    fields=(
-        choice("kind", "Quantity", tuple(KINDS), default="torque", group="Card"),
-        words(
-            "first",
-            "From",
-            example='"20 N*m"',
-            help=("the unit that you type here is in the first column"),
-            group="Card",
-        ),
-        words("last", "To", example='"120 N*m"', group="Card"),
-        words("step", "In steps of", example='"5 N*m"', group="Card"),
-    ),
+    inputs=ConversionCardInputs,
     run=run,
     cautions=(
         GOVERNS,

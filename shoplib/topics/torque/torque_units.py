@@ -14,7 +14,7 @@ MISREAD = (
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: TorqueUnitsInputs, w: Worksheet) -> None:
     """One torque in four units, the pair as printed, and the effect of a misread unit."""
     torque = i.torque
     for name, unit, label in (
@@ -32,12 +32,18 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.assume("a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)")
 
 
+class TorqueUnitsInputs(Inputs):
+    """Inputs of ``torque_units``."""
+
+    torque = quantity("torque", N_m, "Torque", symbol="M", above=0.0, example='"40 N*m"')
+
+
 TORQUE_UNITS = Working(
     name="torque_units",
     title="A torque in N·m, lbf·ft, lbf·in and kgf·m",
     question="what is this torque in N·m, lbf·ft, lbf·in and kgf·m",
     phase="wrench",
-    fields=(quantity("torque", N_m, "Torque", symbol="M", above=0.0, example='"40 N*m"'),),
+    inputs=TorqueUnitsInputs,
     run=run,
     cautions=(GOVERNS, MISREAD),
 )

@@ -9,18 +9,18 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import Unreadable, one, pct, registry, tidy
 from shoplib.core.units import read_any as read_any_quantity
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import torque_units as u
 
 CONFUSED = 0.2  # imperial and US gallon differ by a fifth: the closest two units that people confuse
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: UnitPairInputs, w: Worksheet) -> None:
     """Do two printed values mean the same, within the rounding of what is printed?"""
     values = {}
     for name in ("first", "second"):
         try:
-            values[name] = read_any_quantity(getattr(i, name))
+            values[name] = read_any_quantity(i[name])
         except Unreadable as error:
             w.refuse(name, str(error))
     w.door()
@@ -31,7 +31,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     elif x_1 == 0:
         w.refuse("first", "is zero; two zeros cannot be compared")
     w.door()
-    r = w.step("Second value divided by first", u.pair_ratio, x_2=x_2, x_1=x_1, digits=6)
+    r = w.step(Heading("Second value divided by first", digits=6), u.pair_ratio, x_2=x_2, x_1=x_1)
     w.result("ratio", r, one, "Second value divided by first", 6)
     w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
     half_1, half_2 = rounding.half_digit(tidy(i.first)) * per_1, rounding.half_digit(tidy(i.second)) * per_2
@@ -59,15 +59,19 @@ def run(i: Inputs, w: Worksheet) -> None:
     )
 
 
+class UnitPairInputs(Inputs):
+    """Inputs of ``unit_pair``."""
+
+    first = words("first", "First value as printed", example='"40 N*m"')
+    second = words("second", "Second value as printed", example='"30 lbf*ft"')
+
+
 UNIT_PAIR = Working(
     name="unit_pair",
     title="Two printed values: do they agree?",
     question="the book prints one value in two units; do they agree",
     phase="wrench",
-    fields=(
-        words("first", "First value as printed", example='"40 N*m"'),
-        words("second", "Second value as printed", example='"30 lbf*ft"'),
-    ),
+    inputs=UnitPairInputs,
     run=run,
     cautions=(GOVERNS, "If the two disagree, stop until you know which one is right: printed pairs are often wrong."),
 )

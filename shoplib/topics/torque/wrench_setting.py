@@ -16,16 +16,14 @@ from shoplib.physics import wrench as x
 STANDARD_RANGE = "ISO 6789-1:2017, 5.1.3, quoted"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: WrenchSettingInputs, w: Worksheet) -> None:
     """Setting with the adapter in use, what an uncorrected setting would do, range and calibration."""
     look_at_wrench(i, w)
     w.door()
     geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
-    setting = w.step("Setting on the wrench", x.wrench_setting, note="", digits=4, M=i.torque, **geometry)
+    setting = w.step("Setting on the wrench", x.wrench_setting, M=i.torque, **geometry)
     w.result("setting", setting, N_m, "Set on the wrench")
-    uncorrected = w.step(
-        "If set without the correction", x.torque_at_bolt, note="", digits=4, M_set=i.torque, **geometry
-    )
+    uncorrected = w.step("If set without the correction", x.torque_at_bolt, M_set=i.torque, **geometry)
     w.result("uncorrected_torque", uncorrected, N_m, "Torque at the bolt if not corrected")
     w.result("over_torque", uncorrected / i.torque - 1, pct, "Error if not corrected")
     deviation = i.deviation_percent
@@ -47,7 +45,7 @@ def run(i: Inputs, w: Worksheet) -> None:
     check_calibration(i, w)
 
 
-def look_at_wrench(i: Inputs, w: Worksheet) -> None:
+def look_at_wrench(i: WrenchInputs, w: Worksheet) -> None:
     """Refuse an impossible wrench; state what was assumed."""
     if i.given("wrench_length", "adapter_length"):
         lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
@@ -59,7 +57,7 @@ def look_at_wrench(i: Inputs, w: Worksheet) -> None:
         w.refuse("wrench_min", f"must be below {w.label('wrench_max')}")
 
 
-def settings_at_other_angles(i: Inputs, low: float, high: float) -> tuple[list[float], list[float]]:
+def settings_at_other_angles(i: WrenchInputs, low: float, high: float) -> tuple[list[float], list[float]]:
     """The lowest and the highest settings, were the adapter square to the wrench or turned back.
 
     Empty when the adapter does not matter.
@@ -73,7 +71,7 @@ def settings_at_other_angles(i: Inputs, low: float, high: float) -> tuple[list[f
 
 
 def check_range(
-    i: Inputs, w: Worksheet, what: str, low: float, high: float, otherwise: tuple[list[float], list[float]]
+    i: WrenchInputs, w: Worksheet, what: str, low: float, high: float, otherwise: tuple[list[float], list[float]]
 ) -> None:
     """Is a setting, or a range of settings, within the marked range of the wrench?
 
@@ -99,7 +97,7 @@ def check_range(
 CALIBRATION = "Calibration valid on the day of use"
 
 
-def check_calibration(i: Inputs, w: Worksheet, *, needed: bool = False) -> None:
+def check_calibration(i: CalibrationInputs, w: Worksheet, *, needed: bool = False) -> None:
     """Was the calibration valid on the day of use?  ``needed``: say so where nothing was typed."""
     due, used, source = i.calibration_due, i.date_used, i.calibration_source
     if used is None and not needed:
@@ -118,99 +116,122 @@ def check_calibration(i: Inputs, w: Worksheet, *, needed: bool = False) -> None:
             f"due {due}" if due else "not given", None, source, outcome, remark)  # fmt: skip
 
 
+class WrenchInputs(Inputs):
+    """The wrench, its range and its adapter."""
+
+    wrench_length = quantity(
+        "wrench_length",
+        mm,
+        "Wrench, centre of square to grip",
+        symbol="L",
+        above=0.0,
+        plausible=(0.02, 3.0),
+        example='"400 mm"',
+        help="to the middle of the hand, where the pull acts",
+        group="Wrench and adapter",
+    )
+    adapter_length = quantity(
+        "adapter_length",
+        mm,
+        "Adapter, centre to centre",
+        symbol="E",
+        at_least=0.0,
+        plausible=(0.0, 1.5),
+        example='"50 mm"',
+        help="0 mm for a socket or a straight extension",
+        group="Wrench and adapter",
+    )
+    adapter_angle = quantity(
+        "adapter_angle",
+        deg,
+        "Adapter angle",
+        symbol="alpha",
+        default="0 deg",
+        at_least=-2 * np.pi,
+        at_most=2 * np.pi,
+        example='"90 deg"',
+        help="0° in line, 90° square to the wrench, 180° back along it",
+        group="Wrench and adapter",
+    )
+    wrench_min = quantity(
+        "wrench_min",
+        N_m,
+        "Smallest value on the wrench",
+        required=False,
+        at_least=0.0,
+        needs=("wrench_max",),
+        help="the lowest value marked on it",
+        group="Wrench and adapter",
+        example='"20 N*m"',
+    )
+    wrench_max = quantity(
+        "wrench_max",
+        N_m,
+        "Largest value on the wrench",
+        symbol="M_max",
+        required=False,
+        above=0.0,
+        group="Wrench and adapter",
+        example='"100 N*m"',
+    )
+    wrench_range_source = words(
+        "wrench_range_source",
+        "Source: range of the wrench",
+        required=False,
+        help="where its smallest and largest values are written; without it the range can fail but not pass",
+        example='"marked on wrench TW-2"',
+        group="Wrench and adapter",
+    )
+
+
+class DeviationInput(Inputs):
+    """How far the wrench may be out."""
+
+    deviation_percent = quantity(
+        "deviation_percent",
+        pct,
+        "Deviation of the wrench",
+        symbol="delta",
+        required=False,
+        above=0.0,
+        below=1.0,
+        help="from its certificate; if left out, that of the standard",
+        example='"4 %"',
+        group="Calibration",
+    )
+
+
+class CalibrationInputs(Inputs):
+    """Until when the wrench is calibrated, and when it was used."""
+
+    calibration_due = date(
+        "calibration_due", "Calibration due", required=False, needs=("date_used",), group="Calibration"
+    )
+    calibration_source = words(
+        "calibration_source",
+        "Source: calibration due",
+        required=False,
+        help="the certificate and its number; without it the date can fail but not pass",
+        example='"certificate 2026-114"',
+        group="Calibration",
+    )
+    date_used = date("date_used", "Date of use", required=False, group="Calibration")
+
+
+class WrenchSettingInputs(WrenchInputs, DeviationInput, CalibrationInputs):
+    """Inputs of ``wrench_setting``."""
+
+    torque = quantity(
+        "torque", N_m, "Torque needed at the bolt", symbol="M", above=0.0, example='"80 N*m"', group="Torque"
+    )
+
+
 WRENCH_SETTING = Working(
     name="wrench_setting",
     title="Setting of the wrench",
     question="with this adapter on the wrench, what do I set",
     phase="wrench",
-    fields=(
-        quantity("torque", N_m, "Torque needed at the bolt", symbol="M", above=0.0, example='"80 N*m"', group="Torque"),
-        quantity(
-            "wrench_length",
-            mm,
-            "Wrench, centre of square to grip",
-            symbol="L",
-            above=0.0,
-            plausible=(0.02, 3.0),
-            example='"400 mm"',
-            help="to the middle of the hand, where the pull acts",
-            group="Wrench and adapter",
-        ),
-        quantity(
-            "adapter_length",
-            mm,
-            "Adapter, centre to centre",
-            symbol="E",
-            at_least=0.0,
-            plausible=(0.0, 1.5),
-            example='"50 mm"',
-            help="0 mm for a socket or a straight extension",
-            group="Wrench and adapter",
-        ),
-        quantity(
-            "adapter_angle",
-            deg,
-            "Adapter angle",
-            symbol="alpha",
-            default="0 deg",
-            at_least=-2 * np.pi,
-            at_most=2 * np.pi,
-            example='"90 deg"',
-            help="0° in line, 90° square to the wrench, 180° back along it",
-            group="Wrench and adapter",
-        ),
-        quantity(
-            "wrench_min",
-            N_m,
-            "Smallest value on the wrench",
-            required=False,
-            at_least=0.0,
-            needs=("wrench_max",),
-            help="the lowest value marked on it",
-            group="Wrench and adapter",
-            example='"20 N*m"',
-        ),
-        quantity(
-            "wrench_max",
-            N_m,
-            "Largest value on the wrench",
-            symbol="M_max",
-            required=False,
-            above=0.0,
-            group="Wrench and adapter",
-            example='"100 N*m"',
-        ),
-        words(
-            "wrench_range_source",
-            "Source: range of the wrench",
-            required=False,
-            help="where its smallest and largest values are written; without it the range can fail but not pass",
-            example='"marked on wrench TW-2"',
-            group="Wrench and adapter",
-        ),
-        quantity(
-            "deviation_percent",
-            pct,
-            "Deviation of the wrench",
-            symbol="delta",
-            required=False,
-            above=0.0,
-            below=1.0,
-            help="from its certificate; if left out, that of the standard",
-            example='"4 %"',
-            group="Calibration",
-        ),
-        date("calibration_due", "Calibration due", required=False, needs=("date_used",), group="Calibration"),
-        words(
-            "calibration_source",
-            "Source: calibration due",
-            required=False,
-            help="the certificate and its number; without it the date can fail but not pass",
-            example='"certificate 2026-114"',
-            group="Calibration",
-        ),
-        date("date_used", "Date of use", required=False, group="Calibration"),
-    ),
+    inputs=WrenchSettingInputs,
     run=run,
     cautions=(
         GOVERNS,

@@ -7,6 +7,7 @@ import http.client
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
@@ -35,6 +36,14 @@ def until(happened, what):
             return found
         time.sleep(0.05)
     raise AssertionError(f"not within {PATIENCE} s: {what}")
+
+
+def _command(process):
+    """Its command line; nothing for one that has ended meanwhile."""
+    try:
+        return " ".join(process.cmdline())
+    except psutil.NoSuchProcess:
+        return ""
 
 
 @dataclass
@@ -71,6 +80,15 @@ class Opened:
             return self.ask("GET", "/login")[0] == 200
         return False
 
+    def ended(self):
+        """Wait until ``shoplib open`` has ended, and give its exit code; else say what still runs and what was logged."""
+        try:
+            return self.process.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            still = [(one.pid, one.status(), _command(one)) for one in psutil.Process(self.process.pid).children(True)]
+            logs = [path.read_text()[-2000:] for path in self.notebooks.parent.glob("server*.log")]
+            raise AssertionError(f"not ended within {PATIENCE} s; below it: {still}; logged: {logs}") from None
+
     def start_kernel(self):
         """Start one as a user does, and give every process below ``shoplib open``."""
         if self.pages:
@@ -79,9 +97,17 @@ class Opened:
         else:
             status, _, said = self.ask("POST", "/api/kernels", self.mine(), json.dumps({}))
             assert status == 201, said
+        return until(self._with_a_kernel, "a kernel below it")
+
+    def _with_a_kernel(self):
         below = psutil.Process(self.process.pid).children(recursive=True)
-        assert any("ipykernel" in " ".join(one.cmdline()) for one in below)
-        return below
+        return below if any("ipykernel" in _command(one) for one in below) else None
+
+
+def _no_signal_ignored():
+    """Whoever starts the tests may ignore some, as nohup does; a child would ignore them too."""
+    for name in ("SIGHUP", "SIGINT", "SIGTERM"):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
 @contextlib.contextmanager
@@ -94,7 +120,9 @@ def opened(home, *, pages=False, more=()) -> Iterator[Opened]:
               "SHOPLIB_STORE": "jobs.db", "JUPYTERLAB_SETTINGS_DIR": "settings", "JUPYTERLAB_WORKSPACES_DIR": "workspaces"}  # fmt: skip
     environment = {**os.environ, **{name: str(home / place) for name, place in places.items()}}
     words = [sys.executable, "-u", "-m", "shoplib.cli", "open", "--no-browser", *(["--forms"] if pages else []), *more]
-    process = subprocess.Popen(words, env=environment, stdout=subprocess.PIPE, text=True, start_new_session=True)
+    process = subprocess.Popen(
+        words, env=environment, stdout=subprocess.PIPE, text=True, start_new_session=True, preexec_fn=_no_signal_ignored
+    )
     below = []
     try:
         said = ""

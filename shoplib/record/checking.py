@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
@@ -61,10 +61,48 @@ def line_of(row: Any, uids: Mapping[int, str]) -> Line:
     )
 
 
-def job_of(job_uid: str, rows: Sequence[Any]) -> Job:
-    """The job of these stored lines, in order."""
+class Read(NamedTuple):
+    """A job as it was read before: its stored lines, and what they say."""
+
+    rows: Sequence[Any]
+    job: Job
+
+
+def job_of(job_uid: str, rows: Sequence[Any], before: Read | None = None) -> Job:
+    """The job of these stored lines, in order.
+
+    ``before``: the same job read earlier.  Each stored line is compared with it, and only what differs is parsed and
+    hashed.  A damaged job is always read in full.
+    """
+    same = 0 if before is None or before.job.damaged else _same(before.rows, rows)
+    if before is not None and same == len(rows) == len(before.rows) > 0:
+        return before.job
+    lines = list(before.job.lines[:same]) if before is not None else []
     uids = {r.id: _text(r.uid) for r in rows}
-    return chained(job_uid, [line_of(r, uids) for r in rows], [_text(r.body) for r in rows])
+    lines += [line_of(r, uids) for r in rows[same:]]
+    return chained(job_uid, lines, [_text(r.body) for r in rows], sound=same)
+
+
+class JobReader:
+    """Reads jobs from the record, and knows the one that it read last."""
+
+    def __init__(self) -> None:
+        self._last: Read | None = None
+
+    def job(self, c: sa.Connection, job_id: int, job_uid: str) -> Job:
+        """The current state of a job, with its whole history."""
+        t = schema.line
+        rows = c.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all()
+        last = self._last
+        job = job_of(job_uid, rows, last if last is not None and last.job.uid == job_uid else None)
+        self._last = Read(rows, job)
+        return job
+
+
+def _same(before: Sequence[Any], now: Sequence[Any]) -> int:
+    """How many of the first rows are the same."""
+    pairs = enumerate(zip(before, now, strict=False))
+    return next((k for k, (old, new) in pairs if old != new), min(len(before), len(now)))
 
 
 def _text(value: Any) -> str:

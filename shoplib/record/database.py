@@ -20,6 +20,7 @@ from sqlalchemy import event
 
 from shoplib.record import parts, schema
 from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly, Refused, StoreError, Unreachable
+from shoplib.record.turns import Turns, nap
 
 READ_ONLY = "this copy of the record is read-only: you can read it, not change it"
 NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
@@ -67,6 +68,8 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
     """An engine whose every connection is durable and waits ``wait`` seconds for others."""
     if url.drivername.startswith("sqlite"):
         engine = sa.create_engine(url, connect_args={"timeout": wait, "isolation_level": None})
+        turns = Turns(Path(str(url.database)))
+        event.listen(engine, "engine_disposed", lambda _: turns.close())
 
         @event.listens_for(engine, "connect")
         def _durable(connection: Any, _: Any) -> None:
@@ -77,7 +80,7 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
             if connection.get_execution_options().get("writes"):
                 raw = connection.connection.driver_connection
                 assert isinstance(raw, sqlite3.Connection)
-                _begin_writing(raw, wait)
+                _begin_writing(raw, turns, wait)
             else:
                 connection.exec_driver_sql("BEGIN")
 
@@ -124,19 +127,20 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "replace")
 
 
-def _begin_writing(connection: sqlite3.Connection, wait: float) -> None:
-    """Take the write lock.  SQLite's own wait sleeps longer each time and leaves the lock idle between many writers."""
+def _begin_writing(connection: sqlite3.Connection, turns: Turns, wait: float) -> None:
+    """Take the write lock when it is this writer's turn.  SQLite's own wait sleeps longer each time: it idles."""
     until = time.monotonic() + wait
     connection.execute("PRAGMA busy_timeout = 0")
     try:
-        while True:
-            try:
-                connection.execute("BEGIN IMMEDIATE")
-                return
-            except sqlite3.OperationalError as error:
-                if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
-                    raise
-                time.sleep(0.002)
+        with turns.mine(until):
+            while True:
+                try:
+                    connection.execute("BEGIN IMMEDIATE")
+                    return
+                except sqlite3.OperationalError as error:
+                    if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                        raise
+                    nap()
     finally:
         connection.execute(f"PRAGMA busy_timeout = {int(wait * 1000)}")
 

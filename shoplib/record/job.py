@@ -258,7 +258,8 @@ class Job:
 
     def changes(self, since: int) -> list[str]:
         """What changed after that line, each in one sentence."""
-        return [sentence for line in self.lines if line.n > since for sentence in _change(line, self)]
+        by_uid = {x.uid: x for x in self.lines}
+        return [sentence for line in self.lines if line.n > since for sentence in _change(line, self, by_uid)]
 
 
 def result_of(line: Line) -> Mapping[str, Any]:
@@ -291,14 +292,15 @@ def digest_of(line: Line, job_uid: str, before: str, body: str | None = None) ->
         return ""
 
 
-def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = None) -> Job:
+def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = None, *, sound: int = 0) -> Job:
     """The job of these lines.  A line whose number or hash differs from what was written is named as damaged; of it
-    only the well-formed parts are shown.  ``bodies``: the stored texts of the bodies.
+    only the well-formed parts are shown.  ``bodies``: the stored texts of the bodies.  ``sound``: how many of the
+    first lines were found undamaged before, and are the same.
     """
     from shoplib.record.line_schema import in_form
 
-    damaged, before, shown = [], START, list(lines)
-    for k, line in enumerate(lines, 1):
+    damaged, before, shown = [], lines[sound - 1].digest if sound else START, list(lines)
+    for k, line in enumerate(lines[sound:], sound + 1):
         body = None if bodies is None else bodies[k - 1]
         if line.n != k or digest_of(line, job_uid, before, body) != line.digest:
             damaged.append(f"line {line.n}")
@@ -307,8 +309,8 @@ def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = 
     return Job(job_uid, tuple(shown), tuple(damaged))
 
 
-def _change(line: Line, job: Job) -> Iterable[str]:
-    old = next((x for x in job.lines if x.uid == line.about), None)
+def _change(line: Line, job: Job, by_uid: Mapping[str, Line]) -> Iterable[str]:
+    old = by_uid.get(line.about) if line.about else None
     because = f" Reason: {line.body['because']}" if line.body.get("because") else ""
     match line.kind:
         case "header":

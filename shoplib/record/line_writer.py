@@ -53,8 +53,11 @@ class NewLine:
 class LineWriter:
     """Appends lines to jobs within one transaction."""
 
-    def __init__(self, connection: sa.Connection, now: Callable[[], str]) -> None:
+    def __init__(
+        self, connection: sa.Connection, now: Callable[[], str], reader: checking.JobReader | None = None
+    ) -> None:
         self.connection, self._now = connection, now
+        self._reader = reader or checking.JobReader()  # knows the job that was read last
 
     def start(self, header: Mapping[str, Any], who: str | None, uid: str | None, *, new: bool) -> Receipt:
         """Start a job with its header line."""
@@ -286,10 +289,7 @@ class LineWriter:
 
     def job(self, job_id: int, job_uid: str) -> Job:
         """The whole job, read from its lines."""
-        t = schema.line
-        return checking.job_of(
-            job_uid, self.connection.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all()
-        )
+        return self._reader.job(self.connection, job_id, job_uid)
 
     def verdict_on_tick(self, cursor: JobCursor, uid: str, body: Mapping[str, Any]) -> str:
         """The verdict on the reading against its stage, saved with the tick; the first attempt decides."""

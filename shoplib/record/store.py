@@ -73,6 +73,7 @@ class Store:
         self._engine, self.wait, self._clock = engine, wait, clock
         self._writer = engine.execution_options(writes=True)  # lock first, then read
         self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program last read it
+        self._reader = checking.JobReader()
 
     # ------------------------------------------------------------------------------ opening
     @classmethod
@@ -129,7 +130,7 @@ class Store:
     @contextlib.contextmanager
     def _appending(self) -> Iterator[LineWriter]:
         with self._writing() as connection:
-            yield LineWriter(connection, self._now)
+            yield LineWriter(connection, self._now, self._reader)
 
     def _add(self, number: str, new: NewLine) -> Receipt:
         """One line, in a transaction of its own."""
@@ -174,7 +175,7 @@ class Store:
             row = c.execute(sa.select(schema.job.c.id, schema.job.c.uid).where(schema.job.c.number == number)).first()
             if row is None:
                 raise no_such_job(number)
-            return LineWriter(c, self._now).job(row.id, row.uid)
+            return LineWriter(c, self._now, self._reader).job(row.id, row.uid)
 
     def number_of(self, uid: str) -> str | None:
         """The current number of the job with that uid, or None."""
@@ -466,7 +467,7 @@ class Store:
         from shoplib.record import exchange
 
         with self._reading() as c:
-            reader = LineWriter(c, self._now)
+            reader = LineWriter(c, self._now, self._reader)
             cursor = reader.cursor(number, lock=False)
             job = reader.job(cursor.id, cursor.uid)
         digests = exchange.pictures_of(line for line in job.lines if line.body)  # a damaged line names none

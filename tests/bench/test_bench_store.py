@@ -12,6 +12,9 @@ import pytest
 
 from shoplib.record import schema
 from shoplib.record.checking import row_of_header
+from shoplib.record.history import tell
+from shoplib.record.jobfile_record import entry_body
+from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.store import Store, new_id
 from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
@@ -77,6 +80,43 @@ def test_save_a_draft(benchmark, working):
     store = working[0]
     benchmark.pedantic(store.save_draft, ("preload_from_torque", {"torque": "40 N*m", "thread": "M10x1.25"}),
                        {"number": NUMBER}, rounds=60)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def long(tmp_path_factory):
+    """A store with one job of 8000 entries."""
+    where = tmp_path_factory.mktemp("long") / "jobs.db"
+    with started(where) as store, store._writing() as c:
+        writer, body = LineWriter(c, store._now), entry_body(protrusion(), "", "", "")
+        cursor = writer.cursor(NUMBER)
+        for _ in range(8000):
+            writer.append(cursor, NewLine("entry", "A. Learner", body, form="measurement"))
+    return where
+
+
+def test_open_a_job_of_8000_lines(benchmark, long):
+    def opened():
+        with Store.open(long) as store:
+            return store.job(NUMBER)
+
+    assert len(benchmark(opened).entries) == 8000
+
+
+def test_read_a_job_of_8000_lines_again(benchmark, long):
+    with Store.open(long) as store:
+        store.job(NUMBER)
+        assert len(benchmark(store.job, NUMBER).entries) == 8000
+
+
+def test_open_points_and_history_of_a_job_of_8000_lines(benchmark, long):
+    with Store.open(long) as store:
+        job = store.job(NUMBER)
+    assert "Open points: 1\n" in benchmark(tell, job)
+
+
+def test_list_jobs_beside_a_job_of_8000_lines(benchmark, long):
+    with Store.open(long) as store:
+        assert benchmark(store.jobs).found == 1
 
 
 def test_read_a_job_of_150_ticks(benchmark, working):

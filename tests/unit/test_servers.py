@@ -12,7 +12,9 @@ from pathlib import Path
 
 import psutil
 import pytest
+from jupyterlab.labapp import LabApp
 
+from shoplib.desk.server import fast_server
 from shoplib.desk.server.address import free_port
 from shoplib.desk.server.launcher import lab_command, lab_environment, pages_command
 from tests.servers import METHODS, NAMES, SENTINEL, UPGRADE, example, opened, routes, until
@@ -208,16 +210,24 @@ def _listens(port):
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
+def _runs(one):
+    """Asked while it may end: one question, no second one about a process that is gone by then."""
+    try:
+        return one.status() != psutil.STATUS_ZOMBIE and one.is_running()
+    except psutil.NoSuchProcess:
+        return False
+
+
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGKILL", "SIGINT"])
 def test_nothing_is_left_when_it_is_closed(kind, name, tmp_path):
     with opened(tmp_path, pages=kind == "pages") as server:
         below = server.start_kernel()
         server.process.send_signal(getattr(signal, name))
-        code = server.process.wait(60)
+        code = server.ended()
         assert code == (-signal.SIGKILL if name == "SIGKILL" else 0)
         until(lambda: not _listens(server.port), "the port is free again")
-        until(lambda: not any(one.is_running() and one.status() != "zombie" for one in below), f"all of {below} ended")
+        until(lambda: not any(map(_runs, below)), f"all of {below} ended")
 
 
 def test_a_closed_window_ends_everything(tmp_path):
@@ -225,8 +235,43 @@ def test_a_closed_window_ends_everything(tmp_path):
     with opened(tmp_path) as server:
         below = server.start_kernel()
         os.killpg(server.process.pid, signal.SIGHUP)
-        assert server.process.wait(60) == 0
-        until(lambda: not any(one.is_running() and one.status() != "zombie" for one in below), f"all of {below} ended")
+        assert server.ended() == 0
+        until(lambda: not any(map(_runs, below)), f"all of {below} ended")
+
+
+class _Loop:
+    """Counts what it is asked to run."""
+
+    def __init__(self):
+        self.asked = []
+
+    def add_callback_from_signal(self, callback, *_):
+        self.asked.append(callback)
+
+    add_callback = add_callback_from_signal
+
+    def stop(self):
+        """Asked for by the pages' server."""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_two_signals_stop_a_server_once(kind):
+    """A closed window sends SIGHUP and ends the standard input.  Two stops race, and the loser leaves its kernels."""
+    if kind == "lab":
+        before = LabApp.serverapp_class
+        try:
+            server = fast_server.jupyterlab("t").serverapp_class()
+        finally:
+            LabApp.serverapp_class = before
+        server.io_loop = loop = _Loop()
+        stop = server._signal_stop
+    else:
+        server = fast_server.voila("t")()
+        server.ioloop = loop = _Loop()
+        stop = server._handle_signal_stop
+    stop(signal.SIGTERM, None)
+    stop(signal.SIGTERM, None)
+    assert len(loop.asked) == 1
 
 
 def test_an_address_lasts_and_whoever_is_logged_in_stays_so(tmp_path):

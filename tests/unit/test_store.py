@@ -956,8 +956,8 @@ def test_a_locked_record_says_so_and_keeps_nothing(tmp_path):
 
 def test_a_locked_server_says_so(tmp_path):
     with fresh("postgres", tmp_path) as where, started(where, wait=1) as store, Store.open(where) as other:
-        with other._writing() as c:
-            other._head(c, NUMBER)
+        with other._appending() as writer:
+            writer.cursor(NUMBER)
             with pytest.raises(Busy, match="waited 1 s"):
                 store.keep(NUMBER, protrusion(), **WHO)
         assert store.keep(NUMBER, protrusion(), **WHO).n == 2

@@ -56,6 +56,11 @@ def jupyterlab(token: str) -> Any:
             super().init_webapp()
             guard(self.web_app, self.ip)
 
+        def stop(self, from_signal: bool = False) -> None:
+            """Stop once: a second stop would end the loop while the first still waits for its kernels."""
+            if not self._stopping:
+                super().stop(from_signal)
+
     LabApp.serverapp_class = Server
     return LabApp
 
@@ -68,6 +73,7 @@ def voila(token: str) -> Any:
 
     class Pages(Voila):
         page = ""  # the file that redirects the browser
+        ending = False
 
         def load_config_file(self, *arguments: Any, **named: Any) -> None:
             super().load_config_file(*arguments, **named)
@@ -84,6 +90,12 @@ def voila(token: str) -> Any:
                 page.write(f'<meta charset="utf-8"><meta http-equiv="refresh" content="0; url={first}?token={token}">')
             self.page = page.name
             threading.Thread(target=webbrowser.open, args=(Path(page.name).as_uri(),), daemon=True).start()
+
+        def _handle_signal_stop(self, *signal_and_frame: Any) -> None:
+            """Stop once: a second stop would end the loop while the first still waits for its kernels."""
+            if not self.ending:
+                self.ending = True
+                super()._handle_signal_stop(*signal_and_frame)
 
         def stop(self) -> None:
             if self.page:

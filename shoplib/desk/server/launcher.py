@@ -41,7 +41,7 @@ def copy_notebooks(target: Path | None = None) -> Path:
     return folder
 
 
-TO_CLOSE = 15  # seconds for the kernels to end
+TO_CLOSE = 30  # seconds for the kernels to end; a kernel that does not answer takes 6 of them on an idle machine
 LAST_WORDS = 15  # last lines of the log shown after an error
 KEPT_LOGS = 8  # of the latest starts, including this one
 IDLE_SECONDS = 600  # an unused page is closed after this time to free memory

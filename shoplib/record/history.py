@@ -20,6 +20,7 @@ PHASES = {  # of a working → heading, in the order of the job
     "bolts": "Bolts, holes and wrench",
     "fasteners": "Bolts, holes and wrench",
     "wrench": "Bolts, holes and wrench",
+    "assemble": "Parts and reassembly",
     "tighten": "Tighten",
     "re-time": "Re-time",
     "fill": "Fill and bleed",

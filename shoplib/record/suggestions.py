@@ -33,6 +33,7 @@ class From:
     form: str
     take: str
     condition: str = ""
+    completes: str = ""  # the reason to propose, where the form then corrects that entry
 
 
 def _same(form: str, *names: str) -> dict[str, tuple[From, ...]]:
@@ -51,7 +52,8 @@ EARLIER: Mapping[str, tuple[From, ...]] = {
     **_same("measurement", "what", "where", "low", "low_source", "high", "high_source", "instrument"),
     **_same("flatness_lines", "expected_lines", "limit", "limit_source", "leaves", "leaf_tolerance", "edge_grade",
             "edge_length", "edge_error", "outline", "holes", "decision_rule", "at_limit"),
-    **_same("work_order", "part", "shop", "wanted_by", "height_points", "items"),
+    **_same("work_order", "part", "shop", "wanted_by", "height_points"),
+    "work_order.items": (From("work_order", "inputs/items", completes="results from the machine shop"),),
     "tightening_order.positions": (From("strip_log", "inputs/positions"),),
     "tightening_plan.positions": (From("strip_log", "inputs/positions"), From("tightening_order", "inputs/positions")),
     "fastener_log.bolts": (From("strip_log", "inputs/positions"), From("tightening_order", "inputs/positions")),
@@ -70,6 +72,8 @@ EARLIER: Mapping[str, tuple[From, ...]] = {
        for form in ("compression_ratio", "cam_retard") for n in ("block_skim", "gasket_gain")},
     "coolant_fill.drained": (From("strip_log", "drained/coolant"),),
     "fluid_ledger.out": (From("strip_log", "each drained/coolant"),),
+    "oil_service.drained": (From("strip_log", "each drained/oil"),),
+    "reassembly_checks.source": (From("tightening_plan", "inputs/stages_source"),),
     "fluid_ledger.capacity": (From("coolant_fill", "inputs/capacity"),),
     "coolant_correct.capacity": (From("coolant_fill", "inputs/capacity"),),
     "coolant_correct.target": (From("coolant_fill", "inputs/target"),),
@@ -85,6 +89,7 @@ class Suggestion:
     uid: str
     take: str
     told: str  # "engine card, line 2"
+    completes: str = ""
 
     @property
     def origin(self) -> dict[str, str]:
@@ -118,7 +123,8 @@ def _offers(entries: list[Entry], place: str, field: Field) -> Iterator[Suggesti
             value = fitted(field, value_at(entry.line.body, source.take))
             if value:
                 name = "engine card" if source.form == CARD_FORM else str(entry.title)
-                yield Suggestion(field.name, value, entry.uid, source.take, f"{name[:60]}, line {entry.n}")
+                yield Suggestion(field.name, value, entry.uid, source.take, f"{name[:60]}, line {entry.n}",
+                                 source.completes)  # fmt: skip
 
 
 def fitted(field: Field, value: Any) -> Any:

@@ -13,6 +13,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "diagnosis.compression_test",
     "diagnosis.leak_down",
     "diagnosis.pressure_hold",
+    "diagnosis.gas_in_coolant",
     "strip_down.strip_log",
     "fasteners.fastener_log",
     "fasteners.bolt_reuse",
@@ -48,6 +49,8 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "angle.staged_tightening",
     "angle.preload_scatter",
     "angle.scatter_of_readings",
+    "assembly.parts_list",
+    "assembly.reassembly_checks",
     "tightening.stage_reading",
     "tightening.tightening_plan",
     "tightening.peak_torque",
@@ -63,6 +66,9 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "coolant.coolant_strength",
     "coolant.coolant_reading",
     "coolant.fluid_ledger",
+    "assembly.oil_service",
+    "assembly.run_up",
+    "assembly.cold_recheck",
 )
 
 

@@ -78,6 +78,12 @@ def names(value: Any, otherwise: Iterable[str]) -> set[str]:
     return {str(n) for n in held} if isinstance(held, list) else set(otherwise)
 
 
+def origins(value: Any) -> dict[str, dict[str, str]]:
+    """The origins of the values in a draft; those that cannot be read are left out."""
+    wanted = {"uid", "take", "told"}
+    return {k: {x: str(v[x]) for x in wanted} for k, v in mapping(value).items() if wanted <= mapping(v).keys()}
+
+
 def mapping(value: Any) -> dict[str, Any]:
     """A value of a draft, which may be anything, as a mapping; otherwise an empty one."""
     return value if isinstance(value, dict) else {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
 
@@ -20,10 +20,14 @@ from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import SIGNS, Entry
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.desk.widgets.message_batch import Words
+from shoplib.desk.widgets.offer import OfferAll
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.save_bar import Keeping
 from shoplib.desk.widgets.static_fallback import AtRest
 from shoplib.topics import get
+
+if TYPE_CHECKING:
+    from shoplib.record.suggestions import Suggestion
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
@@ -81,7 +85,8 @@ class Form(AtRest, W.VBox):
         self.picture.add_class("shop-picture")
         self.steps = Steps()
         self.notes = W.HTML()
-        grid = W.Box(self._grouped())
+        self.offers = OfferAll(self.accept_all)
+        grid = W.Box([self.offers, *self._grouped()])
         grid.add_class("shop-fields")
         self.keeping = Keeping(self) if keeping else None
         shown = W.VBox(
@@ -145,6 +150,7 @@ class Form(AtRest, W.VBox):
                     self.entries[name].put(value, example=name in example)
         finally:
             self._filling = False
+        self._count_offers()
         self._changed()
 
     def confirm(self, entry: Entry) -> None:
@@ -152,10 +158,37 @@ class Form(AtRest, W.VBox):
         entry.confirm()
         self._changed()
 
+    # -- what the job offers
+    def suggest(self, found: Mapping[str, Suggestion]) -> None:
+        """Offer these values beside their boxes; nothing is filled in."""
+        for name, entry in self.entries.items():
+            entry.offer.show(found.get(name))
+        self._count_offers()
+
+    def accept_all(self) -> None:
+        """Take every value that is offered for an empty box."""
+        self._filling = True
+        try:
+            for entry in self.entries.values():
+                entry.offer.accept()
+        finally:
+            self._filling = False
+        self._count_offers()
+        self._changed()
+
+    @property
+    def origins(self) -> dict[str, dict[str, str]]:
+        """Input → the entry from which a person took its value, and the words for it."""
+        return {name: entry.offer.origin for name, entry in self.entries.items() if entry.offer.origin}
+
+    def _count_offers(self) -> None:
+        self.offers.show(sum(entry.offer.waits for entry in self.entries.values()))
+
     # -- on every change
     def _typed_into(self, entry: Entry) -> None:
         if not self._filling:
             entry.touched()
+            self._count_offers()
             self._changed()
 
     def _changed(self) -> None:

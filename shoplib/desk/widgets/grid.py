@@ -53,6 +53,11 @@ class Grid(anywidget.AnyWidget):
             return "; ".join(map(str, typed))
         return "" if typed is None else str(typed)
 
+    def fill(self, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Replace all rows; a column without a value is empty."""
+        shown = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
+        self.value = [*shown, [""] * len(self.columns)]
+
     def records(self) -> list[dict[str, str]]:
         """The rows that are not empty; a bare number gets the unit of its column heading."""
         return [

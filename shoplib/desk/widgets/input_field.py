@@ -12,6 +12,7 @@ import traitlets
 from shoplib.core.fields import Field
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.grid import Grid
+from shoplib.desk.widgets.offer import Offer
 
 SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word is always shown beside the sign
 NOTHING = "—"
@@ -37,6 +38,7 @@ class Entry(W.VBox):
         self.label = f'<span class="shop-label">{e(field.label)} <i>{e(hint)}</i></span>'
         self.box = self._make_box(value)
         self.error = W.HTML("")
+        self.offer = Offer(self)
         if isinstance(self.box, Grid):
             super().__init__([W.HTML(self.label), self.box, self.error])
         else:  # the widget's own label belongs to its box, for a tap on the label and for screen readers

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from shoplib.desk.widgets.form import Form
     from shoplib.record.job import Entry, Job
     from shoplib.record.store import Draft, Receipt
+    from shoplib.record.suggestions import Suggestion
 
 FILL, UNFILL, EMPTY = "Fill with the example", "Restore my entries", "Empty the form"
 READ = "shop-keep-read"  # the record was read: the boxes have their final content
@@ -71,6 +72,9 @@ class Keeping(W.VBox):
         self.note = W.HTML()
         self.head = W.Box([self.title, self.door, self.back, self.saved])
         self.head.add_class("shop-keep-head")
+        self._offered: Any = None  # the state of the job from which the suggestions were made
+        for entry in form.entries.values():
+            entry.offer.accepted = self._accepted
         self.place = W.VBox([])
         super().__init__([self.head, self.note, self.place])
         self.add_class("shop-keep")
@@ -202,7 +206,7 @@ class Keeping(W.VBox):
         bar = self._panel.typed() if self._panel is not None else {}
         if bar.get("who") == session.who:
             bar.pop("who")
-        parts = {"bar": bar, "kept": self._last_uid, "before": self._before}
+        parts = {"bar": bar, "kept": self._last_uid, "before": self._before, "origins": self.form.origins}
         if self._before:
             parts["before_example"] = {"names": self._before_example}
         if self.form.own or boxes not in (self.given, self._resting()):
@@ -263,6 +267,9 @@ class Keeping(W.VBox):
             self.form.fill(boxes, example)
             self._before, self._last_uid = drafts.mapping(found.get("before")), str(found.get("kept", ""))
             self._before_example = sorted(drafts.names(found.get("before_example"), self.given))
+            for name, origin in drafts.origins(found.get("origins")).items():
+                if name in self.form.entries and name not in example:
+                    self.form.entries[name].offer.restore(origin)
             if self.job is not None and found.get("bar"):
                 self._open_panel().put(drafts.mapping(found.get("bar")))
         finally:
@@ -289,8 +296,27 @@ class Keeping(W.VBox):
         self._dress()
 
     # ------------------------------------------------------------------------------ what is shown
+    def _suggest(self) -> None:
+        """Offer what the card and the earlier entries of this job hold; again only when the job has changed."""
+        if self.job is self._offered:
+            return
+        self._offered = self.job
+        if self.job is None:
+            self.form.suggest({})
+            return
+        from shoplib.record.suggestions import suggest  # with it come the workings that the card names
+
+        self.form.suggest(suggest(self.job, self.form.working))
+
+    def _accepted(self, found: Suggestion) -> None:
+        """A value was accepted; one that completes an earlier entry makes this form its correction."""
+        if found.completes and self.job is not None:
+            self._open_panel().correct(found.uid, found.completes)
+        self.remember()  # the draft also holds the origin
+
     def _dress(self) -> None:
         """Update the bar."""
+        self._suggest()
         self.back.description = FILL if not self._shows_example else UNFILL if self._before else EMPTY
         nothing = all(value is None for value in self.form.given.values())
         self.back.layout.display = "none" if nothing else ""
@@ -380,7 +406,9 @@ class Keeping(W.VBox):
             self._refused(problems)
             return
         common = {"who": said_so.get("who", ""), "title": said_so.get("title", ""), "remark": said_so.get("remark", ""),
-                  "when": panel.when_words(), "sources": sources, "condition": panel.condition.value}  # fmt: skip
+                  "when": panel.when_words(), "sources": sources, "condition": panel.condition.value,
+                  "origins": {n: {"uid": o["uid"], "take": o["take"]} for n, o in self.form.origins.items()
+                              if o["uid"] != about}}  # fmt: skip
         content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
         if self.kept is not None and content == self._content:
             stands = f"Already in the job as line {self.kept.n}."

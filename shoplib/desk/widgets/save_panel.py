@@ -208,9 +208,10 @@ class Panel(W.VBox):
         self._tell()
         self._bar.remember()
 
-    def correct(self, uid: str) -> None:
-        """The values in the form correct that entry."""
+    def correct(self, uid: str, because: str = "") -> None:
+        """The values in the form correct that entry; ``because`` is proposed where no reason is typed."""
         self._wanted = uid
+        self.because.box.value = self.because.box.value or because
         self.unfold()
         if uid in [value for _, value in self.kind.options]:
             self.kind.value, self._wanted = uid, ""

@@ -10,8 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from shoplib.core.fields import Field, integer, quantity, words
-from shoplib.core.units import L
+from shoplib.core.fields import Field, integer, words
 from shoplib.topics import get
 
 SOURCE_HELP = "document, edition, page"
@@ -138,10 +137,9 @@ def _fluids() -> Iterator[CardField]:
     yield from _limit("pressure_drop", group, "Largest drop of pressure allowed", "pressure_hold.limit")
     yield from _limit("hold_minutes", group, "Holding time required", "pressure_hold.hold_minutes")
     group = "Oil"
-    yield CardField(quantity("oil_capacity", L, "Oil, with a new filter", required=False, above=0.0, group=group,
-                             example='"5.5 L"'))  # fmt: skip
-    yield CardField(words("oil_grade", "Grade of the oil", required=False, group=group,
-                          example='"15W-40, manual page 12"', help="as the instructions say"))  # fmt: skip
+    yield _fed("oil_capacity", group, "oil_service.capacity", label="Oil, with a new filter")
+    yield _fed("oil_grade", group, "oil_service.grade")
+    yield _fed("oil_grade_source", group, "oil_service.grade_source")
 
 
 def _timing() -> Iterator[CardField]:

@@ -1,0 +1,1 @@
+"""Parts, reassembly, oil, the first run and the check after cooling."""

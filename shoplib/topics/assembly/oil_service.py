@@ -1,0 +1,77 @@
+"""The working ``oil_service``: oil drained, filter renewed, oil filled, level read."""
+
+from __future__ import annotations
+
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import choice, listing, quantity, words, yes_no
+from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import total
+from shoplib.core.units import L
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.assembly.checklist import COMMON
+
+SEEN = {
+    "clean": "",
+    "dark": "",
+    "milky": "milky oil suggests coolant in it; it does not prove where from",
+    "metal in it": "metal in the oil: find the cause before the engine runs",
+    "smells of fuel": "fuel in the oil",
+}
+LEVELS = ("below the lower mark", "between the marks", "above the upper mark", "not read")
+MARKS = "the marks on the dipstick"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Add up what came out and went in; judge level, filter and grade."""
+    drained = total(i.drained) if i.drained else None
+    filled = total(i.filled)
+    w.result("filled", filled, L, "Filled")
+    w.result("drained", drained, L, "Drained")
+    w.result("difference", None if drained is None else filled - drained, L, "Filled more than drained")
+    if i.given("capacity"):
+        w.result("against_capacity", filled - i.capacity, L, "Filled more than the stated capacity")
+    outcome = {LEVELS[1]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(i.level, Outcome.FAIL)
+    w.judge("Oil level", i.level, "between the marks", None, None, MARKS, outcome)
+    w.judge("Oil filter", "renewed" if i.filter else "not renewed", "must be", "renewed", None, COMMON,
+            Outcome.PASS if i.filter else Outcome.UNDECIDED, "" if i.filter else "old oil stays in it")  # fmt: skip
+    w.judge("Grade of the oil", i.grade, "as the instructions say", None, None, i.grade_source,
+            Outcome.PASS if i.given("grade_source") else Outcome.NO_LIMIT,
+            "" if i.given("grade_source") else "the source of the grade is missing")  # fmt: skip
+    if i.given("appearance"):
+        told = SEEN[i.appearance]
+        w.judge("Drained oil", i.appearance, "clean or dark", None, None, COMMON,
+                Outcome.UNDECIDED if told else Outcome.PASS, told)  # fmt: skip
+    else:
+        w.judge("Drained oil", "not looked at", "clean or dark", None, None, COMMON, Outcome.UNDECIDED)
+
+
+OIL_SERVICE = Working(
+    name="oil_service",
+    title="Oil: drain, filter, fill",
+    question="how much oil came out and went in, and is the level right",
+    phase="fill",
+    fields=(
+        listing("drained", quantity("drained", L, "Drained", at_least=0.0, example='"5.0 L"'), "Oil drained",
+                required=False, help="each catch as measured; if empty, not measured", example='"5.0 L"',
+                group="Drained"),
+        choice("appearance", "Drained oil, as seen", tuple(SEEN), required=False, example="clean", group="Drained"),
+        yes_no("filter", "Filter renewed", example="yes", group="Filled"),
+        listing("filled", quantity("filled", L, "Filled", at_least=0.0, example='"5.4 L"'), "Oil filled",
+                help="each can or jug as measured", example='"5.0 L; 0.4 L"', group="Filled"),
+        words("grade", "Grade of the oil", example='"15W-40"', group="Filled"),
+        words("grade_source", "Source: grade of the oil", required=False, help="document, edition, page",
+              example='"workshop manual, 3rd edition, page 12"', group="Filled"),
+        quantity("capacity", L, "Capacity with a new filter", required=False, above=0.0, example='"5.5 L"',
+                 group="Filled"),
+        choice("level", "Level on the dipstick", LEVELS, example=LEVELS[1], group="Filled"),
+        words("plug", "Drain plug", required=False, example='"new washer, 35 N·m, manual page 12"', group="Filled"),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "Hot oil burns. Let the engine cool, and wear gloves.",
+        "Catch the oil and dispose of it and the filter as local law requires.",
+        "Read the level on level ground, some minutes after filling.",
+    ),
+)  # fmt: skip

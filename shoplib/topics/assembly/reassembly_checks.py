@@ -1,0 +1,55 @@
+"""The working ``reassembly_checks``: is everything in its place before the head is tightened and covered."""
+
+from __future__ import annotations
+
+from shoplib.core.fields import words
+from shoplib.core.inputs import Inputs
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.assembly.checklist import Checklist
+
+LIST = Checklist(
+    "checks",
+    "Reassembly checks",
+    (
+        "faces clean and dry",
+        "bolt holes clean and dry",
+        "dowels fitted",
+        "gasket the right way up",
+        "sealant where the instructions ask for it",
+        "head lowered onto its dowels",
+        "belt or chain fitted and tensioned",
+        "hoses and clamps fitted",
+        "electrical connections fitted",
+        "no part left over",
+    ),
+    "done",
+    "not done",
+    "Reading or mark seen",
+    "TOP towards the head",
+)
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """Judge each check; name those that are open."""
+    LIST.judge(i, w)
+
+
+REASSEMBLY_CHECKS = Working(
+    name="reassembly_checks",
+    title="Reassembly checks",
+    question="is everything in its place: gasket, dowels, sealant, hoses, belt",
+    phase="assemble",
+    fields=(
+        words("source", "Instructions used", required=False, group="Instructions", help="document, edition, page",
+              example='"workshop manual, 3rd edition, page 44"'),
+        LIST.table,
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        "Clean and dry blind holes before you fit a bolt: trapped fluid can crack the casting. Wear eye protection.",
+        "Lower the head with two people or a lifting aid: it is heavy and has sharp edges.",
+        "Do not turn the crankshaft or the camshafts unless the engine's own lock rule is met.",
+    ),
+)  # fmt: skip

@@ -1,0 +1,74 @@
+"""The working ``gas_in_coolant``: does a test suggest combustion gas in the coolant."""
+
+from __future__ import annotations
+
+from shoplib.core.checks import Outcome
+from shoplib.core.fields import choice, quantity, words, yes_no
+from shoplib.core.inputs import Inputs
+from shoplib.core.units import minute
+from shoplib.core.working import GOVERNS, Working
+from shoplib.core.worksheet import Worksheet
+from shoplib.topics.coolant.coolant_inputs import HOT
+from shoplib.topics.diagnosis.cylinders import SUGGESTS
+
+FOUND, NOT_FOUND, UNCLEAR = "gas found", "no gas found", "unclear"
+STAYED, REACTED, NOT_DONE = "no reaction", "reacted", "not done"
+MISSED = "a leak that opens only hot or under load can be missed"
+
+
+def run(i: Inputs, w: Worksheet) -> None:
+    """What the test suggests.  A test that reacts to clean air shows nothing; one on a cold engine can miss a leak."""
+    w.result("suggests", _suggests(i), None, "The test suggests")
+    w.result("minutes", i.minutes, minute, "Time tested")
+    outcome, remark = _judged(i)
+    w.judge("Combustion gas in the coolant", i.found, "must be", NOT_FOUND, None, i.source, outcome, remark)
+
+
+def _suggests(i: Inputs) -> str:
+    if i.clean_air == REACTED or i.found == UNCLEAR:
+        return "nothing"
+    return "combustion gas in the coolant" if i.found == FOUND else "no combustion gas in the coolant"
+
+
+def _judged(i: Inputs) -> tuple[Outcome, str]:
+    if i.clean_air == REACTED:
+        return Outcome.UNDECIDED, "the tester also reacts to clean air: renew the fluid or repair the tester"
+    if i.found == UNCLEAR:
+        return Outcome.UNDECIDED, "repeat the test"
+    if i.found == FOUND:
+        return Outcome.FAIL, "it suggests a leak from a cylinder; it does not show which"
+    missing = [word for word, known in (
+        ("the clean-air test was not done", i.clean_air == STAYED),
+        ("the engine was not warm, with the thermostat open", i.warm),
+        ("the time tested was not noted", i.minutes is not None),
+    ) if not known]  # fmt: skip
+    if missing:
+        return Outcome.UNDECIDED, f"{'; '.join(missing)}; {MISSED}"
+    return (Outcome.PASS, MISSED) if i.source else (Outcome.NO_LIMIT, "the instructions of the tester are not named")
+
+
+GAS_IN_COOLANT = Working(
+    name="gas_in_coolant",
+    title="Gas in the coolant",
+    question="does a test suggest combustion gas in the coolant",
+    phase="prove",
+    fields=(
+        choice("method", "Method", ("test fluid", "gas analyser", "bubbles seen"), example="test fluid", group="Test"),
+        yes_no("warm", "Engine warm, thermostat open", example="yes", group="Test"),
+        quantity("minutes", minute, "Time tested", required=False, above=0.0, example='"5 min"', group="Test"),
+        words("conditions", "Conditions", required=False, example='"fast idle, level lowered by 40 mm"', group="Test"),
+        choice("clean_air", "Tester in clean air first", (STAYED, REACTED, NOT_DONE), example=STAYED, group="Result"),
+        choice("found", "Result", (FOUND, NOT_FOUND, UNCLEAR), example=NOT_FOUND, group="Result"),
+        words("reading", "As read", required=False, example='"blue to yellow after 2 min"', group="Result"),
+        words("source", "Instructions of the tester", required=False, group="Result", help="document, edition, page",
+              example='"instructions of the tester, page 2"'),
+    ),
+    run=run,
+    cautions=(
+        GOVERNS,
+        SUGGESTS,
+        HOT + " Follow the instructions of the tester for opening the system.",
+        "Keep coolant out of the tester: it spoils the test fluid.",
+        "Keep hands, hair and tools clear of fan and belts.",
+    ),
+)  # fmt: skip

@@ -21,11 +21,12 @@ from nbclient import NotebookClient
 FOLDER = Path(__file__).parents[1] / "notebooks"
 WIDGET = "application/vnd.jupyter.widget-view+json"
 PHASES = {  # by the first digit of a notebook's name: the job in order
+    "0": "Start the job",
     "1": "Prove the fault",
     "2": "Lock and strip",
     "3": "Measure head and deck",
     "4": "Skim and gasket",
-    "5": "Bolts, holes and wrench",
+    "5": "Bolts, parts and wrench",
     "6": "Tighten",
     "7": "Re-time",
     "8": "Fill and protect",

@@ -20,6 +20,8 @@ _FROM = {
     "OrderPage": "order_page",
     "JobDesk": "job_desk",
     "Guide": "tightening_guide",
+    "JobProgress": "job_progress",
+    "EngineCard": "engine_card",
 }
 
 

@@ -32,13 +32,12 @@ class Grid(anywidget.AnyWidget):
     def __init__(self, columns: Sequence[Field], rows: Sequence[Mapping[str, Any]] = ()) -> None:
         self.columns = tuple(columns)
         heads = [f"{c.label}, {c.unit.text}" if c.kind == "quantity" and c.unit.text else c.label for c in self.columns]
-        value = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
         super().__init__(
             heads=heads,
             words=[list(c.choices or c.states or (("yes", "no") if c.kind == "boolean" else ())) for c in self.columns],
             kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
             hints=[self._hint(c) for c in self.columns],
-            value=[*value, [""] * len(self.columns)],
+            value=self.as_value(rows),
             bad=[],
         )
 
@@ -53,10 +52,9 @@ class Grid(anywidget.AnyWidget):
             return "; ".join(map(str, typed))
         return "" if typed is None else str(typed)
 
-    def fill(self, rows: Sequence[Mapping[str, Any]]) -> None:
-        """Replace all rows; a column without a value is empty."""
-        shown = [[self._shown(r.get(c.name)) for c in self.columns] for r in rows]
-        self.value = [*shown, [""] * len(self.columns)]
+    def as_value(self, rows: Sequence[Mapping[str, Any]]) -> list[list[str]]:
+        """Records as the value of this grid: one list of texts per row, and an empty row at the end."""
+        return [*([self._shown(r.get(c.name)) for c in self.columns] for r in rows), [""] * len(self.columns)]
 
     def records(self) -> list[dict[str, str]]:
         """The rows that are not empty; a bare number gets the unit of its column heading."""

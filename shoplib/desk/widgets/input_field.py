@@ -85,6 +85,14 @@ class Entry(W.VBox):
             return [[""] * len(self.box.columns)]
         return NOTHING if isinstance(self.box, W.Dropdown) else ""
 
+    def as_box(self, typed: Any) -> Any:
+        """A value as typed, as the content of this box: of a table its rows, of a list one text."""
+        if typed in (None, "", []):
+            return self.empty
+        if isinstance(self.box, Grid):
+            return self.box.as_value(typed)
+        return "; ".join(map(str, typed)) if isinstance(typed, list) else str(typed)
+
     def put(self, value: Any, *, example: bool = False) -> None:
         """Fill the box from a draft or with the example; a value that does not fit is left out."""
         if not isinstance(self.box, Grid) or _rows(value, len(self.box.columns)):

@@ -22,6 +22,7 @@ from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.header_form import Head
 from shoplib.desk.widgets.job_files import Files
+from shoplib.desk.widgets.job_progress import ProgressPage
 from shoplib.desk.widgets.point_decision import Decide, decided_html
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.sign_off import HandOver, Sheets
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from shoplib.desk.widgets.input_field import Entry
     from shoplib.record.store import Store
 
-CSS = FORM_CSS + (STATIC / "jobdesk.css").read_text(encoding="utf-8")
+CSS = FORM_CSS + "".join((STATIC / name).read_text(encoding="utf-8") for name in ("jobdesk.css", "progress.css"))
 SIGNS = {  # of an open point; the word is always shown beside the sign
     "changed outside": "✕", "stale": "▲", "fail": "✕", "undecided": "◆", "not measured": "□", "no limit given": "○",
     "not ticked": "□", "overdue": "▲", "blank": "□", "deviation": "▲", "calibration unknown": "▲", "not listed": "▲",
@@ -214,6 +215,7 @@ class JobDesk(AtRest, W.VBox):
         """Each job has its own pages: text typed for one job stays there and never appears in another."""
         if uid not in self._pages:
             self._pages[uid] = {
+                "progress": ProgressPage(self),
                 "open": OpenPage(self),
                 "history": HistoryPage(self),
                 "head": Head(self),
@@ -301,6 +303,7 @@ class JobDesk(AtRest, W.VBox):
         self.head.value = head_html(job)
         counted = len(open_points(job)) if job else 0
         says = {
+            "progress": "Progress",
             "open": f"Still open ({counted})",
             "history": f"History and corrections ({len(job.standing) if job else 0})",
             "head": "Header, people",

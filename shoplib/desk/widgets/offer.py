@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as W
 
 from shoplib.desk.widgets.escape_html import e
-from shoplib.desk.widgets.grid import Grid
 
 if TYPE_CHECKING:
     from shoplib.desk.widgets.input_field import Entry
@@ -64,11 +63,7 @@ class Offer:
         found = self.found
         if found is None or not self.waits:
             return
-        value = found.value
-        if isinstance(self._entry.box, Grid):
-            self._entry.box.fill(value)
-        else:
-            self._entry.put("; ".join(map(str, value)) if isinstance(value, list) else str(value))
+        self._entry.put(self._entry.as_box(found.value))
         self.restore(found.origin | {"told": found.told})
         self.accepted(found)
 

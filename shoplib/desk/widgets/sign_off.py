@@ -28,6 +28,7 @@ from shoplib.desk.widgets.session import session
 from shoplib.record.errors import StoreError
 from shoplib.record.history import named
 from shoplib.record.job import Job, Line
+from shoplib.record.job_progress import progress
 from shoplib.record.open_points import open_points
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ class HandOver(W.VBox):
     def show(self, job: Job) -> None:
         """Show the present job."""
         self._seen = job.lines[-1].n if job.lines else 0
-        self.state.value = state_html(job)
+        self.state.value = state_html(job) + missing_html(job)
         last = job.lines[-1] if job.lines else None
         until = f"; the last is {e(named(last, job))} by {e(last.who)}" if last else ""
         self.signs_for.value = (
@@ -244,6 +245,18 @@ def state_html(job: Job) -> str:
             "issue the sheet; it lists these points first.</div>"
         )
     return '<div class="jd-state" data-state="done">✓ Every check passes and nothing is stale.</div>'
+
+
+def missing_html(job: Job) -> str:
+    """The steps of the job that were neither done nor skipped; nothing when there are none."""
+    missing = [] if job.closed else progress(job).missing
+    if not missing:
+        return ""
+    items = "".join(f"<li>{e(s.step.title)}{': ' * bool(s.what)}{e(s.what)}</li>" for s in missing)
+    return (
+        '<div class="jd-state" data-state="open">◆ Not done and not skipped. Do each step, or skip it with a reason '
+        f"on the page <b>Progress</b>.<ul>{items}</ul></div>"
+    )
 
 
 def _points(count: int) -> str:

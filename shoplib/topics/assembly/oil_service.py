@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from shoplib.core.checks import Outcome
 from shoplib.core.fields import choice, listing, quantity, words, yes_no
 from shoplib.core.inputs import Inputs
@@ -24,13 +26,13 @@ MARKS = "the marks on the dipstick"
 
 def run(i: Inputs, w: Worksheet) -> None:
     """Add up what came out and went in; judge level, filter and grade."""
-    drained = total(i.drained) if i.drained else None
-    filled = total(i.filled)
+    drained = math.fsum(i.drained) if i.drained else None
+    filled = math.fsum(i.filled)
     w.result("filled", filled, L, "Filled")
     w.result("drained", drained, L, "Drained")
-    w.result("difference", None if drained is None else filled - drained, L, "Filled more than drained")
+    w.result("difference", None if drained is None else total(filled, -drained), L, "Filled more than drained")
     if i.given("capacity"):
-        w.result("against_capacity", filled - i.capacity, L, "Filled more than the stated capacity")
+        w.result("against_capacity", total(filled, -i.capacity), L, "Filled more than the stated capacity")
     outcome = {LEVELS[1]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(i.level, Outcome.FAIL)
     w.judge("Oil level", i.level, "between the marks", None, None, MARKS, outcome)
     w.judge("Oil filter", "renewed" if i.filter else "not renewed", "must be", "renewed", None, COMMON,

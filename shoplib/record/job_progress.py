@@ -19,7 +19,7 @@ from shoplib.record.open_points import open_points
 from shoplib.topics.job_steps import AS_FOUND, BY_CODE, CLOSING, STEPS, TIGHTENING, Step
 
 if TYPE_CHECKING:
-    from shoplib.record.store import Kept, Store
+    from shoplib.record.store import Receipt, Store
 
 DONE, BEGUN, OPEN, SKIPPED, STALE = "done", "begun", "open", "skipped", "out of date"
 SETTLED = (DONE, SKIPPED)
@@ -132,7 +132,7 @@ def _tightening(job: Job, step: Step) -> StepNow:
     return StepNow(step, DONE if done == total else BEGUN, what=f"{done} of {total} ticked")
 
 
-def skip(store: Store, number: str, code: str, *, who: str, because: str, **more: Any) -> Kept:
+def skip(store: Store, number: str, code: str, *, who: str, because: str, **more: Any) -> Receipt:
     """Skip a step, with the reason; the note is printed with the job.  Raises BadInput without a reason."""
     from shoplib.core.errors import BadInput, Problem
 

@@ -51,7 +51,7 @@ class Checklist:
 
     def judge(self, i: Inputs, w: Worksheet) -> None:
         """Each check of the list: good, bad, not applicable with a reason, or open."""
-        rows: Sequence[Mapping[str, Any]] = getattr(i, self.name)
+        rows: Sequence[Mapping[str, Any]] = i[self.name]
         self._refuse(rows, w)
         listed = {r["check"] for r in rows}
         for r in rows:

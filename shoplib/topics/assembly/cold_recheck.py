@@ -28,10 +28,17 @@ LIST = Checklist(
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ColdRecheckInputs, w: Worksheet) -> None:
     """Judge each check; keep how long the engine cooled."""
     w.result("cooled", i.cooled, None, "Cooled for")
     LIST.judge(i, w)
+
+
+class ColdRecheckInputs(Inputs):
+    """Inputs of ``cold_recheck``."""
+
+    cooled = words("cooled", "Cooled for", required=False, example='"over night, 14 h"', group="Recheck after cooling")
+    checks = LIST.table
 
 
 COLD_RECHECK = Working(
@@ -39,10 +46,7 @@ COLD_RECHECK = Working(
     title="Recheck after cooling",
     question="are the levels and joints still right after the engine has cooled",
     phase="hand over",
-    fields=(
-        words("cooled", "Cooled for", required=False, example='"over night, 14 h"', group="Recheck after cooling"),
-        LIST.table,
-    ),
+    inputs=ColdRecheckInputs,
     run=run,
     cautions=(
         GOVERNS,

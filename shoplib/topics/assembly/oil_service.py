@@ -24,7 +24,7 @@ LEVELS = ("below the lower mark", "between the marks", "above the upper mark", "
 MARKS = "the marks on the dipstick"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: OilServiceInputs, w: Worksheet) -> None:
     """Add up what came out and went in; judge level, filter and grade."""
     drained = math.fsum(i.drained) if i.drained else None
     filled = math.fsum(i.filled)
@@ -35,17 +35,80 @@ def run(i: Inputs, w: Worksheet) -> None:
         w.result("against_capacity", total(filled, -i.capacity), L, "Filled more than the stated capacity")
     outcome = {LEVELS[1]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(i.level, Outcome.FAIL)
     w.judge("Oil level", i.level, "between the marks", None, None, MARKS, outcome)
-    w.judge("Oil filter", "renewed" if i.filter else "not renewed", "must be", "renewed", None, COMMON,
-            Outcome.PASS if i.filter else Outcome.UNDECIDED, "" if i.filter else "old oil stays in it")  # fmt: skip
-    w.judge("Grade of the oil", i.grade, "as the instructions say", None, None, i.grade_source,
-            Outcome.PASS if i.given("grade_source") else Outcome.NO_LIMIT,
-            "" if i.given("grade_source") else "the source of the grade is missing")  # fmt: skip
+    w.judge(
+        "Oil filter",
+        "renewed" if i.filter else "not renewed",
+        "must be",
+        "renewed",
+        None,
+        COMMON,
+        Outcome.PASS if i.filter else Outcome.UNDECIDED,
+        "" if i.filter else "old oil stays in it",
+    )
+    w.judge(
+        "Grade of the oil",
+        i.grade,
+        "as the instructions say",
+        None,
+        None,
+        i.grade_source,
+        Outcome.PASS if i.given("grade_source") else Outcome.NO_LIMIT,
+        "" if i.given("grade_source") else "the source of the grade is missing",
+    )
     if i.given("appearance"):
         told = SEEN[i.appearance]
-        w.judge("Drained oil", i.appearance, "clean or dark", None, None, COMMON,
-                Outcome.UNDECIDED if told else Outcome.PASS, told)  # fmt: skip
+        w.judge(
+            "Drained oil",
+            i.appearance,
+            "clean or dark",
+            None,
+            None,
+            COMMON,
+            Outcome.UNDECIDED if told else Outcome.PASS,
+            told,
+        )
     else:
         w.judge("Drained oil", "not looked at", "clean or dark", None, None, COMMON, Outcome.UNDECIDED)
+
+
+class OilServiceInputs(Inputs):
+    """Inputs of ``oil_service``."""
+
+    drained = listing(
+        "drained",
+        quantity("drained", L, "Drained", at_least=0.0, example='"5.0 L"'),
+        "Oil drained",
+        required=False,
+        help="each catch as measured; if empty, not measured",
+        example='"5.0 L"',
+        group="Drained",
+    )
+    appearance = choice(
+        "appearance", "Drained oil, as seen", tuple(SEEN), required=False, example="clean", group="Drained"
+    )
+    filter = yes_no("filter", "Filter renewed", example="yes", group="Filled")
+    filled = listing(
+        "filled",
+        quantity("filled", L, "Filled", at_least=0.0, example='"5.4 L"'),
+        "Oil filled",
+        help="each can or jug as measured",
+        example='"5.0 L; 0.4 L"',
+        group="Filled",
+    )
+    grade = words("grade", "Grade of the oil", example='"15W-40"', group="Filled")
+    grade_source = words(
+        "grade_source",
+        "Source: grade of the oil",
+        required=False,
+        help="document, edition, page",
+        example='"workshop manual, 3rd edition, page 12"',
+        group="Filled",
+    )
+    capacity = quantity(
+        "capacity", L, "Capacity with a new filter", required=False, above=0.0, example='"5.5 L"', group="Filled"
+    )
+    level = choice("level", "Level on the dipstick", LEVELS, example=LEVELS[1], group="Filled")
+    plug = words("plug", "Drain plug", required=False, example='"new washer, 35 N·m, manual page 12"', group="Filled")
 
 
 OIL_SERVICE = Working(
@@ -53,22 +116,7 @@ OIL_SERVICE = Working(
     title="Oil: drain, filter, fill",
     question="how much oil came out and went in, and is the level right",
     phase="fill",
-    fields=(
-        listing("drained", quantity("drained", L, "Drained", at_least=0.0, example='"5.0 L"'), "Oil drained",
-                required=False, help="each catch as measured; if empty, not measured", example='"5.0 L"',
-                group="Drained"),
-        choice("appearance", "Drained oil, as seen", tuple(SEEN), required=False, example="clean", group="Drained"),
-        yes_no("filter", "Filter renewed", example="yes", group="Filled"),
-        listing("filled", quantity("filled", L, "Filled", at_least=0.0, example='"5.4 L"'), "Oil filled",
-                help="each can or jug as measured", example='"5.0 L; 0.4 L"', group="Filled"),
-        words("grade", "Grade of the oil", example='"15W-40"', group="Filled"),
-        words("grade_source", "Source: grade of the oil", required=False, help="document, edition, page",
-              example='"workshop manual, 3rd edition, page 12"', group="Filled"),
-        quantity("capacity", L, "Capacity with a new filter", required=False, above=0.0, example='"5.5 L"',
-                 group="Filled"),
-        choice("level", "Level on the dipstick", LEVELS, example=LEVELS[1], group="Filled"),
-        words("plug", "Drain plug", required=False, example='"new washer, 35 N·m, manual page 12"', group="Filled"),
-    ),
+    inputs=OilServiceInputs,
     run=run,
     cautions=(
         GOVERNS,
@@ -76,4 +124,4 @@ OIL_SERVICE = Working(
         "Catch the oil and dispose of it and the filter as local law requires.",
         "Read the level on level ground, some minutes after filling.",
     ),
-)  # fmt: skip
+)

@@ -17,7 +17,7 @@ MOST_PARTS = 100
 NUMBERS = (("part_number", "part number"), ("batch", "batch number"))
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: PartsListInputs, w: Worksheet) -> None:
     """Count the parts; a new part without its numbers leaves the list open, and so does re-use without a reason."""
     if len(i.parts) > MOST_PARTS:
         w.refuse("parts", f"has {len(i.parts)} rows; at most {MOST_PARTS}")
@@ -41,31 +41,45 @@ def _judge(row: Mapping[str, Any], w: Worksheet) -> None:
             w.judge(f"{part}: {words_}", found, "must be", "noted", None, COMMON, outcome)
 
 
+class PartsListInputs(Inputs):
+    """Inputs of ``parts_list``."""
+
+    parts = table(
+        "parts",
+        (
+            words("part", "Part", example='"head gasket"'),
+            words(
+                "part_number",
+                "Part number",
+                required=False,
+                example='"HG-3-110"',
+                help="as on the packet; if there is none: not marked",
+            ),
+            words(
+                "batch",
+                "Batch number",
+                required=False,
+                example='"2611-07"',
+                help="as on the packet; if there is none: not marked",
+            ),
+            integer("quantity", "Quantity", required=False, at_least=1, example="1"),
+            choice("use", "New or re-used", (NEW, REUSED), required=False, example=NEW),
+            words("note", "Grade, place, or reason for re-use", required=False, example='"grade 2, three holes"'),
+        ),
+        "Parts",
+        help="gasket, bolts, sealant, filters, fluids: one row per part",
+        example='[{"part": "head gasket", "part_number": "HG-3-110", "batch": "2611-07", "use": "new"}]',
+        csv=True,
+        group="Parts",
+    )
+
+
 PARTS_LIST = Working(
     name="parts_list",
     title="Parts fitted",
     question="which gasket, bolts and sealant were fitted, with part and batch numbers",
     phase="assemble",
-    fields=(
-        table(
-            "parts",
-            (
-                words("part", "Part", example='"head gasket"'),
-                words("part_number", "Part number", required=False, example='"HG-3-110"',
-                      help="as on the packet; if there is none: not marked"),
-                words("batch", "Batch number", required=False, example='"2611-07"',
-                      help="as on the packet; if there is none: not marked"),
-                integer("quantity", "Quantity", required=False, at_least=1, example="1"),
-                choice("use", "New or re-used", (NEW, REUSED), required=False, example=NEW),
-                words("note", "Grade, place, or reason for re-use", required=False, example='"grade 2, three holes"'),
-            ),
-            "Parts",
-            help="gasket, bolts, sealant, filters, fluids: one row per part",
-            example='[{"part": "head gasket", "part_number": "HG-3-110", "batch": "2611-07", "use": "new"}]',
-            csv=True,
-            group="Parts",
-        ),
-    ),
+    inputs=PartsListInputs,
     run=run,
     cautions=(
         GOVERNS,
@@ -73,4 +87,4 @@ PARTS_LIST = Working(
         "Scrap single-use bolts once they are loosened.",
         "Keep the packets until the repair is proved. The numbers decide a claim later.",
     ),
-)  # fmt: skip
+)

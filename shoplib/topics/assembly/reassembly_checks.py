@@ -30,9 +30,23 @@ LIST = Checklist(
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: ReassemblyChecksInputs, w: Worksheet) -> None:
     """Judge each check; name those that are open."""
     LIST.judge(i, w)
+
+
+class ReassemblyChecksInputs(Inputs):
+    """Inputs of ``reassembly_checks``."""
+
+    source = words(
+        "source",
+        "Instructions used",
+        required=False,
+        group="Instructions",
+        help="document, edition, page",
+        example='"workshop manual, 3rd edition, page 44"',
+    )
+    checks = LIST.table
 
 
 REASSEMBLY_CHECKS = Working(
@@ -40,11 +54,7 @@ REASSEMBLY_CHECKS = Working(
     title="Reassembly checks",
     question="is everything in its place: gasket, dowels, sealant, hoses, belt",
     phase="assemble",
-    fields=(
-        words("source", "Instructions used", required=False, group="Instructions", help="document, edition, page",
-              example='"workshop manual, 3rd edition, page 44"'),
-        LIST.table,
-    ),
+    inputs=ReassemblyChecksInputs,
     run=run,
     cautions=(
         GOVERNS,
@@ -52,4 +62,4 @@ REASSEMBLY_CHECKS = Working(
         "Lower the head with two people or a lifting aid: it is heavy and has sharp edges.",
         "Do not turn the crankshaft or the camshafts unless the engine's own lock rule is met.",
     ),
-)  # fmt: skip
+)

@@ -32,11 +32,20 @@ LIST = Checklist(
 )
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: RunUpInputs, w: Worksheet) -> None:
     """Judge each check; keep how long and how hot it ran."""
     w.result("minutes", i.minutes, minute, "Time run")
     w.result("highest", i.highest, degC, "Highest temperature read")
     LIST.judge(i, w)
+
+
+class RunUpInputs(Inputs):
+    """Inputs of ``run_up``."""
+
+    minutes = quantity("minutes", minute, "Time run", required=False, above=0.0, example='"25 min"', group="Run")
+    highest = quantity("highest", degC, "Highest temperature read", required=False, example='"92 degC"', group="Run")
+    load = words("load", "Load", required=False, example='"half load on the pump"', group="Run")
+    checks = LIST.table
 
 
 RUN_UP = Working(
@@ -44,12 +53,7 @@ RUN_UP = Working(
     title="Run-up and hot check",
     question="does the engine hold its coolant and oil when it is run up to temperature",
     phase="hand over",
-    fields=(
-        quantity("minutes", minute, "Time run", required=False, above=0.0, example='"25 min"', group="Run"),
-        quantity("highest", degC, "Highest temperature read", required=False, example='"92 degC"', group="Run"),
-        words("load", "Load", required=False, example='"half load on the pump"', group="Run"),
-        LIST.table,
-    ),
+    inputs=RunUpInputs,
     run=run,
     cautions=(
         GOVERNS,

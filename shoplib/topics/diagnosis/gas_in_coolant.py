@@ -16,7 +16,7 @@ STAYED, REACTED, NOT_DONE = "no reaction", "reacted", "not done"
 MISSED = "a leak that opens only hot or under load can be missed"
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(i: GasInCoolantInputs, w: Worksheet) -> None:
     """What the test suggests.  A test that reacts to clean air shows nothing; one on a cold engine can miss a leak."""
     w.result("suggests", _suggests(i), None, "The test suggests")
     w.result("minutes", i.minutes, minute, "Time tested")
@@ -24,13 +24,13 @@ def run(i: Inputs, w: Worksheet) -> None:
     w.judge("Combustion gas in the coolant", i.found, "must be", NOT_FOUND, None, i.source, outcome, remark)
 
 
-def _suggests(i: Inputs) -> str:
+def _suggests(i: GasInCoolantInputs) -> str:
     if i.clean_air == REACTED or i.found == UNCLEAR:
         return "nothing"
     return "combustion gas in the coolant" if i.found == FOUND else "no combustion gas in the coolant"
 
 
-def _judged(i: Inputs) -> tuple[Outcome, str]:
+def _judged(i: GasInCoolantInputs) -> tuple[Outcome, str]:
     if i.clean_air == REACTED:
         return Outcome.UNDECIDED, "the tester also reacts to clean air: renew the fluid or repair the tester"
     if i.found == UNCLEAR:
@@ -47,22 +47,38 @@ def _judged(i: Inputs) -> tuple[Outcome, str]:
     return (Outcome.PASS, MISSED) if i.source else (Outcome.NO_LIMIT, "the instructions of the tester are not named")
 
 
+class GasInCoolantInputs(Inputs):
+    """Inputs of ``gas_in_coolant``."""
+
+    method = choice(
+        "method", "Method", ("test fluid", "gas analyser", "bubbles seen"), example="test fluid", group="Test"
+    )
+    warm = yes_no("warm", "Engine warm, thermostat open", example="yes", group="Test")
+    minutes = quantity("minutes", minute, "Time tested", required=False, above=0.0, example='"5 min"', group="Test")
+    conditions = words(
+        "conditions", "Conditions", required=False, example='"fast idle, level lowered by 40 mm"', group="Test"
+    )
+    clean_air = choice(
+        "clean_air", "Tester in clean air first", (STAYED, REACTED, NOT_DONE), example=STAYED, group="Result"
+    )
+    found = choice("found", "Result", (FOUND, NOT_FOUND, UNCLEAR), example=NOT_FOUND, group="Result")
+    reading = words("reading", "As read", required=False, example='"blue to yellow after 2 min"', group="Result")
+    source = words(
+        "source",
+        "Instructions of the tester",
+        required=False,
+        group="Result",
+        help="document, edition, page",
+        example='"instructions of the tester, page 2"',
+    )
+
+
 GAS_IN_COOLANT = Working(
     name="gas_in_coolant",
     title="Gas in the coolant",
     question="does a test suggest combustion gas in the coolant",
     phase="prove",
-    fields=(
-        choice("method", "Method", ("test fluid", "gas analyser", "bubbles seen"), example="test fluid", group="Test"),
-        yes_no("warm", "Engine warm, thermostat open", example="yes", group="Test"),
-        quantity("minutes", minute, "Time tested", required=False, above=0.0, example='"5 min"', group="Test"),
-        words("conditions", "Conditions", required=False, example='"fast idle, level lowered by 40 mm"', group="Test"),
-        choice("clean_air", "Tester in clean air first", (STAYED, REACTED, NOT_DONE), example=STAYED, group="Result"),
-        choice("found", "Result", (FOUND, NOT_FOUND, UNCLEAR), example=NOT_FOUND, group="Result"),
-        words("reading", "As read", required=False, example='"blue to yellow after 2 min"', group="Result"),
-        words("source", "Instructions of the tester", required=False, group="Result", help="document, edition, page",
-              example='"instructions of the tester, page 2"'),
-    ),
+    inputs=GasInCoolantInputs,
     run=run,
     cautions=(
         GOVERNS,
@@ -71,4 +87,4 @@ GAS_IN_COOLANT = Working(
         "Keep coolant out of the tester: it spoils the test fluid.",
         "Keep hands, hair and tools clear of fan and belts.",
     ),
-)  # fmt: skip
+)

@@ -853,7 +853,7 @@ def test_what_is_typed_for_one_job_never_stands_in_another_and_waits_there(desk,
 def test_what_is_missing_is_said_with_what_to_type(desk):
     head = page(desk, "head")
     head.boxes["people"].box.value = [["", "AL", ""], ["", "", ""]]
-    head.boxes["instruments"].box.value = [["", "wrench", "", "", ""], ["", "", "", "", ""]]
+    head.boxes["instruments"].box.value = [["", "wrench", "", "", "", ""], [""] * 6]
     head.go.click()
     for box in ("people", "instruments"):
         assert "is missing; type for example" in plain(head.boxes[box])

@@ -62,7 +62,7 @@ def _engine() -> Iterator[CardField]:
     for name in ("bore", "stroke"):
         yield _fed(name, group, f"compression_ratio.{name}", f"skim_chain.{name}",
                    *(("dead_centre.stroke", "piston_position.stroke") if name == "stroke" else ()))  # fmt: skip
-    yield _fed("ratio", group, "compression_ratio.ratio", "skim_chain.ratio", label="Compression ratio, new")
+    yield _fed("ratio", group, "compression_ratio.ratio", "skim_chain.ratio", label="Compression ratio, new", help="")
     yield _fed("rod_length", group, "dead_centre.rod_length", "piston_position.rod_length")
 
 

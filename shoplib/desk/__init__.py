@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 STATIC = Path(__file__).parent / "static"
+TEMPLATES = Path(__file__).parent / "templates"
 
 _FROM = {
     "Form": "form",

@@ -391,7 +391,8 @@ def test_an_entry_of_an_unknown_form_is_shown_and_can_be_struck(desk, store, mon
     def none(name):
         raise KeyError(name)
 
-    monkeypatch.setattr("shoplib.desk.widgets.entry_detail.get", none)
+    for module in ("entry_html", "entry_actions"):
+        monkeypatch.setattr(f"shoplib.desk.widgets.{module}.get", none)
     desk.look()
     panel, part = action(desk, "Old thing", "correct_it")
     assert "has no form measurement" in plain(part)

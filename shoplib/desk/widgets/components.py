@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
-import datetime
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 import ipywidgets as W
+from markupsafe import Markup
 
 from shoplib.core.errors import Problem
 from shoplib.core.fields import Field, words
 from shoplib.core.working import in_labels
-from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.grid import Grid
-from shoplib.desk.widgets.input_field import SIGNS, Entry
+from shoplib.desk.widgets.input_field import Entry
+from shoplib.desk.widgets.templates import render
 from shoplib.record.outcomes import CONDITION_WORDS
 
 PAPERS = {"A4": "a4", "Letter": "letter"}  # label → code in the record
-
-
-def local(at: str) -> str:
-    """A time of the record in this machine's local time: ``2026-11-25 14:02:31``."""
-    try:
-        moment = datetime.datetime.fromisoformat(at)
-    except ValueError:
-        return at
-    return moment.astimezone().strftime("%Y-%m-%d %H:%M:%S")
 
 
 TOLD = {"good": ("✓", "status"), "bad": ("▲", "alert"), "wait": ("…", "status"), "": ("", "status")}
@@ -39,9 +30,8 @@ def said(state: str, words: str, more: str = "", *, named: str = "shop-said") ->
     ``more`` is trusted HTML, such as a link; ``named`` is its CSS class: shop-said, jd-said, tg-said.
     """
     sign, role = TOLD[state]
-    text = e(words).replace("\n", "<br>")
-    sign += " " * bool(sign)
-    return f'<div class="{named}" role="{role}" data-state="{state}">{sign}{text}{more}</div>' if words else ""
+    trusted = Markup(more)  # noqa: S704 -- HTML of ours, such as a link
+    return render("parts", "said", state, sign, role, words, trusted, named) if words else ""
 
 
 class Say(W.HTML):
@@ -77,12 +67,6 @@ class Long(Entry):
 
     def _make_box(self, value: Any) -> Any:
         return W.Textarea(value=value or "", placeholder=self.field.example.strip('"'), rows=3)
-
-
-def as_words(name: object) -> str:
-    """A name of the record as a label: ``oil_filter`` becomes Oil filter."""
-    said = str(name).replace("_", " ").strip()
-    return said[:1].upper() + said[1:]
 
 
 def set_typed(entry: Entry, value: Any) -> None:
@@ -166,7 +150,7 @@ def button(said: str, does: Any, *, main: bool = False, tip: str = "") -> Any:
 
 def labelled(box: Any, label: str) -> Any:
     """A box with its label above it, as the fields of a form have."""
-    box.description_allow_html, box.description = True, f'<span class="shop-label">{e(label)}</span>'
+    box.description_allow_html, box.description = True, render("parts", "label", label)
     return box
 
 
@@ -181,34 +165,7 @@ def row(*children: Any, named: str = "") -> Any:
 
 def heading(said: str) -> Any:
     """The heading of a part."""
-    return W.HTML(f'<h4 class="shop-group">{e(said)}</h4>')
-
-
-def outcome_html(outcome: object) -> str:
-    """Sign and word."""
-    word = str(outcome)
-    if outcome is None or word not in SIGNS:
-        return ""
-    return f'<span class="jd-mark" data-outcome="{word}">{SIGNS[word]} {word}</span>'
-
-
-def cell(value: Any) -> str:
-    """Any typed value as HTML: text as text, a list of records as a table."""
-    if isinstance(value, list) and value and all(isinstance(r, Mapping) for r in value):
-        heads = list(dict.fromkeys(str(k) for r in value for k in r))
-        top = "".join(f"<th>{e(as_words(h))}</th>" for h in heads)
-        rows = "".join("<tr>" + "".join(f"<td>{cell(r.get(h, ''))}</td>" for h in heads) + "</tr>" for r in value)
-        return f'<table class="jd-table"><tr>{top}</tr>{rows}</table>'
-    if isinstance(value, list | tuple):
-        return "; ".join(cell(v) for v in value)
-    if isinstance(value, Mapping):
-        return ", ".join(f"{e(as_words(k))} {cell(v)}" for k, v in value.items())
-    return e(plain(value))
-
-
-def plain(value: Any) -> str:
-    """A text, a number, a yes or no, or nothing, as text."""
-    return "" if value is None else "yes" if value is True else "no" if value is False else str(value)
+    return W.HTML(render("parts", "heading", said))
 
 
 def condition_choice() -> Any:

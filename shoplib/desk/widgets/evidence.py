@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 import ipywidgets as W
 
@@ -13,8 +13,10 @@ from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.templates import render
 
 CSS = FORM_CSS + (STATIC / "evidence.css").read_text(encoding="utf-8")
+HEADS = ("Quantity", "Printed", "Computed", "Difference")
 SHOWN = 12  # up to this many formulas are shown with their comparisons; more are only listed
 HINT = "a topic, a formula, a standard: coolant, preload, VDI 2230, from memory"
 
@@ -52,67 +54,70 @@ class Checks:
         return ev.by_source()
 
     def _repr_html_(self) -> str:
-        parts = []
-        for source, found in ev.sources().items():
-            head = f"{e(source)} <small>{e(ev.MARKS[found[0]['mark']])} · {len(found)}</small>"
-            parts.append(f"<details><summary>{head}</summary>{checks_html(found)}</details>")
-        return f'<style>{CSS}</style><div class="shop shop-evidence">{"".join(parts)}</div>'
+        return render("evidence", "page", CSS, [_source(name, checks) for name, checks in ev.sources().items()])
 
 
-def checks_html(checks: Iterable[dict[str, str]], notices: Iterable[float] | None = None) -> str:
-    """A table of comparisons; on a narrow screen each becomes a block of lines."""
-    heads = ["Quantity", "Printed", "Computed", "Difference"]
-    heads += ["Notes"] if notices is None else ["Would notice", "Notes"]
-    rows = []
-    errors = list(notices) if notices is not None else None
-    for n, c in enumerate(checks):
-        unit = f" {c['unit']}" if c["unit"] else ""
-        notes = [c["note"]] if c["note"] else []
-        if c["tolerance"] != "printed digits":
-            notes.insert(0, c["tolerance"])
-        if c["agrees"] == "stated":
-            notes.insert(0, "✕ does not agree, as stated")
-        cells = [c["what"], c["printed"] + unit, ev.computed(c) + unit, ev.deviation(c)]
-        if errors is not None:
-            cells.append(ev.percent(errors[n]))
-        cells.append("; ".join(notes))
-        rows.append("<tr>" + "".join(f"<td>{e(x)}</td>" for x in cells) + "</tr>")
-    head = "".join(f"<th>{e(h)}</th>" for h in heads)
-    kind = "" if notices is None else ' class="shop-notices"'
-    return f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+class _Source(NamedTuple):
+    name: str
+    mark: str
+    heads: list[str]
+    rows: list[list[str]]
+
+
+class _Formula(NamedTuple):
+    standing: str
+    title: str
+    equation: str
+    about: str
+    source: str
+    sign: str
+    says: str
+    summary: str
+    heads: list[str]
+    rows: list[list[str]]
+
+
+def _source(name: str, checks: Sequence[dict[str, str]]) -> _Source:
+    return _Source(name, ev.MARKS[checks[0]["mark"]], [*HEADS, "Notes"], [_row(c) for c in checks])
+
+
+def _row(check: dict[str, str], notices: float | None = None) -> list[str]:
+    """A comparison as the cells of a table; ``notices``: the error that it would notice, in percent."""
+    unit = f" {check['unit']}" if check["unit"] else ""
+    notes = [check["note"]] if check["note"] else []
+    if check["tolerance"] != "printed digits":
+        notes.insert(0, check["tolerance"])
+    if check["agrees"] == "stated":
+        notes.insert(0, "✕ does not agree, as stated")
+    cells = [check["what"], check["printed"] + unit, ev.computed(check) + unit, ev.deviation(check)]
+    return [*cells, *([] if notices is None else [ev.percent(notices)]), "; ".join(notes)]
 
 
 def found_html(words: str) -> str:
     """The search results as HTML."""
     formulas, named = ev.found(words)
-    if not formulas and not named:
-        return f"<p>Nothing here contains “{e(words.strip())}”. Try a topic (coolant), a symbol or a standard.</p>"
-    parts = [f"<p><b>{ev.count(len(formulas), 'formula')}</b>"]
-    parts.append(f", <b>{ev.count(len(named), 'source')}</b>" if named else "")
     few = len(formulas) <= SHOWN
-    parts.append("</p>" if few else f". Comparisons are shown when {SHOWN} or fewer formulas are found.</p>")
-    parts += [formula_html(f, checks=few) for f in formulas]
-    for source in named:
-        mine = ev.sources()[source]
-        head = f"{e(source)} <small>{e(ev.MARKS[mine[0]['mark']])} · {len(mine)}</small>"
-        parts.append(f"<details><summary>{head}</summary>{checks_html(mine)}</details>")
-    return "".join(parts)
+    sources = [_source(name, ev.sources()[name]) for name in named]
+    return render("evidence", "found", words.strip(), [_formula(f, checks=few) for f in formulas], sources, few, SHOWN)
 
 
-def formula_html(f: dict[str, str], *, checks: bool) -> str:
+def _formula(f: dict[str, str], *, checks: bool) -> _Formula:
     """A formula, its status, and the comparisons that support it."""
-    s = ev.STANDINGS[f["standing"]]
-    says = s.words
+    status = ev.STANDINGS[f["standing"]]
+    says = status.words
     if f["standing"] != "none":
         error = ev.percent(f["notices_percent"])
         says += f"; {ev.count(int(f['checks']), 'value')}, the most sensitive would notice an error of {error}"
-    inner = ""
-    if checks and (links := ev.checks_of(f["formula"])):
-        table_ = checks_html([c for _, c in links], [p for p, _ in links])
-        head = f"{ev.count(len(links), 'comparison')} that would notice an error"
-        inner = f"<details><summary>{head}</summary>{table_}</details>"
-    return (
-        f'<div class="shop-stands shop-stands-{f["standing"]}"><h4>{e(ev.titled(f["formula"]))}</h4>'
-        f'<p class="shop-equation">{e(f["equation"])}</p><p>{e(f["about"])}</p>'
-        f"<p><small>{e(f['source'])}</small></p><p>{s.sign} {e(says)}</p>{inner}</div>"
+    links = ev.checks_of(f["formula"]) if checks else []
+    return _Formula(
+        standing=f["standing"],
+        title=ev.titled(f["formula"]),
+        equation=f["equation"],
+        about=f["about"],
+        source=f["source"],
+        sign=status.sign,
+        says=says,
+        summary=f"{ev.count(len(links), 'comparison')} that would notice an error",
+        heads=[*HEADS, "Would notice", "Notes"],
+        rows=[_row(check, notices) for notices, check in links],
     )

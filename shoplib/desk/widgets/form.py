@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,15 +15,15 @@ from shoplib.core.units import Unreadable
 from shoplib.core.working import Result, Working
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.background_task import Runner
-from shoplib.desk.widgets.components import complain
-from shoplib.desk.widgets.escape_html import e
-from shoplib.desk.widgets.input_field import SIGNS, Entry
+from shoplib.desk.widgets.components import complain, heading
+from shoplib.desk.widgets.input_field import Entry
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.desk.widgets.message_batch import Words
 from shoplib.desk.widgets.offer import OfferAll
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.save_bar import Keeping
 from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.templates import render
 from shoplib.topics import get
 
 if TYPE_CHECKING:
@@ -31,9 +31,7 @@ if TYPE_CHECKING:
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
-EMPTY = '<div class="shop-results" data-state="empty">Nothing is typed yet.{}</div>'
 NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
-STOP = '<div class="shop-results shop-stop" data-state="stop">No result yet. Correct the marked fields.</div>'
 WORKING = "Working (shown rounded, computed in full precision)"
 
 
@@ -112,9 +110,9 @@ class Form(AtRest, W.VBox):
         children: list[Any] = []
         for group, entries in groups.items():
             if group:
-                heading = W.HTML(f'<h4 class="shop-group">{e(group)}</h4>')
-                heading.add_class("shop-wide")
-                children.append(heading)
+                title = heading(group)
+                title.add_class("shop-wide")
+                children.append(title)
             children += entries
         return children
 
@@ -206,22 +204,22 @@ class Form(AtRest, W.VBox):
     def _waiting(self) -> None:
         """The result comes later: remove the old answer."""
         self.result = None
-        self._show('<div class="shop-results" data-state="working">No result yet.</div>')
+        self._show(render("form", "waiting"))
         if self.keeping is not None:
             self.keeping.changed()
 
     def _came(self, came: Result | BadInput | None) -> None:
         self.result = came if isinstance(came, Result) else None
         elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
-        self._show(self._empty() if came is None else STOP if not elsewhere else stop_html(elsewhere))
+        self._show(self._empty() if came is None else render("form", "stop", elsewhere))
         if self.keeping is not None:
             self.keeping.changed()
 
     def _empty(self) -> str:
         needed = [x.field.label for x in self.entries.values() if x.field.required and x.field.default is None]
-        return EMPTY.format(f" Required: {e('; '.join(needed))}." if needed else "")
+        return render("form", "empty", needed)
 
-    def _show(self, without: str = STOP) -> None:
+    def _show(self, without: str) -> None:
         """Show the words first, then the picture; without a result, show why there is none."""
         if self.result is None:
             self.answer.value = without
@@ -243,7 +241,7 @@ class Form(AtRest, W.VBox):
         """The answer; values of the example are marked, and the example alone has no outcome."""
         own, borrowed = self.own, [x.borrowed for x in self.borrowed]
         told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS
-        note = f'<div class="shop-not-yours">{e(told)}</div>' if borrowed else ""
+        note = render("form", "not_yours", told) if borrowed else ""
         return note + answer_html(result, judged=own)
 
     def _show_picture(self, result: Result) -> bool:
@@ -270,15 +268,15 @@ class Form(AtRest, W.VBox):
 
     def static_html(self) -> str:
         """The form as a page without widgets."""
-        rows = "".join(
-            f"<tr><td>{e(x.field.label)}</td><td><b>{e(x.field.spoken(x.typed))}</b></td></tr>"
+        typed = [
+            (x.field.label, x.field.spoken(x.typed))
             for x in self.entries.values()
             if x.typed is not None and x.field.kind != "table"
-        )
-        parts = [f"<table>{rows}</table>"]
+        ]
+        parts = []
         if self.result:
-            parts += [self._answer(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
-        return f'<style>{CSS}</style><div class="shop shop-static">{"".join(parts)}</div>'
+            parts = [self._answer(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
+        return render("form", "static", CSS, typed, parts)
 
 
 def _entry(field: Field, value: Any) -> Entry:
@@ -288,58 +286,31 @@ def _entry(field: Field, value: Any) -> Entry:
         raise BadInput([Problem(field.name, str(error), field.example)]) from None
 
 
-def stop_html(problems: Iterable[Problem]) -> str:
-    """Why there is no result, if the error belongs to no box."""
-    items = "".join(f"<li>{e(problem)}</li>" for problem in problems)
-    return f'<div class="shop-results shop-stop" data-state="stop" role="alert">No result:<ul>{items}</ul></div>'
-
-
 def answer_html(result: Result, *, judged: bool = True) -> str:
     """Results, then the outcome and its checks; ``judged=False`` without them."""
-    rows, tables = [], []
-    for name, value in result.values.items():
-        if value.is_table:
-            heads = "".join(f"<th>{e(v.label)}</th>" for v in value.value[0].values())
-            body = "".join(
-                "<tr>" + "".join(f"<td>{e(v.shown)}</td>" for v in row.values()) + "</tr>" for row in value.value
-            )
-            table = f'<div class="shop-scroll" role="group" tabindex="0"><table><tr>{heads}</tr>{body}</table></div>'
-            tables.append(f"<div>{e(value.label)}</div>{table}")
-        else:
-            shown = f'<td class="shop-value" data-result="{e(name)}">{e(value.shown)}</td>'
-            rows.append(f"<tr><td>{e(value.label)}</td>{shown}</tr>")
-    checks = "".join(
-        f"<tr><td>{SIGNS[str(c.outcome)]} {e(c.outcome)}</td><td>{e(c.sentence)}"
-        f"{e('; ' + result.in_labels(c.remark)) if c.remark else ''}"
-        f"{f'<br><small>{e(c.basis)}</small>' if c.basis else ''}</td></tr>"
-        for c in result.checks
-    )
-    outcome = ""
-    if judged and result.outcome is not None:
-        word = str(result.outcome)
-        sign = f'<span class="shop-outcome" data-outcome="{word}">{SIGNS[word]} {word}</span>'
-        outcome = f'<div>{sign}</div><table class="shop-checks">{checks}</table>'
-    values = f'<table class="shop-values">{"".join(rows)}</table>'
-    return f'<div class="shop-results" data-state="done">{values}{outcome}{"".join(tables)}</div>'
+    values = [(name, v.label, v.shown) for name, v in result.values.items() if not v.is_table]
+    tables = [
+        (v.label, [x.label for x in v.value[0].values()], [[x.shown for x in row.values()] for row in v.value])
+        for v in result.values.values()
+        if v.is_table
+    ]
+    outcome = str(result.outcome) if judged and result.outcome is not None else ""
+    checks = [
+        (str(c.outcome), c.sentence + (f"; {result.in_labels(c.remark)}" if c.remark else ""), c.basis)
+        for c in (result.checks if outcome else ())
+    ]
+    return render("form", "answer", values, outcome, checks, tables)
 
 
 def steps_html(result: Result) -> str:
     """The working: each formula with its numbers and its source."""
-    return "".join(
-        f'<div class="shop-step"><b>{e(s["title"])}</b> <small>{e(s["source"])}</small>'
-        + "".join(f"<div>$${line['latex']}$$</div>" for line in s["lines"])
-        + "</div>"
-        for s in result.to_json()["steps"]
-    )
+    return render("form", "steps", result.to_json()["steps"])
 
 
 def notes_html(result: Result) -> str:
     """The assumptions and the cautions."""
-    assumed = ""
-    if result.assumptions:
-        assumed = f"<p><b>Assumed, not typed:</b> {e(result.in_labels('; '.join(result.assumptions)))}.</p>"
-    items = "".join(f"<li>{e(c)}</li>" for c in result.told_cautions)
-    return f'{assumed}<div class="shop-cautions"><b>⚠ Before you rely on this</b><ul>{items}</ul></div>'
+    assumed = result.in_labels("; ".join(result.assumptions)) if result.assumptions else ""
+    return render("form", "notes", assumed, result.told_cautions)
 
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:

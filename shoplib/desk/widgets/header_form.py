@@ -8,8 +8,9 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.core.fields import Field, table, words
-from shoplib.desk.widgets.components import Long, Say, button, heading, local, reason_box, row, set_typed, who_box
-from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.components import Long, Say, button, heading, reason_box, row, set_typed, who_box
+from shoplib.desk.widgets.display_text import local
+from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry
 from shoplib.record import header

@@ -14,7 +14,6 @@ from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.grid import Grid
 from shoplib.desk.widgets.offer import Offer
 
-SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word is always shown beside the sign
 NOTHING = "—"
 EXAMPLE = "shop-example"  # CSS class of a box that contains the example
 

@@ -16,8 +16,10 @@ import ipywidgets as W
 
 from shoplib.core.errors import BadInput
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import Say, button, complain, heading, labelled, local, row, said
-from shoplib.desk.widgets.entry_detail import Place, row_html
+from shoplib.desk.widgets.components import Say, button, complain, heading, labelled, row, said
+from shoplib.desk.widgets.display_text import local
+from shoplib.desk.widgets.entry_detail import EntryRow
+from shoplib.desk.widgets.entry_html import row_html
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.header_form import Head
@@ -58,7 +60,7 @@ class OpenPage(W.VBox):
 
     def __init__(self, desk: JobDesk) -> None:
         self._desk = desk
-        self._places: dict[str, Place] = {}
+        self._places: dict[str, EntryRow] = {}
         self._decisions: dict[str, Decide] = {}
         super().__init__([])
 
@@ -74,7 +76,7 @@ class OpenPage(W.VBox):
         children: list[Any] = []
         for where, points in by_place.items():
             if where in entries:
-                place = self._places.setdefault(where, Place(self._desk))
+                place = self._places.setdefault(where, EntryRow(self._desk))
                 place.show(points_html(points), entries[where], job)
                 children.append(place)
             else:
@@ -105,7 +107,7 @@ class HistoryPage(W.VBox):
 
     def __init__(self, desk: JobDesk) -> None:
         self._desk = desk
-        self._places: dict[int, Place] = {}
+        self._places: dict[int, EntryRow] = {}
         super().__init__([])
 
     def show(self, job: Job) -> None:
@@ -114,7 +116,7 @@ class HistoryPage(W.VBox):
         for title, chains in by_phase(job):
             children.append(heading(title))
             for chain in chains:
-                place = self._places.setdefault(chain.first, Place(self._desk))
+                place = self._places.setdefault(chain.first, EntryRow(self._desk))
                 place.show(row_html(chain.last, chain.before), chain.last, job)
                 children.append(place)
         if not children:

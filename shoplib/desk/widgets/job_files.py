@@ -11,7 +11,7 @@ import ipywidgets as W
 
 from shoplib.desk.widgets import download
 from shoplib.desk.widgets.components import Say, button, heading, row, set_typed, text_box, who_box
-from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.record.errors import StoreError
 from shoplib.record.job import Job

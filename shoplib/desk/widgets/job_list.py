@@ -13,7 +13,8 @@ import traitlets
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import Say, button, complain, local, text_box
+from shoplib.desk.widgets.components import Say, button, complain, text_box
+from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.session import session

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import ipywidgets as W
 
 from shoplib.desk.widgets.components import Say, button, labelled, reason_box, row, text_box, who_box
-from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry as Box
 from shoplib.record.open_points import ACCEPTED, RESOLVED, OpenPoint

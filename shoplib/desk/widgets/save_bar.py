@@ -15,7 +15,8 @@ import ipywidgets as W
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.desk.widgets import drafts
-from shoplib.desk.widgets.components import button, complain, local, said
+from shoplib.desk.widgets.components import button, complain, said
+from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.job_list import JobChooser, Once, in_words
 from shoplib.desk.widgets.save_panel import Panel

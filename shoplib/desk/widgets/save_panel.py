@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as W
 
 from shoplib.core.errors import Problem
-from shoplib.desk.widgets.components import button, condition_choice, local, said, text_box
+from shoplib.desk.widgets.components import button, condition_choice, said, text_box
+from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.photo import PhotoBox
 from shoplib.desk.widgets.session import session
 from shoplib.record.outcomes import CONDITION_WORDS

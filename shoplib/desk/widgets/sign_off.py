@@ -15,14 +15,14 @@ from shoplib.desk.widgets.components import (
     button,
     heading,
     labelled,
-    local,
     reason_box,
     row,
     set_typed,
     text_box,
     who_box,
 )
-from shoplib.desk.widgets.entry_detail import Desk
+from shoplib.desk.widgets.display_text import local
+from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.session import session
 from shoplib.record.errors import StoreError

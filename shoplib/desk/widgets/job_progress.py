@@ -13,9 +13,10 @@ import ipywidgets as W
 from shoplib.core.errors import BadInput
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.components import Say, button, complain, labelled, reason_box, row, who_box
+from shoplib.desk.widgets.display_text import SIGNS
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
-from shoplib.desk.widgets.input_field import SIGNS, Entry
+from shoplib.desk.widgets.input_field import Entry
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.session import session
 from shoplib.desk.widgets.static_fallback import AtRest

@@ -8,17 +8,17 @@ How to add one: in ``shoplib/topics/TOPIC/lesson.py`` append to ``LESSONS``
 ``state(angle=…)`` gets SI values (or the chosen one of ``choices``) and returns whatever ``draw`` and ``says`` need;
 the arithmetic in it is done by formulas and workings, never by a second copy.  ``draw(figure)`` returns
 ``move(state)``; what moves carries a ``gid``.  ``says(state)`` states every number in words.
-In a notebook: ``Explore("ramp")``, and ``tour("ramp", angle=["0°", "90°"])`` for text that remains visible.
+In a notebook: ``Explore("ramp")``, or as a step of a guided lesson (``shoplib/teaching/guided.py``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from shoplib.core.units import Unit, read, unit_of
+from shoplib.core.units import Unit, unit_of
 
 
 @dataclass(frozen=True)
@@ -49,10 +49,6 @@ class Control:
         text = f"{shown:.{decimals}f}"
         return f"{text}°" if self.unit.text == "°" else f"{text} {self.unit.text}".strip()
 
-    def read(self, typed: str) -> Any:
-        """The same from text, for :func:`tour`."""
-        return dict(self.choices)[typed] if self.choices else read(typed, self.unit).value
-
     @property
     def starts(self) -> Any:
         """The initial position, or word."""
@@ -81,17 +77,3 @@ class Lesson:
         if unknown:
             raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
         return self.state(**{c.name: c.si(positions.get(c.name, c.starts)) for c in self.controls})
-
-    def tour(self, **stops: str | Iterable[str]) -> list[tuple[str, str]]:
-        """(stop, text at that stop) for a list of stops along one control, typed as text.
-
-        Another control may be fixed by a single text; those not named keep their initial values.
-        """
-        known = {c.name: c for c in self.controls}
-        unknown = [n for n in stops if n not in known]
-        if unknown:
-            raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
-        held = {n: c.si(c.starts) for n, c in known.items()}
-        held |= {n: known[n].read(text) for n, text in stops.items() if isinstance(text, str)}
-        ((name, typed),) = ((n, t) for n, t in stops.items() if not isinstance(t, str))
-        return [(text, self.says(self.state(**{**held, name: known[name].read(text)}))) for text in typed]

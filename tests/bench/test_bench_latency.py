@@ -1,7 +1,7 @@
 """Key press to drawn, in the real browser, for every live figure.  Printed as ratios, never judged by the clock.
 
     .venv/bin/pytest tests/bench/test_bench_latency.py --benchmark-enable --benchmark-only -s
-    SHOPLIB_FIGURES="ramp|guess" SHOPLIB_MOVES=60 …          only these, so many moves each
+    SHOPLIB_FIGURES="ramp|tank" SHOPLIB_MOVES=60 …          only these, so many moves each
 
 One page holds all that is compared: the live figure in its form or lesson; the same form or lesson with its text alone
 and no picture (the floor: the same key, the same working, the same words); a slider that is only answered, with nothing
@@ -20,7 +20,6 @@ import statistics
 import nbformat
 import pytest
 
-from shoplib.topics.exercises import all_guesses
 from shoplib.topics.lessons import all_lessons
 from tests.browser.conftest import browser  # noqa: F401 -- the fixture
 from tests.browser.server import TOKEN, lab, pages
@@ -31,12 +30,12 @@ MOVES = int(os.environ.get("SHOPLIB_MOVES", "60"))
 ONLY = re.compile(os.environ.get("SHOPLIB_FIGURES", ""))
 FRAME = 1000 / 60  # ms; a browser shows nothing between two
 WANTED = {"lab": 1.3, "pages": 2.0}
-PLAIN = ("explore ramp", "explore two_frictions", "guess guess_oiled_clamp", "form preload_from_torque")
+PLAIN = ("explore ramp", "explore two_frictions", "form preload_from_torque")
 
 STAGE = r'''
 import io, json, matplotlib as mpl, ipywidgets as W
 from matplotlib.figure import Figure
-from shoplib.desk import Explore, Form, Guess
+from shoplib.desk import Explore, Form
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.plotting.plot_style import SCREEN
 from shoplib.topics import all_workings
@@ -75,13 +74,13 @@ which.add_class("bench-which"); now.add_class("bench-now"); stage.add_class("ben
 def put(change):
     name, plain, typed = json.loads(change.new)
     kind, _, what = name.partition(" ")
-    import shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form, shoplib.desk.widgets.guess_widget
+    import shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form
     for old in stage.children: old.close()
     made = []
     for picture, box in ((Plain if plain else LiveFigure, "bench-live"), (Told, "bench-text")):
-        for module in (shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form, shoplib.desk.widgets.guess_widget):
+        for module in (shoplib.desk.widgets.lesson_widget, shoplib.desk.widgets.form):
             module.LiveFigure = picture
-        made.append({"explore": Explore, "guess": Guess, "form": Form}[kind](what, **typed))
+        made.append({"explore": Explore, "form": Form}[kind](what, **typed))
         made[-1].add_class(box)
     stage.children = made
     now.value = f'<i data-now="{name} {plain}"></i>'
@@ -187,9 +186,8 @@ def changes(working, inputs):
 
 
 def figures():
-    """(name, inputs, key): every Explore, Guess and Form with a picture."""
+    """(name, inputs, key): every Explore and Form with a picture."""
     found = [(f"explore {n}", {}, {"slider": True}) for n in all_lessons()]
-    found += [(f"guess {n}", {}, {"slider": True}) for n in all_guesses()]
     for name, working, inputs in inputs_of_forms():
         if ONLY.search(f"form {name}"):
             moved = changes(working, inputs)

@@ -1,13 +1,12 @@
-"""Lessons and guesses: what is said is what the workings say, at every position of every control."""
+"""Lessons: what is said is what the workings say, at every position of every control."""
 
 import itertools
 import re
 
 import pytest
 
-from shoplib.desk import Explore, Guess, tour
-from shoplib.teaching.guess_gap import Guessed
-from shoplib.topics import exercises, lessons
+from shoplib.desk import Explore
+from shoplib.topics import lessons
 
 LESSONS = lessons.all_lessons()
 
@@ -95,17 +94,6 @@ def test_how_far_elastic_yielded_broken_and_undone():
     assert "breaks" in lesson.says(lesson.at(angle=600, then="loosen it"))
 
 
-def test_tour_prints_what_is_said(capsys):
-    tour("two_frictions", angle=["0°", "60°"])
-    out = capsys.readouterr().out
-    assert "0°: 40 N·m: 18.9 kN" in out
-    assert "ratio 1.26" in out
-    tour("how_far", angle=["180°"], then="loosen it")
-    assert "of that stays" in capsys.readouterr().out
-    with pytest.raises(TypeError, match="no control speed"):
-        tour("how_far", speed=["1"])
-
-
 def test_wrong_names_are_said():
     with pytest.raises(KeyError, match="no lesson is called 'x'; there are"):
         Explore("x")
@@ -120,108 +108,6 @@ def test_without_a_kernel_a_lesson_is_a_picture_with_its_words():
     assert "data:image/svg+xml;base64," in data["text/html"]
     assert "0.375 mm" in data["text/plain"]
     assert Explore("ramp").static_html() == box.static_html()
-
-
-# ------------------------------------------------------------------------------ guess first
-@pytest.fixture
-def guess():
-    return Guess("guess_oiled_clamp", then=Explore("same_click"))
-
-
-def test_the_answer_is_hidden_until_the_guess_is_made(guess):
-    answer = guess.question.answer.shown
-    for value in (5.0, 19.0, 34.0, 45.0):
-        guess.slider.value = value
-        assert answer not in plain(guess.said) + guess.figure.alt
-    assert guess.then.layout.display == "none"
-    hidden = guess.figure.figure.findobj(lambda a: a.get_gid() in ("answer", "answer-text", "gap"))
-    assert len(hidden) == 3
-    assert not any(a.get_visible() for a in hidden)
-    guess.slider.value = 19.0
-    guess.done.click()
-    assert "33.9 kN" in plain(guess.said)
-    assert guess.then.layout.display == ""
-    assert guess.slider.disabled
-    guess.again.click()
-    assert "33.9" not in plain(guess.said)
-    assert not guess.slider.disabled
-
-
-def test_the_gap_names_the_misconception(guess):
-    for value, thought in (
-        (19.5, "the same torque always gives"),
-        (9.0, "an oiled bolt slips"),
-        (38.0, "doubles the clamp load"),
-    ):
-        guess.hide()
-        guess.slider.value = value
-        guess.tell()
-        assert thought in plain(guess.said)
-        side = "too high" if value > 33.9 else "too low"
-        assert side in plain(guess.said)
-    guess.hide()
-    guess.slider.value = 34.0
-    guess.tell()
-    assert "Correct." in plain(guess.said)
-
-
-def test_an_untouched_pointer_is_no_guess(guess):
-    assert guess.done.disabled
-    guess.tell()
-    assert "33.9" not in plain(guess.said)
-    assert "Drag the pointer" in plain(guess.said)
-    assert not next(a for a in guess.figure.figure.findobj() if a.get_gid() == "guess").get_visible()
-    guess.slider.value = 12.0
-    assert not guess.done.disabled
-    guess.done.click()
-    guess.again.click()
-    assert guess.done.disabled  # a new guess is a new move
-
-
-def test_a_guess_near_nothing_is_not_diagnosed_but_asked_about(guess):
-    guess.slider.value = 25.0
-    guess.tell()
-    said = plain(guess.said)
-    assert "probably" not in said and "Close" not in said
-    assert "choose the reason" in said
-    assert 'data-state="wrong"' in guess.said.value
-    assert guess.why.layout.display == ""
-    reason = next(n for n in guess.reasons if "doubles" in n)
-    guess.why.value = reason
-    assert guess.reasons[reason].hint in plain(guess.said)
-    guess.hide()
-    guess.slider.value = 34.0
-    guess.tell()
-    assert guess.why.layout.display == "none"
-    assert 'data-state="right"' in guess.said.value
-
-
-def test_forty_for_forty_six_is_not_close():
-    q = exercises.all_guesses()["guess_another_quarter_turn"].ask(1)
-    present = 1e-3 * q.result["preload"][1]
-    said = Guessed(q, 40.0, True).says()
-    assert present > 45
-    assert "Close" not in said and "too low" in said
-
-
-@pytest.mark.parametrize("name", exercises.all_guesses())
-def test_every_guess_tells_something_at_every_place(name):
-    exercise = exercises.all_guesses()[name]
-    low, high, step = exercise.slider
-    q = exercise.ask(1)
-    for k in range(round((high - low) / step) + 1):
-        state = Guessed(q, low + k * step, True)
-        assert exercise.lesson in state.says()
-        assert "nan" not in state.says()
-    box = Guess(name)
-    box.slider.value = high
-    box.tell()
-    assert q.answer.shown in box.text()
-
-
-def test_a_guess_needs_a_slider():
-    with pytest.raises(TypeError, match="no slider"):
-        Guess(exercises.all_exercises()["travel_of_an_angle"])
 
 
 # ------------------------------------------------------------------------------ what is claimed is so

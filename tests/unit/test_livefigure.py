@@ -15,13 +15,12 @@ from matplotlib.patches import Circle, Polygon
 from matplotlib.transforms import Affine2D
 
 from shoplib.core.errors import BadInput
-from shoplib.desk import Explore, Guess, LiveFigure
+from shoplib.desk import Explore, LiveFigure
 from shoplib.desk.widgets import live_figure as livefigure
 from shoplib.desk.widgets.message_batch import Words
 from shoplib.plotting.plot_style import clear, settle
 from shoplib.plotting.svg_renderer import Pen
 from shoplib.topics import all_workings, get
-from shoplib.topics.exercises import all_guesses
 from shoplib.topics.lessons import all_lessons
 from tests.hands import changed, hands, inputs_of_forms
 from tests.unit.test_walk import typed
@@ -243,18 +242,6 @@ def test_every_lesson_shows_what_a_full_render_would(name):
         for position in [word for word, _ in c.choices] or [c.low, c.low + c.step, c.high - c.step, c.high, c.start]:
             dial.slider.value = position
             assert_same(box.figure)
-
-
-@pytest.mark.parametrize("name", all_guesses())
-def test_every_guess_shows_what_a_full_render_would(name):
-    box = Guess(name)
-    low, high, step = all_guesses()[name].slider
-    for place in (low + step, high, (low + high) / 2):
-        box.hide()
-        box.slider.value = place
-        assert_same(box.figure)
-        box.tell()
-        assert_same(box.figure)
 
 
 # ------------------------------------------------------------------------------ what is not drawn again

@@ -99,9 +99,3 @@ class Explore(AtRest, W.VBox):
             f'<style>{CSS}</style><div class="shop shop-explore">{body}{self.said.value}{self.figure.as_image()}'
             f'<div class="shop-note">⚠ {e(self.lesson.caution)}</div></div>'
         )
-
-
-def tour(lesson: str, **stops: Any) -> None:
-    """Print the messages of a lesson along one control: ``tour("ramp", angle=["0°", "90°"], pitch="2 mm")``."""
-    for stop, said in get(lesson).tour(**stops):
-        print(said if stop in said.partition(":")[0] else f"{stop}: {said}")  # do not print the stop twice

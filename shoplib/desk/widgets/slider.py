@@ -21,6 +21,7 @@ class Slider(Carried, anywidget.AnyWidget):
     max = traitlets.Float().tag(sync=True)
     step = traitlets.Float().tag(sync=True)
     disabled = traitlets.Bool(False).tag(sync=True)
+    placed = traitlets.Bool(True).tag(sync=True)  # False: no position yet, and no handle, until it is pressed
 
     def as_html(self) -> str:
         """Name and position, for viewers without a kernel."""

@@ -459,9 +459,9 @@ class Guide(AtRest, W.VBox):
         buttons = [W.Button(description=w) for w in words]
         for button in buttons:
             button.on_click(lambda b: setattr(into, "value", b.description))
-        for old in chips.children:
+        before, chips.children = chips.children, buttons
+        for old in before:  # after they are replaced: the browser looks up every child, also one closed too early
             old.close()
-        chips.children = buttons
 
     def _name_buttons(self) -> None:
         if self.now is None or self.at is None:

@@ -1,0 +1,57 @@
+"""Where the answers of lessons are stored: one draft per lesson and desk, in the record.
+
+The record of a class can replace it: it needs ``save(run)`` and ``load(lesson, then)`` only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from shoplib.core.errors import BadInput
+from shoplib.desk.widgets.session import desk, session
+from shoplib.record.errors import StoreError
+from shoplib.teaching.guided import GuidedLesson, Run, restored
+
+
+def _key(name: str) -> str:
+    return f"lesson-{name}"
+
+
+def save(run: Run) -> None:
+    """Store the run in a worker thread.  An error does not stop the lesson; the session reports it."""
+
+    def write() -> None:
+        session.store().save_draft(_key(run.lesson.name), run.record(), desk=desk())
+
+    session.later(write, _trouble)
+
+
+def load(lesson: GuidedLesson, then: Callable[[Run], None]) -> None:
+    """Call ``then`` with the stored run, when the cell has been shown; not at all if there is none."""
+
+    def read() -> Run | None:
+        kept = session.store().draft(_key(lesson.name), desk=desk())
+        return restored(lesson, kept.inputs) if kept else None
+
+    def back(found: Run | BaseException | None) -> None:
+        if isinstance(found, Run):
+            then(found)
+        else:
+            _trouble(found)
+
+    if session.anything():
+        session.soon(lambda: session.later(read, back))
+
+
+def answers() -> list[dict[str, Any]]:
+    """Every stored run of this desk, as plain values: for a report, or for the record of a class."""
+    found = session.store().drafts(desk=desk())
+    return [dict(draft.inputs) for key, draft in sorted(found.items()) if key.startswith("lesson-")]
+
+
+def _trouble(found: object) -> None:
+    if isinstance(found, StoreError | BadInput):
+        session.trouble = str(found)
+    elif isinstance(found, BaseException):
+        raise found

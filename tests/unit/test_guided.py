@@ -1,0 +1,292 @@
+"""Guided lessons: the order cannot be skipped, nothing is shown early, and a belief is named only where it was shown."""
+
+import re
+
+import pytest
+
+from shoplib.desk import Guided
+from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.exercise import Exercise
+from shoplib.teaching.guided import STEPS, OutOfOrder, Run, Scene, restored
+from shoplib.topics import lessons
+from shoplib.topics.guided import all_guided, get
+
+GUIDED = all_guided()
+ACTIONS = {"place": (1,), "commit": (), "because": (0,), "seen": (), "explain": (0,), "check": (0,)}
+ALLOWED = {"guess": {"place", "commit"}, "why": {"because"}, "see": {"seen"}, "explain": {"explain"},
+           "check": {"check"}, "done": set()}  # fmt: skip
+
+
+def place_of(item, option):
+    return item.order.index(option)
+
+
+def right(item):
+    return place_of(item, item.right)
+
+
+def wrong(item):
+    return next(n for n in range(len(item.options)) if not item.is_right(n))
+
+
+def first_guess(lesson):
+    return 0 if isinstance(lesson.guess, Item) else lesson.guess.slider[0]
+
+
+def at(lesson, step):
+    """A run at this step, with wrong answers on the way."""
+    run = Run(lesson).place(first_guess(lesson))
+    if step == "guess":
+        return run
+    run = run.commit()
+    if step == "why":
+        return run
+    run = run.because(-1)
+    if step == "see":
+        return run
+    run = run.seen()
+    if step == "explain":
+        return run
+    run = run.explain(right(lesson.reasons))
+    return run if step == "check" else run.check(right(run.present_check))
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_an_action_of_another_step_is_refused(step):
+    run = at(get("same_click"), step)
+    assert run.step == step
+    for action, arguments in ACTIONS.items():
+        if action not in ALLOWED[step]:
+            with pytest.raises(OutOfOrder):
+                getattr(run, action)(*(arguments if action != "place" else (20.0,)))
+
+
+def test_no_guess_no_commit_and_a_committed_guess_stays():
+    run = Run(get("same_click"))
+    with pytest.raises(OutOfOrder, match="no guess"):
+        run.commit()
+    with pytest.raises(ValueError, match="off the scale"):
+        run.place(500.0)
+    with pytest.raises(OutOfOrder):
+        run.place(20.0).commit().place(30.0)
+
+
+def test_why_tells_knowledge_from_luck():
+    lesson = get("same_click")
+    answer = lesson.ask().unit.from_si(lesson.ask().answer.value)
+    low = lesson.guess.slider[0]
+    because = {"knew": (answer, right), "lucky": (answer, wrong), "slip": (low, right), "learned": (low, wrong)}
+    for outcome, (guess, reason) in because.items():
+        run = Run(lesson).place(guess).commit()
+        assert run.outcome == "" == run.reply()
+        run = run.because(reason(lesson.reasons))
+        assert run.outcome == outcome
+        assert ("luck" in run.reply()) == (outcome == "lucky")
+        # the right reason needs no second explanation, a wrong one does
+        assert run.seen().step == ("check" if outcome in ("knew", "slip") else "explain")
+    assert Run(lesson).place(answer).commit().because(-1).outcome == "lucky"
+
+
+def test_a_wrong_reason_and_a_wrong_check_stay_until_right():
+    lesson = get("same_click")
+    run = at(lesson, "explain")
+    run = run.explain(wrong(lesson.reasons))
+    assert run.step == "explain"
+    run = run.explain(right(lesson.reasons))
+    first = run.present_check
+    run = run.check(wrong(first))
+    assert run.step == "check" and run.present_check is not first, "a wrong answer brings another question"
+    run = run.check(wrong(run.present_check))
+    assert run.step == "see", "after the last question the picture comes again"
+
+
+def test_a_misconception_is_named_only_inside_its_own_tolerance():
+    lesson = get("same_click")
+    q = lesson.ask()
+    for mistake, value in q.wrong_answers():
+        near = Run(lesson).place(q.unit.from_si(value)).commit().because(-1)
+        assert mistake.name in near.reply()
+    said = Run(lesson).place(25.0).commit().because(-1).reply()
+    assert "probably" not in said
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_record_restores_the_run_and_cannot_skip(step):
+    lesson = get("torque_then_angle")
+    run = at(lesson, step)
+    assert restored(lesson, run.record()) == run
+    forged = {**Run(lesson).record(), "step": "done", "checked": [0]}
+    assert restored(lesson, forged).step == "guess"
+    for odd in ({"guess": "x"}, {"guess": 1.2, "why": 99, "step": "done"}, {"guess": [], "why": {}}, {}):
+        assert restored(lesson, odd).step in ("guess", "why")
+
+
+# ------------------------------------------------------------------------------ every lesson
+@pytest.mark.parametrize("name", GUIDED)
+def test_a_lesson_is_whole(name):
+    lesson = GUIDED[name]
+    assert len(lesson.checks) >= 2
+    for item in (lesson.reasons, *lesson.checks):
+        assert len(item.options) >= 3
+        assert not item.right.belief and not item.right.reply
+        assert all(o.reply for o in item.options if o is not item.right), item.text
+    assert any(o.belief for o in lesson.reasons.options)
+    for scene in (lesson.scene, lesson.explore):
+        if isinstance(scene, Scene):
+            lessons.get(scene.lesson).at(**scene.at)
+        else:
+            assert "not known yet" in scene().alt()
+    if isinstance(lesson.guess, Exercise):
+        low, high, step = lesson.guess.slider
+        middle = lesson.ask().unit.to_si(low + step * round((high - low) / step / 2))
+        assert not lesson.ask().near(middle, lesson.ask().answer.value), "the keys would start at the answer"
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_the_right_answer_has_no_tell(name):
+    """It is not always at one place, and not always the longest."""
+    lesson = GUIDED[name]
+    items = (lesson.reasons, *lesson.checks)
+    assert all(0 <= right(i) < len(i.options) for i in items)
+
+
+def test_over_all_lessons_the_place_of_the_right_answer_tells_nothing():
+    items = [i for lesson in GUIDED.values() for i in (lesson.reasons, *lesson.checks)]
+    places = [right(i) for i in items]
+    assert max(places.count(p) for p in set(places)) < 0.6 * len(places)
+
+
+def secrets(lesson):
+    """What may not be seen before the guess: the number, the reasons' replies, what it means."""
+    q = lesson.ask()
+    texts = [lesson.meaning, lesson.goal, *(o.reply for o in lesson.reasons.options if o.reply)]
+    texts += [i.text for i in lesson.checks]
+    if q:
+        texts += [q.exercise.lesson, *(m.hint for m, _ in q.wrong_answers())]
+        if q.answer.shown not in q.text:
+            texts.append(q.answer.shown)
+    else:
+        texts += [o.reply for o in lesson.guess.options if o.reply]
+    return texts
+
+
+def everything(widget):
+    """All that a browser gets: every text of every widget below this one."""
+    found, todo = [], [widget]
+    while todo:
+        w = todo.pop()
+        found += [str(v) for k, v in w.get_state().items() if k not in ("css", "_esm")]
+        todo += list(getattr(w, "children", ()))
+    text = " ".join(found).replace("\u00a0", " ")
+    return re.sub(
+        r'\b(?:d|x|y|x1|x2|y1|y2|transform|points|style|viewBox)="[^"]*"', "", text
+    )  # coordinates are no words
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_before_the_guess_nothing_of_the_answer_is_in_the_page_or_in_the_saved_output(name):
+    box = Guided(name)
+    data = box._repr_mimebundle_()
+    data = data[0] if isinstance(data, tuple) else data
+    saved = (data["text/html"] + data["text/plain"]).replace("\u00a0", " ")
+    for secret in secrets(box.lesson):
+        assert secret not in saved, secret
+        assert secret not in everything(box), secret
+    assert box.lesson.question in saved
+
+
+def press(box, n=None):
+    if n is not None:
+        box._choice.index = n
+    assert not box.go.disabled
+    box.go.click()
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_the_widget_goes_through_every_step(name):
+    box = Guided(name)
+    lesson = box.lesson
+    assert box.go.disabled, "nothing is placed yet"
+    if isinstance(lesson.guess, Item):
+        press(box, wrong(lesson.guess))
+    else:
+        box.slider.value = lesson.guess.slider[0]
+        press(box)
+    assert box.run.step == "why" and box.go.disabled
+    offered = {o.words for o in lesson.reasons.options}
+    for secret in secrets(lesson):
+        assert secret in offered or secret not in everything(box), secret
+    press(box, wrong(lesson.reasons))
+    assert box.run.step == "see"
+    assert re.sub(r"\s", "", box.run.reply()[:20]) in re.sub(r"\s", "", everything(box))
+    press(box)
+    assert box.run.step == "explain"
+    press(box, wrong(lesson.reasons))
+    assert "No. " in everything(box)
+    press(box, right(lesson.reasons))
+    press(box, wrong(box.run.present_check))
+    assert box.run.step == "check"
+    press(box, right(box.run.present_check))
+    assert box.run.step == "done"
+    assert lesson.meaning in everything(box)
+    press(box)
+    assert box.run == Run(lesson)
+
+
+def test_a_guess_where_the_hidden_pointer_is_counts():
+    box = Guided("same_click")
+    box.slider.placed = True  # a press there changes no value
+    assert box.run.guess == box.slider.value
+    assert not box.go.disabled
+
+
+def test_answers_are_stored_and_come_back(tmp_path, monkeypatch):
+    from shoplib.desk.widgets import lesson_store
+    from shoplib.desk.widgets.session import session
+
+    monkeypatch.setenv("SHOPLIB_STORE", str(tmp_path / "jobs.db"))
+    session.close()
+    try:
+        box = Guided("same_click")
+        box.slider.value = 20.0
+        press(box)
+        press(box, right(box.lesson.reasons))
+        (stored,) = lesson_store.answers()
+        assert stored["guess"] == 20.0 and stored["outcome"] == "slip"
+        monkeypatch.setattr(type(session), "soon", staticmethod(lambda work, seconds=0.0: work()))
+        other = Guided("same_click")
+        other._repr_mimebundle_()
+        assert other.run == box.run
+        assert other.run.step == "see"
+    finally:
+        session.close()
+
+
+def test_a_broken_record_does_not_stop_a_lesson(tmp_path, monkeypatch):
+    from shoplib.desk.widgets.session import session
+
+    monkeypatch.setenv("SHOPLIB_STORE", str(tmp_path / "nowhere" / "deeper" / "x" / "jobs.db"))
+    (tmp_path / "nowhere").write_text("a file where a folder should be")
+    session.close()
+    try:
+        box = Guided("same_click")
+        box.slider.value = 20.0
+        press(box)
+        assert box.run.step == "why"
+        assert session.trouble
+    finally:
+        session.close()
+
+
+def test_an_item_names_only_known_beliefs_and_differs_in_its_options():
+    with pytest.raises(ValueError, match="unknown beliefs"):
+        Item("?", (Option("a"), Option("b", "no such belief", "no")))
+    with pytest.raises(ValueError, match="alike"):
+        Item("?", (Option("a"), Option("a", "", "no")))
+    with pytest.raises(IndexError):
+        Item("?", (Option("a"), Option("b", "", "no"))).option(2)
+
+
+def test_wrong_names_are_said():
+    with pytest.raises(KeyError, match="no guided lesson is called 'x'; there are"):
+        Guided("x")

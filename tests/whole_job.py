@@ -102,6 +102,10 @@ def fill(store, clock):
              "calibration_due": "2027-10-31", "certificate": "2026-131"},
             {"id": "C-1", "what": "compression gauge", "resolution": "0.1 bar"},
         ],
+        parts=[
+            {"what": "Head gasket, grade 2", "part_number": "HG-1402", "batch": "B-31"},
+            {"what": "Head bolts M10x1.25 × 110 mm, set of ten", "part_number": "HB-1410", "batch": "B-07"},
+        ],
         uid=uid(),
     )  # fmt: skip
 

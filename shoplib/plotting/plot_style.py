@@ -39,6 +39,13 @@ SCREEN: Any = {
 }
 
 
+def prompt(words: str) -> str:
+    """Words that tell a person at the screen what to type; nothing on paper."""
+    import matplotlib as mpl
+
+    return "" if mpl.rcParams["svg.hashsalt"] == PRINT["svg.hashsalt"] else words
+
+
 _STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or artist -> the values last set on it
 
 

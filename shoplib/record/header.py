@@ -84,7 +84,17 @@ INSTRUMENTS = HeaderTable(
     ),
     "every gauge and wrench used; dates as 2026-11-25",
 )
-TABLES = (PEOPLE, INSTRUMENTS)
+PARTS = HeaderTable(
+    "parts",
+    "Parts fitted",
+    (
+        HeaderField("what", "Part", True, '"Head gasket, grade 2"'),
+        HeaderField("part_number", "Part number"),
+        HeaderField("batch", "Batch number"),
+    ),
+    "gasket, bolts and other new parts",
+)
+TABLES = (PEOPLE, INSTRUMENTS, PARTS)
 LABELS = {f.name: f.label for f in (*FIELDS, *TABLES)}
 NAMES = tuple(LABELS)
 

@@ -107,7 +107,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
         "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
         "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
-        "steps": [_step(k, s) for k, s in enumerate(result.steps, 1)],
+        "steps": steps_of(result),
         "assumptions": [result.in_labels(a) for a in result.assumptions],
         "svg": svg,
         "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
@@ -171,14 +171,14 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
             "text": source or "",
         }
         if f.kind in ("table", "list"):
-            row["typed"], row["value"] = _listed(result, f)
+            row["typed"], row["value"] = listed(result, f)
         if f.kind == "table" and len(result.inputs[f.name]) <= MOST_ROWS:
-            row["rows"] = _typed_rows(result, f)
+            row["rows"] = as_table(f"{f.label}, as typed", *typed_rows(result, f))
         rows.append(row)
     return rows
 
 
-def _listed(result: Result, f: Field) -> tuple[str, str]:
+def listed(result: Result, f: Field) -> tuple[str, str]:
     """A list as typed on one line, and converted; for a long list or a table, only the count."""
     values = result.inputs[f.name]
     if f.kind == "table" or f.item is None:
@@ -193,15 +193,20 @@ def _listed(result: Result, f: Field) -> tuple[str, str]:
     return said, "; ".join(more or as_typed for as_typed, more in pairs) if any(more for _, more in pairs) else ""
 
 
-def _typed_rows(result: Result, f: Field) -> dict[str, Any]:
-    """The rows of a table, each reading as typed, with the converted value beside it if that adds something."""
+def typed_rows(result: Result, f: Field) -> tuple[list[str], list[list[str]]]:
+    """Headings and rows of a typed table, each reading as typed, with the converted value if that adds something."""
     typed, values = result.inputs.typed_rows(f.name), result.inputs[f.name]
     used = [c for c in f.columns if any(row.get(c.name) not in (None, "") for row in typed)]
     cells = [
         ["" if t.get(c.name) in (None, "") else c.as_typed(t[c.name], v[c.name]) for c in used]
         for t, v in zip(typed, values, strict=True)
     ]
-    return as_table(f"{f.label}, as typed", [c.label for c in used], cells)
+    return [c.label for c in used], cells
+
+
+def steps_of(result: Result) -> list[dict[str, Any]]:
+    """The steps of a working, each with its lines of formula, numbers and result."""
+    return [_step(k, s) for k, s in enumerate(result.steps, 1)]
 
 
 def _step(k: int, step: Any) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from shoplib.record.job import Entry, Line
@@ -22,3 +23,14 @@ def photo(line: Line, of: str = "") -> dict[str, Any]:
             "at": moment(line), "full": str(line.body["picture"])[:12],
             "wide": round(min(WIDEST, HIGHEST * w / h), 2),
             "alt": caption or f"Photograph of line {line.n}"}  # fmt: skip
+
+
+def spans(numbers: Sequence[int]) -> str:
+    """Numbers of lines, runs shortened: 2 to 5, 9."""
+    runs: list[list[int]] = []
+    for n in sorted(set(numbers)):
+        if runs and n == runs[-1][1] + 1:
+            runs[-1][1] = n
+        else:
+            runs.append([n, n])
+    return ", ".join(str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs)

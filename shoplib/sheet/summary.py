@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,26 +12,53 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import OPEN, OpenPoint, all_points
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard, shown, shown_action
+from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
-from shoplib.sheet.formatting import moment
+from shoplib.sheet.evidence import ROW
+from shoplib.sheet.formatting import moment, spans
+from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
+PROVING = ("prove", "measure")  # phases whose entries say how the joint was or is; the others are work done
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
+MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
+BY_ITSELF = "the same as left"  # how a point begins that no person decided
 
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     """As found and as left: the outcome of each, and its entries."""
     overdue = overdue_uses(all_points(job))
+    answers = answered(job, results)
     return [
         {
             "title": title,
             "outcome": record.get(f"outcome_{code}"),
             "word": WORDS.get(record.get(f"outcome_{code}") or "", NOT_STATED),
-            "entries": [_judged(e, results.get(e.uid), e.uid in overdue) for e in job.standing if e.condition == code],
+            "entries": _folded(
+                [
+                    _judged(e, results.get(e.uid), e.uid in overdue)
+                    | {
+                        "answer": answers.get(e.uid, "") if code == AS_FOUND else "",
+                        "work": e.phase not in PROVING,
+                        "alone": e.form == ROW,
+                    }
+                    for e in job.standing
+                    if e.condition == code
+                ]
+            ),
         }
         for code, title in HEADINGS.items()
     ]
+
+
+def _folded(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Many single measurements that pass are one item, with their lines; each has its row in the evidence."""
+    alike = [e for e in entries if e["alone"] and e["outcome"] == "pass"]
+    if len(alike) <= MOST_ALONE:
+        return entries
+    one = alike[0] | {"title": f"{len(alike)} measurements", "fact": f"lines {spans([e['n'] for e in alike])}"}
+    return [one if e is alike[0] else e for e in entries if e is alike[0] or e not in alike]
 
 
 def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) -> dict[str, Any]:
@@ -38,7 +66,8 @@ def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) ->
     word = WORDS.get(outcome or "", "nothing judged")
     if overdue and outcome in UNPROVED:
         outcome, word = "undecided", "Undecided: an instrument was overdue"
-    return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word}
+    fact = facts.of(result) if isinstance(result, Result) else ""
+    return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word, "fact": fact}
 
 
 def without_calibration(blocks: dict[str, Any], why: str) -> None:
@@ -69,7 +98,8 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
             now = tightening.standing(job, plan.uid)
         except tightening.NoPlan:
             continue
-        found.append({"n": plan.n, "title": plan.title, "counts": _counts(now), "deviations": _deviations(now, points)})
+        found.append({"n": plan.n, "title": plan.title, "bolts": _bolts(now), "counts": _counts(now),
+                      "deviations": _deviations(now, points)})  # fmt: skip
     return found
 
 
@@ -86,6 +116,20 @@ def closed(job: Job) -> str:
             else "No signature for the present entries",
         ]
     )
+
+
+def _bolts(now: tightening.Tightening) -> str:
+    """How many bolts are within the programme at every stage; the others are named."""
+    bolts = list(dict.fromkeys(bolt for _, bolt in now.sequence))
+    fine = [b for b in bolts if all(_within(now, key) for key in now.sequence if key[1] == b)]
+    others = [b for b in bolts if b not in fine]
+    told = f"{len(fine)} of {len(bolts)} bolts within the programme at every stage"
+    return told + (f"; not or not shown: bolt{'s' * (len(others) > 1)} {', '.join(others)}" if others else "")
+
+
+def _within(now: tightening.Tightening, key: tuple[int, str]) -> bool:
+    tick = now.ticked.get(key)
+    return tick is not None and not tick.deviation and now.judged[key].code in ("pass", STATED)
 
 
 def _counts(now: tightening.Tightening) -> str:
@@ -124,10 +168,14 @@ def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:
 
 
 def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Points accepted or resolved, one line per decision; deviations of bolts are listed with their tightening."""
+    """Points that a person accepted or resolved, one line per decision.
+
+    Deviations of bolts are listed with their tightening.  A fault that the same test as left answers is told beside
+    that test.
+    """
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for point in record.get("decided", ()):
-        if not str(point["key"]).startswith("tick/"):
+        if not str(point["key"]).startswith("tick/") and not str(point["decided"]).startswith(BY_ITSELF):
             groups.setdefault((str(point["uid"]), str(point["decided"])), []).append(point)
     return [_first(points) for points in groups.values()]
 
@@ -139,3 +187,8 @@ def _first(points: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
     return (
         first | {"what": f"{first['what']} (and {more} more check{'s' * (more > 1)} of this entry)"} if more else first
     )
+
+
+def without_source(what: str) -> str:
+    """A point without the source in brackets: page 1 is read in a minute, and the notes have the sources."""
+    return re.sub(r" \[[^\[\]]*\]", "", what)

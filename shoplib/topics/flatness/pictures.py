@@ -12,7 +12,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics import feeler as g
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, prompt, round_up, settle
 from shoplib.topics.flatness.flatness_lines import Line, in_words, leaf_text
 from shoplib.topics.flatness.surface_points import MM, SHOWN
 
@@ -101,7 +101,7 @@ def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[lis
         ax.text(
             0.5,
             0.5,
-            "Type an outline, and from and to\nas x; y, to see the lines on the face",
+            prompt("Type an outline, and from and to\nas x; y, to see the lines on the face"),
             ha="center",
             va="center",
             fontsize=8,

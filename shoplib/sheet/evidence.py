@@ -1,0 +1,303 @@
+"""The evidence of a job on paper: one row per measurement, sources as numbered notes, ways of judging as letters.
+
+Nothing is left out: what was typed, what was calculated, each check with its uncertainty.  Workings are printed in an
+appendix, from the same entries.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from shoplib.core.checks import ORIGINS, RULES, Check
+from shoplib.core.fields import Field
+from shoplib.core.units import Unreadable, read_any, tidy
+from shoplib.core.working import Result
+from shoplib.record.instruments import calibrations
+from shoplib.record.job import Entry, Job
+from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows
+from shoplib.sheet.svg import svg_of
+from shoplib.sheet.table_layout import LABEL, as_table, widths
+
+HALF = 58.0  # characters of a table that fits on half of the line
+SHORT = 5  # rows of a table that is never split between two pages
+ROW = "measurement"  # the working whose entries are one row each
+WORST = ("fail", "undecided", "no limit given", "pass")
+IN_THE_ROW = ("what", "where", "value", "state", "low", "high", "instrument")
+NEXT = ("advice", "next_bolt")  # results that say what to do next: for the screen
+FACES = ("flatness_lines", "flatness_grid")
+MAPS = ("tightening_plan", "fastener_log", "tightening_order")
+PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
+_MOST_ROWS = 60
+
+
+class Notes:
+    """Sources, numbered in the order of the sheet; ways of judging, by letters.  Each is printed once."""
+
+    def __init__(self) -> None:
+        self._sources: dict[str, str] = {}
+        self._rules: dict[str, str] = {}
+
+    def source(self, said: str | None) -> str:
+        """The number of a source; "" if none was named."""
+        return self._sources.setdefault(said, str(len(self._sources) + 1)) if said else ""
+
+    def rule(self, said: str) -> str:
+        """The letter of a way of judging."""
+        return self._rules.setdefault(said, _letter(len(self._rules))) if said else ""
+
+    def printed(self) -> dict[str, list[dict[str, str]]]:
+        """Both lists for the template."""
+        return {
+            "sources": [{"n": n, "text": said} for said, n in self._sources.items()],
+            "rules": [{"n": n, "text": said} for said, n in self._rules.items()],
+        }
+
+
+def _letter(count: int) -> str:
+    return chr(ord("a") + count % 26) * (1 + count // 26)
+
+
+class Shown(NamedTuple):
+    """What the evidence of an entry needs besides its result."""
+
+    job: Job
+    notes: Notes
+    with_picture: bool
+
+
+def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
+    """The template's data of one calculated entry."""
+    notes, typed = shown.notes, _Typed(result)
+    rows = _rows(result, notes, typed)
+    alone = entry.form == ROW
+    svg = svg_of(result) if shown.with_picture else None
+    return {
+        "row": _row(entry, result, notes) if alone else None,
+        "outcome": None if result.outcome is None else str(result.outcome),
+        "word": WORDS.get(str(result.outcome), ""),
+        "instruments": instruments_of(shown.job, entry),
+        "checks": rows,
+        "inputs": [] if alone else _inputs(result, notes),
+        "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
+        "results": [] if alone else [
+            {"label": v.label, "value": v.shown, "calculated": not typed.says(v.shown)}
+            for name, v in result.values.items() if not v.is_table and name not in NEXT
+        ],
+        "tables": _tables(result, notes, svg is not None),
+        "steps": steps_of(result),
+        "assumptions": [result.in_labels(a) for a in result.assumptions],
+        "svg": svg,
+        "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
+        "caption": result.working.alt(result) if svg and result.working.alt else "",
+        "figure_width": result.working.figure_size[0],
+    }  # fmt: skip
+
+
+def pictured(standing: Sequence[Entry], results: Mapping[str, Result | str]) -> set[str]:
+    """uids of the entries whose picture is printed: faces that do not pass, and one map of the bolts.
+
+    These show places.  A chart repeats the numbers beside it, and the form draws it again at any time.
+    """
+    worked = [(e, r) for e in standing if isinstance(r := results.get(e.uid), Result)]
+    found = {e.uid for e, r in worked if e.form in FACES and str(r.outcome) in ("fail", "undecided")}
+    maps = [e.uid for form in MAPS for e, _ in worked if e.form == form]
+    return found | set(maps[:1])
+
+
+# ------------------------------------------------------------------------------ checks
+def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
+    """The checks; two limits of one reading are one row."""
+    rows: list[dict[str, Any]] = []
+    for check in result.checks:
+        row = _check(check, result, notes, typed)
+        last = rows[-1] if rows else None
+        same = ("label", "found", "uncertainty", "rule", "remark")
+        if last is not None and all(last[k] == row[k] for k in same) and check.limit is not None:
+            last["limits"] += row["limits"]
+            last["note"] = ", ".join(dict.fromkeys(x for x in (*last["note"].split(", "), row["note"]) if x))
+            last["converted"] = last["converted"] or row["converted"]
+            last["status"] = min(last["status"], row["status"], key=WORST.index)
+            last["word"] = WORDS[last["status"]]
+        else:
+            rows.append(row)
+    return rows
+
+
+def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
+    found, limit = check.told[0], check.told[1].removeprefix("must be ")
+    origin = ORIGINS[check.uncertainty_origin] if check.uncertainty_origin else ""
+    rule = "; ".join(x for x in (origin, RULES[check.rule]) if x)
+    corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
+    remark = result.in_labels(check.remark)
+    return {
+        "status": str(check.outcome),
+        "word": WORDS[str(check.outcome)],
+        "label": check.label,
+        "found": found,
+        "calculated": not typed.says(found),
+        "converted": converted(found, limit),
+        "limits": [limit] if limit else [],
+        "uncertainty": f"±{check.uncertainty.shown}" if check.uncertainty is not None and origin else "",
+        "rule": notes.rule(rule),
+        "note": notes.source(check.limit_source),
+        "remark": "; ".join(x for x in (remark, f"worst at {corner}" if corner else "") if x),
+    }
+
+
+def converted(found: str, limit: str) -> str:
+    """A reading in the unit of its limit, where that is another unit of the same kind; else ""."""
+    bound = re.search(r"[-−+]?\d.*", limit)
+    try:
+        value, kind, _ = read_any(found)
+        _, its_kind, per = read_any(bound[0]) if bound else (0.0, "", 1.0)
+    except Unreadable:
+        return ""
+    units = [re.sub(r"^[\d.,/ +\-−]+", "", tidy(x)) for x in (found, bound[0] if bound else "")]
+    if kind != its_kind or units[0] == units[1] or "°" in "".join(units) or "deg" in "".join(units):
+        return ""
+    return f"= {value / per:.4g} {units[1]}"
+
+
+class _Typed:
+    """The numbers that were typed into an entry: a value that equals one of them was read, not calculated."""
+
+    _NUMBER = re.compile(r"(?<![\w.,])[-−+]?\d+(?:[.,]\d+)?(?![\w.,]*\d)")
+
+    def __init__(self, result: Result) -> None:
+        self._texts: list[str] = []
+        self._gather(dict(result.inputs.as_entered))
+        self._numbers = {(n, u) for text in self._texts for n, u in self._read(text)}
+
+    def says(self, shown: str) -> bool:
+        """Whether everything that is shown was typed; words that contain no number count as not calculated."""
+        numbers = self._read(shown)
+        return all(n in self._numbers for n in numbers) or shown in self._texts
+
+    def _gather(self, value: Any) -> None:
+        if isinstance(value, Mapping):
+            value = list(value.values())
+        if isinstance(value, list | tuple):
+            for x in value:
+                self._gather(x)
+        else:
+            self._texts.append(str(value))
+
+    def _read(self, text: str) -> list[tuple[float, str]]:
+        found = []
+        for part in re.split(r"[;/]| to ", text):
+            for match in self._NUMBER.finditer(part):
+                unit = re.sub(r"[\s*·]", "", part[match.end() :])[:4].replace("degC", "°C").replace("deg", "°")
+                found.append((float(match[0].replace(",", ".").replace("−", "-")), unit))
+        return found
+
+
+# ------------------------------------------------------------------------------ one row per measurement
+def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
+    """A single measurement, whole: as read, converted, limit, uncertainty, instrument, source, outcome."""
+    typed = result.inputs.as_entered
+    read = str(typed.get("value") or typed.get("state") or "")
+    limits = [f"{word} {typed[k]}" for k, word in (("low", "at least"), ("high", "at most")) if typed.get(k)]
+    sources = [notes.source(str(typed[k])) for k in typed if k.endswith("_source") and typed[k]]
+    more = [
+        f"{f.label}: {f.spoken(typed[f.name])}"
+        for f in result.working.fields
+        if typed.get(f.name) not in (None, "") and f.name not in IN_THE_ROW and not f.name.endswith("_source")
+    ]
+    state = typed.get("state") if typed.get("value") else None
+    uncertain = next((c for c in result.checks if c.uncertainty is not None and c.uncertainty_origin), None)
+    origin = ORIGINS[uncertain.uncertainty_origin] if uncertain and uncertain.uncertainty_origin else ""
+    rule = "; ".join(x for x in (origin, RULES[uncertain.rule]) if x) if uncertain else ""
+    what = f"{typed.get('what', '')}, {typed.get('where', '')}"
+    said_already = entry.title.casefold() in (what.casefold(), str(typed.get("what", "")).casefold())
+    remarks = dict.fromkeys(result.in_labels(c.remark) for c in result.checks if c.remark not in ("", read))
+    return {
+        "what": what,
+        "title": "" if said_already else entry.title,
+        "read": read,
+        "converted": next((x for limit in limits if (x := converted(read, limit))), ""),
+        "limits": limits,
+        "uncertainty": f"±{uncertain.uncertainty.shown}" if uncertain and uncertain.uncertainty else "",
+        "rule": notes.rule(rule),
+        "instrument": str(typed.get("instrument") or ""),
+        "note": ", ".join(dict.fromkeys(sources)),
+        "more": "; ".join([*(f"State: {state}" for _ in (state,) if state), *more, *remarks]),
+    }  # fmt: skip
+
+
+# ------------------------------------------------------------------------------ inputs and tables
+def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
+    """What was typed, and nothing else; tables are printed separately."""
+    rows = []
+    for f in result.working.fields:
+        typed = result.inputs.as_entered.get(f.name)
+        if typed is None or f.name.endswith("_source"):
+            continue
+        note = notes.source(result.inputs.as_entered.get(f"{f.name}_source"))
+        if f.kind in ("table", "list"):
+            said, more = listed(result, f)
+            if f.kind == "table" and len(result.inputs[f.name]) <= _MOST_ROWS:
+                if note:
+                    rows.append({"label": f.label, "value": "in the table below", "more": "", "note": note})
+                continue
+        else:
+            said, more = f.spoken(typed), f.converted(typed, result.inputs[f.name])
+        rows.append({"label": f.label, "value": said, "more": more, "note": note})
+    return rows
+
+
+def _tables(result: Result, notes: Notes, pictured: bool) -> list[dict[str, Any]]:
+    """The tables that were typed, then those that were calculated; what is printed elsewhere is not repeated."""
+    calculated = [v for v in result.values.values() if v.is_table and not _repeats_checks(v.value, result)]
+    lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated]
+    found = []
+    for f in result.working.fields:
+        typed = result.inputs.as_entered.get(f.name)
+        if f.kind != "table" or typed is None or not 0 < len(result.inputs[f.name]) <= _MOST_ROWS:
+            continue
+        head, rows = typed_rows(result, f)
+        places = {c.name for c in f.columns} <= PLACES
+        if (places and pictured) or tuple(row[0] for row in rows) in lists:
+            continue
+        found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), notes))
+    for v in calculated:
+        names = list(dict.fromkeys(name for r in v.value for name in r))
+        labels = {name: x.label for r in reversed(v.value) for name, x in r.items()}
+        cells = [[r[name].shown if name in r else "" for name in names] for r in v.value]
+        found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), notes))
+    return found
+
+
+def _repeats_checks(rows: Sequence[Mapping[str, Any]], result: Result) -> bool:
+    return "outcome" in rows[0] and len(result.checks) >= len(rows)
+
+
+def _sources(f: Field) -> tuple[str, ...]:
+    return tuple(c.label for c in f.columns if c.name.endswith("source"))
+
+
+def _table(
+    label: str, head: Sequence[str], rows: Sequence[Sequence[str]], sources: Sequence[str], notes: Notes
+) -> dict[str, Any]:
+    """A table; a column of sources holds the numbers of the notes.  ``half``: it needs half of the line."""
+    at = [k for k, title in enumerate(head) if title in sources]
+    head = ["Note" if k in at else title for k, title in enumerate(head)]
+    rows = [[notes.source(cell) if k in at else cell for k, cell in enumerate(row)] for row in rows]
+    natural = sum(max([len(t) * LABEL, *(len(r[k]) for r in rows)]) + 2.4 for k, t in enumerate(head))
+    if natural <= HALF and len(rows) <= 12:
+        size = widths(head, rows, line=HALF)
+        return {"label": label, "head": head, "rows": rows, "widths": size, "same": [], "small": True, "half": True,
+                "short": True}  # fmt: skip
+    return as_table(label, head, rows) | {"half": False, "short": len(rows) <= SHORT}
+
+
+# ------------------------------------------------------------------------------ instruments
+def instruments_of(job: Job, entry: Entry) -> str:
+    """The instruments that an entry names, each with its certificate number."""
+    known = {str(i.get("id", "")): i for i in job.header.get("instruments", ())}
+    used = [c.id for c in calibrations(job) if any(u.uid == entry.uid for u in c.uses)]
+    return "; ".join(
+        f"{name} (certificate {number})" if (number := known[name].get("certificate")) else f"{name} (no certificate)"
+        for name in used
+    )

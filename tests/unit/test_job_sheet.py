@@ -665,7 +665,7 @@ def inside(pdf):
         )
         width = float(page.mediabox[2])
         for x, text in edges:
-            assert 55 <= x <= width - 58, (x, text[:40])
+            assert 45 <= x <= width - 48, (x, text[:40])
 
 
 # ------------------------------------------------------------------------------ the command line

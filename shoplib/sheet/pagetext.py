@@ -12,6 +12,8 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from shoplib.core.checks import Outcome
+
 MOST_CONTENT = 30_000_000  # bytes of decoded page content
 _INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u00ad\u2060\ufeff_"))
 _NUMBER = re.compile(r"[-−]?\d[\d\u202f]*(?:\.\d+)?(?:×10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?")
@@ -158,9 +160,20 @@ def _outcomes(record: Mapping[str, Any]) -> dict[str, int]:
     if record.get("blank"):
         return {}
     results = [e.get("result") or {} for e in record.get("entries", record.get("worked", []))]
-    found = [c.get("outcome") for r in results for c in r.get("checks") or ()]
-    found.append(record.get("outcome"))
+    found = [o for r in results for o in _rows_of(r.get("checks") or ())]
     return {str(o): found.count(o) for o in dict.fromkeys(found) if o}
+
+
+def _rows_of(checks: Sequence[Mapping[str, Any]]) -> list[str]:
+    """One outcome per row: two limits of one reading may be one row, with the worse outcome."""
+    order = [str(o) for o in Outcome]
+    rows: dict[tuple[str, str], str] = {}
+    for check in checks:
+        row = (str(check.get("label")), str((check.get("found") or {}).get("value")))
+        outcomes = [o for o in (rows.get(row), str(check.get("outcome"))) if o in order]
+        if outcomes:
+            rows[row] = min(outcomes, key=order.index)
+    return list(rows.values())
 
 
 # ------------------------------------------------------------------------------ text against text

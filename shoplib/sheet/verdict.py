@@ -95,7 +95,8 @@ WORDS = {
     Code.PAGE_OF_ANOTHER: "page {page} does not show the hash of this record, or is not page {page} of {pages}",
     Code.VALUE_NOT_ON_PAGES: "a value in the record is not on the pages: {where}: {value}",
     Code.FOREIGN: "the pages contain something that is not part of a sheet: {what}",
-    Code.TEXT_ONLY: "they show the values in the record; version {made} attached no hash of the pages",
+    Code.TEXT_ONLY: "they show the values in the record, but whether anything was added to them cannot be "
+    "found: version {made} attached no hash of the pages",
     Code.NOT_LOOKED_AT: "not checked, because the record cannot be recalculated",
     Code.NO_SIGNATURE: "the sheet has no digital signature",
 }  # fmt: skip

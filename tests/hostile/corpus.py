@@ -89,6 +89,16 @@ file("long_layout.pdf")(
     lambda: entries({"working": "compression_test", "inputs": {
         "readings": ["10 bar"] * 80_000, "layout": ["1"] * 80_000, "conditions": "x", "rule": "lowest/highest"}})
 )  # fmt: skip
+# Stand-ins for two sheets of 2.5 and 4.5 kB that were not verified within 100 s: the same quadratic work, larger.
+file("stall_lines.pdf")(
+    lambda: entries({"working": "flatness_lines", "inputs": {
+        "lines": [{"name": "a", "goes": "0.05 mm", "no_go": "0.06 mm"}] * 16_000}})
+)  # fmt: skip
+file("stall_layout.pdf")(
+    lambda: entries({"working": "compression_test", "inputs": {
+        "readings": ["10 bar"] * 120_000, "layout": [str(k) for k in range(120_000)],
+        "conditions": "x", "rule": "lowest/highest"}})
+)  # fmt: skip
 file("nested_inputs.pdf")(
     lambda: entries({"working": "torque_units", "inputs": {"torque": json.loads("[" * 35 + "]" * 35)}})
 )

@@ -3,9 +3,11 @@
 import copy
 import io
 import json
+from pathlib import Path
 
 import pypdf
 import pytest
+import typst
 
 from shoplib.cli import main
 from shoplib.record import jobfile_record as document
@@ -15,7 +17,7 @@ from shoplib.sheet import compare, job_sheet, typeset
 from shoplib.sheet.attachments import PAGES, attached
 from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import pages_attachment
-from shoplib.sheet.verdict import EXIT_CODES, EXIT_WORDS, WORDS, Code, Finding, Part, State, Verdict
+from shoplib.sheet.verdict import EXIT_CODES, EXIT_NOT_COVERED, EXIT_WORDS, WORDS, Code, Finding, Part, State, Verdict
 from shoplib.sheet.verify import verify
 from tests import whole_job
 from tests.unit.test_sheet import job, replace_attachment
@@ -151,6 +153,33 @@ def test_a_sheet_without_the_hash_of_its_pages_is_not_verified_unless_its_versio
 
 
 # ------------------------------------------------------------------------------ saved again, not altered
+ARCHIVE = Path(__file__).parents[1] / "archive" / "0.1.0" / "pdf"
+
+
+@pytest.mark.parametrize("name", ["job_file.pdf", "ten_workings.pdf"])
+def test_words_laid_over_a_genuine_sheet_of_0_1_0_never_make_it_verified(name, capsys, tmp_path):
+    """It attached no hash of its pages.  Nothing tells words with an embedded font from its own: "not covered"."""
+    stamp = typst.compile(b"#set page(fill: none)\n#text(40pt)[OUTCOME: PASS]")
+    pdf = rewritten(
+        (ARCHIVE / name).read_bytes(), lambda w: w.pages[0].merge_page(pypdf.PdfReader(io.BytesIO(stamp)).pages[0])
+    )
+    assert "OUTCOME: PASS" in pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
+    verdict = verify(pdf)
+    assert [(f.state, f.code) for f in verdict.of(Part.PAGES)] == [(State.NOT_COVERED, Code.TEXT_ONLY)]
+    assert (verdict.verified, verdict.exit_code) == (False, EXIT_NOT_COVERED)
+    path = tmp_path / name
+    path.write_bytes(pdf)
+    assert main(["verify", str(path)]) == EXIT_NOT_COVERED
+    assert "whether anything was added to them cannot be found" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("alteration", ALTERATIONS)
+def test_what_can_be_told_of_a_genuine_sheet_of_0_1_0_is_told(alteration):
+    """Without an embedded font, with a page exchanged, blank or removed, it is NOT verified."""
+    verdict = verify(rewritten((ARCHIVE / "ten_workings.pdf").read_bytes(), ALTERATIONS[alteration]))
+    assert verdict.exit_code == EXIT_CODES[Part.PAGES]
+
+
 def test_a_sheet_that_was_only_saved_again_is_told_apart_from_an_altered_one(sheet):
     _, pdf = sheet
     again = rewritten(pdf, lambda _: None)

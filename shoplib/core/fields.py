@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, overload
 
 from shoplib.core import csv_file, rounding
 from shoplib.core.checks import Rule
+from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.plain_text import first_hidden
 from shoplib.core.plausibility import plausible_bounds
-from shoplib.core.units import Reading, Unit, Unreadable, as_text, read, read_date, read_sum, show, tidy, unit_of
+from shoplib.core.units import Reading, Unit, Unreadable, as_text, read, read_sum, show, tidy, unit_of
 from shoplib.core.units import one as _one
 
 if TYPE_CHECKING:

@@ -1,13 +1,12 @@
 """Units: how a value is shown, and reading what people type.
 
 A :class:`Unit` is a label with an SI factor.  Formulas carry units only as annotations
-(``d: mm``) and always see plain SI numbers.  Reading text goes through pint, which is imported
-on first use, so that ``import shoplib`` stays light.
+(``d: mm``) and always see plain SI numbers.  What a typed unit
+means stands in :mod:`shoplib.core.unit_names`.
 """
 
 from __future__ import annotations
 
-import datetime
 import functools
 import math
 import re
@@ -16,6 +15,19 @@ from typing import Annotated, Any, TypeAlias
 
 from shoplib.core.errors import ShoplibError
 from shoplib.core.rounding import round_half_up
+from shoplib.core.unit_names import (
+    BASES,
+    BASIS,
+    SPELLINGS,
+    TWO_SIZES,
+    as_pint,
+    factor_to_si,
+    kind_of,
+    kind_or_none,
+    may_be_parsed,
+    parsed,
+    pint_name,
+)  # fmt: skip
 
 LONGEST_ENTRY = 200  # characters; longer than any honest quantity
 
@@ -154,190 +166,6 @@ class Reading:
         return self.low != self.high
 
 
-@functools.cache
-def registry() -> Any:
-    """The one pint registry; its parsed definitions are kept in the user's cache folder."""
-    import pint
-
-    try:
-        return pint.UnitRegistry(cache_folder=":auto:")
-    except OSError:  # a read-only home: slower, never wrong
-        return pint.UnitRegistry()
-
-
-# The trade's spellings.  Key: lower case, separators as one space.  Where a spelling means two
-# things (nm, c, f), the one with the wanted dimension is taken; the pint reading comes last.
-_TRADE = {
-    "N*m": "nm|n m|newton metre|newton metres|newton meter|newton meters|newtonmetre",
-    "N*cm": "ncm|n cm",
-    "daN*m": "danm|dan m",
-    "lbf*ft": "ft lb|ft lbs|lb ft|lbs ft|lbf ft|ft lbf|ftlb|ftlbs|lbft|foot pound|foot pounds"
-    "|pound foot|pound feet|foot lb|foot lbs",
-    "lbf*in": "in lb|in lbs|lb in|lbs in|lbf in|in lbf|inlb|inlbs|inch pound|inch pounds|pound inch"
-    "|pound inches|inch lb|inch lbs",
-    "kgf*m": "kgf m|kgfm|kg m|kgm|m kg|mkg|kpm|kp m|m kp|kilogram metre|kilogram metres",
-    "kgf*cm": "kgf cm|kgfcm|kg cm|kgcm|cm kg",
-    "mm": "mm|millimetre|millimetres|millimeter|millimeters",
-    "cm": "cm",
-    "m": "m|metre|metres|meter|meters",
-    "inch": "in|inch|inches|\"|''|″|”",
-    "thou": "thou|thousandth|thousandths",
-    "micrometer": "µm|um|micron|microns|micrometre|micrometres",
-    "microinch": "µin|uin|microinch|microinches|micro inch|micro inches",
-    "foot": "ft|foot|feet|'|′",
-    "degree": "deg|°|degs|degree|degrees",
-    "turn": "turn|turns|rev|revs|revolution|revolutions",
-    "turn/6": "flat|flats",
-    "arcsecond": "arcsec|arc second|arc seconds|arcsecond|arcseconds|″",
-    "arcminute": "arcmin|arc minute|arc minutes|arcminute|arcminutes|′",
-    "radian": "rad|radian|radians",
-    "percent": "%|percent|per cent|pc",
-    "bar": "bar|bars",
-    "mbar": "mbar",
-    "kPa": "kpa",
-    "MPa": "mpa|n/mm²|n/mm2|n/mm^2|n/mm**2",
-    "GPa": "gpa|kn/mm²|kn/mm2|kn/mm**2",
-    "psi": "psi|lbf/in²|lbf/in2|lb/in2",
-    "ksi": "ksi",
-    "ksi*1000": "mpsi",
-    "inch_Hg": "inhg|in hg",
-    "mmHg": "mmhg|mm hg",
-    "kgf/cm**2": "kgf/cm²|kgf/cm2|kg/cm²|kg/cm2",
-    "liter": "l|litre|litres|liter|liters|ltr",
-    "milliliter": "ml|cc|millilitre|millilitres|milliliter|milliliters",
-    "cm**3": "cm3|cm³|ccm",
-    "in**3": "in3|in³|cu in|cubic inch|cubic inches",
-    "mm**2": "mm2|mm²|sq mm|square millimetre|square millimetres|square millimeter|square millimeters",
-    "cm**2": "cm2|cm²|sq cm|square centimetre|square centimetres|square centimeter|square centimeters",
-    "in**2": "in2|in²|sq in|square inch|square inches",
-    "US_liquid_quart": "us qt|us quart|us quarts|qt us|quart us|us liquid quart|us liq qt",
-    "imperial_quart": "imp qt|imperial qt|imperial quart|imperial quarts|uk qt|uk quart|imp quart",
-    "US_liquid_gallon": "us gal|us gallon|us gallons|gal us|gallon us",
-    "imperial_gallon": "imp gal|imperial gal|imperial gallon|imperial gallons|uk gal|uk gallon|imp gallon",
-    "US_liquid_pint": "us pt|us pint|us pints",
-    "imperial_pint": "imp pt|imperial pt|imperial pint|imperial pints|uk pint|uk pints",
-    "degC": "°c|c|degc|deg c|℃|celsius|degrees c|degrees celsius",
-    "degF": "°f|f|degf|deg f|℉|fahrenheit|degrees f|degrees fahrenheit",
-    "kelvin": "k|kelvin|kelvins",
-    "newton": "n|newton|newtons",
-    "kilonewton": "kn",
-    "lbf": "lbf|lb|lbs|pound force|pounds force",
-    "kip": "kip|kips|klbf",
-    "kgf": "kgf|kp",
-    "minute": "min|mins|minute|minutes",
-    "second": "s|sec|secs|second|seconds",
-    "hour": "h|hr|hrs|hour|hours",
-    "1e-6/kelvin": "ppm/k|µm/m/k|um/m/k|µm/(m k)|µm/mk|e 6/k|10⁻⁶/k|1e 6/k|1e 6 /k",
-    "1e6*lbf/inch": "mlbf/in",
-    "dimensionless": "",
-}
-_SPELLINGS: dict[str, list[str]] = {}
-for _name, _spelled in _TRADE.items():
-    for _key in _spelled.split("|"):
-        _SPELLINGS.setdefault(_key, []).append(_name)
-
-# A percentage may say what it is a percentage of; it is taken only where that is what is wanted.
-_BASIS = {
-    "vol %": "vol %|vol%|% vol|%vol|% v/v|%v/v|% by volume|percent by volume|vol percent",
-    "mass %": "mass %|mass%|% mass|%mass|% m/m|%m/m|wt %|wt%|% wt|%wt|% w/w|% by mass|% by weight|percent by mass",
-}
-_BASES = {key: basis for basis, spelled in _BASIS.items() for key in spelled.split("|")}
-
-_ASK = {
-    "gal": ("US gal", "imperial gal"),
-    "gals": ("US gal", "imperial gal"),
-    "gallon": ("US gal", "imperial gal"),
-    "gallons": ("US gal", "imperial gal"),
-    "qt": ("US qt", "imperial qt"),
-    "qts": ("US qt", "imperial qt"),
-    "quart": ("US qt", "imperial qt"),
-    "quarts": ("US qt", "imperial qt"),
-    "pt": ("US pt", "imperial pt"),
-    "pint": ("US pt", "imperial pt"),
-    "pints": ("US pt", "imperial pt"),
-    "mil": ("thou", "mm"),  # a thousandth of an inch in American workshops, a millimetre in British ones
-    "mils": ("thou", "mm"),
-    "fl oz": ("mL", "L"),
-    "ton": ("kN", "lbf"),
-}
-
-_WHAT = {
-    "a length": "m",
-    "an area": "m**2",
-    "a volume": "m**3",
-    "a torque": "N*m",
-    "a force": "N",
-    "a pressure or stress": "Pa",
-    "a stiffness": "N/m",
-    "a temperature": "kelvin",
-    "a time": "s",
-    "a mass": "kg",
-    "an expansion coefficient": "1/kelvin",
-    "a density": "kg/m**3",
-}
-
-
-def _parsed(units: str) -> Any:
-    """One of these units; unlike a pint unit it may hold a factor, as in 1e-6/K."""
-    reg = registry()
-    if units in ("degC", "degF"):
-        return reg.Quantity(1.0, units)
-    return reg.Quantity(reg.parse_expression(units))
-
-
-@functools.cache
-def _kind_of(units: str) -> str:
-    """A word for the dimension; angle and percent are told apart though both are dimensionless."""
-    quantity = _parsed(units)
-    if quantity.dimensionless:
-        names = str(quantity.units)
-        if any(word in names for word in ("degree", "turn", "radian", "arc")):
-            return "an angle"
-        return "a percentage" if "percent" in names else "a pure number"
-    dimension = quantity.dimensionality
-    for word, example in _WHAT.items():
-        if _parsed(example).dimensionality == dimension:
-            return word
-    return f"a value in {quantity.units:~P}"
-
-
-def _kind_or_none(units: str) -> str | None:
-    try:
-        return _kind_of(units)
-    except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit at all"
-        return None
-
-
-@functools.cache
-def _factor(units: str, wanted: str, si: float) -> tuple[float, float] | None:
-    """(factor, offset) that turn a number in `units` into SI, if it is what `wanted` is."""
-    if units == pint_name(wanted) and wanted not in ("K", "degC"):
-        return si, 0.0  # the wanted unit itself: pint, whose import takes a quarter of a second, is not asked
-    reg = registry()
-    difference = wanted == "K"
-    if difference and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K
-        units = "delta_" + units
-    try:
-        if units in ("degC", "degF", "kelvin") and wanted in ("degC",):
-            zero = reg.Quantity(0.0, units).to("kelvin").magnitude
-            return reg.Quantity(1.0, units).to("kelvin").magnitude - zero, zero
-        if _kind_of(units) != _kind_of("kelvin" if wanted in ("degC", "K") else pint_name(wanted)):
-            return None
-        target = wanted if wanted != "K" else "kelvin" if units == "kelvin" else "delta_degC"
-        return float((_parsed(units) / _parsed(pint_name(target))).to("dimensionless").magnitude) * si, 0.0
-    except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit I know"
-        return None
-
-
-def pint_name(name: str) -> str:
-    """Our unit names as pint spells them."""
-    if name in ("%", ""):
-        return "percent" if name else "dimensionless"
-    return {"uin": "microinch", "1e-6/K": "1e-6/K"}.get(name, name)
-
-
-_SAFE_UNIT = re.compile(r"[A-Za-zµΩ°%()0-9*/^._ ²³-]{1,40}")
-_BIG_POWER = re.compile(r"(\*\*|\^)\s*-?\d{2,}|(\*\*|\^).*(\*\*|\^)")
 # The numbers that a unit may hold: a power, and what is in front of a reciprocal.
 _ITS_NUMBERS = re.compile(r"(\*\*|\^)\s*[+-]?\d+|(?<=[^\W\d_])\d+|^(1|(1\s*)?e[-−]6)\s*/")
 
@@ -345,13 +173,7 @@ _ITS_NUMBERS = re.compile(r"(\*\*|\^)\s*[+-]?\d+|(?<=[^\W\d_])\d+|^(1|(1\s*)?e[-
 def _refuse_second_number(typed: str) -> None:
     """Two values in one box, or a calculation, would be taken for a product."""
     if re.search(r"\d", _ITS_NUMBERS.sub("", typed)):
-        raise Unreadable(f'"{_clip(typed)}" contains a second number; type one value and its unit')
-
-
-def _as_pint(typed: str) -> str:
-    """A unit as pint spells it: kg/m³ and kg/m3 have a power."""
-    plain = typed.replace("μ", "µ").replace("·", "*").replace("²", "**2").replace("³", "**3")
-    return re.sub(r"(?<=[A-Za-z])([23])(?![A-Za-z0-9])", r"**\1", plain)
+        raise Unreadable(f'"{clip(typed)}" contains a second number; type one value and its unit')
 
 
 def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
@@ -359,31 +181,32 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
     _refuse_second_number(typed)
     key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", typed.replace("μ", "µ")).strip().lower()
     plain = re.sub(r"\s*([/^()])\s*", r"\1", key)
-    if key in _ASK and wanted.name in ("L", "cm**3", "mL", "N", "kN", "mm", "um", "uin", "in", "m"):
-        a, b = _ASK[key]
+    if key in TWO_SIZES and wanted.name in ("L", "cm**3", "mL", "N", "kN", "mm", "um", "uin", "in", "m"):
+        a, b = TWO_SIZES[key]
         raise Unreadable(f'"{typed}" can mean two sizes; say which: {a} or {b}')
-    if wanted.name == "%" and key in _BASES:
-        if _BASES[key] != wanted.text:
-            asked = wanted.text if wanted.text in _BASIS else "a bare percentage"
-            raise Unreadable(f'"{_clip(typed)}" is {_BASES[key]}; enter {asked}')
+    if wanted.name == "%" and key in BASES:
+        if BASES[key] != wanted.text:
+            asked = wanted.text if wanted.text in BASIS else "a bare percentage"
+            raise Unreadable(f'"{clip(typed)}" is {BASES[key]}; enter {asked}')
         return "percent", wanted.si, 0.0
-    names = [*_SPELLINGS.get(key, []), *_SPELLINGS.get(plain, [])]
+    names = [*SPELLINGS.get(key, []), *SPELLINGS.get(plain, [])]
     # "mpa" is never millipascal in a workshop, so the trade's spelling goes first, pint last.
-    if _SAFE_UNIT.fullmatch(typed) and not _BIG_POWER.search(typed):
-        names.append(_as_pint(typed))
+    if may_be_parsed(typed):
+        names.append(as_pint(typed))
     other = None
     for name in names:
-        found = _factor(name, wanted.name, wanted.si)
+        found = factor_to_si(name, wanted.name, wanted.si)
         if found is not None:
             return name, *found
-        other = other or _kind_or_none(name)
-    want = "a temperature" if wanted.name in ("degC", "K") else _kind_of(pint_name(wanted.name))
+        other = other or kind_or_none(name)
+    want = "a temperature" if wanted.name in ("degC", "K") else kind_of(pint_name(wanted.name))
     if other and other != want:
-        raise Unreadable(f'"{_clip(typed)}" is {other}; enter {want}')
-    raise Unreadable(f'"{_clip(typed)}" is not a recognised unit; enter {want}')
+        raise Unreadable(f'"{clip(typed)}" is {other}; enter {want}')
+    raise Unreadable(f'"{clip(typed)}" is not a recognised unit; enter {want}')
 
 
-def _clip(text: str, most: int = 40) -> str:
+def clip(text: str, most: int = 40) -> str:
+    """What was typed, short enough and safe for a message."""
     text = "".join(c if c.isprintable() else "·" for c in text)
     return text if len(text) <= most else text[:most] + "…"
 
@@ -409,21 +232,21 @@ def read_number(typed: str) -> float:
     if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", bare) or len(re.findall(r"[.,]", bare)) > 1:
         small, big = bare.replace(",", ".", 1), re.sub(r"[.,]", "", bare)
         if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", bare) and bare.count(",") == 1:
-            raise Unreadable(f'"{_clip(typed)}" can be read two ways; type {sign}{small} or {sign}{big}')
-        raise Unreadable(f'"{_clip(typed)}" has grouped digits; type it without grouping, such as 1234.5')
+            raise Unreadable(f'"{clip(typed)}" can be read two ways; type {sign}{small} or {sign}{big}')
+        raise Unreadable(f'"{clip(typed)}" has grouped digits; type it without grouping, such as 1234.5')
     if re.fullmatch(r"(\d+ )?\d+/\d+", bare):
         whole, _, fraction = bare.rpartition(" ")
         top, bottom = fraction.split("/")
         if int(bottom) == 0:
-            raise Unreadable(f'"{_clip(typed)}" divides by zero')
+            raise Unreadable(f'"{clip(typed)}" divides by zero')
         value = (int(whole) if whole else 0) + int(top) / int(bottom)
         return -value if sign == "-" else value
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        raise Unreadable(f'"{_clip(typed)}" is not a number') from None
+        raise Unreadable(f'"{clip(typed)}" is not a number') from None
     if not math.isfinite(value):
-        raise Unreadable(f'"{_clip(typed)}" is not a number that can be measured')
+        raise Unreadable(f'"{clip(typed)}" is not a number that can be measured')
     return value
 
 
@@ -474,7 +297,7 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
     else:
         match = _SINGLE.fullmatch(text)
         if not match:
-            raise Unreadable(f'"{_clip(text)}" does not start with a number')
+            raise Unreadable(f'"{clip(text)}" does not start with a number')
         if not wanted.name and match["u"].strip() == "%":  # a strain or a share as people say it
             value, name = read_number(match["a"]) / 100, "percent"
         else:
@@ -482,7 +305,7 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
         return Reading(str(typed), value, value, value, name)
     low, high, name = low_high
     if not band:
-        raise Unreadable(f'"{_clip(text)}" is a range; enter one value')
+        raise Unreadable(f'"{clip(text)}" is a range; enter one value')
     return Reading(str(typed), (low + high) / 2, low, high, name)
 
 
@@ -503,14 +326,14 @@ def read_sum(typed: object, wanted: Unit) -> Reading:
 
 def _read_single(number: str, typed_unit: str, wanted: Unit, text: str) -> tuple[float, str]:
     if re.match(r"\d", typed_unit) and not typed_unit.startswith(("1/", "1e-6/")):
-        raise Unreadable(f'"{_clip(text)}" has a gap in the number; type it without the space')
+        raise Unreadable(f'"{clip(text)}" has a gap in the number; type it without the space')
     value = read_number(number)
     if not typed_unit.strip():
         if wanted.name:
-            raise Unreadable(f'"{_clip(text)}" has no unit')
+            raise Unreadable(f'"{clip(text)}" has no unit')
         return value, ""
     if not wanted.name:
-        raise Unreadable(f'"{_clip(text)}" has a unit; enter the number without a unit')
+        raise Unreadable(f'"{clip(text)}" has a unit; enter the number without a unit')
     unit_text = typed_unit.strip()
     name, factor, offset = _resolve("1" + unit_text if unit_text.startswith("/") else unit_text, wanted)
     return value * factor + offset, name
@@ -521,7 +344,7 @@ def _read_range(match: re.Match[str], wanted: Unit) -> tuple[float, float, str]:
     first, name = _read_single(match["a"], match["ua"] or units, wanted, match[0])
     last, name = _read_single(match["b"], units, wanted, match[0])
     if first > last:
-        raise Unreadable(f'"{_clip(match[0])}" runs backwards; type the smaller value first')
+        raise Unreadable(f'"{clip(match[0])}" runs backwards; type the smaller value first')
     return first, last, name
 
 
@@ -547,10 +370,10 @@ def read_any(typed: object) -> tuple[float, str, float]:
     text = tidy(typed)
     match = _SINGLE.fullmatch(text)
     if not match:
-        raise Unreadable(f'"{_clip(text)}" does not start with a number')
+        raise Unreadable(f'"{clip(text)}" does not start with a number')
     unit_text = match["u"].strip()
     if not unit_text:
-        raise Unreadable(f'"{_clip(text)}" has no unit')
+        raise Unreadable(f'"{clip(text)}" has no unit')
     factor, offset, kind = _any_unit(unit_text)
     return read_number(match["a"]) * factor + offset, kind, factor
 
@@ -559,46 +382,15 @@ def read_any(typed: object) -> tuple[float, str, float]:
 def _any_unit(typed: str) -> tuple[float, float, str]:
     """(factor, offset, base units) that turn a number in a unit of any dimension into SI."""
     key = re.sub(r"[\s·⋅∙•.*\-‐‑_]+", " ", typed.replace("μ", "µ")).strip().lower()
-    if key in _ASK:
-        a, b = _ASK[key]
-        raise Unreadable(f'"{_clip(typed)}" can mean two sizes; say which: {a} or {b}')
+    if key in TWO_SIZES:
+        a, b = TWO_SIZES[key]
+        raise Unreadable(f'"{clip(typed)}" can mean two sizes; say which: {a} or {b}')
     _refuse_second_number(typed)
-    for name in (*_SPELLINGS.get(key, []), _as_pint(typed)):
+    for name in (*SPELLINGS.get(key, []), as_pint(typed)):
         if name in ("degC", "degF"):
-            factor, offset = _factor(name, "degC", 1.0) or (1.0, 0.0)
+            factor, offset = factor_to_si(name, "degC", 1.0) or (1.0, 0.0)
             return factor, offset, "kelvin"
-        if _SAFE_UNIT.fullmatch(name) and not _BIG_POWER.search(name) and _kind_or_none(name):
-            one_of_it = _parsed(name).to_base_units()
+        if may_be_parsed(name) and kind_or_none(name):
+            one_of_it = parsed(name).to_base_units()
             return float(one_of_it.magnitude), 0.0, str(one_of_it.units)
-    raise Unreadable(f'"{_clip(typed)}" is not a recognised unit')
-
-
-def read_date(typed: object) -> str:
-    """A date as ISO text; day and month are never guessed.  TOML dates are taken as they are."""
-    if isinstance(typed, datetime.datetime | datetime.date):
-        return typed.isoformat()
-    text = tidy(typed)
-    try:
-        return datetime.date.fromisoformat(text).isoformat()
-    except ValueError:
-        possible = _possible_dates(text)
-    if possible:
-        words = " or ".join(f"{d.day} {d:%B %Y}" for d in possible)
-        raise Unreadable(f"Which date is it: {words}? Type {' or '.join(d.isoformat() for d in possible)}")
-    raise Unreadable(f'"{_clip(text)}" is not a date; type year-month-day, such as 2026-11-25')
-
-
-def _possible_dates(text: str) -> list[datetime.date]:
-    """The dates that day/month/year or month/day/year can mean: they are offered, never taken."""
-    match = re.fullmatch(r"(\d{1,2})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{4}|\d{2})", text)
-    if match is None:
-        return []
-    a, b, year = (int(n) for n in match.groups())
-    year += 2000 if year < 100 else 0
-    found = []
-    for day, month in dict.fromkeys(((a, b), (b, a))):
-        try:
-            found.append(datetime.date(year, month, day))
-        except ValueError:
-            continue
-    return found
+    raise Unreadable(f'"{clip(typed)}" is not a recognised unit')

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from shoplib.core.units import Unreadable, read_date
+from shoplib.core.dates import read_date
+from shoplib.core.units import Unreadable
 from shoplib.record.job import Entry, Job
 
 

@@ -153,7 +153,8 @@ def _text(value: Any, where: str, problems: list[Problem], longest: int = 4000) 
 
 
 def _date(value: Any, where: str, problems: list[Problem]) -> str | None:
-    from shoplib.core.units import Unreadable, read_date
+    from shoplib.core.dates import read_date
+    from shoplib.core.units import Unreadable
 
     try:
         return read_date(value)[:10]

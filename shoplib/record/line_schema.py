@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from shoplib.core import csv_file
+from shoplib.core.dates import read_date
 from shoplib.core.errors import Problem
 from shoplib.core.tightening_program import read_stage
-from shoplib.core.units import Unreadable, read_date
+from shoplib.core.units import Unreadable
 from shoplib.record import header, origins, ticks
 from shoplib.record import validation as door
 from shoplib.record.jobfile_record import CONDITIONS

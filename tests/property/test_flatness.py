@@ -6,16 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from shoplib.physics.flatness import (
-    NoNet,
-    NotASurface,
-    SteppedLine,
-    body_width,
-    cut_along,
-    least_squares_plane,
-    minimum_zone,
-    survey,
-)
+from shoplib.physics.flatness import NotASurface, body_width, cut_along, least_squares_plane, minimum_zone
+from shoplib.physics.line_survey import NoNet, SteppedLine, survey
 
 KINDS = (
     "cube", "face", "tilted", "integer heights", "integer face", "integer cube", "collinear half", "coplanar", "repeated",

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from shoplib.physics import flatness as f
+from shoplib.physics import line_survey
 from tests.published.published import assert_printed, assert_within, cited, rows
 
 UNIT = 1e-5 * 0.0254  # Moody prints heights in hundred-thousandths of an inch
@@ -17,7 +18,7 @@ PLACES = {
 def moody(lines=None):
     lines = lines or rows("moody_1955_readings")
     stepped = [
-        f.SteppedLine(
+        line_survey.SteppedLine(
             r["line"],
             r["start"],
             r["end"],
@@ -25,7 +26,7 @@ def moody(lines=None):
         )
         for r in lines
     ]
-    return f.survey(stepped, PLACES, 4 * 0.0254)
+    return line_survey.survey(stepped, PLACES, 4 * 0.0254)
 
 
 @pytest.mark.parametrize("row", rows("moody_1955_heights"), ids=lambda r: r["place"])

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from shoplib.core import units
+from shoplib.core import unit_names, units
 from shoplib.teaching.exercise import (
     INVENTED,
     Exercise,
@@ -43,8 +43,8 @@ def exercise(request):
 def _group(unit):
     found = [group for name, group in OTHER.items() if name == unit.name]
     if not found:
-        kind = units._kind_of(units.pint_name(unit.name))
-        found = [g for name, g in OTHER.items() if units._kind_of(units.pint_name(name)) == kind]
+        kind = unit_names.kind_of(unit_names.pint_name(unit.name))
+        found = [g for name, g in OTHER.items() if unit_names.kind_of(unit_names.pint_name(name)) == kind]
     return found[0] if found else ()
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import shoplib.physics
+from shoplib.core import unit_names
 from shoplib.core import units as u
 from shoplib.core.formula import REGISTRY, NotAFormula, formula, latex, name, steps, text, trace, tree, units_of, worked
 from shoplib.core.units import N_m, kN, mm, mm2
@@ -43,12 +44,12 @@ def test_is_documented(fn):
 
 # ------------------------------------------------------------------------------ units balance
 def quantity(unit, magnitude):
-    reg = u.registry()
+    reg = unit_names.registry()
     if unit.name == "%":
         return reg.Quantity(magnitude * 0.01, "dimensionless")
     if unit.name in ("", "deg", "rad", "turn"):
         return reg.Quantity(magnitude * unit.si, "dimensionless" if not unit.name else "radian")
-    return (magnitude * reg.Quantity(reg.parse_expression(u.pint_name(unit.name)))).to_base_units()
+    return (magnitude * reg.Quantity(reg.parse_expression(unit_names.pint_name(unit.name)))).to_base_units()
 
 
 def check_units(fn):
@@ -56,7 +57,7 @@ def check_units(fn):
     scope = {k: quantity(unit, 1.7 + 0.31 * n) for n, (k, unit) in enumerate(units_of(fn).items()) if k != "return"}
     for k, expression, unit in steps(fn):
         found = eval(compile(ast.Expression(expression), fn.__name__, "eval"), dict(fn.__globals__), scope)
-        found = u.registry().Quantity(found)
+        found = unit_names.registry().Quantity(found)
         want = quantity(unit, 1.0).dimensionality
         assert found.dimensionality == want, f"{fn.__name__}: {k} is {found.dimensionality}, annotated {unit.name}"
         scope[k] = found

@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shoplib.core import unit_names
 from shoplib.core import units as u
+from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
 
 ALL = {n: unit_of(v) for n, v in vars(u).items() if getattr(v, "__metadata__", None)}
@@ -84,11 +86,11 @@ def test_refuses_what_is_not_text(typed):
 
 @pytest.mark.parametrize(("name", "unit"), ALL.items())
 def test_si_factor_agrees_with_pint(name, unit):
-    reg = u.registry()
+    reg = unit_names.registry()
     if unit.offset:
         assert reg.Quantity(1.0, "degC").to("kelvin").magnitude == pytest.approx(1 + unit.offset, rel=1e-15)
     else:
-        found = reg.Quantity(reg.parse_expression(u.pint_name(unit.name))).to_base_units().magnitude
+        found = reg.Quantity(reg.parse_expression(unit_names.pint_name(unit.name))).to_base_units().magnitude
         assert found == pytest.approx(unit.si, rel=1e-12)
 
 
@@ -171,7 +173,7 @@ def test_what_is_printed_with_its_basis_can_be_typed():
 )
 def test_a_date_with_slashes_is_asked_about_never_guessed(typed, asked):
     with pytest.raises(u.Unreadable) as error:
-        u.read_date(typed)
+        read_date(typed)
     assert asked in str(error.value)
 
 

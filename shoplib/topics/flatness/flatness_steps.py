@@ -12,6 +12,7 @@ from shoplib.core.units import mm, um
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
+from shoplib.physics import line_survey
 from shoplib.topics.flatness.surface_points import (
     UM,
     HeightLimit,
@@ -43,12 +44,12 @@ def run(i: FlatnessStepsInputs, w: Worksheet) -> None:
             w.refuse(f"lines[{k}].to", "is the place where the line starts", "SE")
         slopes = [x * per for x in row["readings"]]
         angles = slopes if i.reading_unit in ("arcsec", "mrad") else [math.atan(x) for x in slopes]
-        lines.append(f.SteppedLine(row["name"], ends[0], ends[1], tuple(angles)))
+        lines.append(line_survey.SteppedLine(row["name"], ends[0], ends[1], tuple(angles)))
     u = uncertainty(i, w)
     w.door()
     try:
-        found = f.survey(lines, places, i.foot)
-    except f.NoNet as error:
+        found = line_survey.survey(lines, places, i.foot)
+    except line_survey.NoNet as error:
         w.refuse("lines", str(error))
         w.door()
         raise AssertionError from error

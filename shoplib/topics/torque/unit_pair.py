@@ -6,7 +6,8 @@ from shoplib.core import rounding
 from shoplib.core.checks import Outcome
 from shoplib.core.fields import words
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import Unreadable, one, pct, registry, tidy
+from shoplib.core.unit_names import registry
+from shoplib.core.units import Unreadable, one, pct, tidy
 from shoplib.core.units import read_any as read_any_quantity
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet

@@ -73,6 +73,8 @@ class Field(Generic[T]):
     group: str = ""  # heading on the form
     needs: tuple[str, ...] = ()  # inputs that must be typed with this one
     excludes: tuple[str, ...] = ()  # inputs that cannot be combined with this one
+    needed_when: tuple[str, ...] = ()  # an input and its words with which this one must be typed
+    only_when: tuple[str, ...] = ()  # an input and its words, without which this one cannot be typed
     plausible: tuple[float, float] | None = None  # in SI, for the trade; None: the bounds of its dimension
 
     @overload

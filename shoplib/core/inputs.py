@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from shoplib.core import rounding
-from shoplib.core.errors import Problem
+from shoplib.core.conditions import OneOf
 from shoplib.core.fields import Field
 from shoplib.core.units import Reading, Unit, Unreadable, difference, read, tidy
 
@@ -27,6 +27,7 @@ class Inputs:
     """
 
     declared: ClassVar[tuple[Field, ...]] = ()
+    combinations: ClassVar[tuple[OneOf, ...]] = ()  # of which groups one is typed; those of the bases count too
 
     def __init_subclass__(cls) -> None:
         own = {name: f for name, f in vars(cls).items() if isinstance(f, Field)}
@@ -38,6 +39,8 @@ class Inputs:
             for f in getattr(base, "declared", ()):
                 found.setdefault(f.name, f)
         cls.declared = tuple(found.values())
+        every = (c for base in reversed(cls.__mro__) for c in vars(base).get("combinations", ()))
+        cls.combinations = tuple(dict.fromkeys(every))
 
     def __init__(self, values: Mapping[str, Any], as_entered: Mapping[str, Any], folder: Path | None = None) -> None:
         self._fields, self._values, self.as_entered = {f.name: f for f in self.declared}, dict(values), dict(as_entered)
@@ -153,23 +156,6 @@ def _entered(fields: Iterable[Field], typed: Mapping[str, Any]) -> dict[str, Any
 
 def _blank(typed: Any) -> bool:
     return typed is None or (isinstance(typed, str) and not typed.strip())
-
-
-def _combinations(fields: Iterable[Field], entered: Mapping[str, Any]) -> list[Problem]:
-    """What is wrong with the inputs taken together, as their declarations say."""
-    problems = []
-    for f in fields:
-        if entered.get(f.name) is None:
-            continue
-        problems += [
-            Problem(other, f"is needed together with {f.name}") for other in f.needs if entered.get(other) is None
-        ]
-        problems += [
-            Problem(f.name, f"cannot be combined with {other}; give one of the two")
-            for other in f.excludes
-            if entered.get(other) is not None
-        ]
-    return problems
 
 
 @functools.lru_cache(maxsize=4096)  # a keystroke changes one reading; the others are asked for again

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shoplib import __version__
+from shoplib.core import conditions
 from shoplib.core.checks import Check, Outcome, Value, worst
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import Field, Renamed, _object, _read_fields
 from shoplib.core.formula import text
-from shoplib.core.inputs import Inputs, _blank, _combinations, _entered
+from shoplib.core.inputs import Inputs, _blank, _entered
 from shoplib.core.worksheet import Step, Worksheet
 
 if TYPE_CHECKING:
@@ -247,15 +248,20 @@ class Working:
         """Read what was typed and run.  Raises BadInput naming every bad field."""
         typed = self.current({**(raw or {}), **more})
         values, entered = _read_fields(self.fields, typed, folder), _entered(self.fields, typed)
-        if problems := _combinations(self.fields, entered):
-            raise BadInput(problems)
         inputs = self.inputs(values, entered, folder)
         sheet = Worksheet(self, inputs)
+        sheet.refused += conditions.problems(self.fields, self.inputs.combinations, entered, values)
         try:
             with np.errstate(divide="raise", over="raise", invalid="raise"):  # else NumPy warns and goes on
                 self.run(inputs, sheet)
         except (ZeroDivisionError, OverflowError, FloatingPointError):
-            raise BadInput([self._not_finite(inputs)]) from None
+            raise BadInput(sheet.refused or [self._not_finite(inputs)]) from None
+        except BadInput:
+            raise
+        except Exception:
+            if sheet.refused:  # a run may end in any way where an input that it needs is missing
+                sheet.door()
+            raise
         sheet.door()
         if not all(_finite(v.value) for v in sheet.values.values()):
             raise BadInput([self._not_finite(inputs)])
@@ -277,9 +283,14 @@ class Working:
 
     def schema(self) -> dict[str, Any]:
         """JSON Schema of the inputs."""
+        described = _object(self.fields)
+        for f in self.fields:
+            if f.kind == "table":
+                described["properties"][f.name]["items"] |= conditions.as_schema(f.columns)
         return {
             "$schema": "https://json-schema.org/draft/2020-12/schema",
             "title": self.name,
             "description": self.question,
-            **_object(self.fields),
+            **described,
+            **conditions.as_schema(self.fields, self.inputs.combinations),
         }

@@ -77,7 +77,7 @@ class Worksheet:
         self.assumptions: list[str] = []
         self.cautions: list[str] = list(working.cautions)
         self.curve: dict[str, Any] = {}  # arrays for the figure; never in the record
-        self._refused: list[Problem] = []
+        self.refused: list[Problem] = []
 
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
@@ -88,12 +88,12 @@ class Worksheet:
             known = next((c for c in known.columns if c.name == column.partition("[")[0]), known)
         elif known and known.item and "[" in field:
             known = known.item
-        self._refused.append(Problem(field, why, example or (known.to_type if known else "")))
+        self.refused.append(Problem(field, why, example or (known.to_type if known else "")))
 
     def door(self) -> None:
         """Raise BadInput if anything was refused."""
-        if self._refused:
-            raise BadInput(self._refused)
+        if self.refused:
+            raise BadInput(self.refused)
 
     # -- showing
     def step(self, title: str | Heading, fn: Callable[P, Any], /, *args: P.args, **si: P.kwargs) -> Any:

@@ -96,7 +96,7 @@ def test_the_map_at_the_door():
     )
     assert "row of its own" in said["without"], "the last of two"
     assert "bolt 9 is not on the map" in refused("fastener_log", **HEAD, without="9")["without"]
-    assert said["bolts[2].y"].startswith("bolts[2].y: is missing")
+    assert said["bolts[2].y"].startswith("bolts[2].y: is needed together with x")
     twice = [{"name": "A", "x": "0 mm", "y": "0 mm"}, {"name": "A", "x": "9 mm", "y": "0 mm"}]
     assert "bolt A is listed twice" in refused("fastener_log", bolts=twice)["bolts[2].name"]
     assert (

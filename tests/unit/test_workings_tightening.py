@@ -182,14 +182,14 @@ BAD = [
     ({"parts_stiffness": "0 kN/mm"}, {"parts_stiffness"}, "must be above 0"),
     ({"parts_stiffness": "286.1 kN"}, {"parts_stiffness"}, "enter a stiffness"),
     ({"bolt_modulus": "0 GPa"}, {"bolt_modulus"}, "must be above 0"),
-    ({"uniform_strain_source": None}, {"uniform_strain_source"}, "a strain without a source is not used"),
+    ({"uniform_strain_source": None}, {"uniform_strain_source"}, "is needed together with uniform_strain"),
     ({"uniform_strain": None}, {"uniform_strain"}, "is missing"),
     ({"uniform_strain": "5"}, {"uniform_strain"}, "at most 0.5"),
     ({"tensile_strength": None}, {"tensile_strength"}, "is needed"),
     (
         {"yield_strength": None, "yield_strength_source": None},
-        {"property_class"},
-        "is needed; or give “Yield strength”",
+        {"yield_strength"},
+        "is needed together with tensile_strength",
     ),
     ({"shank_length": "0 mm", "thread_length": "0 mm"}, {"thread_length"}, "needs a free length"),
     ({"shank_length": "-1 mm"}, {"shank_length"}, "at least 0"),
@@ -362,7 +362,7 @@ def test_ends_are_counted_as_the_guideline_has_it():
 @pytest.mark.parametrize(
     ("typed", "fields"),
     [
-        ({"bolt": PIECES}, {"thread", "parts_stiffness"}),
+        ({"bolt": PIECES}, {"thread", "layers"}),
         ({"bolt": PIECES, "ends": "none", "parts_stiffness": "0 kN/mm"}, {"parts_stiffness"}),
         ({"bolt": [], "ends": "none", "parts_stiffness": "1 kN/mm"}, {"bolt"}),
         ({"bolt": PIECES, "ends": "none", "layers": [{"thickness": "9 mm"}]}, {"layers[1].stiffness", "layers[1].bearing_diameter"}),

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import quantity
 from shoplib.core.rounding import same
 from shoplib.core.units import N_m, deg, kN, kN_per_mm, mm, one, turn
@@ -42,18 +43,12 @@ def run(i: AngleTravelInputs, w: Worksheet) -> None:
     """Travel; and for the bolt described, the preload and torque that the angle adds while elastic."""
     thread = read_thread(i, w) if i.given("thread") else None
     P = i.pitch if i.given("pitch") else thread.P if thread else None
-    if P is None and not i.given("thread"):
-        w.refuse("pitch", f"is needed; or give {w.label('thread')}")
     if P is not None and thread is not None and not same(P, thread.P):
         w.refuse(
             "pitch",
-            (f"is not the pitch of {thread.name}; check the bolt with a pitch gauge, or give only one of the two"),
+            (f"is not the pitch of {thread.name}; check the bolt with a pitch gauge"),
         )
     about = ("series_stiffness", "thread", "mu_thread", "mu_head")
-    described = any(i.given(name) for name in ("series_stiffness", "mu_thread", "mu_head"))
-    for name in about:
-        if described and not i.given(name):
-            w.refuse(name, "is needed too, to calculate what the angle adds for this bolt")
     D_Km, band = None, None
     if i.given(*about) and thread is not None:
         bearing, band = read_bearing(i, w, thread), friction_band(i, w)
@@ -131,6 +126,10 @@ class AngleTravelInputs(HeadedBolt, FrictionInputs):
     mu_thread, mu_head = _optional(FRICTION)
     mu_low, mu_high = FRICTION_BAND
     bearing_outer, bearing_hole, bearing_mean = BEARING
+    combinations = (
+        one_of("pitch", "thread", shared=("pitch", "thread")),
+        one_of(("series_stiffness", "thread", "mu_thread", "mu_head"), required=False, shared=("thread",)),
+    )
 
 
 ANGLE_TRAVEL = Working(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, quantity, table
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import GPa, kN, kN_per_mm, mm, one
@@ -121,8 +122,6 @@ def ends_of(i: EndsInputs, w: Worksheet, thread: t.Thread) -> float:
 def run(i: JointStiffnessInputs, w: Worksheet) -> None:
     """Bolt from its pieces, parts from their layers (or typed), both in series."""
     thread = read_thread(i, w) if i.given("thread") else None
-    if thread is None and i.ends == "vdi" and not i.given("thread"):
-        w.refuse("thread", f"is needed to count the ends of the bolt; or choose “none” for {w.label('ends')}")
     layers = _layers(i, w, thread)
     w.door()
     E = i.bolt_modulus
@@ -176,23 +175,11 @@ def _show_cones(i: JointStiffnessInputs, w: Worksheet, slices: list[j.Frustum]) 
 
 
 def _layers(i: JointStiffnessInputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
-    if i.given("layers") == i.given("parts_stiffness"):
-        in_place = w.label("layers")
-        both = f"cannot be combined with {in_place}; give one of the two"
-        why = both if i.given("layers") else f"is needed; or give {in_place}"
-        w.refuse("parts_stiffness", why)
-        return None
     if not i.given("layers"):
         return None
     for n, row in enumerate(i.layers, 1):
-        spring, cone = row["stiffness"] is not None, row["modulus"] is not None or row["hole_diameter"] is not None
-        if spring == cone:
-            w.refuse(f"layers[{n}].stiffness", "cannot be combined with “Modulus” and “Hole”" if spring else
-                     "is needed; or give “Modulus” and “Hole”", '"900 kN/mm"')  # fmt: skip
-        elif cone:
-            for name, example in (("modulus", '"70 GPa"'), ("hole_diameter", '"11 mm"')):
-                if row[name] is None:
-                    w.refuse(f"layers[{n}].{name}", "is missing", example)
+        if row["stiffness"] is None and row["modulus"] is None:
+            w.refuse(f"layers[{n}].stiffness", "is missing: type it, or “Modulus” and “Hole”", '"900 kN/mm"')
     layers = [
         j.Layer(r["thickness"], r["modulus"], r["hole_diameter"], r["bearing_diameter"], r["stiffness"])
         for r in i.layers
@@ -226,6 +213,7 @@ def _faces(i: JointStiffnessInputs, layers: list[j.Layer], thread: t.Thread | No
 class JointStiffnessInputs(ThreadInput, EndsInputs):
     """Inputs of ``joint_stiffness``."""
 
+    combinations = (one_of("layers", "parts_stiffness"),)
     bolt = table(
         "bolt",
         (
@@ -237,15 +225,35 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
         example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
         group="Bolt",
     )
-    thread = replace(THREAD, required=False, help="gives the pitch and the ends of the bolt")
+    thread = replace(
+        THREAD, required=False, needed_when=("ends", "vdi"), help="gives the pitch and the ends of the bolt"
+    )
     bolt_modulus = MODULUS
     ends, head_shape, engaged, block_modulus = ENDS
     layers = table(
         "layers",
         (
             quantity("thickness", mm, "Thickness", symbol="t", above=0.0, example='"110 mm"'),
-            quantity("modulus", GPa, "Modulus", symbol="E", required=False, above=0.0, example='"70 GPa"'),
-            quantity("hole_diameter", mm, "Hole", symbol="d_h", required=False, above=0.0, example='"11 mm"'),
+            quantity(
+                "modulus",
+                GPa,
+                "Modulus",
+                symbol="E",
+                required=False,
+                above=0.0,
+                needs=("hole_diameter",),
+                example='"70 GPa"',
+            ),
+            quantity(
+                "hole_diameter",
+                mm,
+                "Hole",
+                symbol="d_h",
+                required=False,
+                above=0.0,
+                needs=("modulus",),
+                example='"11 mm"',
+            ),
             quantity(
                 "bearing_diameter",
                 mm,
@@ -256,7 +264,15 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
                 help="where the pressure cone starts; if left out, the cone of the layer before continues",
                 example='"14.6 mm"',
             ),
-            quantity("stiffness", kN_per_mm, "Stiffness instead", required=False, above=0.0, example='"900 kN/mm"'),
+            quantity(
+                "stiffness",
+                kN_per_mm,
+                "Stiffness instead",
+                required=False,
+                above=0.0,
+                excludes=("modulus", "hole_diameter"),
+                example='"900 kN/mm"',
+            ),
         ),
         "Clamped layers, from head to thread",
         required=False,

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import listing, number, quantity, sourced_limit, words
 from shoplib.core.tightening_program import EXAMPLE, Stage, read_stages
 from shoplib.core.units import MPa, mm
@@ -71,7 +72,8 @@ TENSILE = sourced_limit("tensile_strength", MPa, "Tensile strength", symbol="R_m
                 help="instead of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
-           help="plastic strain at the highest load, from a tensile test", example='"6 %"', group="Strength"),
+           needs=("uniform_strain_source",), help="plastic strain at the highest load, from a tensile test",
+           example='"6 %"', group="Strength"),
     words("uniform_strain_source", "Source: uniform strain", required=False,
           help="needed: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
@@ -80,6 +82,7 @@ STRAIN = (
 class ProgrammeInputs(BoltInputs, EndsInputs):
     """A tightening programme, and the bolt in its joint."""
 
+    combinations = (one_of("property_class", ("yield_strength", "tensile_strength"), shared=("tensile_strength",)),)
     stages, stages_source, group = STAGES
     thread, shank_diameter, shank_length, thread_length = BOLT
     mu_thread, mu_head = FRICTION
@@ -150,9 +153,7 @@ def read_strength(i: ProgrammeInputs, w: Worksheet, bolt: Bolt) -> float | None:
     if R_m is None and i.given("property_class"):
         found = t.property_class(i.property_class, bolt.thread)
         R_m = found.R_m if found else None
-    if R_m is None:
-        or_class = f"; or give {w.label('property_class')}"
-        w.refuse("tensile_strength", "is needed" + (" too" if i.given("yield_strength") else or_class))
+    if R_m is None:  # the class was refused
         return None
     if bolt.R_p is not None and bolt.R_p >= R_m:
         w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
@@ -161,12 +162,9 @@ def read_strength(i: ProgrammeInputs, w: Worksheet, bolt: Bolt) -> float | None:
 
 def read_joint(i: ProgrammeInputs, w: Worksheet) -> Joint | None:
     """Bolt, joint and strength; refuses inputs that contradict each other.  Raises nothing: the caller does."""
-    if not i.given("uniform_strain_source"):
-        w.refuse("uniform_strain_source", "is missing: a strain without a source is not used",
-                 '"tensile test, certificate 12"')  # fmt: skip
     if i.shank_length + i.thread_length <= 0:
         w.refuse("thread_length", f"and {w.label('shank_length')} are both zero; a bolt needs a free length")
-    bolt = read_bolt(i, w, needs_yield=True)
+    bolt = read_bolt(i, w)
     if bolt is None:
         return None
     R_m = read_strength(i, w, bolt)

@@ -76,9 +76,7 @@ def run(i: CoolantReadingInputs, w: Worksheet) -> None:
     """Percent from an instrument, and the error that the other glycol's scale makes."""
     value = _value_of_reading(i, w)
     glycol, kind = i.glycol, i.instrument
-    if kind != "freezing_point" and not i.given("temperature"):
-        w.refuse("temperature", "is needed for this instrument", '"20 degC"')
-    elif kind == "refractive_index" and below(INDEX_WITHIN, abs(i.temperature - INDEX_TEMPERATURE)):
+    if kind == "refractive_index" and below(INDEX_WITHIN, abs(i.temperature - INDEX_TEMPERATURE)):
         w.refuse(
             "temperature", "is not 20 °C (within 1 K), the only one in the table: bring sample and instrument to 20 °C"
         )
@@ -205,6 +203,7 @@ class CoolantReadingInputs(Inputs):
         degC,
         "Temperature of the sample",
         required=False,
+        needed_when=("instrument", "refractive_index", "relative_density"),
         at_least=0.0,
         help="not needed for an instrument that shows a freezing point",
         example='"20 degC"',

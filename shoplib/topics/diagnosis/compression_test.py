@@ -83,8 +83,6 @@ RULES = ("lowest/highest", "spread", "none")
 def _limit_of(i: CompressionTestInputs, w: Worksheet) -> tuple[float | None, Any]:
     """(limit in SI, the annotation of its unit) as the rule needs it."""
     if i.rule == "none":
-        if i.given("limit"):
-            w.refuse("limit", "cannot be combined with the rule “none”; choose the rule that it belongs to", '"75 %"')
         return None, pct
     if not i.given("limit"):
         return None, pct if i.rule == "lowest/highest" else bar
@@ -388,6 +386,7 @@ class CompressionTestInputs(Inputs):
         "limit",
         "Limit of that rule",
         required=False,
+        only_when=("rule", "lowest/highest", "spread"),
         example='"75 %"',
         help="a percentage for lowest/highest; a pressure or a percentage for spread",
         group="Rule",

@@ -38,7 +38,7 @@ def _fed(name: str, group: str, *feeds: str, label: str = "", **more: Any) -> Ca
     first = declared(feeds[0])
     field = replace(
         first, name=name, label=label or first.label, group=group, required=False, default=None, needs=(),
-        excludes=(), **more,
+        excludes=(), needed_when=(), only_when=(), **more,
     )  # fmt: skip
     return CardField(field, feeds)
 

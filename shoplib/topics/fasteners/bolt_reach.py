@@ -23,15 +23,11 @@ BLIND = "Clean and dry blind holes: trapped fluid can crack a casting. Wear eye 
 def run(i: BoltReachInputs, w: Worksheet) -> None:
     """Engagement and the three clearances of a bolt in its hole, after skim and with the gasket compressed."""
     blind = i.hole == "blind"
-    if blind and not i.given("hole_depth"):
-        w.refuse("hole_depth", "is needed for a blind hole: measure it when the hole is clean and dry")
-    if not blind and i.given("hole_depth"):
-        w.refuse("hole_depth", "is for a blind hole only")
     if i.thread_length > i.bolt_length:
         w.refuse("thread_length", "is longer than the bolt")
     if i.thread_start >= i.thread_depth:
         w.refuse("thread_depth", "must be more than thread_start; measure both from the deck face", '"38 mm"')
-    if blind and i.given("hole_depth") and i.hole_depth < i.thread_depth:
+    if blind and i.hole_depth < i.thread_depth:
         w.refuse("hole_depth", "is less than thread_depth; measure both from the deck face", '"45 mm"')
     w.door()
     stack = math.fsum(i.stack)
@@ -106,6 +102,8 @@ class BoltReachInputs(Inputs):
         "hole_depth",
         mm,
         "Depth to the bottom",
+        needed_when=("hole", "blind"),
+        only_when=("hole", "blind"),
         symbol="h",
         required=False,
         above=0.0,

@@ -43,9 +43,7 @@ def run(i: BoltReuseInputs, w: Worksheet) -> None:
         w.judge("Re-use", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
         w.result("text", "Replace the bolts: by the method of the source they are used once only.", None, "Do")
         return
-    if not i.given("measured"):
-        w.refuse("measured", "is needed for this method", MEASURED)
-    names = bolt_names(i, w, i.measured or ())
+    names = bolt_names(i, w, i.measured)
     reference = _reference(i, w)
     w.door()
     margins: list[float | None] = []
@@ -108,13 +106,8 @@ def bolt_names(i: BoltNames, w: Worksheet, readings: Sequence[Any]) -> list[str]
 def _reference(i: BoltReuseInputs, w: Worksheet) -> list[float]:
     """The diameter away from the neck, for each bolt; only necking needs it."""
     if i.method != NECKING:
-        if i.given("reference"):
-            w.refuse("reference", f"is for the method “{NECKING}” only")
         return []
-    if not i.given("reference"):
-        w.refuse("reference", "is needed: type the diameter where the bolt has not stretched")
-        return []
-    count = len(i.measured or ())
+    count = len(i.measured)
     reference = list(i.reference) * (count if len(i.reference) == 1 else 1)
     if len(reference) != count:
         w.refuse(
@@ -172,6 +165,7 @@ class BoltReuseInputs(BoltNames):
         quantity("measured", mm, "Reading", above=0.0, may_be_missing=True),
         "Readings, one per bolt",
         required=False,
+        needed_when=("method", LENGTH, DIAMETER, NECKING),
         example=MEASURED,
         help="length, or smallest diameter; “not measured” stays missing",
         csv=True,
@@ -182,6 +176,8 @@ class BoltReuseInputs(BoltNames):
         quantity("reference", mm, "Diameter", above=0.0),
         "Diameter where the bolt has not stretched",
         required=False,
+        needed_when=("method", NECKING),
+        only_when=("method", NECKING),
         example='"9.95 mm"',
         help="for necking only: one for all bolts, or one per bolt",
         group="Readings",

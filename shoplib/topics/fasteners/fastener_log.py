@@ -10,6 +10,7 @@ from typing import Any
 
 from shoplib.core import rounding
 from shoplib.core.checks import Outcome, Value
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, choice, integer, listing, quantity, table, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, show, unit_of
@@ -55,8 +56,8 @@ LONGEST_NAME = 40
 # ------------------------------------------------------------------------------ what a bolt is described by
 PLACE = (
     words("name", "Bolt", example='"1"', help="as on the map"),
-    quantity("x", mm, "x", required=False, example='"90 mm"'),
-    quantity("y", mm, "y", required=False, example='"80 mm"'),
+    quantity("x", mm, "x", required=False, needs=("y",), example='"90 mm"'),
+    quantity("y", mm, "y", required=False, needs=("x",), example='"80 mm"'),
 )
 
 
@@ -145,9 +146,6 @@ def read_map(i: FastenerLogInputs, w: Worksheet) -> list[Bolt]:
         name = row["name"].strip()
         if len(name) > LONGEST_NAME:
             w.refuse(f"bolts[{k}].name", f"is longer than {LONGEST_NAME} characters", '"1"')
-        if (row["x"] is None) != (row["y"] is None):
-            missing = "x" if row["x"] is None else "y"
-            w.refuse(f"bolts[{k}].{missing}", "is missing: a place needs both x and y", '"90 mm"')
         if name in rows:
             w.refuse(f"bolts[{k}].name", f"bolt {name[:40]} is listed twice; give each place its own name", '"1"')
         rows.setdefault(name, (k, row))
@@ -163,7 +161,7 @@ def read_map(i: FastenerLogInputs, w: Worksheet) -> list[Bolt]:
     if not places:
         w.refuse(
             "bolts",
-            "is needed, or the number of rows of bolts and of bolts in a row",
+            "is empty: no place is left on the map",
             '[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
         )
     look_at_map([{"x": x, "y": y} for x, y in places.values()], list(places), w, "bolts")
@@ -175,11 +173,6 @@ def _regular(i: FastenerLogInputs, w: Worksheet) -> dict[str, tuple[float, float
     asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
     if not any(i.given(n) for n in asked):
         return {}
-    for name in asked[:2]:
-        if not i.given(name):
-            w.refuse(name, "is needed together with the rest of the map")
-    if not i.given("rows", "columns"):
-        return None
     count = i.rows * i.columns
     lacking = [
         n for n, many in (("pitch_along", i.columns > 1), ("pitch_across", i.rows > 1)) if many and not i.given(n)
@@ -515,20 +508,28 @@ def _shared(f: Field) -> Field:
     return replace(f, required=False, group=SHARED)
 
 
+_REGULAR = ("rows", "columns")
+
+
 class FastenerLogInputs(Inputs):
     """Inputs of ``fastener_log``."""
 
-    rows = integer("rows", "Rows of bolts", required=False, at_least=1, at_most=30, example="2", group="Map",
+    combinations = (one_of("bolts", ("rows", "columns"), shared=("bolts", "rows", "columns")),)
+    rows = integer("rows", "Rows of bolts", required=False, needs=("columns",), at_least=1, at_most=30,
+                   example="2", group="Map",
                    help="for a regular map; otherwise give x and y in the table")  # fmt: skip
-    columns = integer("columns", "Bolts in a row", required=False, at_least=1, at_most=60, example="5", group="Map")
+    columns = integer(
+        "columns", "Bolts in a row", required=False, needs=("rows",), at_least=1, at_most=60, example="5", group="Map"
+    )
     pitch_along = quantity(
-        "pitch_along", mm, "From bolt to bolt in a row", required=False, above=0.0, example='"90 mm"', group="Map",
+        "pitch_along", mm, "From bolt to bolt in a row", required=False, needs=_REGULAR, above=0.0, example='"90 mm"',
+        group="Map",
     )  # fmt: skip
     pitch_across = quantity(
-        "pitch_across", mm, "From row to row", required=False, above=0.0, example='"80 mm"', group="Map"
+        "pitch_across", mm, "From row to row", required=False, needs=_REGULAR, above=0.0, example='"80 mm"', group="Map"
     )
     names = listing(
-        "names", words("names", "Bolt"), "Names, row by row", required=False, example='"1; 2; 3; 4"',
+        "names", words("names", "Bolt"), "Names, row by row", required=False, needs=_REGULAR, example='"1; 2; 3; 4"',
         help="if left empty: 1, 2, 3, …; letters or a mirrored count are fine too", group="Map",
     )  # fmt: skip
     without = listing("without", words("without", "Bolt"), "Places to leave out", required=False, example='"5; 10"',

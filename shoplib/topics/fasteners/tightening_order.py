@@ -66,8 +66,6 @@ def run_order(i: TighteningOrderInputs, w: Worksheet) -> None:
     look_at_map(i.positions, names, w, "positions")
     maker = typed_order("order", i.order, names, w) if i.given("order") else None
     loosen = typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
-    if i.given("order_source") and maker is None:
-        w.refuse("order_source", "is needed only together with an order; type the order")
     w.door()
     points = [(r["x"], r["y"]) for r in i.positions]
     suggested = [names[k] for k in suggest_order(points)]
@@ -163,6 +161,7 @@ class TighteningOrderInputs(Inputs):
         "order_source",
         "Source: maker's tightening order",
         required=False,
+        needs=("order",),
         help="document, edition, page",
         group="Maker's order",
     )

@@ -120,8 +120,22 @@ LINE_COLUMNS = (
     ),
     choice("state", "State", (DOUBTFUL, NOT_MEASURED, UNREADABLE, ROCKS), required=False, example=DOUBTFUL),
     quantity("span_limit", mm, "Limit of this line", required=False, at_least=0.0, example='"0.03 mm"'),
-    words("span_limit_source", "Source of that limit", required=False, example='"workshop manual, page 41"'),
-    quantity("span_limit_over", mm, "Length the limit is for", required=False, above=0.0, example='"100 mm"'),
+    words(
+        "span_limit_source",
+        "Source of that limit",
+        required=False,
+        needs=("span_limit",),
+        example='"workshop manual, page 41"',
+    ),
+    quantity(
+        "span_limit_over",
+        mm,
+        "Length the limit is for",
+        required=False,
+        needs=("span_limit",),
+        above=0.0,
+        example='"100 mm"',
+    ),
 )
 
 
@@ -151,6 +165,7 @@ HOLES = table(
     ),
     "Holes",
     required=False,
+    needs=("outline",),
     csv=True,
     help="round hole: centre and diameter; other hole: its corners in order, one row each, under one name",
     example='[{"name": "bore 1", "x": "60 mm", "y": "75 mm", "diameter": "80 mm"}]',
@@ -231,10 +246,14 @@ def read_pair(
     low, high = _thickness(goes), _thickness(no_go)
     example = '"0.05 mm"'
     if goes == THINNEST and high is None:
-        w.refuse(f"{where}.{names[1]}", f'is needed together with "{THINNEST}": type the thinnest leaf', example)
+        w.refuse(f"{where}.{names[1]}", f'is missing, and no leaf fits ("{THINNEST}"): type the thinnest leaf', example)
         return None
     if no_go == LOOSE and low is None:
-        w.refuse(f"{where}.{names[0]}", f'is needed together with "{LOOSE}": type the thickest leaf or stack', example)
+        w.refuse(
+            f"{where}.{names[0]}",
+            f'is missing, and all are loose ("{LOOSE}"): type the thickest leaf or stack',
+            example,
+        )
         return None
     if low is not None and high is not None and low >= high:
         w.refuse(
@@ -263,7 +282,7 @@ def read_line(i: FlatnessLinesInputs, w: Worksheet, k: int, row: dict[str, Any],
     line.rocking = other is not None or row["state"] == ROCKS
     if row["state"] in (NOT_MEASURED, UNREADABLE):
         if one_end is not None or other is not None:
-            w.refuse(f"{where}.state", f'"{row["state"]}" cannot be combined with a reading', DOUBTFUL)
+            w.refuse(f"{where}.state", f'is "{row["state"]}", but there is a reading', DOUBTFUL)
         return line
     if UNREADABLE in (row["goes"], row["no_go"]):
         return line
@@ -273,9 +292,6 @@ def read_line(i: FlatnessLinesInputs, w: Worksheet, k: int, row: dict[str, Any],
         line.bracket, line.wide = (g.balanced(*pair) for pair in ends)
     elif one_end is not None:
         line.bracket, line.wide = one_end
-    for limit_part in ("span_limit_source", "span_limit_over"):
-        if row[limit_part] is not None and row["span_limit"] is None:
-            w.refuse(f"{where}.span_limit", f"is needed together with {limit_part}", '"0.03 mm"')
     return line
 
 
@@ -291,8 +307,6 @@ def read_face(i: FaceInputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tup
     """The face from above, and its named corners.  Refuses an outline that crosses itself."""
     named: dict[str, tuple[float, float]] = {}
     if not i.given("outline"):
-        if i.given("holes"):
-            w.refuse("outline", "is needed together with holes")
         return None, named
     corners = np.array([(r["x"], r["y"]) for r in i.outline])
     for k, row in enumerate(i.outline, 1):
@@ -349,7 +363,7 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
         places = []
         for column, typed in (("from", start), ("to", end)):
             if typed is None:
-                w.refuse(f"lines[{k}].{column}", "is needed together with an outline", '"0; 0 mm"')
+                w.refuse(f"lines[{k}].{column}", "is missing: with an outline, a line has two ends", '"0; 0 mm"')
                 continue
             try:
                 places.append(read_place(typed, named))
@@ -564,13 +578,8 @@ def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tupl
 def own_error(i: FlatnessLinesInputs, w: Worksheet) -> float:
     """The largest error of the straightedge itself."""
     if i.given("edge_error"):
-        if i.given("edge_grade"):
-            w.refuse("edge_error", "cannot be combined with edge_grade; give one of the two")
         return float(i.edge_error)
     if i.given("edge_grade"):
-        if not i.given("edge_length"):
-            w.refuse("edge_length", "is needed together with edge_grade")
-            return 0.0
         t_0, q = f.STRAIGHTEDGE_GRADES[i.edge_grade]
         return float(w.step("Largest error of the straightedge", f.edge_tolerance, L=i.edge_length, t_0=t_0, q=q))
     w.assume("the straightedge itself is straight (neither edge_error nor edge_grade was typed)")
@@ -735,6 +744,7 @@ class FlatnessLinesInputs(FaceInputs):
         mm,
         "Straightedge error, up to",
         required=False,
+        excludes=("edge_grade",),
         at_least=0.0,
         help="from its certificate",
         example='"0.005 mm"',
@@ -745,6 +755,7 @@ class FlatnessLinesInputs(FaceInputs):
         "Straightedge grade",
         tuple(f.STRAIGHTEDGE_GRADES),
         required=False,
+        needs=("edge_length",),
         help="DIN 874-1 (from memory); instead of the certificate",
         example="1",
         group="Tools",

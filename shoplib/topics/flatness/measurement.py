@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from shoplib.core.checks import Origin, Outcome, Uncertainty
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, judging, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import half_digit
@@ -75,10 +76,8 @@ def _uncertainty(i: MeasurementInputs, found: dict[str, _Read]) -> Uncertainty:
 
 def run(i: MeasurementInputs, w: Worksheet) -> None:
     """Judge a value or a state; missing is never taken as zero."""
-    if not i.given("value") and not i.given("state"):
-        w.refuse("value", "or a state is needed; for a missing reading choose the state “not measured”", '"0.04 mm"')
     if i.given("value") and i.given("state") and i.state not in ("good", "bad", "doubtful"):
-        w.refuse("state", f'"{i.state}" cannot be combined with a value', "doubtful")
+        w.refuse("state", f'is "{i.state}", but there is a value', "doubtful")
     found = _quantities(i, w)
     w.door()
     label = f"{i.what}, {i.where}"
@@ -126,6 +125,7 @@ def _against_limits(i: MeasurementInputs, w: Worksheet, label: str, found: dict[
 class MeasurementInputs(Inputs):
     """Inputs of ``measurement``."""
 
+    combinations = (one_of("value", "state", shared=("value", "state")),)
     what = words("what", "What was measured", example='"cam bore straightness"', group="Reading")
     where = words("where", "Where", example='"bearing 2 to 4"', help="map reference", group="Reading")
     value = words(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, number
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
@@ -33,7 +34,7 @@ from shoplib.topics.threads.bolt_inputs import (
 # ------------------------------------------------------------------------------ assembly preload
 def run(i: AssemblyPreloadInputs, w: Worksheet) -> None:
     """Preload and torque that use a given part of the bolt's yield strength."""
-    bolt = read_bolt(i, w, needs_yield=True)
+    bolt = read_bolt(i, w)
     w.door()
     assert bolt is not None
     assert bolt.R_p is not None
@@ -76,6 +77,7 @@ def _single(fields: tuple[Field, ...]) -> tuple[Field, ...]:
 class AssemblyPreloadInputs(HeadedBolt, StrengthInputs, ShankInput, TorsionInput):
     """Inputs of ``assembly_preload``."""
 
+    combinations = (one_of("property_class", "yield_strength"),)
     thread = THREAD
     property_class = CLASS
     yield_strength, yield_strength_source = YIELD

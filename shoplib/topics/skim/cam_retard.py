@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, integer, quantity, sourced_limit, yes_no
 from shoplib.core.units import deg, mm, one
 from shoplib.core.working import GOVERNS, Working
@@ -79,24 +80,12 @@ class DriveInputs(Cuts):
     """The timing drive, and the cuts that shorten it."""
 
     sprocket_diameter, pitch, teeth, drive, run_angle, idler_in_tight_run, sprockets = DRIVE
+    combinations = (one_of("sprocket_diameter", ("pitch", "teeth", "drive"), shared=("teeth",)),)
 
 
 # ------------------------------------------------------------------------------ cam timing
 def check_drive(i: DriveInputs, w: Worksheet) -> None:
-    """Pitch diameter, or pitch, teeth and drive; and nothing in the tight run."""
-    three = ("pitch", "teeth", "drive")
-    if i.given("sprocket_diameter"):
-        for name in ("pitch", "drive"):
-            if i.given(name):
-                w.refuse(
-                    name, "cannot be combined with sprocket_diameter; give the diameter, or pitch, teeth and drive"
-                )
-    elif not any(i.given(n) for n in three):
-        w.refuse("sprocket_diameter", "is needed, or pitch, teeth and drive")
-    else:
-        for name in three:
-            if not i.given(name):
-                w.refuse(name, f"is needed together with {' and '.join(n for n in three if n != name)}")
+    """Nothing may lie in the tight run."""
     if i.idler_in_tight_run:
         w.refuse(
             "idler_in_tight_run",

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.checks import added
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, number, quantity, sourced_limit
 from shoplib.core.units import cm3, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
@@ -101,28 +102,6 @@ RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness",
 PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
 
 
-def check_ratio(i: CompressionRatioInputs, w: Worksheet) -> None:
-    """Either the ratio or the four parts of the clearance volume."""
-    if i.given("ratio"):
-        for name in ("chamber_volume", "piston_volume"):
-            if i.given(name):
-                w.refuse(
-                    name,
-                    "cannot be combined with the compression ratio; give the ratio, or the four parts of "
-                    "the clearance volume",
-                )
-    elif not any(i.given(name) for name in PARTS):
-        w.refuse("ratio", f"is needed, or {', '.join(PARTS)}", "18")
-    else:
-        for name in PARTS:
-            if not i.given(name):
-                w.refuse(
-                    name,
-                    "is needed together with the other parts of the clearance volume, or give the ratio; type "
-                    "0 if there is none",
-                )
-
-
 def work_ratio(i: ChamberInputs, w: Worksheet) -> float:
     """Volumes and ratio before and after; the gasket that would keep the ratio."""
     V_d = w.step("Swept volume", e.swept_volume, B=i.bore, S=i.stroke)
@@ -202,7 +181,6 @@ def say_which_branch(i: ChamberInputs, w: Worksheet) -> None:
 
 def run(i: CompressionRatioInputs, w: Worksheet) -> None:
     """Compression ratio before and after, and squish."""
-    check_ratio(i, w)
     check_areas(i, w)
     w.door()
     ratio = work_ratio(i, w)
@@ -237,6 +215,7 @@ def run(i: CompressionRatioInputs, w: Worksheet) -> None:
 class CompressionRatioInputs(ChamberInputs):
     """Inputs of ``compression_ratio``."""
 
+    combinations = (one_of("ratio", PARTS, shared=("gasket_thickness", "deck_clearance")),)
     bore = BORE
     stroke = STROKE
     ratio = RATIO

@@ -38,7 +38,7 @@ def read_grades(i: GasketGradeInputs, w: Worksheet) -> list[s.Grade]:
     for k, row in enumerate(i.grades, 1):
         low, high = row["low"], row["high"]
         if low is None and high is None:
-            w.refuse(f"grades[{k}].low", "is needed, or the other end", '"0.60 mm"')
+            w.refuse(f"grades[{k}].low", "is missing, and so is the other end: type one end at least", '"0.60 mm"')
             continue
         if low is not None and high is not None and low > high:
             w.refuse(f"grades[{k}].low", "is above the other end of the grade", '"0.60 mm"')

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shoplib.core import rounding
 from shoplib.core.checks import Uncertainty, added
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, judging, listing, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, show
@@ -33,10 +34,6 @@ class MinimumHeight(Inputs):
 # ------------------------------------------------------------------------------ height and removal
 def read_height(i: SkimAllowanceInputs, w: Worksheet) -> float | None:
     """The height now: one reading, or the lowest of several; refused above the new height."""
-    if i.given("measured_height") and i.given("heights"):
-        w.refuse("heights", "cannot be combined with measured_height; give one of the two")
-    if not i.given("measured_height") and not i.given("heights"):
-        w.refuse("measured_height", "is needed, or the heights at several points", '"135.72 mm"')
     if i.given("heights") and any(h is None for h in i.heights):
         w.refuse("heights", "has a missing reading; missing is not zero: measure that height, or leave the point out")
         return None
@@ -124,6 +121,7 @@ def run(i: SkimAllowanceInputs, w: Worksheet) -> None:
 class SkimAllowanceInputs(MinimumHeight):
     """Inputs of ``skim_allowance``."""
 
+    combinations = (one_of("measured_height", "heights"),)
     new_height = quantity(
         "new_height", mm, "Height when new", symbol="H_new", above=0.0, required=False, plausible=SIZES,
         help="needed for the total removed", example='"136.00 mm"', group="Head",

@@ -114,13 +114,6 @@ def _at_the_door(i: StripLogInputs, w: Worksheet) -> None:
         w.refuse("steps", f"has {len(i.steps)} rows; at most {MOST_STEPS}")
     for k, r in enumerate(i.steps, 1):
         at = f"steps[{k}]"
-        if r["step"] != DRAINED and (r["amount"] is not None or r["liquid"] is not None):
-            field = "amount" if r["amount"] is not None else "liquid"
-            w.refuse(f"{at}.{field}", f"is for the step “{DRAINED}” only; write other readings into the note", DRAINED)
-        if r["step"] == DRAINED and r["amount"] is not None and r["liquid"] is None:
-            w.refuse(f"{at}.liquid", "is missing: of which liquid", '"coolant"')
-        if r["state"] == NOT_APPLICABLE and r["note"] is None:
-            w.refuse(f"{at}.note", "is missing: why it is not applicable", '"hand-started engine, no battery"')
         if r["state"] == NOT_APPLICABLE and r["step"] == COLD:
             w.refuse(f"{at}.state", f"“{COLD}” applies to every engine", NOT_DONE)
         if r["step"] == FIND and not (r["what"] or r["note"]):
@@ -152,8 +145,6 @@ def _loosening(i: StripLogInputs, w: Worksheet) -> list[str]:
             found = found[::-1] if field == "order" else found
     if i.given("order") and not i.given("loosening"):
         w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
-    if i.given("order_source") and not i.given("order"):
-        w.refuse("order_source", "is needed only together with an order; type the order")
     return found
 
 
@@ -332,11 +323,27 @@ class StripLogInputs(TighteningOrderInputs):
             choice("step", "Step", STEPS, example=BATTERY),
             words("what", "What", required=False, example='"cover, intake and exhaust manifolds"'),
             choice("state", "State", (DONE, NOT_DONE, NOT_APPLICABLE), required=False, example=DONE),
-            quantity("amount", L, "Amount", required=False, at_least=0.0, states=(NOT_MEASURED,), example='"6.4 L"'),
-            words("liquid", "Liquid", required=False, example='"coolant"'),
+            quantity(
+                "amount",
+                L,
+                "Amount",
+                required=False,
+                at_least=0.0,
+                states=(NOT_MEASURED,),
+                example='"6.4 L"',
+                needs=("liquid",),
+                only_when=("step", DRAINED),
+            ),
+            words("liquid", "Liquid", required=False, example='"coolant"', only_when=("step", DRAINED)),
             words("who", "Who", required=False, example='"A. Learner"'),
             words("when", "When", required=False, example='"09:40"'),
-            words("note", "Note, or reading as read", required=False, example='"12.6 V before"'),
+            words(
+                "note",
+                "Note, or reading as read",
+                required=False,
+                example='"12.6 V before"',
+                needed_when=("state", NOT_APPLICABLE),
+            ),
         ),
         "Steps",
         help="in the order done; add a row for each find; an empty state means open, not done",

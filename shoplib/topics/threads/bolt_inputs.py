@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.conditions import one_of
 from shoplib.core.corner_lanes import Range, corner_at
 from shoplib.core.fields import choice, number, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
@@ -209,6 +210,7 @@ class StrengthInputs(ClassInput):
 
     property_class = CLASS
     yield_strength, yield_strength_source = YIELD
+    combinations = (one_of("property_class", "yield_strength", required=False),)
 
 
 class ShankInput(Inputs):
@@ -317,7 +319,7 @@ def _left_out(outer: float | None, hole: float | None) -> str:
     return "bearing_outer" if outer is None else "bearing_hole"
 
 
-def read_bolt(i: HeadedBolt, w: Worksheet, *, needs_yield: bool = False) -> Bolt | None:
+def read_bolt(i: HeadedBolt, w: Worksheet) -> Bolt | None:
     """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
     thread = read_thread(i, w)
     if thread is None:
@@ -334,8 +336,6 @@ def read_bolt(i: HeadedBolt, w: Worksheet, *, needs_yield: bool = False) -> Bolt
     R_p, source = None, None
     if isinstance(i, StrengthInputs):
         R_p, source = read_yield(i, w, thread)
-        if R_p is None and needs_yield and not (i.given("property_class") or i.given("yield_strength")):
-            w.refuse("property_class", f"is needed; or give {w.label('yield_strength')}")
     if bearing is None:
         return None
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
@@ -343,8 +343,6 @@ def read_bolt(i: HeadedBolt, w: Worksheet, *, needs_yield: bool = False) -> Bolt
 
 def read_yield(i: StrengthInputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
     """Yield strength and where it comes from."""
-    if i.given("yield_strength") and i.given("property_class"):
-        w.refuse("yield_strength", f"cannot be combined with {w.label('property_class')}; give one of the two")
     if i.given("yield_strength"):
         return float(i.yield_strength), i.yield_strength_source
     if i.given("property_class"):
@@ -374,7 +372,7 @@ def friction_band(i: FrictionInputs, w: Worksheet) -> tuple[tuple[float, float],
         if low > high:
             w.refuse("mu_low", f"is above {w.label('mu_high')}")
         if thread.is_band or head.is_band:
-            w.refuse("mu_low", f"cannot be combined with a range in {both.replace('and', 'or')}; give one of the two")
+            w.refuse("mu_low", f"is a second range: {both.replace('and', 'or')} holds one already")
         if not (low <= thread.value <= high and low <= head.value <= high):
             w.refuse("mu_low", f"the range up to {w.label('mu_high')} must include {both}")
         return (low, high), (low, high)

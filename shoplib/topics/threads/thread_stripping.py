@@ -29,20 +29,12 @@ def _tapped(i: ThreadStrippingInputs, w: Worksheet, bolt: t.Thread | None) -> tu
         return (np.nan,) * 4
     length = i.insert_length if i.given("insert_length") else i.engagement
     if i.insert == "none":
-        for name in ("insert_thread", "insert_length"):
-            if i.given(name):
-                w.refuse(name, f"is needed only together with {w.label('insert')}")
         return bolt.d, bolt.d_2, bolt.P, float(i.engagement)
     if not i.given("insert_length"):
         w.assume("the insert is as long as the engaged length of the bolt")
     if i.insert == "wire":
-        if i.given("insert_thread"):
-            w.refuse("insert_thread", "is for a bush only; the bolt's thread sets the hole of a wire insert")
         d = float(s.wire_insert_diameter(bolt.d, bolt.P))
         return d, float(t.pitch_diameter(d, bolt.P)), bolt.P, float(length)
-    if not i.given("insert_thread"):
-        w.refuse("insert_thread", "is needed for a bush", '"M14x1.5"')
-        return (np.nan,) * 4
     try:
         outside = t.read_thread(i.insert_thread)
     except t.UnknownThread as error:
@@ -202,13 +194,15 @@ class ThreadStrippingInputs(ThreadInput):
     )
     insert = choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert")
     insert_thread = words(
-        "insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert"
-    )
+        "insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert",
+        needed_when=("insert", "bush"), only_when=("insert", "bush"),
+    )  # fmt: skip
     insert_length = quantity(
         "insert_length",
         mm,
         "Length of the insert in the metal",
         required=False,
+        only_when=("insert", "wire", "bush"),
         above=0.0,
         example='"20 mm"',
         group="Insert",

@@ -173,7 +173,7 @@ def run(i: TighteningPlanInputs, w: Worksheet) -> None:
             w.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which does not exist; {named}")
     maker = typed_order("order", i.order, names, w) if i.given("order") else None
     if i.given("order_source") and maker is None and not any(s.order for s in stages):
-        w.refuse("order_source", f"is needed only together with {w.label('order')}")
+        w.refuse("order_source", "is the source of no order: type the order here, or in a stage")
     look_at_wrench(i, w)
     singly = _singly(i, stages, w) if not wrong else []
     w.door()
@@ -351,7 +351,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
         group="Programme",
     )
     order = _of_order("order")
-    order_source = _of_order("order_source")
+    order_source = replace(_of_order("order_source"), needs=())  # a stage may hold its own order
     lubricant = words(
         "lubricant",
         "Lubricant, as in the instructions",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,8 +19,8 @@ def _degrees(value: float) -> float:
     return float(DEG.from_si(value))
 
 
-def _optional(f: Field) -> Field:
-    return Field(**{**vars(f), "required": False})
+def _optional(f: Field, other: str) -> Field:
+    return replace(f, required=False, needs=(other,))
 
 
 # ------------------------------------------------------------------------------ dead centre
@@ -30,13 +31,9 @@ def run(i: DeadCentreInputs, w: Worksheet) -> None:
         w.refuse("stop_after", "and stop_before must be less than a full turn apart, one before and one after the top")
     crank: dict[str, Any] = {}
     if any(i.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
-        for name in ("rod_length", "stroke"):
-            if not i.given(name):
-                w.refuse(name, "is needed together with the other sizes of crank and rod")
-        if i.given("rod_length", "stroke"):
-            crank = _crank(i, w)
-            if i.given("stop_depth") and i.stop_depth >= i.stroke:
-                w.refuse("stop_depth", "is not within the stroke")
+        crank = _crank(i, w)
+        if i.given("stop_depth") and i.stop_depth >= i.stroke:
+            w.refuse("stop_depth", "is not within the stroke")
     w.door()
     correction = w.step("Middle between the two stops", x.stop_correction, theta_1=before, theta_2=after)
     gamma = w.step("Half of the angle between the stops", x.half_sum, theta_1=before, theta_2=after)
@@ -97,12 +94,13 @@ class DeadCentreInputs(CrankInputs):
         help="degrees after the disc's zero",
         group="Readings",
     )
-    rod_length = _optional(ROD)
-    stroke = _optional(STROKE)
+    rod_length = _optional(ROD, "stroke")
+    stroke = _optional(STROKE, "rod_length")
     stop_depth = quantity(
         "stop_depth",
         mm,
         "Stop: piston below the top",
+        needs=("rod_length", "stroke"),
         symbol="x",
         required=False,
         at_least=1e-5,

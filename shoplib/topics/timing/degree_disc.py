@@ -74,9 +74,6 @@ def run(i: DegreeDiscInputs, w: Worksheet) -> None:
         w.refuse("start_mark", "is too long for the disc; at most 24 characters", "TDC 1")
     if i.off_centre >= i.diameter / 4:
         w.refuse("off_centre", "is more than a quarter of the diameter")
-    for name, other in (("line_across", "line_along"), ("line_along", "line_across")):
-        if i.given(other) and not i.given(name):
-            w.refuse(name, f"is needed together with {other}")
     stages, wrong = read_stages(i.stages or [])
     for n, why in wrong:
         w.refuse(f"stages[{n}]", why, '"+90 deg"')
@@ -177,6 +174,7 @@ class DegreeDiscInputs(Inputs):
         "line_across",
         mm,
         "Check line across, as measured",
+        needs=("line_along",),
         symbol="L_x",
         required=False,
         above=0.0,
@@ -188,6 +186,7 @@ class DegreeDiscInputs(Inputs):
         "line_along",
         mm,
         "Check line along, as measured",
+        needs=("line_across",),
         symbol="L_y",
         required=False,
         above=0.0,

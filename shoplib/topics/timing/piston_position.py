@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shoplib.core import rounding
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import quantity
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
@@ -16,8 +17,6 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, CrankInputs, _crank
 # ------------------------------------------------------------------------------ position of the piston
 def run(i: PistonPositionInputs, w: Worksheet) -> None:
     """From crank angle to piston depth, or the other way."""
-    if i.given("angle") == i.given("drop"):
-        w.refuse("angle", "is needed, or the piston depth: give one of the two", '"20 deg"')
     crank = _crank(i, w)
     w.door()
     reach, back, e = crank["l"] + crank["r"], crank["l"] - crank["r"], crank["e"]
@@ -48,6 +47,7 @@ def run(i: PistonPositionInputs, w: Worksheet) -> None:
 class PistonPositionInputs(CrankInputs):
     """Inputs of ``piston_position``."""
 
+    combinations = (one_of("angle", "drop"),)
     angle = quantity(
         "angle",
         deg,

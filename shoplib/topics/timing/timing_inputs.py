@@ -70,6 +70,7 @@ OFFSET = quantity(
     "pin_offset",
     mm,
     "Pin or cylinder offset",
+    needs=("rod_length", "stroke"),
     symbol="e",
     required=False,
     example='"0.6 mm"',

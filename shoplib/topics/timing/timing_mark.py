@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, integer, number, quantity
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
@@ -16,17 +17,6 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 # ------------------------------------------------------------------------------ marks and teeth
 def run(i: TimingMarkInputs, w: Worksheet) -> None:
     """Angle of an arc on a rim, or of teeth of a wheel; and what it is at the other shaft."""
-    pairs = (("arc", "diameter"), ("teeth", "tooth_count"))
-    begun = [pair for pair in pairs if i.given(pair[0]) or i.given(pair[1])]
-    if not begun:
-        w.refuse("arc", "and diameter are needed, or teeth off and tooth_count")
-        w.refuse("teeth", "and tooth_count are needed, or arc and diameter", "0.5")
-    for pair in begun:
-        for name in pair:
-            if not i.given(name):
-                w.refuse(name, f"is needed together with {pair[0] if name == pair[1] else pair[1]}")
-    if len(begun) == 2:
-        w.refuse("teeth", "cannot be combined with arc and diameter; give one of the two pairs", "0.5")
     w.door()
     if i.given("arc"):
         angle = w.step("Angle of the arc", x.arc_angle, b=i.arc, D=i.diameter)
@@ -47,6 +37,7 @@ def run(i: TimingMarkInputs, w: Worksheet) -> None:
 class TimingMarkInputs(Inputs):
     """Inputs of ``timing_mark``."""
 
+    combinations = (one_of(("arc", "diameter"), ("teeth", "tooth_count")),)
     arc = quantity(
         "arc",
         mm,

@@ -207,8 +207,12 @@ def judges(function, seen):
     return bool({"check", "judge"} & names) or any(judges(f, seen) for f in inner)
 
 
+def working_names_that_judge():
+    return [name for name, working in all_workings().items() if judges(working.run, set())]
+
+
 def test_every_working_that_judges_is_compared_with_a_slow_judge():
-    judging_ones = {name for name, working in all_workings().items() if judges(working.run, set())}
+    judging_ones = set(working_names_that_judge())
     compared = set()
     for path in Path(__file__).parent.glob("test_verdicts_*.py"):
         module = importlib.import_module(f"{__package__}.{path.stem}")

@@ -69,6 +69,10 @@ def run(i: PeakTorqueInputs, w: Worksheet) -> None:
                            i.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
             if told is Outcome.FAIL:
                 looks.setdefault(name, LOW if v < middle else HIGH)
+    missing = [n for n, v in zip(names, i.readings, strict=True) if v is None]
+    if missing and known:
+        w.judge(f"Peak torque read: bolt {', '.join(missing)}", "not measured", "must be", "measured", None, None,
+                Outcome.UNDECIDED, "a bolt without a reading is not known to be like the others")  # fmt: skip
     w.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
     w.result("unlike", list(looks), None, "Bolts to stop and look at")
     w.result("text", _advice(known, looks, spread), None, "Do")

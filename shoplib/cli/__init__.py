@@ -193,7 +193,7 @@ def _verify(options: argparse.Namespace) -> int:
     if pdf is None:
         return 2
     try:
-        verdict = verify(pdf)
+        verdict = verify(pdf, holds=options.holds or "")
     except NotASheet as error:
         print(f"{options.sheet}: {error}", file=sys.stderr)
         return 2
@@ -241,6 +241,8 @@ def main(arguments: list[str] | None = None) -> int:
     sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
     sheet.add_argument("--blank", action="store_true", help="with --job: a blank sheet to fill in by hand at the bench")
     sheet.add_argument("--issue", metavar="WHO", help="with --job: issue the sheet; WHO is the person who issues it")
+    sheet.add_argument("--for", dest="recipient", metavar="WHOM", help="with --issue: the person who gets the sheet")
+    sheet.add_argument("--customer", action="store_true", help="with --job: the pages for the customer only")
     sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/job-NUMBER.pdf)")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
@@ -266,6 +268,12 @@ def main(arguments: list[str] | None = None) -> int:
     ):
         command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
         command.add_argument("sheet", metavar="SHEET.pdf")
+        if name == "verify":
+            command.add_argument(
+                "--holds",
+                metavar="HASH",
+                help="the last hash of an earlier sheet: does this one contain its line?",
+            )
         command.set_defaults(run=run)
     jobs.add(commands)
     opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")

@@ -30,11 +30,20 @@ def sheet(options: argparse.Namespace) -> int:
 
     with _store() as store:
         number = _number(options.job_number)
-        name = files.name_for(f"{number}-blank" if options.blank else number)
+        kind = "-blank" if options.blank else "-customer" if options.customer else ""
+        name = files.name_for(f"{number}{kind}")
         target = Path(options.output) if options.output else Path("sheets") / name
         files.free(target, options.force)  # checked before the issue is recorded
         try:
-            pdf = job_sheet(store, number, paper=options.paper, blank=options.blank, who=options.issue or "")
+            pdf = job_sheet(
+                store,
+                number,
+                paper=options.paper,
+                blank=options.blank,
+                who=options.issue or "",
+                recipient=options.recipient or "",
+                extent="customer" if options.customer else "whole",
+            )
         except SheetError as error:
             raise Refusal(str(error)) from None
         files.write(target, pdf, force=options.force)

@@ -237,6 +237,8 @@ def _photographs(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:
                 wrong = state.get(str(line.body.get(part)), "is missing")
                 if wrong:
                     yield f"job {job.number}, line {line.n}: its photograph {wrong}"
+            if line.kind == "print" and state.get(str(line.body.get("sheet"))):  # an import does not hold the sheets
+                yield f"job {job.number}, line {line.n}: its sheet {_OUTSIDE}"
 
 
 def _missing(c: sa.Connection, jobs: Mapping[str, Job]) -> Iterator[str]:

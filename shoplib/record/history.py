@@ -27,7 +27,7 @@ PHASES = {  # of a working → heading, in the order of the job
     "hand over": "Prove and hand over",
 }
 OTHER = "Other entries"
-TRAIL = ("header", "decision", "sign", "issue", "close", "reopen")
+TRAIL = ("header", "decision", "sign", "issue", "print", "close", "reopen")
 
 
 class Chain(NamedTuple):
@@ -143,6 +143,10 @@ def in_words(line: Line, job: Job) -> str:
             changes = body.get("changes", [])
             what = f"; {len(changes)} change{'s' * (len(changes) != 1)} since the previous one" if changes else ""
             return f"Issued as sheet {body.get('letter')}, lines 1 to {body.get('covers')}{what}"
+        case "print":
+            letter = next((x.body.get("letter") for x in job.lines if x.uid == line.about), "?")
+            what = "pages for the customer" if body.get("extent") == "customer" else "whole sheet"
+            return f"Issue {letter} kept as printed, {what}, {body.get('paper')}, SHA-256 {body.get('sheet')}"
         case "close":
             parts = [f"Closed. Root cause: {body.get('root_cause')}"]
             parts += [f"Re-torque, as instructed: “{body['retorque']}”"] if body.get("retorque") else []

@@ -31,7 +31,7 @@ class Line:
 
     n: int  # its number in the job; this gives the order, whatever the clock said
     uid: str
-    kind: str  # header, entry, note, tick, photo, strike, decision, sign, issue, close, reopen
+    kind: str  # header, entry, note, tick, photo, strike, decision, sign, issue, print, close, reopen
     about: str | None  # uid of the line that this one corrects, strikes out or illustrates
     form: str  # name of the working or form
     who: str
@@ -250,6 +250,12 @@ class Job:
         """The sheet issued last, if nothing has changed since."""
         last = self.issues[-1] if self.issues else None
         return None if last is None or any(x.n > last.n and x.kind in ISSUED for x in self.lines) else last
+
+    def printed(self, issue: str, paper: str, extent: str) -> str | None:
+        """The hash of the bytes that were kept when that issue was printed so; None if it was not."""
+        wanted = {"paper": paper, "extent": extent}
+        found = (x for x in self.lines if x.kind == "print" and x.about == issue and wanted.items() <= x.body.items())
+        return next((str(x.body.get("sheet")) for x in found), None)
 
     @property
     def closing(self) -> Line | None:

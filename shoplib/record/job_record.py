@@ -16,7 +16,7 @@ from shoplib.core.working import Result
 from shoplib.record import exchange
 from shoplib.record.errors import NotAJob
 from shoplib.record.job import Entry, Job, Line, chained, result_of
-from shoplib.record.jobfile_record import PAPERS, digest, versions
+from shoplib.record.jobfile_record import EXTENTS, PAPERS, digest, versions
 from shoplib.record.open_points import OPEN, all_points
 from shoplib.record.outcomes import outcomes_of
 from shoplib.topics import find
@@ -24,13 +24,16 @@ from shoplib.topics import find
 SCHEMA = "shoplib-record/2"
 
 
-def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[str, Any]:
-    """Everything that a job's sheet says.  ``blank``: the version to be filled in by hand.
+def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: str = "whole") -> dict[str, Any]:
+    """Everything that a job's sheet says.  ``blank``: the version to be filled in by hand.  ``extent``: all of the
+    sheet, or the pages for the customer; the record in them is the same.
 
     ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each current entry gives when it is
     recalculated from what was typed; ``open`` and ``outcome`` follow from these.
     """
     check_paper(paper)
+    if extent not in EXTENTS:
+        raise BadInput([Problem("extent", f"must be one of {', '.join(EXTENTS)}", "whole")])
     found = reworked([e for e in job.standing if e.kind == "entry"])
     worked = [{"line": e.n, **_kept(result)} for e, result in found]
     points = all_points(job)
@@ -48,6 +51,7 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False) -> dict[st
         "outcome": outcomes.together,
         "outcome_as_found": outcomes.as_found,
         "outcome_as_left": outcomes.as_left,
+        **({} if extent == "whole" else {"extent": extent}),  # a record of 0.1.0 does not name it
     }
 
 
@@ -162,6 +166,12 @@ def seal(job: Job) -> str:
     depends neither on the paper nor on the version of the program.
     """
     return digest({"job": job.uid, "lines": [exchange.plain_line(x) for x in job.lines]})
+
+
+def as_issued(job: Job) -> Job:
+    """The job up to the line of its last issue: what comes after does not belong to that sheet."""
+    last = job.issue
+    return job if last is None else chained(job.uid, [x for x in job.lines if x.n <= last.n])
 
 
 def sealed_part(job: Job, issue: Line) -> Job:

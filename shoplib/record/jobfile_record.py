@@ -25,6 +25,7 @@ ENTRY_FIELDS = ("working", "title", "who", "when", "remark", "condition", "input
 CONDITIONS = ("as_found", "as_left")  # of the engine, when the readings of an entry were taken; stated, never guessed
 LONGEST_JOB = 200  # entries
 PAPERS = ("a4", "letter")
+EXTENTS = ("whole", "customer")  # a sheet of a job: all of it, or the pages for the customer
 
 
 COMPUTED_BY = ("shoplib", "numpy")  # of the versions: those that decide a number
@@ -58,6 +59,11 @@ def canonical(record: Mapping[str, Any]) -> bytes:
 def digest(record: Mapping[str, Any]) -> str:
     """SHA-256 of the canonical bytes, in hexadecimal."""
     return hashlib.sha256(canonical(record)).hexdigest()
+
+
+def printed_hash(record: Mapping[str, Any]) -> str:
+    """The hash that every page of a job's sheet shows: the same on A4 and Letter, and on the customer's pages."""
+    return digest({k: v for k, v in record.items() if k not in ("paper", "extent")})
 
 
 def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | None = None) -> dict[str, Any]:

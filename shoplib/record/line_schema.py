@@ -16,12 +16,12 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable
 from shoplib.record import header, origins, ticks
 from shoplib.record import validation as door
-from shoplib.record.jobfile_record import CONDITIONS
+from shoplib.record.jobfile_record import CONDITIONS, EXTENTS, PAPERS
 from shoplib.topics import find
 
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
 HEX = re.compile(r"[0-9a-f]{64}")
-KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "close", "reopen")
+KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "print", "close", "reopen")
 # which kinds a line of a kind may refer to; None: it may refer to no line
 ABOUT: Mapping[str, tuple[str | None, ...]] = {
     "header": (None,),
@@ -33,10 +33,11 @@ ABOUT: Mapping[str, tuple[str | None, ...]] = {
     "decision": (None, "entry", "note", "tick", "sign"),
     "sign": (None,),
     "issue": (None,),
+    "print": ("issue",),
     "close": (None,),
     "reopen": (None,),
 }
-AFTER_CLOSING = ("reopen", "sign", "issue")
+AFTER_CLOSING = ("reopen", "sign", "issue", "print")
 _TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (needed, longest)
     "entry": {"title": (False, 400), "phase": (False, 80), "remark": (False, 4000), "when": (False, 80),
               "because": (False, 4000), "condition": (False, 40)},
@@ -50,7 +51,8 @@ _TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (
     "photo": {"caption": (False, 400)},
     "strike": {"because": (True, 4000)},
     "sign": {"role": (True, 80)},
-    "issue": {"letter": (True, 8)},
+    "issue": {"letter": (True, 8), "recipient": (False, 400)},
+    "print": {"paper": (True, 20), "extent": (True, 20)},
     "close": {"root_cause": (True, 4000), "retorque": (False, 4000), "parts_returned": (False, 4000),
               "remark": (False, 4000)},
     "reopen": {"because": (True, 4000)},
@@ -63,12 +65,15 @@ _OTHERS: Mapping[str, tuple[str, ...]] = {
     "photo": ("picture", "thumb", "original", "width", "height"),
     "sign": ("covers",),
     "issue": ("covers", "record", "changes"),
+    "print": ("sheet",),
     "header": ("fields",),
 }
 DECISIONS = ("accepted", "resolved")
 # field of a line → its allowed codes; the words are looked up where it is shown
 CODES: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("entry", "condition"): CONDITIONS,
+    ("print", "paper"): PAPERS,
+    ("print", "extent"): EXTENTS,
     ("decision", "decision"): DECISIONS,
     ("tick", "action_code"): tuple(ticks.ACTIONS),
     ("tick", "because_code"): tuple(ticks.REPLACED),
@@ -195,6 +200,10 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
                 door.words(c, "changes", problems, longest=100_000)
                 for c in (changes if isinstance(changes, list) else [])
             ]
+        case "print":
+            body["sheet"] = raw.get("sheet")
+            if not isinstance(body["sheet"], str) or not HEX.fullmatch(body["sheet"]):
+                problems.append(Problem("sheet", "is not a hash"))
         case "decision":
             _decision(body, problems)
         case "header":

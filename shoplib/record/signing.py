@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 
 from shoplib.record.errors import Refused
@@ -22,7 +23,7 @@ def sign(writer: LineWriter, number: str, *, who: str, role: str, seen: int | No
 
 
 def issue(
-    writer: LineWriter, number: str, *, who: str, record: str, seen: int | None, uid: str | None
+    writer: LineWriter, number: str, *, who: str, record: str, recipient: str, seen: int | None, uid: str | None
 ) -> tuple[str, list[str]]:
     """The letter of the sheet, and what changed since the previous one; without changes it keeps its letter."""
     cursor = writer.cursor(number)
@@ -35,9 +36,24 @@ def issue(
     _require_seen(job, seen, ISSUED)
     letter = letter_after(len(job.issues))
     changes = job.changes(covered) if last else []
-    body = {"letter": letter, "covers": cursor.lines, "record": record, "changes": changes}
+    body = {"letter": letter, "covers": cursor.lines, "record": record, "changes": changes, "recipient": recipient}
     writer.append(cursor, NewLine("issue", who, body, uid))
     return letter, changes
+
+
+def keep_print(
+    writer: LineWriter, number: str, *, issue: str, who: str, paper: str, extent: str, pdf: bytes, uid: str | None
+) -> str:
+    """Keep the bytes of an issued sheet; the hash of those that were kept first."""
+    cursor = writer.cursor(number)
+    kept = writer.job(cursor.id, cursor.uid).printed(issue, paper, extent)
+    if kept is not None:
+        return kept
+    digest = hashlib.sha256(pdf).hexdigest()
+    writer.save_picture(digest, pdf)
+    body = {"paper": paper, "extent": extent, "sheet": digest}
+    writer.append(cursor, NewLine("print", who, body, uid, issue))
+    return digest
 
 
 def _require_seen(job: Job, seen: int | None, kinds: Sequence[str]) -> None:

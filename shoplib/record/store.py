@@ -376,7 +376,14 @@ class Store:
 
     @asked_again
     def issue(
-        self, number: str, *, who: str, record: str = "", seen: int | None = None, uid: str | None = None
+        self,
+        number: str,
+        *,
+        who: str,
+        record: str = "",
+        recipient: str = "",
+        seen: int | None = None,
+        uid: str | None = None,
     ) -> tuple[str, list[str]]:
         """Issue a sheet: save its letter and what changed since the previous one.  ``record``: the seal of its
         contents (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
@@ -384,7 +391,29 @@ class Store:
         Issued again without changes, it keeps its letter.  Raises Stale.
         """
         with self._appending() as writer:
-            return signing.issue(writer, number, who=who, record=record, seen=seen, uid=uid)
+            return signing.issue(writer, number, who=who, record=record, recipient=recipient, seen=seen, uid=uid)
+
+    @asked_again
+    def keep_print(
+        self, number: str, *, issue: str, who: str, paper: str, extent: str, pdf: bytes, uid: str | None = None
+    ) -> bytes:
+        """Keep the exact bytes of an issued sheet (uid ``issue``), and their hash in a line of the job.
+
+        The first bytes of an issue on that paper are kept; later ones are not, and the first are returned.
+        """
+        with self._appending() as writer:
+            digest = signing.keep_print(
+                writer, number, issue=issue, who=who, paper=paper, extent=extent, pdf=pdf, uid=uid
+            )
+        return self.kept_sheet(digest) or pdf
+
+    def kept_sheet(self, digest: str) -> bytes | None:
+        """The issued sheet of that hash; None if it was kept in another record.  Raises Damaged."""
+        with self._reading() as c:
+            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
+        if content is not None and hashlib.sha256(content).hexdigest() != digest:
+            raise Damaged(f"{self.place}: the sheet {digest[:12]}… was altered")
+        return None if content is None else bytes(content)
 
     @asked_again
     def close_job(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from shoplib.record.job import Job
     from shoplib.record.store import Store
 
 
@@ -48,36 +49,69 @@ def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], for
     )  # fmt: skip
 
 
-def job_sheet(store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "") -> bytes:
+def job_sheet(
+    store: Store,
+    number: str,
+    *,
+    paper: str = "a4",
+    blank: bool = False,
+    who: str = "",
+    recipient: str = "",
+    extent: str = "whole",
+) -> bytes:
     """The sheet of a whole stored job, as PDF bytes.
 
     ``who`` issues it: it gets the next issue letter, saved in the record, or keeps its letter if nothing has changed
-    since.  Without ``who`` a job that was changed since its last issue prints as "working copy".  ``blank`` is the
-    version to fill in by hand; it is never an issue.
+    since.  ``recipient``: for whom.  Without ``who`` a job that was changed since its last issue prints as "working
+    copy".  ``blank`` is the version to fill in by hand; it is never an issue.  ``extent``: "customer" prints page 1 and
+    the closing page alone.
+
+    The exact bytes of an issue are kept in the record when it is issued, for each paper: printed again, they are the
+    same, also by a later version.
 
     A stale number is never signed: such a job is not issued (Stale), and its working copy says "do not sign".
     Raises StoreError or BadInput, or SheetError when a text cannot be typeset.
     """
     from shoplib.core.errors import BadInput, Problem
-    from shoplib.record import exchange
-    from shoplib.record.errors import Refused
-    from shoplib.record.job_record import check_paper, seal, whole_record
+    from shoplib.record.job_record import as_issued, check_paper
 
     if blank and who:
         raise BadInput([Problem("who", "a blank sheet cannot be issued; leave this empty")])
     job = store.job(number)
     check_paper(paper)  # before it is issued
     if who:
-        for again in (True, True, False):  # another desk may write at the same time
-            try:
-                store.issue(number, who=who, record=seal(job), seen=len(job.lines))
-                break
-            except Refused:
-                if not again or len(store.job(number).lines) == len(job.lines):
-                    raise
-                job = store.job(number)
+        _issue(store, job, who, recipient)
         job = store.job(number)
-    record = whole_record(job, paper=paper, blank=blank)
+    issue = None if blank or job.stale or job.damaged else job.issue
+    kept = job.printed(issue.uid, paper, extent) if issue else None
+    if kept is not None and (pdf := store.kept_sheet(kept)) is not None:
+        return pdf
+    pdf = _made(store, as_issued(job) if issue else job, paper, blank, extent)
+    if issue is None or not who:
+        return pdf
+    return store.keep_print(number, issue=issue.uid, who=who, paper=paper, extent=extent, pdf=pdf)
+
+
+def _issue(store: Store, job: Job, who: str, recipient: str) -> None:
+    from shoplib.record.errors import Refused
+    from shoplib.record.job_record import seal
+
+    for again in (True, True, False):  # another desk may write at the same time
+        try:
+            store.issue(job.number, who=who, record=seal(job), seen=len(job.lines), recipient=recipient)
+            return
+        except Refused:
+            now = store.job(job.number)
+            if not again or len(now.lines) == len(job.lines):
+                raise
+            job = now
+
+
+def _made(store: Store, job: Job, paper: str, blank: bool, extent: str) -> bytes:
+    from shoplib.record import exchange
+    from shoplib.record.job_record import whole_record
+
+    record = whole_record(job, paper=paper, blank=blank, extent=extent)
     pictures = {digest: store.picture(digest) for digest in sorted(exchange.pictures_of(job.lines))}
     pdf: bytes = typeset(record, pictures=pictures)
     return pdf

@@ -15,7 +15,7 @@ from shoplib.record.history import Chain, by_phase
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked
-from shoplib.record.jobfile_record import digest
+from shoplib.record.jobfile_record import printed_hash
 from shoplib.record.open_points import all_points
 from shoplib.record.outcomes import overdue_uses
 from shoplib.sheet import record_trail, repeated, summary
@@ -60,6 +60,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "recipient": str(issue.body.get("recipient", "")) if issue else "",
         "working_copy": NEVER if never else "" if issue else "not issued; an issued sheet has a letter",
         "never": never,
+        "customer": record.get("extent") == "customer",
         "people": _people(header),
         "parts": _parts(header),
         "instruments": _instruments(job),
@@ -99,7 +100,7 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
         "running": str(job.header.get("engine", "")),
         "paper": "us-letter" if record["paper"] == "letter" else "a4",
         "version": str(record["program"]["shoplib"]),
-        "hash": digest(record),
+        "hash": printed_hash(record),
         "author": str(job.header.get("done_by", "")),
         "number": job.number,
         "job": header_cells(job.header),

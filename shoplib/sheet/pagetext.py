@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import bisect
 import hashlib
+import json
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from shoplib.core.checks import Outcome
+from shoplib.record.jobfile_record import printed_hash
 
 MOST_CONTENT = 30_000_000  # bytes of decoded page content
 _INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u00ad\u2060\ufeff_"))
@@ -40,12 +42,20 @@ def texts_of(reader: Any) -> list[str]:
 
 def pages_without_record(texts: Sequence[str], record: bytes) -> list[int]:
     """Numbers of the pages without the hash of this record or without their page number."""
-    printed = sha256(record)
+    hashes = (sha256(record), _hash_of_print(record))
     return [
         n
         for n, text in enumerate(texts, 1)
-        if printed not in (bare := _squeezed(text)) or f"page{n}of{len(texts)}" not in bare
+        if not any(h in (bare := _squeezed(text)) for h in hashes) or f"page{n}of{len(texts)}" not in bare
     ]
+
+
+def _hash_of_print(raw: bytes) -> str:
+    """The hash since 0.2.0: without the paper and the extent of the print."""
+    try:
+        return printed_hash(json.loads(raw))
+    except (ValueError, AttributeError, RecursionError):
+        return sha256(raw)
 
 
 def sha256(raw: bytes) -> str:
@@ -123,6 +133,8 @@ def _of_whole_job(record: Mapping[str, Any]) -> Iterator[Wanted]:
         return
     lines = {line["n"]: line for line in record["lines"]}
     yield Wanted("last hash", str(record["lines"][-1]["digest"]))
+    if record.get("extent") == "customer":
+        return
     for worked in record["worked"]:
         where, line = f"line {worked['line']}", lines.get(worked["line"], {"body": {}})
         yield Wanted(f"{where}, who", str(line.get("who", "")))
@@ -157,7 +169,7 @@ def _of_value(where: str, value: Any) -> Iterator[Wanted]:
 
 def _outcomes(record: Mapping[str, Any]) -> dict[str, int]:
     """The least number of times that each outcome is on the pages."""
-    if record.get("blank"):
+    if record.get("blank") or record.get("extent") == "customer":
         return {}
     results = [e.get("result") or {} for e in record.get("entries", record.get("worked", []))]
     found = [o for r in results for o in _rows_of(r.get("checks") or ())]

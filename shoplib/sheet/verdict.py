@@ -43,6 +43,9 @@ class Code(enum.StrEnum):
     LINE_CHANGED = "line_changed"
     SEAL_CHANGED = "seal_changed"
     NO_HISTORY = "no_history"
+    HOLDS = "holds"
+    NOT_HELD = "not_held"
+    NO_HASH = "no_hash"
     PHOTOGRAPHS = "photographs"
     NOTHING_ELSE = "nothing_else"
     PHOTOGRAPH_MISSING = "photograph_missing"
@@ -78,6 +81,9 @@ WORDS = {
     Code.LINE_CHANGED: "altered: {line} does not match its hash",
     Code.SEAL_CHANGED: "issue {letter} does not match the seal of what was issued",
     Code.NO_HISTORY: "the sheet of a job file has no history",
+    Code.HOLDS: "this sheet contains everything up to the line you hold, line {line}",
+    Code.NOT_HELD: "this sheet does not contain the line whose hash you hold: lines are missing, or it is another job",
+    Code.NO_HASH: "this is not the hash of a line: {typed}; type the 64 characters at the end of a sheet",
     Code.PHOTOGRAPHS: "{count} photographs, large and small, match their hashes",
     Code.NOTHING_ELSE: "only the record and the hash of the pages are attached",
     Code.PHOTOGRAPH_MISSING: "a photograph is missing, {digest}…",

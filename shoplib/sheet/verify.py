@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -20,6 +21,7 @@ __all__ = ["WHOLE", "NotASheet", "Verdict", "job_in", "read_attachment", "read_p
 
 LONGEST = 60  # seconds of recalculating
 HASHED_SINCE = "0.2.0"  # earlier versions attached no hash of the pages
+HELD = re.compile(r"[0-9a-f]{64}")  # the hash of a line, as a sheet prints it
 MOST_TOLD = 20  # findings of one kind
 _BROKEN = (NotAJob, KeyError, TypeError, AttributeError, ValueError, RecursionError, ArithmeticError, IndexError)
 
@@ -47,14 +49,15 @@ class _Sheet(NamedTuple):
         return str(program.get("shoplib"))[:20] if isinstance(program, Mapping) else "unknown"
 
 
-def verify(pdf: bytes) -> Verdict:
+def verify(pdf: bytes, *, holds: str = "") -> Verdict:
     """Check every part of a sheet.  Raises NotASheet for a file without a readable record.
 
     The record is recalculated from what was typed.  The lines of a whole job are compared with their hashes, an issue
     with its seal, a photograph with its hash.  The pages are typeset again and compared if the same version made them;
     otherwise they are compared with the attached hash and with the values in the record.
 
-    A complete forged sheet, with new hashes, is not detected: that needs a signature.
+    ``holds``: the hash of a line that somebody kept, from an earlier sheet; the sheet must contain that line.  A
+    complete forged sheet, with new hashes, is detected only with such a hash or by a signature.
     """
     reader = attachments.opened(pdf)
     files = attachments.attached_to(reader)
@@ -65,6 +68,7 @@ def verify(pdf: bytes) -> Verdict:
         with progress.no_longer_than(LONGEST):
             found += _record(sheet)
             found += _chain(sheet)
+            found += _held(sheet, holds)
             found += _files(sheet)
             found += _pages(sheet, any_wrong(found))
     except progress.Stopped as error:
@@ -124,7 +128,8 @@ def _whole_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]
     from shoplib.record.job_record import job_of, whole_record
 
     job = job_of(record)
-    again = whole_record(job, paper=record.get("paper", ""), blank=record.get("blank", False))
+    printed = {"paper": record.get("paper", ""), "extent": record.get("extent", "whole")}
+    again = whole_record(job, blank=record.get("blank", False), **printed)
     if compare.same_calculation(record.get("program")):
         return again, []
     there = {w["line"]: w for w in record["worked"]}
@@ -153,6 +158,20 @@ def _chain(sheet: _Sheet) -> list[Finding]:
     except _BROKEN as error:
         return [not_verified(Part.CHAIN, Code.UNREADABLE, why=_said(error))]
     return found or [verified(Part.CHAIN, Code.HASHES_MATCH, lines=str(len(job.lines)), last=last)]
+
+
+def _held(sheet: _Sheet, holds: str) -> list[Finding]:
+    """Whether the sheet contains the line whose hash somebody holds, and so everything before that line."""
+    if not holds:
+        return []
+    wanted = re.sub(r"[\s\u200b]", "", holds).lower()
+    if not HELD.fullmatch(wanted):
+        return [not_verified(Part.CHAIN, Code.NO_HASH, typed=holds[:80])]
+    lines = sheet.record.get("lines")
+    for line in lines if isinstance(lines, list) else ():
+        if isinstance(line, Mapping) and str(line.get("digest")) == wanted:
+            return [verified(Part.CHAIN, Code.HOLDS, line=str(line.get("n")))]
+    return [not_verified(Part.CHAIN, Code.NOT_HELD)]
 
 
 def _files(sheet: _Sheet) -> list[Finding]:

@@ -339,7 +339,7 @@ def test_a_csv_named_by_an_entry_travels_in_the_record(tmp_path):
 def test_readings_in_a_cell_are_printed_with_their_unit():
     inputs = {"projections": [["0.62 mm", "0.66 mm"]], "grades": [{"name": "1", "low": "0.5 mm"}]}
     result = get("gasket_grade")(inputs)
-    assert "0.62 mm; 0.66 mm" in str(build._typed_rows(result, result.inputs.field("projections")))
+    assert "0.62 mm; 0.66 mm" in str(build.typed_rows(result, result.inputs.field("projections")))
 
 
 def test_headings_of_a_wide_table_do_not_touch():

@@ -480,15 +480,21 @@ class Store:
                 drafts.rename(c, old, new)
 
     # ------------------------------------------------------------------------------ whole jobs in and out
-    def start_from(self, job_file: Mapping[str, Any], *, who: str | None = None, folder: Path | None = None) -> str:
+    def start_from(
+        self,
+        job_file: Mapping[str, Any],
+        *,
+        who: str | None = None,
+        folder: Path | None = None,
+        uid: str | None = None,
+    ) -> str:
         """Start a job from a job file, or from the record in a sheet; returns its number.
 
         Every entry is recalculated from what was typed; nothing is saved if one is bad (BadInput).
         """
         record = job_transfer.record_of(job_file, folder)
-        uid = new_id()
-
-        self._settled(lambda writer: job_transfer.start_from(writer, record, who, uid))
+        job_uid = uid or new_id()
+        self._settled(lambda writer: job_transfer.start_from(writer, record, who, job_uid))
         return str(record["job"]["number"])
 
     def export(self, number: str) -> bytes:

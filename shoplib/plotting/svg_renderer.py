@@ -27,9 +27,8 @@ from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, BboxBase, Transform
 
+from shoplib.plotting.incremental import NO_METADATA
 from shoplib.plotting.updatable_contours import NOT_DRAWN, Contours
-
-NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
 # Attributes that tie an artist to its figure, or are derived again when it is drawn.
 _TIES = {"_stale", "stale_callback", "_axes", "_parent_figure", "_callbacks", "callbacks", "_remove_method",
@@ -53,7 +52,7 @@ class _Drawn(NamedTuple):
 _BLANK = _Drawn(None, None, [""])  # draws nothing
 
 
-class Pen(RendererSVG):
+class IncrementalSvgRenderer(RendererSVG):
     """matplotlib's SVG renderer for one artist at a time; it caches the heights of letters."""
 
     def __init__(self, size: Iterable[float], salt: str) -> None:
@@ -234,15 +233,17 @@ def _numbers(x: Any) -> bool:
     return type(x) in (list, tuple) and _NUMBERS.issuperset(map(type, x))
 
 
-_Place = tuple[Callable[[Pen, Any], list[str] | None], set[str]]
+_Place = tuple[Callable[[IncrementalSvgRenderer, Any], list[str] | None], set[str]]
 # Attributes that give only the position of an artist: the pieces cover them.
 _MOVED = _TIES | {"_transform", "_transformSet"}
-_LINE: _Place = (Pen._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
-_PATCH: _Place = (Pen._patch, _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle",
-                                       "_patch_transform"})  # fmt: skip
-_AREA: _Place = (Pen._area, _MOVED | {"_paths", "_bbox"})
-_CONTOURS: _Place = (Pen._contours, _MOVED | NOT_DRAWN | {"_paths"})
-_TEXT: _Place = (Pen._text, _MOVED | {"_x", "_y", "_text", "_rotation"})
+_LINE: _Place = (IncrementalSvgRenderer._line, _MOVED | _DERIVED | {"_xorig", "_yorig", "_path"})
+_PATCH: _Place = (
+    IncrementalSvgRenderer._patch,
+    _MOVED | {"_x0", "_y0", "_width", "_height", "angle", "_path", "_center", "_angle", "_patch_transform"},
+)
+_AREA: _Place = (IncrementalSvgRenderer._area, _MOVED | {"_paths", "_bbox"})
+_CONTOURS: _Place = (IncrementalSvgRenderer._contours, _MOVED | NOT_DRAWN | {"_paths"})
+_TEXT: _Place = (IncrementalSvgRenderer._text, _MOVED | {"_x", "_y", "_text", "_rotation"})
 _PIECES: dict[type, _Place] = {
     Line2D: _LINE,
     **dict.fromkeys((Rectangle, Polygon, PathPatch, Circle, Ellipse), _PATCH),

@@ -19,7 +19,7 @@ from shoplib.desk import Explore, LiveFigure
 from shoplib.desk.widgets import live_figure as livefigure
 from shoplib.desk.widgets.message_batch import Words
 from shoplib.plotting.plot_style import clear, settle
-from shoplib.plotting.svg_renderer import Pen
+from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
 from shoplib.topics.lessons import all_lessons
 from tests.hands import changed, hands, inputs_of_forms
@@ -277,16 +277,19 @@ def one_of(make):
 def as_moved(live):
     """The parts as a move draws them."""
     with livefigure._styled(live._style):
-        return {**live.parts, **live._pen.draw(live._live)}
+        return {**live.parts, **live._renderer.draw(live._live)}
 
 
 def afresh(live):
     """The parts as a pen draws them that has drawn nothing before."""
-    held, live._pen = live._pen, Pen(72 * live.figure.get_size_inches(), live._style["svg.hashsalt"])
+    held, live._renderer = (
+        live._renderer,
+        IncrementalSvgRenderer(72 * live.figure.get_size_inches(), live._style["svg.hashsalt"]),
+    )
     try:
         return as_moved(live)
     finally:
-        live._pen = held
+        live._renderer = held
 
 
 @pytest.mark.parametrize("kind", SEEN_BEFORE)
@@ -373,7 +376,8 @@ def test_a_move_is_one_message_and_a_late_view_gets_everything():
     assert_same(live)
 
 
-def test_numbers_travel_in_the_message_of_the_picture_also_when_they_come_back():
+def test_numbers_travel_in_the_message_of_the_picture_also_when_they_come_back(monkeypatch):
+    monkeypatch.setattr(livefigure, "AT_ONCE", 60)  # however slow the machine is
     live, words = LiveFigure(zoo, 4.0, figsize=(8, 4)), Words()
     sent, alone = [], []
     live.send_state = lambda key=None: sent.append(live.get_state(key))

@@ -29,8 +29,8 @@ from matplotlib.figure import Figure
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.message_batch import carrying
+from shoplib.plotting import incremental
 from shoplib.plotting.plot_style import SCREEN
-from shoplib.plotting.svg_renderer import NO_METADATA, Pen
 
 AT_ONCE = 0.04  # seconds that numbers may wait for their picture; too short to notice
 _SLOT = re.compile(r'<g id="(live-[^"]*)"(?:/>|>\s*</g>)')
@@ -78,7 +78,7 @@ class LiveFigure(anywidget.AnyWidget):
         self._engine = self.figure.get_layout_engine()  # a drawing may set the positions of its axes
         self._took = 0.0  # seconds of the last move
         self._live: dict[str, Any] = {}
-        self._pen: Pen
+        self._renderer: incremental.Renderer | None = None  # None: the whole picture is drawn each time
         self._fixed: list[Any] = []
         self._rendered: Any = None
         super().__init__(alt=alt)
@@ -96,7 +96,7 @@ class LiveFigure(anywidget.AnyWidget):
             begun = time.perf_counter()
             with _styled(self._style):
                 self._move(state)
-                parts = self._pen.draw(self._live) if self._still() == self._rendered else None
+                parts = self._changed_parts()
             self._took = time.perf_counter() - begun
             if say is not None:
                 with carrying() as load:
@@ -118,7 +118,8 @@ class LiveFigure(anywidget.AnyWidget):
     def render(self) -> None:
         """Lay out and render the whole figure; moving artists become slots, which are filled by the parts."""
         figure = self.figure
-        live = figure.findobj(lambda a: bool(a.get_gid()))
+        self._renderer = incremental.renderer(72 * figure.get_size_inches(), self._style["svg.hashsalt"])
+        live = figure.findobj(lambda a: bool(a.get_gid())) if self._renderer is not None else []
         self._live = {f"live-{a.get_gid()}": a for a in live}
         if len(self._live) != len(live):
             raise ValueError("two artists share one gid")
@@ -134,9 +135,10 @@ class LiveFigure(anywidget.AnyWidget):
             for artist in live:
                 vars(artist).pop("draw", None)
         figure.set_layout_engine("none")  # frozen, so that live moves cannot shift the axes
-        self._pen = Pen(72 * figure.get_size_inches(), self._style["svg.hashsalt"])
         with _styled(self._style):
-            parts = self._pen.draw(self._live)
+            parts = self._drawn()
+        if parts is None:  # the renderer failed: once more, without slots
+            return self.render()
         moving = {id(b) for a in live for b in a.findobj()}
         self._fixed = [a for a in figure.findobj() if moving.isdisjoint(map(id, a.findobj()))]
         for artist in self._fixed:
@@ -147,12 +149,26 @@ class LiveFigure(anywidget.AnyWidget):
             self.parts = parts
             self.patch = {}
 
+    def _changed_parts(self) -> dict[str, str] | None:
+        """The parts that changed; None when the whole picture must be rendered."""
+        return self._drawn() if self._renderer is not None and self._still() == self._rendered else None
+
+    def _drawn(self) -> dict[str, str] | None:
+        """The parts as the renderer draws them; None if it failed, and from then on it is not used."""
+        if self._renderer is None:
+            return {}
+        try:
+            return self._renderer.draw(self._live)
+        except Exception as error:  # noqa: BLE001 -- whatever fails there, a full rendering shows the picture
+            incremental.give_up(error)
+            return None
+
     def to_svg(self) -> str:
         """The present figure, as matplotlib's canvas prints it (this changes the stale flags)."""
         changed = self._still() != self._rendered
         out = io.StringIO()
         with mpl.rc_context(self._style):  # not savefig, which draws everything an extra time
-            self._canvas.print_svg(out, metadata=NO_METADATA)
+            self._canvas.print_svg(out, metadata=incremental.NO_METADATA)
         for artist in self._fixed:
             artist.stale = changed
         return out.getvalue()

@@ -172,7 +172,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
     from matplotlib.ticker import MaxNLocator
     from matplotlib.tri import Triangulation
 
-    from shoplib.plotting.updatable_contours import Contours  # only where a picture is drawn: it brings matplotlib
+    from shoplib.plotting.updatable_contours import contours  # only where a picture is drawn: it brings matplotlib
 
     ax, key = figure.subplots(1, 2, width_ratios=(36, 1))
     colours = LinearSegmentedColormap.from_list("height", ["#f3e3d2", "#ffffff", PALER, PALE])
@@ -192,8 +192,8 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         clear(ax)
         key.clear()
         over, inner = net(x, y), bounds[1:-1]
-        made["areas"] = Contours(ax, over, z, levels=bounds, filled=True, cmap=colours, gid="areas")
-        made["lines"] = Contours(ax, over, z, levels=inner, colors=SOFT, linewidths=0.7, linestyles="-", gid="lines")
+        made["areas"] = contours(ax, over, z, levels=bounds, filled=True, cmap=colours, gid="areas")
+        made["lines"] = contours(ax, over, z, levels=inner, colors=SOFT, linewidths=0.7, linestyles="-", gid="lines")
         made["numbered"] = [v for v in inner if round(v / (bounds[1] - bounds[0])) % 2 == 0]  # zero among them
         if made["dots"]:
             (made["places"],) = ax.plot([], [], ".", ms=2.2, color=SOFT, gid="places")

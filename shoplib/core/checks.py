@@ -128,7 +128,7 @@ def decide(low: float, high: float, comparison: str, bound: float, *, at_limit: 
     near, far = (low, high) if upper else (-high, -low)  # near is the end that is safest
     limit = bound if upper else -bound
     most = 0 if allowed else -1
-    size = max((abs(x) for x in (low, high) if math.isfinite(x)), default=0.0)  # of the terms of its ends
+    size = max(abs(x) if math.isfinite(x) else 0.0 for x in (low, high))  # of the terms of its ends
     if compare(far, limit, size) <= most:
         return Outcome.PASS
     if compare(near, limit, size) > most:

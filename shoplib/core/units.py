@@ -286,6 +286,10 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
         name, factor, offset = _resolve_plain(plain[2], wanted)
         value = float(plain[1]) * factor + offset
         return Reading(typed, value, value, value, name)
+    return _read_again(typed, wanted, band) if isinstance(typed, str) else _read(typed, wanted, band)
+
+
+def _read(typed: object, wanted: Unit, band: bool) -> Reading:
     text = tidy(typed)
     low = high = None
     if not wanted.name:  # a ratio as people write it: 9.2:1
@@ -307,6 +311,9 @@ def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
     if not band:
         raise Unreadable(f'"{clip(text)}" is a range; enter one value')
     return Reading(str(typed), (low + high) / 2, low, high, name)
+
+
+_read_again = functools.lru_cache(maxsize=4096)(_read)  # a keystroke changes one input; the others are read again
 
 
 def read_sum(typed: object, wanted: Unit) -> Reading:

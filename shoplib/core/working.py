@@ -140,13 +140,13 @@ class Result:
 
 
 def _finite(value: Any) -> bool:
-    if isinstance(value, float):
+    if type(value) is float:
         return math.isfinite(value)
     if isinstance(value, list | tuple):
         return all(map(_finite, value))
     if isinstance(value, Mapping):
         return all(map(_finite, value.values()))
-    return _finite(value.value) if isinstance(value, Value) else True
+    return _finite(value.value) if isinstance(value, Value) else not isinstance(value, float) or math.isfinite(value)
 
 
 GOVERNS = "The maker's procedure for this engine governs; this sheet does not replace it."
@@ -242,7 +242,11 @@ class Working:
 
     def field(self, name: str) -> Field | None:
         """The declaration of an input, by name."""
-        return next((f for f in self.fields if f.name == name), None)
+        return self._by_name.get(name)
+
+    @functools.cached_property
+    def _by_name(self) -> Mapping[str, Field]:
+        return {f.name: f for f in self.fields}
 
     def __call__(self, raw: Mapping[str, Any] | None = None, /, *, folder: Path | None = None, **more: Any) -> Result:
         """Read what was typed and run.  Raises BadInput naming every bad field."""

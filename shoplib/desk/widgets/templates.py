@@ -43,9 +43,14 @@ def keys_of(records: Any) -> list[str]:
 @functools.cache
 def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
+    from markupsafe import Markup
+
+    def escaped(value: Any) -> Any:
+        """Text escaped as everywhere here (:func:`shoplib.desk.widgets.escape_html.e`), so that outputs stay equal."""
+        return value if isinstance(value, Markup) else Markup(e(value))  # noqa: S704 -- escaped right here
 
     made = Environment(
-        loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, finalize=_escaped, auto_reload=False
+        loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, finalize=escaped, auto_reload=False
     )
     made.globals |= {"local": local, "as_words": as_words, "plain": plain, "SIGNS": SIGNS, "findings": findings,
                      "keys_of": keys_of, "count": count}  # fmt: skip
@@ -56,10 +61,3 @@ def _environment() -> Environment:
 def _joined(name: str) -> str:
     source = (TEMPLATES / name).read_text(encoding="utf-8")
     return "".join(line.strip() for line in source.splitlines())
-
-
-def _escaped(value: Any) -> Any:
-    """Text escaped as everywhere here (:func:`shoplib.desk.widgets.escape_html.e`), so that outputs stay equal."""
-    from markupsafe import Markup
-
-    return value if hasattr(value, "__html__") else Markup(e(value))  # noqa: S704 -- escaped right here

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from shoplib import __version__
-from shoplib.cli import jobs
+from shoplib.cli import jobs, signing
 from shoplib.core import progress
 from shoplib.core.plain_text import visible
 from shoplib.sheet.verdict import EXIT_WORDS
@@ -276,6 +276,7 @@ def main(arguments: list[str] | None = None) -> int:
             )
         command.set_defaults(run=run)
     jobs.add(commands)
+    signing.add(commands)
     opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
     opening.add_argument("--forms", action="store_true", help="show pages without code, for a tablet or the bench")
     opening.add_argument(

@@ -10,6 +10,8 @@ import hashlib
 from collections.abc import Iterator
 from typing import Any
 
+from shoplib.sheet.pdf_signature import is_signature, only_signatures
+
 _OF_THE_FILE = {"/Type", "/Pages", "/Metadata", "/AF", "/Version", "/Extensions", "/PieceInfo"}  # shows nothing
 _BACK = {"/Parent", "/P", "/Prev", "/Last", "/ParentTree", "/ParentTreeNextKey", "/IDTree"}  # follows from the parent
 _PACKING = {"/Length", "/Filter", "/DecodeParms", "/DL"}
@@ -37,6 +39,8 @@ class _Hash:
             whole.update(self._of_page(page))
         for key in sorted(k for k in self.catalog if k not in self.left_out):
             value = self.catalog.raw_get(key)
+            if key == "/AcroForm" and only_signatures(value.get_object()):
+                continue
             if key == "/Names":
                 names = value.get_object()
                 value = {k: names.raw_get(k) for k in names if k != "/EmbeddedFiles"}
@@ -47,6 +51,9 @@ class _Hash:
 
     def _of_page(self, page: Any) -> bytes:
         own = {k: page.raw_get(k) for k in page if k not in _BACK and k != "/Contents"}
+        if "/Annots" in own:  # a signature that shows nothing does not change the page
+            notes = [a for a in own["/Annots"].get_object() if not is_signature(a.get_object())]
+            own = {k: v for k, v in own.items() if k != "/Annots"} | ({"/Annots": notes} if notes else {})
         for key in ("/MediaBox", "/CropBox", "/Rotate", "/Resources"):  # may be inherited
             above = page
             while key not in own and "/Parent" in above:

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from shoplib.core.checks import Outcome
 from shoplib.record.jobfile_record import printed_hash
+from shoplib.sheet.pdf_signature import is_signature, only_signatures
 
 MOST_CONTENT = 30_000_000  # bytes of decoded page content
 _INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u00ad\u2060\ufeff_"))
@@ -68,12 +69,14 @@ def foreign(reader: Any) -> list[str]:
     found = []
     catalog = reader.root_object
     active = [k for k in ("/OpenAction", "/AcroForm", "/OCProperties", "/AA") if k in catalog]
+    if "/AcroForm" in active and only_signatures(_inner(catalog, "/AcroForm")):
+        active.remove("/AcroForm")
     found += [f"{k[1:]} in the document" for k in active]
     for n, page in enumerate(reader.pages, 1):
         if isinstance(page.get("/Contents"), list):
             found.append(f"page {n}: more than one layer of content")
         notes = [a.get_object() for a in page.get("/Annots") or ()]
-        found += [f"page {n}: an annotation" for a in notes if a.get("/Subtype") != "/Link"]
+        found += [f"page {n}: an annotation" for a in notes if a.get("/Subtype") != "/Link" and not is_signature(a)]
         found += [f"page {n}: a font that is not embedded" for f in _fonts(page) if not _embedded(f)]
     return found
 

@@ -66,6 +66,13 @@ class Code(enum.StrEnum):
     TEXT_ONLY = "text_only"
     NOT_LOOKED_AT = "not_looked_at"
     NO_SIGNATURE = "no_signature"
+    NEEDS_EXTRA = "needs_extra"
+    SIGNED = "signed"
+    SELF_MADE = "self_made"
+    SIGNATURE_BROKEN = "signature_broken"
+    TIMESTAMP_BROKEN = "timestamp_broken"
+    SIGNATURE_UNREADABLE = "signature_unreadable"
+    ONLY_SIGNED = "only_signed"
 
 
 WORDS = {
@@ -105,6 +112,15 @@ WORDS = {
     "found: version {made} attached no hash of the pages",
     Code.NOT_LOOKED_AT: "not checked, because the record cannot be recalculated",
     Code.NO_SIGNATURE: "the sheet has no digital signature",
+    Code.NEEDS_EXTRA: "the sheet has a digital signature; checking it needs the extra “sign”: {install}",
+    Code.SIGNED: "signed by {name}, {when} ({clock}), unchanged since; who issued the certificate was not checked; its "
+    "SHA-256 is {fingerprint}",
+    Code.SELF_MADE: "signed by {name}, {when} ({clock}), unchanged since; the certificate is self-made, so the name is "
+    "only claimed: compare its SHA-256 with the one that the workshop gave you: {fingerprint}",
+    Code.SIGNATURE_BROKEN: "the file was changed after {name} signed it, or the signature is false",
+    Code.TIMESTAMP_BROKEN: "the timestamp of the signature of {name} is false",
+    Code.SIGNATURE_UNREADABLE: "the digital signature cannot be read: {why}",
+    Code.ONLY_SIGNED: "identical to the pages made from the record, byte for byte, followed by a signature only",
 }  # fmt: skip
 
 # Codes for parts with nothing to verify.  They never prevent "verified".

@@ -11,7 +11,7 @@ from shoplib.core import progress
 from shoplib.core.errors import BadInput
 from shoplib.record.errors import BadPhoto, NotAJob
 from shoplib.record.jobfile_record import DRAWN_BY, canonical, make_record, versions
-from shoplib.sheet import attachments, compare, pagetext, typeset
+from shoplib.sheet import attachments, compare, pagetext, pdf_signature, typeset
 from shoplib.sheet.attachments import WHOLE, NotASheet, job_in, read_attachment, read_pictures, read_record
 from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import PAGES_SCHEMA, SheetError
@@ -63,14 +63,14 @@ def verify(pdf: bytes, *, holds: str = "") -> Verdict:
     files = attachments.attached_to(reader)
     raw = files[attachments.ATTACHMENT]
     sheet = _Sheet(pdf, reader, files, raw, attachments.parsed(raw))
-    found = [not_covered(Part.SIGNATURE, Code.NO_SIGNATURE)]
+    found = pdf_signature.findings_of(pdf, reader)
     try:
         with progress.no_longer_than(LONGEST):
             found += _record(sheet)
             found += _chain(sheet)
             found += _held(sheet, holds)
             found += _files(sheet)
-            found += _pages(sheet, any_wrong(found))
+            found += _pages(sheet, any_wrong(f for f in found if f.part is not Part.SIGNATURE))
     except progress.Stopped as error:
         if "longer than" not in str(error):  # the user stopped it
             raise
@@ -229,7 +229,7 @@ def _set_again(sheet: _Sheet) -> Finding:
         return not_verified(Part.PAGES, Code.OTHER_PAGES)
     if attachments.attached_to(reader) != sheet.files:
         return not_verified(Part.PAGES, Code.HASH_CHANGED)
-    return verified(Part.PAGES, Code.SAVED_AGAIN)
+    return verified(Part.PAGES, Code.ONLY_SIGNED if sheet.pdf.startswith(own) else Code.SAVED_AGAIN)
 
 
 def _typeset(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:

@@ -326,17 +326,19 @@ class Store:
         who: str,
         allowed: str = "",
         allowed_source: str = "",
+        reopens: str = "",
         uid: str | None = None,
     ) -> Receipt:
         """Save a person's (``by``) decision about an open point (:attr:`OpenPoint.key`): ``accepted`` or ``resolved``.
 
         It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
         instead; the reading is judged against it.
+        ``reopens``: for a tick, ``new_bolt`` or ``loosened``: all stages of its bolt are open again.
         """
         from shoplib.record.open_points import about_of
 
         body = {"point": point, "decision": decision, "by": by, "because": because, "allowed": allowed,
-                "allowed_source": allowed_source}  # fmt: skip
+                "allowed_source": allowed_source, "reopens": reopens}  # fmt: skip
         with self._appending() as writer:
             cursor = writer.cursor(number)
             about = about_of(writer.job(cursor.id, cursor.uid), point)

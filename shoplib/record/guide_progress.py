@@ -27,7 +27,10 @@ def _events(job: Job, now: Tightening) -> Iterator[tuple[float, Event]]:
     """The events of a tightening, each with the number of its line."""
     held = {p.uid for p in points_of(job, now.plan) if p.status in HOLDS and p.state == OPEN}
     for key, tick in {**now.old_bolt, **now.ticked}.items():
-        yield _line(job, tick), Ticked(key, deviates=tick.uid in held and action_of(tick) not in REOPENING)
+        counts = _line(job, tick)
+        if counts > tick.first:  # done again: its first tick came before
+            yield tick.first, Ticked(key)
+        yield counts, Ticked(key, deviates=tick.uid in held and action_of(tick) not in REOPENING)
     for bolt, reopened in now.reopened.items():
         stages = [stage for stage, name in now.sequence if name == bolt]
         if stages:

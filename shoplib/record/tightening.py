@@ -22,7 +22,7 @@ from shoplib.core.working import Result
 from shoplib.record.instruments import named_in
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.jobfile_record import canonical
-from shoplib.record.ticks import REOPENING, Judged, action_of, heard, judge, stage_of
+from shoplib.record.ticks import PLAN_CORRECTED, REOPENING, Judged, action_of, heard, judge, stage_of
 from shoplib.topics import get
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
@@ -103,6 +103,10 @@ class Tightening:
     def earlier(self, key: Key) -> Entry | None:
         """The valid tick there that no longer counts: of an earlier plan, or of a bolt that was replaced."""
         return self.old_bolt.get(key) or self.outdated.get(key)
+
+    def why_again(self, key: Key) -> str:
+        """The code of why a step that was ticked is done again: a new bolt, a loosened one, a corrected plan."""
+        return self.reopened[key[1]].code if key in self.old_bolt else PLAN_CORRECTED
 
     @property
     def correctable(self) -> dict[Key, Entry]:

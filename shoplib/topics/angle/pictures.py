@@ -100,7 +100,7 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
     return functools.partial(_move_staged_tightening, _staged_tightening_artists(figure))
 
 
-def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
+def _staged_axes(figure: Any) -> tuple[Any, Any, Any, Any]:
     grid = figure.add_gridspec(2, 2, height_ratios=(3.3, 1), width_ratios=(2.3, 1))
     turned = figure.add_subplot(grid[0, 0])
     pulled = figure.add_subplot(grid[0, 1], sharey=turned)
@@ -115,7 +115,11 @@ def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
     spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n÷ lowest", ylim=(1, 1.6))
     words_.axis("off")
     words_.set(xlim=(0, 1), ylim=(0, 1))
+    return turned, pulled, spread, words_
 
+
+def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
+    turned, pulled, spread, words_ = _staged_axes(figure)
     zones = [
         turned.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.6, zorder=0, gid=gid)
         for edge, hatch, gid in ((PALE, "///", "zone_yield"), (WARM, "xxx", "zone_neck"))

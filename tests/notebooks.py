@@ -21,7 +21,7 @@ from nbclient import NotebookClient
 FOLDER = Path(__file__).parents[1] / "notebooks"
 WIDGET = "application/vnd.jupyter.widget-view+json"
 PHASES = {  # by the first digit of a notebook's name: the job in order
-    "0": "Start the job",
+    "0": "Start the job; learn",
     "1": "Prove the fault",
     "2": "Lock and strip",
     "3": "Measure head and deck",

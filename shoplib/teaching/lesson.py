@@ -70,6 +70,13 @@ class Lesson:
         "Do not use these curves as settings: they are for teaching. The maker's procedure for this engine governs."
     )
     figure_size: tuple[float, float] = (7.2, 3.6)
+    narrowest: float = 520.0  # px: the least width at which its texts are still readable, 12 px
+
+    def drawn(self, figure: Any) -> Callable[[Any], None]:
+        """Draw the picture with every text large enough to read beside the question."""
+        move = self.draw(figure)
+        readable(figure, self.narrowest)
+        return move
 
     def at(self, **positions: Any) -> Any:
         """The state at these positions of the controls (shown units or words); the others at their initial values."""
@@ -77,3 +84,20 @@ class Lesson:
         if unknown:
             raise TypeError(f"lesson {self.name} has no control {', '.join(unknown)}")
         return self.state(**{c.name: c.si(positions.get(c.name, c.starts)) for c in self.controls})
+
+
+LEAST_TEXT = 12.0  # px
+
+
+def readable(figure: Any, narrowest: float) -> None:
+    """Enlarge every text that would be smaller than LEAST_TEXT when the picture is ``narrowest`` px wide."""
+    from matplotlib.text import Text
+
+    least = LEAST_TEXT * 72 * figure.get_size_inches()[0] / narrowest
+    for ax in figure.axes:
+        ax.tick_params(labelsize=max([least, *(t.get_size() for t in (*ax.get_xticklabels(), *ax.get_yticklabels()))]))
+    for text in figure.findobj(Text):
+        if text.get_size() < least:
+            text.set_size(least)
+            if text.get_gid():  # what moves may not change the layout
+                text.set_in_layout(False)

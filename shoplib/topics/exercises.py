@@ -1,4 +1,4 @@
-"""Every exercise, by name.  ``exercises.py`` of a topic declares EXERCISES (and GUESSES, dragged by hand)."""
+"""Every exercise, by name.  ``exercises.py`` of a topic declares EXERCISES."""
 
 from __future__ import annotations
 
@@ -25,36 +25,30 @@ TOPICS = (
 
 
 @functools.cache
-def _declared() -> tuple[tuple[Exercise, ...], tuple[Exercise, ...]]:
-    """(exercises, guesses), in the order of the modules."""
+def _declared() -> tuple[Exercise, ...]:
+    """Every exercise, in the order of the modules."""
     modules = [importlib.import_module(f"shoplib.topics.{topic}.exercises") for topic in TOPICS]
     exercises = tuple(e for module in modules for e in module.EXERCISES)
-    guesses = tuple(e for module in modules for e in getattr(module, "GUESSES", ()))
-    names = [e.name for e in (*exercises, *guesses)]
+    names = [e.name for e in exercises]
     twice = sorted({n for n in names if names.count(n) > 1})
     if twice:
         raise RuntimeError(f"two exercises are called {', '.join(twice)}")
-    return exercises, guesses
+    return exercises
 
 
 def all_exercises() -> dict[str, Exercise]:
     """Name to exercise, answered by typing."""
-    return {e.name: e for e in _declared()[0]}
-
-
-def all_guesses() -> dict[str, Exercise]:
-    """Name to guess, answered by dragging before the answer appears."""
-    return {e.name: e for e in _declared()[1]}
+    return {e.name: e for e in _declared()}
 
 
 def topics() -> tuple[str, ...]:
     """The topics there are."""
-    return tuple(dict.fromkeys(e.topic for e in _declared()[0]))
+    return tuple(dict.fromkeys(e.topic for e in _declared()))
 
 
 def of_topic(topic: str) -> tuple[Exercise, ...]:
     """The exercises of a topic; KeyError names the topics there are."""
-    found = tuple(e for e in _declared()[0] if e.topic == topic)
+    found = tuple(e for e in _declared() if e.topic == topic)
     if not found:
         raise KeyError(f"no topic is called {topic[:60]!r}; there are {', '.join(topics())}")
     return found

@@ -7,7 +7,7 @@ import importlib
 
 from shoplib.teaching.guided import GuidedLesson
 
-TOPICS = ("angle",)
+TOPICS = ("angle", "tightening", "flatness", "skim", "coolant")
 
 
 @functools.cache
@@ -26,3 +26,9 @@ def get(name: str) -> GuidedLesson:
         return all_guided()[name]
     except KeyError:
         raise KeyError(f"no guided lesson is called {name[:60]!r}; there are {', '.join(all_guided())}") from None
+
+
+def route() -> str:
+    """The lessons in their order, with their times, as text."""
+    rows = [f"{g.objective:>2}  {g.title}  ({g.minutes} min)" for g in all_guided().values()]
+    return "\n".join([*rows, f"In all: {sum(g.minutes for g in all_guided().values())} minutes."])

@@ -1,4 +1,4 @@
-"""Every lesson, by name.  ``lesson.py`` of a topic declares LESSONS."""
+"""Every lesson, by name.  ``lesson.py`` of a topic, or a module ``…_lesson.py`` beside it, declares LESSONS."""
 
 from __future__ import annotations
 
@@ -7,15 +7,17 @@ import importlib
 
 from shoplib.teaching.lesson import Lesson
 
-TOPICS = ("flatness", "skim", "angle")
+MODULES = ("flatness.lesson", "flatness.leaf_lesson", "flatness.own_lines_lesson", "skim.lesson", "angle.click_lesson",
+    "angle.lesson",
+           "angle.settling_lesson", "tightening.lesson", "coolant.lesson")  # fmt: skip
 
 
 @functools.cache
 def all_lessons() -> dict[str, Lesson]:
     """Name to lesson, in the order of the modules."""
     found: dict[str, Lesson] = {}
-    for topic in TOPICS:
-        for lesson in importlib.import_module(f"shoplib.topics.{topic}.lesson").LESSONS:
+    for module in MODULES:
+        for lesson in importlib.import_module(f"shoplib.topics.{module}").LESSONS:
             if lesson.name in found:
                 raise RuntimeError(f"two lessons are called {lesson.name}")
             found[lesson.name] = lesson

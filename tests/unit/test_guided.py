@@ -5,7 +5,7 @@ import re
 import pytest
 
 from shoplib.desk import Guided
-from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.choice import BELIEFS, Item, Option
 from shoplib.teaching.exercise import Exercise
 from shoplib.teaching.guided import STEPS, OutOfOrder, Run, Scene, restored
 from shoplib.topics import lessons
@@ -219,6 +219,9 @@ def test_the_widget_goes_through_every_step(name):
     press(box, wrong(lesson.reasons))
     assert box.run.step == "see"
     assert re.sub(r"\s", "", box.run.reply()[:20]) in re.sub(r"\s", "", everything(box))
+    assert box.go.disabled, "the picture was not used"
+    dial = next(iter(box.explore.dials.values()))
+    dial.slider.value = dial.control.high
     press(box)
     assert box.run.step == "explain"
     press(box, wrong(lesson.reasons))
@@ -290,3 +293,86 @@ def test_an_item_names_only_known_beliefs_and_differs_in_its_options():
 def test_wrong_names_are_said():
     with pytest.raises(KeyError, match="no guided lesson is called 'x'; there are"):
         Guided("x")
+
+
+def test_each_belief_is_confronted_by_a_lesson():
+    met = {o.belief for g in GUIDED.values() for i in (g.reasons, *g.checks) for o in i.options}
+    met |= {o.belief for g in GUIDED.values() if isinstance(g.guess, Item) for o in g.guess.options}
+    assert BELIEFS.keys() - met == set()
+
+
+def test_the_route_has_eleven_places_and_every_lesson_stands_in_it():
+    assert {g.objective for g in GUIDED.values()} == set(range(1, 12))
+
+
+# ------------------------------------------------------------------------------ the new pictures
+def test_neighbours_against_two_springs_by_hand():
+    from shoplib.physics.elastic_interaction import coupling, tighten_in_turn
+
+    k_b, k_p, load = 95.4e6, 286.2e6, 24.3e3
+    places = [(0.0, 0.0), (0.07, 0.0)]
+    parts = coupling(places, k_p, 0.07)
+    after = tighten_in_turn(parts, k_b, [(0, load), (1, load)])
+    c = 1 / k_p / 2.718281828459045
+    # bolt 1: F (1/k_b + 1/k_p) = nut travel = F1 (1/k_b + 1/k_p) + c F (derived here)
+    assert after[0].tolist() == [load, 0.0]
+    assert after[1][0] == pytest.approx(load * (1 - c / (1 / k_b + 1 / k_p)))
+    assert after[1][1] == pytest.approx(load)
+    # far apart nothing happens; turned again, both come to the load
+    far = tighten_in_turn(coupling([(0, 0), (9, 0)], k_p, 0.07), k_b, [(0, load), (1, load)])
+    assert far[1] == pytest.approx([load, load])
+    many = tighten_in_turn(parts, k_b, [(n % 2, load) for n in range(20)])
+    assert many[-1] == pytest.approx([load, load], rel=1e-6)
+
+
+def test_in_the_picture_every_bolt_loses_and_a_second_round_helps():
+    lesson = lessons.get("neighbours")
+    first, second = lesson.at(clicks=10), lesson.at(clicks=20)
+    assert first.loads[first.order[0]] < 0.85 * 24.3e3
+    assert min(second.loads) > min(first.loads)
+    assert lesson.at(clicks=30) == lesson.at(clicks=20), "a finished course stays as it is"
+    assert "not a prediction" in lesson.says(first)
+    early = lesson.at(clicks=3)
+    assert sorted(n for n, load in enumerate(early.loads) if load) == sorted(early.order[:3])
+
+
+def test_the_leaf_decides_where_the_limit_is_outside_its_bracket():
+    lesson = lessons.get("leaf")
+    for place, gap in (("A", 0.086), ("B", 0.064)):
+        for n in range(2, 15):
+            said = lesson.says(lesson.at(leaf=n / 100, place=place))
+            assert ("does not fit" in said) == (n / 100 > gap)
+            assert ("fail." in said) == (0.08 < n / 100 <= gap)
+            assert ("pass." in said) == (gap < n / 100 <= 0.08)
+            assert str(gap) not in said
+
+
+def test_a_face_that_is_flat_lengthwise_fails_across():
+    lesson = lessons.get("own_lines")
+    for along in (0, 12, 40, 75):
+        state = lesson.at(along=along, face="A")
+        assert max(state.gaps[:2]) == 0.0
+        assert state.gaps[2] == pytest.approx(0.1e-3, rel=0.01)
+        assert state.gaps[2] > 0.08e-3
+    twist = lesson.at(face="B")
+    assert max(twist.gaps[:4]) < 1e-9 and min(twist.gaps[4:]) > 0.02e-3
+    dip = [max(lesson.at(face="C", along=a, across=12).gaps) for a in (12, 75)]
+    assert dip[0] == 0.0 and dip[1] > 0.08e-3
+    assert "whole face" not in lesson.says(state)
+    assert "0.100 mm" in lesson.says(lesson.at(face="A", cover="off")).split("whole face")[1]
+
+
+def test_settling_at_the_projects_own_numbers():
+    from shoplib.topics.angle.settling_lesson import bolt_stiffness
+
+    lesson = lessons.get("settling")
+    assert bolt_stiffness(0.1) == pytest.approx(95.4e6, rel=2e-3)  # worked numbers of the model bolt
+    assert lesson.at(by=0.02).loss == pytest.approx(1.4e3, abs=50)
+    assert lesson.at(by=0.02, bolt="short, 40 mm").loss > 2.5 * lesson.at(by=0.02).loss
+
+
+def test_the_tank_at_the_projects_own_numbers():
+    said = lessons.get("tank").says(lessons.get("tank").at(drained=6.0))
+    assert "33.3 %" in said and "More is not possible" in said  # 3 L of water and 6 L of 50 % premix
+    said = lessons.get("tank").says(lessons.get("tank").at(drained=6.0, product="concentrate"))
+    assert "4.5 L of product and 1.5 L of water" in said and "50.0 %" in said  # 9 L, 6 L drained, 50 % wanted

@@ -167,7 +167,7 @@ def test_the_enlargement_of_the_stretch_is_about_120():
     y = parts["gap"].get_ydata()
     state = LESSONS["same_click"].at(friction=0.12)
     bolt = (2.05 - 0.35) / 120e-3  # units of the drawing for each metre of bolt
-    assert (y[1] - y[0]) / bolt / state["elongation"][-1] == pytest.approx(120, rel=0.05)
+    assert (y[1] - y[0]) / bolt / state.stretch == pytest.approx(120, rel=0.05)
 
 
 def test_bolts_that_break_are_told_and_stand_in_no_step():
@@ -183,3 +183,36 @@ def test_bolts_that_break_are_told_and_stand_in_no_step():
     assert "break" not in parts["note_both"].get_text()
     # friction still carries a good part of what the angle leaves: no page may say that the steel alone decides
     assert state["torque_angle"][0]["share_friction"].value > 0.4
+
+
+def test_a_bottomed_bolt_clicks_and_clamps_nothing():
+    lesson = LESSONS["same_click"]
+    state = lesson.at(hole="too short")
+    assert (state.stretch, state.clamp) == (0.0, 0.0)
+    assert "Clamp load: none" in lesson.says(state)
+    parts, _ = drawn("same_click", hole="too short")
+    assert not parts["arrow0"].get_visible() and "does not" in parts["gap-note"].get_text()
+
+
+def test_stretch_and_clamp_load_differ_with_the_length_of_the_bolt():
+    long, short = (LESSONS["same_click"].at(bolt=b) for b in ("long, 120 mm", "short, 40 mm"))
+    assert long.clamp == short.clamp
+    assert long.stretch / short.stretch == pytest.approx(290.5 / 95.4, rel=0.01)  # stiffnesses, worked by hand
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_every_text_is_12_px_at_the_least_width(name):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+    lesson = LESSONS[name]
+    figure = Figure(figsize=lesson.figure_size, layout="constrained")
+    canvas = FigureCanvasAgg(figure)
+    move = lesson.drawn(figure)
+    for corner in itertools.product(*(positions(c)[-2:] for c in lesson.controls)):
+        move(lesson.at(**{c.name: p for c, p in zip(lesson.controls, corner, strict=True)}))
+    canvas.draw()
+    px = lesson.narrowest / (72 * figure.get_size_inches()[0])
+    texts = [t for t in figure.findobj(Text) if t.get_text() and t.get_visible()]
+    assert [t.get_text() for t in texts if t.get_size() * px < 11.99] == []

@@ -35,6 +35,7 @@ class Guided(AtRest, W.VBox):
     def __init__(self, lesson: str | GuidedLesson) -> None:
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
         self.run = Run(self.lesson)
+        self.left_at = dict(self.lesson.explore.at)  # the positions of the picture's controls
         self.head = W.HTML()
         self.body = W.Box()
         self.body.add_class("shop-guided-body")
@@ -82,7 +83,7 @@ class Guided(AtRest, W.VBox):
             self.slider = Slider(name="Your guess", value=start, min=low, max=high, step=step, words="not yet",
                                  placed=False)  # fmt: skip
             self.slider.observe(self._placed, ["value", "placed"])
-            ends = [show(asked.unit.to_si(x), asked.unit, 2) for x in (low, high)]
+            ends = [show(asked.unit.to_si(x), asked.unit, 3) for x in (low, high)]
             shown = [self.slider, W.HTML(f'<div class="shop-ends"><span>{e(ends[0])}</span><span>{e(ends[1])}</span>'
                                          "</div>")]  # fmt: skip
         self.go = self._button("That is my guess", self.commit)
@@ -119,7 +120,16 @@ class Guided(AtRest, W.VBox):
     def _see(self) -> None:
         self.go = self._button("I have seen it", lambda: self._moved_on(self.run.seen()))
         told = W.HTML(f'<div class="shop-said" role="status" data-state="{self._state()}">{e(self.run.reply())}</div>')
-        explore = Explore(self.lesson.explore.lesson, **self.lesson.explore.at)
+        explore = Explore(self.lesson.explore.lesson, **self.left_at)
+        self.go.disabled = True  # until the picture was used
+
+        def used(_: Any) -> None:
+            self.go.disabled = False
+            self.left_at = {name: dial.slider.value for name, dial in explore.dials.items()}
+
+        for dial in explore.dials.values():
+            dial.slider.observe(used, "value")
+        self.explore = explore
         self._lay([self.said, told, self._words(f"Now: {self.lesson.task}"), self.go], explore)
 
     def _state(self) -> str:
@@ -153,6 +163,7 @@ class Guided(AtRest, W.VBox):
     def again(self) -> None:
         """Start again; the stored answers of the earlier run are replaced."""
         self.run = Run(self.lesson)
+        self.left_at = dict(self.lesson.explore.at)
         self._show()
 
     def _moved_on(self, run: Run, reply: str = "", state: str = "") -> None:
@@ -190,7 +201,7 @@ class Guided(AtRest, W.VBox):
     def _scene(self, scene: Scene | Callable[[], Known]) -> Any:
         if isinstance(scene, Scene):
             shown = picture(scene.lesson)
-            state, draw, size = shown.at(**scene.at), shown.draw, shown.figure_size
+            state, draw, size = shown.at(**scene.at), shown.drawn, shown.figure_size
             alt = shown.alt(state)
         else:
             known = scene()
@@ -200,8 +211,8 @@ class Guided(AtRest, W.VBox):
         return box
 
     def _last(self) -> Any:
-        """The picture of the step See, where it starts."""
-        return self._scene(self.lesson.explore)
+        """The picture of the step See, as the learner left it."""
+        return self._scene(Scene(self.lesson.explore.lesson, self.left_at))
 
     def _guess_in_words(self) -> str:
         asked = self.lesson.ask()

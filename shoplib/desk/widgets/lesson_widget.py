@@ -61,7 +61,7 @@ class Explore(AtRest, W.VBox):
         self.state = self.lesson.at(**{**{n: d.slider.value for n, d in self.dials.items()}, **start})
         self.said = Words()
         self.figure = LiveFigure(
-            self.lesson.draw, self.state, name=self.lesson.name, alt=self.lesson.alt(self.state),
+            self.lesson.drawn, self.state, name=self.lesson.name, alt=self.lesson.alt(self.state),
             figsize=self.lesson.figure_size,
         )  # fmt: skip
         dials = W.Box(list(self.dials.values()))

@@ -10,7 +10,7 @@ import numpy as np
 
 from shoplib.core.units import deg, one, show_number
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.model_bolt import BOLT, MODEL
@@ -33,93 +33,6 @@ def _mm(x: float) -> str:
 def _held(r: Result, *limits: tuple[float, float]) -> Result:
     """The same result with its axes held: while a slider is dragged, only the curves move."""
     return replace(r, curve={**r.curve, "limits": limits})
-
-
-# ------------------------------------------------------------------------------ 1 the same click
-def same_click(friction: float) -> Result:
-    """The model bolt at 40 N·m, with the friction given."""
-    mu = f"{friction:.2f}"
-    return STAGED({**MODEL, "stages": "40 N*m", "mu_thread": mu, "mu_head": mu})
-
-
-def says_same_click(r: Result) -> str:
-    """Torque, stretch and clamp load."""
-    return (
-        f"Friction {r.inputs.mu_thread.value:.2f}: the wrench clicks at 40 N·m. The bolt is "
-        f"{_mm(r['elongation'][-1])} longer. Clamp load: {_kN(r['preload'][-1])}."
-    )
-
-
-FOOT, TOP = 0.35, 2.05  # of the clamped parts in the drawing
-
-
-def draw_same_click(figure: Any) -> Callable[[Result], None]:
-    """The bolt as a spring in its joint, and beside it the three things: torque, stretch, clamp load."""
-    joint, bars = figure.subplots(1, 2, width_ratios=(1.25, 1.7))
-    joint.axis("off")
-    joint.set(xlim=(-1.2, 2.5), ylim=(-0.1, 2.55))
-    for bottom, hatch in ((0.35, "///"), (1.2, "\\\\\\")):
-        for left in (-1.1, 0.32):
-            joint.add_patch(_block(left, bottom, 0.78, 0.85, PALER, hatch))
-    for bottom, height in ((0.0, 0.33), (2.07, 0.38)):
-        joint.add_patch(_block(-0.62, bottom, 1.24, height, PALE, ""))
-    (spring,) = joint.plot([], [], color=ACCENT, lw=2.6, solid_joinstyle="round", gid="spring")
-    (free,) = joint.plot([], [], color=SOFT, lw=1.6, solid_joinstyle="round", gid="free")
-    (gap,) = joint.plot([], [], color=WARM, lw=2.4, marker="_", ms=12, mew=2.4, gid="gap")
-    for y in (FOOT, TOP):
-        joint.plot([1.2, 1.95], [y, y], color=SOFT, lw=0.7, ls=(0, (4, 3)))
-    gap_note = joint.text(1.9, 0, "", fontsize=9, color=INK, va="center", gid="gap-note")
-    arrows = [
-        joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
-        for n, marker in enumerate(("v", "v", "^", "^"))
-    ]
-    joint.text(1.55, 2.2, "the spring\nwithout load", ha="center", fontsize=8.5, color=SOFT)
-    joint.text(2.5, -0.08, "stretch exaggerated\nabout 120 times", ha="right", va="bottom", fontsize=8, color=SOFT)
-    names = ("torque on the wrench", "stretch of the bolt", "clamp load of the joint")
-    bars.set(xlim=(0, 1.32), ylim=(-0.6, 2.6), yticks=[], xticks=[])
-    bars.spines[:].set_visible(False)
-    bars.axvline(0, color=SOFT, lw=0.8)
-    tops = (40.0, 0.4e-3, 40e3)  # full length of each bar
-    drawn, notes = [], []
-    for n, (name, colour, hatch) in enumerate(zip(names, (PALE, ACCENT, WARM), ("", "", "///"), strict=True)):
-        y = 2 - n
-        bars.text(0.012, y + 0.27, name, fontsize=10, color=INK, va="bottom")
-        (bar,) = bars.fill([0], [0], facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"bar{n}")
-        drawn.append(bar)
-        notes.append(bars.text(0, y, "", fontsize=11, fontweight="bold", color=INK, va="center", gid=f"note{n}"))
-
-    def move(r: Result) -> None:
-        F, stretch = r["preload"][-1], r["elongation"][-1]
-        values = (r["torque"][-1], stretch, F)
-        texts = (f"{values[0]:.0f} N·m", _mm(stretch), _kN(F))
-        for n, (bar, note) in enumerate(zip(drawn, notes, strict=True)):
-            length, y = values[n] / tops[n], 2 - n
-            bar.set_xy([(0, y - 0.22), (length, y - 0.22), (length, y + 0.22), (0, y + 0.22)])
-            note.set_text(texts[n])
-            note.set_position((length + 0.02, y))
-        lift = 0.7 * stretch / tops[1]  # the stretch, exaggerated about 120 times
-        coils(spring, 0.0, FOOT)
-        coils(free, 1.55, FOOT + lift)
-        gap.set_data([1.55, 1.55], [FOOT, FOOT + lift])
-        gap_note.set_position((1.75, FOOT + lift / 2))
-        gap_note.set_text(f"stretch\n{_mm(stretch)}")
-        reach = 0.12 + 0.5 * F / tops[2]
-        for arrow, x, way in zip(arrows, (-0.72, 0.72, -0.72, 0.72), (1, 1, -1, -1), strict=True):
-            tip = 1.22 + 0.06 * way
-            arrow.set_data([x, x], [tip + way * reach, tip])
-            arrow.set_markersize(5 + 8 * F / tops[2])
-
-    def coils(line: Any, x: float, foot: float) -> None:
-        y = np.linspace(foot, TOP, 17)
-        line.set_data(x + 0.2 * np.r_[0, np.where(np.arange(15) % 2, 1, -1), 0], y)
-
-    return move
-
-
-def _block(x: float, y: float, width: float, height: float, colour: str, hatch: str) -> Any:
-    from matplotlib.patches import Rectangle
-
-    return Rectangle((x, y), width, height, facecolor=colour, edgecolor=SOFT, hatch=hatch, lw=0.8)
 
 
 # ------------------------------------------------------------------------------ 2 where the torque goes
@@ -321,24 +234,14 @@ def says_many(r: Result) -> str:
 
 LESSONS = [
     Lesson(
-        name="same_click",
-        title="Torque, stretch and clamp load are three things",
-        controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
-        state=same_click,
-        draw=draw_same_click,
-        says=says_same_click,
-        alt=lambda r: "A bolt drawn as a stretched spring in its joint, and three bars. " + says_same_click(r),
-        figure_size=(7.6, 3.3),
-    ),
-    Lesson(
         name="where_the_torque_goes",
         title="Where the torque goes",
         controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
         state=where_it_goes,
-        draw=PRELOAD.draw or draw_same_click,
+        draw=PRELOAD.draw or draw_stop,
         says=says_where,
         alt=PRELOAD.alt or says_where,
-        figure_size=(7.2, 3.8),
+        figure_size=(5.8, 3.4),
     ),
     Lesson(
         name="ramp",
@@ -348,20 +251,20 @@ LESSONS = [
             Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2 mm", "2 mm"))),
         ),
         state=ramp,
-        draw=ANGLE_TRAVEL.draw or draw_same_click,
+        draw=ANGLE_TRAVEL.draw or draw_stop,
         says=says_ramp,
         alt=ANGLE_TRAVEL.alt or says_ramp,
-        figure_size=(7.2, 3.0),
+        figure_size=(5.8, 2.8),
     ),
     Lesson(
         name="two_frictions",
         title="Two bolts, two frictions, one programme",
         controls=(Control("angle", "Then turned further by", deg, 0, 180, 5, 0),),
         state=lambda angle: two_frictions(40.0, angle),
-        draw=STAGED.draw or draw_same_click,
+        draw=STAGED.draw or draw_stop,
         says=says_two,
         alt=STAGED.alt or says_two,
-        figure_size=(8.0, 5.0),
+        figure_size=(6.4, 4.2),
     ),
     Lesson(
         name="how_far",
@@ -376,16 +279,16 @@ LESSONS = [
         alt=lambda r: (
             ("Clamp load against angle through elastic, yield and necking, and the bolt itself. ") + says_stop(r)
         ),
-        figure_size=(7.8, 4.6),
+        figure_size=(6.2, 4.0),
     ),
     Lesson(
         name="many_bolts",
         title="Ten thousand bolts by each method, with the same mean clamp load",
         controls=(Control("angle", "After 40 N·m, turned further by", deg, 0, 150, 5, 60),),
         state=many_bolts,
-        draw=SCATTER.draw or draw_same_click,
+        draw=SCATTER.draw or draw_stop,
         says=says_many,
         alt=SCATTER.alt or says_many,
-        figure_size=(8.0, 4.4),
+        figure_size=(6.4, 4.2),
     ),
 ]

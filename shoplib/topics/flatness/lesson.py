@@ -215,6 +215,7 @@ LESSONS = [
         says=says,
         alt=alt,
         caution="The faces are invented; the colours are exaggerated. The maker's procedure for this engine governs.",
-        figure_size=(9.2, 3.9),
+        figure_size=(9.2, 4.0),
+        narrowest=800.0,
     )
 ]

@@ -58,6 +58,7 @@ LESSONS = [
         alt=says,
         caution="The engine is invented and the movement is exaggerated. The maker's procedure for this engine "
         "governs.",
-        figure_size=CHAIN.figure_size,
+        figure_size=(7.6, 4.4),
+        narrowest=680.0,
     ),
 ]

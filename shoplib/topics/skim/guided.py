@@ -1,0 +1,87 @@
+"""A guided lesson about the chain of effects of a skim."""
+
+from __future__ import annotations
+
+from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.exercise import Exercise, Mistake, again
+from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.known import Known
+from shoplib.topics.skim.lesson import CHAMBER, ENGINE
+from shoplib.topics.skim.skim_chain import SKIM_CHAIN
+
+GUESS = Exercise(
+    name="guess_thicker_gasket",
+    topic="skim",
+    title="Skimmed, with a thicker gasket",
+    question="A head with the chamber in it has a compression ratio of {ratio}. {head_skim} is cut off. The new "
+    "gasket is {gasket_gain} thicker than the old one. What is the compression ratio now?",
+    working=SKIM_CHAIN,
+    result="ratio_after",
+    fixed={**ENGINE, **CHAMBER, "head_skim": "0.2 mm", "gasket_gain": "0.2 mm"},
+    numbers=lambda rng: {},
+    tolerance="0.06",
+    mistakes=(
+        Mistake("thought that a thicker gasket cancels a skim of the same thickness", lambda r: r["ratio_before"],
+                "The skim takes volume over the chamber opening. The gasket adds it over the larger gasket bore."),
+        Mistake("forgot the gasket", lambda r: again(r, gasket_gain="0 mm")["ratio_after"],
+                "That is the ratio with the old gasket thickness."),
+    ),
+    first_step="Which area does the skim act on, and which one the gasket?",
+    lesson="Equal thickness is not equal volume: the gasket bore is larger than the chamber opening.",
+    slider=(17.0, 19.2, 0.05),
+)  # fmt: skip
+
+
+def before_the_skim() -> Known:
+    """The old ratio and both thicknesses."""
+    return Known((("compression ratio before", 0.9, "18.0"), ("compression ratio after", None, "")),
+                 "cut 0.2 mm, gasket 0.2 mm thicker")  # fmt: skip
+
+
+CHAIN = GuidedLesson(
+    name="skim_chain",
+    objective=10,
+    title="One cut, four consequences",
+    goal="A skim changes ratio, clearance, timing and height. A thicker gasket does not simply cancel it.",
+    guess=GUESS,
+    scene=before_the_skim,
+    explore=Scene("skim_chain", {"head_skim": 0.2}),
+    task="choose the thicker gasket and read the ratio. Then change the head to a flat face.",
+    reasons=Item(
+        "Why does the ratio change although the thicknesses are equal?",
+        (
+            Option("The cut acts on the chamber opening, the gasket on its larger bore."),
+            Option("It does not change: 0.2 mm off and 0.2 mm on.", "gasket_cancels",
+                   "The two act on different areas, so the volumes differ."),
+            Option("Only the height changes; the ratio belongs to the piston.", "one_effect",
+                   "The cut takes volume from the chamber. The ratio depends on that volume."),
+        ),
+    ),
+    meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "
+    "them against its own limit.",
+    checks=(
+        Item(
+            "After a skim the ratio is right again with a thicker gasket. What else must be checked?",
+            (
+                Option("clearance, cam timing and the height against its minimum"),
+                Option("nothing: the gasket brought everything back", "gasket_cancels",
+                       "The ratio is only one of the four effects."),
+                Option("only the height", "one_effect", "Clearance and timing move with the cut too."),
+            ),
+            "One cut, four consequences.",
+        ),
+        Item(
+            "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. What hardly changes?",
+            (
+                Option("the compression ratio"),
+                Option("the height of the head", "one_effect", "The height falls by exactly 0.2 mm."),
+                Option("nothing changes, if the gasket is as thick as before", "gasket_cancels",
+                       "Height, valve recess and timing change."),
+            ),
+            "The cut takes little volume there. Valve recess and clearance decide, and the gasket grade follows the "
+            "piston projection.",
+        ),
+    ),
+)  # fmt: skip
+
+GUIDED = [CHAIN]

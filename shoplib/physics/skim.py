@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core import rounding
 from shoplib.core.formula import formula
-from shoplib.core.units import deg, mm
+from shoplib.core.units import deg, mm, one
 
 
 # ------------------------------------------------------------------------------ height
@@ -54,6 +54,25 @@ def clearance_over_pocket(e: mm, Delta_h: mm, alpha: deg) -> mm:
 def clearance_over_flat_crown(e: mm, Delta_h: mm, alpha: deg) -> mm:
     """Clearance along the valve over a crown square to the cylinder; alpha as above, below 90°."""
     return e - Delta_h / np.cos(alpha)
+
+
+# ------------------------------------------------------------------------------ valve lash
+@formula(symbol="s_after", source="sum of lengths along the valve, this project's own geometry")
+def lash_after_tip_rise(s: mm, t: mm) -> mm:
+    """Lash at a valve whose camshaft is in the head; t is how much higher the stem is after work on seat or valve."""
+    return s - t
+
+
+@formula(symbol="s_after", source="lever: both arms turn by one angle, this project's own geometry")
+def lash_after_drop(s: mm, i_R: one, Delta_h: mm, beta: deg, t: mm) -> mm:
+    """Lash at a valve with pushrod and rocker of ratio i_R, the camshaft in the block; beta from the cylinder axis."""
+    return s - i_R * Delta_h * np.cos(beta) - t
+
+
+@formula(symbol="h_new", source="sum of lengths along the valve, this project's own geometry")
+def shim_for_lash(h: mm, s: mm, s_w: mm) -> mm:
+    """Shim that gives the lash s_w, in place of the shim h that gives the lash s."""
+    return h + s - s_w
 
 
 # ------------------------------------------------------------------------------ piston projection and grade

@@ -118,18 +118,24 @@ def _of_entries(entries: Sequence[Entry], step: Step) -> StepNow:
 
 
 def _tightening(job: Job, step: Step) -> StepNow:
+    from shoplib.record.guide_progress import guide_of
     from shoplib.record.tightening import NoPlan, plans, standing
+    from shoplib.topics.tightening.guide_state import State
 
-    done = total = 0
+    done = total = held = 0
     for plan in plans(job):
         try:
             now = standing(job, plan.uid)
         except NoPlan as error:
             return StepNow(step, BEGUN, entry=plan, what=str(error))
         done, total = done + now.done, total + now.total
+        held += sum(state is State.DEVIATION for state in guide_of(job, now).cells.values())
     if not done:
         return StepNow(step, OPEN)
-    return StepNow(step, DONE if done == total else BEGUN, what=f"{done} of {total} ticked")
+    what = f"{done} of {total} ticked"
+    if held:
+        return StepNow(step, BEGUN, what=f"{what}; {held} deviation{'s' * (held > 1)} to decide")
+    return StepNow(step, DONE if done == total else BEGUN, what=what)
 
 
 def skip(store: Store, number: str, code: str, *, who: str, because: str, **more: Any) -> Receipt:

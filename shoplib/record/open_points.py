@@ -154,7 +154,7 @@ def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
         if missing:
             which = "no bolt" if len(missing) == len(stage_.bolts) else f"not {', '.join(missing)}"
             again = [b for b in missing if (stage_.number, b) in now.old_bolt]
-            which += f" ticked; new bolt, tighten again: {', '.join(again)}" if again else " ticked"
+            which += f" ticked; tighten again: {', '.join(again)}" if again else " ticked"
             yield OpenPoint("not ticked", f"Stage {stage_.number}, {stage_.what}: {which}", programme.name,
                             programme.uid, f"not ticked/{programme.uid}/{stage_.number}")  # fmt: skip
     for tick in now.strangers:

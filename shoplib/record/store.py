@@ -15,13 +15,11 @@ once.  A store belongs to one process; several processes may have the same file 
 
 from __future__ import annotations
 
-import contextlib
-import datetime
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -39,16 +37,16 @@ from shoplib.record import (
     signing,
     validation,
 )
-from shoplib.record.asking import asked_again, may_be_saved, settled
-from shoplib.record.config import default_place
+from shoplib.record.asking import asked_again
 from shoplib.record.drafts import Draft
-from shoplib.record.errors import Damaged, NoSuchJob, ReadOnly, Refused, Stale, StoreError, Uncertain
+from shoplib.record.errors import Damaged, NoSuchJob, Refused, Stale, StoreError
 from shoplib.record.job import Job
 from shoplib.record.job_list import JobRow, Jobs, JobSummary
 from shoplib.record.jobfile_record import entry_body
 from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.origins import origins_after
 from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
+from shoplib.record.store_connection import StoreConnection
 from shoplib.topics import present_name
 
 __all__ = [
@@ -57,100 +55,9 @@ __all__ = [
 ]  # fmt: skip
 
 
-T = TypeVar("T")
-
-
-class Store:
+class Store(StoreConnection):
     """The record of all jobs in one database.  Made by :meth:`open`."""
 
-    def __init__(
-        self, engine: sa.Engine, *, wait: float, clock: Callable[[], datetime.datetime], opened: database.Opened
-    ) -> None:
-        self.place = opened.place
-        self.read_only = opened.read_only  # it can be read, not written
-        self.caution = opened.caution  # what the user should know about this connection, or ""
-        self._version = opened.version  # older than the current one only if read-only
-        self._engine, self.wait, self._clock = engine, wait, clock
-        self._writer = engine.execution_options(writes=True)  # lock first, then read
-        self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program last read it
-        self._reader = checking.JobReader()
-
-    # ------------------------------------------------------------------------------ opening
-    @classmethod
-    def open(
-        cls,
-        where: str | Path | None = None,
-        *,
-        wait: float = 10.0,
-        clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now(datetime.UTC),
-    ) -> Store:
-        """Open the record, or create it if missing: a file name, or ``postgresql://user@host/database``.
-
-        Without ``where``: the environment variable SHOPLIB_STORE, or a file in the user's data folder.
-        ``wait``: seconds to wait for another program.  Raises StoreError.
-        """
-        url = database.url_of(where if where is not None else default_place())
-        opened = database.opened(url, wait)
-        return cls(opened.engine, wait=wait, clock=clock, opened=opened)
-
-    def close(self) -> None:
-        """Close the connections to the database."""
-        self._engine.dispose()
-
-    def __enter__(self) -> Store:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    @contextlib.contextmanager
-    def _reading(self) -> Iterator[sa.Connection]:
-        with database.in_words(self.place, self.wait), self._engine.begin() as connection:
-            yield connection
-
-    @contextlib.contextmanager
-    def _writing(self) -> Iterator[sa.Connection]:
-        if self.read_only:
-            raise ReadOnly(f"{self.place}: {database.READ_ONLY}. {database.NOTHING_SAVED}")
-        committing, end = False, None
-        try:
-            with database.in_words(self.place, self.wait), self._writer.begin() as connection:
-                connection.info.pop("ledger", None)
-                ledger.still_there(connection, self._known, self.place)
-                yield connection
-                end = connection.info.pop("ledger", None)
-                committing = True
-        except StoreError as error:
-            if committing and may_be_saved(error):
-                raise Uncertain(database.unknown(error)) from error
-            raise
-        if end is not None:  # now it is on the disk
-            self._known = max(self._known, end, key=lambda known: known.n)
-
-    @contextlib.contextmanager
-    def _appending(self) -> Iterator[LineWriter]:
-        with self._writing() as connection:
-            yield LineWriter(connection, self._now, self._reader)
-
-    def _add(self, number: str, new: NewLine) -> Receipt:
-        """One line, in a transaction of its own."""
-        with self._appending() as writer:
-            return writer.append(writer.cursor(number), new)
-
-    def _settled(self, write: Callable[[LineWriter], T]) -> T:
-        """One transaction that may be repeated; retried while it is not known whether it was saved."""
-
-        def attempt() -> T:
-            with self._appending() as writer:
-                return write(writer)
-
-        return settled(attempt, self.wait)
-
-    def _now(self) -> str:
-        now = self._clock().astimezone(datetime.UTC)
-        return now.strftime("%Y-%m-%dT%H:%M:%S.") + f"{now.microsecond // 1000:03d}Z"
-
-    # ------------------------------------------------------------------------------ jobs
     @asked_again
     def start(self, *, who: str | None = None, uid: str | None = None, **header: Any) -> Receipt:
         """Start a job.  ``header``: number, engine, date, done_by; where known customer_ref, complaint, checked_by,
@@ -326,17 +233,19 @@ class Store:
         who: str,
         allowed: str = "",
         allowed_source: str = "",
+        reopens: str = "",
         uid: str | None = None,
     ) -> Receipt:
         """Save a person's (``by``) decision about an open point (:attr:`OpenPoint.key`): ``accepted`` or ``resolved``.
 
         It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
         instead; the reading is judged against it.
+        ``reopens``: for a tick, ``new_bolt`` or ``loosened``: all stages of its bolt are open again.
         """
         from shoplib.record.open_points import about_of
 
         body = {"point": point, "decision": decision, "by": by, "because": because, "allowed": allowed,
-                "allowed_source": allowed_source}  # fmt: skip
+                "allowed_source": allowed_source, "reopens": reopens}  # fmt: skip
         with self._appending() as writer:
             cursor = writer.cursor(number)
             about = about_of(writer.job(cursor.id, cursor.uid), point)

@@ -26,10 +26,11 @@ OUT_OF_ORDER = "out of order"
 _PEAK = "; peak "
 
 # what was done about a deviation: code in the record → words
-STOPPED, NEW_BOLT, TO_FINISH, WENT_ON = "stopped", "new_bolt", "to_finish", "went_on"
+STOPPED, NEW_BOLT, LOOSENED, TO_FINISH, WENT_ON = "stopped", "new_bolt", "loosened", "to_finish", "went_on"
 ACTIONS: Mapping[str, str] = {
     STOPPED: "stopped; check the manufacturer's instructions",
     NEW_BOLT: "new bolt fitted",
+    LOOSENED: "loosened, to be tightened again",
     TO_FINISH: "to be completed to the programme",
     WENT_ON: "continued in the tightening order",
 }
@@ -40,7 +41,12 @@ _FORMER_ACTIONS: Mapping[str, str] = {  # words of earlier versions, in the reco
 }
 # why a tick replaces another: code → words
 PLAN_CORRECTED = "plan_corrected"
-REPLACED: Mapping[str, str] = {NEW_BOLT: "new bolt fitted", PLAN_CORRECTED: "the plan was corrected"}
+REPLACED: Mapping[str, str] = {
+    NEW_BOLT: "new bolt fitted",
+    LOOSENED: "tightened again after loosening",
+    PLAN_CORRECTED: "the plan was corrected",
+}
+REOPENING = (NEW_BOLT, LOOSENED)  # what opens all stages of a bolt again
 
 STATED = "stated"  # ticked by one press: nothing was read that could be judged
 CODES = (STATED, "pass", "fail", "undecided", "no limit given")

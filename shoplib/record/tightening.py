@@ -22,7 +22,7 @@ from shoplib.core.working import Result
 from shoplib.record.instruments import named_in
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.jobfile_record import canonical
-from shoplib.record.ticks import NEW_BOLT, Judged, action_of, heard, judge, stage_of
+from shoplib.record.ticks import PLAN_CORRECTED, REOPENING, Judged, action_of, heard, judge, stage_of
 from shoplib.topics import get
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
@@ -32,6 +32,13 @@ Key = tuple[int, str]  # (stage number, bolt)
 
 class NoPlan(ShoplibError, ValueError):
     """There is no tightening plan to follow; the message says what to do."""
+
+
+class Reopened(NamedTuple):
+    """All stages of a bolt were opened again: by which line, and with a new bolt or after loosening it."""
+
+    n: int
+    code: str  # one of REOPENING
 
 
 class Bolt(NamedTuple):
@@ -51,7 +58,8 @@ class Tightening:
     result: Result  # of the current plan
     ticked: Mapping[Key, Entry]  # valid ticks for the current plan
     outdated: Mapping[Key, Entry]  # valid ticks made before the stage was corrected
-    old_bolt: Mapping[Key, Entry]  # valid ticks of a bolt that was replaced since: tighten again
+    old_bolt: Mapping[Key, Entry]  # valid ticks of a bolt that was replaced or loosened since: tighten again
+    reopened: Mapping[str, Reopened]  # bolt → why all its stages were opened again, last
     strangers: tuple[Entry, ...]  # valid ticks for a stage or bolt that the plan no longer has
     deviations: tuple[Entry, ...]  # every tick with a deviation, including those corrected or struck out
     peaks: Mapping[int, Result]  # stage number → working peak_torque, of the readings so far
@@ -95,6 +103,10 @@ class Tightening:
     def earlier(self, key: Key) -> Entry | None:
         """The valid tick there that no longer counts: of an earlier plan, or of a bolt that was replaced."""
         return self.old_bolt.get(key) or self.outdated.get(key)
+
+    def why_again(self, key: Key) -> str:
+        """The code of why a step that was ticked is done again: a new bolt, a loosened one, a corrected plan."""
+        return self.reopened[key[1]].code if key in self.old_bolt else PLAN_CORRECTED
 
     @property
     def correctable(self) -> dict[Key, Entry]:
@@ -140,14 +152,14 @@ def standing(job: Job, plan_uid: str) -> Tightening:
     outdated: dict[Key, Entry] = {}
     old_bolt: dict[Key, Entry] = {}
     strangers = []
-    fitted = _new_bolts(mine)
+    reopened = _reopened(job, mine)
     for tick in mine:
         key = (tick.stage, tick.bolt)
         if not tick.stands:
             continue
         if key not in sequence:
             strangers.append(tick)
-        elif tick.bolt in fitted and not _with_new_bolt(job, tick, fitted[tick.bolt]):
+        elif tick.bolt in reopened and not _done_again(job, tick, reopened[tick.bolt]):
             old_bolt[key] = tick
         elif _same_stage(versions[tick.programme], plan, tick.stage):
             ticked[key] = tick
@@ -162,8 +174,8 @@ def standing(job: Job, plan_uid: str) -> Tightening:
         for key, t in {**ticked, **old_bolt}.items()
     }
     return Tightening(
-        plan, result, ticked, outdated, old_bolt, tuple(strangers), tuple(t for t in mine if t.deviation), peaks,
-        looks, judged, used,
+        plan, result, ticked, outdated, old_bolt, reopened, tuple(strangers), tuple(t for t in mine if t.deviation),
+        peaks, looks, judged, used,
     )  # fmt: skip
 
 
@@ -191,20 +203,32 @@ def _instruments(header: Mapping[str, Any], plan: Entry) -> tuple[Mapping[str, A
     return tuple(i for i in header.get("instruments", ()) if named_in(tools, str(i.get("id", ""))))
 
 
-def _new_bolts(ticks: Sequence[Entry]) -> dict[str, Entry]:
-    """Bolt to the last tick that records a new bolt, unless that tick was struck out or corrected."""
-    return {
-        str(t.bolt): t
+def _reopened(job: Job, ticks: Sequence[Entry]) -> dict[str, Reopened]:
+    """Bolt to the last line that opened its stages again: a tick, unless it was struck out or corrected, or a decision
+    about a tick.
+    """
+    found = [
+        (str(t.bolt), Reopened(t.n, action_of(t)))
         for t in ticks
-        if action_of(t) == NEW_BOLT and (t.by is None or t.by.body.get("because_code") == NEW_BOLT)
-    }
+        if action_of(t) in REOPENING and (t.by is None or t.by.body.get("because_code") in REOPENING)
+    ]
+    bolts = {t.uid: str(t.bolt) for t in ticks}
+    found += [
+        (bolts[x.about], Reopened(x.n, str(x.body["reopens"])))
+        for x in job.lines
+        if x.kind == "decision"
+        and x.body.get("reopens")
+        and x.about in bolts
+        and job.decisions.get(str(x.body.get("point"))) is x
+    ]
+    return dict(sorted(found, key=lambda each: each[1].n))
 
 
-def _with_new_bolt(job: Job, tick: Entry, fitted: Entry) -> bool:
-    """Whether this tick was made with the new bolt: after it was fitted, and not as a correction of an earlier tick."""
-    if tick.first > fitted.n:
+def _done_again(job: Job, tick: Entry, reopened: Reopened) -> bool:
+    """Whether this tick was made after the bolt was replaced or loosened, and not as a correction of an earlier one."""
+    if tick.first > reopened.n:
         return True
-    return any(t.n > fitted.n and t.line.body.get("because_code") == NEW_BOLT for t in job.chain(tick.uid))
+    return any(t.n > reopened.n and t.line.body.get("because_code") in REOPENING for t in job.chain(tick.uid))
 
 
 def logged(job: Job) -> dict[str, dict[str, str]]:

@@ -29,6 +29,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "skim.gasket_grade",
     "skim.cam_retard",
     "skim.valve_to_piston_clearance",
+    "skim.valve_lash",
     "skim.surface_roughness",
     "skim.work_order",
     "threads.thread_stripping",

@@ -8,7 +8,7 @@ from shoplib.desk import STATIC, Grid
 from shoplib.topics import get
 from tests.browser.test_grid import PASTE
 
-TRAITS = ("heads", "words", "kinds", "hints", "value", "bad")
+TRAITS = ("heads", "words", "kinds", "pads", "hints", "value", "bad")
 PAGE = """<meta charset="utf-8"><style>%s %s</style><div class="shop"><div id="here"></div></div><script>%s
 const state = %s, hears = {};
 window.model = { get: k => state[k], save_changes() {}, model_id: "m",
@@ -60,6 +60,30 @@ def test_a_cell_is_copied_from_above_by_key(page):
     page.keyboard.press("Enter")
     page.keyboard.press("Control+d")
     assert [r[REASON] for r in value(page)[:4]] == ["length within the limit"] * 3 + [""]
+
+
+def test_a_whole_row_is_copied_from_above_by_one_press(page):
+    show(page, THIRTY[:2])
+    copy = page.get_by_role("button", name="Copy the row above")
+    assert copy.is_disabled()
+    cell(page, 0, HOLE).focus()
+    assert copy.is_disabled(), "there is no row above the first"
+    cell(page, 2, REASON).focus()
+    copy.click()
+    rows = value(page)
+    assert rows[2] == rows[1]
+    assert rows[3] == [""] * len(rows[1])
+    assert page.evaluate("document.activeElement.dataset.r") == "2", "the name is changed next"
+
+
+def test_a_phone_shows_digits_only_where_nothing_else_is_typed(page):
+    grid = show(page, THIRTY[:1])
+    names = [c.name for c in grid.columns]
+    pads = {n: cell(page, 0, k).evaluate("e => e.inputMode") for k, n in enumerate(names)}
+    assert pads["length"] == "decimal"
+    assert pads["x"] == "", "it may be negative"
+    assert pads["pitch_bolt"] == "", "a word may be typed instead"
+    assert pads["name"] == ""
 
 
 def test_rows_from_a_spreadsheet_pick_the_words_and_keep_the_rest(page):

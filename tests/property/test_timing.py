@@ -105,10 +105,10 @@ def test_no_angle_of_an_unevenly_printed_disc_errs_more_than_stated(across, alon
 @pytest.mark.parametrize(
     ("typed", "fields"),
     [
-        ({}, {"arc", "teeth"}),
+        ({}, {"arc"}),
         ({"arc": "3 mm"}, {"diameter"}),
         ({"tooth_count": "38"}, {"teeth"}),
-        ({"arc": "3 mm", "diameter": "100 mm", "teeth": "1", "tooth_count": "38"}, {"teeth"}),
+        ({"arc": "3 mm", "diameter": "100 mm", "teeth": "1", "tooth_count": "38"}, {"teeth", "tooth_count"}),
         ({"teeth": "39", "tooth_count": "38"}, {"teeth"}),
         ({"arc": "400 mm", "diameter": "100 mm"}, {"arc"}),
     ],

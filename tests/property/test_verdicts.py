@@ -24,7 +24,8 @@ from tests.unit.test_walk import example_of
 NAMES = working_names_that_judge()
 DRAWS = CASES // 10
 BANDS = [(name, f.name) for name in NAMES for f in all_workings()[name].fields if f.band]  # may hold a range
-WORDS = {"strip_log", "fastener_log", "two_turn_check", "unit_pair", "hot_preload"}  # no number is judged
+WORDS = {"strip_log", "fastener_log", "two_turn_check", "unit_pair", "hot_preload", "parts_list", "reassembly_checks", "oil_service", "run_up",
+         "cold_recheck", "gas_in_coolant"}  # fmt: skip  # no number is judged
 CALCULATED = {"tightening_plan", "wrench_setting", "gas_load_reserve", *(name for name, _ in BANDS)}  # not read
 ORDER = list(Outcome)  # fail, undecided, no limit given, pass
 # What says how sure a reading is.  More of it never gives a verdict; without it the digits typed count, which may be less.

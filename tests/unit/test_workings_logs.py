@@ -12,7 +12,7 @@ from shoplib.plotting.bolt_map import MOST_BOLTS
 from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 from shoplib.topics import get
-from shoplib.topics.fasteners.fastener_log import COMMON
+from shoplib.topics.fasteners.bolt_map_inputs import COMMON
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 HOSTILE = "<b>x</b> $y$ #set #eval(1) =1+1 \\n '; DROP TABLE {z} ../../etc"

@@ -26,12 +26,13 @@ export default { render({ model, el }) {
     if (cell.value !== text) cell.value = text;
     if (!grows && cell.tagName === "TEXTAREA") { cell.style.height = "auto"; cell.style.height = `${cell.scrollHeight + 2}px`; }
   };
-  const make = (kind, words, list) => {
+  const make = (kind, words, list, pad) => {
     const cell = document.createElement(kind === "choice" ? "select" : kind === "text" ? "textarea" : "input");
     if (kind === "choice") { cell.add(new Option("", "")); for (const word of words) cell.add(new Option(word, word)); }
     if (kind === "text") cell.rows = 1;
     if (list) cell.setAttribute("list", list.id);
     cell.autocomplete = "off"; cell.spellcheck = false;
+    if (pad) cell.inputMode = pad;                                       // the keypad of a phone
     return cell;
   };
   const build = () => {
@@ -49,7 +50,7 @@ export default { render({ model, el }) {
     const names = model.get("heads"), words = model.get("words"), kinds = model.get("kinds"), i = cells.length;
     const tr = t.tBodies[0].insertRow(), th = document.createElement("th"); th.scope = "row"; th.textContent = i + 1; tr.append(th);
     cells.push(names.map((h, j) => {
-      const cell = make(kinds[j], words[j] ?? [], lists[j]); cell.dataset.r = i; cell.dataset.c = j;
+      const cell = make(kinds[j], words[j] ?? [], lists[j], model.get("pads")?.[j]); cell.dataset.r = i; cell.dataset.c = j;
       cell.setAttribute("aria-label", `row ${i + 1}, ${h}`); tr.insertCell().append(cell);
       set(cell, row[j] ?? ""); widen(j, row[j] ?? ""); return cell; }));
   };
@@ -79,10 +80,15 @@ export default { render({ model, el }) {
   const out = (rows) => { before = model.get("value"); take(rows); offers(); };
   const remove = tool("Delete row", () => { out(model.get("value").filter((_, i) => i !== hand)); go(cells[Math.min(hand, cells.length - 1)]?.[0]); });
   const clear = tool("Empty table", () => { out([]); hand = -1; offers(); });
+  const copy = tool("Copy the row above", () => {
+    const i = hand, above = model.get("value")[i - 1]; if (!above) return;
+    put(above.map((text, j) => [i, j, text])); before = null; offers(); go(cells[i]?.[0]);
+  });
   const back = tool("Restore the rows", () => { const rows = before; before = null; take(rows.map(r => r.slice())); offers(); });
   const offers = () => {
     remove.textContent = hand < 0 ? "Delete row" : `Delete row ${hand + 1}`;
     const rows = model.get("value").length;                             // the last row is empty
+    copy.disabled = hand < 1 || hand >= rows;
     remove.disabled = hand < 0 || hand >= rows - 1; clear.disabled = rows < 2; back.hidden = before === null;
   };
   const fit = () => {

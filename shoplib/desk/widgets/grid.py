@@ -25,6 +25,7 @@ class Grid(anywidget.AnyWidget):
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # the choices of a column
     kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice has a list, a number is plain
+    pads = traitlets.List(traitlets.Unicode()).tag(sync=True)  # the keypad of a phone for a column; "" for letters
     hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # help for the column in use
     value = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
     bad = traitlets.List(traitlets.Unicode()).tag(sync=True)  # "row,column" of cells to mark
@@ -36,10 +37,20 @@ class Grid(anywidget.AnyWidget):
             heads=heads,
             words=[list(c.choices or c.states or (("yes", "no") if c.kind == "boolean" else ())) for c in self.columns],
             kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
+            pads=[self._pad(c) for c in self.columns],
             hints=[self._hint(c) for c in self.columns],
             value=self.as_value(rows),
             bad=[],
         )
+
+    @staticmethod
+    def _pad(column: Field) -> str:
+        """Digits and a decimal sign, where neither a minus nor a word nor a sum may be typed."""
+        lowest = max((b for b in (column.above, column.at_least) if b is not None), default=-1.0)
+        plain = not (column.states or column.terms or column.band or column.may_be_missing)
+        if column.kind == "integer":
+            return "numeric" if lowest >= 0 else ""
+        return "decimal" if column.kind in ("quantity", "number") and plain and lowest >= 0 else ""
 
     @staticmethod
     def _hint(column: Field) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -95,6 +97,10 @@ MARKS = 10  # stages that get a label
 
 def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
     """Preload against angle and against torque, with the range of friction; below, the spread that friction leaves."""
+    return functools.partial(_move_staged_tightening, _staged_tightening_artists(figure))
+
+
+def _staged_axes(figure: Any) -> tuple[Any, Any, Any, Any]:
     grid = figure.add_gridspec(2, 2, height_ratios=(3.3, 1), width_ratios=(2.3, 1))
     turned = figure.add_subplot(grid[0, 0])
     pulled = figure.add_subplot(grid[0, 1], sharey=turned)
@@ -109,7 +115,11 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
     spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n÷ lowest", ylim=(1, 1.6))
     words_.axis("off")
     words_.set(xlim=(0, 1), ylim=(0, 1))
+    return turned, pulled, spread, words_
 
+
+def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
+    turned, pulled, spread, words_ = _staged_axes(figure)
     zones = [
         turned.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.6, zorder=0, gid=gid)
         for edge, hatch, gid in ((PALE, "///", "zone_yield"), (WARM, "xxx", "zone_neck"))
@@ -157,63 +167,86 @@ def draw_staged_tightening(figure: Any) -> Callable[[Result], None]:
     spread.axhline(1.0, color=SOFT, lw=0.6)
     big = words_.text(0.5, 0.62, "", ha="center", va="center", fontsize=15, color=ACCENT, gid="big")
     small = words_.text(0.5, 0.22, "", ha="center", va="center", fontsize=8, color=SOFT, gid="small")
+    return SimpleNamespace(
+        band=band,
+        bars=bars,
+        big=big,
+        dots=dots,
+        fan=fan,
+        friction=friction,
+        labels=labels,
+        lines=lines,
+        names=names,
+        off=off,
+        off_note=off_note,
+        path=path,
+        pull=pull,
+        pull_bars=pull_bars,
+        pull_dots=pull_dots,
+        pulled=pulled,
+        ratio=ratio,
+        ratio_dots=ratio_dots,
+        small=small,
+        spread=spread,
+        turned=turned,
+        zones=zones,
+    )
 
-    def move(result: Result) -> None:
-        c, k = result.curve, 1e-3
-        angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
-        marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
-        wanted = c.get("limits") or _limits(c)
-        limits = (
-            *settle(turned, xlim=wanted[0], ylim=wanted[1]),
-            settle(pulled, xlim=wanted[2]),
-            settle(spread, ylim=wanted[3]),
-        )
-        (left, right), (_, top) = limits[:2]
-        begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
-        for zone, name, start, end in zip(zones, names, (begin, neck), (neck, neck + 1e4), strict=True):
-            start, end = min(max(start, left), right), min(end, right)
-            zone.set_x(start)
-            zone.set_width(max(end - start, 0.0))
-            name.set_position((start + 0.01 * (right - left), 0.985 * top))
-            name.set_visible(end - start > 0.1 * (right - left))
-        frame(band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
-        # the fan up to the lower of the two preloads, beyond that only the high lane goes on
-        frame(fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
-        for n, lane in enumerate(("mid", "low", "high")):
-            lines[turned, lane].set_data(angle[n], F[n])
-            lines[pulled, lane].set_data(T[n], F[n])
-            for ax in (turned, pulled):
-                lines[ax, lane].set_visible(lane == "mid" or bool(c["banded"]))
-        for word, name, at, n, side in zip(friction, ("low", "high"), (0.62, 0.4), (2, 1), (-0.03, 0.04), strict=True):
-            word.set_text(f"{name}\nfriction" if c["banded"] else "")
-            word.set_position((c["curve_torque"][n, -1] * at + side * limits[2][1], F[n, -1] * at))
-        path.set_data(c["path_angle"], c["path_preload"] * k)
-        highest = float(np.nanmax(load[:, 0], initial=0.0))
-        pull.set_data([0, float(np.nanmax(torque[:, 0], initial=0.0))], [0, highest])
-        dots.set_data(marks[:, 0], load[:, 0])
-        pull_dots.set_data(torque[:, 0], load[:, 0])
-        bars.set_data(_apart(marks[:, 1:]), _apart(load[:, 1:]))
-        pull_bars.set_data(_apart(torque[:, 1:]), _apart(load[:, 1:]))
-        for item in (bars, pull_bars):
-            item.set_visible(bool(c["banded"]))
-        stages = result["stage"]
-        for n, label in enumerate(labels):
-            seen = n < len(stages) and np.isfinite(load[n, 0]) and c["stages"][n].kind not in ("wait", "check")
-            label.set_text(stages[n] if seen else "")
-            if seen:
-                label.set_position((marks[n, 0] - 0.012 * (right - left), load[n, 0] + 0.012 * top))
-        end_x, end_F = marks[-1, 0], load[-1, 0]
-        for_good = result["plastic_elongation"][-1]
-        shows = bool(for_good) and end_F > 0
-        off.set_data(*(([end_x, c["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
-        off_note.set_text(f"if loosened now: {1e3 * for_good:.2f} mm longer" if shows else "")
-        off_note.set_position((float(c["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
-        ratio.set_data(c["band_angle"], c["ratio"])
-        ratio_dots.set_data(c["ratio_marks"][0], c["ratio_marks"][1])
-        big.set_text(c["headline"][0])
-        small.set_text(c["headline"][1])
 
-    return move
+def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
+    c, k = result.curve, 1e-3
+    angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
+    marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
+    wanted = c.get("limits") or _limits(c)
+    limits = (
+        *settle(art.turned, xlim=wanted[0], ylim=wanted[1]),
+        settle(art.pulled, xlim=wanted[2]),
+        settle(art.spread, ylim=wanted[3]),
+    )
+    (left, right), (_, top) = limits[:2]
+    begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
+    for zone, name, start, end in zip(art.zones, art.names, (begin, neck), (neck, neck + 1e4), strict=True):
+        start, end = min(max(start, left), right), min(end, right)
+        zone.set_x(start)
+        zone.set_width(max(end - start, 0.0))
+        name.set_position((start + 0.01 * (right - left), 0.985 * top))
+        name.set_visible(end - start > 0.1 * (right - left))
+    frame(art.band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
+    # the fan up to the lower of the two preloads, beyond that only the high lane goes on
+    frame(art.fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
+    for n, lane in enumerate(("mid", "low", "high")):
+        art.lines[art.turned, lane].set_data(angle[n], F[n])
+        art.lines[art.pulled, lane].set_data(T[n], F[n])
+        for ax in (art.turned, art.pulled):
+            art.lines[ax, lane].set_visible(lane == "mid" or bool(c["banded"]))
+    for word, name, at, n, side in zip(art.friction, ("low", "high"), (0.62, 0.4), (2, 1), (-0.03, 0.04), strict=True):
+        word.set_text(f"{name}\nfriction" if c["banded"] else "")
+        word.set_position((c["curve_torque"][n, -1] * at + side * limits[2][1], F[n, -1] * at))
+    art.path.set_data(c["path_angle"], c["path_preload"] * k)
+    highest = float(np.nanmax(load[:, 0], initial=0.0))
+    art.pull.set_data([0, float(np.nanmax(torque[:, 0], initial=0.0))], [0, highest])
+    art.dots.set_data(marks[:, 0], load[:, 0])
+    art.pull_dots.set_data(torque[:, 0], load[:, 0])
+    art.bars.set_data(_apart(marks[:, 1:]), _apart(load[:, 1:]))
+    art.pull_bars.set_data(_apart(torque[:, 1:]), _apart(load[:, 1:]))
+    for item in (art.bars, art.pull_bars):
+        item.set_visible(bool(c["banded"]))
+    stages = result["stage"]
+    for n, label in enumerate(art.labels):
+        seen = n < len(stages) and np.isfinite(load[n, 0]) and c["stages"][n].kind not in ("wait", "check")
+        label.set_text(stages[n] if seen else "")
+        if seen:
+            label.set_position((marks[n, 0] - 0.012 * (right - left), load[n, 0] + 0.012 * top))
+    end_x, end_F = marks[-1, 0], load[-1, 0]
+    for_good = result["plastic_elongation"][-1]
+    shows = bool(for_good) and end_F > 0
+    art.off.set_data(*(([end_x, c["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
+    art.off_note.set_text(f"if loosened now: {1e3 * for_good:.2f} mm longer" if shows else "")
+    art.off_note.set_position((float(c["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
+    art.ratio.set_data(c["band_angle"], c["ratio"])
+    art.ratio_dots.set_data(c["ratio_marks"][0], c["ratio_marks"][1])
+    art.big.set_text(c["headline"][0])
+    art.small.set_text(c["headline"][1])
 
 
 def _apart(pairs: Any) -> Any:

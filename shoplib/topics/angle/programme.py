@@ -149,11 +149,11 @@ def mine(i: ProgrammeInputs, stage: Stage) -> bool:
 
 def read_strength(i: ProgrammeInputs, w: Worksheet, bolt: Bolt) -> float | None:
     """Tensile strength: typed, or of the property class."""
-    R_m = i.tensile_strength
-    if R_m is None and i.given("property_class"):
-        found = t.property_class(i.property_class, bolt.thread)
-        R_m = found.R_m if found else None
-    if R_m is None:  # the class was refused
+    found = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
+    R_m = found.R_m if found and i.tensile_strength is None else i.tensile_strength
+    if R_m is None and found is not None:
+        w.refuse("tensile_strength", f"is missing: the table of {w.label('property_class')} does not give it")
+    if R_m is None:
         return None
     if bolt.R_p is not None and bolt.R_p >= R_m:
         w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -25,6 +27,10 @@ LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 
 def draw_tank(figure: Any) -> Callable[[Result], None]:
     """Tank after draining, tank after filling, and the scale of strength with the unreachable part hatched."""
+    return functools.partial(_move_tank, _tank_artists(figure))
+
+
+def _tank_artists(figure: Any) -> SimpleNamespace:
     from matplotlib.patches import Rectangle
     from matplotlib.transforms import offset_copy
 
@@ -90,43 +96,46 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
             row.set_transform(feet[k if len(said) > 1 else 2])
             row.set_y(bottom + height / 2)
 
-    def move(result: Result) -> None:
-        k = result.curve
-        V = k["capacity"]
-        _, kept, c_kept = k["before"][0]
-        place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}")
-        place("before-room", kept, k["room"], f"room for\n{_said(k['room'] * V)}")
-        bottom = 0.0
-        for (name, height, strength), (_, _, _, word) in zip(k["after"], LAYERS, strict=True):
-            text = f"{_said(height * V)} {word}"
-            if name != "water" and height >= 2 * LEAST_LABEL:
-                text += f"\nat {_percent(strength)}"
-            place("after-" + name, bottom, height, text)
-            bottom += height
-        more = k["more"]
-        below.set_text(
-            f"mixed: {_percent(k['reached'])}"
-            + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
-            + (", and no number of drains is enough" if more < 0 else "")
-        )
-        low, high = (100 * x for x in k["reach"])
-        zones[0].set_bounds(0, 0, 0.55, low)
-        zones[1].set_bounds(0, high, 0.55, 100 - high)
-        within.set_bounds(0, low, 0.55, high - low)
-        target, now = 100 * k["target"], 100 * k["reached"]
-        wanted.set_data([0, 0.7], [target, target])
-        reached.set_data([0.62], [now])
-        apart = abs(target - now) > 6
-        notes["wanted"].set_position((0.75, min(max(target + (0 if apart else 2.6), 3), 97)))
-        notes["wanted"].set_text(f"wanted {target:.3g} %")
-        notes["reached"].set_position((0.75, min(max(now - (0 if apart else 2.6), 3), 97)))
-        notes["reached"].set_text(f"reached {now:.3g} %")
-        top = 100 - high >= 12
-        notes["high"].set_position((0.62, high + (100 - high) / 2 if top else 0))
-        clear = abs(high + (100 - high) / 2 - target) > 6
-        notes["high"].set_text("not reachable\nin one fill" if top and clear else "")
+    return SimpleNamespace(
+        below=below, notes=notes, place=place, reached=reached, wanted=wanted, within=within, zones=zones
+    )
 
-    return move
+
+def _move_tank(art: SimpleNamespace, result: Result) -> None:
+    k = result.curve
+    V = k["capacity"]
+    _, kept, c_kept = k["before"][0]
+    art.place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}")
+    art.place("before-room", kept, k["room"], f"room for\n{_said(k['room'] * V)}")
+    bottom = 0.0
+    for (name, height, strength), (_, _, _, word) in zip(k["after"], LAYERS, strict=True):
+        text = f"{_said(height * V)} {word}"
+        if name != "water" and height >= 2 * LEAST_LABEL:
+            text += f"\nat {_percent(strength)}"
+        art.place("after-" + name, bottom, height, text)
+        bottom += height
+    more = k["more"]
+    art.below.set_text(
+        f"mixed: {_percent(k['reached'])}"
+        + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
+        + (", and no number of drains is enough" if more < 0 else "")
+    )
+    low, high = (100 * x for x in k["reach"])
+    art.zones[0].set_bounds(0, 0, 0.55, low)
+    art.zones[1].set_bounds(0, high, 0.55, 100 - high)
+    art.within.set_bounds(0, low, 0.55, high - low)
+    target, now = 100 * k["target"], 100 * k["reached"]
+    art.wanted.set_data([0, 0.7], [target, target])
+    art.reached.set_data([0.62], [now])
+    apart = abs(target - now) > 6
+    art.notes["wanted"].set_position((0.75, min(max(target + (0 if apart else 2.6), 3), 97)))
+    art.notes["wanted"].set_text(f"wanted {target:.3g} %")
+    art.notes["reached"].set_position((0.75, min(max(now - (0 if apart else 2.6), 3), 97)))
+    art.notes["reached"].set_text(f"reached {now:.3g} %")
+    top = 100 - high >= 12
+    art.notes["high"].set_position((0.62, high + (100 - high) / 2 if top else 0))
+    clear = abs(high + (100 - high) / 2 - target) > 6
+    art.notes["high"].set_text("not reachable\nin one fill" if top and clear else "")
 
 
 def alt_tank(result: Result) -> str:

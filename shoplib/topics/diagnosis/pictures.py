@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,6 +18,10 @@ from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
 
 def draw_compression(figure: Any) -> Callable[[Result], None]:
     """Bars by cylinder along the bank, wet outlined, before as a mark, the low pair bracketed, the rule as a line."""
+    return functools.partial(_move_compression, _compression_artists(figure))
+
+
+def _compression_artists(figure: Any) -> SimpleNamespace:
     from matplotlib.collections import PolyCollection
 
     ax = figure.subplots()
@@ -54,62 +60,76 @@ def draw_compression(figure: Any) -> Callable[[Result], None]:
     def bar_at(x: float, top: float, half: float) -> list[tuple[float, float]]:
         return [(x - half, 0), (x - half, top), (x + half, top), (x + half, 0)]
 
-    def move(result: Result) -> None:
-        i, banks, pair = result.inputs, result.curve["banks"], result.curve["pair"]
-        at: dict[int, float] = {}
-        walls = []
-        x = 0.0
-        for k, bank in enumerate(banks):
-            if k:
-                walls.append(x - 0.1)
-                x += 0.8
-            for n in bank:
-                at[n] = x
-                x += 1
-        p = {n: (i.readings[n - 1] or 0.0) / 1e5 for n in at}
-        edge, judged = result.curve["floor"], result.curve["judged"]
-        lows = {n for n in judged if judged[n] in (Outcome.FAIL, Outcome.UNDECIDED)} | set(pair)
-        if not judged:
-            lows = {result["lowest_cylinder"]}
-        high.set_verts([bar_at(at[n], p[n], 0.34) for n in at if n not in lows])
-        low.set_verts([bar_at(at[n], p[n], 0.34) for n in at if n in lows])
-        w_bar = {n: v / 1e5 for n, v in _measured(i.wet or []).items()}
-        wet.set_verts([bar_at(at[n], v, 0.42) for n, v in w_bar.items()])
-        old = {n: v / 1e5 for n, v in _measured(i.before or []).items()}
-        before.set_data([at[n] for n in old], list(old.values()))
-        tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
-        most = max(tops.values())
-        _, top = settle(ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
-        frame(
-            ax,
-            xlim=(-0.6, x - 0.4),
-            xticks=(list(at.values()), [f"{n}" for n in at]),
-            xlabel=("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank",),
-        )
-        rows = {r["cylinder"].value: r for r in result["cylinders"]}
-        for text, n in zip(values, at, strict=False):
-            missing = i.readings[n - 1] is None
-            text.set_position((at[n], 0.15 if missing else 0.02 * top))
-            text.set_text("not\nmeasured" if missing else f"{p[n]:.3g}\n{rows[n]['of_highest'].value * 100:.1f} %")
-        for text in values[len(at) :]:
-            text.set_text("")
-        floor.set_data([-0.6, x - 0.4], [edge / 1e5] * 2) if edge is not None else floor.set_data([], [])
-        wall.set_data([v for pos in walls for v in (pos, pos, np.nan)], [v for _ in walls for v in (0, top, np.nan)])
-        if pair:
-            a, b = sorted(at[n] for n in pair)
-            y = max(tops[n] for n in pair) + 0.05 * top
-            bracket.set_data([a - 0.3, a - 0.3, b + 0.3, b + 0.3], [y - 0.02 * top, y, y, y - 0.02 * top])
-            says.set_position(((a + b) / 2, y + 0.01 * top))
-            says.set_text("low neighbours")
-        else:
-            bracket.set_data([], [])
-            says.set_text("")
-        parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
-        parts.append("long dashes: limit" if edge is not None else "")
-        parts.append("" if not lows else "hatched: low, or too close to decide" if judged else "hatched: lowest")
-        key.set_text("; ".join(filter(None, parts)))
+    return SimpleNamespace(
+        ax=ax,
+        bar_at=bar_at,
+        before=before,
+        bracket=bracket,
+        floor=floor,
+        high=high,
+        key=key,
+        low=low,
+        says=says,
+        values=values,
+        wall=wall,
+        wet=wet,
+    )
 
-    return move
+
+def _move_compression(art: SimpleNamespace, result: Result) -> None:
+    i, banks, pair = result.inputs, result.curve["banks"], result.curve["pair"]
+    at: dict[int, float] = {}
+    walls = []
+    x = 0.0
+    for k, bank in enumerate(banks):
+        if k:
+            walls.append(x - 0.1)
+            x += 0.8
+        for n in bank:
+            at[n] = x
+            x += 1
+    p = {n: (i.readings[n - 1] or 0.0) / 1e5 for n in at}
+    edge, judged = result.curve["floor"], result.curve["judged"]
+    lows = {n for n in judged if judged[n] in (Outcome.FAIL, Outcome.UNDECIDED)} | set(pair)
+    if not judged:
+        lows = {result["lowest_cylinder"]}
+    art.high.set_verts([art.bar_at(at[n], p[n], 0.34) for n in at if n not in lows])
+    art.low.set_verts([art.bar_at(at[n], p[n], 0.34) for n in at if n in lows])
+    w_bar = {n: v / 1e5 for n, v in _measured(i.wet or []).items()}
+    art.wet.set_verts([art.bar_at(at[n], v, 0.42) for n, v in w_bar.items()])
+    old = {n: v / 1e5 for n, v in _measured(i.before or []).items()}
+    art.before.set_data([at[n] for n in old], list(old.values()))
+    tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
+    most = max(tops.values())
+    _, top = settle(art.ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
+    frame(
+        art.ax,
+        xlim=(-0.6, x - 0.4),
+        xticks=(list(at.values()), [f"{n}" for n in at]),
+        xlabel=("cylinder, along the bank" if len(banks) == 1 else "cylinder, bank by bank",),
+    )
+    rows = {r["cylinder"].value: r for r in result["cylinders"]}
+    for text, n in zip(art.values, at, strict=False):
+        missing = i.readings[n - 1] is None
+        text.set_position((at[n], 0.15 if missing else 0.02 * top))
+        text.set_text("not\nmeasured" if missing else f"{p[n]:.3g}\n{rows[n]['of_highest'].value * 100:.1f} %")
+    for text in art.values[len(at) :]:
+        text.set_text("")
+    art.floor.set_data([-0.6, x - 0.4], [edge / 1e5] * 2) if edge is not None else art.floor.set_data([], [])
+    art.wall.set_data([v for pos in walls for v in (pos, pos, np.nan)], [v for _ in walls for v in (0, top, np.nan)])
+    if pair:
+        a, b = sorted(at[n] for n in pair)
+        y = max(tops[n] for n in pair) + 0.05 * top
+        art.bracket.set_data([a - 0.3, a - 0.3, b + 0.3, b + 0.3], [y - 0.02 * top, y, y, y - 0.02 * top])
+        art.says.set_position(((a + b) / 2, y + 0.01 * top))
+        art.says.set_text("low neighbours")
+    else:
+        art.bracket.set_data([], [])
+        art.says.set_text("")
+    parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
+    parts.append("long dashes: limit" if edge is not None else "")
+    parts.append("" if not lows else "hatched: low, or too close to decide" if judged else "hatched: lowest")
+    art.key.set_text("; ".join(filter(None, parts)))
 
 
 def alt_compression(result: Result) -> str:

@@ -12,20 +12,10 @@ from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Picture, Result
 from shoplib.plotting.bolt_map import MOST_BOLTS, frame_map, map_axes, order_map
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle, step_up
+from shoplib.topics.fasteners.bolt_map import Bolt
+from shoplib.topics.fasteners.bolt_map_inputs import LEFT, NEW, NO, NO_BOLT, NOT_CHECKED, REUSED, YES
+from shoplib.topics.fasteners.bolt_map_tables import _kind_groups, length_text, listed
 from shoplib.topics.fasteners.bolt_reuse import NEVER
-from shoplib.topics.fasteners.fastener_log import (
-    LEFT,
-    NEW,
-    NO,
-    NO_BOLT,
-    NOT_CHECKED,
-    REUSED,
-    YES,
-    Bolt,
-    _kind_groups,
-    _length,
-    listed,
-)
 from shoplib.topics.fasteners.tightening_order import NOT_MAKERS
 
 # ------------------------------------------------------------------------------ the map
@@ -138,7 +128,7 @@ def _line(k: int) -> float:
 
 def _kind_words(group: tuple[tuple[str, float | None], list[Bolt]], last: bool) -> str:
     (thread, length), bolts = group
-    return f"{len(bolts)} × {thread[:40]}, {_length(length)}" + (" (and other kinds)" if last else "")
+    return f"{len(bolts)} × {thread[:40]}, {length_text(length)}" + (" (and other kinds)" if last else "")
 
 
 def _below(b: Bolt) -> str:
@@ -190,7 +180,7 @@ def alt_fastener_log(result: Result) -> str:
     """The map in words."""
     bolts: list[Bolt] = result.curve["bolts"]
     parts = [
-        f"{len(group)} of {thread}, {_length(length)} ({listed(b.name for b in group)})"
+        f"{len(group)} of {thread}, {length_text(length)} ({listed(b.name for b in group)})"
         for (thread, length), group in _kind_groups(bolts).items()
     ]
     left = [b.name for b in bolts if b.hand == LEFT and b.expected]

@@ -14,16 +14,8 @@ from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
-from shoplib.topics.flatness.flatness_lines import (
-    CLEAN,
-    HOLES,
-    NOT_BENT,
-    NOT_MEASURED,
-    OUTLINE,
-    UNREADABLE,
-    FaceInputs,
-    read_face,
-)
+from shoplib.topics.flatness.face_inputs import CLEAN, HOLES, NOT_BENT, OUTLINE, FaceInputs, read_face
+from shoplib.topics.flatness.line_inputs import NOT_MEASURED, UNREADABLE
 from shoplib.topics.flatness.surface_points import (
     HEIGHT_LIMIT,
     MM,

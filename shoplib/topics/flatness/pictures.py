@@ -13,7 +13,8 @@ from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics import feeler as g
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, prompt, round_up, settle
-from shoplib.topics.flatness.flatness_lines import Line, in_words, leaf_text
+from shoplib.topics.flatness.line_verdicts import in_words
+from shoplib.topics.flatness.straightedge_line import Line, leaf_text
 from shoplib.topics.flatness.surface_points import MM, SHOWN
 
 # ------------------------------------------------------------------------------ the picture of the lines

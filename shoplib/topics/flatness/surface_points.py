@@ -16,7 +16,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
-from shoplib.topics.flatness.flatness_lines import JUDGING, USUAL
+from shoplib.topics.flatness.face_inputs import JUDGING, USUAL
 
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
 

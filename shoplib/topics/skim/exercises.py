@@ -14,6 +14,7 @@ from shoplib.topics.skim.compression_ratio import COMPRESSION_RATIO
 from shoplib.topics.skim.gasket_grade import GASKET_GRADE
 from shoplib.topics.skim.skim_allowance import SKIM_ALLOWANCE
 from shoplib.topics.skim.surface_roughness import SURFACE_ROUGHNESS
+from shoplib.topics.skim.valve_lash import VALVE_LASH
 from shoplib.topics.skim.valve_to_piston_clearance import VALVE_TO_PISTON_CLEARANCE
 
 GRADES = [
@@ -332,5 +333,36 @@ EXERCISES = [
         ),
         first_step="1 in is 25.4 mm, so 1 µin is 0.0254 µm.",
         lesson="30 µin is 0.76 µm, for the same parameter. Ra never turns into Rz.",
+    ),
+    Exercise(
+        name="lash_after_a_cut",
+        topic="skim",
+        title="Valve lash after the cut",
+        question="An engine with its camshaft in the block has pushrods parallel to the cylinders and rockers of ratio "
+        "{rocker_ratio}. The lash at the valve was {lash}. The head comes down by {net_drop}; seats and valves stay as "
+        "they are. What lash is left at the valve?",
+        working=VALVE_LASH,
+        result="lash_after",
+        numbers=lambda rng: {
+            "lash": among(rng, "0.40 mm", "0.45 mm", "0.50 mm"),
+            "net_drop": among(rng, "0.10 mm", "0.15 mm", "0.20 mm"),
+            "rocker_ratio": among(rng, "1.4", "1.5", "1.6"),
+        },
+        fixed={"camshaft": "in the block", "tip_rise": "0 mm"},
+        tolerance="0.01 mm",
+        mistakes=(
+            Mistake(
+                "left out the ratio of the rocker",
+                lambda r: r.inputs.lash - r.inputs.net_drop,
+                "The drop acts on the pushrod. The rocker multiplies it by its ratio.",
+            ),
+            Mistake(
+                "added the movement",
+                lambda r: r.inputs.lash + r.inputs.rocker_ratio * r.inputs.net_drop,
+                "The pushrod is now too long for the head: that takes lash away.",
+            ),
+        ),
+        first_step="The pushrod comes higher in the head by the net drop; the rocker multiplies that by its ratio.",
+        lesson="A cut takes lash from engines with pushrods. With the camshaft in the head it takes none.",
     ),
 ]

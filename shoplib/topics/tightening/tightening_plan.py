@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -159,6 +159,15 @@ def _setting(i: TighteningPlanInputs, w: Worksheet, k: int, stage: Stage) -> tup
 
 
 # ------------------------------------------------------------------------------ running
+def _order_within(
+    members: Sequence[str], maker: Sequence[str] | None, points: Mapping[str, tuple[float, float]]
+) -> list[str]:
+    """The tightening order of a group: as the source gives it, else as suggested."""
+    if maker:
+        return [n for n in maker if n in members]
+    return [members[k] for k in suggest_order([points[n] for n in members])]
+
+
 def run(i: TighteningPlanInputs, w: Worksheet) -> None:
     """The sequence of bolts and stages, the setting of the wrench, and whether anything is left out."""
     names = [str(r["name"]).strip() for r in i.positions]
@@ -179,16 +188,8 @@ def run(i: TighteningPlanInputs, w: Worksheet) -> None:
     w.door()
 
     points = {n: (float(r["x"]), float(r["y"])) for n, r in zip(names, i.positions, strict=True)}
-    run_of: dict[str, list[str]] = {}  # the tightening order of each group that a stage names
-    suggested = False
-    for s in stages:
-        if s.group not in run_of:
-            members = groups[s.group] if s.group else names
-            if maker:
-                run_of[s.group] = [n for n in maker if n in members]
-            else:
-                run_of[s.group] = [members[k] for k in suggest_order([points[n] for n in members])]
-        suggested = suggested or (maker is None and not s.order and s.kind != "wait")
+    run_of = {s.group: _order_within(groups[s.group] if s.group else names, maker, points) for s in stages}
+    suggested = any(maker is None and not s.order and s.kind != "wait" for s in stages)
     orders = []
     for n, s in enumerate(stages, 1):
         members = groups[s.group] if s.group else names

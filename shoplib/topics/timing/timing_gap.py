@@ -12,7 +12,9 @@ from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import timing as x
 from shoplib.physics.feeler import Bracket
-from shoplib.topics.flatness.flatness_lines import LEAF_TOLERANCE, RULE_AND_LIMIT, bracket_outcome
+from shoplib.topics.flatness.face_inputs import RULE_AND_LIMIT
+from shoplib.topics.flatness.line_inputs import LEAF_TOLERANCE
+from shoplib.topics.flatness.line_verdicts import bracket_outcome
 from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 

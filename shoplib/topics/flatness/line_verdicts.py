@@ -1,0 +1,206 @@
+"""The verdict on each line, on the limit of a span, and on what the lines show of the face."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shoplib.core import rounding
+from shoplib.core.checks import Outcome, Rule
+from shoplib.core.fields import (
+    ALLOWED,
+    NOT_ALLOWED,
+)
+from shoplib.core.units import Reading, mm, show
+from shoplib.core.worksheet import Worksheet
+from shoplib.physics import feeler as g
+from shoplib.topics.flatness.face_inputs import MM, USUAL
+from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
+from shoplib.topics.flatness.straightedge_line import Line, leaf_text, out_by
+
+WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
+
+
+def is_simple(i: FlatnessLinesInputs) -> bool:
+    """Whether the leaves are taken as they are marked, as the source of the limit says."""
+    return bool(i.decision_rule == Rule.SIMPLE)
+
+
+def certain(i: FlatnessLinesInputs, line: Line) -> g.Bracket:
+    """The bracket that is judged."""
+    found = line.bracket if is_simple(i) else line.wide
+    assert found is not None
+    return found
+
+
+def judge_whole(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
+    """One line against the limit of the whole face."""
+    bound, source = i.limit, i.limit_source
+    if bound is None:
+        line.outcome = Outcome.NO_LIMIT
+        return
+    line.outcome, remark = verdict(i, line, bound, source)
+    keep_check(i, w, line, line.outcome, bound, source, remark)
+
+
+def keep_check(
+    i: FlatnessLinesInputs,
+    w: Worksheet,
+    line: Line,
+    outcome: Outcome,
+    bound: float,
+    source: str | None,
+    remark: str,
+    own: str = "",
+) -> None:
+    """The check, with the end of the bracket that the outcome rests on.
+
+    The gap lies below the upper end, so that end may equal the limit, whatever the source says of the gap.
+    """
+    sign = "<" if i.at_limit == NOT_ALLOWED else "≤"
+    label, found, uncertain = f"Line {line.name}{own}", None, None
+    if line.bracket is not None:
+        lower, upper = line.uncertainty
+        if outcome is Outcome.FAIL or line.high is None:
+            label, found, uncertain = f"{label}{':' if own else ','} gap at least", line.low, lower
+        else:
+            label, found, uncertain, sign = f"{label}{':' if own else ','} gap below", line.high, upper, "≤"
+    rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(i) else Rule.GUARD_BANDS
+    w.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
+
+
+def in_words(line: Line) -> str:
+    """The bracket in words."""
+    if line.bracket is None:
+        return "not measured" if line.row["state"] != UNREADABLE else "unreadable"
+    kind = "balanced gap " if line.rocking else ""
+    if line.high is None:
+        return f"{kind}at least {leaf_text(line.low)}, thickest leaf still loose"
+    if line.low == 0:
+        return f"{kind}below {leaf_text(line.high)}"
+    return f"{kind}from {leaf_text(line.low)} to below {leaf_text(line.high)}"
+
+
+def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Outcome:
+    """A gap of at least the lower end and below the upper end, against the largest gap allowed.
+
+    Where nobody typed whether the limit itself is allowed, a gap that is proved to reach just the limit stays open.
+    """
+    if rounding.at_most(found.high, bound):
+        return Outcome.PASS
+    beyond = rounding.below(bound, found.low) or (at_limit == NOT_ALLOWED and rounding.same(bound, found.low))
+    return Outcome.FAIL if beyond else Outcome.UNDECIDED
+
+
+def verdict(
+    i: FlatnessLinesInputs, line: Line, bound: float, source: str | None, missing: str = ""
+) -> tuple[Outcome, str]:
+    """A fail stays a fail; a missing or doubtful line cannot pass; without a source nothing passes."""
+    if line.bracket is None:
+        return Outcome.UNDECIDED, f"{in_words(line)}: the check cannot pass while a line is missing"
+    outcome, said = bracket_outcome(certain(i, line), bound, i.at_limit), in_words(line)
+    if outcome is Outcome.FAIL:
+        return outcome, said + ("" if source else "; source missing")
+    if outcome is Outcome.UNDECIDED:
+        if i.at_limit is None and rounding.same(bound, certain(i, line).low):
+            said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
+        elif bracket_outcome(line.bracket, bound, i.at_limit) is not outcome:
+            said += "; the tolerance of the leaves reaches across the limit: type it, or each leaf with all its digits"
+        return outcome, said
+    if line.doubtful:
+        return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"
+    if missing:
+        return Outcome.UNDECIDED, f"{said}; {missing}"
+    if not source:
+        return Outcome.NO_LIMIT, f"{said}; within the limit, but its source is missing"
+    return Outcome.PASS, said
+
+
+def judge_span(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
+    """The limit of this line alone, never scaled to another length.
+
+    A gap that is small over a longer line is small over any part of it.  A shorter line proves nothing for the length
+    that the limit is meant for.
+    """
+    bound, source, over = (line.row[n] for n in ("span_limit", "span_limit_source", "span_limit_over"))
+    if bound is None:
+        return
+    held = line.pieces or ([(0.0, line.length)] if line.length is not None else [])
+    reach = held[-1][1] - held[0][0] if held else 0.0
+    missing = ""
+    if over is not None and not held:
+        missing = "type the line's length: a limit is never scaled"
+    elif over is not None and rounding.below(reach, over):
+        missing = f"the line is {show(reach, MM)} long, the limit is for {show(over, MM)}: measure over that length"
+    outcome, remark = verdict(i, line, bound, source, missing)
+    if outcome is Outcome.FAIL and len(held) > 1:
+        outcome = Outcome.UNDECIDED
+        remark += "; the edge bridges a void: lay it on each piece separately"
+    elif over is not None and outcome is Outcome.FAIL and not held:
+        outcome, remark = Outcome.UNDECIDED, f"{remark}; {missing}"
+    elif over is not None and outcome is Outcome.FAIL and rounding.below(over, reach):
+        outcome = Outcome.UNDECIDED
+        remark += f"; the limit is for {show(over, MM)}: measure again over that length"
+    span = f" over {show(over, MM)}" if over is not None else ""
+    keep_check(i, w, line, outcome, bound, source, remark, f", its own limit{span}")
+
+
+def judge_evidence(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face | None) -> None:
+    """Whether these lines are enough to call the whole face flat: two along, two across, both diagonals."""
+    if i.limit is None or not i.limit_source:
+        return
+    read = [line for line in lines if line.bracket is not None]
+    ways = [direction_of(line, lines, face) for line in read]
+    said = ", ".join(f"{ways.count(way)} {way}" for way in WANTED)
+    lacking = [f"{n - ways.count(way)} more {way}" for way, n in WANTED.items() if ways.count(way) < n]
+    remark = f"a line is missing: {', '.join(lacking)}" if lacking else ""
+    if lacking and None in ways:
+        remark += "; for each line, choose whether it runs along, across or diagonal"
+    if not lacking and one_diagonal_only(read, ways):
+        remark = "both diagonals are needed; these run the same way"
+    outcome = Outcome.UNDECIDED if remark else Outcome.PASS
+    w.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal", None,
+            USUAL, outcome, remark)  # fmt: skip
+
+
+def direction_of(line: Line, lines: list[Line], face: g.Face | None) -> str | None:
+    """Along, across or diagonal: from its places, else as typed; None where neither is known."""
+    if line.ends is None:
+        return None if line.row["direction"] is None else str(line.row["direction"])
+    corners = face.corners if face is not None else [p for other in lines for p in other.ends or ()]
+    box = np.ptp(np.asarray(corners, float), axis=0)
+    long, short = (0, 1) if box[0] >= box[1] else (1, 0)
+    d = np.abs(np.subtract(line.ends[1], line.ends[0]))
+    if d[short] * box[long] < d[long] * box[short] / 3:
+        return ALONG
+    return ACROSS if d[short] * box[long] > 3 * d[long] * box[short] else DIAGONAL
+
+
+def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
+    """Whether all diagonals, their places being known, climb to the same side."""
+    ends = [line.ends for line, way in zip(read, ways, strict=True) if way == DIAGONAL]
+    if any(e is None for e in ends):
+        return False
+    return len({(a[0] < b[0]) == (a[1] < b[1]) for a, b in filter(None, ends)}) == 1
+
+
+def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
+    """The leaf that decides a line, in words."""
+    where = " at either end, with the edge balanced so that both gaps are equal" if line.rocking else ""
+    leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
+    slack = e + (0.0 if is_simple(i) else out_by(i, leaf))
+    if slack > 0:
+        text = (
+            f"line {line.name}: a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner that does not fit{where} "
+            f"passes it, one of {leaf_text(bound + slack)} or thicker that fits fails it; in between, these tools "
+            "cannot decide"
+        )
+        return max(bound - slack, 0.0), text
+    stack = ""
+    if i.given("leaves"):
+        found = g.stack_of(bound, i.leaves)
+        if found is None:
+            stack = " (no leaf and no stack of three in your set makes this thickness)"
+        elif len(found) > 1:
+            stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
+    thicker = "; if it fits, try the next thicker one" if i.at_limit == ALLOWED else ""
+    return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"

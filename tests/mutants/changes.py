@@ -1,0 +1,108 @@
+"""One small change at a time in the source of a module: the mutants."""
+
+from __future__ import annotations
+
+import ast
+import copy
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+COMPARED = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
+}  # fmt: skip
+WORKED = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Div}
+CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor", "sin": "cos",
+          "cos": "sin", "argmin": "argmax", "argmax": "argmin", "nanmin": "nanmax", "nanmax": "nanmin"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """A changed expression."""
+
+    line: int
+    was: str
+    becomes: str
+    source: str  # of the whole module
+
+    @property
+    def name(self) -> str:
+        return f"{self.was}  ->  {self.becomes}"
+
+
+def mutants(source: str) -> list[Mutant]:
+    """All of them, in the order of the lines."""
+    tree, lines = ast.parse(source), source.splitlines(keepends=True)
+    silent = _texts_and_types(tree)
+    found = []
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.expr) or node in silent:
+            continue
+        was = ast.get_source_segment(source, node) or ""
+        for changed in _changed(node):
+            becomes = ast.unparse(changed)
+            whole = _spliced(lines, node, f"({becomes})")
+            try:
+                ast.parse(whole)
+            except SyntaxError:
+                continue
+            found.append(Mutant(node.lineno, " ".join(was.split()), becomes, whole))
+    return sorted(found, key=lambda m: (m.line, m.name))
+
+
+def _texts_and_types(tree: ast.AST) -> set[ast.AST]:
+    """Parts in which a change is none: annotations, decorators, f-strings, messages."""
+    silent: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        parts: list[ast.AST | None] = []
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            parts += node.decorator_list
+        if isinstance(node, ast.FunctionDef):
+            parts += [node.returns, *(a.annotation for a in [*node.args.args, *node.args.kwonlyargs])]
+        if isinstance(node, ast.AnnAssign):
+            parts.append(node.annotation)
+        if isinstance(node, ast.JoinedStr | ast.Raise):
+            parts.append(node)
+        for part in parts:
+            if part is not None:
+                silent |= set(ast.walk(part))
+    return silent
+
+
+def _changed(node: ast.expr) -> Iterator[ast.expr]:
+    new = copy.deepcopy(node)
+    match new:
+        case ast.Compare(ops=[op]) if type(op) in COMPARED:
+            new.ops = [COMPARED[type(op)]()]
+            yield new
+        case ast.BinOp(op=op) if type(op) in WORKED:
+            new.op = WORKED[type(op)]()
+            yield new
+        case ast.BoolOp(op=op):
+            new.op = ast.Or() if isinstance(op, ast.And) else ast.And()
+            yield new
+        case ast.UnaryOp(op=ast.Not() | ast.USub()):
+            yield new.operand
+        case ast.IfExp():
+            new.body, new.orelse = new.orelse, new.body
+            yield new
+        case ast.Constant(value=bool(value)):
+            yield ast.Constant(not value)
+        case ast.Constant(value=int(value) | float(value)):
+            yield ast.Constant(value + 1 if value in (0, 1) else value * 1.05)
+        case ast.Call(func=ast.Name(id=name)) if name in CALLED:
+            new.func = ast.Name(CALLED[name])
+            yield new
+        case ast.Call(func=ast.Attribute(attr=name)) if name in CALLED:
+            assert isinstance(new.func, ast.Attribute)
+            new.func.attr = CALLED[name]
+            yield new
+
+
+def _spliced(lines: list[str], node: ast.expr, text: str) -> str:
+    """The source with the node replaced; columns count UTF-8 bytes."""
+    assert node.end_lineno is not None
+    raw = [line.encode() for line in lines]
+    first, last = node.lineno - 1, node.end_lineno - 1
+    before, after = raw[first][: node.col_offset], raw[last][node.end_col_offset :]
+    return b"".join([*raw[:first], before + text.encode() + after, *raw[last + 1 :]]).decode()

@@ -26,7 +26,8 @@ EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
 MOST_TESTS = 60  # for one mutant, quickest first
 USUAL = ["tests/unit/test_verdicts*.py", "tests/unit/test_workings*.py", "tests/unit/test_formulas.py",
          "tests/unit/test_types.py", "tests/unit/test_working.py", "tests/property", "tests/published"]  # fmt: skip
-QUIET = ["-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header", "--hypothesis-seed=0"]
+QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.fastimport", "-p", "tests.apart", "-p",
+         "_hypothesis_pytestplugin", "--hypothesis-seed=0"]  # fmt: skip
 
 
 def copied() -> Path:
@@ -40,7 +41,11 @@ def copied() -> Path:
 
 
 def environment(top: Path, **more: str) -> dict[str, str]:
-    return os.environ | {"PYTHONPATH": str(top), "PYTHONDONTWRITEBYTECODE": "1"} | more
+    return (
+        os.environ
+        | {"PYTHONPATH": str(top), "PYTHONDONTWRITEBYTECODE": "1", "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
+        | more
+    )
 
 
 def covered(top: Path, target: str, tests: list[str]) -> dict[str, dict]:
@@ -58,9 +63,10 @@ def covered(top: Path, target: str, tests: list[str]) -> dict[str, dict]:
 
 
 def chosen(found: dict[str, dict], line: int) -> list[str]:
-    """The tests of a line; of a line that runs on import, every test that touches the file.  Quickest first."""
+    """The tests of a line, quickest first.  Of a line that runs on import: any test, those that touch the file first."""
+    touching = {test for tests in found["lines"].values() for test in tests}
     tests = found["lines"].get(str(line)) or list(found["took"])
-    return sorted(tests, key=lambda t: found["took"].get(t, 9e9))[:MOST_TESTS]
+    return sorted(tests, key=lambda t: (t not in touching, found["took"].get(t, 9e9)))[:MOST_TESTS]
 
 
 def noticed(top: Path, target: str, mutant: Mutant, tests: list[str], patience: float) -> bool:
@@ -77,10 +83,10 @@ def noticed(top: Path, target: str, mutant: Mutant, tests: list[str], patience: 
     return ran.returncode != 0
 
 
-def set_aside() -> set[tuple[str, str]]:
-    """Mutants that change nothing that anybody could see: file and change."""
+def set_aside() -> set[tuple[str, str, str]]:
+    """Mutants that change nothing that anybody could see: file, line and change."""
     with open(EQUIVALENTS, encoding="utf-8", newline="") as file:
-        return {(row["file"], row["mutant"]) for row in csv.DictReader(file)}
+        return {(row["file"], row["line"], row["mutant"]) for row in csv.DictReader(file)}
 
 
 def run(target: str, tests: list[str], sample: int | None, seed: int) -> int:
@@ -91,7 +97,7 @@ def run(target: str, tests: list[str], sample: int | None, seed: int) -> int:
         found = covered(top, target, tests)
         patience = 60 + 10 * (time.monotonic() - begun)
         aside = set_aside()
-        every = [m for m in mutants(source) if (target, m.name) not in aside]
+        every = [m for m in mutants(source) if (target, m.within, m.name) not in aside]
         asked = every if sample is None else random.Random(seed).sample(every, min(sample, len(every)))
         left = []
         for mutant in asked:

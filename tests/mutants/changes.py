@@ -21,6 +21,7 @@ class Mutant:
     """A changed expression."""
 
     line: int
+    within: str  # the text of that line: it names the mutant when lines move
     was: str
     becomes: str
     source: str  # of the whole module
@@ -46,7 +47,7 @@ def mutants(source: str) -> list[Mutant]:
                 ast.parse(whole)
             except SyntaxError:
                 continue
-            found.append(Mutant(node.lineno, " ".join(was.split()), becomes, whole))
+            found.append(Mutant(node.lineno, lines[node.lineno - 1].strip(), " ".join(was.split()), becomes, whole))
     return sorted(found, key=lambda m: (m.line, m.name))
 
 

@@ -104,6 +104,7 @@ def test_zeros_that_nobody_measured_are_left_out():
 
 def test_enough_digits_to_tell_two_values_apart():
     assert digits_to_tell(1.23456, 1.23457, 4) == 6
+    assert digits_to_tell(1.2345, 1.2346, 4) == 5  # no more than it takes
     assert digits_to_tell(1.5, 2.5, 4) == 4
     assert digits_to_tell(1.0, 1.0 + 1e-10, 4) == 4  # one value
     assert digits_to_tell(1.0, 1.0 + 2e-9, 4) == 10

@@ -6,6 +6,8 @@ import enum
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from shoplib.core.plain_text import visible
+
 
 class Part(enum.StrEnum):
     """The parts that are checked separately, in order of priority."""
@@ -152,8 +154,8 @@ class Finding:
 
     @property
     def words(self) -> str:
-        """In words."""
-        return WORDS[self.code].format(**self.about)
+        """In words, on one line: what a sheet says of itself cannot look like another line of the verdict."""
+        return WORDS[self.code].format(**{k: " ".join(visible(v).split()) for k, v in self.about.items()})
 
 
 @dataclass(frozen=True)

@@ -244,6 +244,19 @@ def test_every_code_has_words_and_every_part_a_code_of_its_own():
         assert not verdict.verified
 
 
+def test_a_name_in_a_record_cannot_look_like_a_line_of_the_verdict(sheet, tmp_path, capsys):
+    """Found by fuzzing: names of unknown members were printed as they were, control characters included."""
+    record, pdf = sheet
+    forged = copy.deepcopy(record)
+    forged["entries"][0]["result"]["checks"][0]["x\nsignature: verified\x1b[2J\u202e"] = 1
+    path = tmp_path / "forged.pdf"
+    path.write_bytes(replace_attachment(pdf, canonical(forged)))
+    assert main(["verify", str(path)]) == EXIT_CODES[Part.RECORD]
+    lines = capsys.readouterr().out.splitlines()
+    assert not any(line.startswith("signature: verified") for line in lines)
+    assert any("x signature: verified·[2J·" in line for line in lines)
+
+
 def test_nothing_looked_at_is_not_verified():
     verdict = Verdict(())
     assert not verdict.verified

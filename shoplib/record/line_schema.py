@@ -21,6 +21,7 @@ from shoplib.topics import find
 
 UID = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{7,63}")
 HEX = re.compile(r"[0-9a-f]{64}")
+OFFSET = re.compile(r"[+-][0-9]{2}:[0-9]{2}")  # of the local time of a line from UTC
 KINDS = ("header", "entry", "note", "tick", "photo", "strike", "decision", "sign", "issue", "print", "close", "reopen")
 # which kinds a line of a kind may refer to; None: it may refer to no line
 ABOUT: Mapping[str, tuple[str | None, ...]] = {
@@ -48,7 +49,7 @@ _TEXTS: Mapping[str, Mapping[str, tuple[bool, int]]] = {  # kind → field → (
              "because": (False, 4000), "action_code": (False, 40), "because_code": (False, 40), "judged": (False, 40)},
     "decision": {"point": (True, 200), "decision": (True, 40), "by": (True, 200), "because": (True, 4000),
                  "allowed": (False, 200), "allowed_source": (False, 400), "reopens": (False, 40)},
-    "photo": {"caption": (False, 400)},
+    "photo": {"caption": (False, 400), "taken": (False, 40)},
     "strike": {"because": (True, 4000)},
     "sign": {"role": (True, 80)},
     "issue": {"letter": (True, 8), "recipient": (False, 400)},
@@ -156,10 +157,12 @@ def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> li
 
 def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], problems: list[Problem]) -> Any:
     """The body of a line, clean and with only the fields of its kind."""
-    texts, others = _TEXTS[kind], _OTHERS.get(kind, ())
+    texts, others = _TEXTS[kind], (*_OTHERS.get(kind, ()), "offset")
     problems += [Problem(str(k)[:60], f"unknown key in a line of the kind {kind}") for k in raw if k not in
                  (*texts, *others)]  # fmt: skip
-    body: dict[str, Any] = {}
+    body: dict[str, Any] = {"offset": raw.get("offset", "")}
+    if body["offset"] and not (isinstance(body["offset"], str) and OFFSET.fullmatch(body["offset"])):
+        problems.append(Problem("offset", "is not the offset of a local time", '"+01:00"'))
     for name, (needed, longest) in texts.items():
         body[name] = door.words(raw.get(name), name, problems, longest=longest, needed=needed)
     problems += [

@@ -54,9 +54,13 @@ class LineWriter:
     """Appends lines to jobs within one transaction."""
 
     def __init__(
-        self, connection: sa.Connection, now: Callable[[], str], reader: checking.JobReader | None = None
+        self,
+        connection: sa.Connection,
+        now: Callable[[], str],
+        reader: checking.JobReader | None = None,
+        offset: Callable[[], str] = lambda: "",
     ) -> None:
-        self.connection, self._now = connection, now
+        self.connection, self._now, self._offset = connection, now, offset
         self._reader = reader or checking.JobReader()  # knows the job that was read last
 
     def start(self, header: Mapping[str, Any], who: str | None, uid: str | None, *, new: bool) -> Receipt:
@@ -87,6 +91,9 @@ class LineWriter:
         raw = line_schema.read_body(new.kind, form, new.about, new.body, problems)
         if new.kind == "header":
             raw["fields"] = self._header_fields(cursor, new.body.get("fields"), problems)
+        at = new.at or self._now()
+        if new.at is None:  # of an imported line it is in its body
+            raw["offset"] = self._offset()
         body = {k: v for k, v in raw.items() if v not in ("", [], {}, None)}
         if problems:
             raise BadInput(list(dict.fromkeys(problems)))
@@ -105,7 +112,7 @@ class LineWriter:
             self._fit_to_be_signed(cursor, new.kind, body)
         if new.kind == "reopen" and not cursor.closed:
             raise Refused(f"job {cursor.number} is not closed")
-        line = Line(cursor.lines + 1, uid, new.kind, new.about, form, who, new.at or self._now(),
+        line = Line(cursor.lines + 1, uid, new.kind, new.about, form, who, at,
                     new.program or __version__, body, "")  # fmt: skip
         digest = digest_of(line, cursor.uid, cursor.digest)
         if imported is not None and digest != imported.digest:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 import warnings
 from dataclasses import dataclass
 from typing import Any
@@ -34,10 +35,13 @@ class Photo:
     original_digest: str
     width: int
     height: int
+    taken: str = ""  # when, as the camera wrote it into the original; "" if it did not
 
 
 def take_in(raw: bytes) -> Photo:
-    """Decode, turn upright, reduce and encode again: this removes place, time, owner and all other metadata.
+    """Decode, turn upright, reduce and encode again: this removes place, owner and all other metadata.
+
+    The time at which it was taken is kept beside it (``taken``).
 
     Raises BadPhoto for a file that is too large, damaged or not a photograph.  Colours are treated as sRGB.
     """
@@ -49,7 +53,25 @@ def take_in(raw: bytes) -> Photo:
     content, thumb = _encode(rgb, LONG_SIDE, 85), _encode(rgb, THUMB_SIDE, 80)
     with _opened(content) as kept:
         width, height = kept.size
-    return Photo(content, thumb, _sha(content), _sha(thumb), _sha(raw), width, height)
+    return Photo(content, thumb, _sha(content), _sha(thumb), _sha(raw), width, height, taken_at(raw))
+
+
+_EXIF, _TAKEN, _OFFSET = 0x8769, 0x9003, 0x9011  # tags of Exif: its part, DateTimeOriginal, OffsetTimeOriginal
+
+
+def taken_at(raw: bytes) -> str:
+    """When the camera says that the photograph was taken, as 2026-11-23 11:30:02 +01:00; "" if it does not say."""
+    try:
+        with _opened(raw) as image:
+            part = image.getexif().get_ifd(_EXIF)
+    except (BadPhoto, OSError, ValueError, SyntaxError, KeyError, TypeError):
+        return ""
+    time = re.fullmatch(r"(\d{4}):(\d\d):(\d\d) (\d\d:\d\d:\d\d)", str(part.get(_TAKEN, "")).strip("\0 "))
+    if not time:
+        return ""
+    offset = str(part.get(_OFFSET, "")).strip("\0 ")
+    zone = f" {offset}" if re.fullmatch(r"[+-]\d\d:\d\d", offset) else ""
+    return f"{time[1]}-{time[2]}-{time[3]} {time[4]}{zone}"
 
 
 def _decoded(raw: bytes) -> Any:

@@ -259,7 +259,7 @@ class Store(StoreConnection):
         """Attach a photograph to an entry, note or tick.  Raises photos.BadPhoto."""
         photo = photos.take_in(raw)
         body = {"picture": photo.digest, "thumb": photo.thumb_digest, "original": photo.original_digest,
-                "width": photo.width, "height": photo.height, "caption": caption}  # fmt: skip
+                "width": photo.width, "height": photo.height, "caption": caption, "taken": photo.taken}  # fmt: skip
         with self._appending() as writer:
             for digest, content in ((photo.digest, photo.content), (photo.thumb_digest, photo.thumb)):
                 writer.save_picture(digest, content)

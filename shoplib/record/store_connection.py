@@ -35,6 +35,7 @@ class StoreConnection:
         self.caution = opened.caution  # what the user should know about this connection, or ""
         self._version = opened.version  # older than the current one only if read-only
         self._engine, self.wait, self._clock = engine, wait, clock
+        self._zone: datetime.timedelta | None = None  # of local time from UTC, when the clock was last read
         self._writer = engine.execution_options(writes=True)  # lock first, then read
         self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program last read it
         self._reader = checking.JobReader()
@@ -45,7 +46,7 @@ class StoreConnection:
         where: str | Path | None = None,
         *,
         wait: float = 10.0,
-        clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now(datetime.UTC),
+        clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now().astimezone(),
     ) -> Self:
         """Open the record, or create it if missing: a file name, or ``postgresql://user@host/database``.
 
@@ -93,7 +94,7 @@ class StoreConnection:
     @contextlib.contextmanager
     def _appending(self) -> Iterator[LineWriter]:
         with self._writing() as connection:
-            yield LineWriter(connection, self._now, self._reader)
+            yield LineWriter(connection, self._now, self._reader, self._offset)
 
     def _add(self, number: str, new: NewLine) -> Receipt:
         """One line, in a transaction of its own."""
@@ -109,6 +110,12 @@ class StoreConnection:
 
         return settled(attempt, self.wait)
 
+    def _offset(self) -> str:
+        """The offset of local time from UTC when the clock was last read, as +01:00; "" where there is none."""
+        minutes = round((self._zone or datetime.timedelta()).total_seconds() / 60)
+        return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}" if minutes else ""
+
     def _now(self) -> str:
-        now = self._clock().astimezone(datetime.UTC)
+        local = self._clock()
+        self._zone, now = local.utcoffset(), local.astimezone(datetime.UTC)
         return now.strftime("%Y-%m-%dT%H:%M:%S.") + f"{now.microsecond // 1000:03d}Z"

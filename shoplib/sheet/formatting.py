@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,8 +12,27 @@ WIDEST, HIGHEST = 52.0, 50.0  # mm of a photograph in print
 
 
 def moment(line: Line | Entry) -> str:
-    """The computer's clock to the minute."""
-    return f"{line.at[:10]} {line.at[11:16]} UTC"
+    """The computer's clock to the minute: local time with its offset where it was recorded, and UTC."""
+    offset = offset_of(line)
+    if not offset:
+        return f"{line.at[:10]} {line.at[11:16]} UTC"
+    day, clock = local(line)
+    return f"{day} {clock} {offset} ({line.at[11:16]} UTC)"
+
+
+def offset_of(line: Line | Entry) -> str:
+    """The offset of local time from UTC; "" where it was not recorded or is zero."""
+    body = line.body if isinstance(line, Line) else line.line.body
+    return str(body.get("offset") or "")
+
+
+def local(line: Line | Entry) -> tuple[str, str]:
+    """Date and time of day, local where the offset was recorded, else UTC."""
+    at, offset = datetime.datetime.fromisoformat(line.at), offset_of(line)
+    if offset:
+        hours, minutes = int(offset[1:3]), int(offset[4:6])
+        at += (-1 if offset[0] == "-" else 1) * datetime.timedelta(hours=hours, minutes=minutes)
+    return at.date().isoformat(), at.strftime("%H:%M")
 
 
 def photo(line: Line, of: str = "") -> dict[str, Any]:
@@ -20,7 +40,7 @@ def photo(line: Line, of: str = "") -> dict[str, Any]:
     w, h = (max(1, int(line.body.get(k) or 1)) for k in ("width", "height"))
     caption = ": ".join(x for x in (of, str(line.body.get("caption", ""))) if x)
     return {"file": f"{line.body['thumb']}.jpg", "caption": caption, "n": line.n, "who": line.who,
-            "at": moment(line), "full": str(line.body["picture"])[:12],
+            "at": moment(line), **{k: str(line.body.get(k, "")) for k in ("original", "taken")},
             "wide": round(min(WIDEST, HIGHEST * w / h), 2),
             "alt": caption or f"Photograph of line {line.n}"}  # fmt: skip
 

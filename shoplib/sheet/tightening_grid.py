@@ -9,7 +9,7 @@ from typing import Any
 from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.sheet.formatting import moment, photo
+from shoplib.sheet.formatting import local, moment, offset_of, photo
 
 MOST_STAGES = 40  # columns made for ticks that no programme names
 DONE = "✓"
@@ -93,7 +93,8 @@ def _with_ticks(
 
 def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
     ticks = job.ticks_of(programme.uid)
-    days = sorted({t.at[:10] for t in ticks})
+    days = sorted({local(t)[0] for t in ticks})
+    zones = sorted({offset_of(t) or "UTC" for t in ticks})
     cells: dict[Key, dict[str, Any]] = {}
     deviations: list[dict[str, Any]] = []
     corrected: list[dict[str, Any]] = []
@@ -136,6 +137,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         "stages": [{"n": n, "what": what, "setting": setting} for n, what, setting in layout.stages],
         "rows": rows,
         "days": ", ".join(days),
+        "zones": ", ".join(zones),
         "pressed": pressed,
         "deviations": deviations,
         "corrected": corrected,
@@ -159,7 +161,8 @@ def _time(tick: Entry, with_day: bool) -> str:
     """As typed, else the clock's, to the minute."""
     if tick.when:
         return str(tick.when)
-    return f"{tick.at[5:10]} {tick.at[11:16]}" if with_day else tick.at[11:16]
+    day, clock = local(tick)
+    return f"{day[5:]} {clock}" if with_day else clock
 
 
 def _size(stages: int) -> float:

@@ -1,5 +1,6 @@
 """Issues are frozen: the exact bytes are kept, the papers share one record, and a held hash finds a rebuilt record."""
 
+import datetime
 import hashlib
 import json
 
@@ -122,3 +123,22 @@ def test_the_command_line_takes_the_hash(store, tmp_path, capsys):
     assert main(["verify", str(path), "--holds", "0" * 64]) == 3
     assert main(["verify", str(path), "--holds", "12ab"]) == 3
     assert "12ab" in capsys.readouterr().out
+
+
+# ------------------------------------------------------------------------------ local time
+def test_the_offset_of_local_time_is_recorded_and_printed_beside_utc(tmp_path):
+    zone = datetime.timezone(datetime.timedelta(hours=-3, minutes=-30))
+    now = datetime.datetime(2026, 11, 26, 1, 15, tzinfo=datetime.UTC)
+    with started(tmp_path / "jobs.db", clock=lambda: now.astimezone(zone)) as store:
+        store.keep(NUMBER, protrusion(), **WHO)
+        line = store.job(NUMBER).lines[-1]
+        assert (line.at[:16], line.body["offset"]) == ("2026-11-26T01:15", "-03:30")
+        pdf = job_sheet(store, NUMBER, **WHO)
+        assert "2026-11-25 21:45 -03:30 (01:15 UTC)" in " ".join(words_of(pdf).split())
+        with Store.open(tmp_path / "other.db") as other:
+            other.import_job(store.export(NUMBER))
+            assert other.job(NUMBER).lines[1].body["offset"] == "-03:30"
+
+
+def test_no_offset_is_recorded_where_local_time_is_utc(store):
+    assert all("offset" not in x.body for x in store.job(NUMBER).lines)

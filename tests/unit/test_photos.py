@@ -65,3 +65,33 @@ def test_a_large_jpeg_is_decoded_in_small(monkeypatch):
     photos.take_in(jpeg(Image.new("RGB", (6000, 4500))))
     assert asked
     assert asked[0][1][2:] != (6000, 4500)
+
+
+def with_exif(taken, offset=None):
+    """A JPEG as a camera writes it, with the time at which it was taken."""
+    from PIL import Image
+
+    exif = Image.Exif()
+    part = exif.get_ifd(0x8769)
+    part[0x9003] = taken
+    if offset:
+        part[0x9011] = offset
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), "gray").save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("taken", "offset", "kept"),
+    [
+        ("2026:11:23 11:30:02", None, "2026-11-23 11:30:02"),
+        ("2026:11:23 11:30:02", "+01:00", "2026-11-23 11:30:02 +01:00"),
+        ("2026:11:23 11:30:02", "somewhere", "2026-11-23 11:30:02"),
+        ("yesterday", None, ""),
+    ],
+)
+def test_the_time_at_which_the_camera_took_it_is_kept_beside_it(taken, offset, kept):
+    photo = photos.take_in(with_exif(taken, offset))
+    assert photo.taken == kept
+    with Image.open(io.BytesIO(photo.content)) as image:
+        assert not image.getexif(), "the stored picture has no metadata"

@@ -25,6 +25,7 @@ from typing import Any, TypeVar, get_type_hints
 import numpy as np
 
 from shoplib.core.errors import ShoplibError
+from shoplib.core.formula_docs import documented
 from shoplib.core.units import Unit, show_number, unit_of
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -40,10 +41,11 @@ class NotAFormula(ShoplibError, SyntaxError):
 
 
 def formula(*, symbol: str, source: str) -> Callable[[Function], Function]:
-    """Mark a function as a printable formula and return it unchanged."""
+    """Mark a function as a printable formula and return it; only its docstring is completed."""
 
     def mark(fn: Function) -> Function:
         fn.symbol, fn.source = symbol, source  # type: ignore[attr-defined] # a plain function takes attributes
+        fn.__doc__ = documented(fn, symbol, source)
         REGISTRY.append(fn)
         return fn
 

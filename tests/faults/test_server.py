@@ -69,4 +69,4 @@ def test_a_cut_connection_loses_nothing_and_leaves_nothing_half_done(name, tmp_p
         with Store.open(where) as again:
             assert again.check() == []
         print(f"{name}: cut at {n - 1} places")
-        assert n > 6
+        assert n > 4  # it saw the statements

@@ -83,39 +83,40 @@ def test_save_a_draft(benchmark, working):
 
 
 @pytest.fixture(scope="module")
-def long(tmp_path_factory):
-    """A store with one job of 8000 entries."""
+def long(request, tmp_path_factory):
+    """A store with one job of 8000 entries; of a few where nothing is measured."""
+    entries = 8000 if request.config.getoption("benchmark_enable") else 20
     where = tmp_path_factory.mktemp("long") / "jobs.db"
     with started(where) as store, store._writing() as c:
         writer, body = LineWriter(c, store._now), entry_body(protrusion(), "", "", "")
         cursor = writer.cursor(NUMBER)
-        for _ in range(8000):
+        for _ in range(entries):
             writer.append(cursor, NewLine("entry", "A. Learner", body, form="measurement"))
-    return where
+    return where, entries
 
 
 def test_open_a_job_of_8000_lines(benchmark, long):
     def opened():
-        with Store.open(long) as store:
+        with Store.open(long[0]) as store:
             return store.job(NUMBER)
 
-    assert len(benchmark(opened).entries) == 8000
+    assert len(benchmark(opened).entries) == long[1]
 
 
 def test_read_a_job_of_8000_lines_again(benchmark, long):
-    with Store.open(long) as store:
+    with Store.open(long[0]) as store:
         store.job(NUMBER)
-        assert len(benchmark(store.job, NUMBER).entries) == 8000
+        assert len(benchmark(store.job, NUMBER).entries) == long[1]
 
 
 def test_open_points_and_history_of_a_job_of_8000_lines(benchmark, long):
-    with Store.open(long) as store:
+    with Store.open(long[0]) as store:
         job = store.job(NUMBER)
     assert "Open points: 1\n" in benchmark(tell, job)
 
 
 def test_list_jobs_beside_a_job_of_8000_lines(benchmark, long):
-    with Store.open(long) as store:
+    with Store.open(long[0]) as store:
         assert benchmark(store.jobs).found == 1
 
 

@@ -71,7 +71,7 @@ def forced(folder, count=100):
 
 @pytest.mark.parametrize("writers", [1, WRITERS])
 @pytest.mark.parametrize("kind", KINDS)
-def test_writers_to_one_job(benchmark, tmp_path, kind, writers):
+def test_writers_to_one_job(asked, benchmark, tmp_path, kind, writers):
     with fresh(kind, tmp_path) as where:
         with Store.open(where) as store:
             store.start(**HEADER)

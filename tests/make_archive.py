@@ -10,12 +10,12 @@ import shutil
 import sys
 from pathlib import Path
 
-from shoplib.record.job import as_job_file
 from shoplib.record.jobfile_record import make_record
 from shoplib.record.sample_job import invented_job
 from shoplib.record.store import Store
 from shoplib.sheet import job_sheet, typeset
 from shoplib.topics import get
+from tests.job_file_of import as_job_file
 from tests.same_output import ROOT, recorded
 
 

@@ -10,7 +10,6 @@ from shoplib.core.units import MPa, kN, mm, mm2, one
 R11 = "VDI 2230-1:2003, calculation step R11 (step from memory)"
 AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory)"
 ALEXANDER = "Alexander, Analysis and Design of Threaded Assemblies, SAE 770420, 1977 (from memory)"
-STEEL_SHEAR_RATIO = 0.6  # shear over tensile strength of bolt steel; Alexander 1977 (from memory)
 
 
 @formula(symbol="D_1", source="ISO 724, basic minor diameter of the internal thread")

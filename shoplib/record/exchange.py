@@ -14,8 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
-from shoplib.record import header, photos
-from shoplib.record import validation as door
+from shoplib.record import header, photos, validation
 from shoplib.record.errors import BadPhoto, NotAJob
 from shoplib.record.job import Job, Line
 
@@ -68,7 +67,7 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
 
     Their hashes and the rules of the record are checked when the lines are appended.
     """
-    whole = door.read_json(raw)
+    whole = validation.read_json(raw)
     if not isinstance(whole, dict) or whole.get("schema") != SCHEMA:
         raise NotAJob(f"is not an exported job of the kind {SCHEMA}")
     lines = lines_in_form(whole)

@@ -87,11 +87,11 @@ def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
 
 
 def _kept(result: Result | str) -> dict[str, Any]:
-    from shoplib.record import validation as door
+    from shoplib.record import validation
 
     if isinstance(result, str):
         return {"why": result}
-    return {"result": door.finite(result.to_json(steps=False))}
+    return {"result": validation.finite(result.to_json(steps=False))}
 
 
 def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str, str]]:

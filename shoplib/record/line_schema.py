@@ -14,8 +14,7 @@ from shoplib.core.dates import read_date
 from shoplib.core.errors import Problem
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable
-from shoplib.record import header, origins, ticks
-from shoplib.record import validation as door
+from shoplib.record import header, origins, ticks, validation
 from shoplib.record.jobfile_record import CONDITIONS, EXTENTS, PAPERS
 from shoplib.topics import find
 
@@ -94,7 +93,7 @@ def read_header(raw: Mapping[str, Any], problems: list[Problem], *, new: bool = 
     ]
     found: dict[str, Any] = {}
     for f in header.FIELDS:
-        read = door.words if f.long else door.line_of_text
+        read = validation.words if f.long else validation.line_of_text
         needed = f.required_always or (f.required and (new or f.name in raw))
         text = read(_iso(raw.get(f.name)), f.name, problems, longest=f.longest, needed=needed, example=f.example)
         found[f.name] = _day(text, f.name, problems) if f.date and text else text
@@ -142,7 +141,7 @@ def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> li
             if c not in columns
         ]
         texts = {
-            c: door.line_of_text(
+            c: validation.line_of_text(
                 _iso(record.get(c)),
                 f"{where}[{k}].{c}",
                 problems,
@@ -164,7 +163,7 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
     if body["offset"] and not (isinstance(body["offset"], str) and OFFSET.fullmatch(body["offset"])):
         problems.append(Problem("offset", "is not the offset of a local time", '"+01:00"'))
     for name, (needed, longest) in texts.items():
-        body[name] = door.words(raw.get(name), name, problems, longest=longest, needed=needed)
+        body[name] = validation.words(raw.get(name), name, problems, longest=longest, needed=needed)
     problems += [
         Problem(name, f"must be one of {', '.join(codes)}")
         for (of, name), codes in CODES.items()
@@ -177,7 +176,7 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
     match kind:
         case "entry":
             body["inputs"] = _table(raw.get("inputs"), "inputs", problems)
-            body["result"] = _table(door.finite(raw.get("result")), "result", problems)
+            body["result"] = _table(validation.finite(raw.get("result")), "result", problems)
             _result(body["result"], problems)
             body["sources"] = _uids(raw.get("sources"), problems)
             body["origins"] = _origins(raw.get("origins"), problems)
@@ -198,10 +197,10 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
             body["covers"] = _whole(raw.get("covers"), "covers", 0, problems)
         case "issue":
             body["covers"] = _whole(raw.get("covers"), "covers", 0, problems)
-            body["record"] = door.line_of_text(raw.get("record"), "record", problems, needed=False)
+            body["record"] = validation.line_of_text(raw.get("record"), "record", problems, needed=False)
             changes = raw.get("changes")
             body["changes"] = [
-                door.words(c, "changes", problems, longest=100_000)
+                validation.words(c, "changes", problems, longest=100_000)
                 for c in (changes if isinstance(changes, list) else [])
             ]
         case "print":
@@ -281,7 +280,7 @@ def _table(value: Any, where: str, problems: list[Problem]) -> dict[str, Any]:
     if not isinstance(value, Mapping):
         problems.append(Problem(where, "must be a table of name = value"))
         return {}
-    found: dict[str, Any] = door.tree(value, where, problems) or {}
+    found: dict[str, Any] = validation.tree(value, where, problems) or {}
     return found
 
 

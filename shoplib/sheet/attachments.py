@@ -10,7 +10,7 @@ from typing import Any
 
 from shoplib.core.errors import ShoplibError
 from shoplib.core.reading_limits import RECORD, SHEET
-from shoplib.record import validation as door
+from shoplib.record import validation
 from shoplib.record.errors import NotAJob
 from shoplib.record.jobfile_record import SCHEMA
 
@@ -87,7 +87,7 @@ def attached_to(reader: Any) -> dict[str, bytes]:
 def parsed(raw: bytes) -> dict[str, Any]:
     """The attached record.  Raises NotASheet."""
     try:
-        record = door.read_json(raw, RECORD)
+        record = validation.read_json(raw, RECORD)
     except NotAJob as error:
         raise NotASheet(f"the attached record {error}") from None
     if not isinstance(record, dict) or record.get("schema") not in (SCHEMA, WHOLE):

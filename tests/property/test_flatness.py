@@ -6,8 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from shoplib.physics.flatness import NotASurface, body_width, cut_along, least_squares_plane, minimum_zone
+from shoplib.physics.flatness import NotASurface, cut_along, least_squares_plane, minimum_zone
 from shoplib.physics.line_survey import NoNet, SteppedLine, survey
+from tests.body_width import body_width
 
 KINDS = (
     "cube", "face", "tilted", "integer heights", "integer face", "integer cube", "collinear half", "coplanar", "repeated",

@@ -31,7 +31,7 @@ from shoplib.desk.widgets.header_form import Head
 from shoplib.desk.widgets.job_list import StartJob
 from shoplib.record import exchange
 from shoplib.record.history import tell
-from shoplib.record.job import as_job_file
+from job_file_of import as_job_file
 from shoplib.record.jobfile import read_job_file
 from shoplib.record.jobfile_record import make_record
 from shoplib.record.store import Store
@@ -83,6 +83,7 @@ def with_field(folder, declared):
     """What a copy of the package, with one more field declared, shows of it and reads of the archive."""
     shutil.copytree(ROOT / "shoplib", folder / "shoplib", ignore=shutil.ignore_patterns("__pycache__"))
     (folder / "data").symlink_to(ROOT / "data")
+    shutil.copy(ROOT / "tests" / "job_file_of.py", folder)
     source = folder / "shoplib" / "record" / "header.py"
     text = source.read_text(encoding="utf-8")
     assert text.count(LAST) == 1

@@ -386,7 +386,7 @@ def test_a_blank_re_torque_states_nothing(store):
 
 
 def test_a_job_file_says_as_found_or_as_left_and_gives_it_back(store, tmp_path):
-    from shoplib.record.job import as_job_file
+    from tests.job_file_of import as_job_file
 
     store.keep(NUMBER, protrusion("0,06 mm"), condition="as_left", **WHO)
     job_file = as_job_file(store.job(NUMBER))

@@ -20,16 +20,15 @@ from PIL import Image
 
 from shoplib import __version__
 from shoplib.core.errors import BadInput
-from shoplib.record import database, exchange, photos, schema
-from shoplib.record import validation as door
+from shoplib.record import database, exchange, photos, schema, validation
 from shoplib.record.errors import BadPhoto, Busy, Damaged, Full, Newer, NoSuchJob, NotAJob, ReadOnly, Unreachable
-from shoplib.record.job import as_job_file
 from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import AlreadyTicked, Refused, Stale, Store, StoreError, new_id
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import read_record, verify
 from shoplib.topics import get
+from tests.job_file_of import as_job_file
 from tests.stores import HEADER, KINDS, NUMBER, clock, fresh, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}
@@ -885,7 +884,7 @@ def test_json_bombs(lite, raw, says):
 
 
 def test_a_file_too_large_is_refused_before_it_is_read(lite, monkeypatch):
-    monkeypatch.setattr(door, "LARGEST_FILE", 1000)
+    monkeypatch.setattr(validation, "LARGEST_FILE", 1000)
     with pytest.raises(NotAJob, match="too large"):
         lite.import_job(b" " * 1001)
 

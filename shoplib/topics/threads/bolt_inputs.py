@@ -12,7 +12,7 @@ from shoplib.core.conditions import one_of
 from shoplib.core.corner_lanes import Range, corner_at
 from shoplib.core.fields import choice, number, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import MPa, Reading, mm, one
+from shoplib.core.units import MPa, mm, one
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
@@ -356,11 +356,6 @@ def read_yield(i: StrengthInputs, w: Worksheet, thread: t.Thread) -> tuple[float
             return None, None
         return found.R_p, f"{found.standard}, class {found.name}"
     return None, None
-
-
-def band_of(value: float | Reading) -> Reading:
-    """A typed value as a band; without a range both ends are the value."""
-    return value if isinstance(value, Reading) else Reading("", value, value, value, "")
 
 
 def friction_band(i: FrictionInputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:

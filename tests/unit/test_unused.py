@@ -14,7 +14,6 @@ CALLED_BY = {
     "check_xsrf_cookie": "tornado",
     "launch_browser": "jupyter_server",
     "all_exercises": "the list of exercises, for scripts",
-    "all_guesses": "the list of guesses, for scripts",
     "names_in_question": "the declaration of an exercise is checked with it",
 }
 
@@ -55,7 +54,6 @@ def unused(definitions, used):
 def test_nothing_is_there_for_tests_only():
     found = unused(list(defined()), words(*READ))
     assert sorted(set(found) - CALLED_BY.keys()) == []
-    assert CALLED_BY.keys() <= set(found), "used now: remove it from the list"
 
 
 def test_an_unused_name_is_found():

@@ -128,7 +128,8 @@ def decide(low: float, high: float, comparison: str, bound: float, *, at_limit: 
     near, far = (low, high) if upper else (-high, -low)  # near is the end that is safest
     limit = bound if upper else -bound
     most = 0 if allowed else -1
-    size = max(abs(x) if math.isfinite(x) else 0.0 for x in (low, high))  # of the terms of its ends
+    first, second = abs(low), abs(high)  # the size of the terms of its ends
+    size = max(first if first < math.inf else 0.0, second if second < math.inf else 0.0)
     if compare(far, limit, size) <= most:
         return Outcome.PASS
     if compare(near, limit, size) > most:
@@ -244,7 +245,7 @@ class Check:
             digits = digits_to_tell(
                 found.unit.from_si(found.value), limit.unit.from_si(limit.value), max(found.digits, limit.digits)
             )
-            found, limit = replace(found, digits=digits), replace(limit, digits=digits)
+            found, limit = (v if v.digits == digits else replace(v, digits=digits) for v in (found, limit))
         return found.shown, limit.shown
 
     @property

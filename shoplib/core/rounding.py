@@ -88,7 +88,8 @@ def without_zeros(shown: str) -> str:
 
 def digits_to_tell(a: float, b: float, digits: int) -> int:
     """Significant digits with which two different values also look different; ``digits`` when they are one value."""
-    if same(a, b):
+    further = abs(a - b) > 10.0 ** (1 - digits) * max(abs(a), abs(b))  # apart by more than the last digit
+    if further or same(a, b):
         return digits
     while digits < MOST_DIGITS and round_half_up(a, digits) == round_half_up(b, digits):
         digits += 1

@@ -120,6 +120,8 @@ def show_number(x: float | None, digits: int = 4) -> str:
         return "unbounded"
     if x == 0:
         return "0"
+    if (plain := _plainly(x, digits)) is not None:
+        return plain
     rounded = round_half_up(x, digits)
     exponent = rounded.adjusted()
     if not -4 < exponent < 7:
@@ -132,6 +134,16 @@ def show_number(x: float | None, digits: int = 4) -> str:
     if len(whole) > 4:
         whole = f"{int(whole):,}".replace(",", "\u202f")
     return sign + whole + dot + rest
+
+
+def _plainly(x: float, digits: int) -> str | None:
+    """The same by the quick way of Python, where that rounds alike; None at a half and where digits become zeros."""
+    exact, rounded = f"{x:.14e}", f"{x:.{digits - 1}e}"
+    mantissa, exponent = exact.lstrip("-")[:16].replace(".", ""), int(rounded.partition("e")[2])
+    if not (-4 < exponent < 4 and exponent < digits < 15) or mantissa[digits:].rstrip("0") == "5":
+        return None
+    text = f"{x:.{digits - 1 - exponent}f}"
+    return f"−{text[1:]}" if x < 0 else text
 
 
 def show(value: float | None, unit: Unit, digits: int = 4) -> str:

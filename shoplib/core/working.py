@@ -32,6 +32,8 @@ def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
     Only a name with an underscore is surely a name; "cut" may be a word.  A name that also stands somewhere in what
     was typed is left alone: the message may be quoting it, and what a person typed is never altered.
     """
+    if "_" not in said:
+        return said
     fields = tuple(fields)
     labels = {f.name: f.label for f in (*(c for f in fields for c in f.columns), *fields)}
 

@@ -38,6 +38,7 @@ class Code(enum.StrEnum):
     NOT_CANONICAL = "not_canonical"
     CHANGED = "changed"
     UNREADABLE = "unreadable"
+    MORE = "more"
     RULES_CHANGED = "rules_changed"
     NOT_RECALCULATED = "not_recalculated"
     TOO_LONG = "too_long"
@@ -83,6 +84,7 @@ WORDS = {
     Code.NOT_CANONICAL: "the attached record is not in its canonical form",
     Code.CHANGED: "altered: {where}: the sheet says {there}, recalculated {here}",
     Code.UNREADABLE: "the inputs can no longer be recalculated: {why}",
+    Code.MORE: "{count} more such findings are not listed",
     Code.RULES_CHANGED: "the rules of judging changed in {version}: {where}: the sheet says {there}, now {here}",
     Code.NOT_RECALCULATED: "{where} can no longer be recalculated by this version: {why}",
     Code.TOO_LONG: "recalculating takes longer than {seconds} s",

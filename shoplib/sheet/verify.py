@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from shoplib.core import progress
@@ -93,7 +93,14 @@ def _record(sheet: _Sheet) -> list[Finding]:
     except _BROKEN as error:
         found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=_said(error)))
     wrong = [f for f in found if f.state is State.NOT_VERIFIED]
-    return wrong[:MOST_TOLD] + [f for f in found if f.state is not State.NOT_VERIFIED][:MOST_TOLD]
+    other = [f for f in found if f.state is not State.NOT_VERIFIED]
+    other.sort(key=lambda f: not f.about.get("where", "").endswith(".result.outcome"))  # what an entry says, first
+    return _listed(wrong, not_verified) + _listed(other, not_covered)
+
+
+def _listed(found: list[Finding], more: Callable[..., Finding]) -> list[Finding]:
+    left = len(found) - MOST_TOLD
+    return found[:MOST_TOLD] + ([more(Part.RECORD, Code.MORE, count=str(left))] if left > 0 else [])
 
 
 def _said(error: BaseException) -> str:

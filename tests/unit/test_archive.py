@@ -19,7 +19,7 @@ from shoplib.record.jobfile_record import make_record
 from shoplib.record.store import Store
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
-from shoplib.topics import all_workings, get
+from shoplib.topics import all_workings, find, get
 
 ARCHIVE = Path(__file__).parents[1] / "archive"
 OLD = ARCHIVE / "0.1.0"
@@ -76,7 +76,7 @@ def test_sheets_are_read_and_verify(name):
     assert not verdict.problems, verdict.problems
     assert verdict.state(Part.ATTACHMENTS) is State.VERIFIED
     assert [f.code for f in verdict.of(Part.PAGES)] == [Code.TEXT_ONLY]  # 0.1.0 attached no hash of its pages
-    assert {f.code for f in verdict.of(Part.RECORD)} <= {Code.OTHER_VERSION, Code.RULES_CHANGED}
+    assert {f.code for f in verdict.of(Part.RECORD)} <= {Code.OTHER_VERSION, Code.RULES_CHANGED, Code.MORE}
 
 
 @pytest.mark.parametrize("name", ["whole_job", "open_job"])
@@ -100,3 +100,22 @@ def test_the_database_is_read_and_written_on(tmp_path):
             assert job.standing
         kept = store.keep("26-030", all_workings()["angle_travel"](angle="90 deg", pitch="1.5 mm"), who="A. Learner")
         assert store.job("26-030").line(kept.n).program
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in (OLD / "pdf").glob("*.pdf")))
+def test_verify_says_that_the_rules_changed_and_shows_both_outcomes(name):
+    pdf = (OLD / "pdf" / name).read_bytes()
+    record = read_record(pdf)
+    kept = "entries" if "entries" in record else "worked"
+    changed = {}
+    for k, result in enumerate((e.get("result") for e in record[kept]), 1):
+        typed = {n: v["as_entered"] for n, v in result["inputs"].items()} if result else {}
+        now = find(result["working"])(typed).outcome if result else None
+        if result and (now is None or str(now) != result["outcome"]) and (now or result["outcome"]):
+            changed[f"{kept}[{k}].result.outcome"] = (result["outcome"], str(now))
+    told = {f.about["where"]: (f.about["there"], f.about["here"]) for f in verify(pdf).of(Part.RECORD)
+            if f.code is Code.RULES_CHANGED and f.about["where"].endswith("result.outcome")}  # fmt: skip
+    assert told == {where: (f'"{then}"', f'"{now}"') for where, (then, now) in changed.items()}
+    assert changed or name not in ("job_file.pdf", "whole_job.pdf")
+    for finding in verify(pdf).of(Part.RECORD):
+        assert finding.code is not Code.RULES_CHANGED or "the rules of judging changed in 0.2.0" in finding.words

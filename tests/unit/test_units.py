@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib.core import unit_names
+from shoplib.core import rounding, unit_names
 from shoplib.core import units as u
 from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
@@ -185,3 +185,20 @@ def test_a_ratio_may_be_typed_as_a_ratio(typed):
 def test_a_quantity_is_never_a_ratio():
     with pytest.raises(u.Unreadable):
         u.read("9.2 mm:1", u.unit_of(u.mm))
+
+
+@settings(max_examples=600)
+@given(
+    st.one_of(
+        st.floats(-1e9, 1e9, allow_nan=False),
+        st.tuples(st.integers(-(10**6), 10**6), st.integers(0, 9)).map(lambda t: t[0] / 2 / 10 ** t[1]),  # many halves
+        st.tuples(st.integers(1, 10**6), st.integers(0, 9)).map(lambda t: (t[0] * 10 - 1e-9) / 10 ** t[1]),
+    ),
+    st.integers(1, 14),
+)
+def test_the_quick_way_of_showing_a_number_rounds_as_the_exact_one(x, digits):
+    quick = u._plainly(x, digits) if x else None
+    if quick is not None:
+        exact = f"{rounding.round_half_up(x, digits):f}".replace("-", "−")
+        assert quick == exact
+        assert u.show_number(x, digits).replace("\u202f", "") == exact

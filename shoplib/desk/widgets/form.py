@@ -211,7 +211,7 @@ class Form(AtRest, W.VBox):
     def _came(self, came: Result | BadInput | None) -> None:
         self.result = came if isinstance(came, Result) else None
         elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
-        self._show(self._empty() if came is None else render("form", "stop", elsewhere))
+        self._show("" if self.result else self._empty() if came is None else render("form", "stop", elsewhere))
         if self.keeping is not None:
             self.keeping.changed()
 

@@ -45,9 +45,13 @@ def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
     from markupsafe import Markup
 
+    @functools.lru_cache(maxsize=1024)  # most of it is the same at every keystroke
+    def marked(text: str) -> Markup:
+        return Markup(e(text))  # noqa: S704 -- escaped right here
+
     def escaped(value: Any) -> Any:
         """Text escaped as everywhere here (:func:`shoplib.desk.widgets.escape_html.e`), so that outputs stay equal."""
-        return value if isinstance(value, Markup) else Markup(e(value))  # noqa: S704 -- escaped right here
+        return value if isinstance(value, Markup) else marked(str(value))
 
     made = Environment(
         loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, finalize=escaped, auto_reload=False

@@ -49,30 +49,19 @@ def as_table(label: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> 
         kept = [k for k in range(len(head)) if k == 0 or len({r[k] for r in rows}) > 1]
         same = [{"label": head[k], "value": rows[0][k]} for k in range(len(head)) if k not in kept and rows[0][k]]
         head, rows = [head[k] for k in kept], [[r[k] for k in kept] for r in rows]
-    head, rows, folds = _folded(list(head), [list(r) for r in rows])
-    small = len(head) > SMALL and folds == 1
+    parts = _folded(head, rows)
+    small = len(head) > SMALL
     line = LINE * 9.2 / 7.8 if small else LINE
     size = sum(len(cell) for row in rows for cell in row)
-    return {"label": label, "head": head, "rows": rows, "widths": widths(head, rows, line=line), "same": same,
-            "small": small, "short": len(rows) <= 10 and size < 1200}  # fmt: skip
+    return {"label": label, "head": list(head), "rows": [list(r) for r in rows], "parts": parts,
+            "widths": widths(head, rows, line=line), "same": same, "small": small,
+            "short": len(rows) <= 10 and size < 1200}  # fmt: skip
 
 
-def _folded(head: list[str], rows: list[list[str]]) -> tuple[list[str], list[list[str]], int]:
-    """A long narrow table continues beside itself, with an empty column between."""
+def _folded(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[list[list[str]]]:
+    """The rows in parts: a long narrow table continues beside itself."""
+    whole = [list(r) for r in rows]
     natural = sum(max([len(t) * LABEL, *(len(r[k]) for r in rows)]) + 2 * GAP for k, t in enumerate(head))
     folds = min(3, int(LINE // natural)) if len(rows) >= LONG else 1
-    if folds < 2:
-        return head, rows, 1
-    high = -(-len(rows) // folds)
-    parts = [rows[k * high : (k + 1) * high] for k in range(folds)]
-    blank = [""] * len(head)
-    beside = []
-    for k in range(high):
-        row: list[str] = []
-        for part in parts:
-            row += [*([""] if row else []), *(part[k] if k < len(part) else blank)]
-        beside.append(row)
-    heads: list[str] = []
-    for _ in range(folds):
-        heads += [*([""] if heads else []), *head]
-    return heads, beside, folds
+    high = -(-len(rows) // max(folds, 1)) or 1
+    return [whole[k : k + high] for k in range(0, len(whole), high)] or [[]]

@@ -167,4 +167,4 @@ def _time(tick: Entry, with_day: bool) -> str:
 
 def _size(stages: int) -> float:
     """Size of the text in points: readable at the bench; smaller only for many stages."""
-    return 8.4 if stages <= 5 else 7.4 if stages <= 8 else 6.4
+    return 8.4 if stages <= 5 else 7.4 if stages <= 8 else 7.0

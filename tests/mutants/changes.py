@@ -21,14 +21,15 @@ class Mutant:
     """A changed expression."""
 
     line: int
-    within: str  # the text of that line: it names the mutant when lines move
+    within: str  # the text of that line, and where in it: they name the mutant when lines move
+    column: int
     was: str
     becomes: str
     source: str  # of the whole module
 
     @property
     def name(self) -> str:
-        return f"{self.was}  ->  {self.becomes}"
+        return f"{self.column}: {self.was}  ->  {self.becomes}"
 
 
 def mutants(source: str) -> list[Mutant]:
@@ -47,7 +48,9 @@ def mutants(source: str) -> list[Mutant]:
                 ast.parse(whole)
             except SyntaxError:
                 continue
-            found.append(Mutant(node.lineno, lines[node.lineno - 1].strip(), " ".join(was.split()), becomes, whole))
+            text = lines[node.lineno - 1]
+            column = node.col_offset - (len(text) - len(text.lstrip()))
+            found.append(Mutant(node.lineno, text.strip(), column, " ".join(was.split()), becomes, whole))
     return sorted(found, key=lambda m: (m.line, m.name))
 
 

@@ -8,8 +8,11 @@ picture is drawn in full: slower, and still correct.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from importlib.metadata import version
 from typing import Any, Protocol
 
+# Versions with which the tests compare every picture with its full drawing: the probe (some 30 ms) is not needed.
+COMPARED = ("3.11.2",)
 NO_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
 
@@ -29,7 +32,7 @@ class _State:
 def renderer(size: Iterable[float], salt: str) -> Renderer | None:
     """The renderer for a figure of this size in points; None where each picture is drawn in full."""
     if _State.why_not is None:
-        _State.why_not = _probe()
+        _State.why_not = "" if version("matplotlib") in COMPARED else _probe()
     if _State.why_not:
         return None
     from shoplib.plotting.svg_renderer import IncrementalSvgRenderer

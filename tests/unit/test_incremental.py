@@ -20,7 +20,8 @@ from shoplib.topics import get
 
 
 @pytest.fixture(autouse=True)
-def probed_again():
+def probed_again(monkeypatch):
+    monkeypatch.setattr(incremental, "COMPARED", ())  # as with a version that the tests have not seen
     incremental.forget()
     updatable_contours.can_rise.cache_clear()
     yield
@@ -68,6 +69,12 @@ def renamed(monkeypatch):
 def raises(monkeypatch):
     """A method takes other arguments."""
     monkeypatch.setattr(backend_svg.RendererSVG, "_convert_path", lambda self, path: "")
+
+
+def test_a_version_that_the_tests_compare_is_not_probed(monkeypatch):
+    monkeypatch.setattr(incremental, "COMPARED", (mpl.__version__,))
+    monkeypatch.setattr(incremental, "_probe", lambda: "would fail")
+    assert incremental.renderer((100, 100), "x") is not None
 
 
 def test_here_only_what_moved_is_drawn():

@@ -124,32 +124,42 @@ def _sheet(options: argparse.Namespace) -> int:
 
 
 def _class(options: argparse.Namespace) -> int:
-    from shoplib.sheet import class_set as classset
-    from shoplib.sheet import files
-    from shoplib.teaching.exercise import NotEnoughNumbers, class_set
     from shoplib.topics import exercises
 
     if options.topic is None:
         for topic in exercises.topics():
             print(f"{topic:22} {'; '.join(e.title for e in exercises.of_topic(topic))}")
+        print(f"{'all':22} every topic\n{'concept_test':22} the concept test, forms A and B, and its key")
         return 0
     wrong = []
-    if not 1 <= options.learners <= 60:
-        wrong.append("--learners: must be from 1 to 60; type for example --learners 12")
+    if not 1 <= options.learners <= 200:
+        wrong.append("--learners: must be from 1 to 200; type for example --learners 12")
     if not 0 <= options.seed < 2**32:
         wrong.append("--seed: must be 0 or a larger whole number; type for example --seed 7")
-    if options.topic not in exercises.topics():
-        wrong.append(f"{options.topic[:60]}: unknown topic; choose one of {', '.join(exercises.topics())}")
+    known = (*exercises.topics(), "all", "concept_test")
+    if options.topic not in known:
+        wrong.append(f"{options.topic[:60]}: unknown topic; choose one of {', '.join(known)}")
     if wrong:
         print("class: please correct", *wrong, sep="\n  ", file=sys.stderr)
         return 2
-    stem = f"{options.topic}-{options.seed}"
-    folder = Path(options.output)
+    if options.topic == "concept_test":
+        return _concept_test(options)
+    done = [_class_of(topic, options) for topic in (exercises.topics() if options.topic == "all" else [options.topic])]
+    return max(done)
+
+
+def _class_of(topic: str, options: argparse.Namespace) -> int:
+    from shoplib.sheet import class_set as classset
+    from shoplib.sheet import files
+    from shoplib.teaching.exercise import NotEnoughNumbers, class_set
+    from shoplib.topics import exercises
+
+    stem, folder = f"{topic}-{options.seed}", Path(options.output)
     targets = folder / f"{stem}-learners.pdf", folder / f"{stem}-answer-key.pdf"
     try:
         for target in targets:
             files.free(target, options.force)
-        made = class_set(options.topic, exercises.of_topic(options.topic), options.learners, options.seed)
+        made = class_set(topic, exercises.of_topic(topic), options.learners, options.seed)
         papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
         for target, paper in zip(targets, papers, strict=True):  # both or neither, also after Ctrl-C
             files.write(target, paper, force=options.force)
@@ -157,6 +167,24 @@ def _class(options: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 2
     print(f"class set: {targets[0]}", f"answer key: {targets[1]}", sep="\n")
+    return 0
+
+
+def _concept_test(options: argparse.Namespace) -> int:
+    from shoplib.sheet import files
+    from shoplib.sheet.class_set import concept_pdf
+    from shoplib.teaching.concept_test import key
+    from shoplib.topics.concept_items import FORMS
+
+    try:
+        for form, items in FORMS.items():
+            target = Path(options.output) / f"concept-test-{form}.pdf"
+            files.write(target, concept_pdf(form, items, paper=options.paper), force=options.force)
+            print(f"form {form}: {target}")
+    except files.NotWritten as error:
+        print(error, file=sys.stderr)
+        return 2
+    print("Right answers, question by question:", key(FORMS), sep="\n")
     return 0
 
 
@@ -248,8 +276,12 @@ def main(arguments: list[str] | None = None) -> int:
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
     sheet.set_defaults(run=_sheet)
     school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
-    school.add_argument("topic", nargs="?", help="topic of the exercises; leave it out to list them all")
-    school.add_argument("--learners", type=int, default=12, metavar="N", help="number of sheets; no two are the same")
+    school.add_argument(
+        "topic", nargs="?", help="topic of the exercises, all, or concept_test; leave it out to list them"
+    )
+    school.add_argument(
+        "--learners", type=int, default=12, metavar="N", help="number of sheets; neighbours have different numbers"
+    )
     school.add_argument("--seed", type=int, default=1, metavar="N", help="a different seed gives different numbers")
     school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write (default: sheets/)")
     school.add_argument("--paper", choices=("a4", "letter"), default="a4")

@@ -17,6 +17,7 @@ _FROM = {
     "Practice": "practice",
     "Explore": "lesson_widget",
     "Guided": "guided_widget",
+    "ConceptTest": "concept_widget",
     "OrderPage": "order_page",
     "JobDesk": "job_desk",
     "Guide": "tightening_guide",

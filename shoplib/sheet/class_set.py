@@ -9,6 +9,8 @@ from typing import Any
 from shoplib import __version__
 from shoplib.record.sanitise import clean
 from shoplib.sheet.standalone_page import typeset_alone
+from shoplib.teaching.choice import Item
+from shoplib.teaching.concept_test import LETTERS
 from shoplib.teaching.exercise import INVENTED, ClassSet, Question, Score, bound
 
 
@@ -97,3 +99,20 @@ def learner_sheet(score: Score, learner: str = "", *, paper: str = "a4", **optio
         {"learner": learner, "score": score.summary},
         **options,
     )
+
+
+def concept_pdf(form: str, items: tuple[Item, ...], *, paper: str = "a4", **options: Any) -> Any:
+    """A form of the concept test on paper, a letter to write beside each question.  It contains no answers."""
+    questions = [
+        {
+            "n": n,
+            "title": f"Question {n}",
+            "text": f"{item.text} …",
+            "right": "   ".join(f"{letter}  {o.words}" for letter, o in zip(LETTERS, item.order, strict=False)),
+            "answer": "Letter",
+        }
+        for n, item in enumerate(items, 1)
+    ]
+    sheets = [{"who": f"Form {form}", "questions": questions}]
+    data = {"kind": "set", "title": f"Concept test, form {form}", "of": f"form {form}", "paper": paper}
+    return _set({**data, "sheets": sheets}, {"concept_test": {"form": form}}, **options)

@@ -53,7 +53,7 @@ SAME_WORD = {
 OTHER_SIDE = {"above": "below", "below": "above"}
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
 INVENTED = "The numbers are invented for practice. Do not use them as settings: the maker's procedure governs."
-TRIES_FOR_DISTINCT = 400  # draws before a class set gives up on yet another set of numbers
+TRIES_FOR_DISTINCT = 400  # draws before a class set stops looking for yet another set of numbers
 
 
 # ------------------------------------------------------------------------------ drawing numbers
@@ -406,12 +406,16 @@ class Score:
 
 # ------------------------------------------------------------------------------ a class
 class NotEnoughNumbers(ShoplibError, ValueError):
-    """An exercise has fewer different sets of numbers than the class has learners."""
+    """An exercise has one set of numbers only, and the class has more than one learner."""
 
 
 @dataclass(frozen=True)
 class ClassSet:
-    """Questions of a topic for each learner, no two alike, from one seed."""
+    """Questions of a topic for each learner, from one seed.
+
+    Neighbours do not share an answer where the exercise allows it.  Numbers repeat, far apart, only where an exercise
+    has fewer sets of numbers than the class has learners.
+    """
 
     topic: str
     seed: int
@@ -419,24 +423,49 @@ class ClassSet:
 
 
 def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int) -> ClassSet:
-    """Distinct numbers for every learner; raises NotEnoughNumbers naming the exercise."""
+    """Numbers for every learner; raises NotEnoughNumbers naming the exercise."""
     columns = []
     for n, exercise in enumerate(exercises):
         rng = np.random.default_rng([seed, zlib.crc32(exercise.name.encode())])
-        questions: dict[str, Question] = {}
+        pool: dict[str, Question] = {}
         for _ in range(TRIES_FOR_DISTINCT + 20 * learners):
-            if len(questions) == learners:
+            if len(pool) == (2 * learners if exercise.choices else learners + 10):
                 break
-            progress.step(n * learners + len(questions), len(exercises) * learners, "of the exercises made")
+            step = n * learners + min(len(pool), learners)
+            progress.step(step, len(exercises) * learners, "of the exercises made")
             question = exercise.ask(int(rng.integers(1, 1_000_000)))
-            questions.setdefault(question.text, question)
-        if len(questions) < learners:
-            raise NotEnoughNumbers(
-                f"{exercise.name}: only {len(questions)} different sets of numbers were found; "
-                f"ask for at most {len(questions)} learners"
-            )
-        columns.append(tuple(questions.values()))
+            pool.setdefault(question.text, question)
+        if len(pool) == 1 < learners:
+            raise NotEnoughNumbers(f"{exercise.name}: there is only one set of numbers; ask for 1 learner")
+        columns.append(_seated(list(pool.values()), learners))
     return ClassSet(topic, seed, tuple(zip(*columns, strict=True)))
+
+
+def _seated(pool: list[Question], learners: int) -> list[Question]:
+    """One question per seat; neighbours differ in the accepted answer if possible, and numbers repeat rarely."""
+    groups: dict[str, list[Question]] = {}
+    for question in pool:
+        groups.setdefault(question.answer.shown, []).append(question)
+    used = {question.text: 0 for question in pool}
+    taken = dict.fromkeys(groups, 0)
+    seats: list[Question] = []
+    for _ in range(learners):
+        best = [min(group, key=lambda q: used[q.text]) for group in groups.values()]
+        best.sort(key=lambda q: (used[q.text], taken[q.answer.shown]))
+        fits = (q for q in best if not seats or not _share(q, seats[-1]))
+        other = (q for q in sorted(pool, key=lambda q: used[q.text]) if not seats or q.text != seats[-1].text)
+        chosen = next(fits, None) or next(other, pool[0])
+        used[chosen.text] += 1
+        taken[chosen.answer.shown] += 1
+        seats.append(chosen)
+    return seats
+
+
+def _share(one: Question, other: Question) -> bool:
+    """Whether the answer of one passes at the other."""
+    if one.in_words:
+        return one.answer.shown == other.answer.shown
+    return one.accepts(other.answer.value) or other.accepts(one.answer.value)
 
 
 def bound(text: str) -> str:

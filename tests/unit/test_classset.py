@@ -121,9 +121,22 @@ def test_class_command_names_everything_that_is_wrong(tmp_path, capsys):
 
 
 def test_too_large_a_class_is_said_and_nothing_is_written(tmp_path, capsys):
-    assert main(["class", "thread", "--learners", "60", "-o", str(tmp_path / "new")]) == 2
-    assert "different sets of numbers" in capsys.readouterr().err
+    assert main(["class", "thread", "--learners", "201", "-o", str(tmp_path / "new")]) == 2
+    assert "from 1 to 200" in capsys.readouterr().err
     assert not (tmp_path / "new").exists()
+
+
+def test_sixty_learners_in_a_topic_with_few_numbers(tmp_path):
+    assert main(["class", "thread", "--learners", "60", "-o", str(tmp_path)]) == 0
+    assert len(pypdf.PdfReader(tmp_path / "thread-1-learners.pdf").pages) >= 60
+
+
+def test_the_concept_test_on_paper_with_its_key(tmp_path, capsys):
+    assert main(["class", "concept_test", "-o", str(tmp_path)]) == 0
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["concept-test-A.pdf", "concept-test-B.pdf"]
+    assert "Form A: " in capsys.readouterr().out
+    assert main(["class", "concept_test", "-o", str(tmp_path)]) == 2
+    assert "already exists" in capsys.readouterr().err
 
 
 def test_us_letter(made):

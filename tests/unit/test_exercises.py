@@ -304,10 +304,25 @@ def test_class_set_has_distinct_numbers_from_one_seed(topic):
 
 
 def test_too_large_a_class_is_said():
-    with pytest.raises(NotEnoughNumbers, match="made: only 1 different"):
+    with pytest.raises(NotEnoughNumbers, match="made: there is only one set"):
         class_set("made", (made(),), 3, 1)
 
 
 def test_unknown_topic_names_those_there_are():
     with pytest.raises(KeyError, match="preload"):
         exercises.of_topic("knitting")
+
+
+@pytest.mark.parametrize("topic", ["thread", "record", "guide", "strip_down"])
+def test_thirty_learners_and_neighbours_share_no_answer(topic):
+    """These topics have exercises with few sets of numbers, or with answers in words."""
+    import itertools
+
+    made = class_set(topic, exercises.of_topic(topic), 30, 3)
+    assert len(made.sheets) == 30
+    for column in zip(*made.sheets, strict=True):
+        given = [q.answer.shown if q.in_words else q.answer.value for q in column]
+        passes = [q.accepts(answer) for q, answer in zip(column[1:], given, strict=False)]
+        assert sum(passes) <= 0.1 * len(passes), column[0].exercise.name
+        texts = [q.text for q in column]
+        assert all(a != b for a, b in itertools.pairwise(texts))

@@ -20,9 +20,14 @@ def _key(name: str) -> str:
 
 def save(run: Run) -> None:
     """Store the run in a worker thread.  An error does not stop the lesson; the session reports it."""
+    save_answers(run.lesson.name, run.record())
+
+
+def save_answers(name: str, answers: dict[str, Any]) -> None:
+    """Store answers under the name of a lesson or of a test."""
 
     def write() -> None:
-        session.store().save_draft(_key(run.lesson.name), run.record(), desk=desk())
+        session.store().save_draft(_key(name), answers, desk=desk())
 
     session.later(write, _trouble)
 

@@ -429,7 +429,7 @@ def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: 
         rng = np.random.default_rng([seed, zlib.crc32(exercise.name.encode())])
         pool: dict[str, Question] = {}
         for _ in range(TRIES_FOR_DISTINCT + 20 * learners):
-            if len(pool) == (2 * learners if exercise.choices else learners + 10):
+            if len(pool) == (6 * learners if exercise.choices else learners + 10):
                 break
             step = n * learners + min(len(pool), learners)
             progress.step(step, len(exercises) * learners, "of the exercises made")

@@ -61,8 +61,6 @@ class GuideScreen(Parts):
         now, at = self.now, self.at
         assert now is not None
         assert self.states is not None
-        show(self.desk, True)
-        show(self.initials, True)
         self.progress.value = guide_html.progress(now, session.number)
         self.notes.value = guide_html.notes(now)
         if at is None:
@@ -76,6 +74,8 @@ class GuideScreen(Parts):
         self._show_lists(now)
         self.looks.value, self.history.value = guide_html.looks(now), guide_html.history(now)
         self.show_panel()
+        show(self.initials, True)
+        show(self.desk, True)  # last: nobody sees half of it
 
     def show_stopped(self, said: str) -> None:
         """There is no plan to follow: say what to do first."""

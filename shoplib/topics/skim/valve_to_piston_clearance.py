@@ -65,10 +65,14 @@ def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | N
     return after, worst
 
 
+OVER = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
+
+
 def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
     """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
-    over = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
-    return min(float(over[c](gap, drop, angle)) for c in ([crown] if crown else over))
+    if crown is not None:
+        return float(OVER[crown](gap, drop, angle))
+    return min(float(s.clearance_over_pocket(gap, drop, angle)), float(s.clearance_over_flat_crown(gap, drop, angle)))
 
 
 def judge_gap(
@@ -81,8 +85,9 @@ def judge_gap(
 ) -> None:
     """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
     typed = {n: i[n] for n in names}
+    crown = i.crown
     rest: Any = {
-        "uncertainty": w.carried(lambda **x: gap(crown=i.crown, **x), *names),
+        "uncertainty": w.carried(lambda **x: gap(crown=crown, **x), *names),
         "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
     }
     source = "geometry: below zero they touch"

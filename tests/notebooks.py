@@ -33,6 +33,7 @@ PHASES = {  # by the first digit of a notebook's name: the job in order
     "9": "Prove and hand over",
 }
 CONTENTS = "00-contents.ipynb"
+WORDS = "03-words-and-cautions.ipynb"
 TABLE = "| Step of the job | Question | Notebook |"
 
 
@@ -66,6 +67,7 @@ def foot(name: str) -> str:
     before, after = all_names[:here], all_names[here + 1 :]
     links = [link(before[-1], f"← {short(before[-1])}")] if before and before[-1] != CONTENTS else []
     links += [link(CONTENTS, "Contents")]
+    links += [link(WORDS, "Words")] if name != WORDS else []
     links += [link(after[0], f"{short(after[0])} →")] if after else []
     return " · ".join(links)
 

@@ -260,19 +260,21 @@ def main(arguments: list[str] | None = None) -> int:
     commands = parser.add_subparsers(dest="command", required=True)
     work = commands.add_parser("work", help="run one calculation")
     work.add_argument("name", nargs="?", help="name of the calculation; leave it out to list them all")
-    work.add_argument("inputs", nargs="*", metavar="name=value")
+    work.add_argument(
+        "inputs", nargs="*", metavar="name=value", help="an input and its value, for example thread=M10x1.5"
+    )
     work.add_argument("--json", action="store_true", help="print one JSON object")
     work.add_argument("--schema", action="store_true", help="print the JSON Schema of the inputs")
     work.set_defaults(run=_work)
     sheet = commands.add_parser("sheet", help="make the worked sheet of a job file, or the sheet of a stored job")
-    sheet.add_argument("job", nargs="?", metavar="JOB.toml")
+    sheet.add_argument("job", nargs="?", metavar="JOB.toml", help="a job file")
     sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
     sheet.add_argument("--blank", action="store_true", help="with --job: a blank sheet to fill in by hand at the bench")
     sheet.add_argument("--issue", metavar="WHO", help="with --job: issue the sheet; WHO is the person who issues it")
     sheet.add_argument("--for", dest="recipient", metavar="WHOM", help="with --issue: the person who gets the sheet")
     sheet.add_argument("--customer", action="store_true", help="with --job: the pages for the customer only")
     sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/job-NUMBER.pdf)")
-    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")
     sheet.set_defaults(run=_sheet)
     school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
@@ -284,14 +286,14 @@ def main(arguments: list[str] | None = None) -> int:
     )
     school.add_argument("--seed", type=int, default=1, metavar="N", help="a different seed gives different numbers")
     school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write (default: sheets/)")
-    school.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    school.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     school.add_argument("--force", action="store_true", help="replace existing files")
     school.set_defaults(run=_class)
     printing = commands.add_parser("print", help="print a degree disc at true scale, or a conversion card")
     printing.add_argument("name", choices=("degree_disc", "conversion_card"))
-    printing.add_argument("inputs", nargs="*", metavar="name=value")
+    printing.add_argument("inputs", nargs="*", metavar="name=value", help="an input and its value")
     printing.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/NAME.pdf)")
-    printing.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    printing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     printing.add_argument("--force", action="store_true", help="replace an existing file")
     printing.set_defaults(run=_print)
     for name, run, what in (
@@ -299,7 +301,7 @@ def main(arguments: list[str] | None = None) -> int:
         ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
         command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
-        command.add_argument("sheet", metavar="SHEET.pdf")
+        command.add_argument("sheet", metavar="SHEET.pdf", help="a sheet that shoplib made")
         if name == "verify":
             command.add_argument(
                 "--holds",

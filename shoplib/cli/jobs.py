@@ -216,15 +216,17 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     listing.add_argument("search", nargs="*", metavar="WORD", help="words to find in the job's header")
     listing.set_defaults(run=in_words(jobs))
     out = commands.add_parser("export", help="write a stored job as JSON, or its tables as CSV")
-    out.add_argument("job_number", metavar="NUMBER")
+    out.add_argument("job_number", metavar="NUMBER", help="number of the job")
     out.add_argument("-o", "--output", metavar="OUT", help="file, or folder with --tables (default: in jobs/)")
     out.add_argument("--tables", action="store_true", help="write CSV tables for a spreadsheet, without photographs")
     out.add_argument("--force", action="store_true", help="replace existing files")
     out.set_defaults(run=in_words(export))
     taking = commands.add_parser(
-        "import", help="import an exported job, or the job inside a sheet", epilog=f"verified first; {EXIT_WORDS}"
+        "import",
+        help="import an exported job, or the job inside a sheet",
+        epilog=f"the file is verified before it is imported; {EXIT_WORDS}",
     )
-    taking.add_argument("file", metavar="FILE.json|SHEET.pdf")
+    taking.add_argument("file", metavar="FILE.json|SHEET.pdf", help="an exported job, or a sheet")
     taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")
     taking.add_argument("--who", metavar="WHO", help="the person who imports the job")
     taking.set_defaults(run=in_words(take_in))

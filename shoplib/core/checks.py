@@ -274,12 +274,9 @@ class Check:
         return "; ".join(said)
 
     def as_line(self) -> str:
-        """On one line: label, found, comparison, limit, source, outcome, remark."""
-        found, limit = self.shown
-        bound = f" {self.comparison} {limit}" if limit else ""
-        source = f" [{self.limit_source}]" if self.limit_source else ""
+        """On one line: the sentence, the outcome, the remark and the basis."""
         more = "; ".join(x for x in (self.remark, self.basis) if x)
-        return f"{self.label}: {found}{bound}{source} → {self.outcome}" + (f" ({more})" if more else "")
+        return f"{self.sentence} → {self.outcome}" + (f" ({more})" if more else "")
 
     def to_json(self) -> dict[str, Any]:
         """As the command line prints it."""

@@ -80,9 +80,15 @@ class Result:
         return in_labels(said, self.working.fields, self.inputs.as_entered)
 
     @property
+    def foremost(self) -> list[str]:
+        """The cautions to show, at most five: those of these inputs first, then those that always apply."""
+        own = [c for c in self.cautions if c not in self.working.cautions]
+        return [*own, *(c for c in self.cautions if c in self.working.cautions)][:MOST_CAUTIONS]
+
+    @property
     def told_cautions(self) -> list[str]:
-        """The cautions, in labels."""
-        return [self.in_labels(c) for c in self.cautions]
+        """The cautions to show, in labels."""
+        return [self.in_labels(c) for c in self.foremost]
 
     def as_text(self) -> str:
         """The whole result for a terminal or a notebook's text output."""
@@ -103,7 +109,7 @@ class Result:
             lines += ["", "Checks"]
             lines += [c.as_line() for c in self.checks]
             lines.append(f"Outcome: {self.outcome}")
-        for heading, statements in (("Assumed", self.assumptions), ("Caution", self.cautions)):
+        for heading, statements in (("Assumed", self.assumptions), ("Caution", self.foremost)):
             lines += [f"{heading}: {statement}" for statement in statements]
         return "\n".join(lines)
 
@@ -151,7 +157,8 @@ def _finite(value: Any) -> bool:
     return _finite(value.value) if isinstance(value, Value) else not isinstance(value, float) or math.isfinite(value)
 
 
-GOVERNS = "The maker's procedure for this engine governs; this sheet does not replace it."
+MOST_CAUTIONS = 5  # on a form; the page of general cautions shows all
+GOVERNS = "Follow the maker's procedure for this engine. Nothing here replaces it."
 
 
 PICTURE_SIZE = (6.2, 3.2)
@@ -241,6 +248,11 @@ class Working:
     def pictures(self, result: Result) -> bool:
         """True when there is something to draw; where ``alt`` has no words, this result has no picture."""
         return self.draw is not None and (self.alt is None or bool(self.alt(result)))
+
+    @property
+    def asked(self) -> str:
+        """The question as a sentence."""
+        return f"{self.question[:1].upper()}{self.question[1:]}?"
 
     def field(self, name: str) -> Field | None:
         """The declaration of an input, by name."""

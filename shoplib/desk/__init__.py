@@ -21,6 +21,8 @@ _FROM = {
     "OrderPage": "order_page",
     "JobDesk": "job_desk",
     "Guide": "tightening_guide",
+    "Glossary": "glossary",
+    "GeneralCautions": "glossary",
     "JobProgress": "job_progress",
     "EngineCard": "engine_card",
 }

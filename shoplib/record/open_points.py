@@ -7,6 +7,7 @@ the point, never a reading or an outcome.  Numbers that are stale or damaged can
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from math import floor, log10
 from typing import Any, NamedTuple
 
 from shoplib.core.checks import demand, in_words
@@ -24,6 +25,7 @@ STATUSES = (
     "overdue", "calibration unknown", "not listed", "not signed", "own work", "blank",
 )  # fmt: skip
 OPEN, ACCEPTED, RESOLVED = "open", "accepted", "resolved"
+BY_ITSELF = "measured again as left"  # how a decision begins that no person made
 DID = "did the work"
 CHECKED = "checked"
 
@@ -116,7 +118,7 @@ def _passes_as_left(job: Job, entry: Entry) -> Entry | None:
 
 def _of_checks(entry: Entry, answer: Entry | None) -> Iterator[OpenPoint]:
     """Checks that do not pass; one as found is answered by the same working as left, once that passes."""
-    answered = {"state": RESOLVED, "decided": f"the same as left, {answer.name}: pass"} if answer else {}
+    answered = {"state": RESOLVED, "decided": f"{BY_ITSELF}, {answer.name}: pass"} if answer else {}
     for k, check in enumerate(entry.result.get("checks") or (), 1):
         status = str(check.get("outcome"))
         if status == "pass" or status not in STATUSES:
@@ -183,16 +185,17 @@ def _of_instruments(job: Job) -> Iterator[OpenPoint]:
     """Instruments overdue when used, of unknown calibration, or used but not listed."""
     found = calibrations(job)
     for c in found:
-        where = f"instrument {c.id}"
+        where = f"instrument {c.what}"
         if not c.due:
             used = "; ".join(u.name for u in c.uses)
-            yield OpenPoint("calibration unknown", c.words + (f"; used in {used}" if used else ""), where, "",
-                            f"calibration/{c.id}")  # fmt: skip
+            what = "calibration date not given" + (f"; used in {used}" if used else "")
+            yield OpenPoint("calibration unknown", what, where, "", f"calibration/{c.id}")
         elif c.overdue and not c.uses:
-            yield OpenPoint("overdue", c.words, where, "", f"calibration/{c.id}")
+            what = f"calibration was due on {c.due}; the date of the job is {job.header.get('date', '')}"
+            yield OpenPoint("overdue", what, where, "", f"calibration/{c.id}")
         for use in c.uses:
             if use.overdue:
-                what = f"{c.what}: calibration was due on {c.due}, used on {use.day}, {use.name}: overdue"
+                what = f"calibration was due on {c.due}; used on {use.day}, {use.name}"
                 yield OpenPoint("overdue", what, where, use.uid, f"calibration/{c.id}/{use.uid}")
     for u in unlisted(job):
         what = f"“{u.typed[:80]}” is not in the job's list of instruments; its calibration is not known"
@@ -240,13 +243,23 @@ def check_in_words(check: Mapping[str, Any]) -> str:
     """A saved check on one line: the value found, the limit and the source of the limit."""
     found, limit = check.get("found") or {}, check.get("limit") or {}
     numbers = [v for v in (found.get("value"), limit.get("value")) if isinstance(v, int | float)]
-    digits = digits_to_tell(numbers[0], numbers[1], DIGITS) if len(numbers) == 2 else DIGITS
+    digits = _digits(numbers[0] if numbers else 0, (check.get("uncertainty") or {}).get("value"))
+    digits = digits_to_tell(numbers[0], numbers[1], digits) if len(numbers) == 2 else digits
     bound = _said(limit, digits) if limit.get("value") is not None else ""
     asked = demand(str(check.get("comparison") or ""), bound) if bound or not check.get("limit") else ""
-    told = in_words(str(check.get("label")), _said(found, digits), asked, check.get("limit_source"))
-    return told + (f"; {check['remark']}" if check.get("remark") else "")
+    shown_ = _said(found, digits)
+    told = in_words(str(check.get("label")), shown_, asked, check.get("limit_source"))
+    return told + (f"; {check['remark']}" if check.get("remark") and check["remark"] != shown_ else "")
 
 
+def _digits(found: float, uncertainty: float | None) -> int:
+    """Significant digits that the uncertainty supports, two of its own: 71.37 % with ±0.36 %."""
+    if not uncertainty or not found:
+        return DIGITS
+    return max(PRINTED_DIGITS, floor(log10(abs(found))) - floor(log10(uncertainty)) + 2)
+
+
+PRINTED_DIGITS = 4
 DIGITS = 6  # significant, of a saved value: a height to the hundredth of a millimetre
 _POWERS = {"**2": "²", "**3": "³", "*": "·", "deg": "°", "um": "µm"}
 

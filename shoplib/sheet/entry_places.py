@@ -55,7 +55,7 @@ def place_of(
             kept["word"] = WORDS["undecided"]
         else:
             kept |= evidence_of(e, result, shown)
-            kept["question"] = result.working.title if e.title != result.working.title else result.working.question
+            kept["question"] = result.working.title if e.title != result.working.title else result.working.asked
     return kept
 
 

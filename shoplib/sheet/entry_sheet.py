@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from shoplib.core.checks import Check, in_words
 from shoplib.core.fields import Field
 from shoplib.core.formula import Line, name, text
-from shoplib.core.working import Result
+from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import FIELDS
 from shoplib.record.jobfile_record import digest
 from shoplib.sheet.svg import svg_of
@@ -40,9 +40,16 @@ def build(record: Mapping[str, Any]) -> dict[str, Any]:
         "word": WORDS.get(record["outcome"] or "", ""),
         "open": _open_points(results, entries),
         "entries": entries,
-        "cautions": list(dict.fromkeys(c for r in results for c in r.told_cautions)),
+        "cautions": in_order(results),
         "signatures": ["Done by", "Checked by", "Date"],
     }
+
+
+def in_order(results: Iterable[Result]) -> list[str]:
+    """The cautions of these results, each once: the maker's procedure, then those of the inputs, then the others."""
+    made = list(results)
+    own = [r.in_labels(c) for r in made for c in r.cautions if c not in r.working.cautions]
+    return list(dict.fromkeys([GOVERNS, *own, *(c for r in made for c in r.working.cautions)]))
 
 
 def header_cells(header: Mapping[str, Any]) -> list[dict[str, str]]:
@@ -84,7 +91,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
     return {
         "n": n,
         "title": entry.get("title") or result.working.title,
-        "question": result.working.title if entry.get("title") else result.working.question,
+        "question": result.working.title if entry.get("title") else result.working.asked,
         "who": {"field": f"{where}, who", "value": entry.get("who", "")},
         "when": {"field": f"{where}, when", "value": entry.get("when", "")},
         "remark": {"field": f"{where}, remark", "value": entry.get("remark", "")},

@@ -20,7 +20,7 @@ from shoplib.record.open_points import all_points
 from shoplib.record.outcomes import overdue_uses
 from shoplib.sheet import record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
-from shoplib.sheet.entry_sheet import WORDS, header_cells
+from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
 from shoplib.sheet.formatting import moment, spans
 from shoplib.sheet.table_layout import as_table
@@ -88,9 +88,8 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
 
 # ------------------------------------------------------------------------------ head
 def cautions(results: Iterable[Result | str]) -> list[str]:
-    """The cautions of all recalculated entries, each once; the one about the manufacturer's procedure comes first."""
-    told = [c for r in results if isinstance(r, Result) for c in r.told_cautions]
-    return list(dict.fromkeys([GOVERNS, *told]))
+    """The cautions of all recalculated entries, each once."""
+    return in_order(r for r in results if isinstance(r, Result))
 
 
 def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:

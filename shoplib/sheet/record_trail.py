@@ -78,7 +78,7 @@ def _what(line: Line, job: Job) -> str:
         case "entry" | "note":
             return title
         case "strike":
-            return f"Strikes out line {old.n if old else '?'}"
+            return f"Line {old.n if old else '?'} struck out"
         case "photo":
             return f"Photograph for line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
     said = in_words(line, job)

@@ -9,7 +9,7 @@ from typing import Any
 from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.record.open_points import OPEN, OpenPoint, all_points
+from shoplib.record.open_points import BY_ITSELF, OPEN, OpenPoint, all_points
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet import facts
@@ -23,7 +23,6 @@ PROVING = ("prove", "measure")  # phases whose entries say how the joint was or 
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
-BY_ITSELF = "the same as left"  # how a point begins that no person decided
 
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
@@ -135,7 +134,7 @@ def _within(now: tightening.Tightening, key: tuple[int, str]) -> bool:
 def _counts(now: tightening.Tightening) -> str:
     codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
-    parts = [f"{stated} ticked as to specification, without a reading" if stated else "",
+    parts = [f"{stated} ticked “to specification”, without a reading" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
              f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",

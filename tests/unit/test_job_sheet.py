@@ -102,10 +102,10 @@ def test_every_part_is_printed(demo, pages):
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
         "peak 96 N*m", "Peak torques, stage 4", "Face between 1 and 2",
         "Gasket blown between cylinder 2", "As instructed: “No re-torque is asked for", "ten head bolts, in a bag",
-        f"Same test as left, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked as to specification", "allowed: +85–110°", "changed since: 1 line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
+        f"Same test as left, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked “to specification”", "allowed: +85–110°", "changed since: 1 line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
     ):  # fmt: skip
         assert squeezed(word) in text or squeezed(word).upper() in text.upper(), word
-    assert text.count("Themaker'sprocedureforthisenginegoverns") == 1, "each caution once"
+    assert text.count("Followthemaker'sprocedureforthisengine") == 1, "each caution once"
 
 
 def test_open_points_come_before_the_entries(pages):

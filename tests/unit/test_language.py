@@ -1,18 +1,13 @@
 """Plain English in everything that a person can read: the glossary's words, short sentences, no internal names."""
 
-import csv
 import re
-from pathlib import Path
 
 import pytest
 
-import shoplib
+from shoplib.core.terms import terms
 from tests.texts import all_texts, of_workings, sentences
 
-TERMS = Path(shoplib.__file__).parent / "core" / "terms.csv"
-with TERMS.open(encoding="utf-8", newline="") as file:
-    GLOSSARY = list(csv.DictReader(file))
-INSTEAD = {w.strip(): row["term"] for row in GLOSSARY for w in row["instead_of"].split(";") if w.strip()}
+INSTEAD = {phrase: t.term for t in terms() for phrase in t.instead_of}
 ODD = {  # habits beyond the glossary → a plain way to say it
     r"\bas they like\b": "as you choose",
     r"\bnobody knows\b": "is not known",
@@ -57,6 +52,6 @@ def test_screens_show_no_internal_names():
 
 
 def test_terms_are_listed_once():
-    names = [row["term"] for row in GLOSSARY]
+    names = [t.term for t in terms()]
     assert len(names) == len(set(names))
-    assert all(row["meaning"] or row["instead_of"] for row in GLOSSARY)
+    assert all(t.meaning or t.instead_of for t in terms())

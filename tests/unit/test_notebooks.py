@@ -8,6 +8,7 @@ import re
 import nbformat
 import pytest
 
+from shoplib.core.terms import glossary
 from tests import notebooks as tool
 
 NAMES = tool.names()
@@ -31,7 +32,8 @@ def test_it_runs_clean_and_shows_its_outputs(named):
         assert all(o.output_type != "error" for o in cell.outputs)
         assert all(o.get("name") != "stderr" for o in cell.outputs), f"{name}: cell {number} wrote to stderr"
     assert any(c.outputs for c in code), f"{name}: committed without outputs"
-    assert any(o.output_type == "stream" for c in code for o in c.outputs), f"{name}: no worked example as text"
+    if name != tool.WORDS:
+        assert any(o.output_type == "stream" for c in code for o in c.outputs), f"{name}: no worked example as text"
 
 
 def test_code_is_folded_and_short(named):
@@ -57,7 +59,7 @@ def test_shape_and_links(named):
     assert text.startswith("# ")
     wanted = (
         ["Cautions"]
-        if name == tool.CONTENTS
+        if name in (tool.CONTENTS, tool.WORDS)
         else ["**For** ", "**At hand:**", "**Time:**", "## Why", "## Try it", "## Cautions", "## Sources"]
     )
     missing = [w for w in wanted if w not in text]
@@ -71,3 +73,27 @@ def test_shape_and_links(named):
 def test_contents_lead_to_every_notebook():
     text = (tool.FOLDER / tool.CONTENTS).read_text(encoding="utf-8")
     assert [n for n in NAMES if n != tool.CONTENTS and f"({n})" not in text] == []
+
+
+MOST_WORDS = 600
+
+
+def prose(nb):
+    """The words of a notebook that are on the screen before anything is unfolded: no tables, no addresses."""
+    told = "\n".join(c.source for c in nb.cells if c.cell_type == "markdown")
+    told = re.sub(r"<details.*?</details>|^\|.*$|\]\([^)]*\)|<[^>]*>|```.*?```", " ", told, flags=re.S | re.M)
+    return re.findall(r"[^\W\d_][\w’'-]*", told)
+
+
+def test_at_most_600_words_of_prose(named):
+    name, nb = named
+    assert len(prose(nb)) <= MOST_WORDS, f"{name}: fold what few need"
+
+
+def test_the_glossary_leads_to_notebooks_that_use_the_word():
+    numbers = {n[:2]: (tool.FOLDER / n).read_text(encoding="utf-8").lower() for n in NAMES}
+    for term in glossary():
+        words = re.findall(r"[a-z]{3,}", term.term.lower())
+        for number in term.used:
+            assert number in numbers, f"{term.term}: there is no notebook {number}"
+            assert any(w[:5] in numbers[number] for w in words), f"{term.term} is not in notebook {number}"

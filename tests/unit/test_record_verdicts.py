@@ -227,7 +227,7 @@ def test_every_overdue_use_is_told(store):
     store.keep(NUMBER, protrusion(instrument="F-2"), when="2026-11-10", title="Again", **WHO)
     store.keep(NUMBER, protrusion(instrument="F-2"), when="2026-10-30", title="In date", **WHO)
     assert [what.split(", ")[-1] for _, what in told(store, "overdue")] == [
-        "line 3 (As it came off): overdue", "line 4 (Again): overdue",
+        "line 3 (As it came off)", "line 4 (Again)",
     ]  # fmt: skip
 
 
@@ -246,7 +246,7 @@ def test_no_date_and_no_place_in_the_list_are_open(store):
     store.keep(NUMBER, protrusion(instrument="vernier 7"), **WHO)
     planned(store, tools="TW-2, C-1")
     assert told(store, "calibration unknown") == [
-        ("calibration unknown", "C-1, gauge: calibration date not given; used in line 4 (Tightening plan)")
+        ("calibration unknown", "calibration date not given; used in line 4 (Tightening plan)")
     ]
     assert [what.split(" is not")[0] for _, what in told(store, "not listed")] == ["“vernier 7”", "“TW-2”"]
 
@@ -307,7 +307,7 @@ def test_a_repaired_job_fails_as_found_and_passes_as_left(store):
     assert outcomes(store) == ("fail", "fail", "pass")
     assert not told(store, "fail"), "answered by the same measurement as left"
     (point,) = (p for p in all_points(store.job(NUMBER)) if p.status == "fail")
-    assert (point.state, point.decided) == ("resolved", "the same as left, line 3 (Measurement): pass")
+    assert (point.state, point.decided) == ("resolved", "measured again as left, line 3 (Measurement): pass")
 
 
 def test_what_says_neither_leaves_no_pass(store):

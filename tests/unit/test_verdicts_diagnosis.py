@@ -94,7 +94,7 @@ def test_a_fail_by_the_lowest_pressure_is_told():
 @pytest.mark.parametrize(
     ("wet", "says"),
     [
-        ("11.0 bar; 7.3 bar", "no more than the others. That suggests valve, gasket or head"),
+        ("11.0 bar; 7.3 bar", "no more than the others, which suggests valve, gasket or head"),
         ("11.0 bar; 9.6 bar", "a larger rise than theirs suggests rings or bore"),
         ("11.0 bar; 7.4 bar", "no more than the others"),  # 0.1 bar more, and ±0.2 bar by the digits
     ],

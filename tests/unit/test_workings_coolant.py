@@ -203,7 +203,7 @@ def test_cautions_stand_on_every_one(name):
     text = "\n".join(workings.get(name)(GOOD[name]).cautions)
     for words in (
         "maker's procedure",
-        "hot, pressurised system",
+        "While the cooling system is hot, do not open it",
         "poisonous",
         "Read only" if name == "coolant_reading" else "Never mix",
     ):

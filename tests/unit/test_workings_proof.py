@@ -305,7 +305,7 @@ def test_it_suggests_and_never_confirms(working, typed):
 def test_fuel_and_ignition_come_first():
     for working in (COMPRESSION, LEAK):
         assert "First disable fuel and ignition" in working.cautions[0]
-    assert "lock it" in LEAK.cautions[0]
+    assert "lock the crankshaft" in LEAK.cautions[0]
     assert "Never pump above the cap's rating" in HOLD.cautions[0]
 
 

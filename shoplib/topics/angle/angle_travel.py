@@ -15,6 +15,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
+from shoplib.topics.cautions import SHEAR
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
     FRICTION,
@@ -31,9 +32,6 @@ from shoplib.topics.threads.bolt_inputs import (
 NO_TORQUE = (
     "no fixed number: the angle sets how far the thread travels; the torque depends on stiffness, pitch and friction"
 )
-
-
-SHEAR = "At the final angle, stand firmly, pull the bar, and keep your face away from it: a bolt can shear."
 
 
 FLATS = 6  # of a hexagon

@@ -21,7 +21,6 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import angle as a
 from shoplib.physics import preload as p
 from shoplib.physics import tightening as x
-from shoplib.topics.angle.angle_travel import SHEAR
 from shoplib.topics.angle.programme import (
     Joint,
     ProgrammeInputs,
@@ -31,6 +30,7 @@ from shoplib.topics.angle.programme import (
     read_programme,
     without_defaults,
 )
+from shoplib.topics.cautions import SHEAR
 from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
     TEACHING,

@@ -7,7 +7,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.assembly.checklist import Checklist
-from shoplib.topics.coolant.coolant_inputs import HOT
+from shoplib.topics.cautions import HOT
 
 LIST = Checklist(
     "checks",

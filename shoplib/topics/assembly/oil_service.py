@@ -121,7 +121,7 @@ OIL_SERVICE = Working(
     cautions=(
         GOVERNS,
         "Hot oil burns. Let the engine cool, and wear gloves.",
-        "Catch the oil and dispose of it and the filter as local law requires.",
+        "Catch the oil. Take oil and filter to a collecting point.",
         "Read the level on level ground, some minutes after filling.",
     ),
 )

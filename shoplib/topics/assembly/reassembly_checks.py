@@ -7,6 +7,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.assembly.checklist import Checklist
+from shoplib.topics.cautions import BLIND, LIFT, LOCKED
 
 LIST = Checklist(
     "checks",
@@ -58,8 +59,8 @@ REASSEMBLY_CHECKS = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Clean and dry blind holes before you fit a bolt: trapped fluid can crack the casting. Wear eye protection.",
-        "Lower the head with two people or a lifting aid: it is heavy and has sharp edges.",
-        "Do not turn the crankshaft or the camshafts unless the engine's own lock rule is met.",
+        BLIND,
+        LIFT,
+        LOCKED,
     ),
 )

@@ -8,7 +8,7 @@ from shoplib.core.units import degC, minute
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.assembly.checklist import Checklist
-from shoplib.topics.coolant.coolant_inputs import HOT
+from shoplib.topics.cautions import FAN, HOT
 
 LIST = Checklist(
     "checks",
@@ -58,8 +58,8 @@ RUN_UP = Working(
     cautions=(
         GOVERNS,
         HOT,
-        "Keep hands, hair and tools clear of fan and belts. The exhaust and other surfaces burn.",
-        "Run the engine only where the exhaust gas can escape.",
+        FAN,
+        "Run the engine only where the exhaust gas can escape. Touch no hot surface.",
         "Stop the engine if the oil pressure does not build up or the temperature does not settle.",
     ),
 )

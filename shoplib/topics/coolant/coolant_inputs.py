@@ -15,6 +15,7 @@ from shoplib.core.working import GOVERNS
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_mix as mix
 from shoplib.physics import coolant_properties as c
+from shoplib.topics.cautions import HOT, POISON
 
 LITRE, VOL, CELSIUS = unit_of(L), unit_of(pct_vol), unit_of(degC)
 
@@ -29,15 +30,6 @@ NEVER_MIX = (
     "Never mix inhibitor types or the two glycols. If you do not know what is in the system, drain it, flush it and "
     "fill it with new coolant."
 )
-
-
-POISON = (
-    "Catch drained coolant, cover it, and keep it from children and animals: it is poisonous and tastes sweet. "
-    "Dispose of it as local law requires."
-)
-
-
-HOT = "Never open a hot, pressurised system. Let it cool first."
 
 
 WATER = (

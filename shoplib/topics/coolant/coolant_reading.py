@@ -11,11 +11,10 @@ from shoplib.core.units import Unreadable, degC, kelvin, kg_per_m3, pct_vol, rea
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import coolant_properties as c
+from shoplib.topics.cautions import HOT, POISON
 from shoplib.topics.coolant.coolant_inputs import (
     CELSIUS,
     GLYCOL,
-    HOT,
-    POISON,
     SAFE_SIDE,
     WEAK_SIDE,
     _degrees,

@@ -13,7 +13,8 @@ from shoplib.core.units import L, degC, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_properties as c
-from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, HOT, NEVER_MIX, POISON, _litres, _said
+from shoplib.topics.cautions import HOT, POISON
+from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, NEVER_MIX, _litres, _said
 
 # ------------------------------------------------------------------------------ the balance
 SEEN = ("between the marks", "below the low mark", "above the high mark", "not looked at")
@@ -143,7 +144,7 @@ class FluidLedgerInputs(Inputs):
             choice("seen", "Seen", ("clear", "bubbles"), example="clear"),
             quantity("temperature", degC, "Coolant temperature", required=False, at_least=0.0, example='"60 degC"'),
         ),
-        "Bleed points as ticked",
+        "Bleed points",
         required=False,
         help="in the order done; the last tick of each point counts",
         example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',

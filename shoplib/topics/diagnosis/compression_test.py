@@ -340,7 +340,7 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
         return f"{compared}: a larger rise than theirs suggests rings or bore."
     lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
     if below(doubt, lacks):
-        return f"{compared}: no more than the others. That suggests valve, gasket or head rather than rings."
+        return f"{compared}. It rises no more than the others, which suggests valve, gasket or head rather than rings."
     return f"{compared}: a difference too small for this gauge; it suggests nothing."
 
 
@@ -413,10 +413,10 @@ COMPRESSION_TEST = Working(
     inputs=CompressionTestInputs,
     run=run,
     cautions=(
-        "First disable fuel and ignition. Battery charged and connected, throttle open.",
+        "First disable fuel and ignition. Charge and connect the battery. Open the throttle.",
         GOVERNS,
         SUGGESTS,
-        "Liquid in a cylinder: open every cylinder, stand clear of the holes, turn by hand; only then crank.",
-        "Keep clear of belts, fan and the open holes while cranking; eye protection.",
+        "If liquid is in a cylinder: open every cylinder, stand clear of the holes and turn by hand. Only then crank.",
+        "While you crank, wear eye protection. Keep clear of belts, fan and open holes.",
     ),
 )

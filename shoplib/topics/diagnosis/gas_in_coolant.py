@@ -8,7 +8,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import minute
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.topics.coolant.coolant_inputs import HOT
+from shoplib.topics.cautions import FAN, HOT
 from shoplib.topics.diagnosis.cylinders import SUGGESTS
 
 FOUND, NOT_FOUND, UNCLEAR = "gas found", "no gas found", "unclear"
@@ -83,8 +83,8 @@ GAS_IN_COOLANT = Working(
     cautions=(
         GOVERNS,
         SUGGESTS,
-        HOT + " Follow the instructions of the tester for opening the system.",
-        "Keep coolant out of the tester: it spoils the test fluid.",
-        "Keep hands, hair and tools clear of fan and belts.",
+        HOT,
+        "Follow the tester's instructions, and keep coolant out of it: coolant spoils the test fluid.",
+        FAN,
     ),
 )

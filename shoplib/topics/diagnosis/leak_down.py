@@ -11,6 +11,7 @@ from shoplib.core.units import pct, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import compression as c
+from shoplib.topics.cautions import HOT
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, PCT, SUGGESTS, Gauged, _measured, _missing_remark, _named
 
 # ------------------------------------------------------------------------------ leak-down
@@ -102,8 +103,8 @@ def run(i: LeakDownInputs, w: Worksheet) -> None:
         where = sorted({p for places in escapes for p in places if p in JOINT})
         w.judge(
             "Air in the coolant or in the next cylinder",
-            f"cylinder {_named(at_joint)}, {' and '.join(where)}",
-            "none heard",
+            f"cylinder{'s' * (len(at_joint) > 1)} {_named(at_joint)}, {' and '.join(where)}",
+            "none",
             None,
             None,
             "where the air escapes is the diagnosis",
@@ -145,9 +146,10 @@ LEAK_DOWN = Working(
     inputs=LeakDownInputs,
     run=run,
     cautions=(
-        "First disable fuel and ignition. Air can spin the crankshaft: lock it, keep hands and tools clear.",
+        "First disable fuel and ignition, and lock the crankshaft: air can spin it. Keep hands and tools clear.",
         GOVERNS,
         SUGGESTS,
-        "Open the cooling system only when cold. A little air in the crankcase is normal: compare the cylinders.",
+        HOT,
+        "Compare the cylinders: a little air in the crankcase is normal.",
     ),
 )

@@ -15,6 +15,7 @@ from shoplib.core.units import degC, kPa, minute, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import pressure as q
+from shoplib.topics.cautions import HOT
 from shoplib.topics.diagnosis.cylinders import KPA, MINUTE, SUGGESTS
 
 # ------------------------------------------------------------------------------ pressure hold
@@ -118,7 +119,7 @@ def run(i: PressureHoldInputs, w: Worksheet) -> None:
     w.door()
     drop = w.step("Pressure drop", q.pressure_drop, p_1=i.start, p_2=i.end)
     w.result("drop", drop, kPa, "Pressure drop, as read")
-    w.result("uncorrected", True, None, "The drop as read is not corrected for temperature")
+    w.result("uncorrected", True, None, "Drop not corrected for temperature")
     logged = Logged.of(i, w)
     w.curve.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if i.given("start_temperature", "end_temperature"):
@@ -156,8 +157,8 @@ def _hold_checks(i: PressureHoldInputs, w: Worksheet, drop: float, logged: Logge
     w.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
     w.assume("air pressure 101.325 kPa")
     w.assume(
-        f"temperature alone changes the pressure by zero at least and by at most {q.EXPANSION:g} times the gas law at "
-        "the most: hoses give way, and coolant expands into the air (this project's own estimate, no source)"
+        f"temperature alone changes the pressure by 0 to {q.EXPANSION:g} times the value of the gas law: hoses give "
+        "way, and coolant expands into the air (this project's own estimate, no source)"
     )
     whole, part = (_effect(i, change) for change in _changes(i))
     both = added(w.uncertainty("start"), w.uncertainty("end"))
@@ -270,10 +271,10 @@ PRESSURE_HOLD = Working(
     inputs=PressureHoldInputs,
     run=run,
     cautions=(
-        "Cold engine only; never open a hot system under pressure. Never pump above the cap's rating.",
+        "Never pump above the cap's rating.",
         GOVERNS,
         SUGGESTS,
-        "Coolant is poisonous and sweet: catch it, cover it, keep it from children and animals.",
-        "Hold it at steady temperature: warming hides a leak, and cooling looks like one.",
+        HOT,
+        "Hold the pressure at steady temperature: warming hides a leak, and cooling looks like one.",
     ),
 )

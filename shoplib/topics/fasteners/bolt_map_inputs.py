@@ -57,7 +57,7 @@ FACTS = (
     words("reason", "Reason for re-use", required=False, example='"length 109.4 mm within the limit, manual page 41"',
           help="what allows it; see “Re-use of bolts”"),
     words("lubricant", "Lubricant", required=False, example='"engine oil 15W-40, manual page 41"',
-          help="as the instructions say; if none: none (dry), says …"),
+          help="as the instructions say; if they ask for none, type: none (dry), and where they say so"),
     words("lubricated", "Lubricated at", required=False, example='"thread and under the head"'),
     choice("dry", "Hole dry", (YES, NO, NOT_CHECKED), required=False, example=YES),
     choice("chased", "Hole chased", (YES, NO, NOT_CHECKED), required=False, example=YES),

@@ -12,11 +12,9 @@ from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import reach as x
+from shoplib.topics.cautions import BLIND
 
 GEOMETRY = "geometry: lengths as typed"
-
-
-BLIND = "Clean and dry blind holes: trapped fluid can crack a casting. Wear eye protection; keep the air jet off skin."
 
 
 # ------------------------------------------------------------------------------ reach

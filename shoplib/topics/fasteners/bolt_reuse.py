@@ -13,9 +13,7 @@ from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import reach as x
-
-SINGLE_USE = "Scrap single-use bolts once they are loosened."
-
+from shoplib.topics.cautions import SINGLE_USE
 
 # ------------------------------------------------------------------------------ re-use
 NEVER, LENGTH, DIAMETER, NECKING = "never", "max_length", "min_diameter", "necking"
@@ -197,7 +195,7 @@ BOLT_REUSE = Working(
     cautions=(
         GOVERNS,
         SINGLE_USE,
-        "Inspect thread, shank, seat and rust: a bolt within its limit may still be damaged. Without a source, "
-        "replace.",
+        "Inspect thread, shank and seat, and look for rust: a bolt within its limit may still be damaged.",
+        "If no source allows re-use, replace the bolt.",
     ),
 )

@@ -11,6 +11,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.units import show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
+from shoplib.topics.cautions import BLIND, PITCH, SINGLE_USE
 from shoplib.topics.fasteners.bolt_map import Bolt, is_dry, read_map
 from shoplib.topics.fasteners.bolt_map_inputs import (
     COMMON,
@@ -34,8 +35,6 @@ from shoplib.topics.fasteners.bolt_map_tables import (
     summary_of,
     table_row,
 )
-from shoplib.topics.fasteners.bolt_reach import BLIND
-from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
 
 # Half of the last digit on a pitch gauge. 1.25 mm and 20 to the inch (1.27 mm) differ by more, and must.
 SAME_PITCH = 0.005e-3
@@ -229,7 +228,7 @@ FASTENER_LOG = Working(
     phase="fasteners",
     inputs=FastenerLogInputs,
     run=run,
-    cautions=(GOVERNS, BLIND, f"{GAUGE[0].upper()}{GAUGE[1:]}. {SINGLE_USE}"),
+    cautions=(GOVERNS, BLIND, PITCH, SINGLE_USE),
 
 
 )  # fmt: skip

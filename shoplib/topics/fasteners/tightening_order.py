@@ -17,6 +17,7 @@ from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.plotting.bolt_map import MOST_BOLTS
+from shoplib.topics.cautions import LOOSEN, WHOLE_PATTERN
 
 NOT_MAKERS = "suggested, not the maker's"
 
@@ -185,8 +186,8 @@ TIGHTENING_ORDER = Working(
     run=run_order,
     cautions=(
         GOVERNS,
-        "Follow the maker's order. Use a suggested order only where the maker's order cannot be found.",
-        "Tighten the whole pattern at each stage, in order. Take one bolt through all stages only where the "
-        "maker says so. Loosen cold, in several passes.",
+        "Use a suggested order only if the maker's order cannot be found.",
+        WHOLE_PATTERN,
+        LOOSEN,
     ),
 )

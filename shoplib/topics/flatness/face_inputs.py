@@ -17,11 +17,9 @@ from shoplib.core.units import Unreadable, mm, read, unit_of
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler as g
 
-NOT_BENT = "Measure the cam bores as well: a skim makes the face flat, but it does not straighten a bent head."
-
 MM = unit_of(mm)
 
-CLEAN = "Measure the face clean and cold: no carbon, burr or gasket left. Use no power abrasives on a sealing face."
+CLEAN = "Before you measure, clean the face cold: no carbon, burr or gasket left, and no power abrasives."
 
 UNSEEN = (
     "Lines show only what is under them. A dip between the lines stays hidden; a twist shows on the diagonals only."

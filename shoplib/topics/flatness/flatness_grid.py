@@ -14,7 +14,8 @@ from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness as f
-from shoplib.topics.flatness.face_inputs import CLEAN, HOLES, NOT_BENT, OUTLINE, FaceInputs, read_face
+from shoplib.topics.cautions import CAM_BORE
+from shoplib.topics.flatness.face_inputs import CLEAN, HOLES, OUTLINE, FaceInputs, read_face
 from shoplib.topics.flatness.line_inputs import NOT_MEASURED, UNREADABLE
 from shoplib.topics.flatness.surface_points import (
     HEIGHT_LIMIT,
@@ -137,5 +138,5 @@ FLATNESS_GRID = Working(
     inputs=FlatnessGridInputs,
     run=run,
     renamed=COMPARISON_BEFORE,
-    cautions=(GOVERNS, NOT_BENT, CLEAN),
+    cautions=(GOVERNS, CAM_BORE, CLEAN),
 )

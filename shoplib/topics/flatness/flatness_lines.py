@@ -12,7 +12,8 @@ from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler as g
-from shoplib.topics.flatness.face_inputs import CLEAN, MM, NOT_BENT, UNSEEN, USUAL, read_face
+from shoplib.topics.cautions import CAM_BORE
+from shoplib.topics.flatness.face_inputs import CLEAN, MM, UNSEEN, USUAL, read_face
 from shoplib.topics.flatness.line_inputs import DIAGONAL, LINE_COLUMNS, NOT_MEASURED, FlatnessLinesInputs
 from shoplib.topics.flatness.line_verdicts import (
     WANTED,
@@ -143,5 +144,5 @@ FLATNESS_LINES = Working(
     inputs=FlatnessLinesInputs,
     run=run,
     renamed=COMPARISON_BEFORE,
-    cautions=(GOVERNS, NOT_BENT, CLEAN),
+    cautions=(GOVERNS, CAM_BORE, CLEAN),
 )

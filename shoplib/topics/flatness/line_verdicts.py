@@ -190,8 +190,8 @@ def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tupl
     slack = e + (0.0 if is_simple(i) else out_by(i, leaf))
     if slack > 0:
         text = (
-            f"line {line.name}: a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner that does not fit{where} "
-            f"passes it, one of {leaf_text(bound + slack)} or thicker that fits fails it; in between, these tools "
+            f"line {line.name}: it passes if a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner does not "
+            f"fit{where}; it fails if one of {leaf_text(bound + slack)} or thicker fits; in between, these tools "
             "cannot decide"
         )
         return max(bound - slack, 0.0), text

@@ -14,6 +14,7 @@ from shoplib.core.rounding import half_digit
 from shoplib.core.units import Unit, Unreadable, one, read_any, tidy
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
+from shoplib.topics.cautions import MISSING
 
 NOT_MEASURED, NOT_APPLICABLE, UNREADABLE = "not measured", "not applicable", "unreadable"
 
@@ -82,7 +83,7 @@ def run(i: MeasurementInputs, w: Worksheet) -> None:
     w.door()
     label = f"{i.what}, {i.where}"
     w.result("found", i.value if i.given("value") else i.state, None, "Found")
-    missing = {NOT_MEASURED: "not measured", UNREADABLE: "cannot be read: stop; it is not zero"}
+    missing = {NOT_MEASURED: "", UNREADABLE: "cannot be read: stop; it is not zero"}
     if i.state in missing:
         for sign, bound, source in (("≥", i.low, i.low_source), ("≤", i.high, i.high_source)):
             if bound is not None:
@@ -176,5 +177,5 @@ MEASUREMENT = Working(
     phase="measure",
     inputs=MeasurementInputs,
     run=run,
-    cautions=(GOVERNS, "Stop at a missing or unreadable value: it is not zero."),
+    cautions=(GOVERNS, MISSING),
 )

@@ -224,8 +224,8 @@ EXERCISES = [
         name="what_falls",
         topic="record",
         title="A reading was corrected",
-        question="In a job, {told}. Now line {corrected} is corrected. Number of stale lines, "
-        "to be worked again before anybody can sign?",
+        question="In a job, {told}. Now line {corrected} is corrected. How many lines are stale, "
+        "and must be recalculated before anybody can sign?",
         working=FALLS,
         result="count",
         numbers=_job,

@@ -11,12 +11,12 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import preload as p
 from shoplib.physics import threads as t
+from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
     CLASS,
     FRICTION,
     LUBRICANT,
-    MISREAD,
     SHANK,
     TEACHING,
     THREAD,

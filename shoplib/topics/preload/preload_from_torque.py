@@ -12,9 +12,9 @@ from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import preload as p
+from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
-    MISREAD,
     TEACHING,
     BoltInputs,
     check_yield,

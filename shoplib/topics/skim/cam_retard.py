@@ -10,6 +10,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import skim as s
 from shoplib.physics import timing
 from shoplib.physics import timing_drive as t
+from shoplib.topics.cautions import TWO_TURNS
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
     CUT_DEFAULTS,
@@ -18,7 +19,6 @@ from shoplib.topics.skim.skim_inputs import (
     HEAD_SKIM,
     RULE_AND_LIMIT,
     SIZES,
-    TURN,
     Cuts,
     ask_about_negative,
 )
@@ -197,6 +197,6 @@ CAM_RETARD = Working(
         SPROCKETS,
         "A shorter drive always makes the camshaft late, in whichever direction the engine turns.",
         "Use this for a camshaft in the head only. With a camshaft in the block, a cut shifts the rockers instead.",
-        TURN,
+        TWO_TURNS,
     ),
 )  # fmt: skip

@@ -15,13 +15,13 @@ from shoplib.core.units import cm3, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import engine_geometry as e
+from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
     CUT_DEFAULTS,
     CUTS,
     GASKET_GAIN,
     HEAD_SKIM,
-    NOT_STRAIGHT,
     RULE_AND_LIMIT,
     SIZES,
     Cuts,
@@ -137,8 +137,8 @@ def work_ratio(i: ChamberInputs, w: Worksheet) -> float:
     w.result("ratio_after", ratio, one, "Compression ratio after")
     w.result("ratio_before", before, one, "Compression ratio before")
     if i.given("gasket_bore"):
-        keep = w.step("Gasket gain that would keep the ratio", e.gain_that_keeps_the_ratio, **cuts)
-        w.result("gasket_gain_to_keep", keep, mm, "Gasket gain that would keep the ratio", 3)
+        keep = w.step("Extra gasket thickness that would keep the ratio", e.gain_that_keeps_the_ratio, **cuts)
+        w.result("gasket_gain_to_keep", keep, mm, "Extra gasket thickness that would keep the ratio", 3)
     w.result("swept_volume", V_d, cm3, "Swept volume")
     w.result("clearance_before", V_c, cm3, "Clearance volume before")
     w.result("clearance_after", after, cm3, "Clearance volume after")
@@ -258,6 +258,6 @@ COMPRESSION_RATIO = Working(
         GOVERNS,
         "This is the geometric ratio; by itself it does not predict knock or smoke.",
         "Measure each chamber by filling where the ratio matters: chambers are cast and differ.",
-        NOT_STRAIGHT,
+        CAM_BORE,
     ),
 )  # fmt: skip

@@ -179,7 +179,7 @@ GASKET_GRADE = Working(
         GOVERNS,
         "Measure both sides of each piston along its pin, at top dead centre, and rock the piston level before you "
         "read.",
-        "One grade for the whole engine: the highest piston decides.",
+        "Use one grade for the whole engine: the highest piston decides.",
     ),
 
 

@@ -11,7 +11,8 @@ from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import skim as s
-from shoplib.topics.skim.skim_inputs import _CUT, CUTS, MM, NOT_STRAIGHT, SIZES, ask_about_negative, digits
+from shoplib.topics.cautions import CAM_BORE
+from shoplib.topics.skim.skim_inputs import _CUT, CUTS, MM, SIZES, ask_about_negative, digits
 
 USUAL = "common practice, no source"
 
@@ -163,7 +164,11 @@ SKIM_ALLOWANCE = Working(
     phase="skim",
     inputs=SkimAllowanceInputs,
     run=run,
-    cautions=(GOVERNS, NOT_STRAIGHT, "Replace a head below its minimum height: a thicker gasket does not correct it."),
+    cautions=(
+        GOVERNS,
+        CAM_BORE,
+        "If the head is below its minimum height, replace it: a thicker gasket does not correct it.",
+    ),
 
 
 )  # fmt: skip

@@ -14,6 +14,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import engine_geometry as e
 from shoplib.physics import skim as s
+from shoplib.topics.cautions import CAM_BORE, TWO_TURNS
 from shoplib.topics.skim.cam_retard import DRIVE, SPROCKETS, DriveInputs, check_drive, work_retard
 from shoplib.topics.skim.compression_ratio import (
     BORE,
@@ -34,10 +35,8 @@ from shoplib.topics.skim.skim_inputs import (
     CUTS,
     GASKET_GAIN,
     HEAD_SKIM,
-    NOT_STRAIGHT,
     RULE_AND_LIMIT,
     SIZES,
-    TURN,
     digits,
 )
 from shoplib.topics.skim.valve_to_piston_clearance import (
@@ -143,7 +142,7 @@ SKIM_CHAIN = Working(
     phase="skim",
     inputs=SkimChainInputs,
     run=run,
-    cautions=(GOVERNS, NOT_STRAIGHT, SPROCKETS, TURN),
+    cautions=(GOVERNS, CAM_BORE, SPROCKETS, TWO_TURNS),
     renamed={"valve_clearance": Renamed("valve_to_piston_clearance")},
     former_results={"valve_clearance_after": "valve_to_piston_clearance_after"},
 

@@ -11,12 +11,6 @@ from shoplib.core.worksheet import Worksheet
 MM, DEG = unit_of(mm), unit_of(deg)
 
 
-NOT_STRAIGHT = "Measure the straightness of the cam bore as well: a skim does not straighten a bent head."
-
-
-TURN = "Before you use the starter, turn the engine two full turns by hand. If you feel resistance, stop."
-
-
 # ------------------------------------------------------------------------------ fields that several workings share
 _CUT = "type the amount removed as a positive length; 0 mm if nothing was cut"
 

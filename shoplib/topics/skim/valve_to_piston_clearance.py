@@ -11,7 +11,8 @@ from shoplib.core.units import deg, mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import skim as s
-from shoplib.topics.skim.skim_inputs import CUTS, DEG, RULE_AND_LIMIT, TURN
+from shoplib.topics.cautions import TWO_TURNS
+from shoplib.topics.skim.skim_inputs import CUTS, DEG, RULE_AND_LIMIT
 
 VALVE_ANGLE = quantity(
     "valve_angle",
@@ -136,6 +137,6 @@ VALVE_TO_PISTON_CLEARANCE = Working(
         "A late camshaft brings the exhaust valve even closer, in addition to the drop: measure; do not rely on "
         "calculation alone.",
         "Measure again after cutting seats or skimming the head: valves that sit deeper come less close to the piston.",
-        TURN,
+        TWO_TURNS,
     ),
 )  # fmt: skip

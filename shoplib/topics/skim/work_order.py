@@ -10,6 +10,7 @@ from shoplib.core.fields import choice, date, integer, table, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
+from shoplib.topics.cautions import CAM_BORE, MISSING
 from shoplib.topics.flatness.measurement import MEASUREMENT, NOT_MEASURED, STATES
 
 _BACK = {"what": "work", "low_source": "source", "high_source": "source", "state_source": "source"}
@@ -109,8 +110,8 @@ WORK_ORDER = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Order a check of the cam bore's straightness as well: a skim does not straighten a bent head.",
-        "Have the head checked for cracks, and for hardness after overheating, before you pay for the cut.",
-        "Write each reading as read, with its unit. Write “not measured” for a missing reading, never 0.",
+        CAM_BORE,
+        "Before you pay for the cut, have the head checked for cracks and, after overheating, for hardness.",
+        MISSING,
     ),
 )

@@ -13,8 +13,7 @@ from shoplib.core.fields import choice, integer, quantity, table, words
 from shoplib.core.units import L, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.topics.coolant.coolant_inputs import HOT, POISON
-from shoplib.topics.fasteners.bolt_reuse import SINGLE_USE
+from shoplib.topics.cautions import ASBESTOS, ISOLATE, LIFT, LOCKED
 from shoplib.topics.fasteners.tightening_order import (
     NOT_MAKERS,
     POSITIONS,
@@ -64,12 +63,6 @@ MOST_PASSES = 4
 MOST_STEPS = 200
 
 
-TURNING = (
-    "Never turn the crankshaft and a camshaft separately. Turn nothing unless the engine's own lock rule is met. "
-    "If you feel resistance, stop."
-)
-
-
 def run(i: StripLogInputs, w: Worksheet) -> None:
     """Log the steps; name what is open, what safety asks for, what was drained, and the next bolt to loosen."""
     _at_the_door(i, w)
@@ -95,7 +88,7 @@ def run(i: StripLogInputs, w: Worksheet) -> None:
     w.result("drained", _drained(rows), None, "Drained, for the coolant balance")
     finds = [_row(("row", "Row", str(k)), ("what", "Found", r["what"] or "–"), ("note", "Note", r["note"] or "–"))
              for k, r in enumerate(rows, 1) if r["step"] == FIND]  # fmt: skip
-    w.result("finds", finds, None, "Finds")
+    w.result("finds", finds, None, "Findings")
     w.result("loosening_order", order or None, None, "Loosening order")
     w.curve.update(order=order, passes=passes)
 
@@ -346,7 +339,7 @@ class StripLogInputs(TighteningOrderInputs):
             ),
         ),
         "Steps",
-        help="in the order done; add a row for each find; an empty state means open, not done",
+        help="in the order done; add a row for each finding; an empty state means open, not done",
         example='[{"step": "battery isolated", "state": "done"}]',
         csv=True,
         group="Steps",
@@ -388,13 +381,10 @@ STRIP_LOG = Working(
     run=run,
     cautions=(
         GOVERNS,
-        TURNING,
-        "Before you open anything: isolate the battery, let the engine cool, release the pressure.",
-        HOT,
-        POISON,
-        "Loosen cold, in the loosening order, in several passes. " + SINGLE_USE,
-        "Lift the head with two people or a lifting aid: it is heavy and has sharp edges.",
-        "Keep old fibre gaskets wet and do not sand them: they may contain asbestos. Follow local law.",
+        ISOLATE,
+        LOCKED,
+        LIFT,
+        ASBESTOS,
     ),
 
 

@@ -26,9 +26,6 @@ LUBRICANT = (
 )
 
 
-MISREAD = "Read the unit twice: N·m read as lbf·ft gives 36 % too much torque."
-
-
 # ------------------------------------------------------------------------------ fields that every bolt working shares
 THREAD = words(
     "thread",

@@ -6,6 +6,7 @@ from shoplib.core.units import N, inch, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import threads as t
+from shoplib.topics.cautions import PITCH
 from shoplib.topics.threads.bolt_inputs import ClassInput, ThreadInput, read_thread
 
 
@@ -60,8 +61,7 @@ THREAD_WORKING = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Check the new bolt, the old bolt and the hole with a pitch gauge. One engine can have two pitches of one "
-        "diameter.",
-        "Never force a thread.",
+        PITCH,
+        "Compare the pitches: one engine can have two pitches of one diameter.",
     ),
 )

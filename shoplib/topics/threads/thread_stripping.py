@@ -11,6 +11,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
+from shoplib.topics.cautions import BLIND
 from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, ThreadInput, read_thread
 
 BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
@@ -228,7 +229,7 @@ THREAD_STRIPPING = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Clean and dry blind holes: fluid under the bolt can crack the casting, and chips shorten the thread.",
+        BLIND,
         "Do not use these loads as settings: they are the loads at which new threads fail. A thread that was pulled is "
         "weaker.",
         "For an insert, follow its maker for drill, tap and depth. This form does not judge the insert itself.",

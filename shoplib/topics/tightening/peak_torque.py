@@ -10,7 +10,7 @@ from shoplib.core.units import N_m, one, pct, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import outlier as o
-from shoplib.topics.angle.angle_travel import SHEAR
+from shoplib.topics.cautions import SHEAR
 from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, BoltNames, bolt_names
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
 from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE

@@ -16,8 +16,8 @@ from shoplib.core.units import N_m, Unit, Unreadable, read, show, tidy, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics.wrench import permissible_deviation
-from shoplib.topics.angle.angle_travel import SHEAR
 from shoplib.topics.angle.programme import STAGES
+from shoplib.topics.cautions import SHEAR
 
 TORQUE = unit_of(N_m)
 

@@ -14,8 +14,8 @@ from shoplib.core.units import degC, pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import wrench as x
-from shoplib.topics.angle.angle_travel import SHEAR
 from shoplib.topics.angle.programme import STAGES
+from shoplib.topics.cautions import MISREAD, SHEAR, WHOLE_PATTERN
 from shoplib.topics.fasteners.tightening_order import (
     NOT_MAKERS,
     TIGHTENING_ORDER,
@@ -23,7 +23,6 @@ from shoplib.topics.fasteners.tightening_order import (
     suggest_order,
     typed_order,
 )
-from shoplib.topics.threads.bolt_inputs import MISREAD
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
 from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 from shoplib.topics.torque.wrench_setting import (
@@ -40,11 +39,6 @@ ALL = "all bolts"
 
 
 COUNTED = "counted from the map, the groups and the stages"
-
-
-WHOLE_PATTERN = (
-    "Complete the whole pattern at each stage, in order. Take one bolt through all stages only if the maker says so."
-)
 
 
 SOFT = "If a bolt goes soft, stop. Do not tighten it further to match its neighbours."

@@ -118,5 +118,5 @@ DEAD_CENTRE = Working(
     phase="re-time",
     inputs=DeadCentreInputs,
     run=run,
-    cautions=(*CAUTIONS, "Turn gently by hand against the stop: force marks the piston. Remove the stop afterwards."),
+    cautions=(*CAUTIONS, "At the stop, turn gently by hand: force marks the piston. Remove the stop afterwards."),
 )

@@ -10,14 +10,9 @@ from shoplib.core.units import deg, mm, unit_of
 from shoplib.core.working import GOVERNS
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import timing as x
+from shoplib.topics.cautions import LOCKED, RESISTANCE
 
-RESISTANCE = "Turn by hand only. If you feel resistance, stop: a valve may be touching a piston."
-
-
-LOCKED = "Never turn the crankshaft and a camshaft separately unless the engine's lock rule is met."
-
-
-RUNNING = "Turn in the running direction only: turning back slackens the drive and the marks then mislead."
+RUNNING = "Turn in the running direction only: turning back slackens the drive, and the marks then mislead."
 
 
 CAUTIONS = (GOVERNS, RESISTANCE, LOCKED, RUNNING)

@@ -8,10 +8,9 @@ from shoplib.core.units import N_m, kgf_m, lbf_ft, lbf_in, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import torque_units as u
+from shoplib.topics.cautions import MISREAD
 
-MISREAD = (
-    "When a page gives a number without a unit, stop until you know the unit: N·m read as lbf·ft gives 36 % too much."
-)
+NO_UNIT = "If a page gives a number without a unit, stop until you know the unit."
 
 
 def run(i: TorqueUnitsInputs, w: Worksheet) -> None:
@@ -45,5 +44,5 @@ TORQUE_UNITS = Working(
     phase="wrench",
     inputs=TorqueUnitsInputs,
     run=run,
-    cautions=(GOVERNS, MISREAD),
+    cautions=(GOVERNS, NO_UNIT, MISREAD),
 )

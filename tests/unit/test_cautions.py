@@ -1,0 +1,86 @@
+"""Cautions: at most five on a form, each worded once, none twice on a sheet, and none that only sheets may say."""
+
+import itertools
+import re
+
+import pytest
+
+from shoplib.core.working import GOVERNS, MOST_CAUTIONS
+from shoplib.desk.widgets.glossary import GeneralCautions, general_cautions
+from shoplib.sheet.entry_sheet import in_order
+from shoplib.topics import all_workings, cautions
+
+WORKINGS = all_workings()
+ALL = list(dict.fromkeys(c for w in WORKINGS.values() for c in w.cautions))
+LITTLE = frozenset(
+    [
+        "a",
+        "an",
+        "the",
+        "of",
+        "or",
+        "and",
+        "to",
+        "in",
+        "on",
+        "at",
+        "it",
+        "its",
+        "is",
+        "are",
+        "be",
+        "not",
+        "if",
+        "you",
+        "your",
+        "with",
+        "by",
+        "for",
+        "from",
+        "do",
+        "all",
+        "as",
+    ]
+)
+
+
+def told_words(caution):
+    return set(re.findall(r"[a-z]+", caution.lower())) - LITTLE
+
+
+@pytest.mark.parametrize("name", WORKINGS)
+def test_at_most_five_on_a_form(name):
+    assert len(WORKINGS[name].cautions) <= MOST_CAUTIONS
+    assert GOVERNS in WORKINGS[name].cautions
+
+
+def test_no_two_cautions_say_the_same():
+    """Two thirds of the shorter one's words in the other: two wordings of one caution."""
+    alike = [
+        (a, b)
+        for a, b in itertools.combinations(ALL, 2)
+        if len(told_words(a) & told_words(b)) > 2 / 3 * min(len(told_words(a)), len(told_words(b)))
+    ]
+    assert not alike
+
+
+def test_a_form_is_not_called_a_sheet():
+    assert not [c for c in ALL if re.search(r"\bthis sheet\b", c)]
+
+
+def test_what_these_inputs_ask_for_comes_first_and_five_are_shown():
+    rows = [{"name": "1", "direction": "along", "goes": "0.03 mm", "no_go": "0.05 mm"}]
+    result = WORKINGS["flatness_lines"](lines=rows)
+    assert len(result.cautions) > MOST_CAUTIONS, "the case has more than are shown"
+    assert len(result.told_cautions) == MOST_CAUTIONS
+    assert any("Lines typed: 1." in c for c in result.told_cautions[:3])
+    sheet = in_order([result, result, WORKINGS["flatness_lines"](lines=[*rows, rows[0] | {"name": "2"}])])
+    assert sheet[0] == GOVERNS and len(sheet) == len(set(sheet))
+    assert set(result.cautions) <= set(sheet), "a sheet drops none: those beyond five are its general cautions"
+
+
+def test_the_page_of_general_cautions_has_every_caution_once():
+    told = [c for group in general_cautions().values() for c in group]
+    assert len(told) == len(set(told))
+    assert set(ALL) | set(cautions.SHARED) == set(told)
+    assert "&#x27;" in GeneralCautions()._repr_html_() and "<script" not in GeneralCautions()._repr_html_()

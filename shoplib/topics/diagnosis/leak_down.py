@@ -103,7 +103,7 @@ def run(i: LeakDownInputs, w: Worksheet) -> None:
         where = sorted({p for places in escapes for p in places if p in JOINT})
         w.judge(
             "Air in the coolant or in the next cylinder",
-            f"cylinder{'s' * (len(at_joint) > 1)} {_named(at_joint)}, {' and '.join(where)}",
+            f"cylinder {_named(at_joint)}, {' and '.join(where)}",
             "none",
             None,
             None,

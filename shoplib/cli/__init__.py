@@ -12,6 +12,7 @@ from typing import NoReturn
 from shoplib import __version__
 from shoplib.cli import jobs, signing
 from shoplib.core import progress
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.plain_text import visible
 from shoplib.sheet.verdict import EXIT_WORDS
 
@@ -118,7 +119,7 @@ def _sheet(options: argparse.Namespace) -> int:
     except (BadFile, BadText, SheetError, files.NotWritten) as error:
         print(error, file=sys.stderr)
         return 2
-    outcome = f"; outcome: {record['outcome']}" if record["outcome"] else ""
+    outcome = f"; outcome: {outcome_label(record['outcome'])}" if record["outcome"] else ""
     print(f"worked sheet: {target}{outcome}")
     return 0
 

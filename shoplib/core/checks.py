@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.rounding import compare, digits_to_tell, without_zeros
 from shoplib.core.units import Unit, show
 
@@ -276,7 +277,7 @@ class Check:
     def as_line(self) -> str:
         """On one line: the sentence, the outcome, the remark and the basis."""
         more = "; ".join(x for x in (self.remark, self.basis) if x)
-        return f"{self.sentence} → {self.outcome}" + (f" ({more})" if more else "")
+        return f"{self.sentence} → {outcome_label(self.outcome)}" + (f" ({more})" if more else "")
 
     def to_json(self) -> dict[str, Any]:
         """As the command line prints it."""

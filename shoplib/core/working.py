@@ -20,6 +20,7 @@ from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import Field, Renamed, _object, _read_fields
 from shoplib.core.formula import text
 from shoplib.core.inputs import Inputs, _blank, _entered
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.worksheet import Step, Worksheet
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ class Result:
         if self.checks:
             lines += ["", "Checks"]
             lines += [c.as_line() for c in self.checks]
-            lines.append(f"Outcome: {self.outcome}")
+            lines.append(f"Outcome: {outcome_label(self.outcome)}")
         for heading, statements in (("Assumed", self.assumptions), ("Caution", self.foremost)):
             lines += [f"{heading}: {statement}" for statement in statements]
         return "\n".join(lines)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.record.errors import Stale
 from shoplib.record.header import LABELS
 from shoplib.record.jobfile_record import canonical
@@ -113,7 +114,7 @@ class Entry:
         state = [f"{marks[self.state]} by line {self.by.n}"] if self.by else []
         state += ["STALE"] if self.stale else []
         tail = f" [{', '.join(state)}]" if state else ""
-        outcome = f": {self.outcome}" if self.outcome else ""
+        outcome = f": {outcome_label(self.outcome)}" if self.outcome else ""
         return f"{self.line.n}. {self.title}{outcome} ({self.line.who}, {self.line.at}){tail}"
 
 

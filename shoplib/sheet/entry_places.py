@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.working import Result
 from shoplib.record.history import Chain
 from shoplib.record.job import Entry, Job, Line, parts_changed
@@ -113,7 +114,7 @@ def _as_kept(entry: Entry) -> list[dict[str, str]]:
     if entry.remark:
         rows.append({"label": "Remark", "value": entry.remark})
     if entry.outcome:
-        rows.append({"label": "Outcome when saved", "value": str(entry.outcome)})
+        rows.append({"label": "Outcome when saved", "value": outcome_label(entry.outcome)})
     return rows
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from shoplib.core.checks import Check, in_words
 from shoplib.core.fields import Field
 from shoplib.core.formula import Line, name, text
+from shoplib.core.outcome_labels import OUTCOME_LABELS, outcome_heading
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import FIELDS
 from shoplib.record.jobfile_record import digest
@@ -17,7 +18,7 @@ from shoplib.topics import get
 
 MOST_ROWS = 60  # of a typed table that is printed in full
 LONGEST_LIST = 200  # characters
-WORDS = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided", "no limit given": "No limit given"}
+WORDS = {code: outcome_heading(code) for code in OUTCOME_LABELS}
 
 
 def build(record: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from shoplib.core.checks import Outcome
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.record.jobfile_record import printed_hash
 from shoplib.sheet.pdf_signature import is_signature, only_signatures
 
@@ -107,7 +108,8 @@ def missing(texts: Sequence[str], record: Mapping[str, Any]) -> list[Wanted]:
         for w in wanted(record)
         if not (_says(w.value, bare) if isinstance(w.value, str) else _shows(w.value, numbers))
     ]
-    return found + [Wanted("outcome", o) for o, times in _outcomes(record).items() if bare.count(_squeezed(o)) < times]
+    return found + [Wanted("outcome", o) for o, times in _outcomes(record).items()
+                    if max(bare.count(_squeezed(o)), bare.count(_squeezed(outcome_label(o)))) < times]  # fmt: skip
 
 
 def wanted(record: Mapping[str, Any]) -> Iterator[Wanted]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk.widgets.bolt_map import LEGEND, Spot, bolt_map
 from shoplib.desk.widgets.guide_words import clock, name_of, together
 from shoplib.desk.widgets.templates import render
@@ -25,7 +26,9 @@ def progress(now: Tightening, number: str) -> str:
 
 def notes(now: Tightening) -> str:
     """What the plan leaves open, and the lubricant."""
-    open_ = [f"{c.label}: {c.remark or c.outcome}" for c in now.result.checks if str(c.outcome) != "pass"]
+    open_ = [
+        f"{c.label}: {c.remark or outcome_label(c.outcome)}" for c in now.result.checks if str(c.outcome) != "pass"
+    ]
     return render("guide", "notes", "; ".join(open_), now.result["lubricant"])
 
 

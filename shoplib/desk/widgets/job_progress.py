@@ -11,6 +11,7 @@ from typing import Any, Protocol
 import ipywidgets as W
 
 from shoplib.core.errors import BadInput
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.components import Say, button, complain, labelled, reason_box, row, who_box
 from shoplib.desk.widgets.display_text import SIGNS
@@ -177,7 +178,7 @@ def _next_html(now: Progress) -> str:
 
 
 def _step_html(now: StepNow, first: bool) -> str:
-    sign = f"{SIGNS[now.outcome]} {now.outcome}" if now.outcome in SIGNS else ""
+    sign = f"{SIGNS[now.outcome]} {outcome_label(now.outcome)}" if now.outcome in SIGNS else ""
     state = "next" if first else now.state
     told = " · ".join(filter(None, (state, sign, now.what)))
     bad = now.outcome == "fail" or now.state == STALE

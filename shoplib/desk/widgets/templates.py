@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from shoplib.core.evidence import count
+from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import TEMPLATES
 from shoplib.desk.widgets.display_text import SIGNS, as_words, local, plain
 from shoplib.desk.widgets.escape_html import e
@@ -57,7 +58,7 @@ def _environment() -> Environment:
         loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, finalize=escaped, auto_reload=False
     )
     made.globals |= {"local": local, "as_words": as_words, "plain": plain, "SIGNS": SIGNS, "findings": findings,
-                     "keys_of": keys_of, "count": count}  # fmt: skip
+                     "keys_of": keys_of, "count": count, "outcome_label": outcome_label}  # fmt: skip
     made.tests |= {"records": are_records, "listing": lambda value: isinstance(value, list | tuple)}
     return made
 

@@ -254,8 +254,8 @@ class _Parser(argparse.ArgumentParser):
         super().error(visible(message))
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Run one command; the exit code is 0 on success, 2 on bad input."""
+def _commands() -> _Parser:
+    """All commands, with what each reads."""
     parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
     parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
@@ -321,6 +321,12 @@ def main(arguments: list[str] | None = None) -> int:
     opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")
     opening.add_argument("--new-token", action="store_true", help="make all earlier addresses invalid")
     opening.set_defaults(run=_open)
+    return parser
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; the exit code is 0 on success, 2 on bad input."""
+    parser = _commands()
     options, more = parser.parse_known_args(arguments)
     if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
         options.inputs += more  # argparse stops collecting inputs at an option; --json may be anywhere

@@ -57,15 +57,10 @@ def test_what_is_put_in_as_markup_is_listed():
     }
 
 
-def test_autoescape_does_not_rest_on_our_own_escape(monkeypatch):
-    templates._environment.cache_clear()
-    templates._macros.cache_clear()
-    monkeypatch.setattr(templates, "_escaped", lambda value: value)
-    try:
-        assert "<img" not in render("parts", "cell", HOSTILE)
-    finally:
-        templates._environment.cache_clear()
-        templates._macros.cache_clear()
+def test_autoescape_does_not_rest_on_our_own_escape():
+    made = templates._environment.__wrapped__()
+    made.finalize = None
+    assert "<img" not in made.get_template("form.html").module.not_yours(HOSTILE)
 
 
 def test_a_missing_value_is_an_error_not_a_blank():

@@ -42,8 +42,8 @@ NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.]*\w*/)")
 
 
 # What asks for something, as a limit does; without it nothing is asked.  A shank is typed only where
-# it is the thinner part, an adapter only where there is one.
-ASKS = {"pass_count", "date_used", "shank_diameter", "adapter_length"}
+# it is the thinner part, an adapter only where there is one.  The rating of a cap is a limit that the cap itself states.
+ASKS = {"pass_count", "date_used", "shank_diameter", "adapter_length", "cap_rating"}
 MEDIAN = "peak_torque"  # its checks are on the distance from the median, which moves when a reading is taken away
 
 

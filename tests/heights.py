@@ -9,14 +9,24 @@ import sys
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Page, sync_playwright
 
 from tests.browser import server
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
-from tests.browser.test_pages import set_out
+from tests.browser.server import TOKEN
 from tests.notebooks import names
 
 WIDTH, SCREEN, MOST = 1280, 900, 6000
+
+
+def settled(page: Page) -> int:
+    """The height when it has not changed for five seconds: forms and pictures have been drawn."""
+    height, since = 0, 0
+    while since < 5:
+        page.wait_for_timeout(1000)
+        now = int(page.evaluate("document.documentElement.scrollHeight"))
+        height, since = now, since + 1 if now == height else 0
+    return height
 
 
 def heights(wanted: list[str]) -> None:
@@ -31,9 +41,9 @@ def heights(wanted: list[str]) -> None:
         for name in names():
             if not any(name.startswith(w) for w in wanted):
                 continue
-            set_out(page, base, name)
-            page.wait_for_timeout(3000)  # pictures settle; only the height depends on it
-            px = page.evaluate("document.documentElement.scrollHeight")
+            page.goto(f"{base}/voila/render/{name}?token={TOKEN}", wait_until="commit", timeout=180_000)
+            page.locator("#rendered_cells").wait_for(timeout=180_000)
+            px = settled(page)
             print(f"{name:40} {px:6} px  {px / SCREEN:4.1f} screens{'  above' if px > MOST else ''}", flush=True)
         browser.close()
 

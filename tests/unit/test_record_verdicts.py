@@ -381,7 +381,7 @@ def test_a_blank_re_torque_states_nothing(store):
     store.keep(NUMBER, protrusion(), **WHO)
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)
     text = squeezed(words_of(typeset(whole_record(store.job(NUMBER)))))
-    assert "Re-torquenotstated" in text
+    assert "Re-torqueNothingstated." in text
     assert "askfornone" not in text
 
 

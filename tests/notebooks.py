@@ -33,7 +33,7 @@ PHASES = {  # by the first digit of a notebook's name: the job in order
     "9": "Prove and hand over",
 }
 CONTENTS = "00-contents.ipynb"
-WORDS = "03-words-and-cautions.ipynb"
+WORDS = "04-words-and-cautions.ipynb"
 TABLE = "| Step of the job | Question | Notebook |"
 
 

@@ -26,8 +26,8 @@ def test_a_former_name_gives_the_working_and_is_not_listed(old, new):
 
 
 def test_nothing_is_found_under_a_name_that_no_version_had():
-    assert find("valve_lash") is None is find(7)
-    assert renames("valve_lash", {}) == renames("valve_to_piston_clearance", TYPED) == []
+    assert find("valve_gap") is None is find(7)
+    assert renames("valve_gap", {}) == renames("valve_to_piston_clearance", TYPED) == []
 
 
 def test_the_command_reads_the_former_name_and_says_the_present_one(capsys):

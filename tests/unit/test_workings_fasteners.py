@@ -46,7 +46,11 @@ def test_what_nobody_typed_is_printed_as_assumed():
     assert "coarse" in said
     assert "14.63 mm (ISO 4014)" in said
     assert "11 mm (ISO 273" in said
-    assert PRELOAD({**BOLT, "bearing_mean": "13 mm"}).assumptions == ()
+    measured = {**BOLT, "bearing_mean": "13 mm"}
+    assert PRELOAD(measured).assumptions == ()
+    judged = {**measured, "property_class": "10.9"}  # a thinner shank would yield first
+    assert PRELOAD(judged).assumptions == ("shank diameter the same as the thread, 10 mm",)
+    assert PRELOAD({**judged, "shank_diameter": "8.4 mm"}).assumptions == ()
 
 
 def test_a_thin_shank_is_the_weaker_section():

@@ -171,10 +171,7 @@ def read_joint(i: ProgrammeInputs, w: Worksheet) -> Joint | None:
     if bolt.R_p is None or R_m is None:
         return None
     thread = bolt.thread
-    d_T = i.shank_diameter
-    if d_T is None:
-        d_T = thread.d
-        w.assume(f"shank diameter the same as the thread, {d_T * 1e3:g} mm")
+    d_T = i.shank_diameter or thread.d
     shank = d_T < thread.d_S and i.shank_length > 0
     A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
     l_0 = i.shank_length if shank else i.thread_length + j.ENGAGED * thread.d

@@ -333,6 +333,8 @@ def read_bolt(i: HeadedBolt, w: Worksheet) -> Bolt | None:
     R_p, source = None, None
     if isinstance(i, StrengthInputs):
         R_p, source = read_yield(i, w, thread)
+    if R_p is not None and shank is None and isinstance(i, ShankInput):
+        w.assume(f"shank diameter the same as the thread, {thread.d * 1e3:g} mm")
     if bearing is None:
         return None
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)

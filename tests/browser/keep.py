@@ -67,7 +67,7 @@ def press_keep(bar):
 
 def in_a_job(place, name):
     """Press what a user presses under the first form; whoever comes first starts the job.  Gives its number, and the
-    first result that the form shows.
+    first result that the form shows and the sheet prints: advice is for the screen only.
     """
     form = place.locator(".jupyter-widgets.shop", has=place.page.locator(".shop-keep")).first
     bar = form.locator(".shop-keep").first
@@ -85,7 +85,7 @@ def in_a_job(place, name):
     if box(bar, "Remark").is_visible():
         box(bar, "Remark").fill(f"kept in {name}")
     press_keep(bar)
-    shown = form.locator(".shop-results .shop-value")
+    shown = form.locator(".shop-results .shop-value").filter(has_not_text=re.compile("^(Pour|Drain)"))
     return bar.locator(".shop-job b").inner_text(), shown.first.inner_text() if shown.count() else ""
 
 

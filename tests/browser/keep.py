@@ -58,7 +58,7 @@ def press_keep(bar):
     kept, asked = bar.get_by_text(re.compile(r"Saved as line \d")), bar.locator(".shop-keep-asked input")
     expect(kept.or_(asked).locator("visible=true").first).to_be_visible(timeout=PATIENCE)
     for left in range(asked.count(), 0, -1):
-        asked.first.click(force=True)  # not check(): the box goes away as it is ticked
+        asked.first.press("Space")  # not check(): the box goes away as it is ticked
         expect(asked).to_have_count(left - 1, timeout=PATIENCE)
         if left == 1:
             button(bar, "Save to the job").first.click()
@@ -82,8 +82,7 @@ def in_a_job(place, name):
         expect(go.first).to_be_visible(timeout=PATIENCE)
     fill(form)
     expect(box(bar, "Who")).to_have_value("A. Learner", timeout=PATIENCE)
-    if box(bar, "Remark").is_visible():
-        box(bar, "Remark").fill(f"kept in {name}")
+    box(bar, "Remark").fill(f"kept in {name}")
     press_keep(bar)
     shown = form.locator(".shop-results .shop-value").filter(has_not_text=re.compile("^(Pour|Drain)"))
     return bar.locator(".shop-job b").inner_text(), shown.first.inner_text() if shown.count() else ""
@@ -113,7 +112,8 @@ def sheet(jobs, number):
 
 def printed(pdf):
     """What can be read on its pages, without the blanks: where a line is broken is the page's affair."""
-    return "".join("".join(p.extract_text() for p in PdfReader(io.BytesIO(pdf)).pages).split())
+    said = "".join(p.extract_text() for p in PdfReader(io.BytesIO(pdf)).pages)
+    return "".join(said.replace("\u200b", "").split())  # a long word may be broken at these
 
 
 def on_its_sheet(pdf, number, words):

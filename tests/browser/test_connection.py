@@ -10,7 +10,7 @@ from shoplib.desk import STATIC
 from shoplib.desk.widgets.session import session
 from tests.browser import keep, server
 from tests.browser.conftest import Guarded, new_context
-from tests.browser.test_guide import NOTEBOOK, NUMBER, Hand, begun  # noqa: F401 -- a fixture
+from tests.browser.test_guide import NOTEBOOK, Hand, begun  # noqa: F401 -- a fixture
 from tests.browser.test_job import Pages
 from tests.browser.test_lab import open_and_run
 from tests.browser.test_pages import set_out
@@ -88,7 +88,7 @@ def test_enter_without_a_connection_ticks_no_bolt_later(browser, pages, where):
     expect(page.get_by_role("alert")).to_have_count(0)
     expect(hand.box("Or type your reading")).to_have_value("40 N*m")
     hand.sees(1, "1", 4)
-    assert len(session.store().job(NUMBER).ticks) == 4
+    assert len(session.store().job(session.number).ticks) == 4
     page.keyboard.press("Enter")  # now it counts
     hand.sees(1, "6", 5)
     assert guarded.outside == []

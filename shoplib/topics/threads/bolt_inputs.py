@@ -316,6 +316,12 @@ def _left_out(outer: float | None, hole: float | None) -> str:
     return "bearing_outer" if outer is None else "bearing_hole"
 
 
+def refuse_thick_shank(shank: float, thread: t.Thread, w: Worksheet) -> None:
+    """Refuse a shank that is more than a rolling tolerance thicker than its thread."""
+    if shank > thread.d * 1.02:
+        w.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
+
+
 def read_bolt(i: HeadedBolt, w: Worksheet) -> Bolt | None:
     """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
     thread = read_thread(i, w)
@@ -326,9 +332,8 @@ def read_bolt(i: HeadedBolt, w: Worksheet) -> Bolt | None:
     A_0, d_0 = thread.A_s, thread.d_S
     shank = i.shank_diameter if isinstance(i, ShankInput) else None
     if shank is not None:
-        if shank > thread.d * 1.02:
-            w.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
-        elif shank < thread.d_S:
+        refuse_thick_shank(shank, thread, w)
+        if shank < thread.d_S:
             A_0, d_0 = w.step("Weakest section: the shank", t.circle_area, d_0=shank), shank
     R_p, source = None, None
     if isinstance(i, StrengthInputs):

@@ -12,7 +12,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import stripping as s
 from shoplib.physics import threads as t
 from shoplib.topics.cautions import BLIND
-from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, ThreadInput, read_thread
+from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, ThreadInput, read_thread, refuse_thick_shank
 
 BOLT, INTERNAL, EXTERNAL = "bolt", "internal thread", "external thread"
 
@@ -78,8 +78,8 @@ def run(i: ThreadStrippingInputs, w: Worksheet) -> None:
     if i.given("wall_width") and bolt is not None and i.wall_width < 1.4 * d_T:
         w.refuse("wall_width", f"is less than 1.4 times the hole, {d_T * 1e3:.3g} mm; the published factors end there")
     shank = i.shank_diameter
-    if shank is not None and bolt is not None and shank > bolt.d * 1.02:
-        w.refuse("shank_diameter", f"is larger than the nominal diameter, {bolt.d * 1e3:g} mm")
+    if shank is not None and bolt is not None:
+        refuse_thick_shank(shank, bolt, w)
     w.door()
     assert bolt is not None
     m_e = i.engagement

@@ -1,0 +1,59 @@
+"""Every kind of print is PDF/A-3a (ISO 19005-3) and PDF/UA-1 (ISO 14289-1), signed and unsigned, by veraPDF."""
+
+import os
+
+import pytest
+
+from shoplib.sheet.pdf_signature import make_certificate, sign
+from tests import verapdf
+from tests.prints import KINDS, PAPERS
+
+SECRET = "oil and rags"
+LEAST_CHECKS = {"PDFA_3_A": 1000, "PDFUA_1": 500}  # a file in which nothing was checked proves nothing
+
+
+@pytest.fixture(scope="module")
+def reports(tmp_path_factory):
+    """The report of every file; all are validated in one Java process."""
+    if why := verapdf.absent():
+        (pytest.fail if os.environ.get("SHOPLIB_REQUIRE_VERAPDF") else pytest.skip)(why)
+    folder = tmp_path_factory.mktemp("verapdf")
+    certificate = make_certificate("Teaching workshop, hall 2", SECRET)
+    files = {}
+    for kind, made in KINDS.items():
+        for paper in PAPERS:
+            pdf = made(paper)
+            # the largest prints once per paper: a signed file contains the bytes of the unsigned one
+            signed = (False, True) if kind != "job" or os.environ.get("SHOPLIB_SLOW") else (paper == "letter",)
+            for s in signed:
+                files[kind, paper, s] = folder / f"{kind}-{paper}-{s}.pdf"
+                files[kind, paper, s].write_bytes(sign(pdf, certificate, SECRET) if s else pdf)
+    broken = folder / "broken.pdf"
+    pdf = KINDS["conversion card"]("a4")
+    broken.write_bytes(pdf.replace(b"/Marked true", b"/Marked null").replace(b"/Lang", b"/Lxng"))
+    found = verapdf.validate([*files.values(), broken])
+    return {name: found[path] for name, path in files.items()} | {"broken": found[broken]}
+
+
+def test_every_kind_of_print_is_valid(reports):
+    wrong = {
+        (name, standard): report["broken"]
+        for name, standards in reports.items()
+        for standard, report in standards.items()
+        if name != "broken" and not report["compliant"]
+    }
+    assert not wrong
+    kinds = {(name[0], name[1]) for name in reports if name != "broken"}
+    assert kinds == {(kind, paper) for kind in KINDS for paper in PAPERS}
+
+
+def test_something_was_checked_in_each_file(reports):
+    for name, standards in reports.items():
+        assert set(standards) == set(LEAST_CHECKS), name
+        for standard, report in standards.items():
+            assert report["checks"] > LEAST_CHECKS[standard], (name, standard)
+
+
+def test_a_broken_file_is_found(reports):
+    assert not reports["broken"]["PDFA_3_A"]["compliant"] and not reports["broken"]["PDFUA_1"]["compliant"]
+    assert reports["broken"]["PDFUA_1"]["broken"]

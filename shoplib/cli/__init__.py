@@ -145,11 +145,33 @@ def _class(options: argparse.Namespace) -> int:
         return 2
     if options.topic == "concept_test":
         return _concept_test(options)
-    done = [_class_of(topic, options) for topic in (exercises.topics() if options.topic == "all" else [options.topic])]
-    return max(done)
+    try:
+        secret = _secret(options.secret)
+    except ValueError as error:
+        print(f"class: --secret: {error}", file=sys.stderr)
+        return 2
+    topics = exercises.topics() if options.topic == "all" else [options.topic]
+    return max([_class_of(topic, options, secret) for topic in topics])
 
 
-def _class_of(topic: str, options: argparse.Namespace) -> int:
+def _secret(name: str | None) -> str:
+    """The secret of the class from its file, "" without one; ValueError says what to do."""
+    from shoplib.core import files
+    from shoplib.teaching.salt import salted_seed
+
+    if name is None:
+        return ""
+    try:
+        secret = files.read_bounded(name, 4096).decode("utf-8").strip()
+    except files.NotRead as error:
+        raise ValueError(f"{name}: {error}") from error
+    except UnicodeDecodeError as error:
+        raise ValueError(f"{name}: is not a text file") from error
+    salted_seed(secret)  # raises if it is too short
+    return secret
+
+
+def _class_of(topic: str, options: argparse.Namespace, secret: str) -> int:
     from shoplib.sheet import class_set as classset
     from shoplib.sheet import files
     from shoplib.teaching.exercise import NotEnoughNumbers, class_set
@@ -160,7 +182,7 @@ def _class_of(topic: str, options: argparse.Namespace) -> int:
     try:
         for target in targets:
             files.free(target, options.force)
-        made = class_set(topic, exercises.of_topic(topic), options.learners, options.seed)
+        made = class_set(topic, exercises.of_topic(topic), options.learners, options.seed, secret=secret)
         papers = [make(made, paper=options.paper) for make in (classset.learners_pdf, classset.key_pdf)]
         for target, paper in zip(targets, papers, strict=True):  # both or neither, also after Ctrl-C
             files.write(target, paper, force=options.force)
@@ -286,6 +308,9 @@ def _commands() -> _Parser:
         "--learners", type=int, default=12, metavar="N", help="number of sheets; neighbours have different numbers"
     )
     school.add_argument("--seed", type=int, default=1, metavar="N", help="a different seed gives different numbers")
+    school.add_argument(
+        "--secret", metavar="FILE", help="a text file with the secret of the class: nobody else can then make the key"
+    )
     school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write (default: sheets/)")
     school.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     school.add_argument("--force", action="store_true", help="replace existing files")

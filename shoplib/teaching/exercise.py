@@ -42,6 +42,7 @@ from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.rounding import at_most
 from shoplib.core.units import Unit, Unreadable, one, pct, read, tidy, unit_of
 from shoplib.core.working import Result, Working
+from shoplib.teaching.salt import salted_seed
 
 # how people also say it; counts where the word on the right is among the choices
 SAME_WORD = {
@@ -53,6 +54,7 @@ SAME_WORD = {
 OTHER_SIDE = {"above": "below", "below": "above"}
 PURE, PERCENT, KELVIN = unit_of(one), unit_of(pct), Unit("K", 1.0, "K")
 INVENTED = "The numbers are invented for practice. Do not use them as settings: the maker's procedure governs."
+UNSALTED = 1_000_000  # larger seeds come from the secret of a class
 TRIES_FOR_DISTINCT = 400  # draws before a class set stops looking for yet another set of numbers
 
 
@@ -182,6 +184,11 @@ class Question:
     def answer(self) -> Value:
         """The right answer."""
         return answer_of(self.result, self.exercise.result)
+
+    @property
+    def numbered(self) -> str:
+        """Which numbers these are, in words; a salted seed is not shown."""
+        return f"numbers {self.seed}" if self.seed < UNSALTED else "numbers of the class"
 
     @property
     def in_words(self) -> bool:
@@ -395,7 +402,7 @@ class Score:
         """The learner's sheet as text."""
         lines = [f"Learner: {learner or '____________________'}", f"Score: {self.summary}", ""]
         for mark in self.marks:
-            lines.append(f"{mark.question.exercise.title} (numbers {mark.question.seed}): {mark.state}")
+            lines.append(f"{mark.question.exercise.title} ({mark.question.numbered}): {mark.state}")
             lines.append(f"    {mark.question.text}")
             lines += [
                 f"    answered {typed}: {verdict.state}" + (f", {verdict.mistake}" if verdict.mistake else "")
@@ -422,18 +429,22 @@ class ClassSet:
     sheets: tuple[tuple[Question, ...], ...]  # one tuple of questions per learner
 
 
-def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int) -> ClassSet:
-    """Numbers for every learner; raises NotEnoughNumbers naming the exercise."""
+def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int, *, secret: str = "") -> ClassSet:
+    """Numbers for every learner; raises NotEnoughNumbers naming the exercise.
+
+    With a secret nobody else can make the same set, although its number is printed on every sheet.
+    """
     columns = []
+    start = salted_seed(secret, "class set", topic, seed) if secret else seed
     for n, exercise in enumerate(exercises):
-        rng = np.random.default_rng([seed, zlib.crc32(exercise.name.encode())])
+        rng = np.random.default_rng([start, zlib.crc32(exercise.name.encode())])
         pool: dict[str, Question] = {}
         for _ in range(TRIES_FOR_DISTINCT + 20 * learners):
             if len(pool) == (6 * learners if exercise.choices else learners + 10):
                 break
             step = n * learners + min(len(pool), learners)
             progress.step(step, len(exercises) * learners, "of the exercises made")
-            question = exercise.ask(int(rng.integers(1, 1_000_000)))
+            question = exercise.ask(int(rng.integers(UNSALTED, 2**62) if secret else rng.integers(1, UNSALTED)))
             pool.setdefault(question.text, question)
         if len(pool) == 1 < learners:
             raise NotEnoughNumbers(f"{exercise.name}: there is only one set of numbers; ask for 1 learner")

@@ -106,6 +106,24 @@ def test_class_command(tmp_path, capsys):
     assert (tmp_path / "wrench-7-learners.pdf").read_bytes() == before
 
 
+def test_class_command_with_the_secret_of_a_class(tmp_path, capsys):
+    secret = tmp_path / "secret.txt"
+    secret.write_text("a secret of this class\n")
+    words = ["class", "wrench", "--learners", "2", "--seed", "7", "--secret", str(secret)]
+    assert main([*words, "-o", str(tmp_path / "one")]) == 0
+    assert main([*words[:-2], "-o", str(tmp_path / "two")]) == 0
+    one, two = (words_of((tmp_path / n / "wrench-7-learners.pdf").read_bytes()) for n in ("one", "two"))
+    assert "set 7" in one
+    assert one != two
+    capsys.readouterr()
+    secret.write_text("short")
+    assert main([*words, "-o", str(tmp_path / "three")]) == 2
+    assert "16 characters" in capsys.readouterr().err
+    assert main([*words[:-1], str(tmp_path), "-o", str(tmp_path / "three")]) == 2
+    assert "not a regular file" in capsys.readouterr().err
+    assert not (tmp_path / "three").exists()
+
+
 def test_class_command_lists_topics(capsys):
     assert main(["class"]) == 0
     assert "wrench" in capsys.readouterr().out

@@ -19,6 +19,7 @@ from shoplib.teaching.exercise import (
     class_set,
     pick,
 )
+from shoplib.teaching.salt import WeakSecret, salted_seed
 from shoplib.topics import exercises, get
 from shoplib.topics.guided import all_guided
 
@@ -316,9 +317,8 @@ def test_unknown_topic_names_those_there_are():
         exercises.of_topic("knitting")
 
 
-@pytest.mark.parametrize("topic", ["thread", "record", "guide", "strip_down"])
+@pytest.mark.parametrize("topic", exercises.topics())
 def test_thirty_learners_and_neighbours_share_no_answer(topic):
-    """These topics have exercises with few sets of numbers, or with answers in words."""
     made = class_set(topic, exercises.of_topic(topic), 30, 3)
     assert len(made.sheets) == 30
     for column in zip(*made.sheets, strict=True):
@@ -327,3 +327,33 @@ def test_thirty_learners_and_neighbours_share_no_answer(topic):
         assert sum(passes) <= 0.1 * len(passes), column[0].exercise.name
         texts = [q.text for q in column]
         assert all(a != b for a, b in itertools.pairwise(texts))
+
+
+SECRET = "a secret of this class"
+
+
+def test_a_secret_gives_other_numbers_and_the_same_again():
+    wanted = exercises.of_topic("wrench")
+
+    def texts(secret, seed=7):
+        return [[q.text for q in sheet] for sheet in class_set("wrench", wanted, 4, seed, secret=secret).sheets]
+
+    assert texts(SECRET) == texts(SECRET)
+    assert len({str(x) for x in (texts(SECRET), texts(SECRET + "!"), texts(""), texts(SECRET, 8))}) == 4
+
+
+def test_a_salted_seed_depends_on_the_secret_and_on_every_part():
+    seeds = [
+        salted_seed(secret, *parts)
+        for secret in (SECRET, SECRET + "!")
+        for parts in ((), ("ab", "c"), ("a", "bc"), ("abc",), ("c", "ab"), ("ab", 1), ("ab", 2))
+    ]
+    assert len(set(seeds)) == len(seeds)
+    assert all(1_000_000 < seed < 2**63 for seed in seeds)
+    assert salted_seed(SECRET, "ab", 1) == salted_seed(f" {SECRET}\n", "ab", "1")
+
+
+@pytest.mark.parametrize("weak", ["", "short", " " * 40, "fifteen letters"])
+def test_a_weak_secret_is_refused(weak):
+    with pytest.raises(WeakSecret, match="16 characters"):
+        salted_seed(weak, "wrench")

@@ -24,6 +24,7 @@ from shoplib.topics.exercises import of_topic
 
 CSS = FORM_CSS + (STATIC / "practice.css").read_text(encoding="utf-8")
 SCORE = Score()  # of this kernel session, for all exercise boxes
+START = "The answer and the worked solution come after your own answer."
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words are always shown beside the sign
 
 
@@ -159,26 +160,20 @@ class Practice(AtRest, W.VBox):
         self.tally.value = f'<div class="shop-tally" role="status"><b>Score:</b> {e(self.score.summary)}</div>'
 
     def text(self) -> str:
-        """The questions and their worked answers as plain text."""
-        parts = [f"{q.as_text()}\n    Answer: {q.answer.shown}, {q.stated_tolerance}" for q in self._questions]
-        return "\n\n".join([*parts, INVENTED])
+        """The questions without their answers: this is what a saved notebook shows."""
+        return "\n\n".join([*(f"{q.as_text()}\n    Type {q.how}." for q in self._questions), INVENTED])
 
     def static_html(self) -> str:
-        """The questions as a page without widgets."""
-        parts = [
-            question_html(q, n, len(self._questions))
-            + f"<details><summary>Answer</summary><p><b>{e(q.answer.shown)}</b>, {e(q.stated_tolerance)}. "
-            f"{e(q.exercise.lesson)}</p></details>"
-            for n, q in enumerate(self._questions, 1)
-        ]
-        return f'<style>{CSS}</style><div class="shop shop-practice">{"".join(parts)}<p>{e(INVENTED)}</p></div>'
+        """The questions as a page without widgets.  It contains no answer."""
+        parts = [question_html(q, n, len(self._questions)) for n, q in enumerate(self._questions, 1)]
+        return f'<style>{CSS}</style><div class="shop shop-practice">{"".join(parts)}<p><i>{e(START)}</i></p></div>'
 
 
 def question_html(question: Question, n: int, of: int) -> str:
     """Title, text and tolerance."""
     count = f"Exercise {n} of {of} · " if of > 1 else "Exercise · "
     return (
-        f'<div class="shop-question"><div class="shop-count">{count}numbers {question.seed}</div>'
+        f'<div class="shop-question"><div class="shop-count">{count}{question.numbered}</div>'
         f"<h4>{e(question.exercise.title)}</h4><p>{e(bound(question.text))}</p>"
         f"<small>Correct if {e(question.stated_tolerance)}. {e(INVENTED)}</small></div>"
     )

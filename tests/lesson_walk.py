@@ -1,0 +1,155 @@
+"""A guided lesson as a learner sees it, screen by screen: a PNG and a text of each.  For a cold pass by a fresh reader.
+
+    python -m tests.lesson_walk                           # the names of the lessons
+    python -m tests.lesson_walk same_click OUT            # the first screen
+    python -m tests.lesson_walk same_click OUT 32 B       # the screens after these answers
+
+One word for each answer: a number or a letter for the guess, a letter for a choice.  At the step See, ``snug=60`` drags the
+control of that name (or the choice that begins with it), ``next`` goes on.  The text of the last screen is printed, so a
+reader who holds a stated belief can answer it, and ask again with one more answer.  It needs a Chromium.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from playwright.sync_api import Locator, Page, sync_playwright
+
+from shoplib.topics.guided import all_guided
+from tests.browser import server
+from tests.browser.conftest import ARGUMENTS, CHROMIUM
+from tests.browser.server import TOKEN
+
+NOTEBOOK = "99-walk.ipynb"
+WIDTH, HEIGHT = 1280, 800
+LETTERS = "ABCDEFGH"
+
+
+def notebook(names: list[str]) -> str:
+    """A notebook that holds these lessons and nothing else, as a file."""
+    cells = [
+        {
+            "cell_type": "code",
+            "id": f"cell-{n}",
+            "metadata": {},
+            "outputs": [],
+            "execution_count": None,
+            "source": source,
+        }
+        for n, source in enumerate(["from shoplib.desk import Guided", *(f'Guided("{name}")' for name in names)])
+    ]
+    spec = {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}
+    return json.dumps({"cells": cells, "metadata": {"kernelspec": spec}, "nbformat": 4, "nbformat_minor": 5})
+
+
+def open_lessons(page: Page, base: str, folder: Path, names: list[str]) -> list[Locator]:
+    """The page of these lessons, each at its first step."""
+    (folder / NOTEBOOK).write_text(notebook(names), encoding="utf-8")
+    page.goto(f"{base}/voila/render/{NOTEBOOK}?token={TOKEN}", wait_until="commit", timeout=180_000)
+    lessons = page.locator(".jupyter-widgets.shop-guided")
+    lessons.nth(len(names) - 1).locator("button.shop-go").wait_for(timeout=120_000)
+    return [lessons.nth(n) for n in range(len(names))]
+
+
+def step_of(lesson: Locator) -> str:
+    """The name of the present step; "Done" after the last."""
+    here = lesson.locator(".shop-steps li[aria-current]")
+    return here.inner_text().split()[1] if here.count() else "Done"
+
+
+def settled(lesson: Locator) -> None:
+    """Wait until the picture of the step has been drawn."""
+    lesson.page.wait_for_timeout(350)
+    lesson.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+
+def answer(lesson: Locator, word: str) -> None:
+    """Give one answer, as a learner would, and wait for the next screen."""
+    before, step = lesson.locator(".shop-guided-body").inner_html(), step_of(lesson)
+    name, equals, position = word.partition("=")
+    if equals:
+        drag(lesson, name, position)
+        settled(lesson)
+        return
+    if step == "See" and word == "next":
+        pass
+    elif step == "Guess" and lesson.locator("input[type=range]").count():
+        handle = lesson.locator("input[type=range]").first
+        handle.press("ArrowRight")  # there is no position before it is pressed
+        handle.fill(word)
+    else:
+        lesson.locator(".shop-options input").nth(LETTERS.index(word.upper())).check()
+    lesson.locator("button.shop-go:enabled").click(timeout=10_000)
+    body = lesson.locator(".shop-guided-body")
+    for _ in range(100):
+        if body.inner_html() != before and lesson.locator("button.shop-go").count() == 1:
+            break
+        lesson.page.wait_for_timeout(50)
+    settled(lesson)
+
+
+def drag(lesson: Locator, name: str, position: str) -> None:
+    """Move a control of the picture: a number for a slider, the beginning of a word for a choice."""
+    dial = lesson.locator(".shop-dial").filter(has_text=name).first
+    handle = dial.locator("input[type=range]")
+    if handle.count():
+        handle.fill(position)
+    else:
+        dial.get_by_text(position).first.click()
+
+
+def words_on(lesson: Locator) -> str:
+    """The text of the screen, with a letter before each choice, and the names of the controls to drag."""
+    steps = " > ".join(lesson.locator(".shop-steps li").all_inner_texts())
+    parts = [f"[step {step_of(lesson)} of: {steps}]", lesson.locator("h4").first.inner_text()]
+    parts += lesson.locator(".shop-guided-text p, .shop-guided-text .shop-said, .shop-ends").all_inner_texts()
+    options = lesson.locator(".shop-options label").all_inner_texts()
+    parts += [f"  {letter}  {words.strip()}" for letter, words in zip(LETTERS, options, strict=False)]
+    parts += [f"  drag: {' '.join(d.split())}" for d in lesson.locator(".shop-dial").all_inner_texts()]
+    parts += lesson.locator(".shop-says").all_inner_texts()
+    parts += [f"[button: {b.strip()}]" for b in lesson.locator("button.shop-go").all_inner_texts()]
+    alt = lesson.locator("[role=img]").first
+    parts += [f"[picture: {alt.get_attribute('aria-label')}]"] if alt.count() else []
+    return "\n".join(parts)
+
+
+@contextlib.contextmanager
+def browser_page() -> Iterator[tuple[Page, str, Path]]:
+    """A page, the address of a server of pages, and its folder."""
+    with (
+        tempfile.TemporaryDirectory() as own,
+        server.pages(Path(own) / "notebooks") as base,
+        sync_playwright() as playwright,
+    ):
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGUMENTS)
+        yield browser.new_page(viewport={"width": WIDTH, "height": HEIGHT}), base, Path(own) / "notebooks"
+        browser.close()
+
+
+def walk(name: str, out: Path, answers: list[str]) -> str:
+    """Write every screen up to these answers; gives the text of the last."""
+    out.mkdir(parents=True, exist_ok=True)
+    with browser_page() as (page, base, folder):
+        (lesson,) = open_lessons(page, base, folder, [name])
+        text = ""
+        for n, word in enumerate(["", *answers]):
+            if word:
+                answer(lesson, word)
+            settled(lesson)
+            lesson.evaluate("e => e.scrollIntoView()")
+            text = words_on(lesson)
+            (out / f"{n:02d}.txt").write_text(text + "\n", encoding="utf-8")
+            page.screenshot(path=out / f"{n:02d}.png")
+        return f"{text}\n\npicture: {out / f'{len(answers):02d}.png'}"
+
+
+if __name__ == "__main__":
+    if len(sys.argv) < 3:
+        print(*all_guided(), sep="\n")
+    else:
+        print(walk(sys.argv[1], Path(sys.argv[2]), sys.argv[3:]))

@@ -65,7 +65,7 @@ class Result:
     checks: tuple[Check, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
-    curve: Mapping[str, Any] = field(default_factory=dict)
+    plot_data: Mapping[str, Any] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> Any:
         """SI value of a result."""
@@ -279,14 +279,14 @@ class Working:
             raise
         except Exception:
             if sheet.refused:  # a run may end in any way where an input that it needs is missing
-                sheet.door()
+                sheet.raise_refusals()
             raise
-        sheet.door()
+        sheet.raise_refusals()
         if not all(_finite(v.value) for v in sheet.values.values()):
             raise BadInput([self._not_finite(inputs)])
         return Result(
             self, inputs, sheet.values, tuple(sheet.steps), tuple(sheet.checks), tuple(sheet.assumptions),
-            tuple(sheet.cautions), sheet.curve,
+            tuple(sheet.cautions), sheet.plot_data,
         )  # fmt: skip
 
     def _not_finite(self, inputs: Inputs) -> Problem:

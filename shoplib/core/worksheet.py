@@ -76,12 +76,12 @@ class Worksheet:
         self.checks: list[Check] = []
         self.assumptions: list[str] = []
         self.cautions: list[str] = list(working.cautions)
-        self.curve: dict[str, Any] = {}  # arrays for the figure; never in the record
+        self.plot_data: dict[str, Any] = {}  # arrays for the figure; never in the record
         self.refused: list[Problem] = []
 
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
-        """Note a bad field; :meth:`door` raises when all have been looked at."""
+        """Note a bad field; :meth:`raise_refusals` raises when all have been looked at."""
         table, _, column = field.partition("].")
         known = self.working.field(table.partition("[")[0])
         if known and column:  # "grades[4].name": what to type is said by the column
@@ -90,7 +90,7 @@ class Worksheet:
             known = known.item
         self.refused.append(Problem(field, why, example or (known.to_type if known else "")))
 
-    def door(self) -> None:
+    def raise_refusals(self) -> None:
         """Raise BadInput if anything was refused."""
         if self.refused:
             raise BadInput(self.refused)

@@ -8,8 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.physics import angle as a
-from shoplib.physics import preload as p
+from shoplib.physics import angle, preload
 
 Array = Any  # float or numpy array, SI
 
@@ -31,11 +30,11 @@ class Model:
 
     def torque(self, F: Array) -> Array:
         """Torque that a wrench shows at a preload, while tightening."""
-        return p.tightening_torque(F, P=self.P, d_2=self.d_2, D_Km=self.D_Km, mu_G=self.mu_G, mu_K=self.mu_K)
+        return preload.tightening_torque(F, P=self.P, d_2=self.d_2, D_Km=self.D_Km, mu_G=self.mu_G, mu_K=self.mu_K)
 
     def preload(self, M_A: Array) -> Array:
         """Preload at which the bolt stops under a torque."""
-        return p.preload(M_A, P=self.P, d_2=self.d_2, D_Km=self.D_Km, mu_G=self.mu_G, mu_K=self.mu_K)
+        return preload.preload(M_A, P=self.P, d_2=self.d_2, D_Km=self.D_Km, mu_G=self.mu_G, mu_K=self.mu_K)
 
 
 def model(
@@ -43,8 +42,8 @@ def model(
     epsilon_u: float, R_p: Array, R_m: Array, mu_G: Array, mu_K: Array,
 ) -> Model:  # fmt: skip
     """Work out the yield and necking preloads, and keep the rest."""
-    twisted = p.assembly_preload(1.0, R_p=1.0, A_0=A_0, W_P=W_P, P=P, d_2=d_2, mu_G=mu_G)  # preload for each Pa
-    u_u = float(a.uniform_elongation(epsilon_u, l_0))
+    twisted = preload.assembly_preload(1.0, R_p=1.0, A_0=A_0, W_P=W_P, P=P, d_2=d_2, mu_G=mu_G)  # preload for each Pa
+    u_u = float(angle.uniform_elongation(epsilon_u, l_0))
     return Model(P, d_2, D_Km, delta_S, delta_S + delta_P, u_u, mu_G, mu_K, R_p * twisted, R_m * twisted)
 
 
@@ -58,7 +57,7 @@ class State:
 
     def preload(self, m: Model) -> Array:
         """Preload; zero when slack, nan when the bolt has begun to neck."""
-        F = np.maximum(a.preload_elastic(self.s, m.delta, self.u_p), 0.0)
+        F = np.maximum(angle.preload_elastic(self.s, m.delta, self.u_p), 0.0)
         return np.where(self.broken, np.nan, F)
 
 
@@ -70,25 +69,25 @@ def start(shape: Any = ()) -> State:
 def to_torque(m: Model, state: State, M_A: Array) -> State:
     """Turn until the wrench shows a torque.  A bolt that already holds more does not turn."""
     F = m.preload(M_A)
-    turns = a.preload_elastic(state.s, m.delta, state.u_p) < F
+    turns = angle.preload_elastic(state.s, m.delta, state.u_p) < F
     broken = state.broken | (turns & (m.F_m < F))
     F = np.minimum(F, m.F_m)
-    u_p = np.maximum(state.u_p, a.plastic_elongation(F, m.F_y, m.F_m, m.u_u))
-    return State(np.where(turns, a.position(F, m.delta, u_p), state.s), np.where(turns, u_p, state.u_p), broken)
+    u_p = np.maximum(state.u_p, angle.plastic_elongation(F, m.F_y, m.F_m, m.u_u))
+    return State(np.where(turns, angle.position(F, m.delta, u_p), state.s), np.where(turns, u_p, state.u_p), broken)
 
 
 def by_angle(m: Model, state: State, theta: Array) -> State:
     """Turn a further angle."""
-    s = state.s + a.travel(theta, m.P)
-    broken = state.broken | (s > a.necking_position(m.F_m, m.delta, m.u_u))
+    s = state.s + angle.travel(theta, m.P)
+    broken = state.broken | (s > angle.necking_position(m.F_m, m.delta, m.u_u))
     # beyond yield the curve is the lower one; what the elastic line has too much is new plastic elongation
-    u_p = np.maximum(state.u_p, s - m.delta * a.preload_past_yield(s, m.delta, m.F_y, m.F_m, m.u_u))
+    u_p = np.maximum(state.u_p, s - m.delta * angle.preload_past_yield(s, m.delta, m.F_y, m.F_m, m.u_u))
     return State(s, u_p, broken)
 
 
 def loosen(m: Model, state: State, theta: Array | None) -> State:
     """Turn back by an angle, or (None) until the clamp is just gone.  Parallel to the elastic line: the set stays."""
-    s = state.u_p if theta is None else state.s - a.travel(theta, m.P)
+    s = state.u_p if theta is None else state.s - angle.travel(theta, m.P)
     return replace(state, s=s)
 
 
@@ -99,8 +98,8 @@ def curve(m: Model, points: int, u_p: Array) -> tuple[Array, Array]:
     """
     F_y, F_m = np.reshape(m.F_y, (-1, 1)), np.reshape(m.F_m, (-1, 1))
     F = np.linspace(0.0, 1.0, points) * F_m
-    longer = np.maximum(a.plastic_elongation(F, F_y, F_m, m.u_u), np.reshape(u_p, (-1, 1)))
-    return F, a.position(F, m.delta, longer)
+    longer = np.maximum(angle.plastic_elongation(F, F_y, F_m, m.u_u), np.reshape(u_p, (-1, 1)))
+    return F, angle.position(F, m.delta, longer)
 
 
 def run(m: Model, stages: Sequence[tuple[str, Array]], shape: Any) -> list[State]:

@@ -70,19 +70,19 @@ class Tightening:
     @property
     def stages(self) -> tuple[PlannedStage, ...]:
         """The stages as planned."""
-        found: tuple[PlannedStage, ...] = self.result.curve["stages"]
+        found: tuple[PlannedStage, ...] = self.result.plot_data["stages"]
         return found
 
     @property
     def bolts(self) -> tuple[Bolt, ...]:
         """All bolts of the map, in the order typed."""
-        points = self.result.curve["points"]
-        return tuple(Bolt(n, *points[n]) for n in self.result.curve["names"])
+        points = self.result.plot_data["points"]
+        return tuple(Bolt(n, *points[n]) for n in self.result.plot_data["names"])
 
     @property
     def sequence(self) -> tuple[Key, ...]:
         """(stage, bolt) in order.  A wait occurs once per group: its bolt is the group's name."""
-        found: tuple[Key, ...] = self.result.curve["sequence"]
+        found: tuple[Key, ...] = self.result.plot_data["sequence"]
         return found
 
     @property
@@ -145,7 +145,7 @@ def standing(job: Job, plan_uid: str) -> Tightening:
         assert plan.by is not None
         raise NoPlan(f"{plan.name} was struck out by {plan.by.who}: {plan.by.body.get('because', '')}")
     result = worked(plan)
-    sequence = result.curve["sequence"]
+    sequence = result.plot_data["sequence"]
     versions = {e.uid: e for e in chain}
     mine = job.ticks_of(plan_uid)
     ticked: dict[Key, Entry] = {}
@@ -165,9 +165,9 @@ def standing(job: Job, plan_uid: str) -> Tightening:
             ticked[key] = tick
         else:
             outdated[key] = tick
-    peaks = {s.number: p for s in result.curve["stages"] if s.peak and (p := _peaks(result, s, ticked)) is not None}
-    looks = {(n, bolt): why for n, p in peaks.items() for bolt, why in p.curve["looks"].items()}
-    stages, source = result.curve["stages"], str(plan.inputs.get("stages_source") or "")
+    peaks = {s.number: p for s in result.plot_data["stages"] if s.peak and (p := _peaks(result, s, ticked)) is not None}
+    looks = {(n, bolt): why for n, p in peaks.items() for bolt, why in p.plot_data["looks"].items()}
+    stages, source = result.plot_data["stages"], str(plan.inputs.get("stages_source") or "")
     used = _instruments(job.header, plan)
     judged = {
         key: judge(stages[key[0] - 1].stage, stages[key[0] - 1].what, str(t.value), source, used)
@@ -188,7 +188,7 @@ def judged_by(header: Mapping[str, Any], programme: Line, stage: Any, value: Any
         found = stage_of(entry, stage)
         return judge(found, found.shown, value).code if found else ""
     try:
-        stages = worked(entry).curve["stages"]
+        stages = worked(entry).plot_data["stages"]
     except NoPlan:
         return ""
     if not 0 < stage <= len(stages):
@@ -281,7 +281,7 @@ def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
     if version.uid == plan.uid:
         return True
     try:
-        then, now = worked(version).curve["stages"], worked(plan).curve["stages"]
+        then, now = worked(version).plot_data["stages"], worked(plan).plot_data["stages"]
     except NoPlan:
         return False
     if not 0 < number <= min(len(then), len(now)):

@@ -30,17 +30,17 @@ def card_pdf(card: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 def page_of(result: Result, paper: str) -> dict[str, Any]:
     """The data for the template."""
     rows = result["rows"]
-    i = result.inputs
+    inputs = result.inputs
     half = len(rows) if len(rows) <= ROWS_IN_ONE else (len(rows) + 1) // 2
     cells = [[_number(v) for v in row.values()] for row in rows]
     return {
         "paper": paper,
         "version": __version__,
-        "title": {"torque": "Torque in four units"}.get(i.kind, f"{i.kind.capitalize()} in both systems"),
-        "range": result.curve["range"],
+        "title": {"torque": "Torque in four units"}.get(inputs.kind, f"{inputs.kind.capitalize()} in both systems"),
+        "range": result.plot_data["range"],
         "head": [v.label for v in rows[0].values()],
         "tables": [part for part in (cells[:half], cells[half:]) if part],
-        "misread": i.kind == "torque",
+        "misread": inputs.kind == "torque",
         "rule": ONE_RULE,
         "cautions": result.told_cautions,
     }

@@ -42,8 +42,8 @@ def disc_pdf(disc: Result | Mapping[str, Any], *, paper: str = "a4", **options: 
 
 def page_of(result: Result, paper: str) -> dict[str, Any]:
     """The data for the template."""
-    i = result.inputs
-    R, hole = 500 * i.diameter, 500 * i.hole
+    inputs = result.inputs
+    R, hole = 500 * inputs.diameter, 500 * inputs.hole
     return {
         "paper": paper,
         "version": __version__,
@@ -56,11 +56,11 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
         "arcs": _bands(result, R),
         "texts": _numbers(result, R) + _names(result, R, hole),
         "arrow": _arrow(result, R, hole),
-        "turns": f"{'Turn' if i.mounted == STANDING else 'The disc turns'} {i.direction}. "
-        + ("The disc stands still; the pointer turns with the wrench or shaft." if i.mounted == STANDING
+        "turns": f"{'Turn' if inputs.mounted == STANDING else 'The disc turns'} {inputs.direction}. "
+        + ("The disc stands still; the pointer turns with the wrench or shaft." if inputs.mounted == STANDING
            else "The pointer stands still."),
         "facts": _facts(result),
-        "stages": [[f"{m.n}", m.stage.as_entered, show(m.at, DEG), _band(m)] for m in result.curve["marks"]],
+        "stages": [[f"{m.n}", m.stage.as_entered, show(m.at, DEG), _band(m)] for m in result.plot_data["marks"]],
         "cautions": [c for c in result.told_cautions if c != PRINT_AT_FULL_SIZE],  # that one is in the footer
     }  # fmt: skip
 
@@ -98,7 +98,7 @@ def _bands(result: Result, R: float) -> list[list[list[float]]]:
     """Allowed ranges as points along an arc inside the scale."""
     return [
         [list(_at(result, r, R * 0.885)) for r in np.linspace(m.low, m.high, 2 + int(np.degrees(m.high - m.low)))]
-        for m in result.curve["marks"]
+        for m in result.plot_data["marks"]
         if m.high > m.low
     ]
 

@@ -98,13 +98,13 @@ def _asked(inputs: Mapping[str, Any]) -> dict[str, Any]:
 
 def _order(n: int, entry: Mapping[str, Any]) -> dict[str, Any]:
     result = get(NAME)(entry["inputs"])
-    i, where = result.inputs, f"entry {n}"
+    inputs, where = result.inputs, f"entry {n}"
     return {
-        "part": {"field": f"{where}, part", "value": i.part},
-        "shop": {"field": f"{where}, shop", "value": i.shop or ""},
-        "wanted_by": {"field": f"{where}, wanted_by", "value": i.wanted_by or ""},
+        "part": {"field": f"{where}, part", "value": inputs.part},
+        "shop": {"field": f"{where}, shop", "value": inputs.shop or ""},
+        "wanted_by": {"field": f"{where}, wanted_by", "value": inputs.wanted_by or ""},
         "remark": {"field": f"{where}, remark", "value": entry.get("remark", "")},
-        "points": i.height_points or 0,
+        "points": inputs.height_points or 0,
         "items": [
             {
                 "n": k,
@@ -113,7 +113,7 @@ def _order(n: int, entry: Mapping[str, Any]) -> dict[str, Any]:
                 "allowed": {"field": f"{where}, items[{k}]", "value": allowed(row)},
                 "source": {"field": f"{where}, items[{k}].source", "value": row["source"] or ""},
             }
-            for k, row in enumerate(i.items, 1)
+            for k, row in enumerate(inputs.items, 1)
         ],
         "cautions": result.told_cautions,
     }

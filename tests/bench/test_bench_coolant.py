@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from shoplib import topics as workings
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 
 SHARES = itertools.cycle(range(20, 60))
 
 
 def test_boiling_curve(benchmark):
-    w = c.as_poured("ethylene", np.linspace(0, 0.6, 61))
-    result = benchmark(c.boiling_point, "ethylene", w, 201325.0)
+    w = coolant_properties.as_poured("ethylene", np.linspace(0, 0.6, 61))
+    result = benchmark(coolant_properties.boiling_point, "ethylene", w, 201325.0)
     assert len(result) == 61
 
 

@@ -38,7 +38,7 @@ def thirty_by_five(store):
     plan = {"positions": places, "stages": STAGES, "stages_source": NOTES, "lubricant": "engine oil",
             "lubricant_where": "thread", "wrench_min": "20 N*m", "wrench_max": "100 N*m", "tools": "TW-2"}  # fmt: skip
     uid = store.keep(NUMBER, get("tightening_plan")(plan), **who).uid
-    for k, (stage, bolt) in enumerate(get("tightening_plan")(plan).curve["sequence"]):
+    for k, (stage, bolt) in enumerate(get("tightening_plan")(plan).plot_data["sequence"]):
         store.tick(NUMBER, programme=uid, stage=stage, bolt=bolt, value="as read", initials="AL", uid=f"tick-{k:05}")
     store.keep(
         NUMBER, get("compression_test")(proof | {"readings": "24 bar; 23 bar; 23 bar; 24 bar; 24 bar; 23 bar"}), **who

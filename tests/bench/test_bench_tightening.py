@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from shoplib.desk import LiveFigure
-from shoplib.physics import tightening as x
+from shoplib.physics import tightening
 from shoplib.topics import get
 from tests.unit.test_workings_tightening import MODEL, STAGED
 
@@ -25,9 +25,9 @@ def test_curve_of_500_points_with_band(benchmark):
     mu = np.array([0.12, 0.16, 0.10])
 
     def curve():
-        m = x.model(P=1.5e-3, d_2=9.026e-3, D_Km=13e-3, A_0=55.4e-6, W_P=155e-9, delta_S=1 / 95.4e6,
-                    delta_P=1 / 286e6, l_0=0.1, epsilon_u=0.05, R_p=940e6, R_m=1040e6, mu_G=mu, mu_K=mu)  # fmt: skip
-        return x.curve(m, 500, np.zeros(3))
+        m = tightening.model(P=1.5e-3, d_2=9.026e-3, D_Km=13e-3, A_0=55.4e-6, W_P=155e-9, delta_S=1 / 95.4e6,
+                             delta_P=1 / 286e6, l_0=0.1, epsilon_u=0.05, R_p=940e6, R_m=1040e6, mu_G=mu, mu_K=mu)  # fmt: skip
+        return tightening.curve(m, 500, np.zeros(3))
 
     assert benchmark(curve)[0].shape == (3, 500)
 

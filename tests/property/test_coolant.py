@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from shoplib import topics as workings
 from shoplib.core.errors import BadInput
 from shoplib.physics import coolant_mix as mix
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 
 FILL, CORRECT = workings.get("coolant_fill"), workings.get("coolant_correct")
 capacities = st.floats(0.5, 200.0)  # litres
 parts = st.floats(0.02, 1.0)
 strengths = st.floats(0.0, 1.0)
 products = st.floats(0.05, 1.0)
-glycols = st.sampled_from(c.GLYCOLS)
+glycols = st.sampled_from(coolant_properties.GLYCOLS)
 PATIENT = settings(deadline=None)  # the first call reads tables and loads SciPy
 
 
@@ -138,46 +138,50 @@ def test_correcting_in_one_go(V, c_m, c_t, c_p):
 def test_more_glycol_freezes_later_and_boils_later(glycol, a, b):
     low, high = sorted((a, b))
     assume(high - low > 1e-6)
-    assert c.freezing_point(glycol, high) < c.freezing_point(glycol, low)
-    w = c.as_poured(glycol, np.array([low, high]))
-    first, second = c.boiling_point(glycol, w, 101325.0)
+    assert coolant_properties.freezing_point(glycol, high) < coolant_properties.freezing_point(glycol, low)
+    w = coolant_properties.as_poured(glycol, np.array([low, high]))
+    first, second = coolant_properties.boiling_point(glycol, w, 101325.0)
     assert second > first
 
 
 @given(glycols, st.floats(0, 0.6))
 @PATIENT
 def test_freezing_point_back_to_strength(glycol, v):
-    back = c.strength_from_freezing(glycol, float(c.freezing_point(glycol, v)))
+    back = coolant_properties.strength_from_freezing(glycol, float(coolant_properties.freezing_point(glycol, v)))
     assert back == pytest.approx(v, abs=1e-9)
 
 
 @given(glycols, st.floats(0, 0.6))
 @PATIENT
 def test_mass_and_volume_there_and_back(glycol, v):
-    assert c.volume_fraction(glycol, float(c.mass_fraction(glycol, v))) == pytest.approx(v, abs=1e-9)
+    assert coolant_properties.volume_fraction(
+        glycol, float(coolant_properties.mass_fraction(glycol, v))
+    ) == pytest.approx(v, abs=1e-9)
 
 
 @given(glycols, st.floats(0, 0.6), st.floats(20e3, 400e3))
 @PATIENT
 def test_the_boiling_point_closes(glycol, v, p):
-    w = c.as_poured(glycol, v)
-    T = float(c.boiling_point(glycol, w, p))
-    x_w = c.water_mole_fraction(w, c.M_WATER, c.molar_mass(glycol))
-    assert c.mixture_vapour_pressure(x_w, *c.vapour_pressures(glycol, T)) == pytest.approx(p, rel=1e-11)
+    w = coolant_properties.as_poured(glycol, v)
+    T = float(coolant_properties.boiling_point(glycol, w, p))
+    x_w = coolant_properties.water_mole_fraction(w, coolant_properties.M_WATER, coolant_properties.molar_mass(glycol))
+    assert coolant_properties.mixture_vapour_pressure(
+        x_w, *coolant_properties.vapour_pressures(glycol, T)
+    ) == pytest.approx(p, rel=1e-11)
 
 
 @given(glycols, st.floats(0, 0.6), st.floats(273.15, 373.15))
 @PATIENT
 def test_density_back_to_strength(glycol, v, T):
-    rho = c.density(glycol, v, T)
-    assert c.strength_from_density(glycol, rho, T) == pytest.approx(v, abs=1e-7)
+    rho = coolant_properties.density(glycol, v, T)
+    assert coolant_properties.strength_from_density(glycol, rho, T) == pytest.approx(v, abs=1e-7)
 
 
 @given(glycols, st.floats(0.01, 20), st.floats(0.01, 20))
 @PATIENT
 def test_mixing_never_swells(glycol, glycol_litres, water_litres):
     assume(glycol_litres / (glycol_litres + water_litres) < 0.6)
-    lost = c.contraction(glycol, [(glycol_litres * 1e-3, 1.0), (water_litres * 1e-3, 0.0)])
+    lost = coolant_properties.contraction(glycol, [(glycol_litres * 1e-3, 1.0), (water_litres * 1e-3, 0.0)])
     whole = (glycol_litres + water_litres) * 1e-3
     assert -2e-4 * whole <= lost <= 0.03 * whole
 

@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib.physics import skim as s
-from shoplib.physics import timing_drive as t
+from shoplib.physics import skim, timing_drive
 from shoplib.topics import all_workings
 
 W = all_workings()
@@ -33,13 +32,12 @@ def chain(engine, cuts, inch=False):
 
     area = math.pi / 4 * engine["bore"] ** 2 * engine["opening"]
     head, block, gain = cuts
-    return W["skim_chain"](
-        bore=mm(engine["bore"]), stroke=mm(engine["stroke"]), ratio=engine["ratio"],
-        chamber_opening_area=f"{area / 645.16!r} in2" if inch else f"{area!r} mm2",
-        gasket_bore=mm(engine["bore"] * engine["gasket"]), head_skim=mm(head), block_skim=mm(block), gasket_gain=mm(gain),
-        valve_to_piston_clearance=mm(engine["clearance"]), valve_angle=f"{engine['angle']!r} deg",
-        sprocket_diameter=mm(engine["sprocket"]), measured_height=mm(engine["height"]),
-    )  # fmt: skip
+    return W["skim_chain"](bore=mm(engine["bore"]), stroke=mm(engine["stroke"]), ratio=engine["ratio"],
+                           chamber_opening_area=f"{area / 645.16!r} in2" if inch else f"{area!r} mm2",
+                           gasket_bore=mm(engine["bore"] * engine["gasket"]), head_skim=mm(head), block_skim=mm(block),
+                           gasket_gain=mm(gain), valve_to_piston_clearance=mm(engine["clearance"]),
+                           valve_angle=f"{engine['angle']!r} deg", sprocket_diameter=mm(engine["sprocket"]),
+                           measured_height=mm(engine["height"]), )  # fmt: skip
 
 
 RESULTS = ("net_drop", "ratio_after", "valve_to_piston_clearance_after", "crank_angle", "height_after")
@@ -107,8 +105,8 @@ def test_the_grade_does_not_hang_on_the_order_of_pistons_or_grades(readings, ran
 @settings(max_examples=200, deadline=None)
 @given(st.floats(-2, 3))
 def test_every_projection_gets_an_answer_and_only_a_clear_one_is_alone(x):
-    grades = [s.Grade("1", 0.0, 0.5), s.Grade("2", 0.5, 1.0), s.Grade("3", 1.2, None)]
-    called, case = s.grades_at(x, grades)
+    grades = [skim.Grade("1", 0.0, 0.5), skim.Grade("2", 0.5, 1.0), skim.Grade("3", 1.2, None)]
+    called, case = skim.grades_at(x, grades)
     assert called
     assert (len(called) == 2) == (case in ("boundary", "gap"))
     if case == "one":
@@ -118,7 +116,7 @@ def test_every_projection_gets_an_answer_and_only_a_clear_one_is_alone(x):
 @settings(max_examples=60, deadline=None)
 @given(length(5, 30), st.integers(8, 120))
 def test_chain_and_belt_pitch_circles(p, z):
-    chain, belt = t.chain_pitch_radius(p, z), t.belt_pitch_radius(p, z)
+    chain, belt = timing_drive.chain_pitch_radius(p, z), timing_drive.belt_pitch_radius(p, z)
     assert 2 * chain * math.sin(math.pi / z) == pytest.approx(p)  # the chord is the pitch
     assert 2 * math.pi * belt == pytest.approx(p * z)  # the pitches are the circle
     assert chain > belt
@@ -135,4 +133,6 @@ def test_retard_agrees_with_a_drive_wound_up_in_full(cam, crank, distance, drop)
 
     turned = (path(distance) - path(distance - drop)) / cam
     run_angle = math.asin((crank - cam) / distance)
-    assert t.cam_retard(t.slack_in_tight_run(drop, run_angle), cam) == pytest.approx(turned, rel=2e-3)
+    assert timing_drive.cam_retard(timing_drive.slack_in_tight_run(drop, run_angle), cam) == pytest.approx(
+        turned, rel=2e-3
+    )

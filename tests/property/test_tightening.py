@@ -9,10 +9,7 @@ from hypothesis import strategies as st
 
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable
-from shoplib.physics import angle as a
-from shoplib.physics import preload as p
-from shoplib.physics import scatter as sc
-from shoplib.physics import tightening as x
+from shoplib.physics import angle, preload, scatter, tightening
 from shoplib.topics import get
 from tests.unit.test_workings_tightening import MODEL, STAGED
 
@@ -32,7 +29,7 @@ def bolts(draw, lanes=1):
     R_p = draw(st.floats(300e6, 1100e6))
     delta_S = l / (205e9 * A_0)
     mu = np.array([draw(frictions) for _ in range(lanes)])
-    return x.model(
+    return tightening.model(
         P=P, d_2=d - 0.65 * P, D_Km=1.3 * d, A_0=A_0, W_P=np.pi / 12 * (4 * A_0 / np.pi) ** 1.5, delta_S=delta_S,
         delta_P=delta_S / ratio, l_0=draw(st.floats(0.6, 10.0)) * d, epsilon_u=draw(st.floats(0.01, 0.2)), R_p=R_p,
         R_m=R_p * draw(st.floats(1.01, 1.6)), mu_G=mu, mu_K=mu,
@@ -40,7 +37,7 @@ def bolts(draw, lanes=1):
 
 
 def end(m, stages):
-    return x.run(m, stages, m.F_y.shape)[-1]
+    return tightening.run(m, stages, m.F_y.shape)[-1]
 
 
 def clamp(m, stages):
@@ -61,10 +58,10 @@ def test_elastic_angle_is_the_closed_form(m, snug, more):
 @given(bolts(), st.floats(0.0, 1.0))
 def test_angle_of_preload_and_preload_of_angle_are_inverse(m, part):
     F = m.F_y + part * (m.F_m - m.F_y)
-    u_p = a.plastic_elongation(F, m.F_y, m.F_m, m.u_u)
-    s = a.position(F, m.delta, u_p)
-    assert a.preload_past_yield(s, m.delta, m.F_y, m.F_m, m.u_u) == pytest.approx(F, rel=1e-9)
-    state = end(m, [("angle", a.angle_of_travel(s * (1 - 1e-9), m.P))])
+    u_p = angle.plastic_elongation(F, m.F_y, m.F_m, m.u_u)
+    s = angle.position(F, m.delta, u_p)
+    assert angle.preload_past_yield(s, m.delta, m.F_y, m.F_m, m.u_u) == pytest.approx(F, rel=1e-9)
+    state = end(m, [("angle", angle.angle_of_travel(s * (1 - 1e-9), m.P))])
     assert not state.broken and state.preload(m) == pytest.approx(F, rel=1e-6)
 
 
@@ -75,16 +72,17 @@ def test_the_travel_is_spent_on_give_and_lengthening(m, turns):
     if not state.broken:
         assert F * m.delta + state.u_p == pytest.approx(m.P * turns, rel=1e-9)
         assert 0 <= F <= m.F_m * (1 + 1e-12) and 0 <= state.u_p <= m.u_u * (1 + 1e-9)
-        assert a.bolt_elongation(F, m.delta_S, state.u_p) <= m.P * turns * (1 + 1e-12)
+        assert angle.bolt_elongation(F, m.delta_S, state.u_p) <= m.P * turns * (1 + 1e-12)
     else:
         assert np.isnan(F) and m.P * turns > m.F_m * m.delta + m.u_u
 
 
 def test_at_yield_and_at_necking_it_says_which():
-    m = x.model(P=1.5e-3, d_2=9.026e-3, D_Km=13e-3, A_0=55.4e-6, W_P=155e-9, delta_S=1 / 95.4e6, delta_P=1 / 286e6,
-                l_0=0.1, epsilon_u=0.05, R_p=940e6, R_m=1040e6, mu_G=np.array([0.12]), mu_K=np.array([0.12]))  # fmt: skip
-    at_yield = a.angle_of_travel(m.F_y * m.delta, m.P)
-    at_neck = a.angle_of_travel(a.necking_position(m.F_m, m.delta, m.u_u), m.P)
+    m = tightening.model(P=1.5e-3, d_2=9.026e-3, D_Km=13e-3, A_0=55.4e-6, W_P=155e-9, delta_S=1 / 95.4e6,
+                         delta_P=1 / 286e6, l_0=0.1, epsilon_u=0.05, R_p=940e6, R_m=1040e6, mu_G=np.array([0.12]),
+                         mu_K=np.array([0.12]))  # fmt: skip
+    at_yield = angle.angle_of_travel(m.F_y * m.delta, m.P)
+    at_neck = angle.angle_of_travel(angle.necking_position(m.F_m, m.delta, m.u_u), m.P)
     assert end(m, [("angle", at_yield * (1 - 1e-9))]).u_p == 0 and end(m, [("angle", at_yield * (1 + 1e-6))]).u_p > 0
     assert not end(m, [("angle", at_neck * (1 - 1e-9))]).broken and end(m, [("angle", at_neck * (1 + 1e-9))]).broken
     assert not end(m, [("torque", m.torque(m.F_m) * (1 - 1e-9))]).broken
@@ -93,11 +91,11 @@ def test_at_yield_and_at_necking_it_says_which():
 
 @given(bolts(lanes=3), st.integers(5, 700))
 def test_the_whole_curve_is_what_the_stages_give(m, points):
-    F, s = x.curve(m, points, np.zeros(3))
+    F, s = tightening.curve(m, points, np.zeros(3))
     assert F.shape == s.shape == (3, points)
     assert (np.diff(s, axis=1) > 0).all() and (np.diff(F, axis=1) > 0).all()
     k = points // 2
-    assert clamp(m, [("angle", a.angle_of_travel(s[:, k], m.P))]) == pytest.approx(F[:, k], rel=1e-8)
+    assert clamp(m, [("angle", angle.angle_of_travel(s[:, k], m.P))]) == pytest.approx(F[:, k], rel=1e-8)
 
 
 # ------------------------------------------------------------------------------ monotone
@@ -144,10 +142,10 @@ def test_torque_alone_and_torque_then_no_angle_agree(m, T):
 # ------------------------------------------------------------------------------ history
 @given(bolts(), st.floats(0.0, 0.999), st.floats(0.01, 0.99))
 def test_letting_off_leaves_the_set_and_coming_back_finds_the_curve(m, part, back):
-    full = float(a.necking_position(m.F_m, m.delta, m.u_u)[0])
-    up = ("angle", a.angle_of_travel(part * full, m.P))
+    full = float(angle.necking_position(m.F_m, m.delta, m.u_u)[0])
+    up = ("angle", angle.angle_of_travel(part * full, m.P))
     state = end(m, [up])
-    F, let = state.preload(m), back * a.angle_of_travel(state.s - state.u_p, m.P)
+    F, let = state.preload(m), back * angle.angle_of_travel(state.s - state.u_p, m.P)
     off = end(m, [up, ("loosen", let)])
     assert off.u_p == state.u_p
     assert off.preload(m) == pytest.approx((1 - back) * F, rel=1e-9, abs=1e-6)
@@ -177,7 +175,7 @@ def test_angles_in_pieces_are_the_angle_in_one(m, pieces):
 def test_many_at_once_are_each_alone(m, T, theta):
     together = clamp(m, [("torque", T), ("angle", theta)])
     for n in range(4):
-        one = x.Model(**{**vars(m), **{k: getattr(m, k)[n : n + 1] for k in ("mu_G", "mu_K", "F_y", "F_m")}})
+        one = tightening.Model(**{**vars(m), **{k: getattr(m, k)[n : n + 1] for k in ("mu_G", "mu_K", "F_y", "F_m")}})
         assert clamp(one, [("torque", T), ("angle", theta)])[0] == pytest.approx(together[n], rel=1e-12, nan_ok=True)
 
 
@@ -242,16 +240,16 @@ def test_shares_of_a_sum_are_those_of_its_parts():
     F = 50 + weights @ u
     u = np.vstack([u, rng.random(300_000)])  # and one that does nothing
     names = ("one", "two", "three", "none")
-    label = {name: sc.classes(row) for name, row in zip(names, u, strict=True)}
-    found = sc.shares(F, label, dict.fromkeys(names, sc.BINS))
+    label = {name: scatter.classes(row) for name, row in zip(names, u, strict=True)}
+    found = scatter.shares(F, label, dict.fromkeys(names, scatter.BINS))
     assert [found[n] for n in names[:3]] == pytest.approx(weights**2 / (weights**2).sum(), abs=0.004)
     assert found["none"] == pytest.approx(0, abs=0.001)
-    assert set(sc.shares(np.ones(300_000), label, dict.fromkeys(names, sc.BINS)).values()) == {0.0}
+    assert set(scatter.shares(np.ones(300_000), label, dict.fromkeys(names, scatter.BINS)).values()) == {0.0}
 
 
 @pytest.mark.parametrize("r", [0.0, 0.3, 0.7, 1.0])
 def test_friction_is_correlated_as_asked(r):
-    u, v = sc.correlated(np.random.default_rng(3), 200_000, r)
+    u, v = scatter.correlated(np.random.default_rng(3), 200_000, r)
     assert np.corrcoef(u, v)[0, 1] == pytest.approx(r, abs=0.006)
     for draws in (u, v):
         assert np.histogram(draws, 10, (0, 1))[0] / 200_000 == pytest.approx(np.full(10, 0.1), abs=0.004)
@@ -268,7 +266,7 @@ def test_drawn_scatter_is_the_exact_one_where_that_is_known():
     assert row["sd"].value == pytest.approx(np.sqrt(square - mean**2), rel=2e-3)
     assert row["share_friction"].value == pytest.approx(1, abs=2e-3)
     assert (row["p05"].value, row["p95"].value) == pytest.approx(
-        tuple(p.preload(25, 1.5e-3, 10e-3 - 0.649519 * 1.5e-3, 13e-3, mu, mu) for mu in (0.157, 0.103)), rel=1e-3
+        tuple(preload.preload(25, 1.5e-3, 10e-3 - 0.649519 * 1.5e-3, 13e-3, mu, mu) for mu in (0.157, 0.103)), rel=1e-3
     )
 
 

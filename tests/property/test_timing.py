@@ -7,7 +7,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from shoplib.core.errors import BadInput
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.timing.dead_centre import DEAD_CENTRE
 from shoplib.topics.timing.piston_position import PISTON_POSITION
 from shoplib.topics.timing.timing_gap import TIMING_GAP
@@ -24,12 +24,12 @@ angles = st.floats(0.02, math.pi - 0.02)
 def test_drop_and_angle_are_inverse(crank, theta):
     l, r, e = (v * 1e-3 for v in crank)
     assume(r + abs(e) < 0.95 * l)
-    top = float(x.top_angle(e, l, r))
-    drop = float(x.piston_drop(theta + top, l, r, e))
+    top = float(timing.top_angle(e, l, r))
+    drop = float(timing.piston_drop(theta + top, l, r, e))
     travel = math.sqrt((l + r) ** 2 - e**2) - math.sqrt((l - r) ** 2 - e**2)
     assume(drop < 0.999 * travel)
-    q = x.pin_distance(drop, l, r, e)
-    gamma, aside = x.half_angle(q, l, r), x.pin_direction(drop, l, r, e) - top
+    q = timing.pin_distance(drop, l, r, e)
+    gamma, aside = timing.half_angle(q, l, r), timing.pin_direction(drop, l, r, e) - top
     # one of the two positions of that depth; with an offset both may lie on one side of the bottom
     assert min(abs(math.remainder(a - theta, 2 * math.pi)) for a in (aside + gamma, aside - gamma)) < 1e-6
 
@@ -40,11 +40,11 @@ def test_the_stop_finds_dead_centre_whatever_the_disc_and_the_offset(crank, thet
     """Turn to a stop both ways, read a disc that is off by ``slip``: the correction gives the slip back."""
     l, r, e = (v * 1e-3 for v in crank)
     assume(r + abs(e) < 0.9 * l and theta < 2.0)
-    top = float(x.top_angle(e, l, r))
-    drop = float(x.piston_drop(theta + top, l, r, e))
+    top = float(timing.top_angle(e, l, r))
+    drop = float(timing.piston_drop(theta + top, l, r, e))
     assume(drop > 1e-5)
-    gamma = float(x.half_angle(x.pin_distance(drop, l, r, e), l, r))
-    delta = float(x.pin_direction(drop, l, r, e))
+    gamma = float(timing.half_angle(timing.pin_distance(drop, l, r, e), l, r))
+    delta = float(timing.pin_direction(drop, l, r, e))
     before, after = gamma - (delta - top) - slip, gamma + (delta - top) + slip
     typed = {"stop_before": f"{before!r} rad", "stop_after": f"{after!r} rad", "rod_length": f"{crank[0]!r} mm",
              "stroke": f"{2 * crank[1]!r} mm", "pin_offset": f"{crank[2]!r} mm"}  # fmt: skip
@@ -91,7 +91,7 @@ def test_no_reading_of_an_off_centre_disc_errs_more_than_stated(s, R, true, way)
     pointer = (R * math.sin(true), R * math.cos(true))
     seen = math.atan2(pointer[0] - s * math.sin(way), pointer[1] - s * math.cos(way))
     error = abs((seen - true + math.pi) % (2 * math.pi) - math.pi)
-    assert error <= float(x.off_centre_error(s, R)) + 1e-12
+    assert error <= float(timing.off_centre_error(s, R)) + 1e-12
 
 
 @calm
@@ -99,7 +99,7 @@ def test_no_reading_of_an_off_centre_disc_errs_more_than_stated(s, R, true, way)
 def test_no_angle_of_an_unevenly_printed_disc_errs_more_than_stated(across, along, true):
     seen = math.atan2(math.sin(true) * across, math.cos(true) * along)
     error = abs((seen - true + math.pi) % (2 * math.pi) - math.pi)
-    assert error <= abs(float(x.unequal_scale_error(across, along))) + 1e-12
+    assert error <= abs(float(timing.unequal_scale_error(across, along))) + 1e-12
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,7 @@ import pytest
 
 from shoplib import topics as workings
 from shoplib.core.units import bar, deg, inch, mm, read, unit_of
-from shoplib.physics import stripping as s
-from shoplib.physics import threads as t
-from shoplib.physics import timing as x
+from shoplib.physics import stripping, threads, timing
 from tests.published.published import (
     assert_between,
     assert_disagrees,
@@ -39,7 +37,7 @@ def test_engine_geometry(row):
         result = DEAD(stop_before=row["a"], stop_after=row["a"], **typed)
         found = DEG.from_si(result[row["result"]]) if row["unit"] == "deg" else result[row["result"]] * 1e3
     elif row["what"] == "rim":
-        found = x.rim_per_degree(length(row["a"])) * 1e3
+        found = timing.rim_per_degree(length(row["a"])) * 1e3
     else:  # the drop of a chain, laid along the pitch circle of a 38-tooth wheel
         diameter = length(row["b"]) / np.sin(np.pi / float(row["c"]))
         result = MARK(arc=row["a"], diameter=f"{float(diameter) * 1e3!r} mm", shaft="cam")
@@ -82,8 +80,8 @@ def test_the_slider_against_a_vector_loop(angle, offset):
     theta = read(angle, DEG).value + top
     drop = pin_height(top) - pin_height(theta)
     assert_within(result["drop"] * 1e3, drop * 1e3, 1e-6, f"piston drop at {angle}, pin offset {offset}")
-    half = x.half_sum(result["angle_before"], result["angle_after"])
-    both = x.drop_between(half, l=l, r=r, e=e)
+    half = timing.half_sum(result["angle_before"], result["angle_after"])
+    both = timing.drop_between(half, l=l, r=r, e=e)
     assert_within(
         both * 1e3, drop * 1e3, 1e-6, f"drop from the angle between equal heights, {angle}, pin offset {offset}"
     )
@@ -119,7 +117,7 @@ def test_the_model_stands_above_the_proof_load_of_a_nut(row):
 def test_proof_loads_of_nuts(row):
     # the standard's own rule: nominal stress area, as it prints it to three digits, times the proof stress (from memory)
     area = float(f"{workings.get('thread')(thread=row['thread'])['stress_area']:.3g}")
-    load = t.load_at(float(row["proof_stress_MPa"]) * 1e6, area)
+    load = threads.load_at(float(row["proof_stress_MPa"]) * 1e6, area)
     what = f"proof load of a nut, {row['thread']} class {row['nut_class']}"
     assert_within(load, row["printed"], 50, what, why="printed to 100 N")
 
@@ -143,19 +141,21 @@ def test_shear_areas_on_the_basic_profile(thread):
 def test_alexander_factors():
     # from memory: the polynomials join the constant 0.897 at a ratio of 1, and C1 reaches 1 at 1.9 diameters
     for ratio, printed in ((1.9, "1.0000"), (1.4, "0.7500"), (1.5, "0.8400")):
-        assert_printed(s.dilation_factor(ratio, 1.0), printed, "printed digits", f"C1 at a width of {ratio} diameters")
-    for factor, side in ((s.bolt_bending_factor, 1 + 1e-9), (s.tapped_bending_factor, 1 - 1e-9)):
-        what = {s.bolt_bending_factor: "C2", s.tapped_bending_factor: "C3"}[factor]
+        assert_printed(
+            stripping.dilation_factor(ratio, 1.0), printed, "printed digits", f"C1 at a width of {ratio} diameters"
+        )
+    for factor, side in ((stripping.bolt_bending_factor, 1 + 1e-9), (stripping.tapped_bending_factor, 1 - 1e-9)):
+        what = {stripping.bolt_bending_factor: "C2", stripping.tapped_bending_factor: "C3"}[factor]
         assert_printed(float(factor(side)), "0.897", "printed digits", f"{what} at a strength ratio of 1")
     for outside in (0.39, 1.0, 2.5):
-        assert s.bolt_bending_factor(outside) == 0.897
+        assert stripping.bolt_bending_factor(outside) == 0.897
     for outside in (0.39, 1.0, 2.5):
-        assert s.tapped_bending_factor(outside) == 0.897
+        assert stripping.tapped_bending_factor(outside) == 0.897
 
 
 @cited("hole for a wire insert, M10x1.5", "from memory", unit="mm")
 def test_the_hole_for_a_wire_insert():
-    found = float(s.wire_insert_diameter(0.010, 0.0015))
+    found = float(stripping.wire_insert_diameter(0.010, 0.0015))
     assert_printed(found * 1e3, "11.949", "printed digits", "outer diameter of a wire insert")
 
 

@@ -6,7 +6,7 @@ import pytest
 from shoplib import topics as workings
 from shoplib.core.units import L, m, read, unit_of
 from shoplib.physics import atmosphere as air
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from tests.published.published import (
     assert_between,
     assert_disagrees,
@@ -64,7 +64,7 @@ def test_freezing(row):
         temperature="40 degC",
     )
     v = result["concentration_volume"]
-    found, printed = float(c.freezing_point(row["glycol"], v)) - 273.15, row["printed"]
+    found, printed = float(coolant_properties.freezing_point(row["glycol"], v)) - 273.15, row["printed"]
     what = f"freezing point, {row['glycol']} glycol {row['percent']} % by {row['basis']}"
     assert result["freezing_point"] == pytest.approx(found + 273.15, abs=0.0501)  # shown to the tenth
     if row["tolerance"] == "printed digits":
@@ -73,7 +73,7 @@ def test_freezing(row):
         assert_between(found, None, float(printed), what, unit="°C")
     else:
         allowed = float(row["tolerance"].removesuffix(" K"))
-        assert allowed <= c.ACCURACY
+        assert allowed <= coolant_properties.ACCURACY
         assert_within(found, printed, allowed, what, why="the accuracy that is shown", unit="°C")
 
 
@@ -84,16 +84,22 @@ def test_the_accuracy_covers_every_published_table():
         if row["tolerance"] == "at most":
             continue
         v = float(row["percent"]) / 100
-        v = c.volume_fraction(row["glycol"], v) if row["basis"] == "mass" else v
-        apart.append(abs(float(c.freezing_point(row["glycol"], v)) - c.ZERO - float(row["printed"])))
-    assert 2.9 < max(apart) <= c.ACCURACY
+        v = coolant_properties.volume_fraction(row["glycol"], v) if row["basis"] == "mass" else v
+        apart.append(
+            abs(
+                float(coolant_properties.freezing_point(row["glycol"], v))
+                - coolant_properties.ZERO
+                - float(row["printed"])
+            )
+        )
+    assert 2.9 < max(apart) <= coolant_properties.ACCURACY
 
 
 @pytest.mark.parametrize(("glycol", "worst"), [("ethylene", 0.26), ("propylene", 0.10)])
 def test_a_row_left_out_is_found_again(glycol, worst):
     from scipy.interpolate import PchipInterpolator
 
-    v, t = c._columns("coolant_freezing", glycol, ("volume_percent", 0.01), ("freezing_degC", 1.0))
+    v, t = coolant_properties._columns("coolant_freezing", glycol, ("volume_percent", 0.01), ("freezing_degC", 1.0))
     gaps = [
         abs(float(PchipInterpolator(np.delete(v, k), np.delete(t, k))(v[k])) - t[k])
         for k in range(1, len(v) - 1)
@@ -106,7 +112,7 @@ def test_a_row_left_out_is_found_again(glycol, worst):
 def test_fifty_percent_by_volume_differs_between_tables_by_more_than_is_printed():
     # Melinder at 50 vol % is quoted as -39.9: 2.9 K colder than ASHRAE. Most of it is the conversion between the
     # bases; by mass the two agree within 2.3 K. What is shown is on the safe side of both.
-    found = float(c.freezing_point("ethylene", 0.5)) - 273.15
+    found = float(coolant_properties.freezing_point("ethylene", 0.5)) - 273.15
     assert_disagrees(found, "-39.9", "-37.0", 0.05, "freezing point, ethylene glycol 50 % by volume")
 
 
@@ -124,7 +130,7 @@ def test_boiling(row):
     if row["tolerance"] == "printed digits":
         assert_printed(found, printed, "printed digits", what, unit="°C")
     elif row["tolerance"].endswith("at least"):
-        assert_between(found, float(printed) - c.ACCURACY, None, what, unit="°C")
+        assert_between(found, float(printed) - coolant_properties.ACCURACY, None, what, unit="°C")
     else:
         allowed = float(row["tolerance"].split()[0])
         assert_within(found, printed, allowed, what, why="stated for Raoult's law", unit="°C")
@@ -133,7 +139,11 @@ def test_boiling(row):
 
 def test_the_ebullioscopic_shortcut_is_not_used():
     # it gives 109.2 degC for a mole fraction of 0.244, 1.2 K too high
-    assert float(c.boiling_point("ethylene", c.as_poured("ethylene", 0.5), 101325.0)) - 273.15 < 108.0
+    assert (
+        float(coolant_properties.boiling_point("ethylene", coolant_properties.as_poured("ethylene", 0.5), 101325.0))
+        - 273.15
+        < 108.0
+    )
 
 
 # ------------------------------------------------------------------------------ density, specific heat
@@ -152,14 +162,14 @@ def test_density_and_specific_heat(row):
 def test_against_the_fit_of_a_reference_library(glycol, fluid):
     props = pytest.importorskip("CoolProp.CoolProp")
     for v in (0.1, 0.15, 0.25, 0.37, 0.5, 0.58, 0.6):
-        frozen = float(c.freezing_point(glycol, v))
+        frozen = float(coolant_properties.freezing_point(glycol, v))
         fit = props.PropsSI("T_FREEZE", "T", 293.15, "P", 101325, f"INCOMP::{fluid}[{v}]")
         assert_within(frozen, fit, 0.4, f"freezing point, {glycol} glycol {100 * v:g} %", unit="K")
         for T in (278.15, 293.15, 322.0, 363.15):
             # between pure water and 10 % the specific heat turns: 0.16 % apart there
             for name, mine, allowed in (
-                ("D", c.density, 1.8e-4),
-                ("C", c.specific_heat, 1.6e-3 if v == 0.15 else 4e-4),
+                ("D", coolant_properties.density, 1.8e-4),
+                ("C", coolant_properties.specific_heat, 1.6e-3 if v == 0.15 else 4e-4),
             ):
                 theirs = props.PropsSI(name, "T", T, "P", 101325, f"INCOMP::{fluid}[{v}]")
                 words, unit = {"D": ("density", "kg/m3"), "C": ("specific heat", "J/(kg·K)")}[name]
@@ -173,7 +183,7 @@ def test_pure_glycol_in_water_against_melinder_as_fitted():
     for glycol, fluid, least in (("ethylene", "MEG2", 0.02), ("propylene", "MPG2", 0.16)):
         for w in np.linspace(least, 0.55, 12):
             theirs = props.PropsSI("D", "T", 293.15, "P", 101325, f"INCOMP::{fluid}[{w}]")
-            found = float(c._uninhibited_density(glycol)(w))
+            found = float(coolant_properties._uninhibited_density(glycol)(w))
             assert_within(
                 found, theirs, 1.5e-4 * theirs, f"density, uninhibited {glycol} glycol {100 * w:.3g} % by mass"
             )
@@ -182,7 +192,7 @@ def test_pure_glycol_in_water_against_melinder_as_fitted():
 @cited("contraction on mixing, from Melinder's densities", "derived", unit="L")
 @pytest.mark.parametrize(("glycol", "printed"), [("ethylene", "9.88"), ("propylene", "9.79")])
 def test_five_litres_and_five_litres_make_less_than_ten(glycol, printed):
-    volume = 10 - 1e3 * c.contraction(glycol, [(5e-3, 1.0), (5e-3, 0.0)])
+    volume = 10 - 1e3 * coolant_properties.contraction(glycol, [(5e-3, 1.0), (5e-3, 0.0)])
     assert_printed(volume, printed, "printed digits", f"5 L of {glycol} glycol and 5 L of water")
 
 
@@ -198,7 +208,7 @@ def test_pressures(row):
         assert_printed(found, row["printed"], row["tolerance"], what)
         return
     T = float(row["at"].split()[0])
-    found = c.water_vapour_pressure(T, c.KELVIN, c.MEGAPASCAL) / 1e6
+    found = coolant_properties.water_vapour_pressure(T, coolant_properties.KELVIN, coolant_properties.MEGAPASCAL) / 1e6
     what, printed = f"saturation pressure of water at {row['at']}", row["printed"]
     if row["tolerance"] == "saturation":
         assert_within(found, printed, 3e-8 * float(printed), what, why="the temperature is printed to 9 digits")
@@ -214,13 +224,16 @@ def test_geopotential_height_is_a_trap():
 def test_water_against_the_iapws_library():
     iapws97 = pytest.importorskip("iapws.iapws97")
     for T in np.linspace(274, 420, 30):
-        ours, theirs = c.water_vapour_pressure(T, c.KELVIN, c.MEGAPASCAL), iapws97._PSat_T(T) * 1e6
+        ours, theirs = (
+            coolant_properties.water_vapour_pressure(T, coolant_properties.KELVIN, coolant_properties.MEGAPASCAL),
+            iapws97._PSat_T(T) * 1e6,
+        )
         assert_within(ours, theirs, 1e-12 * theirs, f"saturation pressure of water at {T:.5g} K", unit="Pa")
     for t in (5, 20, 60, 95):
         water = iapws97.IAPWS97(T=273.15 + t, P=0.101325)
-        ours = float(c.water_density(273.15 + t))
+        ours = float(coolant_properties.water_density(273.15 + t))
         assert_within(ours, water.rho, 0.006, f"density of water at {t} °C", unit="kg/m3")
-        ours = float(c.specific_heat("propylene", 0.0, 273.15 + t))
+        ours = float(coolant_properties.specific_heat("propylene", 0.0, 273.15 + t))
         assert_within(ours, 1e3 * water.cp, 0.6, f"specific heat of water at {t} °C", unit="J/(kg·K)")
 
 
@@ -228,7 +241,9 @@ def test_water_against_the_iapws_library():
 @pytest.mark.parametrize(("glycol", "degrees"), [("ethylene", 197.3), ("propylene", 188.2)])
 def test_the_pure_glycols_boil_where_handbooks_say(glycol, degrees):
     # normal boiling points from memory; the equation of Perry's Table 2-8 comes within 1 K of them
-    pressure = c.glycol_vapour_pressure(degrees + 273.15, c.KELVIN, c.PASCAL, **c.constants(glycol))
+    pressure = coolant_properties.glycol_vapour_pressure(
+        degrees + 273.15, coolant_properties.KELVIN, coolant_properties.PASCAL, **coolant_properties.constants(glycol)
+    )
     what = f"vapour pressure of {glycol} glycol at its boiling point {degrees} °C"
     assert_within(pressure, "101325", 0.035 * 101325, what, why="1 K", unit="Pa")
 

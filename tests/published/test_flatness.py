@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from shoplib.physics import flatness as f
-from shoplib.physics import line_survey
+from shoplib.physics import flatness, line_survey
 from tests.body_width import body_width
 from tests.published.published import assert_printed, assert_within, cited, rows
 
@@ -56,8 +55,10 @@ def test_moody_minimum_zone_and_least_squares():
     # Derived by the project and cross-checked with a linear program: 163.67 and 175.37 µin of the 126 stations.
     points = moody().points
     assert len(points) == 126
-    assert_printed(f.minimum_zone(points).width / 25.4e-9, "163.67", "printed digits", "minimum zone")
-    assert_printed(f.least_squares_plane(points).width / 25.4e-9, "175.37", "printed digits", "least-squares zone")
+    assert_printed(flatness.minimum_zone(points).width / 25.4e-9, "163.67", "printed digits", "minimum zone")
+    assert_printed(
+        flatness.least_squares_plane(points).width / 25.4e-9, "175.37", "printed digits", "least-squares zone"
+    )
 
 
 def test_the_misprints_matter():
@@ -75,32 +76,31 @@ BODIES = {
 }  # fmt: skip
 
 
-WORDS = {
-    "plate": "tolerance of a surface plate, grade and length", "straightedge": "tolerance of a straightedge, grade and length",
-    "acceptance": "acceptance limit, from limit and standard uncertainty",
-    "probability": "probability of being within, from limit, value and uncertainty",
-    "body": "width of a body:", "zone": "minimum zone:",
-}  # fmt: skip
+WORDS = {"plate": "tolerance of a surface plate, grade and length",
+         "straightedge": "tolerance of a straightedge, grade and length",
+         "acceptance": "acceptance limit, from limit and standard uncertainty",
+         "probability": "probability of being within, from limit, value and uncertainty", "body": "width of a body:",
+         "zone": "minimum zone:", }  # fmt: skip
 UNITS = {"plate": "µm", "straightedge": "µm"}
 
 
 def computed(row):
     match row["what"]:
         case "plate" | "straightedge":
-            grades = PLATE_GRADES if row["what"] == "plate" else f.STRAIGHTEDGE_GRADES
+            grades = PLATE_GRADES if row["what"] == "plate" else flatness.STRAIGHTEDGE_GRADES
             t_0, q = grades[row["a"]]
-            return f.edge_tolerance(float(row["b"]) * 1e-3, t_0, q) * 1e6
+            return flatness.edge_tolerance(float(row["b"]) * 1e-3, t_0, q) * 1e6
         case "acceptance":
-            return f.acceptance_limit(float(row["a"]), float(row["b"]))
+            return flatness.acceptance_limit(float(row["a"]), float(row["b"]))
         case "probability":
-            return f.probability_within(float(row["a"]), float(row["b"]), float(row["c"]))
+            return flatness.probability_within(float(row["a"]), float(row["b"]), float(row["c"]))
         case "body":
             return body_width(BODIES[row["a"]])[0]
         case "zone" if row["a"] == "tetrahedron":
-            return f.minimum_zone(BODIES["tetrahedron"]).width
+            return flatness.minimum_zone(BODIES["tetrahedron"]).width
         case "zone":
             h = float(row["b"])
-            return f.minimum_zone([[0, 0, 0], [400, 0, 0], [400, 150, h], [0, 150, 0]]).width
+            return flatness.minimum_zone([[0, 0, 0], [400, 0, 0], [400, 150, h], [0, 150, 0]]).width
     raise AssertionError(row)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from shoplib import topics as workings
-from shoplib.physics import outlier as o
+from shoplib.physics import outlier
 from tests.published.published import assert_printed, assert_within, cited, rows
 
 PEAK = workings.get("peak_torque")
@@ -14,16 +14,16 @@ PEAK = workings.get("peak_torque")
 def test_worked_examples(row):
     values = [float(v) for v in row["readings"].split(";") if v]
     if values:
-        assert o.median(values) == float(row["median"])
-        assert o.median_deviation(values) == float(row["mad"])
+        assert outlier.median(values) == float(row["median"])
+        assert outlier.median_deviation(values) == float(row["mad"])
     if row["what"] == "score":
-        found = o.modified_z_score(float(row["reading"]), float(row["median"]), float(row["mad"]))
+        found = outlier.modified_z_score(float(row["reading"]), float(row["median"]), float(row["mad"]))
     elif row["what"] == "mad":
-        found = o.median_deviation(values)
+        found = outlier.median_deviation(values)
     elif row["what"] == "constant":  # the score of a reading one MAD above the median
-        found = o.modified_z_score(2.0, 1.0, 1.0)
+        found = outlier.modified_z_score(2.0, 1.0, 1.0)
     else:
-        found = o.LIMIT
+        found = outlier.LIMIT
     what = {"score": "modified z score", "mad": "median absolute deviation", "constant": "constant of the score"}
     of = f" of {row['reading']} among {row['readings'] or 'others'}" if row["reading"] else ""
     assert_printed(found, row["printed"], row["tolerance"], what.get(row["what"], "limit of the score") + of)
@@ -38,8 +38,8 @@ def test_median_deviation_and_score_as_scipy_has_them():
     for n in (5, 6, 11, 30):
         x = rng.normal(118, 4, n)
         theirs = float(median_abs_deviation(x))
-        assert_within(o.median_deviation(x), theirs, 1e-13 * theirs, f"median absolute deviation of {n} readings")
-        score = o.modified_z_score(x, o.median(x), o.median_deviation(x))
+        assert_within(outlier.median_deviation(x), theirs, 1e-13 * theirs, f"median absolute deviation of {n} readings")
+        score = outlier.modified_z_score(x, outlier.median(x), outlier.median_deviation(x))
         reference = (x - np.median(x)) / median_abs_deviation(x, scale="normal")
         far = int(np.argmax(np.abs(reference)))
         what, why = f"modified z score of the farthest of {n} readings", "0.6745 for 0.67449"
@@ -65,6 +65,6 @@ def test_how_often_alike_bolts_are_called_unlike():
         x = rng.normal(size=(20_000, n))
         middle = np.median(x, axis=1, keepdims=True)
         spread = np.median(np.abs(x - middle), axis=1, keepdims=True)
-        share[n] = float((np.abs(o.modified_z_score(x, middle, spread)) > o.LIMIT).any(axis=1).mean())
+        share[n] = float((np.abs(outlier.modified_z_score(x, middle, spread)) > outlier.LIMIT).any(axis=1).mean())
     assert 0.11 < share[10] < 0.14
     assert share[5] > share[10]

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from shoplib.core.checks import Outcome
-from shoplib.physics import engine_geometry as e
-from shoplib.physics import roughness
+from shoplib.physics import engine_geometry, roughness
 from shoplib.topics import all_workings
 from tests.published.published import assert_disagrees, assert_printed, assert_within, cited, rows
 
@@ -35,19 +34,17 @@ def test_pulkrabek_example_2_1_and_its_rounding():
     B = (4 * 500e-6 / math.pi) ** (1 / 3)
     a, rod, theta = B / 2, 0.166, math.radians(20)
     down = a + rod - (a * math.cos(theta) + math.sqrt(rod**2 - (a * math.sin(theta)) ** 2))
-    V_c = e.clearance_volume(e.swept_volume(B, B), 9.5)
-    V = V_c + e.deck_volume(B, down)
+    V_c = engine_geometry.clearance_volume(engine_geometry.swept_volume(B, B), 9.5)
+    V = V_c + engine_geometry.deck_volume(B, down)
     assert_printed(V / V_c, "1.32", "printed digits", "volume over clearance volume at 20°")
     assert_disagrees(1e6 * V, "77.9", "77.7", 0.05, "volume at 20°", unit="cm3")
     assert round(100 * down, 1) == 0.3  # the piston, worked out in this test
 
 
 def test_head_136_passes_alone_and_fails_together_with_the_block():
-    typed = {
-        "new_height": "136.00 mm", "heights": "135.72 mm; 135.72 mm; 135.72 mm; 135.72 mm", "cut": "0.15 mm",
-        "minimum_height": "135.50 mm", "minimum_height_source": "bench notes, sheet 7", "block_cut": "0.20 mm", "combined_limit": "0.40 mm",
-        "combined_limit_source": "bench notes, sheet 7",
-    }  # fmt: skip
+    typed = {"new_height": "136.00 mm", "heights": "135.72 mm; 135.72 mm; 135.72 mm; 135.72 mm", "cut": "0.15 mm",
+             "minimum_height": "135.50 mm", "minimum_height_source": "bench notes, sheet 7", "block_cut": "0.20 mm",
+             "combined_limit": "0.40 mm", "combined_limit_source": "bench notes, sheet 7", }  # fmt: skip
     height, together = BY_NAME["skim_allowance"](typed).checks
     assert (height.outcome, together.outcome) == (Outcome.PASS, Outcome.FAIL)
     assert "135.57" in height.found.shown and "0.63" in together.found.shown

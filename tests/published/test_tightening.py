@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from shoplib.core.units import kN_per_mm, read, unit_of
-from shoplib.physics import joint as j
-from shoplib.physics import loads
+from shoplib.physics import joint, loads
 from shoplib.topics import get
 from tests.published.published import assert_between, assert_disagrees, assert_printed, assert_within, cited, rows
 from tests.unit.test_workings_tightening import MODEL, STAGED
@@ -71,7 +70,7 @@ def test_frusta_in_series(problem):
     row, C = printed["series"], printed["load_factor"]
     found = shown_in(row["unit"], result["stiffness"])
     assert_printed(found, row["printed"], row["tolerance"], f"stiffness of the parts, problem {problem}", row=row)
-    found = j.load_factor(PRINTED_BOLT[problem], result["stiffness"])
+    found = joint.load_factor(PRINTED_BOLT[problem], result["stiffness"])
     assert_printed(found, C["printed"], C["tolerance"], f"load factor, problem {problem}", row=C)
 
 
@@ -81,11 +80,11 @@ def test_a_slip_in_print_is_stated():
     row, factor = printed["series"], printed["load_factor"]
     right, what = row["tolerance"].split()[-1], "stiffness of the parts, problem 8-23"
     assert_disagrees(result["stiffness"] / 1e6, row["printed"], right, 0.003 * float(right), what, row=row)
-    C = j.load_factor(PRINTED_BOLT["8-23"], result["stiffness"])
+    C = joint.load_factor(PRINTED_BOLT["8-23"], result["stiffness"])
     right = factor["tolerance"].split()[-1]
     assert_disagrees(C, factor["printed"], right, 0.0005, "load factor, problem 8-23", row=factor)
     k_1, _, k_3 = result["layer_stiffness"]
-    found = j.in_series([k_1, 55620e6, k_3]) / 1e6
+    found = joint.in_series([k_1, 55620e6, k_3]) / 1e6
     assert_printed(found, row["printed"], "0.3 %", f"{what}, with the slip put in", row=row)
 
 
@@ -103,7 +102,7 @@ def test_the_stack_is_cut_into_the_same_frusta():
             {"thickness": ".095 in", "modulus": "30 Mpsi", "hole_diameter": ".5 in", "bearing_diameter": ".75 in"},
         ],
     )
-    for s, printed in zip(result.curve["slices"], ("0.750", "1.327", "0.860", "0.750"), strict=True):
+    for s, printed in zip(result.plot_data["slices"], ("0.750", "1.327", "0.860", "0.750"), strict=True):
         assert_printed(s.D / INCH, printed, "printed digits", "diameter of the cone where a frustum begins", unit="in")
     assert_printed(result["parts_stiffness"] / MLBF_IN, "10.79", "0.3 %", "stiffness of the parts", unit="Mlbf/in")
     assert_printed(result["load_factor"], "0.267", "printed digits", "load factor")
@@ -113,7 +112,7 @@ def test_the_stack_is_cut_into_the_same_frusta():
 def test_load_on_a_bolted_joint():
     # Shigley 8th edition, example 8-3: 3/4-16 UNF, preload 25 kip, load 6 kip, kb 6.50, km 13.8 Mlbf/in
     # printed stresses 67.02 and 72.17 ksi on the stress area 0.373 in²; the book goes on with C rounded to 0.320
-    C, A_t = j.load_factor(6.50, 13.8), 0.373
+    C, A_t = joint.load_factor(6.50, 13.8), 0.373
     assert_printed(C, "0.320", "printed digits", "load factor")
     in_bolt = loads.bolt_load(C, 6 * KIP)
     assert_within((25 + in_bolt / KIP) / A_t, "72.17", 0.01, "stress in the bolt", why="C rounded in print", unit="ksi")
@@ -281,15 +280,14 @@ def test_the_combined_method_reaches_yield_without_breaking(grip, angle):
     T = get("torque_from_preload")(preload=f"{F} N", thread="M20", mu_thread="0.12", mu_head="0.12",
                                    bearing_outer="30 mm", bearing_hole="22 mm")["torque"]  # fmt: skip
     free = max(grip * 20 - 10, 10)
-    result = STAGED(
-        stages=f"{0.75 * T} N*m; +{angle} deg", thread="M20", shank_length=f"{grip * 20 - 10} mm", thread_length="10 mm",
-        mu_thread="0.12", mu_head="0.12", bearing_outer="30 mm", bearing_hole="22 mm", property_class="10.9",
-        uniform_strain="6 %", uniform_strain_source="taken for this check", engaged="nut",
-        parts_stiffness=f"{205e9 * 3 * np.pi / 4 * 0.02**2 / (free * 1e-3) * 1e-6} kN/mm",
-    )  # fmt: skip
+    result = STAGED(stages=f"{0.75 * T} N*m; +{angle} deg", thread="M20", shank_length=f"{grip * 20 - 10} mm",
+                    thread_length="10 mm", mu_thread="0.12", mu_head="0.12", bearing_outer="30 mm",
+                    bearing_hole="22 mm", property_class="10.9", uniform_strain="6 %",
+                    uniform_strain_source="taken for this check", engaged="nut",
+                    parts_stiffness=f"{205e9 * 3 * np.pi / 4 * 0.02**2 / (free * 1e-3) * 1e-6} kN/mm", )  # fmt: skip
     assert result["preload"][-1] > F
     assert result["state"][-1] == "yielded"
 
 
 def test_units_are_those_of_the_reader():
-    assert read("30 Mpsi", unit_of(j.GPa)).value == pytest.approx(30 * MPSI, rel=1e-12)
+    assert read("30 Mpsi", unit_of(joint.GPa)).value == pytest.approx(30 * MPSI, rel=1e-12)

@@ -77,7 +77,11 @@ def test_the_json_schema_refuses_exactly_what_the_working_refuses():
 def test_columns_of_a_table_have_conditions_for_each_row():
     columns = (words("x", "x", required=False, needs=("y",)), words("y", "y", required=False))
     working = Working(
-        name="r", title="r", question="r", inputs=asked(table("rows", columns, "Rows")), run=lambda i, w: None
+        name="r",
+        title="r",
+        question="r",
+        inputs=asked(table("rows", columns, "Rows")),
+        run=lambda inputs, worksheet: None,
     )
     with pytest.raises(BadInput) as caught:
         working(rows=[{"x": "1", "y": "2"}, {"x": "1"}])

@@ -6,12 +6,12 @@ import json
 import numpy as np
 import pytest
 
-from shoplib.core import evidence as ev
+from shoplib.core import evidence as core_evidence
 from shoplib.desk.widgets.evidence import Checks, Evidence, found_html
 from tests import evidence
 from tests.published.published import FOLDER, MARKS, Compared, assert_disagrees, assert_printed
 
-FORMULAS, CHECKS = ev.table("formulas"), ev.table("checks")
+FORMULAS, CHECKS = core_evidence.table("formulas"), core_evidence.table("checks")
 STALE = f"the evidence is out of date; type  {evidence.COMMAND}"
 
 
@@ -81,23 +81,23 @@ def test_every_comparison_is_content_and_names_its_source():
         width = (high - low) if low is not None and high is not None else 0
         assert low is None or low - 1e-3 * width <= float(c["computed"]) + 1e-9 * abs(low), c
         assert high is None or float(c["computed"]) <= high + 1e-3 * width + 1e-9 * abs(high), c
-    assert set(MARKS) == set(ev.MARKS)
+    assert set(MARKS) == set(core_evidence.MARKS)
 
 
 def test_what_a_comparison_would_notice_lies_within_reach():
     known = {f["formula"] for f in FORMULAS}
     for c in CHECKS:
-        answers = ev.answers_for(c)
+        answers = core_evidence.answers_for(c)
         assert answers.keys() <= known, STALE
-        assert all(0 <= error <= ev.NOTICED for error in answers.values())
+        assert all(0 <= error <= core_evidence.NOTICED for error in answers.values())
 
 
 def test_the_tables_are_as_described():
-    whole = json.loads((ev.FOLDER / "datapackage.json").read_text(encoding="utf-8"))
-    assert (ev.FOLDER / "datapackage.json").read_text(encoding="utf-8") == evidence.package()
-    assert {r["path"] for r in whole["resources"]} == {p.name for p in ev.FOLDER.glob("*.csv")}
+    whole = json.loads((core_evidence.FOLDER / "datapackage.json").read_text(encoding="utf-8"))
+    assert (core_evidence.FOLDER / "datapackage.json").read_text(encoding="utf-8") == evidence.package()
+    assert {r["path"] for r in whole["resources"]} == {p.name for p in core_evidence.FOLDER.glob("*.csv")}
     for resource in whole["resources"]:
-        rows = ev.table(resource["name"])
+        rows = core_evidence.table(resource["name"])
         fields = resource["schema"]["fields"]
         assert list(rows[0]) == [f["name"] for f in fields]
         for field in fields:
@@ -160,25 +160,25 @@ def test_a_stated_disagreement_must_disagree():
 # ------------------------------------------------------------------------------ the page
 def test_formulas_without_an_independent_check_are_told_first():
     alone = {f["formula"] for f in FORMULAS if f["standing"] in ("none", "own")}
-    said = ev.unchecked()
-    assert all(ev.titled(f) in said for f in alone)
-    order = [f["standing"] for f in ev.found("")[0]]
-    assert order == sorted(order, key=list(ev.STANDINGS)[::-1].index)
+    said = core_evidence.unchecked()
+    assert all(core_evidence.titled(f) in said for f in alone)
+    order = [f["standing"] for f in core_evidence.found("")[0]]
+    assert order == sorted(order, key=list(core_evidence.STANDINGS)[::-1].index)
     assert len(order) == len(FORMULAS)
-    assert not alone & {f["formula"] for f in ev.by_standing(*ev.INDEPENDENT)}
+    assert not alone & {f["formula"] for f in core_evidence.by_standing(*core_evidence.INDEPENDENT)}
 
 
 def test_deviation_in_units_of_the_last_digit():
     check = {"printed": "20.1", "computed": "20.1234", "mark": "read"}
-    assert ev.computed(check) == "20.123"
-    assert ev.deviation(check) == "+0.2 of the last digit, +0.116 %"
-    assert ev.deviation({**check, "computed": "20.1000"}) == "0 of the last digit, 0 %"
-    assert ev.deviation({**check, "printed": "≥ 28"}) == "–"
-    assert ev.percent("0.00015") == "0.00015 %" and ev.percent(3) == "3 %"
+    assert core_evidence.computed(check) == "20.123"
+    assert core_evidence.deviation(check) == "+0.2 of the last digit, +0.116 %"
+    assert core_evidence.deviation({**check, "computed": "20.1000"}) == "0 of the last digit, 0 %"
+    assert core_evidence.deviation({**check, "printed": "≥ 28"}) == "–"
+    assert core_evidence.percent("0.00015") == "0.00015 %" and core_evidence.percent(3) == "3 %"
 
 
 def test_disagreements_are_told_with_what_is_right():
-    said = ev.disagreements()
+    said = core_evidence.disagreements()
     for c in CHECKS:
         if c["agrees"] == "stated":
             assert c["what"] in said and c["source"] in said
@@ -192,10 +192,10 @@ def test_the_search_box():
     box.box.value = "<script>alert(1)</script>"
     assert "<script" not in box.shown.value and "Nothing here contains" in box.shown.value
     assert "Moody" in found_html("moody")
-    assert ev.summary() in box._repr_mimebundle_()["text/plain"]
+    assert core_evidence.summary() in box._repr_mimebundle_()["text/plain"]
 
 
 def test_every_comparison_is_on_the_page():
     page = Checks()._repr_html_()
     assert page.count("<tr><td>") == len(CHECKS)
-    assert repr(Checks()).count("\n") + 1 == len(ev.sources()) == page.count("<details>")
+    assert repr(Checks()).count("\n") + 1 == len(core_evidence.sources()) == page.count("<details>")

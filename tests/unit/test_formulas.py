@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 import shoplib.physics
-from shoplib.core import unit_names
-from shoplib.core import units as u
+from shoplib.core import unit_names, units
 from shoplib.core.formula import REGISTRY, NotAFormula, formula, latex, name, steps, text, trace, tree, units_of, worked
 from shoplib.core.units import N_m, kN, mm, mm2
 
@@ -217,7 +216,7 @@ def test_every_two_level_expression_survives_printing():
 def test_substituted_numbers_survive_printing():
     from shoplib.core.formula import _leaf
 
-    leaves = {k: _leaf(v, u.unit_of(u.one), 6) for k, v in {"a": -1.37, "b_2": 2.11}.items()}
+    leaves = {k: _leaf(v, units.unit_of(units.one), 6) for k, v in {"a": -1.37, "b_2": 2.11}.items()}
     scope = {"np": np, "a": -1.37, "b_2": 2.11}
     with np.errstate(all="ignore"):
         for source in LEVEL_2:

@@ -176,8 +176,8 @@ def test_bolts_that_break_are_told_and_stand_in_no_step():
     breaks = state["torque_only"][0]["breaks"].value
     assert 0.15 < breaks < 0.3
     assert f"and {100 * breaks:.0f} % break" in lesson.says(state)
-    assert state.curve["torque_only"].sum() == pytest.approx(1 - breaks)
-    assert state.curve["torque_angle"].sum() == pytest.approx(1)
+    assert state.plot_data["torque_only"].sum() == pytest.approx(1 - breaks)
+    assert state.plot_data["torque_angle"].sum() == pytest.approx(1)
     parts, _ = drawn("many_bolts", angle=90)
     assert f"{100 * breaks:.0f} % break" in parts["note_alone"].get_text()
     assert "break" not in parts["note_both"].get_text()

@@ -81,7 +81,7 @@ def test_drawn_bolts_tell_and_stay_the_same():
     quiet = workings.get("preload_scatter")(typed)
     heard, told = told_by(lambda: workings.get("preload_scatter")(typed))
     assert heard.to_json() == quiet.to_json()
-    assert all((heard.curve[k] == quiet.curve[k]).all() for k in ("edges", "torque_only", "torque_angle"))
+    assert all((heard.plot_data[k] == quiet.plot_data[k]).all() for k in ("edges", "torque_only", "torque_angle"))
     assert told == sorted(told) and len(told) > 10 and told[0] == 0 and told[-1] > 0.9
 
 

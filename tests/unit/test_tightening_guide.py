@@ -64,7 +64,7 @@ def problems(**more):
 # ------------------------------------------------------------------------------ the plan
 def test_whole_pattern_at_each_stage_in_the_makers_order():
     result = plan()
-    assert result.curve["sequence"] == tuple((n, b) for n in (1, 2) for b in ORDER)
+    assert result.plot_data["sequence"] == tuple((n, b) for n in (1, 2) for b in ORDER)
     assert result["total"] == 12
     assert result.outcome is Outcome.PASS
 
@@ -90,7 +90,7 @@ def test_groups_a_wait_for_all_and_small_bolts_between():
         "+90 deg group head; check >= 60 N*m group head",
         order="2; 5; 3; 4; 1; 6; A; B",
     )
-    stages = result.curve["stages"]
+    stages = result.plot_data["stages"]
     assert [s.bolts for s in stages[1:4]] == [("head",), ("B", "A"), ORDER[::-1]]
     assert [s.peak for s in stages] == [False, False, False, False, True, False]
     assert result["total"] == 6 + 1 + 2 + 6 + 6 + 6
@@ -98,7 +98,7 @@ def test_groups_a_wait_for_all_and_small_bolts_between():
 
 def test_bolt_by_bolt_only_where_the_maker_says_so():
     result = plan(stages="40 N*m; loosen 180 deg; 30 N*m; +90 deg", singly="2; 3; 4")
-    sequence = result.curve["sequence"]
+    sequence = result.plot_data["sequence"]
     assert sequence[:6] == tuple((1, b) for b in ORDER)
     assert sequence[6:12] == ((2, "2"), (3, "2"), (4, "2"), (2, "5"), (3, "5"), (4, "5"))
     assert len(set(sequence)) == len(sequence) == 24
@@ -853,10 +853,8 @@ def test_a_corrected_plan_asks_for_the_changed_stage_again(store, desk):
 
 def test_a_left_hand_bolt_of_the_log_shouts(store, desk):
     kept_plan(store)
-    log = get("fastener_log")(
-        bolts=[{"name": n, "x": f"{x} mm", "y": f"{y} mm", "thread": "M10x1.25", "hand": "left" if n == "2" else "right"}
-               for n, x, y in PLACES]
-    )  # fmt: skip
+    log = get("fastener_log")(bolts=[{"name": n, "x": f"{x} mm", "y": f"{y} mm", "thread": "M10x1.25", "hand": "left"
+                                      if n == "2" else "right"} for n, x, y in PLACES] )  # fmt: skip
     store.keep(NUMBER, log, who="AL")
     made = guide()
     assert "LEFT-HAND THREAD: TIGHTENS ANTICLOCKWISE" in made.card.value
@@ -1044,7 +1042,7 @@ def test_a_paper_sheet_typed_in_later_is_marked_as_transcribed(store, desk):
 def test_whatever_is_ticked_struck_and_corrected_the_next_is_the_first_that_is_missing(store, seed):
     """A random walk, against a plain set that is kept beside it."""
     uid, rng, done = kept_plan(store), random.Random(seed), {}
-    sequence = plan().curve["sequence"]
+    sequence = plan().plot_data["sequence"]
     for _ in range(40):
         key = rng.choice(sequence)
         if key not in done:

@@ -30,7 +30,7 @@ def mypy(folder, module, *misspelt):
 def test_a_misspelt_input_and_a_misspelt_keyword_are_found(tmp_path):
     module = "skim/cam_retard.py"
     assert "Success" in mypy(tmp_path, module)
-    found = mypy(tmp_path, module, "g=i.gasket_gain", "g=i.gasket_gian")
+    found = mypy(tmp_path, module, "g=inputs.gasket_gain", "g=inputs.gasket_gian")
     assert '"CamRetardInputs" has no attribute "gasket_gian"' in found
     found = mypy(tmp_path, module, "Delta_l=slack", "Delta_ll=slack")
     assert 'Unexpected keyword argument "Delta_ll" for "step" of "Worksheet"' in found

@@ -6,12 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shoplib.core import rounding, unit_names
-from shoplib.core import units as u
+from shoplib.core import rounding, unit_names, units
 from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
 
-ALL = {n: unit_of(v) for n, v in vars(u).items() if getattr(v, "__metadata__", None)}
+ALL = {n: unit_of(v) for n, v in vars(units).items() if getattr(v, "__metadata__", None)}
 TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
 
 
@@ -144,21 +143,26 @@ def test_a_stack_of_leaves_is_summed_term_by_term():
 
 @pytest.mark.parametrize("typed", ["50 %", "50 vol %", "50 vol%", "50 % by volume", "50,0 %vol"])
 def test_a_percentage_by_volume_is_taken_where_it_is_wanted(typed):
-    assert u.read(typed, u.unit_of(u.pct_vol)).value == pytest.approx(0.5)
+    assert units.read(typed, units.unit_of(units.pct_vol)).value == pytest.approx(0.5)
 
 
 @pytest.mark.parametrize(
     ("typed", "wanted"),
-    [("50 mass %", u.pct_vol), ("50 vol %", u.pct_mass), ("50 % by weight", u.pct), ("50 vol %", u.pct)],
+    [
+        ("50 mass %", units.pct_vol),
+        ("50 vol %", units.pct_mass),
+        ("50 % by weight", units.pct),
+        ("50 vol %", units.pct),
+    ],
 )
 def test_the_wrong_basis_is_refused(typed, wanted):
-    with pytest.raises(u.Unreadable, match="enter "):
-        u.read(typed, u.unit_of(wanted))
+    with pytest.raises(units.Unreadable, match="enter "):
+        units.read(typed, units.unit_of(wanted))
 
 
 def test_what_is_printed_with_its_basis_can_be_typed():
-    for unit in (u.unit_of(u.pct_vol), u.unit_of(u.pct_mass)):
-        assert u.read(u.show(0.444, unit, 3), unit).value == pytest.approx(0.444)
+    for unit in (units.unit_of(units.pct_vol), units.unit_of(units.pct_mass)):
+        assert units.read(units.show(0.444, unit, 3), unit).value == pytest.approx(0.444)
 
 
 @pytest.mark.parametrize(
@@ -172,19 +176,19 @@ def test_what_is_printed_with_its_basis_can_be_typed():
     ],
 )
 def test_a_date_with_slashes_is_asked_about_never_guessed(typed, asked):
-    with pytest.raises(u.Unreadable) as error:
+    with pytest.raises(units.Unreadable) as error:
         read_date(typed)
     assert asked in str(error.value)
 
 
 @pytest.mark.parametrize("typed", ["9.2:1", "9,2 : 1", "9.2"])
 def test_a_ratio_may_be_typed_as_a_ratio(typed):
-    assert u.read(typed, u.unit_of(u.one)).value == 9.2
+    assert units.read(typed, units.unit_of(units.one)).value == 9.2
 
 
 def test_a_quantity_is_never_a_ratio():
-    with pytest.raises(u.Unreadable):
-        u.read("9.2 mm:1", u.unit_of(u.mm))
+    with pytest.raises(units.Unreadable):
+        units.read("9.2 mm:1", units.unit_of(units.mm))
 
 
 @settings(max_examples=600)
@@ -197,8 +201,8 @@ def test_a_quantity_is_never_a_ratio():
     st.integers(1, 14),
 )
 def test_the_quick_way_of_showing_a_number_rounds_as_the_exact_one(x, digits):
-    quick = u._plainly(x, digits) if x else None
+    quick = units._plainly(x, digits) if x else None
     if quick is not None:
         exact = f"{rounding.round_half_up(x, digits):f}".replace("-", "−")
         assert quick == exact
-        assert u.show_number(x, digits).replace("\u202f", "") == exact
+        assert units.show_number(x, digits).replace("\u202f", "") == exact

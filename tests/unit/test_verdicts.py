@@ -86,15 +86,29 @@ def test_half_of_the_last_digit_typed(typed, half):
     assert half_digit_in_si(typed, MM) == pytest.approx(half, rel=1e-12)
 
 
-def _run(i, w):
-    w.result("found", i.reading, mm)
-    w.check("Reading", i.reading, "≤", i.limit, mm, i.limit_source, uncertainty=w.uncertainty("reading"))
+def _run(inputs, worksheet):
+    worksheet.result("found", inputs.reading, mm)
+    worksheet.check(
+        "Reading",
+        inputs.reading,
+        "≤",
+        inputs.limit,
+        mm,
+        inputs.limit_source,
+        uncertainty=worksheet.uncertainty("reading"),
+    )
 
 
 GAUGE = Working(
-    name="gauge", title="Gauge", question="?", run=_run, cautions=(),
-    inputs=asked(quantity("reading", mm, "Reading", example='"0.05 mm"'), *sourced_limit("limit", mm, "Limit"), *judging(mm)),
-)  # fmt: skip
+    name="gauge",
+    title="Gauge",
+    question="?",
+    run=_run,
+    cautions=(),
+    inputs=asked(
+        quantity("reading", mm, "Reading", example='"0.05 mm"'), *sourced_limit("limit", mm, "Limit"), *judging(mm)
+    ),
+)
 SOURCE = {"limit_source": "bench notes, sheet 3"}
 
 
@@ -133,8 +147,8 @@ def test_no_uncertainty_at_all_is_refused():
 
 
 def test_a_printed_comparison_agrees_with_its_outcome():
-    def run(i, w):
-        w.check("Ratio", i.ratio, "≥", 0.75, pct, "notes")
+    def run(inputs, worksheet):
+        worksheet.check("Ratio", inputs.ratio, "≥", 0.75, pct, "notes")
 
     low = Working(name="r", title="r", question="?", run=run, inputs=asked(quantity("ratio", pct, "Ratio")))
     (check,) = low(ratio="74.9999 %").checks
@@ -144,11 +158,11 @@ def test_a_printed_comparison_agrees_with_its_outcome():
 
 
 def test_a_default_that_decides_leaves_it_undecided():
-    def run(i, w):
+    def run(inputs, worksheet):
         factor = {"one": 1.0, "two": 2.0}
-        found = i.x * factor[i.way]
-        others = [i.x * v for k, v in factor.items() if k != i.way]
-        w.check("x", found, "<", i.most, mm, "notes", otherwise={"way": others})
+        found = inputs.x * factor[inputs.way]
+        others = [inputs.x * v for k, v in factor.items() if k != inputs.way]
+        worksheet.check("x", found, "<", inputs.most, mm, "notes", otherwise={"way": others})
 
     both = Working(
         name="d", title="d", question="?", run=run,
@@ -163,8 +177,8 @@ def test_a_default_that_decides_leaves_it_undecided():
 
 
 def test_missing_evidence_stops_a_pass_and_no_fail():
-    def run(i, w):
-        w.check("x", i.x, "<", 1e-3, mm, "notes", missing="at least four heights are needed; there are 3")
+    def run(inputs, worksheet):
+        worksheet.check("x", inputs.x, "<", 1e-3, mm, "notes", missing="at least four heights are needed; there are 3")
 
     few = Working(name="m", title="m", question="?", run=run, inputs=asked(quantity("x", mm, "x")))
     assert few(x="0.5 mm").outcome is Outcome.UNDECIDED
@@ -173,8 +187,8 @@ def test_missing_evidence_stops_a_pass_and_no_fail():
 
 
 def test_implausible_values_and_endless_results_are_refused():
-    def run(i, w):
-        w.result("y", 1.0 / (i.x * 0.0) if i.n == 1 else math.inf, mm)
+    def run(inputs, worksheet):
+        worksheet.result("y", 1.0 / (inputs.x * 0.0) if inputs.n == 1 else math.inf, mm)
 
     bad = Working(name="b", title="b", question="?", run=run, inputs=asked(quantity("x", mm, "x"), number("n", "n")))
     for n in ("1", "2"):

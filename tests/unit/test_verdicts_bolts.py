@@ -68,9 +68,11 @@ def test_a_torque_that_breaks_every_bolt_of_the_size_is_called_that():
 def test_the_band_that_is_drawn_is_the_band_that_is_told():
     result = PRELOAD(torque="40 N*m ±4 %", thread="M10x1.5", mu_thread="0.12", mu_head="0.12", mu_low="0.10",
                      mu_high="0.16")  # fmt: skip
-    c = result.curve  # finding 25: the caption counted the ±4 %, the drawn band did not
+    plot_data = result.plot_data  # finding 25: the caption counted the ±4 %, the drawn band did not
     for name in ("low", "high"):
-        assert np.interp(40.0, c["torque"], c[name]) == pytest.approx(result[f"preload_{name}"], rel=1e-9)
+        assert np.interp(40.0, plot_data["torque"], plot_data[name]) == pytest.approx(
+            result[f"preload_{name}"], rel=1e-9
+        )
     assert "range of the torque" in PRELOAD.alt(result)
 
 

@@ -8,7 +8,7 @@ import random
 
 import pytest
 
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.topics import get
 from tests.slow_judge import CASES, differential
 
@@ -28,9 +28,9 @@ def test_a_hydrometer_promises_no_more_than_its_weak_end():
     result = hydrometer("1.082")
     assert result.values["concentration"].shown == "55.1 vol %"
     assert result["concentration_low"] < 0.467
-    weak = float(c.freezing_point("ethylene", result["concentration_low"]))
+    weak = float(coolant_properties.freezing_point("ethylene", result["concentration_low"]))
     assert result["freezing_point_safe"] >= weak + 2.9  # the tables differ there as well
-    assert -33 < result["freezing_point_safe"] - c.ZERO < -25
+    assert -33 < result["freezing_point_safe"] - coolant_properties.ZERO < -25
     assert "±2.5" not in result.as_text()
     assert "safe side −44" not in READING.alt(result)
     assert "at the strength as read" in result.values["freezing_point"].label
@@ -57,7 +57,7 @@ def test_fewer_digits_promise_less(typed):
 
 
 def test_water_in_the_band_protects_from_nothing():
-    assert hydrometer("1.005")["freezing_point_safe"] == c.ZERO
+    assert hydrometer("1.005")["freezing_point_safe"] == coolant_properties.ZERO
 
 
 def test_no_caution_contradicts_a_pass():
@@ -95,7 +95,7 @@ def test_the_balance_equals_the_slow_judge(seed):
 @pytest.mark.parametrize("seed", range(CASES))
 def test_frost_protection_equals_the_slow_judge(seed):
     rng = random.Random(seed)
-    glycol, basis = rng.choice(c.GLYCOLS), rng.choice(["volume", "mass"])
+    glycol, basis = rng.choice(coolant_properties.GLYCOLS), rng.choice(["volume", "mass"])
     percent, half = rng.randint(10, 58), rng.choice([0.5, 1.0, 4.0])
     limit = round(rng.uniform(-55, -2), 1) + 0.031
     typed = {"glycol": glycol, "basis": basis, "concentration": f"{percent} %", "temperature": "40 degC",
@@ -104,10 +104,10 @@ def test_frost_protection_equals_the_slow_judge(seed):
         typed["resolution"] = f"{2 * half} %"
 
     def frozen(x):
-        v = c.volume_fraction(glycol, x / 100) if basis == "mass" else x / 100
-        return float(c.freezing_point(glycol, min(v, 0.6))) - 273.15
+        v = coolant_properties.volume_fraction(glycol, x / 100) if basis == "mass" else x / 100
+        return float(coolant_properties.freezing_point(glycol, min(v, 0.6))) - 273.15
 
-    most = 100 * float(c.mass_fraction(glycol, 0.6)) if basis == "mass" else 60
+    most = 100 * float(coolant_properties.mass_fraction(glycol, 0.6)) if basis == "mass" else 60
     possible = [frozen(min(percent + half * k / 10, most)) + 3 * j for k in range(-10, 11) for j in (-1, 0, 1)]
     held = {min(t, 0.0) <= limit for t in possible}
     expected = "undecided" if len(held) == 2 else "pass" if held == {True} else "fail"
@@ -131,19 +131,30 @@ def test_what_an_instrument_promises_holds_for_every_value_that_it_may_have_show
         if kind == "freezing_point":
             warmest.append(x + 273.15)
         elif kind == "refractive_index":
-            warmest.append(float(c.freezing_point("ethylene", c.strength_from_index("ethylene", x))))
+            warmest.append(
+                float(
+                    coolant_properties.freezing_point("ethylene", coolant_properties.strength_from_index("ethylene", x))
+                )
+            )
         else:
             v = result["concentration"]
-            rise = abs(c.density("ethylene", v, 293.15) - c.uninhibited_density("ethylene", v))
+            rise = abs(
+                coolant_properties.density("ethylene", v, 293.15)
+                - coolant_properties.uninhibited_density("ethylene", v)
+            )
             for part in (-2, -1, 0, 1, 2):
-                rho = x * c.water_density(293.15) + part * rise
+                rho = x * coolant_properties.water_density(293.15) + part * rise
                 try:
                     warmest.append(
-                        float(c.freezing_point("ethylene", c.strength_from_density("ethylene", rho, 293.15)))
+                        float(
+                            coolant_properties.freezing_point(
+                                "ethylene", coolant_properties.strength_from_density("ethylene", rho, 293.15)
+                            )
+                        )
                     )
-                except c.OutOfTable:
-                    warmest.append(c.ZERO)
-    worst = min(max(warmest) + 3, c.ZERO)
+                except coolant_properties.OutOfTable:
+                    warmest.append(coolant_properties.ZERO)
+    worst = min(max(warmest) + 3, coolant_properties.ZERO)
     assert worst - 1e-6 <= result["freezing_point_safe"] <= worst + 0.1 + 1e-6
 
 
@@ -185,9 +196,11 @@ def test_a_weaker_mixture_never_protects_better():
 def test_what_is_counted_on_is_rounded_to_the_safe_side():
     for percent in range(1, 60):
         result = PROTECTION(glycol="propylene", concentration=f"{percent} %", temperature="40 degC")
-        weak = float(c.freezing_point("propylene", percent / 100 - 0.005)) + c.ACCURACY
-        assert result["freezing_point_safe"] >= min(weak, c.ZERO) - 1e-6
-        assert result["boiling_point_safe"] < result["boiling_point"] - c.ACCURACY + 0.1
+        weak = (
+            float(coolant_properties.freezing_point("propylene", percent / 100 - 0.005)) + coolant_properties.ACCURACY
+        )
+        assert result["freezing_point_safe"] >= min(weak, coolant_properties.ZERO) - 1e-6
+        assert result["boiling_point_safe"] < result["boiling_point"] - coolant_properties.ACCURACY + 0.1
 
 
 def test_removing_the_measured_drain_never_makes_a_pass():
@@ -208,4 +221,4 @@ def test_the_picture_promises_what_the_result_does(working, typed):
     result = working(typed)
     promised = result.values["freezing_point_safe"].shown
     assert f"on the safe side {promised}" in working.alt(result)
-    assert result.curve["protects"] == pytest.approx(result["freezing_point_safe"] - c.ZERO)
+    assert result.plot_data["protects"] == pytest.approx(result["freezing_point_safe"] - coolant_properties.ZERO)

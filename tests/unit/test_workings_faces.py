@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from shoplib import topics as workings
 from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
-from shoplib.physics import feeler as g
+from shoplib.physics import feeler
 from shoplib.physics.flatness import minimum_zone
 from tests.published.published import rows as published
 from tests.published.test_flatness import PLACES
@@ -158,8 +158,8 @@ def test_the_balanced_gap_is_the_gap_of_three_points(s, left, right):
     """A pivot at part s of the length, the ends lower by left and right."""
     gap = (1 - s) * left + s * right  # height of the pivot over the chord: both ends gape by it
     at_right, at_left = gap / s, gap / (1 - s)  # the other end pressed down
-    assert g.balanced_gap(at_left, at_right) == pytest.approx(gap, rel=1e-12)
-    zone = g.laid_on([0, s, 1], [-left, 0, -right])
+    assert feeler.balanced_gap(at_left, at_right) == pytest.approx(gap, rel=1e-12)
+    zone = feeler.laid_on([0, s, 1], [-left, 0, -right])
     assert zone.rocks
     assert zone.gap == pytest.approx(gap, rel=1e-9)
 
@@ -216,10 +216,10 @@ def test_a_line_along_the_rim_of_a_notch_and_of_a_slot():
 @given(st.integers(0, 10**6))
 def test_spans_hold_just_what_lies_on_the_face(seed):
     rng = np.random.default_rng(seed)
-    face = g.Face(np.array(L_SHAPE, float), [g.Round(70 + 130 * k, 75, 80) for k in range(3)])
+    face = feeler.Face(np.array(L_SHAPE, float), [feeler.Round(70 + 130 * k, 75, 80) for k in range(3)])
     a, b = rng.uniform((-20, -20), (420, 170), (2, 2))
     length = math.dist(a, b)
-    found = g.spans(a, b, face)
+    found = feeler.spans(a, b, face)
     for t in rng.uniform(0, length, 60):
         x, y = a + (b - a) * t / length
         inside = 0 <= x <= 400 and 0 <= y <= 150 and not (170 < x < 230 and y > 130)
@@ -541,4 +541,4 @@ def test_an_edge_laid_on_a_profile_sees_its_least_zone(seed):
     rng = np.random.default_rng(seed)
     t, z = np.sort(rng.random(12)), rng.normal(size=12)
     slopes = np.concatenate([[(z[j] - z[i]) / (t[j] - t[i]) for i in range(j)] for j in range(1, 12)])
-    assert g.laid_on(t, z).gap == pytest.approx(min(np.ptp(z - s * t) for s in slopes), rel=1e-9)
+    assert feeler.laid_on(t, z).gap == pytest.approx(min(np.ptp(z - s * t) for s in slopes), rel=1e-9)

@@ -134,7 +134,7 @@ def test_a_bolt_without_a_place_is_logged_and_named():
 )
 def test_threads_are_read(thread, gauged, name, pitch_mm, hand):
     result = log(thread=thread, pitch_bolt=gauged or None, pitch_hole=None)
-    bolt = result.curve["bolts"][0]
+    bolt = result.plot_data["bolts"][0]
     assert bolt.kind[0] == name + (", LEFT HAND" if hand == "left" else "")
     assert bolt.pitch == (None if pitch_mm is None else pytest.approx(pitch_mm * 1e-3, rel=1e-9))
     assert bolt.hand == hand
@@ -435,7 +435,7 @@ def test_the_loosening_order_is_that_of_tightening_order():
         assert strip(*SAFE, LOCK, **typed)["loosening_order"] == get("tightening_order")(typed)["loosening_order"]
     assert strip(*SAFE, LOCK, order=order, order_source=SOURCE)["loosening_order"] == alone["loosening_order"], "no map"
     assert strip(*SAFE, LOCK)["loosening_order"] is None
-    assert "suggested, not the maker's" in strip(*SAFE, LOCK, positions=PLACES).curve["whose"]
+    assert "suggested, not the maker's" in strip(*SAFE, LOCK, positions=PLACES).plot_data["whose"]
     assert refused("strip_log", **RULE, steps=SAFE, positions=PLACES, order="1; 1; 9").keys() == {"order"}
     assert refused("strip_log", **RULE, steps=SAFE, order="1; 1; 9").keys() == {"order"}
 
@@ -496,9 +496,10 @@ def test_hostile_text_in_every_cell_is_text_everywhere(name):
             {"name": short, "x": "5 mm", "y": "7 mm", "use": "re-used", "reason": HOSTILE, "lubricant": HOSTILE}]}  # fmt: skip
     else:
         cells = dict.fromkeys(("what", "who", "when", "note", "liquid"), HOSTILE)
-        typed = {"lock_position": HOSTILE, "lock_tools": HOSTILE, "lock_position_source": HOSTILE, "order_source": HOSTILE,
-                 "steps": [*SAFE, LOCK, {"step": "liquid drained", "state": "done", "amount": "1 L"} | cells,
-                           {"step": "find", "what": HOSTILE}],
+        typed = {"lock_position": HOSTILE, "lock_tools": HOSTILE, "lock_position_source": HOSTILE,
+                 "order_source": HOSTILE, "steps": [*SAFE, LOCK, {"step": "liquid drained", "state": "done",
+                                                                  "amount": "1 L"} | cells, {"step": "find",
+                                                                                             "what": HOSTILE}],
                  "positions": [{"name": short, "x": "0 mm", "y": "0 mm"}, {"name": "2", "x": "9 mm", "y": "0 mm"}],
                  "order": [short, "2"], "passes": [{"bolt": short, "pass_1": "done"}]}  # fmt: skip
     result = get(name)(typed)

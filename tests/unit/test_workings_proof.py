@@ -140,7 +140,7 @@ def test_a_missing_cylinder_and_a_lowest_pressure():
 )
 def test_layouts(layout, pairs):
     result = COMPRESSION({**FOUR, "layout": layout})
-    assert neighbours(result.curve["banks"]) == pairs
+    assert neighbours(result.plot_data["banks"]) == pairs
     assumed = any("bank" in a for a in result.assumptions)
     assert assumed is (layout in ("1; 2; 3; 4", "4", "2; 2"))
 

@@ -9,7 +9,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
 from shoplib.core.working import GOVERNS
 from shoplib.desk.widgets.live_figure import LiveFigure
-from shoplib.physics import skim as s
+from shoplib.physics import skim
 from shoplib.topics import all_workings
 from shoplib.topics.skim.pictures import alt_chain, draw_chain
 
@@ -443,10 +443,10 @@ def test_the_picture_says_the_numbers_of_the_result():
 
 
 def test_grades_at_works_on_any_order_and_names_neighbours():
-    grades = [s.Grade("c", 3.0, 4.0), s.Grade("a", 1.0, 2.0), s.Grade("b", 2.0, 2.5)]
-    assert [g.name for g in s.grades_at(2.0, grades)[0]] == ["a", "b"]
-    assert [g.name for g in s.grades_at(2.7, grades)[0]] == ["b", "c"]
-    assert s.grades_at(9.0, grades)[1] == "above" and s.grades_at(0.0, grades)[1] == "below"
+    grades = [skim.Grade("c", 3.0, 4.0), skim.Grade("a", 1.0, 2.0), skim.Grade("b", 2.0, 2.5)]
+    assert [g.name for g in skim.grades_at(2.0, grades)[0]] == ["a", "b"]
+    assert [g.name for g in skim.grades_at(2.7, grades)[0]] == ["b", "c"]
+    assert skim.grades_at(9.0, grades)[1] == "above" and skim.grades_at(0.0, grades)[1] == "below"
 
 
 def test_every_working_carries_its_cautions_and_prints():

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 import ipywidgets as W
 
-from shoplib.core import evidence as ev
+from shoplib.core import evidence
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
@@ -40,7 +40,7 @@ class Evidence(AtRest, W.VBox):
 
     def text(self) -> str:
         """The summary of the evidence."""
-        return ev.summary()
+        return evidence.summary()
 
     def static_html(self) -> str:
         """The same text, with its line breaks."""
@@ -51,10 +51,10 @@ class Checks:
     """All comparisons by source: one line per source as text, every value in HTML."""
 
     def __repr__(self) -> str:
-        return ev.by_source()
+        return evidence.by_source()
 
     def _repr_html_(self) -> str:
-        return render("evidence", "page", CSS, [_source(name, checks) for name, checks in ev.sources().items()])
+        return render("evidence", "page", CSS, [_source(name, checks) for name, checks in evidence.sources().items()])
 
 
 class _Source(NamedTuple):
@@ -78,7 +78,7 @@ class _Formula(NamedTuple):
 
 
 def _source(name: str, checks: Sequence[dict[str, str]]) -> _Source:
-    return _Source(name, ev.MARKS[checks[0]["mark"]], [*HEADS, "Notes"], [_row(c) for c in checks])
+    return _Source(name, evidence.MARKS[checks[0]["mark"]], [*HEADS, "Notes"], [_row(c) for c in checks])
 
 
 def _row(check: dict[str, str], notices: float | None = None) -> list[str]:
@@ -89,35 +89,35 @@ def _row(check: dict[str, str], notices: float | None = None) -> list[str]:
         notes.insert(0, check["tolerance"])
     if check["agrees"] == "stated":
         notes.insert(0, "✕ does not agree, as stated")
-    cells = [check["what"], check["printed"] + unit, ev.computed(check) + unit, ev.deviation(check)]
-    return [*cells, *([] if notices is None else [ev.percent(notices)]), "; ".join(notes)]
+    cells = [check["what"], check["printed"] + unit, evidence.computed(check) + unit, evidence.deviation(check)]
+    return [*cells, *([] if notices is None else [evidence.percent(notices)]), "; ".join(notes)]
 
 
 def found_html(words: str) -> str:
     """The search results as HTML."""
-    formulas, named = ev.found(words)
+    formulas, named = evidence.found(words)
     few = len(formulas) <= SHOWN
-    sources = [_source(name, ev.sources()[name]) for name in named]
+    sources = [_source(name, evidence.sources()[name]) for name in named]
     return render("evidence", "found", words.strip(), [_formula(f, checks=few) for f in formulas], sources, few, SHOWN)
 
 
 def _formula(f: dict[str, str], *, checks: bool) -> _Formula:
     """A formula, its status, and the comparisons that support it."""
-    status = ev.STANDINGS[f["standing"]]
+    status = evidence.STANDINGS[f["standing"]]
     says = status.words
     if f["standing"] != "none":
-        error = ev.percent(f["notices_percent"])
-        says += f"; {ev.count(int(f['checks']), 'value')}, the most sensitive would notice an error of {error}"
-    links = ev.checks_of(f["formula"]) if checks else []
+        error = evidence.percent(f["notices_percent"])
+        says += f"; {evidence.count(int(f['checks']), 'value')}, the most sensitive would notice an error of {error}"
+    links = evidence.checks_of(f["formula"]) if checks else []
     return _Formula(
         standing=f["standing"],
-        title=ev.titled(f["formula"]),
+        title=evidence.titled(f["formula"]),
         equation=f["equation"],
         about=f["about"],
         source=f["source"],
         sign=status.sign,
         says=says,
-        summary=f"{ev.count(len(links), 'comparison')} that would notice an error",
+        summary=f"{evidence.count(len(links), 'comparison')} that would notice an error",
         heads=[*HEADS, "Would notice", "Notes"],
         rows=[_row(check, notices) for notices, check in links],
     )

@@ -13,8 +13,7 @@ from shoplib.core.rounding import same
 from shoplib.core.units import N_m, deg, kN, kN_per_mm, mm, one, turn
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import angle as a
-from shoplib.physics import preload as p
+from shoplib.physics import angle, preload
 from shoplib.topics.cautions import SHEAR
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
@@ -37,46 +36,51 @@ NO_TORQUE = (
 FLATS = 6  # of a hexagon
 
 
-def run(i: AngleTravelInputs, w: Worksheet) -> None:
+def run(inputs: AngleTravelInputs, worksheet: Worksheet) -> None:
     """Travel; and for the bolt described, the preload and torque that the angle adds while elastic."""
-    thread = read_thread(i, w) if i.given("thread") else None
-    P = i.pitch if i.given("pitch") else thread.P if thread else None
+    thread = read_thread(inputs, worksheet) if inputs.given("thread") else None
+    P = inputs.pitch if inputs.given("pitch") else thread.P if thread else None
     if P is not None and thread is not None and not same(P, thread.P):
-        w.refuse(
+        worksheet.refuse(
             "pitch",
             (f"is not the pitch of {thread.name}; check the bolt with a pitch gauge"),
         )
     about = ("series_stiffness", "thread", "mu_thread", "mu_head")
     D_Km, band = None, None
-    if i.given(*about) and thread is not None:
-        bearing, band = read_bearing(i, w, thread), friction_band(i, w)
+    if inputs.given(*about) and thread is not None:
+        bearing, band = read_bearing(inputs, worksheet, thread), friction_band(inputs, worksheet)
         D_Km = bearing.mean if bearing else None
-    w.door()
+    worksheet.raise_refusals()
     assert P is not None
-    s = w.step("Travel", a.travel, theta=i.angle, P=P)
-    w.result("travel", s, mm, "Travel of the thread")
-    w.result("turns", i.angle, turn, "Turns")
-    w.result("flats", i.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
-    w.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")
-    w.curve.update(P=P, angle=i.angle)
+    s = worksheet.step("Travel", angle.travel, theta=inputs.angle, P=P)
+    worksheet.result("travel", s, mm, "Travel of the thread")
+    worksheet.result("turns", inputs.angle, turn, "Turns")
+    worksheet.result("flats", inputs.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
+    worksheet.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")
+    worksheet.plot_data.update(P=P, angle=inputs.angle)
     gained: dict[str, float] = {}
     if D_Km is not None and band is not None and thread is not None:
-        F = w.step("Added preload, elastic", a.elastic_gain, k_J=i.series_stiffness, s=s)
+        F = worksheet.step("Added preload, elastic", angle.elastic_gain, k_J=inputs.series_stiffness, s=s)
         geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": D_Km}
         gained["preload_gain"] = F
-        gained["torque_gain"] = w.step(
-            "Added torque", p.tightening_torque, F_M=F, mu_G=i.mu_thread.value, mu_K=i.mu_head.value, **geometry
+        gained["torque_gain"] = worksheet.step(
+            "Added torque",
+            preload.tightening_torque,
+            F_M=F,
+            mu_G=inputs.mu_thread.value,
+            mu_K=inputs.mu_head.value,
+            **geometry,
         )
         for end, name in enumerate(("torque_gain_low", "torque_gain_high")):
-            gained[name] = p.tightening_torque(F, mu_G=band[0][end], mu_K=band[1][end], **geometry)
-        w.assume("bolt elastic and faces in contact; past yield the angle adds less")
+            gained[name] = preload.tightening_torque(F, mu_G=band[0][end], mu_K=band[1][end], **geometry)
+        worksheet.assume("bolt elastic and faces in contact; past yield the angle adds less")
         for name, label in (
             ("preload_gain", "Added preload for this bolt"),
             ("torque_gain", "Added torque for this bolt"),
             ("torque_gain_low", "Added torque, lowest friction"),
             ("torque_gain_high", "Added torque, highest friction"),
         ):
-            w.result(name, gained[name], kN if name == "preload_gain" else N_m, label)
+            worksheet.result(name, gained[name], kN if name == "preload_gain" else N_m, label)
 
 
 def _optional(fields: tuple[Any, ...]) -> tuple[Any, ...]:

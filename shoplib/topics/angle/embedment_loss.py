@@ -7,17 +7,19 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN, mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import loads as x
+from shoplib.physics import loads
 from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ embedding
-def run(i: EmbedmentLossInputs, w: Worksheet) -> None:
+def run(inputs: EmbedmentLossInputs, worksheet: Worksheet) -> None:
     """Preload lost to settling surfaces."""
-    loss = w.step("Loss", x.embedment_loss, f_Z=i.embedment, k_b=i.bolt_stiffness, k_p=i.parts_stiffness)
-    w.result("preload_loss", loss, kN, "Preload lost")
-    w.assume(ELASTIC)
+    loss = worksheet.step(
+        "Loss", loads.embedment_loss, f_Z=inputs.embedment, k_b=inputs.bolt_stiffness, k_p=inputs.parts_stiffness
+    )
+    worksheet.result("preload_loss", loss, kN, "Preload lost")
+    worksheet.assume(ELASTIC)
 
 
 class EmbedmentLossInputs(Inputs):

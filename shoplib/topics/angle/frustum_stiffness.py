@@ -7,31 +7,32 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import GPa, kN_per_mm, mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import joint as j
+from shoplib.physics import joint
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ frusta
-def run(i: FrustumStiffnessInputs, w: Worksheet) -> None:
+def run(inputs: FrustumStiffnessInputs, worksheet: Worksheet) -> None:
     """Each cone as typed, and all in series."""
-    for n, row in enumerate(i.layers, 1):
+    for n, row in enumerate(inputs.layers, 1):
         if not row["small_diameter"] > row["hole_diameter"]:
-            w.refuse(f"layers[{n}].small_diameter", f"must be larger than the hole, {row['hole_diameter'] * 1e3:g} mm",
-                     '"14.6 mm"')  # fmt: skip
-    w.door()
+            worksheet.refuse(f"layers[{n}].small_diameter",
+                             f"must be larger than the hole, {row['hole_diameter'] * 1e3:g} mm",
+                             '"14.6 mm"')  # fmt: skip
+    worksheet.raise_refusals()
     k = [
-        w.step(
+        worksheet.step(
             f"Layer {n}",
-            j.frustum_stiffness,
+            joint.frustum_stiffness,
             E=r["modulus"],
             t=r["thickness"],
             D=r["small_diameter"],
             d_h=r["hole_diameter"],
         )
-        for n, r in enumerate(i.layers, 1)
+        for n, r in enumerate(inputs.layers, 1)
     ]
-    w.result("layer_stiffness", [float(x) for x in k], kN_per_mm, "Each layer")
-    w.result("stiffness", j.in_series(k), kN_per_mm, "All in series")
+    worksheet.result("layer_stiffness", [float(x) for x in k], kN_per_mm, "Each layer")
+    worksheet.result("stiffness", joint.in_series(k), kN_per_mm, "All in series")
 
 
 class FrustumStiffnessInputs(Inputs):

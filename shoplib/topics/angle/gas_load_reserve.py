@@ -7,34 +7,36 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import bar, kN, mm, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import loads as x
+from shoplib.physics import loads
 from shoplib.topics.angle.load_inputs import PRELOAD
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ gas load
-def run(i: GasLoadReserveInputs, w: Worksheet) -> None:
+def run(inputs: GasLoadReserveInputs, worksheet: Worksheet) -> None:
     """Gas load per bolt, the clamp load that is left, and the reserve."""
-    if i.sharing > i.bolts_per_cylinder:
-        w.refuse("sharing", f"is more than the {i.bolts_per_cylinder} bolts around the cylinder")
-    w.door()
-    whole = i.sharing_rule == WHOLE
-    left = _one_reading(i, w, 0 if whole else i.sharing, "")
-    w.assume("the pressure acts on the whole sealing diameter and loads the bolts equally")
+    if inputs.sharing > inputs.bolts_per_cylinder:
+        worksheet.refuse("sharing", f"is more than the {inputs.bolts_per_cylinder} bolts around the cylinder")
+    worksheet.raise_refusals()
+    whole = inputs.sharing_rule == WHOLE
+    left = _one_reading(inputs, worksheet, 0 if whole else inputs.sharing, "")
+    worksheet.assume("the pressure acts on the whole sealing diameter and loads the bolts equally")
     other: list[float] = []
-    if i.sharing and not i.typed("sharing_rule"):
-        other.append(_one_reading(i, w, 0, "_whole"))
-        w.assume("both rules for shared bolts are shown: a shared bolt counts half; or it counts whole, because "
-                 "neighbouring cylinders do not peak together")  # fmt: skip
-    elif i.sharing:
-        w.assume(RULE_WORDS[i.sharing_rule])
+    if inputs.sharing and not inputs.typed("sharing_rule"):
+        other.append(_one_reading(inputs, worksheet, 0, "_whole"))
+        worksheet.assume(
+            "both rules for shared bolts are shown: a shared bolt counts half; or it counts whole, because "
+            "neighbouring cylinders do not peak together"
+        )
+    elif inputs.sharing:
+        worksheet.assume(RULE_WORDS[inputs.sharing_rule])
     otherwise = {"sharing_rule": other} if other else None
     if left <= 0:
-        w.check("Clamp load left at peak pressure", left, ">", 0.0, kN, "equilibrium of bolt and parts",
-                remark="the faces separate", otherwise=otherwise)  # fmt: skip
+        worksheet.check("Clamp load left at peak pressure", left, ">", 0.0, kN, "equilibrium of bolt and parts",
+                        remark="the faces separate", otherwise=otherwise)  # fmt: skip
     else:
-        w.check("Clamp load left at peak pressure", left, "≥", i.minimum_clamp, kN, i.minimum_clamp_source,
-                otherwise=otherwise)  # fmt: skip
+        worksheet.check("Clamp load left at peak pressure", left, "≥", inputs.minimum_clamp, kN,
+                        inputs.minimum_clamp_source, otherwise=otherwise)  # fmt: skip
 
 
 HALF, WHOLE = "half", "whole"
@@ -46,19 +48,23 @@ RULE_WORDS = {
 }
 
 
-def _one_reading(i: GasLoadReserveInputs, w: Worksheet, shared: int, suffix: str) -> float:
+def _one_reading(inputs: GasLoadReserveInputs, worksheet: Worksheet, shared: int, suffix: str) -> float:
     """The results when ``shared`` bolts count half; returns the clamp load left, negative when the faces separate."""
     said = ", shared bolts whole" if suffix else ""
-    n_eff = w.step("Effective bolts per cylinder" + said, x.effective_bolts, n=i.bolts_per_cylinder,
-                   n_shared=shared)  # fmt: skip
-    F_A = w.step("Gas load on one bolt" + said, x.gas_load, p=i.peak_pressure, d=i.sealing_diameter, n_eff=n_eff)
-    in_bolt = w.step("Part of it in the bolt" + said, x.bolt_load, Phi=i.load_factor, F_A=F_A)
-    left = w.step("Clamp load left" + said, x.residual_clamp, F_M=i.preload, Phi=i.load_factor, F_A=F_A)
-    reserve = w.step("Reserve" + said, x.reserve, F_M=i.preload, F_A=F_A)
-    w.result("gas_load_per_bolt" + suffix, F_A, kN, "Gas load on one bolt" + said)
-    w.result("bolt_load" + suffix, in_bolt, kN, "Part of it in the bolt" + said)
-    w.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp load left at peak pressure" + said)
-    w.result("reserve" + suffix, reserve, one, "Preload ÷ gas load" + said, 3)
+    n_eff = worksheet.step("Effective bolts per cylinder" + said, loads.effective_bolts, n=inputs.bolts_per_cylinder,
+                           n_shared=shared)  # fmt: skip
+    F_A = worksheet.step(
+        "Gas load on one bolt" + said, loads.gas_load, p=inputs.peak_pressure, d=inputs.sealing_diameter, n_eff=n_eff
+    )
+    in_bolt = worksheet.step("Part of it in the bolt" + said, loads.bolt_load, Phi=inputs.load_factor, F_A=F_A)
+    left = worksheet.step(
+        "Clamp load left" + said, loads.residual_clamp, F_M=inputs.preload, Phi=inputs.load_factor, F_A=F_A
+    )
+    reserve = worksheet.step("Reserve" + said, loads.reserve, F_M=inputs.preload, F_A=F_A)
+    worksheet.result("gas_load_per_bolt" + suffix, F_A, kN, "Gas load on one bolt" + said)
+    worksheet.result("bolt_load" + suffix, in_bolt, kN, "Part of it in the bolt" + said)
+    worksheet.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp load left at peak pressure" + said)
+    worksheet.result("reserve" + suffix, reserve, one, "Preload ÷ gas load" + said, 3)
     return float(left)
 
 

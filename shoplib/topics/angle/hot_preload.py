@@ -8,33 +8,37 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kelvin, kN, mm, per_MK
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import loads as x
+from shoplib.physics import loads
 from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS, PRELOAD
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
 # ------------------------------------------------------------------------------ heat
-def run(i: HotPreloadInputs, w: Worksheet) -> None:
+def run(inputs: HotPreloadInputs, worksheet: Worksheet) -> None:
     """Preload when head and bolt are warm, elastic."""
-    Delta_l = w.step(
+    Delta_l = worksheet.step(
         "Parts expand more than the bolt by",
-        x.free_expansion_difference,
-        l=i.clamp_length,
-        alpha_P=i.alpha_parts,
-        Delta_T_P=i.temperature_change_parts,
-        alpha_S=i.alpha_bolt,
-        Delta_T_S=i.temperature_change_bolt,
+        loads.free_expansion_difference,
+        l=inputs.clamp_length,
+        alpha_P=inputs.alpha_parts,
+        Delta_T_P=inputs.temperature_change_parts,
+        alpha_S=inputs.alpha_bolt,
+        Delta_T_S=inputs.temperature_change_bolt,
     )
-    w.result("misfit", Delta_l, mm, "Parts expand more than the bolt by")
-    Delta_F = w.step(
-        "Change of preload", x.preload_of_misfit, Delta_l=Delta_l, k_b=i.bolt_stiffness, k_p=i.parts_stiffness
+    worksheet.result("misfit", Delta_l, mm, "Parts expand more than the bolt by")
+    Delta_F = worksheet.step(
+        "Change of preload",
+        loads.preload_of_misfit,
+        Delta_l=Delta_l,
+        k_b=inputs.bolt_stiffness,
+        k_p=inputs.parts_stiffness,
     )
-    w.result("preload_change", Delta_F, kN, "Change of preload")
-    hot = w.step("Preload, warm", x.preload_after, F_M=i.preload, Delta_F=Delta_F)
-    w.assume(ELASTIC)
+    worksheet.result("preload_change", Delta_F, kN, "Change of preload")
+    hot = worksheet.step("Preload, warm", loads.preload_after, F_M=inputs.preload, Delta_F=Delta_F)
+    worksheet.assume(ELASTIC)
     if hot <= 0:
-        w.result("preload_hot", 0.0, kN, "Preload, warm")
-        w.judge(
+        worksheet.result("preload_hot", 0.0, kN, "Preload, warm")
+        worksheet.judge(
             "Joint stays closed",
             "no clamp left",
             ">",
@@ -45,7 +49,7 @@ def run(i: HotPreloadInputs, w: Worksheet) -> None:
             "the parts no longer press on each other",
         )
     else:
-        w.result("preload_hot", hot, kN, "Preload, warm")
+        worksheet.result("preload_hot", hot, kN, "Preload, warm")
 
 
 def _change(name: str, label: str, symbol: str) -> Field:

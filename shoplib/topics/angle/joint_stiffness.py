@@ -10,8 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import GPa, kN, kN_per_mm, mm, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import joint as j
-from shoplib.physics import threads as t
+from shoplib.physics import joint, threads
 from shoplib.topics.threads.bolt_inputs import TEACHING, THREAD, ThreadInput, read_thread
 
 MODULUS = quantity(
@@ -52,7 +51,7 @@ ENDS = (
     choice(
         "head_shape",
         "Head",
-        tuple(j.HEAD),
+        tuple(joint.HEAD),
         default="hexagon",
         help=("how much it deforms depends on its shape"),
         group="Springs",
@@ -60,7 +59,7 @@ ENDS = (
     choice(
         "engaged",
         "Threaded part",
-        tuple(j.THREADED_PART),
+        tuple(joint.THREADED_PART),
         default="tapped",
         help="tapped: a tapped hole, one pressure cone from the head; nut: two cones that meet halfway",
         group="Springs",
@@ -95,117 +94,132 @@ class EndsInputs(Inputs):
     ends, head_shape, engaged, block_modulus = ENDS
 
 
-def ends_of(i: EndsInputs, w: Worksheet, thread: t.Thread) -> float:
+def ends_of(inputs: EndsInputs, worksheet: Worksheet, thread: threads.Thread) -> float:
     """Resilience of head, engaged thread and threaded part, m/N; 0 when they are not counted."""
-    if i.ends == "none":
+    if inputs.ends == "none":
         return 0.0
-    block = i.block_modulus
+    block = inputs.block_modulus
     if block is None:
-        block = i.bolt_modulus
-        w.assume("block or nut with the same elastic modulus as the bolt")
+        block = inputs.bolt_modulus
+        worksheet.assume("block or nut with the same elastic modulus as the bolt")
     return float(
-        w.step(
+        worksheet.step(
             "Head, engaged thread and threaded part",
-            j.end_resilience,
-            c_K=j.HEAD[i.head_shape],
-            c_G=j.ENGAGED,
-            c_M=j.THREADED_PART[i.engaged],
+            joint.end_resilience,
+            c_K=joint.HEAD[inputs.head_shape],
+            c_G=joint.ENGAGED,
+            c_M=joint.THREADED_PART[inputs.engaged],
             d=thread.d,
             d_3=thread.d_3,
-            E=i.bolt_modulus,
+            E=inputs.bolt_modulus,
             E_M=block,
         )
     )
 
 
 # ------------------------------------------------------------------------------ joint stiffness
-def run(i: JointStiffnessInputs, w: Worksheet) -> None:
+def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
     """Bolt from its pieces, parts from their layers (or typed), both in series."""
-    thread = read_thread(i, w) if i.given("thread") else None
-    layers = _layers(i, w, thread)
-    w.door()
-    E = i.bolt_modulus
+    thread = read_thread(inputs, worksheet) if inputs.given("thread") else None
+    layers = _layers(inputs, worksheet, thread)
+    worksheet.raise_refusals()
+    E = inputs.bolt_modulus
     pieces = [
-        w.step(
-            f"Piece {n} of the bolt", j.segment_resilience, l=s["length"], E=E, A=float(t.circle_area(s["diameter"]))
+        worksheet.step(
+            f"Piece {n} of the bolt",
+            joint.segment_resilience,
+            l=s["length"],
+            E=E,
+            A=float(threads.circle_area(s["diameter"])),
         )
-        for n, s in enumerate(i.bolt, 1)
+        for n, s in enumerate(inputs.bolt, 1)
     ]
-    ends = ends_of(i, w, thread) if thread is not None else 0.0
-    delta_S = w.step("Resilience of the bolt", j.bolt_resilience, delta_T=sum(pieces), delta_G=0.0, delta_E=ends)
-    k_b = w.result("bolt_stiffness", w.step("Stiffness of the bolt", j.stiffness, delta_S=delta_S), kN_per_mm, "Bolt")
-    slices: list[j.Frustum] = []
+    ends = ends_of(inputs, worksheet, thread) if thread is not None else 0.0
+    delta_S = worksheet.step(
+        "Resilience of the bolt", joint.bolt_resilience, delta_T=sum(pieces), delta_G=0.0, delta_E=ends
+    )
+    k_b = worksheet.result(
+        "bolt_stiffness", worksheet.step("Stiffness of the bolt", joint.stiffness, delta_S=delta_S), kN_per_mm, "Bolt"
+    )
+    slices: list[joint.Frustum] = []
     if layers is None:
-        k_p = i.parts_stiffness
+        k_p = inputs.parts_stiffness
     else:
-        slices = j.frusta(layers, *_faces(i, layers, thread), cones=CONES[i.engaged], column=i.column_diameter)
-        _show_cones(i, w, slices)
-        k_p = j.in_series([s.stiffness for s in slices])
-    w.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
-    k_J = w.result("series_stiffness", w.step("Both in series", j.series_stiffness, k_b=k_b, k_p=k_p), kN_per_mm,
-                   "Bolt and parts in series")  # fmt: skip
-    Phi = w.step("Part of an outside load in the bolt", j.load_factor, k_b=k_b, k_p=k_p)
-    w.result("load_factor", Phi, one, "Load factor")
+        slices = joint.frusta(
+            layers, *_faces(inputs, layers, thread), cones=CONES[inputs.engaged], column=inputs.column_diameter
+        )
+        _show_cones(inputs, worksheet, slices)
+        k_p = joint.in_series([s.stiffness for s in slices])
+    worksheet.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
+    k_J = worksheet.result("series_stiffness", worksheet.step("Both in series", joint.series_stiffness,
+                                                              k_b=k_b, k_p=k_p), kN_per_mm,
+                           "Bolt and parts in series")  # fmt: skip
+    Phi = worksheet.step("Part of an outside load in the bolt", joint.load_factor, k_b=k_b, k_p=k_p)
+    worksheet.result("load_factor", Phi, one, "Load factor")
     per_degree = None
     if thread is not None:
-        per_degree = w.step("Preload per degree", j.preload_per_degree, k_J=k_J, P=thread.P)
-    w.result("preload_per_degree", per_degree, kN, "Preload per degree, elastic")
-    w.curve.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in i.bolt])
+        per_degree = worksheet.step("Preload per degree", joint.preload_per_degree, k_J=k_J, P=thread.P)
+    worksheet.result("preload_per_degree", per_degree, kN, "Preload per degree, elastic")
+    worksheet.plot_data.update(slices=slices, bolt=[(s["length"], s["diameter"]) for s in inputs.bolt])
 
 
-def _show_cones(i: JointStiffnessInputs, w: Worksheet, slices: list[j.Frustum]) -> None:
+def _show_cones(inputs: JointStiffnessInputs, worksheet: Worksheet, slices: list[joint.Frustum]) -> None:
     """Each slice as a step; the model, and how much material it assumes."""
     for n, s in enumerate(slices, 1):
         where = f"{n}, in layer {s.layer + 1}"
         if s.sleeve:
-            w.step(f"Sleeve {where}", j.sleeve_stiffness, E=s.E, t=s.t, D_A=s.D, d_h=s.d_h)
+            worksheet.step(f"Sleeve {where}", joint.sleeve_stiffness, E=s.E, t=s.t, D_A=s.D, d_h=s.d_h)
         elif s.k is None:
-            w.step(f"Cone {where}", j.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
-    w.result("cone_model", MODELS[i.engaged], None, "Model of the clamped parts")
-    if not i.typed("engaged"):
-        w.assume("the bolt is in a tapped hole; if it has a nut, choose “nut” for “Threaded part”")
+            worksheet.step(f"Cone {where}", joint.frustum_stiffness, E=s.E, t=s.t, D=s.D, d_h=s.d_h)
+    worksheet.result("cone_model", MODELS[inputs.engaged], None, "Model of the clamped parts")
+    if not inputs.typed("engaged"):
+        worksheet.assume("the bolt is in a tapped hole; if it has a nut, choose “nut” for “Threaded part”")
     solid = [s.widest for s in slices if s.k is None]
     if solid:
-        w.result("cone_diameter", max(solid), mm, "Widest part of the cone")
-        if not i.given("column_diameter"):
-            w.assume(
+        worksheet.result("cone_diameter", max(solid), mm, "Widest part of the cone")
+        if not inputs.given("column_diameter"):
+            worksheet.assume(
                 f"no edge was considered: material all around the bolt, {max(solid) * 1e3:.3g} mm wide; if there is "
-                f"less, type {w.label('column_diameter')}"
+                f"less, type {worksheet.label('column_diameter')}"
             )
 
 
-def _layers(i: JointStiffnessInputs, w: Worksheet, thread: t.Thread | None) -> list[j.Layer] | None:
-    if not i.given("layers"):
+def _layers(
+    inputs: JointStiffnessInputs, worksheet: Worksheet, thread: threads.Thread | None
+) -> list[joint.Layer] | None:
+    if not inputs.given("layers"):
         return None
-    for n, row in enumerate(i.layers, 1):
+    for n, row in enumerate(inputs.layers, 1):
         if row["stiffness"] is None and row["modulus"] is None:
-            w.refuse(f"layers[{n}].stiffness", "is missing: type it, or “Modulus” and “Hole”", '"900 kN/mm"')
+            worksheet.refuse(f"layers[{n}].stiffness", "is missing: type it, or “Modulus” and “Hole”", '"900 kN/mm"')
     layers = [
-        j.Layer(r["thickness"], r["modulus"], r["hole_diameter"], r["bearing_diameter"], r["stiffness"])
-        for r in i.layers
+        joint.Layer(r["thickness"], r["modulus"], r["hole_diameter"], r["bearing_diameter"], r["stiffness"])
+        for r in inputs.layers
     ]
-    faces = _faces(i, layers, thread)
+    faces = _faces(inputs, layers, thread)
     for n, face in ((1, faces[0]), (len(layers), faces[1])):
         if not face:
-            w.refuse(
+            worksheet.refuse(
                 f"layers[{n}].bearing_diameter", "is needed: the table has no head size for this thread", '"14.6 mm"'
             )
     if all(faces):
         if layers[0].D is None or layers[-1].D is None:
-            w.assume(f"head or nut presses on a ring with an outer diameter of {faces[0] * 1e3:g} mm")
+            worksheet.assume(f"head or nut presses on a ring with an outer diameter of {faces[0] * 1e3:g} mm")
         for n, layer in enumerate(layers, 1):
             D = layer.D if layer.D is not None else min(faces)
-            if layer.d_h is not None and i.given("column_diameter") and layer.d_h >= i.column_diameter:
-                w.refuse("column_diameter", f"must be larger than the hole, {layer.d_h * 1e3:g} mm")
+            if layer.d_h is not None and inputs.given("column_diameter") and layer.d_h >= inputs.column_diameter:
+                worksheet.refuse("column_diameter", f"must be larger than the hole, {layer.d_h * 1e3:g} mm")
             if layer.d_h is not None and layer.d_h >= D:
-                w.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the pressed face, {D * 1e3:g} mm",
-                         '"11 mm"')  # fmt: skip
+                worksheet.refuse(f"layers[{n}].hole_diameter", f"is not smaller than the pressed face, {D * 1e3:g} mm",
+                                 '"11 mm"')  # fmt: skip
     return layers
 
 
-def _faces(i: JointStiffnessInputs, layers: list[j.Layer], thread: t.Thread | None) -> tuple[float, float]:
+def _faces(
+    inputs: JointStiffnessInputs, layers: list[joint.Layer], thread: threads.Thread | None
+) -> tuple[float, float]:
     """Diameters of the pressing faces, first and last; 0 where nothing is known."""
-    found = t.hexagon_bearing(thread.d) if thread is not None and not thread.inch else None
+    found = threads.hexagon_bearing(thread.d) if thread is not None and not thread.inch else None
     first = layers[0].D or (found[0] if found else 0.0)
     return first, layers[-1].D or first
 

@@ -32,7 +32,7 @@ def _mm(x: float) -> str:
 
 def _held(r: Result, *limits: tuple[float, float]) -> Result:
     """The same result with its axes held: while a slider is dragged, only the curves move."""
-    return replace(r, curve={**r.curve, "limits": limits})
+    return replace(r, plot_data={**r.plot_data, "limits": limits})
 
 
 # ------------------------------------------------------------------------------ 2 where the torque goes
@@ -144,23 +144,23 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
 
     def move(r: Result) -> None:
-        c = r.curve
-        begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
+        plot_data = r.plot_data
+        begin, neck = float(plot_data["yield_angle"][0]), float(plot_data["necking_angle"][0])
         for zone, start, end in zip(zones, (begin, neck), (neck, RIGHT), strict=True):
             zone.set_x(start)
             zone.set_width(max(end - start, 0.0))
         for name, x in zip(names, ((begin - 95) / 2, (begin + neck) / 2, (neck + RIGHT) / 2), strict=True):
             name.set_x(x)
-        whole.set_data(c["curve_angle"][0], c["curve_preload"][0] / 1e3)
-        top, gone = float(c["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
+        whole.set_data(plot_data["curve_angle"][0], plot_data["curve_preload"][0] / 1e3)
+        top, gone = float(plot_data["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
         falling = [neck, neck + 0.4 * (gone - neck), gone], [top, 0.94 * top, 0.75 * top]
         falls.set_data(*falling)
         falls_name.set_position((neck - 6, 0.8 * top))
-        path.set_data(c["path_angle"], c["path_preload"] / 1e3)
+        path.set_data(plot_data["path_angle"], plot_data["path_preload"] / 1e3)
         off = r["stage"][-1] == "loosen"
         at = -2 if off else -1
         F, broken = r["preload"][at], r["preload"][at] is None
-        angle = gone if broken else float(c["mark_angle"][at, 0])
+        angle = gone if broken else float(plot_data["mark_angle"][at, 0])
         load = falling[1][-1] if broken else F / 1e3
         stop.set_data([angle], [load])
         stop.set_marker("X" if broken else "o")
@@ -169,8 +169,8 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         note.set_ha("left" if angle < RIGHT - 90 else "right")
         falls.set_linewidth(3 if broken else 1.6)
         for_good = r["plastic_elongation"][at] or 0.0
-        let_off = float(c["set_angle"][0]) if not broken else neck
-        stays.set_data([float(c["path_angle"][0]), let_off], [0.5, 0.5])
+        let_off = float(plot_data["set_angle"][0]) if not broken else neck
+        stays.set_data([float(plot_data["path_angle"][0]), let_off], [0.5, 0.5])
         stays.set_visible(off and for_good > 0)
         shown = 1e3 * (r["elongation"][-1] or 0.0)
         _outline(pieces, LENGTH + MAGNIFIED * (UNIFORM if broken else shown), broken)

@@ -32,7 +32,7 @@ def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
     pitch = ax.text(0, 0, "", color=SOFT, fontsize=8.5, ha="left", va="center", gid="pitch")
 
     def move(result: Result) -> None:
-        P, angle = 1e3 * result.curve["P"], float(np.degrees(result.curve["angle"]))
+        P, angle = 1e3 * result.plot_data["P"], float(np.degrees(result.plot_data["angle"]))
         whole = round(angle / 360)  # a ramp of whole turns
         turns = max(1, whole if same(360.0 * whole, angle) else int(np.ceil(angle / 360)))
         end, rise = 360.0 * turns, P * angle / 360
@@ -56,8 +56,8 @@ def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
 def alt_angle_travel(result: Result) -> str:
     """The picture in words."""
     return (
-        f"The thread unrolled as a ramp, {1e3 * result.curve['P']:g} mm high for each turn. Turning by "
-        f"{np.degrees(result.curve['angle']):g}° climbs {1e3 * result['travel']:.3f} mm."
+        f"The thread unrolled as a ramp, {1e3 * result.plot_data['P']:g} mm high for each turn. Turning by "
+        f"{np.degrees(result.plot_data['angle']):g}° climbs {1e3 * result['travel']:.3f} mm."
     )
 
 
@@ -194,35 +194,35 @@ def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
 
 
 def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
-    c, k = result.curve, 1e-3
-    angle, F, T = c["curve_angle"], c["curve_preload"] * k, c["curve_torque"]
-    marks, load, torque = c["mark_angle"], c["F"] * k, c["torque"]
-    wanted = c.get("limits") or _limits(c)
+    plot_data, k = result.plot_data, 1e-3
+    angle, F, T = plot_data["curve_angle"], plot_data["curve_preload"] * k, plot_data["curve_torque"]
+    marks, load, torque = plot_data["mark_angle"], plot_data["F"] * k, plot_data["torque"]
+    wanted = plot_data.get("limits") or _limits(plot_data)
     limits = (
         *settle(art.turned, xlim=wanted[0], ylim=wanted[1]),
         settle(art.pulled, xlim=wanted[2]),
         settle(art.spread, ylim=wanted[3]),
     )
     (left, right), (_, top) = limits[:2]
-    begin, neck = float(c["yield_angle"][0]), float(c["necking_angle"][0])
+    begin, neck = float(plot_data["yield_angle"][0]), float(plot_data["necking_angle"][0])
     for zone, name, start, end in zip(art.zones, art.names, (begin, neck), (neck, neck + 1e4), strict=True):
         start, end = min(max(start, left), right), min(end, right)
         zone.set_x(start)
         zone.set_width(max(end - start, 0.0))
         name.set_position((start + 0.01 * (right - left), 0.985 * top))
         name.set_visible(end - start > 0.1 * (right - left))
-    frame(art.band, data=(c["band_angle"], c["band"][0] * k, c["band"][1] * k))
+    frame(art.band, data=(plot_data["band_angle"], plot_data["band"][0] * k, plot_data["band"][1] * k))
     # the fan up to the lower of the two preloads, beyond that only the high lane goes on
-    frame(art.fan, data=(c["fan"] * k, c["fan_torque"][1], c["fan_torque"][0]))
+    frame(art.fan, data=(plot_data["fan"] * k, plot_data["fan_torque"][1], plot_data["fan_torque"][0]))
     for n, lane in enumerate(("mid", "low", "high")):
         art.lines[art.turned, lane].set_data(angle[n], F[n])
         art.lines[art.pulled, lane].set_data(T[n], F[n])
         for ax in (art.turned, art.pulled):
-            art.lines[ax, lane].set_visible(lane == "mid" or bool(c["banded"]))
+            art.lines[ax, lane].set_visible(lane == "mid" or bool(plot_data["banded"]))
     for word, name, at, n, side in zip(art.friction, ("low", "high"), (0.62, 0.4), (2, 1), (-0.03, 0.04), strict=True):
-        word.set_text(f"{name}\nfriction" if c["banded"] else "")
-        word.set_position((c["curve_torque"][n, -1] * at + side * limits[2][1], F[n, -1] * at))
-    art.path.set_data(c["path_angle"], c["path_preload"] * k)
+        word.set_text(f"{name}\nfriction" if plot_data["banded"] else "")
+        word.set_position((plot_data["curve_torque"][n, -1] * at + side * limits[2][1], F[n, -1] * at))
+    art.path.set_data(plot_data["path_angle"], plot_data["path_preload"] * k)
     highest = float(np.nanmax(load[:, 0], initial=0.0))
     art.pull.set_data([0, float(np.nanmax(torque[:, 0], initial=0.0))], [0, highest])
     art.dots.set_data(marks[:, 0], load[:, 0])
@@ -230,23 +230,23 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
     art.bars.set_data(_apart(marks[:, 1:]), _apart(load[:, 1:]))
     art.pull_bars.set_data(_apart(torque[:, 1:]), _apart(load[:, 1:]))
     for item in (art.bars, art.pull_bars):
-        item.set_visible(bool(c["banded"]))
+        item.set_visible(bool(plot_data["banded"]))
     stages = result["stage"]
     for n, label in enumerate(art.labels):
-        seen = n < len(stages) and np.isfinite(load[n, 0]) and c["stages"][n].kind not in ("wait", "check")
+        seen = n < len(stages) and np.isfinite(load[n, 0]) and plot_data["stages"][n].kind not in ("wait", "check")
         label.set_text(stages[n] if seen else "")
         if seen:
             label.set_position((marks[n, 0] - 0.012 * (right - left), load[n, 0] + 0.012 * top))
     end_x, end_F = marks[-1, 0], load[-1, 0]
     for_good = result["plastic_elongation"][-1]
     shows = bool(for_good) and end_F > 0
-    art.off.set_data(*(([end_x, c["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
+    art.off.set_data(*(([end_x, plot_data["set_angle"][0]], [end_F, 0]) if shows else ([], [])))
     art.off_note.set_text(f"if loosened now: {1e3 * for_good:.2f} mm longer" if shows else "")
-    art.off_note.set_position((float(c["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
-    art.ratio.set_data(c["band_angle"], c["ratio"])
-    art.ratio_dots.set_data(c["ratio_marks"][0], c["ratio_marks"][1])
-    art.big.set_text(c["headline"][0])
-    art.small.set_text(c["headline"][1])
+    art.off_note.set_position((float(plot_data["set_angle"][0]) + 0.05 * (right - left), 0.025 * top))
+    art.ratio.set_data(plot_data["band_angle"], plot_data["ratio"])
+    art.ratio_dots.set_data(plot_data["ratio_marks"][0], plot_data["ratio_marks"][1])
+    art.big.set_text(plot_data["headline"][0])
+    art.small.set_text(plot_data["headline"][1])
 
 
 def _apart(pairs: Any) -> Any:
@@ -271,7 +271,7 @@ def alt_staged_tightening(result: Result) -> str:
     for stage, F, ratio, state in rows:
         clamp = f"{F / 1e3:.1f} kN" if F is not None else state
         parts.append(f"{stage}: {clamp}" + (f", spread {ratio:.2f}" if ratio else "") + f", {state}")
-    ranged = any(s.is_band for s in result.curve["stages"])
+    ranged = any(s.is_band for s in result.plot_data["stages"])
     counted = " The curves show the range of friction; the bars and the spread also count the ranges of the stages."
     return "Preload against angle and against torque. " + "; ".join(parts) + "." + (counted if ranged else "")
 
@@ -315,22 +315,22 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
             )  # fmt: skip
 
     def move(result: Result) -> None:
-        c = result.curve
-        edges = c["edges"] * 1e-3
+        plot_data = result.plot_data
+        edges = plot_data["edges"] * 1e-3
         top = 1.0
         for polygon, name in ((alone, "torque_only"), (both, "torque_angle")):
-            height = 100 * c[name]
+            height = 100 * plot_data[name]
             x_, y_ = np.repeat(edges, 2), np.concatenate([[0], np.repeat(height, 2), [0]])
             polygon.set_xy(np.column_stack([x_, y_]))
             top = max(top, float(height.max()))
         # wide steps, so that a small move leaves the axes alone
-        limits = c.get("limits") or (
+        limits = plot_data.get("limits") or (
             (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
             (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
         )
         limits = settle(hist, xlim=limits[0], ylim=limits[1])
         left, right = limits[0]
-        middle.set_data([c["mean"] * 1e-3] * 2, [0, limits[1][1]])
+        middle.set_data([plot_data["mean"] * 1e-3] * 2, [0, limits[1][1]])
         for n, (name, note) in enumerate(notes.items()):
             row = result[name][0]
             title = "hatched: torque alone" if name == "torque_only" else "solid: torque, then angle"
@@ -385,7 +385,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
     note = ax.text(0, 0, "", ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")
 
     def move(result: Result) -> None:
-        F, mean, sd = (result.curve[k] * 1e-3 for k in ("readings", "mean", "sd"))
+        F, mean, sd = (result.plot_data[k] * 1e-3 for k in ("readings", "mean", "sd"))
         bar.set_xy([(mean - 2 * sd, -0.3), (mean + 2 * sd, -0.3), (mean + 2 * sd, 0.95), (mean - 2 * sd, 0.95)])
         middle.set_data([mean, mean], [-0.3, 0.95])
         dots.set_data(np.sort(F), 0.3 + 0.28 * (np.arange(F.size) % 3 - 1))  # in three rows, so that equals are seen
@@ -401,8 +401,8 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
 def alt_readings(result: Result) -> str:
     """The picture in words."""
     return (
-        f"{result['count']} readings as dots, from {min(result.curve['readings']) / 1e3:.1f} to "
-        f"{max(result.curve['readings']) / 1e3:.1f} kN; mean {show(result['mean'], unit_of(kN), 3)}, "
+        f"{result['count']} readings as dots, from {min(result.plot_data['readings']) / 1e3:.1f} to "
+        f"{max(result.plot_data['readings']) / 1e3:.1f} kN; mean {show(result['mean'], unit_of(kN), 3)}, "
         f"standard deviation {show(result['sd'], unit_of(kN), 3)}."
     )
 

@@ -19,8 +19,8 @@ from shoplib.core.tightening_program import Stage
 from shoplib.core.units import N_m, deg, kN, one, pct, unit_of
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import scatter as x
-from shoplib.physics import tightening as g
+from shoplib.physics import scatter as scatter_formulas
+from shoplib.physics import tightening
 from shoplib.topics.angle import programme
 from shoplib.topics.angle.staged_tightening import CAUTIONS, NECKS, refuse_loosening
 from shoplib.topics.threads.bolt_inputs import friction_band
@@ -55,16 +55,16 @@ class Draws:
     bins: dict[str, int]
 
 
-def draw_bolts(i: PreloadScatterInputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
+def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
     """Take ``draws`` bolts through the stages, each with its own friction, wrench, angle and strength."""
-    progress.spend(i.draws)
-    n, rng = i.draws, np.random.default_rng(i.seed)
+    progress.spend(inputs.draws)
+    n, rng = inputs.draws, np.random.default_rng(inputs.seed)
     (G_low, G_high), (K_low, K_high) = bands
-    together = i.friction_correlation >= 1
-    angles = [s for s in stages if programme.mine(i, s) and s.kind == "angle"]
-    side = x.BINS if together else 24
-    bins = {"friction": side if together else side**2, "torque": x.BINS, "yield": x.BINS,
-            "angle": x.BINS if angles else 1}  # fmt: skip
+    together = inputs.friction_correlation >= 1
+    angles = [s for s in stages if programme.mine(inputs, s) and s.kind == "angle"]
+    side = scatter_formulas.BINS if together else 24
+    bins = {"friction": side if together else side**2, "torque": scatter_formulas.BINS, "yield": scatter_formulas.BINS,
+            "angle": scatter_formulas.BINS if angles else 1}  # fmt: skip
     empty: list[Any] = [np.empty(n) for _ in range(4)] + [np.empty(n, dtype=bool) for _ in range(2)]
     label = {name: np.zeros(n, dtype=np.uint16) for name in SOURCES}
     out = Draws(empty[0], empty[1], empty[2], empty[3], empty[4], empty[5], label, bins)
@@ -72,105 +72,116 @@ def draw_bolts(i: PreloadScatterInputs, joint: programme.Joint, stages: Sequence
         progress.step(first, n)
         here = slice(first, min(first + CHUNK, n))
         size = here.stop - first
-        u_G, u_K = x.correlated(rng, size, i.friction_correlation)
+        u_G, u_K = scatter_formulas.correlated(rng, size, inputs.friction_correlation)
         u_T, u_y = rng.random(size), rng.random(size)
         u_a = [rng.random(size) for _ in angles]
         m = joint.model(
-            i, G_low + (G_high - G_low) * u_G, K_low + (K_high - K_low) * u_K,
-            1 + x.rectangular(u_y, i.yield_percent),
+            inputs, G_low + (G_high - G_low) * u_G, K_low + (K_high - K_low) * u_K,
+            1 + scatter_formulas.rectangular(u_y, inputs.yield_percent),
         )  # fmt: skip
-        wrench = 1 + x.rectangular(u_T, i.torque_percent)
+        wrench = 1 + scatter_formulas.rectangular(u_T, inputs.torque_percent)
         turns = iter(u_a)
         led: list[tuple[str, Any]] = []
         for stage in stages:
-            kind, value = (stage.kind, stage.value) if programme.mine(i, stage) else ("wait", None)
+            kind, value = (stage.kind, stage.value) if programme.mine(inputs, stage) else ("wait", None)
             if kind in ("torque", "repeat"):
                 value = value * wrench
             elif kind == "angle":
-                value = np.maximum(value + x.rectangular(next(turns), i.angle_error), 0.0)
+                value = np.maximum(value + scatter_formulas.rectangular(next(turns), inputs.angle_error), 0.0)
             led.append((kind, value))
-        state = g.run(m, led, size)[-1]
+        state = tightening.run(m, led, size)[-1]
         F = state.preload(m)
         out.torque_angle[here] = np.where(state.broken, m.F_m, F)
         out.broken[here], out.yielded[here] = state.broken, state.u_p > 0
         out.per_torque[here], out.F_y[here], out.F_m[here] = m.preload(wrench), m.F_y, m.F_m
         out.label["friction"][here] = (
-            x.classes(u_G, side) if together else x.classes(u_G, side) * side + x.classes(u_K, side)
+            scatter_formulas.classes(u_G, side)
+            if together
+            else scatter_formulas.classes(u_G, side) * side + scatter_formulas.classes(u_K, side)
         )
-        out.label["torque"][here], out.label["yield"][here] = x.classes(u_T), x.classes(u_y)
+        out.label["torque"][here], out.label["yield"][here] = (
+            scatter_formulas.classes(u_T),
+            scatter_formulas.classes(u_y),
+        )
         if u_a:  # several angles: by the sum of their errors
-            out.label["angle"][here] = x.classes(sum(u_a) / len(u_a))
+            out.label["angle"][here] = scatter_formulas.classes(sum(u_a) / len(u_a))
     return out
 
 
 # ------------------------------------------------------------------------------ the working
-def run(i: PreloadScatterInputs, w: Worksheet) -> None:
+def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
     """Torque then angle as typed, against torque alone with the same mean preload."""
-    stages = programme.read_programme(i, w)
-    bands = friction_band(i, w)
+    stages = programme.read_programme(inputs, worksheet)
+    bands = friction_band(inputs, worksheet)
     if bands[0][0] == bands[0][1] and bands[1][0] == bands[1][1]:
-        w.refuse("mu_low", f"and {w.label('mu_high')} are needed: without a range of friction there is no scatter")
-    joint = programme.read_joint(i, w)
-    kinds = [s.kind for s in stages if programme.mine(i, s)]
+        worksheet.refuse(
+            "mu_low", f"and {worksheet.label('mu_high')} are needed: without a range of friction there is no scatter"
+        )
+    joint = programme.read_joint(inputs, worksheet)
+    kinds = [s.kind for s in stages if programme.mine(inputs, s)]
     if stages and not {"torque", "repeat", "angle"} & set(kinds):
-        w.refuse("stages", "contain no torque and no angle for this bolt", '"40 N*m; +90 deg"')
-    w.door()
+        worksheet.refuse("stages", "contain no torque and no angle for this bolt", '"40 N*m; +90 deg"')
+    worksheet.raise_refusals()
     assert joint is not None
-    nominal = joint.model(i, np.full(3, i.mu_thread.value), np.full(3, i.mu_head.value))
-    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (programme.in_lanes(i, s) for s in stages)]
-    states = g.run(nominal, led, 3)
-    refuse_loosening(i, w, stages, nominal, states)
+    nominal = joint.model(inputs, np.full(3, inputs.mu_thread.value), np.full(3, inputs.mu_head.value))
+    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (programme.in_lanes(inputs, s) for s in stages)]
+    states = tightening.run(nominal, led, 3)
+    refuse_loosening(inputs, worksheet, stages, nominal, states)
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
-        w.refuse("stages", "end without preload; there is nothing to compare", '"40 N*m; +90 deg"')
-    w.door()
+        worksheet.refuse("stages", "end without preload; there is nothing to compare", '"40 N*m; +90 deg"')
+    worksheet.raise_refusals()
     with progress.part(0, 10, DRAWN, size=5):
-        d = draw_bolts(i, joint, stages, bands)
+        d = draw_bolts(inputs, joint, stages, bands)
     mean = float(d.torque_angle.mean())
     with progress.part(5, 10, DRAWN):
-        torque = x.torque_for_mean(d.per_torque, d.F_m, mean)
+        torque = scatter_formulas.torque_for_mean(d.per_torque, d.F_m, mean)
     alone = torque * d.per_torque
     broken = alone > d.F_m
     clamp = np.minimum(alone, d.F_m)
     with progress.part(6, 10, DRAWN, size=2):
-        row = summary(w, "Torque alone", clamp, d, alone > d.F_y, broken)
-    w.result("torque_only", [row], None, "Torque alone")
+        row = summary(worksheet, "Torque alone", clamp, d, alone > d.F_y, broken)
+    worksheet.result("torque_only", [row], None, "Torque alone")
     with progress.part(8, 10, DRAWN, size=2):
-        row = summary(w, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
-    w.result("torque_angle", [row], None, "Torque, then angle")
-    w.result("equal_torque", torque, N_m, "Torque alone for the same mean preload")
+        row = summary(worksheet, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
+    worksheet.result("torque_angle", [row], None, "Torque, then angle")
+    worksheet.result("equal_torque", torque, N_m, "Torque alone for the same mean preload")
     sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
-    w.result("sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3)
-    w.assume(
-        f"{i.draws:,} bolts drawn at random, seed {i.seed}; each range rectangular (JCGM 101:2008)".replace(
+    worksheet.result(
+        "sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3
+    )
+    worksheet.assume(
+        f"{inputs.draws:,} bolts drawn at random, seed {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
             ",", "\u202f", 1
         )
     )
-    same = "thread and head of a bolt have the same friction" if i.friction_correlation >= 1 else (
-        f"correlation of thread and head friction {i.friction_correlation:g}"
+    same = "thread and head of a bolt have the same friction" if inputs.friction_correlation >= 1 else (
+        f"correlation of thread and head friction {inputs.friction_correlation:g}"
     )  # fmt: skip
-    w.assume(same + "; both strengths vary together; a bolt has the same wrench error at all its torque stages")
+    worksheet.assume(same + "; both strengths vary together; a bolt has the same wrench error at all its torque stages")
     if any(s.is_band for s in stages):
-        scatter = f"{w.label('torque_percent')} and {w.label('angle_error')}"
-        w.assume(f"the ranges typed in the stages are not used for the scatter; {scatter} are")
+        scatter = f"{worksheet.label('torque_percent')} and {worksheet.label('angle_error')}"
+        worksheet.assume(f"the ranges typed in the stages are not used for the scatter; {scatter} are")
     if broken.any() or d.broken.any():
-        w.caution(f"Some of the bolts drawn {NECKS}. The mean includes them with their highest load.")
+        worksheet.caution(f"Some of the bolts drawn {NECKS}. The mean includes them with their highest load.")
     low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
     span = (low, high if high > low else low + 1.0)
-    w.curve.update(
+    worksheet.plot_data.update(
         edges=np.linspace(*span, STEPS + 1),
         # a bolt that breaks holds nothing: it is counted among the broken, not in a step
-        torque_only=np.histogram(clamp[~broken], STEPS, span)[0] / i.draws,
-        torque_angle=np.histogram(d.torque_angle[~d.broken], STEPS, span)[0] / i.draws,
+        torque_only=np.histogram(clamp[~broken], STEPS, span)[0] / inputs.draws,
+        torque_angle=np.histogram(d.torque_angle[~d.broken], STEPS, span)[0] / inputs.draws,
         mean=mean,
     )
 
 
-def summary(w: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
+def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
     """One row: mean, scatter, ends, and what causes it."""
     mean, sd = float(F.mean()), float(F.std(ddof=1))
-    cv = w.step(Heading(f"{title}: coefficient of variation", digits=3), x.variation, s=sd, F_mean=mean)
+    cv = worksheet.step(
+        Heading(f"{title}: coefficient of variation", digits=3), scatter_formulas.variation, s=sd, F_mean=mean
+    )
     p05, p95 = np.percentile(F, (5, 95))
-    shares = x.shares(F, d.label, d.bins)
+    shares = scatter_formulas.shares(F, d.label, d.bins)
     if d.bins["angle"] == 1 or title == "Torque alone":
         shares["angle"] = 0.0
     kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)

@@ -12,9 +12,8 @@ from shoplib.core.fields import listing, number, quantity, sourced_limit, words
 from shoplib.core.tightening_program import EXAMPLE, Stage, read_stages
 from shoplib.core.units import MPa, mm
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import joint as j
-from shoplib.physics import threads as t
-from shoplib.physics import tightening as x
+from shoplib.physics import joint as joint_formulas
+from shoplib.physics import threads, tightening
 from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS, EndsInputs, ends_of
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
@@ -114,79 +113,96 @@ class Joint:
     delta: float
     W_P: float
 
-    def model(self, i: ProgrammeInputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any) -> x.Model:
+    def model(
+        self, inputs: ProgrammeInputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any
+    ) -> tightening.Model:
         """The model for these frictions; ``strength`` scales both strengths.
 
         ``other``: D_Km, W_P or delta_S in each lane, in place of those of this joint.
         """
         thread = self.bolt.thread
         mine: Any = {"D_Km": self.bolt.D_Km, "W_P": self.W_P, "delta_S": self.delta_S} | other
-        return x.model(
-            P=thread.P, d_2=thread.d_2, A_0=self.A_0, delta_P=self.delta - self.delta_S, l_0=self.l_0,
-            epsilon_u=i.uniform_strain, R_p=self.R_p * strength, R_m=self.R_m * strength, mu_G=mu_G, mu_K=mu_K, **mine,
-        )  # fmt: skip
+        return tightening.model(P=thread.P, d_2=thread.d_2, A_0=self.A_0, delta_P=self.delta - self.delta_S,
+                                l_0=self.l_0, epsilon_u=inputs.uniform_strain, R_p=self.R_p * strength,
+                                R_m=self.R_m * strength, mu_G=mu_G, mu_K=mu_K, **mine, )  # fmt: skip
 
 
-def read_programme(i: ProgrammeInputs, w: Worksheet) -> list[Stage]:
+def read_programme(inputs: ProgrammeInputs, worksheet: Worksheet) -> list[Stage]:
     """The stages; each bad one is refused by its number."""
-    stages, wrong = read_stages(i.stages)
+    stages, wrong = read_stages(inputs.stages)
     for n, why in wrong:
-        w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
+        worksheet.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
     groups = sorted({s.group for s in stages if s.group})
-    if len(groups) > 1 and not i.given("group"):
-        w.refuse("group", f"is needed: the stages name {', '.join(groups)}", f'"{groups[0]}"')
-    elif i.given("group") and i.group not in groups:
-        w.refuse("group", "is not named in any stage" + (f"; they name {', '.join(groups)}" if groups else ""))
+    if len(groups) > 1 and not inputs.given("group"):
+        worksheet.refuse("group", f"is needed: the stages name {', '.join(groups)}", f'"{groups[0]}"')
+    elif inputs.given("group") and inputs.group not in groups:
+        worksheet.refuse("group", "is not named in any stage" + (f"; they name {', '.join(groups)}" if groups else ""))
     if any(s.kind == "wait" for s in stages):
-        w.assume("a wait changes nothing here: settling is not calculated")
+        worksheet.assume("a wait changes nothing here: settling is not calculated")
     return stages
 
 
-def mine(i: ProgrammeInputs, stage: Stage) -> bool:
+def mine(inputs: ProgrammeInputs, stage: Stage) -> bool:
     """True when a stage is for this bolt."""
-    return not stage.group or not i.given("group") or stage.group == i.group
+    return not stage.group or not inputs.given("group") or stage.group == inputs.group
 
 
-def read_strength(i: ProgrammeInputs, w: Worksheet, bolt: Bolt) -> float | None:
+def read_strength(inputs: ProgrammeInputs, worksheet: Worksheet, bolt: Bolt) -> float | None:
     """Tensile strength: typed, or of the property class."""
-    found = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
-    R_m = found.R_m if found and i.tensile_strength is None else i.tensile_strength
+    found = threads.property_class(inputs.property_class, bolt.thread) if inputs.given("property_class") else None
+    R_m = found.R_m if found and inputs.tensile_strength is None else inputs.tensile_strength
     if R_m is None and found is not None:
-        w.refuse("tensile_strength", f"is missing: the table of {w.label('property_class')} does not give it")
+        worksheet.refuse(
+            "tensile_strength", f"is missing: the table of {worksheet.label('property_class')} does not give it"
+        )
     if R_m is None:
         return None
     if bolt.R_p is not None and bolt.R_p >= R_m:
-        w.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
+        worksheet.refuse("yield_strength", f"is not below the tensile strength, {R_m / 1e6:g} MPa", '"940 MPa"')
     return float(R_m)
 
 
-def read_joint(i: ProgrammeInputs, w: Worksheet) -> Joint | None:
+def read_joint(inputs: ProgrammeInputs, worksheet: Worksheet) -> Joint | None:
     """Bolt, joint and strength; refuses inputs that contradict each other.  Raises nothing: the caller does."""
-    if i.shank_length + i.thread_length <= 0:
-        w.refuse("thread_length", f"and {w.label('shank_length')} are both zero; a bolt needs a free length")
-    bolt = read_bolt(i, w)
+    if inputs.shank_length + inputs.thread_length <= 0:
+        worksheet.refuse(
+            "thread_length", f"and {worksheet.label('shank_length')} are both zero; a bolt needs a free length"
+        )
+    bolt = read_bolt(inputs, worksheet)
     if bolt is None:
         return None
-    R_m = read_strength(i, w, bolt)
+    R_m = read_strength(inputs, worksheet, bolt)
     if bolt.R_p is None or R_m is None:
         return None
     thread = bolt.thread
-    d_T = i.shank_diameter or thread.d
-    shank = d_T < thread.d_S and i.shank_length > 0
+    d_T = inputs.shank_diameter or thread.d
+    shank = d_T < thread.d_S and inputs.shank_length > 0
     A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
-    l_0 = i.shank_length if shank else i.thread_length + j.ENGAGED * thread.d
+    l_0 = inputs.shank_length if shank else inputs.thread_length + joint_formulas.ENGAGED * thread.d
     if l_0 <= 0:
         return None
-    E = i.bolt_modulus
-    delta_T = w.step("Shank", j.segment_resilience, l=i.shank_length, E=E, A=float(t.circle_area(d_T)))
-    delta_G = w.step("Free thread, on its stress section", j.segment_resilience, l=i.thread_length, E=E, A=thread.A_s)
-    ends = ends_of(i, w, thread)
-    delta_S = w.step("Resilience of the bolt", j.bolt_resilience, delta_T=delta_T, delta_G=delta_G, delta_E=ends)
-    delta = w.step("Bolt and parts together", j.joint_resilience, delta_S=delta_S, k_p=i.parts_stiffness)
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=d_0)
+    E = inputs.bolt_modulus
+    delta_T = worksheet.step(
+        "Shank", joint_formulas.segment_resilience, l=inputs.shank_length, E=E, A=float(threads.circle_area(d_T))
+    )
+    delta_G = worksheet.step(
+        "Free thread, on its stress section",
+        joint_formulas.segment_resilience,
+        l=inputs.thread_length,
+        E=E,
+        A=thread.A_s,
+    )
+    ends = ends_of(inputs, worksheet, thread)
+    delta_S = worksheet.step(
+        "Resilience of the bolt", joint_formulas.bolt_resilience, delta_T=delta_T, delta_G=delta_G, delta_E=ends
+    )
+    delta = worksheet.step(
+        "Bolt and parts together", joint_formulas.joint_resilience, delta_S=delta_S, k_p=inputs.parts_stiffness
+    )
+    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=d_0)
     weakest = "shank" if shank else "thread"
-    w.assume(f"weakest section: the {weakest}; it yields over {l_0 * 1e3:.4g} mm")
-    w.assume("the twist of the bolt itself is not counted in the angle")
+    worksheet.assume(f"weakest section: the {weakest}; it yields over {l_0 * 1e3:.4g} mm")
+    worksheet.assume("the twist of the bolt itself is not counted in the angle")
     return Joint(
         bolt, float(A_0), float(d_0), float(l_0), weakest, bolt.R_p, R_m, float(delta_S), float(delta), float(W_P)
     )
@@ -196,46 +212,45 @@ STEELS = (200e9, 210e9)  # elastic modulus of bolt steels, Pa (common practice, 
 BLOCKS = (65e9, 210e9)  # of the metals that are tapped: aluminium, cast iron, steel, Pa (common practice, no source)
 
 
-def without_defaults(i: ProgrammeInputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
+def without_defaults(inputs: ProgrammeInputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
     """What the model could be where an input was left at its default: (input, what changes in the model)."""
     found: list[tuple[str, dict[str, float]]] = []
-    if not i.typed("torsion"):
-        word = "elastic" if i.torsion == "plastic" else "plastic"
+    if not inputs.typed("torsion"):
+        word = "elastic" if inputs.torsion == "plastic" else "plastic"
         found.append(("torsion", {"W_P": float(TORSION_MODULUS[word](joint.d_0))}))
     found += [(name, {"D_Km": d}) for name, ends in joint.bolt.bearings.items() for d in ends]
     softer: list[tuple[str, dict[str, Any]]] = [("bolt_modulus", {"bolt_modulus": E}) for E in STEELS]
     softer.append(("ends", {"ends": "none"}))
-    if i.ends == "vdi":
+    if inputs.ends == "vdi":
         softer.append(("head_shape", {"head_shape": "socket"}))
         softer.append(("engaged", {"engaged": "nut"}))
         softer += [("block_modulus", {"block_modulus": E}) for E in BLOCKS]
     softer.append(("shank_diameter", {"shank_diameter": joint.bolt.thread.d_2}))  # a shank rolled down to d2
-    found += [(name, {"delta_S": resilience(i, joint.bolt.thread, **change)}) for name, change in softer
-              if not i.typed(name)]  # fmt: skip
+    found += [(name, {"delta_S": resilience(inputs, joint.bolt.thread, **change)}) for name, change in softer
+              if not inputs.typed(name)]  # fmt: skip
     return found
 
 
-def resilience(i: ProgrammeInputs, thread: t.Thread, **change: Any) -> float:
+def resilience(inputs: ProgrammeInputs, thread: threads.Thread, **change: Any) -> float:
     """Resilience of the bolt, with some inputs replaced."""
 
     def of(name: str) -> Any:
-        return change.get(name, i[name])
+        return change.get(name, inputs[name])
 
     E, d_T = of("bolt_modulus"), of("shank_diameter") or thread.d
-    shank = j.segment_resilience(i.shank_length, E, t.circle_area(d_T))
-    free = j.segment_resilience(i.thread_length, E, thread.A_s)
+    shank = joint_formulas.segment_resilience(inputs.shank_length, E, threads.circle_area(d_T))
+    free = joint_formulas.segment_resilience(inputs.thread_length, E, thread.A_s)
     if of("ends") == "none":
         return float(shank + free)
-    ends = j.end_resilience(
-        j.HEAD[of("head_shape")], j.ENGAGED, j.THREADED_PART[of("engaged")], thread.d, thread.d_3, E,
-        of("block_modulus") or E,
-    )  # fmt: skip
+    ends = joint_formulas.end_resilience(joint_formulas.HEAD[of("head_shape")], joint_formulas.ENGAGED,
+                                         joint_formulas.THREADED_PART[of("engaged")], thread.d, thread.d_3, E,
+                                         of("block_modulus") or E, )  # fmt: skip
     return float(shank + free + ends)
 
 
-def in_lanes(i: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
+def in_lanes(inputs: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
     """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
-    if not mine(i, stage):
+    if not mine(inputs, stage):
         return "wait", None
     if stage.value is None:
         return stage.kind, None

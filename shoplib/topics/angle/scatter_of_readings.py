@@ -9,38 +9,40 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import scatter as x
+from shoplib.physics import scatter
 
 
 # ------------------------------------------------------------------------------ readings
-def run(i: ScatterOfReadingsInputs, w: Worksheet) -> None:
+def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
     """Mean, sample standard deviation and the factors derived from them."""
-    if len(i.readings) < 2:
-        w.refuse("readings", "are too few: give two or more", '"23.6 kN; 27.6 kN"')
-    w.door()
-    F = np.array(i.readings)
+    if len(inputs.readings) < 2:
+        worksheet.refuse("readings", "are too few: give two or more", '"23.6 kN; 27.6 kN"')
+    worksheet.raise_refusals()
+    F = np.array(inputs.readings)
     mean, sd = float(F.mean()), float(F.std(ddof=1))
-    w.result("mean", mean, kN, "Mean")
-    w.result("sd", sd, kN, "Standard deviation (sample)", 3)
-    w.result(
+    worksheet.result("mean", mean, kN, "Mean")
+    worksheet.result("sd", sd, kN, "Standard deviation (sample)", 3)
+    worksheet.result(
         "cv",
-        w.step(Heading("Coefficient of variation", digits=3), x.variation, s=sd, F_mean=mean),
+        worksheet.step(Heading("Coefficient of variation", digits=3), scatter.variation, s=sd, F_mean=mean),
         one,
         "Coefficient of variation",
         3,
     )
-    ratio = w.step(Heading("Spread", digits=3), x.spread_ratio, F_max=float(F.max()), F_min=float(F.min()))
-    w.result("spread_ratio", ratio, one, "Spread, highest ÷ lowest", 3)
-    w.result("count", len(F), one, "Readings", 1)
+    ratio = worksheet.step(
+        Heading("Spread", digits=3), scatter.spread_ratio, F_max=float(F.max()), F_min=float(F.min())
+    )
+    worksheet.result("spread_ratio", ratio, one, "Spread, highest ÷ lowest", 3)
+    worksheet.result("count", len(F), one, "Readings", 1)
     if 2 * sd < mean:
-        factor = w.step(Heading("Tightening factor", digits=3), x.tightening_factor, F_mean=mean, s=sd)
+        factor = worksheet.step(Heading("Tightening factor", digits=3), scatter.tightening_factor, F_mean=mean, s=sd)
     else:
         factor = None
-        w.assume("no tightening factor: the mean less two standard deviations is zero or less")
-    w.result("tightening_factor", factor, one, "Tightening factor", 3)
+        worksheet.assume("no tightening factor: the mean less two standard deviations is zero or less")
+    worksheet.result("tightening_factor", factor, one, "Tightening factor", 3)
     if len(F) < 10:
-        w.caution(f"Take more readings, 20 or more: {len(F)} readings tell little about scatter.")
-    w.curve.update(readings=F, mean=mean, sd=sd)
+        worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell little about scatter.")
+    worksheet.plot_data.update(readings=F, mean=mean, sd=sd)
 
 
 class ScatterOfReadingsInputs(Inputs):

@@ -49,46 +49,48 @@ class Checklist:
             group=self.label,
         )
 
-    def judge(self, i: Inputs, w: Worksheet) -> None:
+    def judge(self, inputs: Inputs, worksheet: Worksheet) -> None:
         """Each check of the list: good, bad, not applicable with a reason, or open."""
-        rows: Sequence[Mapping[str, Any]] = i[self.name]
-        self._refuse(rows, w)
+        rows: Sequence[Mapping[str, Any]] = inputs[self.name]
+        self._refuse(rows, worksheet)
         listed = {r["check"] for r in rows}
         for r in rows:
-            self._judge_row(r, w)
+            self._judge_row(r, worksheet)
         for item in self.items:
             if item not in listed:
-                w.judge(_cap(item), "not listed", "must be", self.good, None, COMMON, Outcome.UNDECIDED)
+                worksheet.judge(_cap(item), "not listed", "must be", self.good, None, COMMON, Outcome.UNDECIDED)
         open_ = [r["check"] for r in rows if r["state"] is None] + [x for x in self.items if x not in listed]
         good = sum(r["state"] == self.good for r in rows)
-        w.result("summary", f"{good} of {len(listed | set(self.items))} {self.good}", None, "Checks")
-        w.result("open_checks", open_, None, "Open checks")
+        worksheet.result("summary", f"{good} of {len(listed | set(self.items))} {self.good}", None, "Checks")
+        worksheet.result("open_checks", open_, None, "Open checks")
         noted = [_row(r) for r in rows if r["reading"] or r["note"]]
-        w.result("noted", noted, None, "Readings and notes")
+        worksheet.result("noted", noted, None, "Readings and notes")
 
-    def _refuse(self, rows: Sequence[Mapping[str, Any]], w: Worksheet) -> None:
+    def _refuse(self, rows: Sequence[Mapping[str, Any]], worksheet: Worksheet) -> None:
         if len(rows) > MOST_ROWS:
-            w.refuse(self.name, f"has {len(rows)} rows; at most {MOST_ROWS}")
+            worksheet.refuse(self.name, f"has {len(rows)} rows; at most {MOST_ROWS}")
         seen: set[str] = set()
         for k, r in enumerate(rows, 1):
             if r["check"] == OTHER and not r["note"]:
-                w.refuse(f"{self.name}[{k}].note", "is missing: what was checked", '"exhaust bracket"')
+                worksheet.refuse(f"{self.name}[{k}].note", "is missing: what was checked", '"exhaust bracket"')
             if r["state"] == NOT_APPLICABLE and not r["note"]:
-                w.refuse(f"{self.name}[{k}].note", "is missing: why it is not applicable", '"air-cooled engine"')
+                worksheet.refuse(
+                    f"{self.name}[{k}].note", "is missing: why it is not applicable", '"air-cooled engine"'
+                )
             if r["check"] != OTHER and r["check"] in seen:
-                w.refuse(f"{self.name}[{k}].check", f"“{r['check']}” is listed twice")
+                worksheet.refuse(f"{self.name}[{k}].check", f"“{r['check']}” is listed twice")
             seen.add(r["check"])
-        w.door()
+        worksheet.raise_refusals()
 
-    def _judge_row(self, r: Mapping[str, Any], w: Worksheet) -> None:
+    def _judge_row(self, r: Mapping[str, Any], worksheet: Worksheet) -> None:
         label = _cap(r["note"] if r["check"] == OTHER else r["check"])
         match r["state"]:
             case None:
-                w.judge(label, "not noted", "must be", self.good, None, COMMON, Outcome.UNDECIDED)
+                worksheet.judge(label, "not noted", "must be", self.good, None, COMMON, Outcome.UNDECIDED)
             case self.good:
-                w.judge(label, self.good, "must be", self.good, None, COMMON, Outcome.PASS)
+                worksheet.judge(label, self.good, "must be", self.good, None, COMMON, Outcome.PASS)
             case self.bad:
-                w.judge(label, self.bad, "must be", self.good, None, COMMON, Outcome.FAIL, r["note"] or "")
+                worksheet.judge(label, self.bad, "must be", self.good, None, COMMON, Outcome.FAIL, r["note"] or "")
 
 
 def _cap(text: str) -> str:

@@ -28,10 +28,10 @@ LIST = Checklist(
 )
 
 
-def run(i: ColdRecheckInputs, w: Worksheet) -> None:
+def run(inputs: ColdRecheckInputs, worksheet: Worksheet) -> None:
     """Judge each check; keep how long the engine cooled."""
-    w.result("cooled", i.cooled, None, "Cooled for")
-    LIST.judge(i, w)
+    worksheet.result("cooled", inputs.cooled, None, "Cooled for")
+    LIST.judge(inputs, worksheet)
 
 
 class ColdRecheckInputs(Inputs):

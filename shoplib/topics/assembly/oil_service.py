@@ -24,42 +24,42 @@ LEVELS = ("below the lower mark", "between the marks", "above the upper mark", "
 MARKS = "the marks on the dipstick"
 
 
-def run(i: OilServiceInputs, w: Worksheet) -> None:
+def run(inputs: OilServiceInputs, worksheet: Worksheet) -> None:
     """Add up what came out and went in; judge level, filter and grade."""
-    drained = math.fsum(i.drained) if i.drained else None
-    filled = math.fsum(i.filled)
-    w.result("filled", filled, L, "Filled")
-    w.result("drained", drained, L, "Drained")
-    w.result("difference", None if drained is None else total(filled, -drained), L, "Filled more than drained")
-    if i.given("capacity"):
-        w.result("against_capacity", total(filled, -i.capacity), L, "Filled more than the stated capacity")
-    outcome = {LEVELS[1]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(i.level, Outcome.FAIL)
-    w.judge("Oil level", i.level, "between the marks", None, None, MARKS, outcome)
-    w.judge(
+    drained = math.fsum(inputs.drained) if inputs.drained else None
+    filled = math.fsum(inputs.filled)
+    worksheet.result("filled", filled, L, "Filled")
+    worksheet.result("drained", drained, L, "Drained")
+    worksheet.result("difference", None if drained is None else total(filled, -drained), L, "Filled more than drained")
+    if inputs.given("capacity"):
+        worksheet.result("against_capacity", total(filled, -inputs.capacity), L, "Filled more than the stated capacity")
+    outcome = {LEVELS[1]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(inputs.level, Outcome.FAIL)
+    worksheet.judge("Oil level", inputs.level, "between the marks", None, None, MARKS, outcome)
+    worksheet.judge(
         "Oil filter",
-        "renewed" if i.filter else "not renewed",
+        "renewed" if inputs.filter else "not renewed",
         "must be",
         "renewed",
         None,
         COMMON,
-        Outcome.PASS if i.filter else Outcome.UNDECIDED,
-        "" if i.filter else "old oil stays in it",
+        Outcome.PASS if inputs.filter else Outcome.UNDECIDED,
+        "" if inputs.filter else "old oil stays in it",
     )
-    w.judge(
+    worksheet.judge(
         "Grade of the oil",
-        i.grade,
+        inputs.grade,
         "as the instructions say",
         None,
         None,
-        i.grade_source,
-        Outcome.PASS if i.given("grade_source") else Outcome.NO_LIMIT,
-        "" if i.given("grade_source") else "the source of the grade is missing",
+        inputs.grade_source,
+        Outcome.PASS if inputs.given("grade_source") else Outcome.NO_LIMIT,
+        "" if inputs.given("grade_source") else "the source of the grade is missing",
     )
-    if i.given("appearance"):
-        told = SEEN[i.appearance]
-        w.judge(
+    if inputs.given("appearance"):
+        told = SEEN[inputs.appearance]
+        worksheet.judge(
             "Drained oil",
-            i.appearance,
+            inputs.appearance,
             "clean or dark",
             None,
             None,
@@ -68,7 +68,7 @@ def run(i: OilServiceInputs, w: Worksheet) -> None:
             told,
         )
     else:
-        w.judge("Drained oil", "not looked at", "clean or dark", None, None, COMMON, Outcome.UNDECIDED)
+        worksheet.judge("Drained oil", "not looked at", "clean or dark", None, None, COMMON, Outcome.UNDECIDED)
 
 
 class OilServiceInputs(Inputs):

@@ -17,28 +17,28 @@ MOST_PARTS = 100
 NUMBERS = (("part_number", "part number"), ("batch", "batch number"))
 
 
-def run(i: PartsListInputs, w: Worksheet) -> None:
+def run(inputs: PartsListInputs, worksheet: Worksheet) -> None:
     """Count the parts; a new part without its numbers leaves the list open, and so does re-use without a reason."""
-    if len(i.parts) > MOST_PARTS:
-        w.refuse("parts", f"has {len(i.parts)} rows; at most {MOST_PARTS}")
-        w.door()
-    new = [r for r in i.parts if r["use"] == NEW]
-    w.result("summary", f"{len(new)} new of {len(i.parts)}", None, "Parts")
-    for row in i.parts:
-        _judge(row, w)
+    if len(inputs.parts) > MOST_PARTS:
+        worksheet.refuse("parts", f"has {len(inputs.parts)} rows; at most {MOST_PARTS}")
+        worksheet.raise_refusals()
+    new = [r for r in inputs.parts if r["use"] == NEW]
+    worksheet.result("summary", f"{len(new)} new of {len(inputs.parts)}", None, "Parts")
+    for row in inputs.parts:
+        _judge(row, worksheet)
 
 
-def _judge(row: Mapping[str, Any], w: Worksheet) -> None:
+def _judge(row: Mapping[str, Any], worksheet: Worksheet) -> None:
     part = row["part"][:60]
     if row["use"] is None:
-        w.judge(f"{part}: new or re-used", "not noted", "must be", "noted", None, COMMON, Outcome.UNDECIDED)
+        worksheet.judge(f"{part}: new or re-used", "not noted", "must be", "noted", None, COMMON, Outcome.UNDECIDED)
     elif row["use"] == REUSED:
         found, outcome = ("noted", Outcome.PASS) if row["note"] else ("not noted", Outcome.UNDECIDED)
-        w.judge(f"{part}: reason for re-use", found, "must be", "noted", None, COMMON, outcome)
+        worksheet.judge(f"{part}: reason for re-use", found, "must be", "noted", None, COMMON, outcome)
     else:
         for name, words_ in NUMBERS:
             found, outcome = (row[name][:60], Outcome.PASS) if row[name] else ("not noted", Outcome.UNDECIDED)
-            w.judge(f"{part}: {words_}", found, "must be", "noted", None, COMMON, outcome)
+            worksheet.judge(f"{part}: {words_}", found, "must be", "noted", None, COMMON, outcome)
 
 
 class PartsListInputs(Inputs):

@@ -31,9 +31,9 @@ LIST = Checklist(
 )
 
 
-def run(i: ReassemblyChecksInputs, w: Worksheet) -> None:
+def run(inputs: ReassemblyChecksInputs, worksheet: Worksheet) -> None:
     """Judge each check; name those that are open."""
-    LIST.judge(i, w)
+    LIST.judge(inputs, worksheet)
 
 
 class ReassemblyChecksInputs(Inputs):

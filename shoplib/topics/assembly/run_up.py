@@ -32,11 +32,11 @@ LIST = Checklist(
 )
 
 
-def run(i: RunUpInputs, w: Worksheet) -> None:
+def run(inputs: RunUpInputs, worksheet: Worksheet) -> None:
     """Judge each check; keep how long and how hot it ran."""
-    w.result("minutes", i.minutes, minute, "Time run")
-    w.result("highest", i.highest, degC, "Highest temperature read")
-    LIST.judge(i, w)
+    worksheet.result("minutes", inputs.minutes, minute, "Time run")
+    worksheet.result("highest", inputs.highest, degC, "Highest temperature read")
+    LIST.judge(inputs, worksheet)
 
 
 class RunUpInputs(Inputs):

@@ -25,30 +25,32 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 # ------------------------------------------------------------------------------ correct
-def run(i: CoolantCorrectInputs, w: Worksheet) -> None:
+def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     """How much to drain and replace, with product or with water, in as many drains as it takes."""
-    V, c_m, c_t, c_p = i.capacity, i.measured, i.target, i.product_concentration
-    most = i.drainable if i.given("drainable") else V
+    V, c_m, c_t, c_p = inputs.capacity, inputs.measured, inputs.target, inputs.product_concentration
+    most = inputs.drainable if inputs.given("drainable") else V
     if below(V, most):
-        w.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
+        worksheet.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
     if c_m < c_t and below(c_p, c_t):
-        w.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
-        w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
-    w.door()
+        worksheet.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
+        worksheet.refuse(
+            "product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"'
+        )
+    worksheet.raise_refusals()
     most = min(most, V)
     stronger = c_t > c_m
     other = c_p if stronger else 0.0
     if c_t == c_m:
         x, what = 0.0, "nothing: the strength is right"
     else:
-        x = w.step("Drain and replace", mix.swap_volume, V=V, c_m=c_m, c_t=c_t, c_p=other)
+        x = worksheet.step("Drain and replace", mix.swap_volume, V=V, c_m=c_m, c_t=c_t, c_p=other)
         what = "product" if stronger else "water"
     plan, done = mix.swaps(V, most, c_m, c_t, c_p, at_most=MOST_DRAINS)
     if x == 0:
         advice = "Nothing to drain: the strength is right."
     elif len(plan) == 1 and done:
         advice = f"Drain {_said(x)} and pour in {_said(x)} of {what}."
-        w.step("Strength after that", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
+        worksheet.step("Strength after that", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
     elif done:
         advice = (
             f"One drain releases only {_said(most)}: drain and refill {len(plan)} times with {what}, as planned "
@@ -58,20 +60,22 @@ def run(i: CoolantCorrectInputs, w: Worksheet) -> None:
         advice = f"Draining {_said(most)} at a time never reaches {_percent(c_t)}: drain more" + (
             ", or use a stronger product." if stronger else "."
         )
-    w.result("advice", advice, None, "What to do")
-    _litres(w, "swap", x, "Drain and replace at once")
-    w.result("swap_with", what, None, "Replace it with")
-    _plan(w, plan if done else plan[:6], done, V, c_m, c_p, V)
-    _buy(i, w, sum(p.product for p in plan) if done else 0.0)
-    w.assume(CONCENTRATE)
-    if not i.given("drainable"):
-        w.assume(f"the whole system can be drained; if a drain releases less, give {w.label('drainable')}")
+    worksheet.result("advice", advice, None, "What to do")
+    _litres(worksheet, "swap", x, "Drain and replace at once")
+    worksheet.result("swap_with", what, None, "Replace it with")
+    _plan(worksheet, plan if done else plan[:6], done, V, c_m, c_p, V)
+    _buy(inputs, worksheet, sum(p.product for p in plan) if done else 0.0)
+    worksheet.assume(CONCENTRATE)
+    if not inputs.given("drainable"):
+        worksheet.assume(
+            f"the whole system can be drained; if a drain releases less, give {worksheet.label('drainable')}"
+        )
     drain = plan[0].drain if plan else 0.0
     reached = plan[0].strength if plan else c_m
     poured = (drain, other)
-    _what_it_gives(i, w, reached, [(V - drain, c_m), poured], V)
+    _what_it_gives(inputs, worksheet, reached, [(V - drain, c_m), poured], V)
     full = float(mix.strength_after_swap(V, c_m, most, c_p)), float(mix.strength_after_swap(V, c_m, most, 0.0))
-    w.curve.update(
+    worksheet.plot_data.update(
         before=[("stayed", (V - drain) / V, c_m)],
         room=drain / V,
         after=[

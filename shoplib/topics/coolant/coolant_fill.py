@@ -25,32 +25,42 @@ from shoplib.topics.coolant.coolant_inputs import (
 
 
 # ------------------------------------------------------------------------------ fill
-def run(i: CoolantFillInputs, w: Worksheet) -> None:
+def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     """Product and water for one fill; several drains where one is not enough; what one fill can reach."""
-    V, V_d, c_r, c_t, c_p = i.capacity, i.drained, i.residual_concentration, i.target, i.product_concentration
+    V, V_d, c_r, c_t, c_p = (
+        inputs.capacity,
+        inputs.drained,
+        inputs.residual_concentration,
+        inputs.target,
+        inputs.product_concentration,
+    )
     if below(V, V_d):
-        w.refuse("drained", f"is more than the capacity, {show(V, LITRE)}: a system cannot release more than it holds")
-        w.door()
+        worksheet.refuse(
+            "drained", f"is more than the capacity, {show(V, LITRE)}: a system cannot release more than it holds"
+        )
+        worksheet.raise_refusals()
     V_d = min(V_d, V)
-    V_r = w.step("Stayed in the system", mix.stayed_in, V=V, V_d=V_d)
+    V_r = worksheet.step("Stayed in the system", mix.stayed_in, V=V, V_d=V_d)
     first = mix.fill(V, V_d, c_r, c_t, c_p)
     too_weak = first.strength < c_t and below(c_p, c_t)
     if too_weak:
-        w.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
-        w.refuse("product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"')
-        w.door()
+        worksheet.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
+        worksheet.refuse(
+            "product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"'
+        )
+        worksheet.raise_refusals()
     weakest, strongest = mix.reach_of_fill(V, V_d, c_r, c_p)
     reachable = first.strength == c_t
     arguments = {"V": V, "V_r": V_r, "c_r": c_r}
-    wanted = w.step("Product needed", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
+    wanted = worksheet.step("Product needed", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
     if reachable:
-        w.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
+        worksheet.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
         advice = f"Pour in {_said(first.product)} of product and {_said(first.water)} of water."
         more: list[mix.Pour] = []
         done = True
     else:
         note = "more than there is room for" if wanted > V_d else "less than nothing"
-        w.step(
+        worksheet.step(
             f"That is {note}: the closest strength in one fill",
             mix.strength_after_fill,
             V_p=first.product,
@@ -65,21 +75,21 @@ def run(i: CoolantFillInputs, w: Worksheet) -> None:
             else f"Draining again never reaches {_percent(c_t)}: drain more, or use a stronger product."
         )
     plan = [first, *more]
-    w.result("advice", advice, None, "What to do")
-    _litres(w, "product", first.product, "Product, first fill")
-    _litres(w, "water", first.water, "Water, first fill")
-    w.result("best_possible", strongest, pct_vol, "Strongest in one fill", 3)
-    w.result("weakest_possible", weakest, pct_vol, "Weakest in one fill", 3)
-    w.result("reachable", reachable, None, "Reachable in one fill")
-    w.result("strength", first.strength, pct_vol, "Strength after the first fill", 3)
-    _litres(w, "stayed", V_r, "Stayed in the system")
-    _plan(w, plan if done else plan[:6], done, V, c_r, c_p, V_r)
-    _buy(i, w, sum(p.product for p in plan) if done else first.product)
+    worksheet.result("advice", advice, None, "What to do")
+    _litres(worksheet, "product", first.product, "Product, first fill")
+    _litres(worksheet, "water", first.water, "Water, first fill")
+    worksheet.result("best_possible", strongest, pct_vol, "Strongest in one fill", 3)
+    worksheet.result("weakest_possible", weakest, pct_vol, "Weakest in one fill", 3)
+    worksheet.result("reachable", reachable, None, "Reachable in one fill")
+    worksheet.result("strength", first.strength, pct_vol, "Strength after the first fill", 3)
+    _litres(worksheet, "stayed", V_r, "Stayed in the system")
+    _plan(worksheet, plan if done else plan[:6], done, V, c_r, c_p, V_r)
+    _buy(inputs, worksheet, sum(p.product for p in plan) if done else first.product)
     if not done:
-        w.assume("only the product of the first fill is counted, because no number of drains is enough")
-    w.assume(CONCENTRATE)
-    _what_it_gives(i, w, first.strength, [(V_r, c_r), (first.product, c_p), (first.water, 0.0)], V)
-    w.curve.update(
+        worksheet.assume("only the product of the first fill is counted, because no number of drains is enough")
+    worksheet.assume(CONCENTRATE)
+    _what_it_gives(inputs, worksheet, first.strength, [(V_r, c_r), (first.product, c_p), (first.water, 0.0)], V)
+    worksheet.plot_data.update(
         before=[("stayed", V_r / V, c_r)],
         room=V_d / V,
         after=[("stayed", V_r / V, c_r), ("product", first.product / V, c_p), ("water", first.water / V, 0.0)],

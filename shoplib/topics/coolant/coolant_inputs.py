@@ -14,7 +14,7 @@ from shoplib.core.units import L, degC, one, pct_mass, pct_vol, show, unit_of
 from shoplib.core.working import GOVERNS
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_mix as mix
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.topics.cautions import HOT, POISON
 
 LITRE, VOL, CELSIUS = unit_of(L), unit_of(pct_vol), unit_of(degC)
@@ -111,7 +111,7 @@ SIZES = listing(
 GLYCOL = choice(
     "glycol",
     "Glycol",
-    c.GLYCOLS,
+    coolant_properties.GLYCOLS,
     help="as printed on the product",
     example="ethylene",
     group="Coolant",
@@ -128,32 +128,34 @@ def _digits(litres: float) -> int:
     return 3 if abs(litres) < 10e-3 else 4
 
 
-def _litres(w: Worksheet, name: str, V: float | None, label: str) -> None:
-    w.result(name, V, L, label, _digits(V or 0.0))
+def _litres(worksheet: Worksheet, name: str, V: float | None, label: str) -> None:
+    worksheet.result(name, V, L, label, _digits(V or 0.0))
 
 
-def _degrees(w: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
+def _degrees(worksheet: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
     """A temperature to the tenth of a degree; no table is better than that.
 
     ``towards``: a temperature to rely on is rounded to its safe side, up (1) or down (−1).
     """
     T = None if T is None else _to_tenths(T, towards)
-    w.result(name, T, degC, label, 1 + _whole_digits(T))
+    worksheet.result(name, T, degC, label, 1 + _whole_digits(T))
 
 
 def _to_tenths(T: float, towards: int = 0) -> float:
     """Rounded to the tenth of a degree Celsius: to the nearest, up (1) or down (−1)."""
-    tenths = round(10 * (T - c.ZERO), 6)
-    return {0: round(T - c.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[towards] + c.ZERO
+    tenths = round(10 * (T - coolant_properties.ZERO), 6)
+    return {0: round(T - coolant_properties.ZERO, 1), 1: math.ceil(tenths) / 10, -1: math.floor(tenths) / 10}[
+        towards
+    ] + coolant_properties.ZERO
 
 
 def _whole_digits(T: float | None) -> int:
-    return 1 if T is None else max(len(str(int(abs(round(T - c.ZERO, 1))))), 1)
+    return 1 if T is None else max(len(str(int(abs(round(T - coolant_properties.ZERO, 1))))), 1)
 
 
-def _closing(w: Worksheet, residue: float, unit: Any, label: str) -> None:
+def _closing(worksheet: Worksheet, residue: float, unit: Any, label: str) -> None:
     """The closing residual of the balance, relative to 1; zero if the answer is right."""
-    w.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
+    worksheet.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
 
 
 def _said(V: float) -> str:
@@ -174,25 +176,27 @@ class MixInputs(Inputs):
 
 
 # ------------------------------------------------------------------------------ what fill and correct share
-def _buy(i: MixInputs, w: Worksheet, need: float) -> None:
+def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
     """Bottles for the product that the whole plan takes."""
-    if not i.given("bottle_sizes"):
+    if not inputs.given("bottle_sizes"):
         return
     try:
-        counts, total = mix.bottles(need, i.bottle_sizes)
+        counts, total = mix.bottles(need, inputs.bottle_sizes)
     except ValueError:
-        w.refuse("bottle_sizes", "are too small or too many for this volume of product; give larger bottles", '"5 L"')
+        worksheet.refuse(
+            "bottle_sizes", "are too small or too many for this volume of product; give larger bottles", '"5 L"'
+        )
         return
     rows = [
         {"count": Value(n, None, "bottles"), "size": Value(size, LITRE, "of", _digits(size))}
-        for n, size in zip(counts, i.bottle_sizes, strict=True)
+        for n, size in zip(counts, inputs.bottle_sizes, strict=True)
         if n
     ]
-    w.result("buy", rows or "nothing", None, "To buy")
-    _litres(w, "left_over", total - need if rows else 0.0, "Left over for topping up")
+    worksheet.result("buy", rows or "nothing", None, "To buy")
+    _litres(worksheet, "left_over", total - need if rows else 0.0, "Left over for topping up")
 
 
-def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, c_p: float, V_r: float) -> None:
+def _plan(worksheet: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, c_p: float, V_r: float) -> None:
     """The table of pours, its totals, and the proof that no glycol was lost or made."""
     rows = [
         {
@@ -204,11 +208,11 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
         }
         for k, p in enumerate(plan, 1)
     ]
-    w.result("plan", rows or "nothing to do", None, "Plan")
+    worksheet.result("plan", rows or "nothing to do", None, "Plan")
     enough = "Steps needed" if done else "Steps needed (no number is enough)"
-    w.result("steps_needed", len(plan) if done else None, None, enough)
-    _litres(w, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
-    _litres(w, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
+    worksheet.result("steps_needed", len(plan) if done else None, None, enough)
+    _litres(worksheet, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
+    _litres(worksheet, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
     glycol = V_r * c_0
     poured = drained = 0.0
     strength = c_0
@@ -217,25 +221,34 @@ def _plan(w: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, 
         poured += p.product * c_p
         strength = p.strength
     left = V * strength if plan else glycol
-    _closing(w, (glycol + poured - drained - left) / V, one, "Closing residual of the glycol")
+    _closing(worksheet, (glycol + poured - drained - left) / V, one, "Closing residual of the glycol")
     if len(plan) > 1:
-        w.assume(MIXED)
+        worksheet.assume(MIXED)
 
 
-def _what_it_gives(i: MixInputs, w: Worksheet, strength: float, parts: list[tuple[float, float]], V: float) -> None:
+def _what_it_gives(
+    inputs: MixInputs, worksheet: Worksheet, strength: float, parts: list[tuple[float, float]], V: float
+) -> None:
     """Freezing point and contraction, where the glycol is known."""
-    if strength < 0.3 or strength > c.STRONGEST:
-        w.caution(f"{_percent(strength)} is outside the usual range. {BAND}")
-    if not i.given("glycol"):
-        w.assume("volumes are added as poured; in fact glycol and water shrink by about 1 to 2 % when they mix")
+    if strength < 0.3 or strength > coolant_properties.STRONGEST:
+        worksheet.caution(f"{_percent(strength)} is outside the usual range. {BAND}")
+    if not inputs.given("glycol"):
+        worksheet.assume("volumes are added as poured; in fact glycol and water shrink by about 1 to 2 % when they mix")
         return
-    frozen = float(c.freezing_point(i.glycol, strength)) if strength <= c.STRONGEST else None
-    _degrees(w, "freezing_point", frozen, f"Freezes at about (±{c.ACCURACY:g} K)")
-    if all(part <= c.STRONGEST or part >= 1 for _, part in parts) and strength <= c.STRONGEST:
-        lost = c.contraction(i.glycol, parts)
-        w.result("contraction", lost, L, "Shrinkage on mixing, about", 2)
+    frozen = (
+        float(coolant_properties.freezing_point(inputs.glycol, strength))
+        if strength <= coolant_properties.STRONGEST
+        else None
+    )
+    _degrees(worksheet, "freezing_point", frozen, f"Freezes at about (±{coolant_properties.ACCURACY:g} K)")
+    if (
+        all(part <= coolant_properties.STRONGEST or part >= 1 for _, part in parts)
+        and strength <= coolant_properties.STRONGEST
+    ):
+        lost = coolant_properties.contraction(inputs.glycol, parts)
+        worksheet.result("contraction", lost, L, "Shrinkage on mixing, about", 2)
         if lost > LITTLE * V:
-            w.caution(
+            worksheet.caution(
                 "Top up with the same mixture, not with water, before you look for trapped air: the coolant shrinks "
                 "by "
                 f"about {show(lost, LITRE, 2)} on mixing."
@@ -247,8 +260,11 @@ def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:
 
     Nothing freezes above 0 °C; the warmest is what one can rely on.
     """
-    ends = float(c.freezing_point(glycol, strong)) - c.ACCURACY, float(c.freezing_point(glycol, weak)) + c.ACCURACY
-    return ends[0], min(ends[1], c.ZERO)
+    ends = (
+        float(coolant_properties.freezing_point(glycol, strong)) - coolant_properties.ACCURACY,
+        float(coolant_properties.freezing_point(glycol, weak)) + coolant_properties.ACCURACY,
+    )
+    return ends[0], min(ends[1], coolant_properties.ZERO)
 
 
 def _tenths(t: float) -> str:
@@ -258,19 +274,24 @@ def _tenths(t: float) -> str:
 # ------------------------------------------------------------------------------ strength from the freezing point
 def _ends(glycol: str, warmest: float, coldest: float) -> tuple[float, float | None]:
     """Strengths that freeze at the warmest and at the coldest of a band; none above, where the table ends."""
-    low = c.strength_from_freezing(glycol, warmest) if warmest <= c.ZERO else 0.0
-    high = c.strength_from_freezing(glycol, coldest) if coldest >= c.coldest_freezing(glycol) else None
+    low = coolant_properties.strength_from_freezing(glycol, warmest) if warmest <= coolant_properties.ZERO else 0.0
+    high = (
+        coolant_properties.strength_from_freezing(glycol, coldest)
+        if coldest >= coolant_properties.coldest_freezing(glycol)
+        else None
+    )
     return low, high
 
 
 def _not_unique(glycol: str, T: float) -> str | None:
     """Why a freezing point gives no strength, or None when it does."""
-    coldest = c.coldest_freezing(glycol)
-    if below(c.ZERO, T):
+    coldest = coolant_properties.coldest_freezing(glycol)
+    if below(coolant_properties.ZERO, T):
         return "is above 0 °C, where water alone freezes, so it gives no strength"
     if below(T, coldest):
         return (
-            f"is below {_tenths(coldest - c.ZERO)}, the freezing point of 60 vol %. Above 60 vol % the freezing point "
+            f"is below {_tenths(coldest - coolant_properties.ZERO)}, the freezing point of 60 vol %. Above 60 vol "
+            f"% the freezing point "
             "rises again, so one freezing point belongs to two strengths. Mix a sample with the same volume of water, "
             "measure that, and double the strength"
         )
@@ -283,27 +304,29 @@ WEAK_SIDE = (
 )
 
 
-def _strength_results(w: Worksheet, glycol: str, v: float, low: float | None, high: float | None) -> None:
-    w.result("concentration", v, pct_vol, "Strength by volume", 3)
-    w.result("concentration_mass", float(c.mass_fraction(glycol, v)), pct_mass, "Strength by mass", 3)
-    w.result("concentration_low", low, pct_vol, "Strength, lowest", 3)
-    w.result("concentration_high", high, pct_vol, "Strength, highest", 3)
+def _strength_results(worksheet: Worksheet, glycol: str, v: float, low: float | None, high: float | None) -> None:
+    worksheet.result("concentration", v, pct_vol, "Strength by volume", 3)
+    worksheet.result(
+        "concentration_mass", float(coolant_properties.mass_fraction(glycol, v)), pct_mass, "Strength by mass", 3
+    )
+    worksheet.result("concentration_low", low, pct_vol, "Strength, lowest", 3)
+    worksheet.result("concentration_high", high, pct_vol, "Strength, highest", 3)
     if v < 0.3:
-        w.caution(f"{_percent(v)} is weak. {BAND}")
+        worksheet.caution(f"{_percent(v)} is weak. {BAND}")
 
 
-def _strength_curve(w: Worksheet, glycol: str, v: float, protects: float, wrong: float | None = None) -> None:
-    other = next(g for g in c.GLYCOLS if g != glycol)
-    w.curve.update(
-        at=c.CURVE_AT,
-        freezing=c.freezing_curve(glycol) - c.ZERO,
-        other_freezing=c.freezing_curve(other) - c.ZERO,
+def _strength_curve(worksheet: Worksheet, glycol: str, v: float, protects: float, wrong: float | None = None) -> None:
+    other = next(g for g in coolant_properties.GLYCOLS if g != glycol)
+    worksheet.plot_data.update(
+        at=coolant_properties.CURVE_AT,
+        freezing=coolant_properties.freezing_curve(glycol) - coolant_properties.ZERO,
+        other_freezing=coolant_properties.freezing_curve(other) - coolant_properties.ZERO,
         glycol=glycol,
         other=other,
         v=v,
-        frozen=float(c.freezing_point(glycol, v)) - c.ZERO,
-        protects=_to_tenths(min(protects, c.ZERO), 1) - c.ZERO,
-        weak=w.values["concentration_low"].value,
+        frozen=float(coolant_properties.freezing_point(glycol, v)) - coolant_properties.ZERO,
+        protects=_to_tenths(min(protects, coolant_properties.ZERO), 1) - coolant_properties.ZERO,
+        weak=worksheet.values["concentration_low"].value,
         wrong=wrong,
     )
 

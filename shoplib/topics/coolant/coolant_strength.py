@@ -7,7 +7,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import degC, kelvin
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.topics.coolant.coolant_inputs import (
     GLYCOL,
     STRENGTH_CAUTIONS,
@@ -21,25 +21,37 @@ from shoplib.topics.coolant.coolant_inputs import (
 )
 
 
-def run(i: CoolantStrengthInputs, w: Worksheet) -> None:
+def run(inputs: CoolantStrengthInputs, worksheet: Worksheet) -> None:
     """Strength from the freezing point, refused where two strengths share it."""
-    why = _not_unique(i.glycol, i.freezing_point)
+    why = _not_unique(inputs.glycol, inputs.freezing_point)
     if why:
-        w.refuse("freezing_point", why, '"-37 degC"')
-    w.door()
-    T = max(min(i.freezing_point, c.ZERO), c.coldest_freezing(i.glycol))
-    v = c.strength_from_freezing(i.glycol, T)
-    doubt = c.ACCURACY + w.uncertainty("freezing_point").half_width
-    _strength_results(w, i.glycol, v, *_ends(i.glycol, T + doubt, T - doubt))
-    _degrees(w, "freezing_point_safe", min(T + doubt, c.ZERO), "Frost protection, safe side", towards=1)
-    _closing(w, float(c.freezing_point(i.glycol, v)) - T, kelvin, "Closing residual of the freezing point")
-    w.assume(
-        f"between the rows of {c.FREEZING_SOURCE}, by PCHIP; lowest and highest strength: ±{c.ACCURACY:g} K and half "
+        worksheet.refuse("freezing_point", why, '"-37 degC"')
+    worksheet.raise_refusals()
+    T = max(min(inputs.freezing_point, coolant_properties.ZERO), coolant_properties.coldest_freezing(inputs.glycol))
+    v = coolant_properties.strength_from_freezing(inputs.glycol, T)
+    doubt = coolant_properties.ACCURACY + worksheet.uncertainty("freezing_point").half_width
+    _strength_results(worksheet, inputs.glycol, v, *_ends(inputs.glycol, T + doubt, T - doubt))
+    _degrees(
+        worksheet,
+        "freezing_point_safe",
+        min(T + doubt, coolant_properties.ZERO),
+        "Frost protection, safe side",
+        towards=1,
+    )
+    _closing(
+        worksheet,
+        float(coolant_properties.freezing_point(inputs.glycol, v)) - T,
+        kelvin,
+        "Closing residual of the freezing point",
+    )
+    worksheet.assume(
+        f"between the rows of {coolant_properties.FREEZING_SOURCE}, by PCHIP; lowest and highest strength: "
+        f"±{coolant_properties.ACCURACY:g} K and half "
         "the last "
         "digit of the reading"
     )
-    w.assume(WEAK_SIDE)
-    _strength_curve(w, i.glycol, v, T + doubt)
+    worksheet.assume(WEAK_SIDE)
+    _strength_curve(worksheet, inputs.glycol, v, T + doubt)
 
 
 class CoolantStrengthInputs(Inputs):

@@ -12,7 +12,7 @@ from shoplib.core.units import degC, kelvin, m, read, unit_of
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import atmosphere as air
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.topics.coolant.coolant_correct import COOLANT_CORRECT
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
@@ -73,15 +73,15 @@ def _height(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _frost(rng: np.random.Generator) -> dict[str, str]:
-    glycol, percent = among(rng, *c.GLYCOLS), pick(rng, 35, 55, 1)
-    frozen = unit_of(degC).from_si(float(c.freezing_point(glycol, float(percent) / 100)))
+    glycol, percent = among(rng, *coolant_properties.GLYCOLS), pick(rng, 35, 55, 1)
+    frozen = unit_of(degC).from_si(float(coolant_properties.freezing_point(glycol, float(percent) / 100)))
     return {"glycol": glycol, "concentration": f"{percent} %", "frozen": f"{frozen:.1f} °C"}
 
 
-def _count_on(i: CountOnFrostProtectionInputs, w: Worksheet) -> None:
+def _count_on(inputs: CountOnFrostProtectionInputs, worksheet: Worksheet) -> None:
     """The warm end of what the tables say."""
-    w.result("freezing_point", i.frozen, degC, "Freezing point in the table", 3)
-    w.result("safe", i.frozen + i.apart, degC, "Frost protection, safe side", 3)
+    worksheet.result("freezing_point", inputs.frozen, degC, "Freezing point in the table", 3)
+    worksheet.result("safe", inputs.frozen + inputs.apart, degC, "Frost protection, safe side", 3)
 
 
 class CountOnFrostProtectionInputs(Inputs):
@@ -101,7 +101,7 @@ FROST = Working(
 
 
 def _frost_solution(r: Result) -> str:
-    table, safe = (f"{T - c.ZERO:.1f}".replace("-", "−") for T in (r.inputs.frozen, r["safe"]))
+    table, safe = (f"{T - coolant_properties.ZERO:.1f}".replace("-", "−") for T in (r.inputs.frozen, r["safe"]))
     return (
         f"Another table may give {r.inputs.apart:g} K warmer: {table} + {r.inputs.apart:g} = {safe} °C. Rely on that "
         "end: "
@@ -131,8 +131,8 @@ def _room_only(r: Result) -> float:
 
 
 def _water_for_glycol(r: Result) -> float | None:
-    i = r.inputs
-    return _apart(i.capacity * (1 - i.target), r["product"], _room_only(r))
+    inputs = r.inputs
+    return _apart(inputs.capacity * (1 - inputs.target), r["product"], _room_only(r))
 
 
 def _as_concentrate(r: Result) -> float:
@@ -140,10 +140,12 @@ def _as_concentrate(r: Result) -> float:
 
 
 def _twice_trapped(r: Result) -> float | None:
-    i = r.inputs
-    stayed = i.capacity - i.drained
+    inputs = r.inputs
+    stayed = inputs.capacity - inputs.drained
     return _apart(
-        i.drained * i.product_concentration / (i.capacity + stayed), r["best_possible"], i.product_concentration
+        inputs.drained * inputs.product_concentration / (inputs.capacity + stayed),
+        r["best_possible"],
+        inputs.product_concentration,
     )
 
 

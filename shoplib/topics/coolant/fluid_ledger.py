@@ -12,7 +12,7 @@ from shoplib.core.rounding import below, total
 from shoplib.core.units import L, degC, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.topics.cautions import HOT, POISON
 from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, NEVER_MIX, _litres, _said
 
@@ -23,58 +23,58 @@ SEEN = ("between the marks", "below the low mark", "above the high mark", "not l
 MARKS = "marks on the tank"
 
 
-def run(i: FluidLedgerInputs, w: Worksheet) -> None:
+def run(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
     """Litres in and out, what is missing, levels, and the bleed points with their temperatures."""
-    total_in = math.fsum(i.in_)
-    V = i.capacity
-    total_out = math.fsum(i.out) if i.given("out") else None
+    total_in = math.fsum(inputs.in_)
+    V = inputs.capacity
+    total_out = math.fsum(inputs.out) if inputs.given("out") else None
     if total_out is not None and below(V, total_out):
-        w.refuse("out", f"adds up to {_said(total_out)}, more than the capacity, {_said(V)}")
-    w.door()
+        worksheet.refuse("out", f"adds up to {_said(total_out)}, more than the capacity, {_said(V)}")
+    worksheet.raise_refusals()
     room = V if total_out is None else total_out
     missing = total(room, -total_in)
-    _litres(w, "total_in", total_in, "Poured in")
-    _litres(w, "total_out", total_out, "Came out")
-    _litres(w, "residual", None if total_out is None else V - total_out, "Stayed in")
-    _litres(w, "unaccounted", missing, "Missing")
+    _litres(worksheet, "total_in", total_in, "Poured in")
+    _litres(worksheet, "total_out", total_out, "Came out")
+    _litres(worksheet, "residual", None if total_out is None else V - total_out, "Stayed in")
+    _litres(worksheet, "unaccounted", missing, "Missing")
     if total_out is None:
-        w.caution(
+        worksheet.caution(
             f"Measure the strength: it cannot be calculated, because what came out was not measured. The "
             f"{_said(abs(missing))} between the capacity and what was poured in may be old coolant, or air."
         )
-    half = math.fsum(w.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(i[n] or ())))
+    half = math.fsum(worksheet.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(inputs[n] or ())))
     doubt = Uncertainty(half)
-    half = w.counted(doubt)
-    outcome = w.check(
+    half = worksheet.counted(doubt)
+    outcome = worksheet.check(
         "Litres missing",
         abs(missing) if total_out is not None else None,
         "≤",
-        i.unaccounted_limit,
+        inputs.unaccounted_limit,
         L,
-        i.unaccounted_limit_source,
+        inputs.unaccounted_limit_source,
         remark="" if total_out is not None else "what came out was not measured",
         uncertainty=doubt if total_out is not None else None,
         between=(max(abs(missing) - half, 0.0), abs(missing) + half),
     )
     if outcome is not Outcome.PASS:
-        _unaccounted(w, missing)
+        _unaccounted(worksheet, missing)
     for name, word in (("level_cold", "Level, cold"), ("level_hot", "Level, hot")):
-        seen = i[name]
+        seen = inputs[name]
         if seen is not None:
-            w.judge(word, seen, "between the marks", None, None, MARKS, _level(seen))
-    _bleed(i, w)
+            worksheet.judge(word, seen, "between the marks", None, None, MARKS, _level(seen))
+    _bleed(inputs, worksheet)
 
 
-def _unaccounted(w: Worksheet, missing: float) -> None:
+def _unaccounted(worksheet: Worksheet, missing: float) -> None:
     """The possible meaning of missing litres; not shown where the limit allows them."""
     if missing > 0:
-        w.caution(
+        worksheet.caution(
             f"Do not run the engine until you have found the missing {_said(missing)}. Air may be trapped, and a hot "
             "spot "
             "without coolant can crack the head."
         )
     elif missing < 0:
-        w.caution(
+        worksheet.caution(
             f"Find out why {_said(-missing)} more went in than came out. The level was low before, the system leaks, "
             "or "
             "a reading is wrong."
@@ -85,22 +85,24 @@ def _level(seen: str) -> Outcome:
     return {SEEN[0]: Outcome.PASS, SEEN[3]: Outcome.UNDECIDED}.get(seen, Outcome.FAIL)
 
 
-def _bleed(i: FluidLedgerInputs, w: Worksheet) -> None:
+def _bleed(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
     """The last observation of each bleed point counts."""
-    if not i.given("bleed"):
-        w.judge("Bleeding", "not recorded", "clear", None, None, None, Outcome.UNDECIDED, "tick each bleed point")
+    if not inputs.given("bleed"):
+        worksheet.judge(
+            "Bleeding", "not recorded", "clear", None, None, None, Outcome.UNDECIDED, "tick each bleed point"
+        )
         return
     last: dict[str, Any] = {}
-    for tick in i.bleed:
+    for tick in inputs.bleed:
         last[tick["where"].strip().casefold()] = tick
     for tick in last.values():
         warm = "" if tick["temperature"] is None else f" at {show(tick['temperature'], CELSIUS, 3)}"
         outcome = Outcome.PASS if tick["seen"] == "clear" else Outcome.FAIL
         remark = "" if outcome is Outcome.PASS else "air still comes out: bleed again"
-        w.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
-    w.result("bleed_points", len(last), None, "Bleed points ticked")
-    if any(t["temperature"] is not None and t["temperature"] > c.ZERO + 50 for t in i.bleed):
-        w.caution(
+        worksheet.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
+    worksheet.result("bleed_points", len(last), None, "Bleed points ticked")
+    if any(t["temperature"] is not None and t["temperature"] > coolant_properties.ZERO + 50 for t in inputs.bleed):
+        worksheet.caution(
             "Open nothing that is hot and under pressure, unless the procedure says how: you bled the system above "
             "50 °C."
         )

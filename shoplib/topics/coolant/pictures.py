@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Picture, Result
-from shoplib.physics import coolant_properties as c
+from shoplib.physics import coolant_properties
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
 
@@ -102,29 +102,29 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
 
 
 def _move_tank(art: SimpleNamespace, result: Result) -> None:
-    k = result.curve
-    V = k["capacity"]
-    _, kept, c_kept = k["before"][0]
+    plot_data = result.plot_data
+    V = plot_data["capacity"]
+    _, kept, c_kept = plot_data["before"][0]
     art.place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}")
-    art.place("before-room", kept, k["room"], f"room for\n{_said(k['room'] * V)}")
+    art.place("before-room", kept, plot_data["room"], f"room for\n{_said(plot_data['room'] * V)}")
     bottom = 0.0
-    for (name, height, strength), (_, _, _, word) in zip(k["after"], LAYERS, strict=True):
+    for (name, height, strength), (_, _, _, word) in zip(plot_data["after"], LAYERS, strict=True):
         text = f"{_said(height * V)} {word}"
         if name != "water" and height >= 2 * LEAST_LABEL:
             text += f"\nat {_percent(strength)}"
         art.place("after-" + name, bottom, height, text)
         bottom += height
-    more = k["more"]
+    more = plot_data["more"]
     art.below.set_text(
-        f"mixed: {_percent(k['reached'])}"
+        f"mixed: {_percent(plot_data['reached'])}"
         + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
         + (", and no number of drains is enough" if more < 0 else "")
     )
-    low, high = (100 * x for x in k["reach"])
+    low, high = (100 * x for x in plot_data["reach"])
     art.zones[0].set_bounds(0, 0, 0.55, low)
     art.zones[1].set_bounds(0, high, 0.55, 100 - high)
     art.within.set_bounds(0, low, 0.55, high - low)
-    target, now = 100 * k["target"], 100 * k["reached"]
+    target, now = 100 * plot_data["target"], 100 * plot_data["reached"]
     art.wanted.set_data([0, 0.7], [target, target])
     art.reached.set_data([0.62], [now])
     apart = abs(target - now) > 6
@@ -140,15 +140,19 @@ def _move_tank(art: SimpleNamespace, result: Result) -> None:
 
 def alt_tank(result: Result) -> str:
     """The picture in words."""
-    k = result.curve
-    V = k["capacity"]
-    _, kept, c_kept = k["before"][0]
-    low, high = k["reach"]
-    poured = ", ".join(f"{_said(h * V)} {name}" for name, h, _ in k["after"][1:] if h > 0) or "nothing poured in"
+    plot_data = result.plot_data
+    V = plot_data["capacity"]
+    _, kept, c_kept = plot_data["before"][0]
+    low, high = plot_data["reach"]
+    poured = (
+        ", ".join(f"{_said(h * V)} {name}" for name, h, _ in plot_data["after"][1:] if h > 0) or "nothing poured in"
+    )
     return (
-        f"Tank of {_said(V)}: {_said(kept * V)} stayed in at {_percent(c_kept)}, room for {_said(k['room'] * V)}; then "
-        f"{poured}: {_percent(k['reached'])}. One fill reaches {_percent(low)} to {_percent(high)}; the zones outside "
-        f"are hatched. Required: {_percent(k['target'])}."
+        f"Tank of {_said(V)}: {_said(kept * V)} stayed in at {_percent(c_kept)}, room for "
+        f"{_said(plot_data['room'] * V)}; then "
+        f"{poured}: {_percent(plot_data['reached'])}. One fill reaches {_percent(low)} to {_percent(high)}; the "
+        f"zones outside "
+        f"are hatched. Required: {_percent(plot_data['target'])}."
     )
 
 
@@ -191,34 +195,34 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
     title.set_gid("title")
 
     def move(result: Result) -> None:
-        k = result.curve
-        x, at = 100 * k["at"], 100 * k["v"]
-        curves = (k["boiling"], k["freezing"])
+        plot_data = result.plot_data
+        x, at = 100 * plot_data["at"], 100 * plot_data["v"]
+        curves = (plot_data["boiling"], plot_data["freezing"])
         for band, line, y in zip(bands, lines, curves, strict=True):
-            band.set_data(x, y - c.ACCURACY, y + c.ACCURACY)
+            band.set_data(x, y - coolant_properties.ACCURACY, y + coolant_properties.ACCURACY)
             line.set_data(x, y)
-        other.set_data(x, k["other_freezing"])
+        other.set_data(x, plot_data["other_freezing"])
         other_name.set_position((2, -22))
-        other_name.set_text(f"dashed: {k['other']} glycol")
+        other_name.set_text(f"dashed: {plot_data['other']} glycol")
         spans = ((-1000, 1000), (-60, 6))
         for guide, span in zip(guides, spans, strict=True):
             guide.set_data([at, at], span)
-        for dot, y in zip(dots, (k["boils"], k["frozen"]), strict=True):
+        for dot, y in zip(dots, (plot_data["boils"], plot_data["frozen"]), strict=True):
             dot.set_data([at], [y])
         side, shift = ("right", -1.5) if at > 34 else ("left", 1.5)
         for label, y, word, safe in (
-            (labels[0], k["boils"], "boils", k["boils_from"]),
-            (labels[1], k["frozen"], "freezes", k["protects"]),
+            (labels[0], plot_data["boils"], "boils", plot_data["boils_from"]),
+            (labels[1], plot_data["frozen"], "freezes", plot_data["protects"]),
         ):
             label.set_ha(side)
             label.set_text(f"{word} {_tenths(y)}, safe side {_tenths(safe)}")
-        labels[0].set_position((at + shift, k["boils"] + 3.4))
+        labels[0].set_position((at + shift, plot_data["boils"] + 3.4))
         labels[0].set_va("bottom")
         below = side == "right"  # the curve falls: there is room under it on the left, above it on the right
-        labels[1].set_position((at + shift, k["frozen"] + (-3.5 if below else 3.5)))
+        labels[1].set_position((at + shift, plot_data["frozen"] + (-3.5 if below else 3.5)))
         labels[1].set_va("top" if below else "bottom")
         pressure = result["absolute_pressure"] / 1e3
-        title.set_text(f"{k['glycol']} glycol, {pressure:.4g} kPa; shaded: ±{c.ACCURACY:g} K")
+        title.set_text(f"{plot_data['glycol']} glycol, {pressure:.4g} kPa; shaded: ±{coolant_properties.ACCURACY:g} K")
         limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
         settle(top, ylim=limits)
 
@@ -227,11 +231,13 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
 
 def alt_protection(result: Result) -> str:
     """The picture in words."""
-    k = result.curve
+    plot_data = result.plot_data
     return (
-        f"Curves of freezing and boiling point against strength for {k['glycol']} glycol, each with a band of "
-        f"±{c.ACCURACY:g} K. At {_percent(k['v'])} it freezes at {_tenths(k['frozen'])} and boils at "
-        f"{_tenths(k['boils'])}; on the safe side {_tenths(k['protects'])} and {_tenths(k['boils_from'])}. "
+        f"Curves of freezing and boiling point against strength for {plot_data['glycol']} glycol, each with a band of "
+        f"±{coolant_properties.ACCURACY:g} K. At {_percent(plot_data['v'])} it freezes at "
+        f"{_tenths(plot_data['frozen'])} and boils at "
+        f"{_tenths(plot_data['boils'])}; on the safe side {_tenths(plot_data['protects'])} and "
+        f"{_tenths(plot_data['boils_from'])}. "
         "Above 60 vol % the picture is hatched: tables disagree."
     )
 
@@ -255,28 +261,33 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
     title.set_gid("title")
 
     def move(result: Result) -> None:
-        k = result.curve
-        x, at = 100 * k["at"], 100 * k["v"]
-        band.set_data(x, k["freezing"] - c.ACCURACY, k["freezing"] + c.ACCURACY)
-        line.set_data(x, k["freezing"])
-        other.set_data(x, k["other_freezing"])
-        guide.set_data([0, at, at], [k["frozen"], k["frozen"], -60])
-        dot.set_data([at], [k["frozen"]])
+        plot_data = result.plot_data
+        x, at = 100 * plot_data["at"], 100 * plot_data["v"]
+        band.set_data(
+            x, plot_data["freezing"] - coolant_properties.ACCURACY, plot_data["freezing"] + coolant_properties.ACCURACY
+        )
+        line.set_data(x, plot_data["freezing"])
+        other.set_data(x, plot_data["other_freezing"])
+        guide.set_data([0, at, at], [plot_data["frozen"], plot_data["frozen"], -60])
+        dot.set_data([at], [plot_data["frozen"]])
         left = at > 32  # the curve falls: there is room under it on the left, above it on the right
-        label.set_position((at - 1.5 if left else at + 1.5, k["frozen"] + (-2.5 if left else 1.0)))
+        label.set_position((at - 1.5 if left else at + 1.5, plot_data["frozen"] + (-2.5 if left else 1.0)))
         label.set_ha("right" if left else "left")
         label.set_va("top" if left else "bottom")
         label.set_text(f"{at:.1f} vol % as read")
-        weak.set_data([100 * k["weak"]], [k["protects"]])
-        counted.set_position((min(100 * k["weak"] + 0.8, 45.0), k["protects"] + 3.0))
-        counted.set_text(f"safe side {_tenths(k['protects'])}")
-        w = k["wrong"]
-        wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(k, w)])
+        weak.set_data([100 * plot_data["weak"]], [plot_data["protects"]])
+        counted.set_position((min(100 * plot_data["weak"] + 0.8, 45.0), plot_data["protects"] + 3.0))
+        counted.set_text(f"safe side {_tenths(plot_data['protects'])}")
+        w = plot_data["wrong"]
+        wrong.set_data([] if w is None else [100 * w], [] if w is None else [_interpolated(plot_data, w)])
         # under the curve, and clear of the right reading's own words when the two are near
-        near = 9.0 if w is not None and left and abs(_interpolated(k, w) - k["frozen"]) < 6 else 3.0
-        wrong_label.set_position((100 * (w or 0) - 1.5, _interpolated(k, w) - near if w is not None else 0))
-        wrong_label.set_text("" if w is None else f"{k['other']} scale shows {100 * w:.1f} %")
-        title.set_text(f"{k['glycol']} glycol (line, ±{c.ACCURACY:g} K); dashed: {k['other']} glycol")
+        near = 9.0 if w is not None and left and abs(_interpolated(plot_data, w) - plot_data["frozen"]) < 6 else 3.0
+        wrong_label.set_position((100 * (w or 0) - 1.5, _interpolated(plot_data, w) - near if w is not None else 0))
+        wrong_label.set_text("" if w is None else f"{plot_data['other']} scale shows {100 * w:.1f} %")
+        title.set_text(
+            f"{plot_data['glycol']} glycol (line, ±{coolant_properties.ACCURACY:g} K); dashed: "
+            f"{plot_data['other']} glycol"
+        )
 
     return move
 
@@ -288,11 +299,15 @@ def _interpolated(curve: Any, v: float) -> float:
 
 def alt_strength(result: Result) -> str:
     """The picture in words."""
-    k = result.curve
-    wrong = "" if k["wrong"] is None else f" On the {k['other']} scale it would show {_percent(k['wrong'])}."
+    plot_data = result.plot_data
+    wrong = (
+        ""
+        if plot_data["wrong"] is None
+        else f" On the {plot_data['other']} scale it would show {_percent(plot_data['wrong'])}."
+    )
     return (
-        f"Freezing curve of {k['glycol']} glycol with the reading at {_percent(k['v'])}, freezing at "
-        f"{_tenths(k['frozen'])}; on the safe side {_tenths(k['protects'])}.{wrong}"
+        f"Freezing curve of {plot_data['glycol']} glycol with the reading at {_percent(plot_data['v'])}, freezing at "
+        f"{_tenths(plot_data['frozen'])}; on the safe side {_tenths(plot_data['protects'])}.{wrong}"
     )
 
 

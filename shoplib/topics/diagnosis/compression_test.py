@@ -17,7 +17,7 @@ from shoplib.core.rounding import below
 from shoplib.core.units import Unreadable, bar, pct, read, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import compression as c
+from shoplib.physics import compression
 from shoplib.topics.diagnosis.cylinders import (
     BAR,
     MOST_CYLINDERS,
@@ -33,23 +33,23 @@ from shoplib.topics.diagnosis.cylinders import (
 LAYOUT_HELP = "cylinder numbers along the bank, in order; a second bank after a semicolon"
 
 
-def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
+def read_banks(typed: list[str], count: int, worksheet: Worksheet) -> list[list[int]]:
     """Cylinders of each bank in order.  Refuses what does not hold every cylinder once."""
     banks = [[int(n) for n in re.findall(r"\d+", item)] for bank in typed for item in re.split(r"[/|]", bank)]
     if any(re.sub(r"[\d\s,/|–\-]", "", item) for item in typed) or not all(banks):
-        w.refuse("layout", "must contain cylinder numbers only")
+        worksheet.refuse("layout", "must contain cylinder numbers only")
         return []
     flat = [n for bank in banks for n in bank]
     wanted = list(range(1, count + 1))
     if sorted(flat) == wanted:
         if len(banks) > 1 and all(len(bank) == 1 for bank in banks):
-            w.assume(f"layout {'; '.join(map(str, flat))} is read as one bank in this order")
+            worksheet.assume(f"layout {'; '.join(map(str, flat))} is read as one bank in this order")
             return [flat]
         return banks
     if all(len(bank) == 1 for bank in banks) and sum(flat) == count:  # sizes of the banks
         ends = np.cumsum([0, *flat]).tolist()
         banks = [wanted[a:b] for a, b in itertools.pairwise(ends)]
-        w.assume("cylinders are counted along the banks: " + "; ".join(" ".join(map(str, b)) for b in banks))
+        worksheet.assume("cylinders are counted along the banks: " + "; ".join(" ".join(map(str, b)) for b in banks))
         return banks
     times = Counter(flat)
     twice = sorted(n for n, k in times.items() if k > 1)
@@ -62,7 +62,7 @@ def read_banks(typed: list[str], count: int, w: Worksheet) -> list[list[int]]:
         )
         if numbers
     ]
-    w.refuse("layout", "; ".join(parts))
+    worksheet.refuse("layout", "; ".join(parts))
     return []
 
 
@@ -71,33 +71,35 @@ def neighbours(banks: list[list[int]]) -> list[tuple[int, int]]:
     return [(a, b) for bank in banks for a, b in itertools.pairwise(bank)]
 
 
-def _same_length(i: CompressionTestInputs, w: Worksheet, name: str, count: int) -> None:
-    if i.given(name) and len(i[name]) != count:
-        w.refuse(name, f"has {len(i[name])} readings, the other list has {count}; type — for a reading not taken")
+def _same_length(inputs: CompressionTestInputs, worksheet: Worksheet, name: str, count: int) -> None:
+    if inputs.given(name) and len(inputs[name]) != count:
+        worksheet.refuse(
+            name, f"has {len(inputs[name])} readings, the other list has {count}; type — for a reading not taken"
+        )
 
 
 # ------------------------------------------------------------------------------ compression
 RULES = ("lowest/highest", "spread", "none")
 
 
-def _limit_of(i: CompressionTestInputs, w: Worksheet) -> tuple[float | None, Any]:
+def _limit_of(inputs: CompressionTestInputs, worksheet: Worksheet) -> tuple[float | None, Any]:
     """(limit in SI, the annotation of its unit) as the rule needs it."""
-    if i.rule == "none":
+    if inputs.rule == "none":
         return None, pct
-    if not i.given("limit"):
-        return None, pct if i.rule == "lowest/highest" else bar
-    wanted = ((PCT, pct),) if i.rule == "lowest/highest" else ((BAR, bar), (PCT, pct))
+    if not inputs.given("limit"):
+        return None, pct if inputs.rule == "lowest/highest" else bar
+    wanted = ((PCT, pct),) if inputs.rule == "lowest/highest" else ((BAR, bar), (PCT, pct))
     said = ""
     for unit, annotation in wanted:
         try:
-            value = read(i.limit, unit).value
+            value = read(inputs.limit, unit).value
         except Unreadable as error:
             said = said or str(error)
             continue
         if value <= 0 or (unit is PCT and value > 1):
-            w.refuse("limit", "is out of range", '"75 %"' if unit is PCT else '"3 bar"')
+            worksheet.refuse("limit", "is out of range", '"75 %"' if unit is PCT else '"3 bar"')
         return value, annotation
-    w.refuse("limit", said, '"75 %"' if i.rule == "lowest/highest" else '"3 bar" or "25 %"')
+    worksheet.refuse("limit", said, '"75 %"' if inputs.rule == "lowest/highest" else '"3 bar" or "25 %"')
     return None, pct
 
 
@@ -109,30 +111,37 @@ def _of_highest(least: float, most: float, highest: tuple[float, float]) -> tupl
     return least / highest[1], min(most / highest[0], 1.0) if highest[0] > 0 else 1.0
 
 
-def each_cylinder(i: CompressionTestInputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any) -> Judged:
+def each_cylinder(
+    inputs: CompressionTestInputs, worksheet: Worksheet, dry: Gauged, bound: float | None, unit: Any
+) -> Judged:
     """Every cylinder by the rule and by the lowest pressure allowed; nothing where neither was given."""
     judged = {}
     for n in dry.read:
         outcomes = []
         if bound is not None:
-            outcomes.append(_by_rule(i, w, (dry.least(n), dry.most(n)), dry, bound, unit))
-        if i.given("minimum"):
-            outcomes.append(w.decided(dry.least(n), dry.most(n), "≥", i.minimum)[0])
+            outcomes.append(_by_rule(inputs, worksheet, (dry.least(n), dry.most(n)), dry, bound, unit))
+        if inputs.given("minimum"):
+            outcomes.append(worksheet.decided(dry.least(n), dry.most(n), "≥", inputs.minimum)[0])
         if outcomes:
             judged[n] = min(outcomes, key=list(Outcome).index)
     return judged
 
 
 def _by_rule(
-    i: CompressionTestInputs, w: Worksheet, found: tuple[float, float], dry: Gauged, bound: float, unit: Any
+    inputs: CompressionTestInputs,
+    worksheet: Worksheet,
+    found: tuple[float, float],
+    dry: Gauged,
+    bound: float,
+    unit: Any,
 ) -> Outcome:
     """A pressure somewhere between two values, by the rule of the source."""
     least, most = _of_highest(*found, dry.highest)
-    if i.rule == "lowest/highest":
-        return w.decided(least, most, "≥", bound)[0]
+    if inputs.rule == "lowest/highest":
+        return worksheet.decided(least, most, "≥", bound)[0]
     if unit is pct:
-        return w.decided(1 - most, 1 - least, "≤", bound)[0]
-    return w.decided(max(dry.highest[0] - found[1], 0.0), dry.highest[1] - found[0], "≤", bound)[0]
+        return worksheet.decided(1 - most, 1 - least, "≤", bound)[0]
+    return worksheet.decided(max(dry.highest[0] - found[1], 0.0), dry.highest[1] - found[0], "≤", bound)[0]
 
 
 @dataclass(frozen=True)
@@ -173,106 +182,108 @@ def two_apart(dry: Gauged, pairs: list[tuple[int, int]]) -> tuple[int, int] | No
     return None
 
 
-def run(i: CompressionTestInputs, w: Worksheet) -> None:
+def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
     """Each cylinder against the highest, the user's rule, neighbours along the bank, and what oil changes."""
-    count = len(i.readings)
+    count = len(inputs.readings)
     if count > MOST_CYLINDERS:
-        w.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
-        w.door()
-    banks = read_banks(i.layout, count, w)
-    bound, unit = _limit_of(i, w)
-    _same_length(i, w, "wet", count)
-    _same_length(i, w, "before", count)
-    measured = _measured(i.readings)
+        worksheet.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
+        worksheet.raise_refusals()
+    banks = read_banks(inputs.layout, count, worksheet)
+    bound, unit = _limit_of(inputs, worksheet)
+    _same_length(inputs, worksheet, "wet", count)
+    _same_length(inputs, worksheet, "before", count)
+    measured = _measured(inputs.readings)
     if len(measured) < 2:
-        w.refuse("readings", "has fewer than two readings; there is nothing to compare")
+        worksheet.refuse("readings", "has fewer than two readings; there is nothing to compare")
     elif max(measured.values()) == 0:
-        w.refuse("readings", "are all zero; check the gauge, the hose and the valve before the engine")
-    w.door()
-    dry, wet = Gauged.of(i, w, "readings"), Gauged.of(i, w, "wet")
+        worksheet.refuse("readings", "are all zero; check the gauge, the hose and the valve before the engine")
+    worksheet.raise_refusals()
+    dry, wet = Gauged.of(inputs, worksheet, "readings"), Gauged.of(inputs, worksheet, "wet")
     missing = [n for n in range(1, count + 1) if n not in dry]
     highest, lowest_at = max(measured.values()), min(measured, key=lambda n: measured[n])
     lowest = measured[lowest_at]
-    k = w.step("Lowest over highest", c.part_of_highest, p=lowest, p_max=highest)
-    w.result("lowest_to_highest", k, pct, "Lowest over highest")
-    w.result("lowest_cylinder", lowest_at, None, "Lowest cylinder")
-    w.result("spread", w.step("Spread", c.spread, p_max=highest, p_min=lowest), bar, "Spread")
-    relative = w.step("Spread over the highest", c.relative_spread, p_max=highest, p_min=lowest)
-    w.result("relative_spread", relative, pct, "Spread over the highest")
-    judged = each_cylinder(i, w, dry, bound, unit)
+    k = worksheet.step("Lowest over highest", compression.part_of_highest, p=lowest, p_max=highest)
+    worksheet.result("lowest_to_highest", k, pct, "Lowest over highest")
+    worksheet.result("lowest_cylinder", lowest_at, None, "Lowest cylinder")
+    worksheet.result("spread", worksheet.step("Spread", compression.spread, p_max=highest, p_min=lowest), bar, "Spread")
+    relative = worksheet.step("Spread over the highest", compression.relative_spread, p_max=highest, p_min=lowest)
+    worksheet.result("relative_spread", relative, pct, "Spread over the highest")
+    judged = each_cylinder(inputs, worksheet, dry, bound, unit)
     low = low_pairs(dry, banks, judged)
     pair = list(low.pairs[0]) if low.pairs else []
-    w.result("adjacent_low_pair", pair, None, "Low neighbours on one bank")
-    w.result("cylinders", _rows(banks, i, highest), None, "Cylinder by cylinder")
-    w.result("suggests", _suggests(i, dry, wet, banks, judged, low), None, "Suggests")
-    _judge(i, w, dry, bound, unit, missing)
-    if i.given("minimum"):
-        w.check(
-            f"Lowest pressure, cylinder {lowest_at}", lowest, "≥", i.minimum, bar, i.minimum_source,
-            uncertainty=w.uncertainty("readings", lowest_at - 1), between=dry.lowest,
+    worksheet.result("adjacent_low_pair", pair, None, "Low neighbours on one bank")
+    worksheet.result("cylinders", _rows(banks, inputs, highest), None, "Cylinder by cylinder")
+    worksheet.result("suggests", _suggests(inputs, dry, wet, banks, judged, low), None, "Suggests")
+    _judge(inputs, worksheet, dry, bound, unit, missing)
+    if inputs.given("minimum"):
+        worksheet.check(
+            f"Lowest pressure, cylinder {lowest_at}", lowest, "≥", inputs.minimum, bar, inputs.minimum_source,
+            uncertainty=worksheet.uncertainty("readings", lowest_at - 1), between=dry.lowest,
             missing=_missing_remark(missing),
         )  # fmt: skip
-    if not i.given("conditions"):
-        w.caution(
+    if not inputs.given("conditions"):
+        worksheet.caution(
             "Write down oil temperature, battery and throttle: a closed throttle or a weak battery lowers all readings."
         )
-    w.curve.update(banks=banks, floor=_line(i, bound, unit, highest), pair=pair, judged=judged)
+    worksheet.plot_data.update(banks=banks, floor=_line(inputs, bound, unit, highest), pair=pair, judged=judged)
 
 
-def _line(i: CompressionTestInputs, bound: float | None, unit: Any, highest: float) -> float | None:
+def _line(inputs: CompressionTestInputs, bound: float | None, unit: Any, highest: float) -> float | None:
     """The pressure at which all limits are just met, for the picture."""
-    floors = [i.minimum] if i.given("minimum") else []
+    floors = [inputs.minimum] if inputs.given("minimum") else []
     if bound is not None:
-        by_part = bound if i.rule == "lowest/highest" else 1 - bound
+        by_part = bound if inputs.rule == "lowest/highest" else 1 - bound
         floors.append(highest - bound if unit is bar else by_part * highest)
     return max(floors, default=None)
 
 
 def _judge(
-    i: CompressionTestInputs, w: Worksheet, dry: Gauged, bound: float | None, unit: Any, missing: list[int]
+    inputs: CompressionTestInputs, worksheet: Worksheet, dry: Gauged, bound: float | None, unit: Any, missing: list[int]
 ) -> None:
     """The user's rule; a missing cylinder may let it fail, never pass."""
-    if i.rule == "none":
-        w.judge("Spread", w.values["spread"].value, "≤", None, bar, None, Outcome.NO_LIMIT, "no rule was given")
+    if inputs.rule == "none":
+        worksheet.judge(
+            "Spread", worksheet.values["spread"].value, "≤", None, bar, None, Outcome.NO_LIMIT, "no rule was given"
+        )
         return
     least, most = _of_highest(*dry.lowest, dry.highest)
     label, sign, name, between = "Spread", "≤", "relative_spread", (1 - most, 1 - least)
-    if i.rule == "lowest/highest":
+    if inputs.rule == "lowest/highest":
         label, sign, name, between = "Lowest over highest", "≥", "lowest_to_highest", (least, most)
     elif unit is bar:
         name, between = "spread", (max(dry.highest[0] - dry.lowest[1], 0.0), dry.highest[1] - dry.lowest[0])
-    w.check(
-        label, w.values[name].value, sign, bound, unit, i.limit_source,
+    worksheet.check(
+        label, worksheet.values[name].value, sign, bound, unit, inputs.limit_source,
         uncertainty=Uncertainty((between[1] - between[0]) / 2), between=between, missing=_missing_remark(missing),
     )  # fmt: skip
 
 
-def _rows(banks: list[list[int]], i: CompressionTestInputs, highest: float) -> list[dict[str, Value]]:
+def _rows(banks: list[list[int]], inputs: CompressionTestInputs, highest: float) -> list[dict[str, Value]]:
     """One row per cylinder, along the banks."""
     rows = []
     for b, bank in enumerate(banks, 1):
         for n in bank:
-            p = i.readings[n - 1]
+            p = inputs.readings[n - 1]
             row = {"cylinder": Value(n, None, "cylinder")}
             if len(banks) > 1:
                 row["bank"] = Value(b, None, "bank")
             row["dry"] = Value(p, BAR, "dry", 3)
-            part = None if p is None else float(c.part_of_highest(p, highest))
+            part = None if p is None else float(compression.part_of_highest(p, highest))
             row["of_highest"] = Value(part, PCT, "of highest", 3)
-            if i.given("wet"):
-                p_w = i.wet[n - 1]
+            if inputs.given("wet"):
+                p_w = inputs.wet[n - 1]
                 row["wet"] = Value(p_w, BAR, "wet", 3)
-                gain = None if p_w is None or not p else float(c.wet_gain(p_w, p))
+                gain = None if p_w is None or not p else float(compression.wet_gain(p_w, p))
                 row["gain"] = Value(gain, PCT, "gain", 2)
-            if i.given("before"):
-                row["before"] = Value(i.before[n - 1], BAR, "before", 3)
+            if inputs.given("before"):
+                row["before"] = Value(inputs.before[n - 1], BAR, "before", 3)
             rows.append(row)
     return rows
 
 
 # ------------------------------------------------------------------------------ what the readings suggest, in words
 def _suggests(
-    i: CompressionTestInputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair
+    inputs: CompressionTestInputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair
 ) -> str:
     """Every cylinder and every limit in words; a part of the engine is named only with "suggests"."""
     highest = max(dry.read.values())

@@ -35,10 +35,10 @@ class Gauged:
     half: dict[int, float]
 
     @classmethod
-    def of(cls, i: Inputs, w: Worksheet, name: str) -> Gauged:
+    def of(cls, inputs: Inputs, worksheet: Worksheet, name: str) -> Gauged:
         """The readings of an input; not those that are missing."""
-        found = _measured(i[name] or [])
-        return cls(found, {n: w.counted(w.uncertainty(name, n - 1)) for n in found})
+        found = _measured(inputs[name] or [])
+        return cls(found, {n: worksheet.counted(worksheet.uncertainty(name, n - 1)) for n in found})
 
     def __contains__(self, n: int) -> bool:
         return n in self.read

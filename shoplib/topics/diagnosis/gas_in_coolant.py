@@ -16,35 +16,39 @@ STAYED, REACTED, NOT_DONE = "no reaction", "reacted", "not done"
 MISSED = "a leak that opens only hot or under load can be missed"
 
 
-def run(i: GasInCoolantInputs, w: Worksheet) -> None:
+def run(inputs: GasInCoolantInputs, worksheet: Worksheet) -> None:
     """What the test suggests.  A test that reacts to clean air shows nothing; one on a cold engine can miss a leak."""
-    w.result("suggests", _suggests(i), None, "The test suggests")
-    w.result("minutes", i.minutes, minute, "Time tested")
-    outcome, remark = _judged(i)
-    w.judge("Combustion gas in the coolant", i.found, "must be", NOT_FOUND, None, i.source, outcome, remark)
+    worksheet.result("suggests", _suggests(inputs), None, "The test suggests")
+    worksheet.result("minutes", inputs.minutes, minute, "Time tested")
+    outcome, remark = _judged(inputs)
+    worksheet.judge(
+        "Combustion gas in the coolant", inputs.found, "must be", NOT_FOUND, None, inputs.source, outcome, remark
+    )
 
 
-def _suggests(i: GasInCoolantInputs) -> str:
-    if i.clean_air == REACTED or i.found == UNCLEAR:
+def _suggests(inputs: GasInCoolantInputs) -> str:
+    if inputs.clean_air == REACTED or inputs.found == UNCLEAR:
         return "nothing"
-    return "combustion gas in the coolant" if i.found == FOUND else "no combustion gas in the coolant"
+    return "combustion gas in the coolant" if inputs.found == FOUND else "no combustion gas in the coolant"
 
 
-def _judged(i: GasInCoolantInputs) -> tuple[Outcome, str]:
-    if i.clean_air == REACTED:
+def _judged(inputs: GasInCoolantInputs) -> tuple[Outcome, str]:
+    if inputs.clean_air == REACTED:
         return Outcome.UNDECIDED, "the tester also reacts to clean air: renew the fluid or repair the tester"
-    if i.found == UNCLEAR:
+    if inputs.found == UNCLEAR:
         return Outcome.UNDECIDED, "repeat the test"
-    if i.found == FOUND:
+    if inputs.found == FOUND:
         return Outcome.FAIL, "it suggests a leak from a cylinder; it does not show which"
     missing = [word for word, known in (
-        ("the clean-air test was not done", i.clean_air == STAYED),
-        ("the engine was not warm, with the thermostat open", i.warm),
-        ("the time tested was not noted", i.minutes is not None),
+        ("the clean-air test was not done", inputs.clean_air == STAYED),
+        ("the engine was not warm, with the thermostat open", inputs.warm),
+        ("the time tested was not noted", inputs.minutes is not None),
     ) if not known]  # fmt: skip
     if missing:
         return Outcome.UNDECIDED, f"{'; '.join(missing)}; {MISSED}"
-    return (Outcome.PASS, MISSED) if i.source else (Outcome.NO_LIMIT, "the instructions of the tester are not named")
+    return (
+        (Outcome.PASS, MISSED) if inputs.source else (Outcome.NO_LIMIT, "the instructions of the tester are not named")
+    )
 
 
 class GasInCoolantInputs(Inputs):

@@ -10,7 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import pct, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import compression as c
+from shoplib.physics import compression
 from shoplib.topics.cautions import HOT
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, PCT, SUGGESTS, Gauged, _measured, _missing_remark, _named
 
@@ -30,7 +30,7 @@ NONE_HEARD = "none heard"
 JOINT = ("coolant", "neighbour")
 
 
-def _escapes_of(typed: list[str], w: Worksheet) -> list[list[str]]:
+def _escapes_of(typed: list[str], worksheet: Worksheet) -> list[list[str]]:
     """For each cylinder the places where air was heard."""
     found = []
     for n, item in enumerate(typed, 1):
@@ -38,40 +38,50 @@ def _escapes_of(typed: list[str], w: Worksheet) -> list[list[str]]:
         wrong = [p for p in places if p not in ESCAPES and p != NONE_HEARD]
         if wrong or not places:
             known = ", ".join((*ESCAPES, NONE_HEARD))
-            w.refuse(f"escapes[{n}]", f'"{item.strip()[:40]}" is not one of {known}; join two with +', "exhaust")
+            worksheet.refuse(
+                f"escapes[{n}]", f'"{item.strip()[:40]}" is not one of {known}; join two with +', "exhaust"
+            )
         elif NONE_HEARD in places and len(places) > 1:
-            w.refuse(f"escapes[{n}]", "says “none heard” and also a place", NONE_HEARD)
+            worksheet.refuse(f"escapes[{n}]", "says “none heard” and also a place", NONE_HEARD)
         found.append([] if NONE_HEARD in places else places)
     return found
 
 
-def run(i: LeakDownInputs, w: Worksheet) -> None:
+def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
     """The worst cylinder, the spread, and where the air goes: this is the diagnosis."""
-    count = len(i.readings)
+    count = len(inputs.readings)
     if count > MOST_CYLINDERS:
-        w.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
-        w.door()
-    if len(i.escapes) != count:
-        w.refuse(
+        worksheet.refuse("readings", f"has {count} cylinders; at most {MOST_CYLINDERS}")
+        worksheet.raise_refusals()
+    if len(inputs.escapes) != count:
+        worksheet.refuse(
             "escapes",
-            f"has {len(i.escapes)} entries for {count} readings; type none heard where nothing was heard",
+            f"has {len(inputs.escapes)} entries for {count} readings; type none heard where nothing was heard",
             '"none heard; exhaust; none heard"',
         )
-    escapes = _escapes_of(i.escapes, w)
-    leak = _measured(i.readings)
+    escapes = _escapes_of(inputs.escapes, worksheet)
+    leak = _measured(inputs.readings)
     if not leak:
-        w.refuse("readings", "has no reading")
-    w.door()
-    gauged = Gauged.of(i, w, "readings")
+        worksheet.refuse("readings", "has no reading")
+    worksheet.raise_refusals()
+    gauged = Gauged.of(inputs, worksheet, "readings")
     missing = [n for n in range(1, count + 1) if n not in leak]
     worst_at = max(leak, key=lambda n: leak[n])
     worst, least = leak[worst_at], min(leak.values())
-    w.result("worst", worst, pct, "Worst leakage", 3)
-    w.result("worst_cylinder", worst_at, None, "Worst cylinder")
-    w.result(
-        "spread", w.step("Spread", c.leak_spread, L_max=worst, L_min=least), pct, "Spread, in percentage points", 3
+    worksheet.result("worst", worst, pct, "Worst leakage", 3)
+    worksheet.result("worst_cylinder", worst_at, None, "Worst cylinder")
+    worksheet.result(
+        "spread",
+        worksheet.step("Spread", compression.leak_spread, L_max=worst, L_min=least),
+        pct,
+        "Spread, in percentage points",
+        3,
     )
-    over = {n: w.decided(gauged.least(n), gauged.most(n), "≤", i.limit)[0] for n in leak} if i.given("limit") else {}
+    over = (
+        {n: worksheet.decided(gauged.least(n), gauged.most(n), "≤", inputs.limit)[0] for n in leak}
+        if inputs.given("limit")
+        else {}
+    )
     bad = {n for n in over if over[n] is not Outcome.PASS} if over else {worst_at} if worst > least else set()
     said = []
     for n, places in enumerate(escapes, 1):
@@ -83,25 +93,24 @@ def run(i: LeakDownInputs, w: Worksheet) -> None:
         elif n in bad:
             most = "" if over else "leaks most and "
             said.append(f"Cylinder {n}: {most}nothing was heard; listen again, at its own top dead centre.")
-    w.result("suggests", " ".join(said) or "No air was heard anywhere.", None, "Suggests")
+    worksheet.result("suggests", " ".join(said) or "No air was heard anywhere.", None, "Suggests")
     rows = [
         {
             "cylinder": Value(n, None, "cylinder"),
-            "leakage": Value(i.readings[n - 1], PCT, "leakage", 3),
+            "leakage": Value(inputs.readings[n - 1], PCT, "leakage", 3),
             "escapes": Value(" + ".join(places) or NONE_HEARD, None, "air heard at"),
         }
         for n, places in enumerate(escapes, 1)
     ]
-    w.result("cylinders", rows, None, "Cylinder by cylinder")
-    w.check(
-        f"Worst leakage, cylinder {worst_at}", worst, "≤", i.limit, pct, i.limit_source,
-        uncertainty=w.uncertainty("readings", worst_at - 1), between=gauged.highest, missing=_missing_remark(missing),
-    )  # fmt: skip
-    w.curve["bad"] = bad or ({worst_at} if not over else set())
+    worksheet.result("cylinders", rows, None, "Cylinder by cylinder")
+    worksheet.check(f"Worst leakage, cylinder {worst_at}", worst, "≤", inputs.limit, pct, inputs.limit_source,
+                    uncertainty=worksheet.uncertainty("readings", worst_at - 1), between=gauged.highest,
+                    missing=_missing_remark(missing), )  # fmt: skip
+    worksheet.plot_data["bad"] = bad or ({worst_at} if not over else set())
     at_joint = [n for n, places in enumerate(escapes, 1) if any(p in JOINT for p in places)]
     if at_joint:
         where = sorted({p for places in escapes for p in places if p in JOINT})
-        w.judge(
+        worksheet.judge(
             "Air in the coolant or in the next cylinder",
             f"cylinder {_named(at_joint)}, {' and '.join(where)}",
             "none",

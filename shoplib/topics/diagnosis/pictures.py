@@ -77,7 +77,7 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
 
 
 def _move_compression(art: SimpleNamespace, result: Result) -> None:
-    i, banks, pair = result.inputs, result.curve["banks"], result.curve["pair"]
+    inputs, banks, pair = result.inputs, result.plot_data["banks"], result.plot_data["pair"]
     at: dict[int, float] = {}
     walls = []
     x = 0.0
@@ -88,16 +88,16 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
         for n in bank:
             at[n] = x
             x += 1
-    p = {n: (i.readings[n - 1] or 0.0) / 1e5 for n in at}
-    edge, judged = result.curve["floor"], result.curve["judged"]
+    p = {n: (inputs.readings[n - 1] or 0.0) / 1e5 for n in at}
+    edge, judged = result.plot_data["floor"], result.plot_data["judged"]
     lows = {n for n in judged if judged[n] in (Outcome.FAIL, Outcome.UNDECIDED)} | set(pair)
     if not judged:
         lows = {result["lowest_cylinder"]}
     art.high.set_verts([art.bar_at(at[n], p[n], 0.34) for n in at if n not in lows])
     art.low.set_verts([art.bar_at(at[n], p[n], 0.34) for n in at if n in lows])
-    w_bar = {n: v / 1e5 for n, v in _measured(i.wet or []).items()}
+    w_bar = {n: v / 1e5 for n, v in _measured(inputs.wet or []).items()}
     art.wet.set_verts([art.bar_at(at[n], v, 0.42) for n, v in w_bar.items()])
-    old = {n: v / 1e5 for n, v in _measured(i.before or []).items()}
+    old = {n: v / 1e5 for n, v in _measured(inputs.before or []).items()}
     art.before.set_data([at[n] for n in old], list(old.values()))
     tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
     most = max(tops.values())
@@ -110,7 +110,7 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
     )
     rows = {r["cylinder"].value: r for r in result["cylinders"]}
     for text, n in zip(art.values, at, strict=False):
-        missing = i.readings[n - 1] is None
+        missing = inputs.readings[n - 1] is None
         text.set_position((at[n], 0.15 if missing else 0.02 * top))
         text.set_text("not\nmeasured" if missing else f"{p[n]:.3g}\n{rows[n]['of_highest'].value * 100:.1f} %")
     for text in art.values[len(at) :]:
@@ -175,7 +175,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         rows = result["cylinders"]
-        count, bad = len(rows), result.curve["bad"]
+        count, bad = len(rows), result.plot_data["bad"]
         L = [None if r["leakage"].value is None else 100 * r["leakage"].value for r in rows]
         box = [[(n - 0.32, 0), (n - 0.32, v or 0), (n + 0.32, v or 0), (n + 0.32, 0)] for n, v in enumerate(L, 1)]
         bars.set_verts([b for n, b in enumerate(box, 1) if n not in bad])
@@ -230,29 +230,29 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
     (steady,) = ax.plot([], [], color=INK, lw=1.6, marker="_", ms=9, mew=1.6, gid="steady")
 
     def move(result: Result) -> None:
-        i, t, p = result.inputs, result.curve["t"], result.curve["p"]
+        inputs, t, p = result.inputs, result.plot_data["t"], result.plot_data["p"]
         line.set_data(t, p)
         end = float(t[-1])
         steps = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120)
         right = float(next((s for s in steps if s >= end * 1.02), 60 * np.ceil(end / 60 * 1.02)))
-        highest = max([float(p.max()), (i.cap_rating or 0.0) / 1e3])
-        between = result.curve["between"]
-        steady_at = [] if between is None else [i.start / 1e3 - d for d in between]
+        highest = max([float(p.max()), (inputs.cap_rating or 0.0) / 1e3])
+        between = result.plot_data["between"]
+        steady_at = [] if between is None else [inputs.start / 1e3 - d for d in between]
         steady.set_data([end] * len(steady_at), steady_at)
-        lowest = min(float(p.min()), (i.start - (i.limit or 0.0)) / 1e3, *steady_at)
+        lowest = min(float(p.min()), (inputs.start - (inputs.limit or 0.0)) / 1e3, *steady_at)
         highest = max(highest, *steady_at) if steady_at else highest
         floor = 10 * np.floor((lowest - 0.25 * (highest - lowest)) / 10)
         ylim = float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10))
         limits = settle(ax, xlim=(0.0, right), ylim=ylim)
-        if i.limit is not None:
-            edge = (i.start - i.limit) / 1e3
-            allowed.set_data([0, end], [edge, edge], [i.start / 1e3] * 2)
+        if inputs.limit is not None:
+            edge = (inputs.start - inputs.limit) / 1e3
+            allowed.set_data([0, end], [edge, edge], [inputs.start / 1e3] * 2)
             band.set_position((0.012 * right, edge))
             band.set_text("drop allowed")
         else:
             allowed.set_data([0, 1], [0, 0], [0, 0])
             band.set_text("")
-        rating = (i.cap_rating or 0.0) / 1e3
+        rating = (inputs.cap_rating or 0.0) / 1e3
         cap.set_data([0, right], [rating, rating]) if rating else cap.set_data([], [])
         cap_says.set_position((right, rating))
         cap_says.set_text("cap rating: never exceed" if rating else "")
@@ -269,15 +269,18 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
 
 def alt_hold(result: Result) -> str:
     """The picture in words."""
-    i = result.inputs
+    inputs = result.inputs
     word = f", {result.outcome}" if result.outcome else ""
-    between = result.curve["between"]
+    rating = inputs.cap_rating
+    cap = "" if rating is None else f", below the cap rating of {rating / 1e3:.4g} kPa"
+    between = result.plot_data["between"]
     steady = ""
     if between is not None:
         steady = f" At steady temperature the drop is from {between[0]:.3g} to {between[1]:.3g} kPa."
     return (
-        f"Pressure against time, from {i.start / 1e3:.4g} to {i.end / 1e3:.4g} kPa in {i.minutes / 60:.4g} minutes"
-        f"{'' if i.cap_rating is None else f', below the cap rating of {i.cap_rating / 1e3:.4g} kPa'}{word}.{steady}"
+        f"Pressure against time, from {inputs.start / 1e3:.4g} to {inputs.end / 1e3:.4g} kPa in "
+        f"{inputs.minutes / 60:.4g} minutes"
+        f"{cap}{word}.{steady}"
     )
 
 

@@ -14,7 +14,7 @@ from shoplib.core.rounding import at_most, below
 from shoplib.core.units import degC, kPa, minute, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import pressure as q
+from shoplib.physics import pressure
 from shoplib.topics.cautions import HOT
 from shoplib.topics.diagnosis.cylinders import KPA, MINUTE, SUGGESTS
 
@@ -25,23 +25,25 @@ REPEAT = "repeat at steady temperature"
 Span = tuple[float, float]
 
 
-def _effect(i: PressureHoldInputs, change: Span) -> Span:
+def _effect(inputs: PressureHoldInputs, change: Span) -> Span:
     """The smallest and the largest pressure change from a temperature change between two values.
 
     Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses give way.
     """
 
     def most(Delta_T: float) -> float:
-        alone = q.trapped_air_change(p_1=i.start, p_amb=q.ATMOSPHERE, T=i.start_temperature, Delta_T=Delta_T)
-        return float(q.EXPANSION * alone)
+        alone = pressure.trapped_air_change(
+            p_1=inputs.start, p_amb=pressure.ATMOSPHERE, T=inputs.start_temperature, Delta_T=Delta_T
+        )
+        return float(pressure.EXPANSION * alone)
 
     return min(most(change[0]), 0.0), max(most(change[1]), 0.0)
 
 
-def _changes(i: PressureHoldInputs) -> tuple[Span, Span]:
+def _changes(inputs: PressureHoldInputs) -> tuple[Span, Span]:
     """The change of temperature from start to end, and between any two readings: each from least to most."""
-    doubt = i.half_digit("start_temperature") + i.half_digit("end_temperature")
-    change = i.end_temperature - i.start_temperature
+    doubt = inputs.half_digit("start_temperature") + inputs.half_digit("end_temperature")
+    change = inputs.end_temperature - inputs.start_temperature
     return (change - doubt, change + doubt), (min(change, 0.0) - doubt, max(change, 0.0) + doubt)
 
 
@@ -55,17 +57,17 @@ class Logged:
     to_the_end: bool = True
 
     @classmethod
-    def of(cls, i: PressureHoldInputs, w: Worksheet) -> Logged:
+    def of(cls, inputs: PressureHoldInputs, worksheet: Worksheet) -> Logged:
         """Start, log and end."""
-        rows = i.log or []
-        ends = [w.counted(w.uncertainty(n)) for n in ("start", "end")]
+        rows = inputs.log or []
+        ends = [worksheet.counted(worksheet.uncertainty(n)) for n in ("start", "end")]
         halves = [ends[0]] * len(rows)
-        if rows and not (i.given("resolution") or i.given("expanded_uncertainty")):
-            typed = i.typed_rows("log")
-            halves = [w.counted(Uncertainty(half_digit_in_si(str(r["pressure"]), KPA))) for r in typed]
+        if rows and not (inputs.given("resolution") or inputs.given("expanded_uncertainty")):
+            typed = inputs.typed_rows("log")
+            halves = [worksheet.counted(Uncertainty(half_digit_in_si(str(r["pressure"]), KPA))) for r in typed]
         return cls(
-            [0.0, *(r["time"] for r in rows), i.minutes],
-            [i.start, *(r["pressure"] for r in rows), i.end],
+            [0.0, *(r["time"] for r in rows), inputs.minutes],
+            [inputs.start, *(r["pressure"] for r in rows), inputs.end],
             [ends[0], *halves, ends[1]],
         )
 
@@ -97,100 +99,110 @@ class Logged:
         return most
 
 
-def _not_enough(i: PressureHoldInputs) -> str:
+def _not_enough(inputs: PressureHoldInputs) -> str:
     """Why a hold cannot pass for its length; "" where it can."""
-    if not i.given("hold_minutes"):
+    if not inputs.given("hold_minutes"):
         return "type the holding time that the source requires, and the source"
-    if not i.given("hold_minutes_source"):
+    if not inputs.given("hold_minutes_source"):
         return "the source of the holding time is missing"
-    if below(i.minutes, i.hold_minutes):
-        return f"held {show(i.minutes, MINUTE, 3)}, the source requires {show(i.hold_minutes, MINUTE, 3)}"
+    if below(inputs.minutes, inputs.hold_minutes):
+        return f"held {show(inputs.minutes, MINUTE, 3)}, the source requires {show(inputs.hold_minutes, MINUTE, 3)}"
     return ""
 
 
 CAP = "rating printed on the cap"
 
 
-def run(i: PressureHoldInputs, w: Worksheet) -> None:
+def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     """The drop as read, and what it can have been at steady temperature: the direction of the change decides."""
-    times = [row["time"] for row in i.log or []]
-    if times != sorted(times) or (times and not at_most(times[-1], i.minutes)):
-        w.refuse("log", "must be in order of time and lie within the holding time")
-    w.door()
-    drop = w.step("Pressure drop", q.pressure_drop, p_1=i.start, p_2=i.end)
-    w.result("drop", drop, kPa, "Pressure drop, as read")
-    w.result("uncorrected", True, None, "Drop not corrected for temperature")
-    logged = Logged.of(i, w)
-    w.curve.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
-    if i.given("start_temperature", "end_temperature"):
-        _hold_checks(i, w, drop, logged)
+    times = [row["time"] for row in inputs.log or []]
+    if times != sorted(times) or (times and not at_most(times[-1], inputs.minutes)):
+        worksheet.refuse("log", "must be in order of time and lie within the holding time")
+    worksheet.raise_refusals()
+    drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
+    worksheet.result("drop", drop, kPa, "Pressure drop, as read")
+    worksheet.result("uncorrected", True, None, "Drop not corrected for temperature")
+    logged = Logged.of(inputs, worksheet)
+    worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
+    if inputs.given("start_temperature", "end_temperature"):
+        _hold_checks(inputs, worksheet, drop, logged)
     else:
         why = f"temperatures missing: {REPEAT}, and write both down"
-        w.judge("Pressure drop", drop, "≤", i.limit, kPa, i.limit_source, Outcome.UNDECIDED, why)
-    _pumped(i, w)
+        worksheet.judge("Pressure drop", drop, "≤", inputs.limit, kPa, inputs.limit_source, Outcome.UNDECIDED, why)
+    _pumped(inputs, worksheet)
 
 
-def _pumped(i: PressureHoldInputs, w: Worksheet) -> None:
+def _pumped(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     """A pressure above the rating of the cap happened, so it is recorded and judged; it is never a pass."""
-    if i.cap_rating is None:
-        w.caution("Read the rating on the cap before pumping; it is not entered here.")
+    if inputs.cap_rating is None:
+        worksheet.caution("Read the rating on the cap before pumping; it is not entered here.")
         return
-    read = [(i.start, w.uncertainty("start"))]
-    read += [(row["pressure"], w.uncertainty("log", n, "pressure")) for n, row in enumerate(i.log or [])]
+    read = [(inputs.start, worksheet.uncertainty("start"))]
+    read += [(row["pressure"], worksheet.uncertainty("log", n, "pressure")) for n, row in enumerate(inputs.log or [])]
     highest, uncertainty = max(read, key=lambda each: each[0])
-    if highest > i.cap_rating:
-        w.check("Highest pressure pumped", highest, "≤", i.cap_rating, kPa, CAP, uncertainty=uncertainty, geometry=True,
-                remark="above the rating: examine the cap, the hoses and the radiator before you go on")  # fmt: skip
-        w.caution("Never pump above the rating of the cap. It was done here: the system may be damaged.")
+    if highest > inputs.cap_rating:
+        worksheet.check(
+            "Highest pressure pumped",
+            highest,
+            "≤",
+            inputs.cap_rating,
+            kPa,
+            CAP,
+            uncertainty=uncertainty,
+            geometry=True,
+            remark="above the rating: examine the cap, the hoses and the radiator before you go on",
+        )
+        worksheet.caution("Never pump above the rating of the cap. It was done here: the system may be damaged.")
 
 
-def _hold_checks(i: PressureHoldInputs, w: Worksheet, drop: float, logged: Logged) -> None:
+def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, logged: Logged) -> None:
     """From start to end, and between all readings where a log was kept."""
-    effect = w.step(
+    effect = worksheet.step(
         "Effect of this temperature change on trapped air (illustration)",
-        q.trapped_air_change,
-        p_1=i.start,
-        p_amb=q.ATMOSPHERE,
-        T=i.start_temperature,
-        Delta_T=i.end_temperature - i.start_temperature,
+        pressure.trapped_air_change,
+        p_1=inputs.start,
+        p_amb=pressure.ATMOSPHERE,
+        T=inputs.start_temperature,
+        Delta_T=inputs.end_temperature - inputs.start_temperature,
     )
-    w.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
-    w.assume("air pressure 101.325 kPa")
-    w.assume(
-        f"temperature alone changes the pressure by 0 to {q.EXPANSION:g} times the value of the gas law: hoses give "
+    worksheet.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
+    worksheet.assume("air pressure 101.325 kPa")
+    worksheet.assume(
+        f"temperature alone changes the pressure by 0 to {pressure.EXPANSION:g} times the value of the gas law: "
+        f"hoses give "
         "way, and coolant expands into the air (this project's own estimate, no source)"
     )
-    whole, part = (_effect(i, change) for change in _changes(i))
-    both = added(w.uncertainty("start"), w.uncertainty("end"))
-    spread = w.counted(both)
+    whole, part = (_effect(inputs, change) for change in _changes(inputs))
+    both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
+    spread = worksheet.counted(both)
     between = drop + whole[0] - spread, drop + whole[1] + spread
-    w.result("drop_least", max(between[0], 0.0), kPa, "Smallest drop at steady temperature", 3)
-    w.result("drop_most", between[1], kPa, "Largest drop at steady temperature", 3)
-    w.curve["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
-    missing = [_not_enough(i)]
+    worksheet.result("drop_least", max(between[0], 0.0), kPa, "Smallest drop at steady temperature", 3)
+    worksheet.result("drop_most", between[1], kPa, "Largest drop at steady temperature", 3)
+    worksheet.plot_data["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
+    missing = [_not_enough(inputs)]
     if between[1] < 0:
         missing.append(f"the pressure rose more than the temperature explains, so a reading is wrong: {REPEAT}")
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
     said = "at steady temperature from {} to {}".format(*(show(max(p, 0.0), KPA, 3) for p in between))
-    longer = i.given("hold_minutes") and below(i.hold_minutes, i.minutes)
+    longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]
-        said += f"; held longer than the source requires: read it at {show(i.hold_minutes, MINUTE, 3)}"
-    w.check(
-        "Pressure drop", drop, "≤", i.limit, kPa, i.limit_source,
+        said += f"; held longer than the source requires: read it at {show(inputs.hold_minutes, MINUTE, 3)}"
+    worksheet.check(
+        "Pressure drop", drop, "≤", inputs.limit, kPa, inputs.limit_source,
         uncertainty=both, between=between, missing=why, remark=said,
     )  # fmt: skip
-    if i.given("log"):
-        timely = logged.until(i.hold_minutes) if longer else logged
+    if inputs.given("log"):
+        timely = logged.until(inputs.hold_minutes) if longer else logged
         found, at = logged.most_drop(0)
-        least = max(timely.most_drop(-1)[0] + part[0], -i.start)
+        least = max(timely.most_drop(-1)[0] + part[0], -inputs.start)
         most = logged.most_drop(1)[0] + part[1]
-        w.assume("between start and end the temperature changed in one direction only")
-        w.check(
+        worksheet.assume("between start and end the temperature changed in one direction only")
+        worksheet.check(
             f"Largest drop among the readings, at {show(logged.times[at], MINUTE, 3)}",
-            found, "≤", i.limit, kPa, i.limit_source,
+            found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip
 

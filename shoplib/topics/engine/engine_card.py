@@ -9,26 +9,26 @@ from shoplib.topics.engine.card_fields import CARD
 from shoplib.topics.fasteners.tightening_order import look_at_map, one_by_one, typed_order
 
 
-def run(i: Inputs, w: Worksheet) -> None:
+def run(inputs: Inputs, worksheet: Worksheet) -> None:
     """Say what the card holds and which limits have no source; a map and an order that do not agree are refused."""
-    names = [str(r["name"]).strip() for r in i["positions"] or ()]
+    names = [str(r["name"]).strip() for r in inputs["positions"] or ()]
     if names:
-        look_at_map(i["positions"], names, w, "positions")
+        look_at_map(inputs["positions"], names, worksheet, "positions")
     for field in ("order", "loosening"):
-        if i.given(field):
-            known = names or list(dict.fromkeys(one_by_one(i[field])))
-            typed_order(field, i[field], known, w)
-    w.door()
-    filled = [c.field.name for c in CARD if i.typed(c.field.name)]
-    w.result("filled", f"{len(filled)} of {len(CARD)}", None, "Fields filled")
-    w.result("bolts", len(names) or None, None, "Head bolts on the map")
-    without = [c.field.label for c in CARD if c.field.name in filled and _lacks_source(c.field.name, i)]
-    w.result("without_source", without, None, "Without a source")
+        if inputs.given(field):
+            known = names or list(dict.fromkeys(one_by_one(inputs[field])))
+            typed_order(field, inputs[field], known, worksheet)
+    worksheet.raise_refusals()
+    filled = [c.field.name for c in CARD if inputs.typed(c.field.name)]
+    worksheet.result("filled", f"{len(filled)} of {len(CARD)}", None, "Fields filled")
+    worksheet.result("bolts", len(names) or None, None, "Head bolts on the map")
+    without = [c.field.label for c in CARD if c.field.name in filled and _lacks_source(c.field.name, inputs)]
+    worksheet.result("without_source", without, None, "Without a source")
 
 
-def _lacks_source(name: str, i: Inputs) -> bool:
+def _lacks_source(name: str, inputs: Inputs) -> bool:
     source = f"{name}_source"
-    return any(c.field.name == source for c in CARD) and not i.typed(source)
+    return any(c.field.name == source for c in CARD) and not inputs.typed(source)
 
 
 ENGINE_CARD = Working(

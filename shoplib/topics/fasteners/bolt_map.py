@@ -66,72 +66,78 @@ class Bolt:
         return name + (", LEFT HAND" if self.hand == LEFT else ""), self.facts["length"]
 
 
-def read_map(i: FastenerLogInputs, w: Worksheet) -> list[Bolt]:
+def read_map(inputs: FastenerLogInputs, worksheet: Worksheet) -> list[Bolt]:
     """Rows × columns first, then the rows of the table: they change a place of the map, or add one."""
-    regular = _regular(i, w)
+    regular = _regular(inputs, worksheet)
     if regular is None:
         return []
     places: dict[str, tuple[float | None, float | None]] = dict(regular)
     rows: dict[str, tuple[int, Mapping[str, Any]]] = {}
-    for k, row in enumerate(i.bolts or (), 1):
+    for k, row in enumerate(inputs.bolts or (), 1):
         name = row["name"].strip()
         if len(name) > LONGEST_NAME:
-            w.refuse(f"bolts[{k}].name", f"is longer than {LONGEST_NAME} characters", '"1"')
+            worksheet.refuse(f"bolts[{k}].name", f"is longer than {LONGEST_NAME} characters", '"1"')
         if name in rows:
-            w.refuse(f"bolts[{k}].name", f"bolt {name[:40]} is listed twice; give each place its own name", '"1"')
+            worksheet.refuse(
+                f"bolts[{k}].name", f"bolt {name[:40]} is listed twice; give each place its own name", '"1"'
+            )
         rows.setdefault(name, (k, row))
         if row["x"] is not None or name not in places:
             places[name] = (row["x"], row["y"])
-    without = [n.strip() for n in i.without or ()]
+    without = [n.strip() for n in inputs.without or ()]
     for name in without:
         if name not in places:
-            w.refuse("without", f"bolt {name[:40]} is not on the map", '"5; 10"')
+            worksheet.refuse("without", f"bolt {name[:40]} is not on the map", '"5; 10"')
         elif name in rows:
-            w.refuse("without", f"bolt {name[:40]} has a row of its own", '"5; 10"')
+            worksheet.refuse("without", f"bolt {name[:40]} has a row of its own", '"5; 10"')
         places.pop(name, None)
     if not places:
-        w.refuse(
+        worksheet.refuse(
             "bolts",
             "is empty: no place is left on the map",
             '[{"name": "1", "x": "0 mm", "y": "0 mm"}]',
         )
-    look_at_map([{"x": x, "y": y} for x, y in places.values()], list(places), w, "bolts")
-    return [_bolt(i, w, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
+    look_at_map([{"x": x, "y": y} for x, y in places.values()], list(places), worksheet, "bolts")
+    return [_bolt(inputs, worksheet, name, place, *rows.get(name, (None, {}))) for name, place in places.items()]
 
 
-def _regular(i: FastenerLogInputs, w: Worksheet) -> dict[str, tuple[float, float]] | None:
+def _regular(inputs: FastenerLogInputs, worksheet: Worksheet) -> dict[str, tuple[float, float]] | None:
     """The places from rows and columns, by name; None when they are not valid."""
     asked = ("rows", "columns", "pitch_along", "pitch_across", "names")
-    if not any(i.given(n) for n in asked):
+    if not any(inputs.given(n) for n in asked):
         return {}
-    count = i.rows * i.columns
+    count = inputs.rows * inputs.columns
     lacking = [
-        n for n, many in (("pitch_along", i.columns > 1), ("pitch_across", i.rows > 1)) if many and not i.given(n)
+        n
+        for n, many in (("pitch_along", inputs.columns > 1), ("pitch_across", inputs.rows > 1))
+        if many and not inputs.given(n)
     ]
     for name in lacking:
-        w.refuse(name, "is needed: the distance from one bolt to the next")
+        worksheet.refuse(name, "is needed: the distance from one bolt to the next")
     if count > MOST_BOLTS:
-        w.refuse("rows", f"times bolts in a row are {count} bolts; at most {MOST_BOLTS}")
+        worksheet.refuse("rows", f"times bolts in a row are {count} bolts; at most {MOST_BOLTS}")
         return None
-    names = [n.strip() for n in i.names] if i.given("names") else [str(k) for k in range(1, count + 1)]
+    names = [n.strip() for n in inputs.names] if inputs.given("names") else [str(k) for k in range(1, count + 1)]
     twice = sorted({n for n in names if names.count(n) > 1})
     if len(names) != count:
-        w.refuse("names", f"has {len(names)} names for {count} places")
+        worksheet.refuse("names", f"has {len(names)} names for {count} places")
     for name in twice:
-        w.refuse("names", f"bolt {name[:40]} is listed twice; give each place its own name")
+        worksheet.refuse("names", f"bolt {name[:40]} is listed twice; give each place its own name")
     if lacking or twice or len(names) != count:
         return None
-    along, across = i.pitch_along or 0.0, i.pitch_across or 0.0
-    return {n: (along * (k % i.columns), across * (k // i.columns)) for k, n in enumerate(names)}
+    along, across = inputs.pitch_along or 0.0, inputs.pitch_across or 0.0
+    return {n: (along * (k % inputs.columns), across * (k // inputs.columns)) for k, n in enumerate(names)}
 
 
-def _bolt(i: FastenerLogInputs, w: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]) -> Bolt:
+def _bolt(
+    inputs: FastenerLogInputs, worksheet: Worksheet, name: str, place: Any, k: int | None, row: Mapping[str, Any]
+) -> Bolt:
     """One bolt: its own row overrides what all share."""
 
     def where(fact: str) -> str:
         return f"bolts[{k}].{fact}" if row.get(fact) is not None else fact
 
-    facts = {f: row[f] if row.get(f) is not None else i[f] for f in FACT_NAMES}
+    facts = {f: row[f] if row.get(f) is not None else inputs[f] for f in FACT_NAMES}
     if row.get("thread") is not None:  # what was gauged on the others says nothing of another thread
         facts |= {pitch: row.get(pitch) for pitch in ("pitch_bolt", "pitch_hole")}
     if facts["use"] == NEW:
@@ -142,10 +148,10 @@ def _bolt(i: FastenerLogInputs, w: Worksheet, name: str, place: Any, k: int | No
         try:
             thread, named, left = _read_thread(facts["thread"], facts["pitch_bolt"])
             if left and hand == RIGHT:
-                w.refuse(where("hand"), f"bolt {name[:40]}: its thread is named as left hand", LEFT)
+                worksheet.refuse(where("hand"), f"bolt {name[:40]}: its thread is named as left hand", LEFT)
             hand = LEFT if left else hand
         except UnknownThread as error:
-            w.refuse(where("thread"), str(error), '"M10x1.25"')
+            worksheet.refuse(where("thread"), str(error), '"M10x1.25"')
     return Bolt(name, k, place[0], place[1], facts, thread, named, hand or RIGHT)
 
 

@@ -11,63 +11,84 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import reach as x
+from shoplib.physics import reach
 from shoplib.topics.cautions import BLIND
 
 GEOMETRY = "geometry: lengths as typed"
 
 
 # ------------------------------------------------------------------------------ reach
-def run(i: BoltReachInputs, w: Worksheet) -> None:
+def run(inputs: BoltReachInputs, worksheet: Worksheet) -> None:
     """Engagement and the three clearances of a bolt in its hole, after skim and with the gasket compressed."""
-    blind = i.hole == "blind"
-    if i.thread_length > i.bolt_length:
-        w.refuse("thread_length", "is longer than the bolt")
-    if i.thread_start >= i.thread_depth:
-        w.refuse("thread_depth", "must be more than thread_start; measure both from the deck face", '"38 mm"')
-    if blind and i.hole_depth < i.thread_depth:
-        w.refuse("hole_depth", "is less than thread_depth; measure both from the deck face", '"45 mm"')
-    w.door()
-    stack = math.fsum(i.stack)
-    l_P = w.step(
-        Heading("Reach below the deck face", note="t_S: the stack, added up"), x.reach, l=i.bolt_length, t_S=stack
+    blind = inputs.hole == "blind"
+    if inputs.thread_length > inputs.bolt_length:
+        worksheet.refuse("thread_length", "is longer than the bolt")
+    if inputs.thread_start >= inputs.thread_depth:
+        worksheet.refuse("thread_depth", "must be more than thread_start; measure both from the deck face", '"38 mm"')
+    if blind and inputs.hole_depth < inputs.thread_depth:
+        worksheet.refuse("hole_depth", "is less than thread_depth; measure both from the deck face", '"45 mm"')
+    worksheet.raise_refusals()
+    stack = math.fsum(inputs.stack)
+    l_P = worksheet.step(
+        Heading("Reach below the deck face", note="t_S: the stack, added up"),
+        reach.reach,
+        l=inputs.bolt_length,
+        t_S=stack,
     )
-    w.result("stack_height", stack, mm, "Clamped length")
-    w.result("reach", l_P, mm, "Bolt below the deck face")
-    thread: Any = {"t_1": i.thread_start, "t_2": i.thread_depth}
-    held = w.step("Engagement of the threads", x.engagement, l_P=l_P, b=i.thread_length, **thread)
-    w.result("engagement", held, mm, "Engagement")
-    c_B = w.step("Clearance below the tip", x.bottom_clearance, h=i.hole_depth, l_P=l_P) if blind else None
-    w.result("bottom_clearance", c_B, mm, "Clearance to the bottom")
-    c_S = w.step("Clearance above the first thread", x.shank_clearance, t_1=i.thread_start, l_P=l_P, b=i.thread_length)
-    w.result("shank_clearance", c_S, mm, "Clearance of the shank")
-    c_T = w.step("Full thread below the tip", x.thread_clearance, t_2=i.thread_depth, l_P=l_P)
-    w.result("thread_clearance", c_T, mm, "Full thread below the tip")
-    _judge_reach(i, w, held, c_B, c_S, c_T)
+    worksheet.result("stack_height", stack, mm, "Clamped length")
+    worksheet.result("reach", l_P, mm, "Bolt below the deck face")
+    thread: Any = {"t_1": inputs.thread_start, "t_2": inputs.thread_depth}
+    held = worksheet.step("Engagement of the threads", reach.engagement, l_P=l_P, b=inputs.thread_length, **thread)
+    worksheet.result("engagement", held, mm, "Engagement")
+    c_B = (
+        worksheet.step("Clearance below the tip", reach.bottom_clearance, h=inputs.hole_depth, l_P=l_P)
+        if blind
+        else None
+    )
+    worksheet.result("bottom_clearance", c_B, mm, "Clearance to the bottom")
+    c_S = worksheet.step(
+        "Clearance above the first thread",
+        reach.shank_clearance,
+        t_1=inputs.thread_start,
+        l_P=l_P,
+        b=inputs.thread_length,
+    )
+    worksheet.result("shank_clearance", c_S, mm, "Clearance of the shank")
+    c_T = worksheet.step("Full thread below the tip", reach.thread_clearance, t_2=inputs.thread_depth, l_P=l_P)
+    worksheet.result("thread_clearance", c_T, mm, "Full thread below the tip")
+    _judge_reach(inputs, worksheet, held, c_B, c_S, c_T)
 
 
-def _judge_reach(i: BoltReachInputs, w: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float) -> None:
+def _judge_reach(
+    inputs: BoltReachInputs, worksheet: Worksheet, held: float, c_B: float | None, c_S: float, c_T: float
+) -> None:
     """Each clearance with the uncertainty of its lengths, all at their worst; each length counts once."""
 
     def of(name: str, item: int | None = None) -> Uncertainty:
-        exact = item is None and i[name] == 0  # 0 mm: the thread begins at the face
-        return Uncertainty(0.0, Origin.DIGITS) if exact else w.uncertainty(name, item)
+        exact = item is None and inputs[name] == 0  # 0 mm: the thread begins at the face
+        return Uncertainty(0.0, Origin.DIGITS) if exact else worksheet.uncertainty(name, item)
 
-    down = added(of("bolt_length"), *(of("stack", k) for k in range(len(i.stack))))
+    down = added(of("bolt_length"), *(of("stack", k) for k in range(len(inputs.stack))))
     threads = added(down, of("thread_length"), of("thread_start"), of("thread_depth"))
     shank = added(down, of("thread_length"), of("thread_start"))
-    w.check("The threads engage", held, ">", 0.0, mm, GEOMETRY, uncertainty=threads, geometry=True)
+    worksheet.check("The threads engage", held, ">", 0.0, mm, GEOMETRY, uncertainty=threads, geometry=True)
     if c_B is not None:
         bottom = added(down, of("hole_depth"))
-        w.check("The tip is clear of the bottom", c_B, ">", 0.0, mm, GEOMETRY, uncertainty=bottom, geometry=True)
-    w.check("The shank is clear of the thread", c_S, ">", 0.0, mm, GEOMETRY, uncertainty=shank, geometry=True)
+        worksheet.check(
+            "The tip is clear of the bottom", c_B, ">", 0.0, mm, GEOMETRY, uncertainty=bottom, geometry=True
+        )
+    worksheet.check("The shank is clear of the thread", c_S, ">", 0.0, mm, GEOMETRY, uncertainty=shank, geometry=True)
     if c_B is not None:  # in a through hole the tip may project
         tip = added(down, of("thread_depth"))
-        w.check("The tip stays within the full thread", c_T, "≥", 0.0, mm, GEOMETRY, uncertainty=tip, geometry=True)
-    w.check("Engagement", held, "≥", i.minimum_engagement, mm, i.minimum_engagement_source, uncertainty=threads)
-    if i.given("minimum_clearance") and c_B is not None:
-        source = i.minimum_clearance_source
-        w.check("Clearance to the bottom", c_B, "≥", i.minimum_clearance, mm, source, uncertainty=bottom)
+        worksheet.check(
+            "The tip stays within the full thread", c_T, "≥", 0.0, mm, GEOMETRY, uncertainty=tip, geometry=True
+        )
+    worksheet.check(
+        "Engagement", held, "≥", inputs.minimum_engagement, mm, inputs.minimum_engagement_source, uncertainty=threads
+    )
+    if inputs.given("minimum_clearance") and c_B is not None:
+        source = inputs.minimum_clearance_source
+        worksheet.check("Clearance to the bottom", c_B, "≥", inputs.minimum_clearance, mm, source, uncertainty=bottom)
 
 
 class BoltReachInputs(Inputs):

@@ -12,7 +12,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import reach as x
+from shoplib.physics import reach
 from shoplib.topics.cautions import SINGLE_USE
 
 # ------------------------------------------------------------------------------ re-use
@@ -33,52 +33,64 @@ BOLT_NAMES = listing(  # read by bolt_names(); as many in its example as in thos
 )
 
 
-def run(i: BoltReuseInputs, w: Worksheet) -> None:
+def run(inputs: BoltReuseInputs, worksheet: Worksheet) -> None:
     """Judge each used bolt by the given method; without a source of the limit it is replaced."""
-    if i.method == NEVER:
-        w.door()
-        w.result("margin", None, mm, "Smallest margin")
-        w.judge("Re-use", "used bolts", "never", None, None, i.limit_source, Outcome.FAIL, "single-use bolts")
-        w.result("text", "Replace the bolts: by the method of the source they are used once only.", None, "Do")
+    if inputs.method == NEVER:
+        worksheet.raise_refusals()
+        worksheet.result("margin", None, mm, "Smallest margin")
+        worksheet.judge(
+            "Re-use", "used bolts", "never", None, None, inputs.limit_source, Outcome.FAIL, "single-use bolts"
+        )
+        worksheet.result("text", "Replace the bolts: by the method of the source they are used once only.", None, "Do")
         return
-    names = bolt_names(i, w, i.measured)
-    reference = _reference(i, w)
-    w.door()
+    names = bolt_names(inputs, worksheet, inputs.measured)
+    reference = _reference(inputs, worksheet)
+    worksheet.raise_refusals()
     margins: list[float | None] = []
-    label, sign = {LENGTH: ("length", "≤"), DIAMETER: ("diameter", "≥"), NECKING: ("necking", "≤")}[i.method]
-    for k, (name, found) in enumerate(zip(names, i.measured, strict=True)):
+    label, sign = {LENGTH: ("length", "≤"), DIAMETER: ("diameter", "≥"), NECKING: ("necking", "≤")}[inputs.method]
+    for k, (name, found) in enumerate(zip(names, inputs.measured, strict=True)):
         margin = None
         if found is not None:
-            if i.method == NECKING:
-                found = w.step(f"Necking, bolt {name}", x.necking, d_ref=reference[k], d=found)
-            if i.limit is not None:
-                margin = _margin(i, w, name, found)
+            if inputs.method == NECKING:
+                found = worksheet.step(f"Necking, bolt {name}", reach.necking, d_ref=reference[k], d=found)
+            if inputs.limit is not None:
+                margin = _margin(inputs, worksheet, name, found)
         margins.append(margin)
-        w.check(f"Bolt {name}: {label}", found, sign, i.limit, mm, i.limit_source, uncertainty=_reading(i, w, k))
+        worksheet.check(
+            f"Bolt {name}: {label}",
+            found,
+            sign,
+            inputs.limit,
+            mm,
+            inputs.limit_source,
+            uncertainty=_reading(inputs, worksheet, k),
+        )
     known = [(m, n) for m, n in zip(margins, names, strict=True) if m is not None]
     smallest, worst = min(known, key=lambda pair: pair[0]) if known else (None, None)
-    w.result("margin", smallest, mm, "Smallest margin")
-    w.result("worst_bolt", worst or "not known", None, "Bolt with the smallest margin")
-    w.result("margins", margins, mm, "Margin of each bolt")
-    w.result("text", _verdict(w, names), None, "Do")
-    w.curve.update(names=names, margins=margins)
+    worksheet.result("margin", smallest, mm, "Smallest margin")
+    worksheet.result("worst_bolt", worst or "not known", None, "Bolt with the smallest margin")
+    worksheet.result("margins", margins, mm, "Margin of each bolt")
+    worksheet.result("text", _verdict(worksheet, names), None, "Do")
+    worksheet.plot_data.update(names=names, margins=margins)
 
 
-def _reading(i: BoltReuseInputs, w: Worksheet, k: int) -> Uncertainty:
+def _reading(inputs: BoltReuseInputs, worksheet: Worksheet, k: int) -> Uncertainty:
     """The uncertainty of the length or diameter of a bolt, or of the difference of its two diameters."""
-    if i.method != NECKING:
-        return w.uncertainty("measured", k)
-    return added(w.uncertainty("measured", k), w.uncertainty("reference", k if len(i.reference) > 1 else 0))
+    if inputs.method != NECKING:
+        return worksheet.uncertainty("measured", k)
+    return added(
+        worksheet.uncertainty("measured", k), worksheet.uncertainty("reference", k if len(inputs.reference) > 1 else 0)
+    )
 
 
-def _margin(i: BoltReuseInputs, w: Worksheet, name: str, found: float) -> float:
+def _margin(inputs: BoltReuseInputs, worksheet: Worksheet, name: str, found: float) -> float:
     title = f"Margin, bolt {name}"
-    match i.method:
+    match inputs.method:
         case "max_length":
-            return float(w.step(title, x.length_margin, l_max=i.limit, l=found))
+            return float(worksheet.step(title, reach.length_margin, l_max=inputs.limit, l=found))
         case "min_diameter":
-            return float(w.step(title, x.diameter_margin, d=found, d_min=i.limit))
-    return float(w.step(title, x.necking_margin, N_max=i.limit, N=found))
+            return float(worksheet.step(title, reach.diameter_margin, d=found, d_min=inputs.limit))
+    return float(worksheet.step(title, reach.necking_margin, N_max=inputs.limit, N=found))
 
 
 class BoltNames(Inputs):
@@ -87,47 +99,49 @@ class BoltNames(Inputs):
     bolts = BOLT_NAMES
 
 
-def bolt_names(i: BoltNames, w: Worksheet, readings: Sequence[Any]) -> list[str]:
+def bolt_names(inputs: BoltNames, worksheet: Worksheet, readings: Sequence[Any]) -> list[str]:
     """The names in the field ``bolts``, one per reading; without it 1, 2, 3, …"""
     count = len(readings)
-    if not i.given("bolts"):
+    if not inputs.given("bolts"):
         return [str(k) for k in range(1, count + 1)]
-    names = [n.strip() for n in i.bolts]
+    names = [n.strip() for n in inputs.bolts]
     if len(names) != count:
-        w.refuse("bolts", f"has {len(names)} names for {count} readings; type “not measured” for a missing reading")
+        worksheet.refuse(
+            "bolts", f"has {len(names)} names for {count} readings; type “not measured” for a missing reading"
+        )
     for name, times in Counter(names).items():
         if times > 1:
-            w.refuse("bolts", f"bolt {name[:40]} is listed {times} times")
+            worksheet.refuse("bolts", f"bolt {name[:40]} is listed {times} times")
     return names
 
 
-def _reference(i: BoltReuseInputs, w: Worksheet) -> list[float]:
+def _reference(inputs: BoltReuseInputs, worksheet: Worksheet) -> list[float]:
     """The diameter away from the neck, for each bolt; only necking needs it."""
-    if i.method != NECKING:
+    if inputs.method != NECKING:
         return []
-    count = len(i.measured)
-    reference = list(i.reference) * (count if len(i.reference) == 1 else 1)
+    count = len(inputs.measured)
+    reference = list(inputs.reference) * (count if len(inputs.reference) == 1 else 1)
     if len(reference) != count:
-        w.refuse(
+        worksheet.refuse(
             "reference", f"has {len(reference)} diameters for {count} readings; type one for all bolts, or one per bolt"
         )
         return []
-    for k, (a, b) in enumerate(zip(reference, i.measured or (), strict=True), 1):
+    for k, (a, b) in enumerate(zip(reference, inputs.measured or (), strict=True), 1):
         if b is not None and b > a:
-            w.refuse(
+            worksheet.refuse(
                 "measured",
                 f"reading {k} is thicker than the diameter that has not stretched; check whether the two are swapped",
             )
     return reference
 
 
-def _verdict(w: Worksheet, names: Sequence[str]) -> str:
+def _verdict(worksheet: Worksheet, names: Sequence[str]) -> str:
     """What to do, in one sentence; replacing needs no source, re-use does."""
 
     def listed(outcome: Outcome, measured: bool = True) -> str:
         found = [
             n
-            for n, c in zip(names, w.checks, strict=True)
+            for n, c in zip(names, worksheet.checks, strict=True)
             if c.outcome is outcome and (c.found.value is not None) == measured
         ]
         return f"bolt{'s' if len(found) > 1 else ''} {', '.join(found)}" if found else ""

@@ -43,123 +43,127 @@ SAME_PITCH = 0.005e-3
 SAME_LENGTH = 0.05e-3
 
 
-def run(i: FastenerLogInputs, w: Worksheet) -> None:
+def run(inputs: FastenerLogInputs, worksheet: Worksheet) -> None:
     """Log every bolt; name what is mixed up, missing or dangerous."""
-    bolts = read_map(i, w)
-    _reject_contradictions(i, bolts, w)
-    w.door()
+    bolts = read_map(inputs, worksheet)
+    _reject_contradictions(inputs, bolts, worksheet)
+    worksheet.raise_refusals()
     left = [b.name for b in bolts if b.hand == LEFT and b.expected]
     if left:
-        w.result("left_hand", left, None, "LEFT-HAND THREAD, turns the other way")
-        w.cautions.insert(0, f"LEFT-HAND THREAD: bolt {listed(left)}. It loosens clockwise and tightens anticlockwise.")
-    w.result("summary", summary_of(bolts), None, "Bolts in the log")
+        worksheet.result("left_hand", left, None, "LEFT-HAND THREAD, turns the other way")
+        worksheet.cautions.insert(
+            0, f"LEFT-HAND THREAD: bolt {listed(left)}. It loosens clockwise and tightens anticlockwise."
+        )
+    worksheet.result("summary", summary_of(bolts), None, "Bolts in the log")
     if not left:
-        w.result("left_hand", left, None, "Left-hand threads")
-    _judge_pitch(bolts, w)
-    _judge_holes(bolts, w)
-    _judge_open(bolts, w)
+        worksheet.result("left_hand", left, None, "Left-hand threads")
+    _judge_pitch(bolts, worksheet)
+    _judge_holes(bolts, worksheet)
+    _judge_open(bolts, worksheet)
     warnings = _warnings(bolts)
     rows = [table_row(("what", "Stop and look", what), ("bolts", "Bolts", who)) for what, who in warnings]
-    w.result("warnings", rows, None, "Warnings")
-    w.result("kinds", kinds_table(bolts), None, "Kinds of bolt")
-    w.result("reused", [b.name for b in bolts if b.facts["use"] == REUSED], None, "Re-used")
-    w.result("fitting", fitting_table(bolts), None, "What goes in, and what is on it")
-    w.result("no_bolt", [b.name for b in bolts if not b.expected], None, "Places without a bolt")
-    w.result("log", [log_row(b) for b in bolts], None, "The log, place by place")
+    worksheet.result("warnings", rows, None, "Warnings")
+    worksheet.result("kinds", kinds_table(bolts), None, "Kinds of bolt")
+    worksheet.result("reused", [b.name for b in bolts if b.facts["use"] == REUSED], None, "Re-used")
+    worksheet.result("fitting", fitting_table(bolts), None, "What goes in, and what is on it")
+    worksheet.result("no_bolt", [b.name for b in bolts if not b.expected], None, "Places without a bolt")
+    worksheet.result("log", [log_row(b) for b in bolts], None, "The log, place by place")
     unsaid = [b.name for b in bolts if b.expected and b.hand == RIGHT and b.facts["hand"] is None and b.thread]
     if unsaid:
-        w.assume("right-hand thread where no hand was typed")
+        worksheet.assume("right-hand thread where no hand was typed")
     if any(b.facts["use"] == REUSED for b in bolts):
-        w.caution(
+        worksheet.caution(
             "Judge a re-used bolt by the method that the source gives, on the form “Re-use of bolts”. Without "
             "a source, replace it."
         )
-    w.curve.update(bolts=bolts)
+    worksheet.plot_data.update(bolts=bolts)
 
 
-def _reject_contradictions(i: FastenerLogInputs, bolts: Sequence[Bolt], w: Worksheet) -> None:
+def _reject_contradictions(inputs: FastenerLogInputs, bolts: Sequence[Bolt], worksheet: Worksheet) -> None:
     """Reasons and lubricants that must be typed: they have no default."""
     for b in bolts:
         if b.facts["use"] == REUSED and b.facts["reason"] is None:
             field = f"bolts[{b.row}].reason" if b.row else "reason"
-            w.refuse(field, f"bolt {b.name[:40]} is re-used: type what allows it (the form “Re-use of bolts” judges "
-                            f"it)",
-                     '"length 109.4 mm within the limit, manual page 41"')  # fmt: skip
+            worksheet.refuse(field,
+                             f"bolt {b.name[:40]} is re-used: type what allows it (the form “Re-use of bolts” judges "
+                             f"it)", '"length 109.4 mm within the limit, manual page 41"')  # fmt: skip
     without = [b.name for b in bolts if b.tightened and b.facts["lubricant"] is None]
     if without:
-        w.refuse("lubricant", f"is missing for bolt {listed(without)}: type what the instructions say; there is no "
-                              f"default",
-                 '"engine oil 15W-40, manual page 41" or "none (dry), says manual page 41"')  # fmt: skip
-    said = [("lubricant", i.lubricant)]
+        worksheet.refuse(
+            "lubricant",
+            f"is missing for bolt {listed(without)}: type what the instructions say; there is no default",
+            '"engine oil 15W-40, manual page 41" or "none (dry), says manual page 41"',
+        )
+    said = [("lubricant", inputs.lubricant)]
     said += [(f"bolts[{b.row}].lubricant", b.facts["lubricant"]) for b in bolts if b.row]
     for field, text in said:
         if text is not None and re.fullmatch(r"\W*(none|no|dry|nothing|nil|n/a)?\W*(\(?dry\)?)?\W*", text, re.I):
-            w.refuse(field, f'"{text.strip()[:40]}" names no source', '"none (dry), says manual page 41"')
+            worksheet.refuse(field, f'"{text.strip()[:40]}" names no source', '"none (dry), says manual page 41"')
     nowhere = [
         b.name
         for b in bolts
         if b.tightened and b.facts["lubricant"] and b.facts["lubricated"] is None and not is_dry(b.facts["lubricant"])
     ]
     if nowhere:
-        w.refuse("lubricated", f"is missing for bolt {listed(nowhere)}: type where the lubricant goes",
-                 '"thread and under the head"')  # fmt: skip
+        worksheet.refuse("lubricated", f"is missing for bolt {listed(nowhere)}: type where the lubricant goes",
+                         '"thread and under the head"')  # fmt: skip
 
 
 def _judge(
-    w: Worksheet, label: str, bolts: Iterable[Bolt], found: str, wanted: str, outcome: Outcome, why: str
+    worksheet: Worksheet, label: str, bolts: Iterable[Bolt], found: str, wanted: str, outcome: Outcome, why: str
 ) -> None:
     names = [b.name for b in bolts]
     if names:
-        w.judge(f"{label}: {listed(names)}", found, "must be", wanted, None, COMMON, outcome, why)
+        worksheet.judge(f"{label}: {listed(names)}", found, "must be", wanted, None, COMMON, outcome, why)
 
 
-def _judge_pitch(bolts: Sequence[Bolt], w: Worksheet) -> None:
+def _judge_pitch(bolts: Sequence[Bolt], worksheet: Worksheet) -> None:
     """Bolt, hole and name must have the same pitch; a new bolt is proved by the gauge."""
     there = [b for b in bolts if b.expected]
     agree, unknown = [], []
     for b in there:
         if len(b.pitches) > 1 and rounding.below(SAME_PITCH, max(b.pitches.values()) - min(b.pitches.values())):
             said = "; ".join(f"{k} {show(v, MM, 4)}" for k, v in b.pitches.items())
-            w.judge(f"Pitch of bolt and hole: {b.name}", said, "agree", None, None, COMMON, Outcome.FAIL,
-                    f"stop: {GAUGE}")  # fmt: skip
+            worksheet.judge(f"Pitch of bolt and hole: {b.name}", said, "agree", None, None, COMMON, Outcome.FAIL,
+                            f"stop: {GAUGE}")  # fmt: skip
         elif {"bolt", "hole"} <= b.pitches.keys():
             agree.append(b)
         elif b.facts["use"] == NEW:
             unknown.append(b)
-    _judge(w, "Pitch gauged on new bolt and hole", unknown, "not gauged", "gauged", Outcome.UNDECIDED, GAUGE)
+    _judge(worksheet, "Pitch gauged on new bolt and hole", unknown, "not gauged", "gauged", Outcome.UNDECIDED, GAUGE)
     if agree:
         label = f"Pitch of bolt and hole: {listed(b.name for b in agree)}"
-        w.judge(label, "as gauged", "agree", None, None, COMMON, Outcome.PASS)
+        worksheet.judge(label, "as gauged", "agree", None, None, COMMON, Outcome.PASS)
 
 
-def _judge_holes(bolts: Sequence[Bolt], w: Worksheet) -> None:
+def _judge_holes(bolts: Sequence[Bolt], worksheet: Worksheet) -> None:
     """Blind holes, and holes that nobody checked, must be known to be dry."""
     there = [b for b in bolts if b.expected]
     crack = "trapped fluid can crack a casting"
     for label, kind, tail in (("Blind hole dry", "blind", ""), ("Hole dry, kind of hole not noted", None, "")):
         holes = [b for b in there if b.facts["hole"] == kind]
         wet = f"stop: {crack}. If already tightened: loosen in the loosening order, dry the hole, start again"
-        _judge(w, label, [b for b in holes if b.facts["dry"] == NO], NO, YES, Outcome.FAIL, wet + tail)
+        _judge(worksheet, label, [b for b in holes if b.facts["dry"] == NO], NO, YES, Outcome.FAIL, wet + tail)
         open_ = [b for b in holes if b.facts["dry"] in (None, NOT_CHECKED)]
-        _judge(w, label, open_, NOT_CHECKED, YES, Outcome.UNDECIDED, crack)
+        _judge(worksheet, label, open_, NOT_CHECKED, YES, Outcome.UNDECIDED, crack)
         if kind:
-            _judge(w, label, [b for b in holes if b.facts["dry"] == YES], YES, YES, Outcome.PASS, "")
+            _judge(worksheet, label, [b for b in holes if b.facts["dry"] == YES], YES, YES, Outcome.PASS, "")
     unchased = [b for b in there if b.tightened and b.facts["chased"] in (None, NOT_CHECKED)]
-    _judge(w, "Hole chased: yes or no", unchased, NOT_CHECKED, "yes or no", Outcome.UNDECIDED,
+    _judge(worksheet, "Hole chased: yes or no", unchased, NOT_CHECKED, "yes or no", Outcome.UNDECIDED,
            "dirt in a thread uses up torque")  # fmt: skip
-    _judge(w, "Kind of hole", [b for b in there if b.facts["hole"] is None], "not noted", "blind, through or wet",
-           Outcome.UNDECIDED, "")  # fmt: skip
+    _judge(worksheet, "Kind of hole", [b for b in there if b.facts["hole"] is None], "not noted",
+           "blind, through or wet", Outcome.UNDECIDED, "")  # fmt: skip
 
 
-def _judge_open(bolts: Sequence[Bolt], w: Worksheet) -> None:
+def _judge_open(bolts: Sequence[Bolt], worksheet: Worksheet) -> None:
     there = [b for b in bolts if b.expected]
-    _judge(w, "Thread", [b for b in there if b.thread is None], "not noted", "noted", Outcome.UNDECIDED, GAUGE)
-    _judge(w, "Pitch", [b for b in there if b.thread and b.pitch is None], "not gauged", "gauged", Outcome.UNDECIDED,
-           "a bare diameter is not read as coarse")  # fmt: skip
-    _judge(w, "Length", [b for b in there if b.facts["length"] is None], "not measured", "measured",
+    _judge(worksheet, "Thread", [b for b in there if b.thread is None], "not noted", "noted", Outcome.UNDECIDED, GAUGE)
+    _judge(worksheet, "Pitch", [b for b in there if b.thread and b.pitch is None], "not gauged", "gauged",
+           Outcome.UNDECIDED, "a bare diameter is not read as coarse")  # fmt: skip
+    _judge(worksheet, "Length", [b for b in there if b.facts["length"] is None], "not measured", "measured",
            Outcome.UNDECIDED, "")  # fmt: skip
-    _judge(w, "New or re-used", [b for b in there if not b.tightened], "open", "new or re-used", Outcome.UNDECIDED,
-           SINGLE_USE)  # fmt: skip
+    _judge(worksheet, "New or re-used", [b for b in there if not b.tightened], "open", "new or re-used",
+           Outcome.UNDECIDED, SINGLE_USE)  # fmt: skip
 
 
 def _warnings(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:

@@ -87,7 +87,7 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
             above[k].set_position((0, 0.75 * size + 7))
 
     def move(result: Result) -> None:
-        bolts: list[Bolt] = result.curve["bolts"]
+        bolts: list[Bolt] = result.plot_data["bolts"]
         placed = [b for b in bolts if b.x is not None and b.y is not None]
         groups = _kind_groups(bolts)
         shapes = {kind: SHAPES[min(k, len(SHAPES) - 1)] for k, kind in enumerate(groups)}
@@ -178,7 +178,7 @@ def _name_size(name: str, size: float) -> float:
 
 def alt_fastener_log(result: Result) -> str:
     """The map in words."""
-    bolts: list[Bolt] = result.curve["bolts"]
+    bolts: list[Bolt] = result.plot_data["bolts"]
     parts = [
         f"{len(group)} of {thread}, {length_text(length)} ({listed(b.name for b in group)})"
         for (thread, length), group in _kind_groups(bolts).items()
@@ -207,7 +207,7 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
     says = ax.text(0.5, 0.5, "", ha="center", gid="says", backgroundcolor="white", **told)
 
     def move(result: Result) -> None:
-        names, margins = result.curve.get("names", []), result.curve.get("margins", [])
+        names, margins = result.plot_data.get("names", []), result.plot_data.get("margins", [])
         known = [abs(m) * 1e3 for m in margins if m is not None]
         span = round_up(max([*known, 0.05]) * 1.15)
         marks = [n[:12] + (" (not known)" if m is None else "") for n, m in zip(names, margins, strict=True)]
@@ -228,7 +228,7 @@ def alt_reuse(result: Result) -> str:
         return "Single-use bolts: no margin is drawn; replace them."
     parts = [
         f"{n} {'not known' if m is None else show(m, _MM, 3)}"
-        for n, m in zip(result.curve["names"], result.curve["margins"], strict=True)
+        for n, m in zip(result.plot_data["names"], result.plot_data["margins"], strict=True)
     ]
     return "Margin of each bolt to the limit: " + "; ".join(parts) + "."
 
@@ -263,10 +263,10 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
     below = ax.text(1.0, 0.13, "", ha="right", va="top", fontsize=9, transform=ax.transAxes, gid="below")
 
     def move(result: Result) -> None:
-        i = result.inputs
+        inputs = result.inputs
         l_P, T = result["reach"] * 1e3, result["stack_height"] * 1e3
-        b, t_1, t_2 = i.thread_length * 1e3, i.thread_start * 1e3, i.thread_depth * 1e3
-        h = i.hole_depth * 1e3 if i.hole_depth is not None else t_2
+        b, t_1, t_2 = inputs.thread_length * 1e3, inputs.thread_start * 1e3, inputs.thread_depth * 1e3
+        h = inputs.hole_depth * 1e3 if inputs.hole_depth is not None else t_2
         thick = step_up(0.16 * (T + max(h, l_P)), 5)
         deep = step_up(max(h, l_P) * 1.12 + 4, 20)
         _, right = settle(ax, xlim=(-step_up(T + thick + 2, 20), deep))
@@ -278,7 +278,7 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         first, last = max(t_1, l_P - b), min(t_2, l_P)
         held.set_x(first)
         held.set_width(max(last - first, 0))
-        edges = np.cumsum([t * 1e3 for t in i.stack])[:-1] - T
+        edges = np.cumsum([t * 1e3 for t in inputs.stack])[:-1] - T
         layers.set_data(np.repeat(edges, 3), np.tile([-1.2, 1.2, np.nan], len(edges)))
         engaged.set_text(f"engaged {show(result['engagement'], _MM, 3)}")
         engaged.set_position((max(first, 1), -0.6))
@@ -310,18 +310,20 @@ def draw_order(figure: Any) -> Callable[[Result], None]:
     show_order = order_map(figure)
 
     def move(result: Result) -> None:
-        c = result.curve
-        says = "maker's order, as typed" if c["makers"] else f"{NOT_MAKERS}: from the middle outwards, crosswise"
-        show_order(dict(zip(c["names"], c["points"], strict=True)), c["order"], says, {})
+        plot_data = result.plot_data
+        says = (
+            "maker's order, as typed" if plot_data["makers"] else f"{NOT_MAKERS}: from the middle outwards, crosswise"
+        )
+        show_order(dict(zip(plot_data["names"], plot_data["points"], strict=True)), plot_data["order"], says, {})
 
     return move
 
 
 def alt_order(result: Result) -> str:
     """The picture in words."""
-    c = result.curve
-    whose = "the maker's order, as typed" if c["makers"] else f"an order {NOT_MAKERS}"
-    return f"Map of {len(c['names'])} bolts with {whose}: {', '.join(c['order'])}."
+    plot_data = result.plot_data
+    whose = "the maker's order, as typed" if plot_data["makers"] else f"an order {NOT_MAKERS}"
+    return f"Map of {len(plot_data['names'])} bolts with {whose}: {', '.join(plot_data['order'])}."
 
 
 PICTURES = {

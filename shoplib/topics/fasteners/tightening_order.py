@@ -61,43 +61,43 @@ def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
     return min(_apart(xy[k], xy[o]) for o in others)
 
 
-def run_order(i: TighteningOrderInputs, w: Worksheet) -> None:
+def run_order(inputs: TighteningOrderInputs, worksheet: Worksheet) -> None:
     """A crosswise order from the middle, or the maker's order checked against the map; and the loosening order."""
-    names = [str(r["name"]).strip() for r in i.positions]
-    look_at_map(i.positions, names, w, "positions")
-    maker = typed_order("order", i.order, names, w) if i.given("order") else None
-    loosen = typed_order("loosening", i.loosening, names, w) if i.given("loosening") else None
-    w.door()
-    points = [(r["x"], r["y"]) for r in i.positions]
+    names = [str(r["name"]).strip() for r in inputs.positions]
+    look_at_map(inputs.positions, names, worksheet, "positions")
+    maker = typed_order("order", inputs.order, names, worksheet) if inputs.given("order") else None
+    loosen = typed_order("loosening", inputs.loosening, names, worksheet) if inputs.given("loosening") else None
+    worksheet.raise_refusals()
+    points = [(r["x"], r["y"]) for r in inputs.positions]
     suggested = [names[k] for k in suggest_order(points)]
-    w.result("suggested_order", suggested, None, f"Order from the middle outwards, crosswise ({NOT_MAKERS})")
+    worksheet.result("suggested_order", suggested, None, f"Order from the middle outwards, crosswise ({NOT_MAKERS})")
     used = maker or suggested
     if maker:
-        w.result("order", maker, None, "Maker's order, as typed")
+        worksheet.result("order", maker, None, "Maker's order, as typed")
     else:
-        w.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
-    w.result("order_is", "the maker's, as typed" if maker else NOT_MAKERS, None, "Order shown")
+        worksheet.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
+    worksheet.result("order_is", "the maker's, as typed" if maker else NOT_MAKERS, None, "Order shown")
     if loosen:
-        w.result("loosening_order", loosen, None, "Loosening order, as typed")
+        worksheet.result("loosening_order", loosen, None, "Loosening order, as typed")
     else:
-        w.result("loosening_order", used[::-1], None, "Loosening order: the reverse")
-        w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
-    w.curve.update(points=points, names=names, order=used, makers=maker is not None)
+        worksheet.result("loosening_order", used[::-1], None, "Loosening order: the reverse")
+        worksheet.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
+    worksheet.plot_data.update(points=points, names=names, order=used, makers=maker is not None)
 
 
-def look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], w: Worksheet, field: str) -> None:
+def look_at_map(rows: Sequence[Mapping[str, Any]], names: Sequence[str], worksheet: Worksheet, field: str) -> None:
     """Refuse two bolts of one name or at one place; a bolt without a place is skipped."""
     if len(rows) > MOST_BOLTS:
-        w.refuse(field, f"has {len(rows)} bolts; at most {MOST_BOLTS}")
+        worksheet.refuse(field, f"has {len(rows)} bolts; at most {MOST_BOLTS}")
         return
     for name, times in Counter(names).items():
         if times > 1:
-            w.refuse(field, f"bolt {name[:40]} is listed {times} times; give each place its own name")
+            worksheet.refuse(field, f"bolt {name[:40]} is listed {times} times; give each place its own name")
     placed = [(n, r["x"], r["y"]) for n, r in zip(names, rows, strict=True) if None not in (r["x"], r["y"])]
     for a, (name, x_a, y_a) in enumerate(placed):
         for other, x_b, y_b in placed[:a]:
             if math.hypot(x_a - x_b, y_a - y_b) < 1e-4:
-                w.refuse(field, f"bolt {name[:40]} is at the same place as bolt {other[:40]}")
+                worksheet.refuse(field, f"bolt {name[:40]} is at the same place as bolt {other[:40]}")
 
 
 def one_by_one(typed: Sequence[str], names: Sequence[str] = ()) -> list[str]:
@@ -114,7 +114,7 @@ def one_by_one(typed: Sequence[str], names: Sequence[str] = ()) -> list[str]:
 
 
 def typed_order(
-    field: str, typed: Sequence[str], names: Sequence[str], w: Worksheet, where: str = "on the map"
+    field: str, typed: Sequence[str], names: Sequence[str], worksheet: Worksheet, where: str = "on the map"
 ) -> list[str]:
     """An order as typed; duplicate, missing and unknown bolts are named."""
     order = one_by_one(typed, names)
@@ -126,7 +126,9 @@ def typed_order(
     ]
     for what, found in told:
         if found:
-            w.refuse(field, f"bolt {', '.join(n[:40] for n in found[:20])} {what}", "; ".join(names[:3]) + "; …")
+            worksheet.refuse(
+                field, f"bolt {', '.join(n[:40] for n in found[:20])} {what}", "; ".join(names[:3]) + "; …"
+            )
     return order
 
 

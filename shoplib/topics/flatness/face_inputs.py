@@ -15,7 +15,7 @@ from shoplib.core.fields import (
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import Unreadable, mm, read, unit_of
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import feeler as g
+from shoplib.physics import feeler
 
 MM = unit_of(mm)
 
@@ -72,41 +72,41 @@ class FaceInputs(Inputs):
     holes = HOLES
 
 
-def read_face(i: FaceInputs, w: Worksheet) -> tuple[g.Face | None, dict[str, tuple[float, float]]]:
+def read_face(inputs: FaceInputs, worksheet: Worksheet) -> tuple[feeler.Face | None, dict[str, tuple[float, float]]]:
     """The face from above, and its named corners.  Refuses an outline that crosses itself."""
     named: dict[str, tuple[float, float]] = {}
-    if not i.given("outline"):
+    if not inputs.given("outline"):
         return None, named
-    corners = np.array([(r["x"], r["y"]) for r in i.outline])
-    for k, row in enumerate(i.outline, 1):
+    corners = np.array([(r["x"], r["y"]) for r in inputs.outline])
+    for k, row in enumerate(inputs.outline, 1):
         if row["name"] is not None:
             if row["name"].strip() in named:
-                w.refuse(f"outline[{k}].name", f'"{row["name"][:40]}" is the name of two corners', "A")
+                worksheet.refuse(f"outline[{k}].name", f'"{row["name"][:40]}" is the name of two corners', "A")
             named[row["name"].strip()] = (row["x"], row["y"])
-    sound = check_polygon(w, "outline", corners)
+    sound = check_polygon(worksheet, "outline", corners)
     rounds, polygons = [], dict[str, list[tuple[float, float]]]()
-    for row in i.holes or ():
+    for row in inputs.holes or ():
         if row["diameter"] is not None:
-            rounds.append(g.Round(row["x"], row["y"], row["diameter"]))
+            rounds.append(feeler.Round(row["x"], row["y"], row["diameter"]))
         else:
             polygons.setdefault(row["name"], []).append((row["x"], row["y"]))
     for name, places in polygons.items():
-        sound = check_polygon(w, "holes", np.array(places), f'hole "{name[:40]}" ') and sound
+        sound = check_polygon(worksheet, "holes", np.array(places), f'hole "{name[:40]}" ') and sound
     if not sound:
         return None, named
-    return g.Face(corners, tuple(rounds), tuple(np.array(p) for p in polygons.values())), named
+    return feeler.Face(corners, tuple(rounds), tuple(np.array(p) for p in polygons.values())), named
 
 
-def check_polygon(w: Worksheet, field: str, corners: Any, what: str = "") -> bool:
+def check_polygon(worksheet: Worksheet, field: str, corners: Any, what: str = "") -> bool:
     """Three corners or more, and no side across another."""
     if len(corners) < 3:
-        w.refuse(field, f"{what}has {len(corners)} corners; it needs at least three")
+        worksheet.refuse(field, f"{what}has {len(corners)} corners; it needs at least three")
         return False
-    crossing = g.self_crossing(corners)
+    crossing = feeler.self_crossing(corners)
     if crossing is not None:
         i, j = (f"{k + 1} to {(k + 1) % len(corners) + 1}" for k in crossing)
         why = f"side {i} has no length" if i == j else f"crosses itself: side {i} meets side {j}"
-        w.refuse(field, f"{what}{why}; give the corners in order around it")
+        worksheet.refuse(field, f"{what}{why}; give the corners in order around it")
         return False
     return True
 

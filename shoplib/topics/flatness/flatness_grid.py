@@ -13,7 +13,7 @@ from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import flatness as f
+from shoplib.physics import flatness
 from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.flatness.face_inputs import CLEAN, HOLES, OUTLINE, FaceInputs, read_face
 from shoplib.topics.flatness.line_inputs import NOT_MEASURED, UNREADABLE
@@ -30,9 +30,9 @@ from shoplib.topics.flatness.surface_points import (
 VOID = "void"
 
 
-def read_points(i: FlatnessGridInputs, w: Worksheet, field: str) -> tuple[Any, int]:
+def read_points(inputs: FlatnessGridInputs, worksheet: Worksheet, field: str) -> tuple[Any, int]:
     """Points of a table in metres, and how many places were not measured.  Refuses two heights at the same place."""
-    rows = i[field]
+    rows = inputs[field]
     measured = [(k, r["x"], r["y"], r["z"]) for k, r in enumerate(rows, 1) if not isinstance(r["z"], str)]
     missing = sum(1 for r in rows if isinstance(r["z"], str) and r["z"] != VOID)
     seen: dict[tuple[float, float], tuple[int, float]] = {}
@@ -40,7 +40,7 @@ def read_points(i: FlatnessGridInputs, w: Worksheet, field: str) -> tuple[Any, i
     for k, x, y, z in measured:
         place = (round(x, 9), round(y, 9))  # a nanometre: nobody measures two places that close together
         if place in seen and not rounding.same(seen[place][1], z) and twice < 20:
-            w.refuse(
+            worksheet.refuse(
                 f"{field}[{k}]",
                 f"gives another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
                 f"{show(seen[place][1], MM)}",
@@ -52,45 +52,45 @@ def read_points(i: FlatnessGridInputs, w: Worksheet, field: str) -> tuple[Any, i
     return P, missing
 
 
-def coarsest(i: FlatnessGridInputs, field: str) -> float:
+def coarsest(inputs: FlatnessGridInputs, field: str) -> float:
     """The largest error of one height from the digits in which it was typed."""
-    typed = {str(row["z"]) for row in i.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
+    typed = {str(row["z"]) for row in inputs.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
     forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
     return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
 
 
-def run(i: FlatnessGridInputs, w: Worksheet) -> None:
+def run(inputs: FlatnessGridInputs, worksheet: Worksheet) -> None:
     """Flatness of measured heights."""
-    P, missing = read_points(i, w, "points")
-    u = uncertainty(i, w)
-    zone = zone_of(w, "points", P)
-    face, _ = read_face(i, w)
+    P, missing = read_points(inputs, worksheet, "points")
+    u = uncertainty(inputs, worksheet)
+    zone = zone_of(worksheet, "points", P)
+    face, _ = read_face(inputs, worksheet)
     if face is not None:
-        rows = [k for k, r in enumerate(i.points, 1) if not isinstance(r["z"], str)]
+        rows = [k for k, r in enumerate(inputs.points, 1) if not isinstance(r["z"], str)]
         off = [k for k, (x, y, _) in zip(rows, P, strict=True) if not face.holds(x, y)]
         for k in off[:20]:
-            w.refuse(f"points[{k}]", "is not on the face, by its outline and holes")
+            worksheet.refuse(f"points[{k}]", "is not on the face, by its outline and holes")
     normal = None
-    if i.given("datum"):
-        D, _ = read_points(i, w, "datum")
+    if inputs.given("datum"):
+        D, _ = read_points(inputs, worksheet, "datum")
         if len(D) != 3:
-            w.refuse("datum", f"has {len(D)} measured points; a datum plane needs three")
+            worksheet.refuse("datum", f"has {len(D)} measured points; a datum plane needs three")
         else:
             normal = np.cross(D[1] - D[0], D[2] - D[0])
             if abs(normal[2]) <= 1e-6 * max(np.ptp(D[:, 0]), np.ptp(D[:, 1])) ** 2:
-                w.refuse("datum", "has its points on one line, seen from above")
-    w.door()
+                worksheet.refuse("datum", "has its points on one line, seen from above")
+    worksheet.raise_refusals()
     assert zone is not None
     gaps = lacking(P, face)
     if missing:
         gaps.insert(0, f"{missing} places not measured")
-    show_surface(i, w, P, zone, u, 0.0 if u is not None else 2 * coarsest(i, "points"), gaps)
+    show_surface(inputs, worksheet, P, zone, u, 0.0 if u is not None else 2 * coarsest(inputs, "points"), gaps)
     if normal is not None:
-        w.result("clean_up_cut_datum", f.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
-    w.result("points_used", len(P), None, "Points")
-    w.result("not_measured", missing, None, "Places not measured")
-    w.curve.update(face=face)
-    w.caution("Between the points the surface was not measured; it may lie lower or higher there.")
+        worksheet.result("clean_up_cut_datum", flatness.cut_along(P, normal), mm, "Clean-up cut, parallel to the datum")
+    worksheet.result("points_used", len(P), None, "Points")
+    worksheet.result("not_measured", missing, None, "Places not measured")
+    worksheet.plot_data.update(face=face)
+    worksheet.caution("Between the points the surface was not measured; it may lie lower or higher there.")
 
 
 def _points(name: str, label: str, **more: Any) -> Field:

@@ -11,7 +11,7 @@ from shoplib.core.fields import (
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import feeler as g
+from shoplib.physics import feeler
 from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.flatness.face_inputs import CLEAN, MM, UNSEEN, USUAL, read_face
 from shoplib.topics.flatness.line_inputs import DIAGONAL, LINE_COLUMNS, NOT_MEASURED, FlatnessLinesInputs
@@ -28,59 +28,63 @@ from shoplib.topics.flatness.line_verdicts import (
 from shoplib.topics.flatness.straightedge_line import Line, as_read, own_error, place_lines, read_line, thickness
 
 
-def run(i: FlatnessLinesInputs, w: Worksheet) -> None:
+def run(inputs: FlatnessLinesInputs, worksheet: Worksheet) -> None:
     """Brackets, their outcomes, the worst line, and what to measure next."""
-    e = own_error(i, w)
-    lines = [read_line(i, w, k, row, e) for k, row in enumerate(i.lines, 1)]
+    e = own_error(inputs, worksheet)
+    lines = [read_line(inputs, worksheet, k, row, e) for k, row in enumerate(inputs.lines, 1)]
     by_name: dict[str, list[Line]] = {}
     for x in lines:
         by_name.setdefault(x.name, []).append(x)
     for name, same in by_name.items():
         if len({(x.row["from"], x.row["to"]) for x in same}) < len(same):
-            w.refuse("lines", f'"{name[:40]}" is listed twice; give each line its own name, or its own from and to')
-    face, named = read_face(i, w)
-    place_lines(w, lines, face, named)
-    w.door()
+            worksheet.refuse(
+                "lines", f'"{name[:40]}" is listed twice; give each line its own name, or its own from and to'
+            )
+    face, named = read_face(inputs, worksheet)
+    place_lines(worksheet, lines, face, named)
+    worksheet.raise_refusals()
     there = {x.name.strip() for x in lines}
-    for name in (n.strip() for n in i.expected_lines or ()):
+    for name in (n.strip() for n in inputs.expected_lines or ()):
         if name not in there:
             lines.append(Line({**dict.fromkeys(c.name for c in LINE_COLUMNS), "name": name, "state": NOT_MEASURED}))
-    show_steps(w, lines, e)
+    show_steps(worksheet, lines, e)
     for line in lines:
-        judge_whole(i, w, line)
-        judge_span(i, w, line)
-    judge_evidence(i, w, lines, face)
-    if not w.checks:
-        w.check("Largest gap", max(x.low for x in lines), "<", None, mm, None)
+        judge_whole(inputs, worksheet, line)
+        judge_span(inputs, worksheet, line)
+    judge_evidence(inputs, worksheet, lines, face)
+    if not worksheet.checks:
+        worksheet.check("Largest gap", max(x.low for x in lines), "<", None, mm, None)
     measured = [x for x in lines if x.bracket is not None]
     worst = max(measured, key=lambda x: (x.low, x.high if x.high is not None else math.inf), default=None)
-    w.result("worst_low", worst.low if worst else None, mm, "Largest gap is at least", 3)
+    worksheet.result("worst_low", worst.low if worst else None, mm, "Largest gap is at least", 3)
     known = len(measured) == len(lines) and all(x.high is not None for x in lines)
-    w.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap is below", 3)
-    w.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proved gap")
-    tell(i, w, lines, face, e)
-    w.curve.update(lines=lines, face=face, limit=i.limit)
+    worksheet.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap is below", 3)
+    worksheet.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proved gap")
+    tell(inputs, worksheet, lines, face, e)
+    worksheet.plot_data.update(lines=lines, face=face, limit=inputs.limit)
 
 
-def show_steps(w: Worksheet, lines: list[Line], e: float) -> None:
+def show_steps(worksheet: Worksheet, lines: list[Line], e: float) -> None:
     """The printed working: the widest proved gap where the edge itself counts, and every line that rocks."""
     plain = [x for x in lines if x.bracket and not x.rocking]
     if plain and e > 0:
         worst = max(plain, key=lambda x: x.low)
         low, high = (thickness(worst.row[n]) for n in ("goes", "no_go"))
         if low is not None:
-            w.step(f"Line {worst.name}, at least", g.gap_at_least, t_goes=low, e=e)
+            worksheet.step(f"Line {worst.name}, at least", feeler.gap_at_least, t_goes=low, e=e)
         if high is not None:
-            w.step(f"Line {worst.name}, below", g.gap_at_most, t_no=high, e=e)
+            worksheet.step(f"Line {worst.name}, below", feeler.gap_at_most, t_no=high, e=e)
     for line in lines:
         if line.rocking and line.ends_read is not None:
             one_end, other = line.ends_read
             for word, g_1, g_2 in (("at least", one_end.low, other.low), ("below", one_end.high, other.high)):
                 if 0 < g_1 < math.inf and 0 < g_2 < math.inf:
-                    w.step(f"Line {line.name} rocks: balanced, {word}", g.balanced_gap, g_1=g_1, g_2=g_2)
+                    worksheet.step(f"Line {line.name} rocks: balanced, {word}", feeler.balanced_gap, g_1=g_1, g_2=g_2)
 
 
-def tell(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face | None, e: float) -> None:
+def tell(
+    inputs: FlatnessLinesInputs, worksheet: Worksheet, lines: list[Line], face: feeler.Face | None, e: float
+) -> None:
     """Tables, the leaf that decides, and what these lines cannot show."""
     rows = []
     for line in lines:
@@ -93,7 +97,7 @@ def tell(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face |
             "outcome": Value(str(line.outcome), None, "outcome"),
         }
         rows.append(row)
-    w.result("brackets", rows, None, "Lines")
+    worksheet.result("brackets", rows, None, "Lines")
     pieces = [
         {
             "line": Value(line.name, None, "Line"),
@@ -105,35 +109,35 @@ def tell(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face |
         for t0, t1 in line.pieces or ()
     ]
     if pieces:
-        w.result("spans", pieces, None, "Where the lines lie on the face")
+        worksheet.result("spans", pieces, None, "Where the lines lie on the face")
     advice, leaf = [], None
     for line in lines:
-        bounds = [b for b in (i.limit, line.row["span_limit"]) if b is not None]
+        bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
         if line.bracket is None:
             advice.append(f"line {line.name}: measure it")
             continue
         if line.doubtful:
             advice.append(f"line {line.name}: doubtful, measure again")
         for bound in dict.fromkeys(bounds):
-            if bracket_outcome(certain(i, line), bound, i.at_limit) is Outcome.UNDECIDED:
-                found, text = deciding(i, line, bound, e)
+            if bracket_outcome(certain(inputs, line), bound, inputs.at_limit) is Outcome.UNDECIDED:
+                found, text = deciding(inputs, line, bound, e)
                 leaf = found if leaf is None else leaf
                 advice.append(text)
     if leaf is not None:
-        w.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
-    w.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
-    w.caution(UNSEEN)
+        worksheet.result("deciding_leaf", leaf, mm, "Leaf that decides", 3)
+    worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
+    worksheet.caution(UNSEEN)
     ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}
     unseen = [way for way in WANTED if way not in ways] if None not in ways else []
     if unseen:
         twist = ": a twist cannot show" if DIAGONAL in unseen else ""
-        w.caution(f"No line {' and none '.join(unseen)}{twist}.")
+        worksheet.caution(f"No line {' and none '.join(unseen)}{twist}.")
     if len(lines) < sum(WANTED.values()):
-        w.caution(
+        worksheet.caution(
             f"Lines typed: {len(lines)}. At least six are usual: two along, two or more across, two diagonal ({USUAL})."
         )
     if any(x.rocking and x.bracket and x.row["other_no_go"] is None and x.row["other_goes"] is None for x in lines):
-        w.caution("Where the edge rocks, read the gap at both ends, each time with the other end pressed down.")
+        worksheet.caution("Where the edge rocks, read the gap at both ends, each time with the other end pressed down.")
 
 
 FLATNESS_LINES = Working(

@@ -11,8 +11,7 @@ from shoplib.core.fields import COMPARISON_BEFORE, choice, listing, number, quan
 from shoplib.core.units import mm, um
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import flatness as f
-from shoplib.physics import line_survey
+from shoplib.physics import flatness, line_survey
 from shoplib.topics.flatness.surface_points import (
     UM,
     HeightLimit,
@@ -26,42 +25,42 @@ from shoplib.topics.flatness.surface_points import (
 READING_UNITS = {"arcsec": math.pi / 648000, "mm/m": 1e-3, "um/m": 1e-6, "mrad": 1e-3}
 
 
-def run(i: FlatnessStepsInputs, w: Worksheet) -> None:
+def run(inputs: FlatnessStepsInputs, worksheet: Worksheet) -> None:
     """Step readings along lines that meet, to heights, with the errors by which they do not close."""
     places = {}
-    for k, row in enumerate(i.places, 1):
+    for k, row in enumerate(inputs.places, 1):
         if row["name"].strip() in places:
-            w.refuse(f"places[{k}].name", f'"{row["name"][:40]}" is listed twice', "NW")
+            worksheet.refuse(f"places[{k}].name", f'"{row["name"][:40]}" is listed twice', "NW")
         places[row["name"].strip()] = (row["x"], row["y"])
-    per = READING_UNITS[i.reading_unit]
+    per = READING_UNITS[inputs.reading_unit]
     lines = []
-    for k, row in enumerate(i.lines, 1):
+    for k, row in enumerate(inputs.lines, 1):
         ends = [row["from"].strip(), row["to"].strip()]
         for column, name in zip(("from", "to"), ends, strict=True):
             if name not in places:
-                w.refuse(f"lines[{k}].{column}", f'"{name[:40]}" is not among the places', "NW")
+                worksheet.refuse(f"lines[{k}].{column}", f'"{name[:40]}" is not among the places', "NW")
         if ends[0] == ends[1]:
-            w.refuse(f"lines[{k}].to", "is the place where the line starts", "SE")
+            worksheet.refuse(f"lines[{k}].to", "is the place where the line starts", "SE")
         slopes = [x * per for x in row["readings"]]
-        angles = slopes if i.reading_unit in ("arcsec", "mrad") else [math.atan(x) for x in slopes]
+        angles = slopes if inputs.reading_unit in ("arcsec", "mrad") else [math.atan(x) for x in slopes]
         lines.append(line_survey.SteppedLine(row["name"], ends[0], ends[1], tuple(angles)))
-    u = uncertainty(i, w)
-    w.door()
+    u = uncertainty(inputs, worksheet)
+    worksheet.raise_refusals()
     try:
-        found = line_survey.survey(lines, places, i.foot)
+        found = line_survey.survey(lines, places, inputs.foot)
     except line_survey.NoNet as error:
-        w.refuse("lines", str(error))
-        w.door()
+        worksheet.refuse("lines", str(error))
+        worksheet.raise_refusals()
         raise AssertionError from error
-    zone = zone_of(w, "lines", found.points)
-    w.door()
+    zone = zone_of(worksheet, "lines", found.points)
+    worksheet.raise_refusals()
     assert zone is not None
     steepest = max((a for line in lines for a in line.angles), key=abs)
-    w.step("Climb of the steepest step", f.step_height, s=i.foot, alpha=steepest)
+    worksheet.step("Climb of the steepest step", flatness.step_height, s=inputs.foot, alpha=steepest)
     gaps = lacking(found.points)
-    show_surface(i, w, found.points, zone, u, 2 * found.gain * step_rounding(i), gaps)
+    show_surface(inputs, worksheet, found.points, zone, u, 2 * found.gain * step_rounding(inputs), gaps)
     heights = [{"place": Value(p, None, "place"), "height": Value(z, UM, "height")} for p, z in found.places.items()]
-    w.result("heights", heights, None, "Heights of the places, from the lowest station")
+    worksheet.result("heights", heights, None, "Heights of the places, from the lowest station")
     closures = [
         {
             "line": Value(c.line, None, "line"),
@@ -70,21 +69,23 @@ def run(i: FlatnessStepsInputs, w: Worksheet) -> None:
         }
         for c in found.closures
     ]
-    w.result("closures", closures or "no line meets a place that was already known", None, "Closure errors")
+    worksheet.result("closures", closures or "no line meets a place that was already known", None, "Closure errors")
     largest = max((abs(c.error) for c in found.closures), default=None)
-    w.result("largest_closure", largest, um, "Largest closure error", 3)
+    worksheet.result("largest_closure", largest, um, "Largest closure error", 3)
     if largest is None:
-        w.caution("No line closes on another, so a slip in the readings stays hidden.")
-    w.caution(
+        worksheet.caution("No line closes on another, so a slip in the readings stays hidden.")
+    worksheet.caution(
         "Measure the lines again where the closure error is larger than the repeatability of the readings: it "
         "means a slip."
     )
 
 
-def step_rounding(i: FlatnessStepsInputs) -> float:
+def step_rounding(inputs: FlatnessStepsInputs) -> float:
     """The largest error of the climb of one step from the digits of its reading."""
-    halves = [rounding.half_digit(str(x)) for row in i.typed_rows("lines") for x in _single_readings(row["readings"])]
-    return max(halves, default=0.0) * READING_UNITS[i.reading_unit] * float(i.foot)
+    halves = [
+        rounding.half_digit(str(x)) for row in inputs.typed_rows("lines") for x in _single_readings(row["readings"])
+    ]
+    return max(halves, default=0.0) * READING_UNITS[inputs.reading_unit] * float(inputs.foot)
 
 
 def _single_readings(typed: Any) -> list[Any]:

@@ -12,7 +12,7 @@ from shoplib.core.fields import (
     words,
 )
 from shoplib.core.units import mm
-from shoplib.physics import flatness as f
+from shoplib.physics import flatness
 from shoplib.topics.flatness.face_inputs import HOLES, OUTLINE, RULE_AND_LIMIT, FaceInputs
 
 ALONG, ACROSS, DIAGONAL = "along", "across", "diagonal"
@@ -143,7 +143,7 @@ class FlatnessLinesInputs(FaceInputs):
     edge_grade = choice(
         "edge_grade",
         "Straightedge grade",
-        tuple(f.STRAIGHTEDGE_GRADES),
+        tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
         help="DIN 874-1 (from memory); instead of the certificate",

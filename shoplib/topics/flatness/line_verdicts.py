@@ -12,7 +12,7 @@ from shoplib.core.fields import (
 )
 from shoplib.core.units import Reading, mm, show
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import feeler as g
+from shoplib.physics import feeler
 from shoplib.topics.flatness.face_inputs import MM, USUAL
 from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
 from shoplib.topics.flatness.straightedge_line import Line, leaf_text, out_by
@@ -20,31 +20,31 @@ from shoplib.topics.flatness.straightedge_line import Line, leaf_text, out_by
 WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
 
 
-def is_simple(i: FlatnessLinesInputs) -> bool:
+def is_simple(inputs: FlatnessLinesInputs) -> bool:
     """Whether the leaves are taken as they are marked, as the source of the limit says."""
-    return bool(i.decision_rule == Rule.SIMPLE)
+    return bool(inputs.decision_rule == Rule.SIMPLE)
 
 
-def certain(i: FlatnessLinesInputs, line: Line) -> g.Bracket:
+def certain(inputs: FlatnessLinesInputs, line: Line) -> feeler.Bracket:
     """The bracket that is judged."""
-    found = line.bracket if is_simple(i) else line.wide
+    found = line.bracket if is_simple(inputs) else line.wide
     assert found is not None
     return found
 
 
-def judge_whole(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
+def judge_whole(inputs: FlatnessLinesInputs, worksheet: Worksheet, line: Line) -> None:
     """One line against the limit of the whole face."""
-    bound, source = i.limit, i.limit_source
+    bound, source = inputs.limit, inputs.limit_source
     if bound is None:
         line.outcome = Outcome.NO_LIMIT
         return
-    line.outcome, remark = verdict(i, line, bound, source)
-    keep_check(i, w, line, line.outcome, bound, source, remark)
+    line.outcome, remark = verdict(inputs, line, bound, source)
+    keep_check(inputs, worksheet, line, line.outcome, bound, source, remark)
 
 
 def keep_check(
-    i: FlatnessLinesInputs,
-    w: Worksheet,
+    inputs: FlatnessLinesInputs,
+    worksheet: Worksheet,
     line: Line,
     outcome: Outcome,
     bound: float,
@@ -56,7 +56,7 @@ def keep_check(
 
     The gap lies below the upper end, so that end may equal the limit, whatever the source says of the gap.
     """
-    sign = "<" if i.at_limit == NOT_ALLOWED else "≤"
+    sign = "<" if inputs.at_limit == NOT_ALLOWED else "≤"
     label, found, uncertain = f"Line {line.name}{own}", None, None
     if line.bracket is not None:
         lower, upper = line.uncertainty
@@ -64,8 +64,8 @@ def keep_check(
             label, found, uncertain = f"{label}{':' if own else ','} gap at least", line.low, lower
         else:
             label, found, uncertain, sign = f"{label}{':' if own else ','} gap below", line.high, upper, "≤"
-    rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(i) else Rule.GUARD_BANDS
-    w.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
+    rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(inputs) else Rule.GUARD_BANDS
+    worksheet.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
 
 
 def in_words(line: Line) -> str:
@@ -80,7 +80,7 @@ def in_words(line: Line) -> str:
     return f"{kind}from {leaf_text(line.low)} to below {leaf_text(line.high)}"
 
 
-def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Outcome:
+def bracket_outcome(found: feeler.Bracket, bound: float, at_limit: str | None) -> Outcome:
     """A gap of at least the lower end and below the upper end, against the largest gap allowed.
 
     Where nobody typed whether the limit itself is allowed, a gap that is proved to reach just the limit stays open.
@@ -92,18 +92,18 @@ def bracket_outcome(found: g.Bracket, bound: float, at_limit: str | None) -> Out
 
 
 def verdict(
-    i: FlatnessLinesInputs, line: Line, bound: float, source: str | None, missing: str = ""
+    inputs: FlatnessLinesInputs, line: Line, bound: float, source: str | None, missing: str = ""
 ) -> tuple[Outcome, str]:
     """A fail stays a fail; a missing or doubtful line cannot pass; without a source nothing passes."""
     if line.bracket is None:
         return Outcome.UNDECIDED, f"{in_words(line)}: the check cannot pass while a line is missing"
-    outcome, said = bracket_outcome(certain(i, line), bound, i.at_limit), in_words(line)
+    outcome, said = bracket_outcome(certain(inputs, line), bound, inputs.at_limit), in_words(line)
     if outcome is Outcome.FAIL:
         return outcome, said + ("" if source else "; source missing")
     if outcome is Outcome.UNDECIDED:
-        if i.at_limit is None and rounding.same(bound, certain(i, line).low):
+        if inputs.at_limit is None and rounding.same(bound, certain(inputs, line).low):
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
-        elif bracket_outcome(line.bracket, bound, i.at_limit) is not outcome:
+        elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
             said += "; the tolerance of the leaves reaches across the limit: type it, or each leaf with all its digits"
         return outcome, said
     if line.doubtful:
@@ -115,7 +115,7 @@ def verdict(
     return Outcome.PASS, said
 
 
-def judge_span(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
+def judge_span(inputs: FlatnessLinesInputs, worksheet: Worksheet, line: Line) -> None:
     """The limit of this line alone, never scaled to another length.
 
     A gap that is small over a longer line is small over any part of it.  A shorter line proves nothing for the length
@@ -131,7 +131,7 @@ def judge_span(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
         missing = "type the line's length: a limit is never scaled"
     elif over is not None and rounding.below(reach, over):
         missing = f"the line is {show(reach, MM)} long, the limit is for {show(over, MM)}: measure over that length"
-    outcome, remark = verdict(i, line, bound, source, missing)
+    outcome, remark = verdict(inputs, line, bound, source, missing)
     if outcome is Outcome.FAIL and len(held) > 1:
         outcome = Outcome.UNDECIDED
         remark += "; the edge bridges a void: lay it on each piece separately"
@@ -141,12 +141,14 @@ def judge_span(i: FlatnessLinesInputs, w: Worksheet, line: Line) -> None:
         outcome = Outcome.UNDECIDED
         remark += f"; the limit is for {show(over, MM)}: measure again over that length"
     span = f" over {show(over, MM)}" if over is not None else ""
-    keep_check(i, w, line, outcome, bound, source, remark, f", its own limit{span}")
+    keep_check(inputs, worksheet, line, outcome, bound, source, remark, f", its own limit{span}")
 
 
-def judge_evidence(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face: g.Face | None) -> None:
+def judge_evidence(
+    inputs: FlatnessLinesInputs, worksheet: Worksheet, lines: list[Line], face: feeler.Face | None
+) -> None:
     """Whether these lines are enough to call the whole face flat: two along, two across, both diagonals."""
-    if i.limit is None or not i.limit_source:
+    if inputs.limit is None or not inputs.limit_source:
         return
     read = [line for line in lines if line.bracket is not None]
     ways = [direction_of(line, lines, face) for line in read]
@@ -158,11 +160,11 @@ def judge_evidence(i: FlatnessLinesInputs, w: Worksheet, lines: list[Line], face
     if not lacking and one_diagonal_only(read, ways):
         remark = "both diagonals are needed; these run the same way"
     outcome = Outcome.UNDECIDED if remark else Outcome.PASS
-    w.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal", None,
-            USUAL, outcome, remark)  # fmt: skip
+    worksheet.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal",
+                    None, USUAL, outcome, remark)  # fmt: skip
 
 
-def direction_of(line: Line, lines: list[Line], face: g.Face | None) -> str | None:
+def direction_of(line: Line, lines: list[Line], face: feeler.Face | None) -> str | None:
     """Along, across or diagonal: from its places, else as typed; None where neither is known."""
     if line.ends is None:
         return None if line.row["direction"] is None else str(line.row["direction"])
@@ -183,11 +185,11 @@ def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
     return len({(a[0] < b[0]) == (a[1] < b[1]) for a, b in filter(None, ends)}) == 1
 
 
-def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
+def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
     """The leaf that decides a line, in words."""
     where = " at either end, with the edge balanced so that both gaps are equal" if line.rocking else ""
     leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
-    slack = e + (0.0 if is_simple(i) else out_by(i, leaf))
+    slack = e + (0.0 if is_simple(inputs) else out_by(inputs, leaf))
     if slack > 0:
         text = (
             f"line {line.name}: it passes if a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner does not "
@@ -196,11 +198,11 @@ def deciding(i: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tupl
         )
         return max(bound - slack, 0.0), text
     stack = ""
-    if i.given("leaves"):
-        found = g.stack_of(bound, i.leaves)
+    if inputs.given("leaves"):
+        found = feeler.stack_of(bound, inputs.leaves)
         if found is None:
             stack = " (no leaf and no stack of three in your set makes this thickness)"
         elif len(found) > 1:
             stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
-    thicker = "; if it fits, try the next thicker one" if i.at_limit == ALLOWED else ""
+    thicker = "; if it fits, try the next thicker one" if inputs.at_limit == ALLOWED else ""
     return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"

@@ -39,88 +39,92 @@ def _unit_typed(typed: str) -> str:
     return re.sub(r"^[\d.,/ +\-−]+", "", tidy(typed))
 
 
-def _quantities(i: MeasurementInputs, w: Worksheet) -> dict[str, _Read]:
+def _quantities(inputs: MeasurementInputs, worksheet: Worksheet) -> dict[str, _Read]:
     """What was typed with a unit; all must have the same dimension."""
     found: dict[str, _Read] = {}
     for name in TYPED:
-        if i.given(name):
-            typed = i[name]
+        if inputs.given(name):
+            typed = inputs[name]
             try:
                 x, kind, per = read_any(typed)
                 found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
             except Unreadable as error:
-                w.refuse(name, str(error), '"0.04 mm"')
+                worksheet.refuse(name, str(error), '"0.04 mm"')
     if "value" in found:
         for name, other in found.items():
             if other.kind != found["value"].kind:
-                w.refuse(name, "is not the same kind of quantity as the value", '"0.05 mm"')
+                worksheet.refuse(name, "is not the same kind of quantity as the value", '"0.05 mm"')
     elif len({x.kind for x in found.values()}) > 1:
-        w.refuse("high", "is not the same kind of quantity as the lowest allowed", '"0.05 mm"')
+        worksheet.refuse("high", "is not the same kind of quantity as the lowest allowed", '"0.05 mm"')
     for name in TYPED[3:]:
         if name in found and not found[name].size > 0:
-            w.refuse(name, "must be above zero: every instrument has some uncertainty", '"0.01 mm"')
+            worksheet.refuse(name, "must be above zero: every instrument has some uncertainty", '"0.01 mm"')
     if {"low", "high"} <= found.keys() and found["low"].value > found["high"].value:
-        w.refuse("low", "is above the highest allowed")
+        worksheet.refuse("low", "is above the highest allowed")
     return found
 
 
-def _uncertainty(i: MeasurementInputs, found: dict[str, _Read]) -> Uncertainty:
+def _uncertainty(inputs: MeasurementInputs, found: dict[str, _Read]) -> Uncertainty:
     """Of the reading: from the certificate or the resolution, whichever is more, else from the digits typed."""
     parts = []
     if "expanded_uncertainty" in found:
-        parts.append(Uncertainty(found["expanded_uncertainty"].size * 2.0 / i.coverage_factor, Origin.CERTIFICATE))
+        parts.append(Uncertainty(found["expanded_uncertainty"].size * 2.0 / inputs.coverage_factor, Origin.CERTIFICATE))
     if "resolution" in found:
         parts.append(Uncertainty(found["resolution"].size / 2, Origin.RESOLUTION))
-    digits = Uncertainty(half_digit(tidy(i.value)) * found["value"].per, Origin.DIGITS)
+    digits = Uncertainty(half_digit(tidy(inputs.value)) * found["value"].per, Origin.DIGITS)
     return max(parts or [digits], key=lambda u: u.half_width)
 
 
-def run(i: MeasurementInputs, w: Worksheet) -> None:
+def run(inputs: MeasurementInputs, worksheet: Worksheet) -> None:
     """Judge a value or a state; missing is never taken as zero."""
-    if i.given("value") and i.given("state") and i.state not in ("good", "bad", "doubtful"):
-        w.refuse("state", f'is "{i.state}", but there is a value', "doubtful")
-    found = _quantities(i, w)
-    w.door()
-    label = f"{i.what}, {i.where}"
-    w.result("found", i.value if i.given("value") else i.state, None, "Found")
+    if inputs.given("value") and inputs.given("state") and inputs.state not in ("good", "bad", "doubtful"):
+        worksheet.refuse("state", f'is "{inputs.state}", but there is a value', "doubtful")
+    found = _quantities(inputs, worksheet)
+    worksheet.raise_refusals()
+    label = f"{inputs.what}, {inputs.where}"
+    worksheet.result("found", inputs.value if inputs.given("value") else inputs.state, None, "Found")
     missing = {NOT_MEASURED: "", UNREADABLE: "cannot be read: stop; it is not zero"}
-    if i.state in missing:
-        for sign, bound, source in (("≥", i.low, i.low_source), ("≤", i.high, i.high_source)):
+    if inputs.state in missing:
+        for sign, bound, source in (("≥", inputs.low, inputs.low_source), ("≤", inputs.high, inputs.high_source)):
             if bound is not None:
-                w.judge(label, i.state, sign, bound, None, source, Outcome.UNDECIDED, missing[i.state])
-        if not (i.given("low") or i.given("high")):
-            w.judge(label, i.state, "measured", None, None, None, Outcome.UNDECIDED, missing[i.state])
+                worksheet.judge(
+                    label, inputs.state, sign, bound, None, source, Outcome.UNDECIDED, missing[inputs.state]
+                )
+        if not (inputs.given("low") or inputs.given("high")):
+            worksheet.judge(label, inputs.state, "measured", None, None, None, Outcome.UNDECIDED, missing[inputs.state])
         return
-    if i.state == NOT_APPLICABLE:
+    if inputs.state == NOT_APPLICABLE:
         return
-    if not i.given("value"):
-        word = {"good": Outcome.PASS, "bad": Outcome.FAIL, "doubtful": Outcome.UNDECIDED}[i.state]
-        source = i.state_source
+    if not inputs.given("value"):
+        word = {"good": Outcome.PASS, "bad": Outcome.FAIL, "doubtful": Outcome.UNDECIDED}[inputs.state]
+        source = inputs.state_source
         if word is Outcome.PASS and not source:
             word = Outcome.NO_LIMIT
         remark = (
             "" if source else "no source says what is good: fill in state_source" if word is Outcome.NO_LIMIT else ""
         )
-        w.judge(label, i.state, "state", None, None, source, word, remark)
+        worksheet.judge(label, inputs.state, "state", None, None, source, word, remark)
         return
-    _against_limits(i, w, label, found)
+    _against_limits(inputs, worksheet, label, found)
 
 
-def _against_limits(i: MeasurementInputs, w: Worksheet, label: str, found: dict[str, _Read]) -> None:
+def _against_limits(inputs: MeasurementInputs, worksheet: Worksheet, label: str, found: dict[str, _Read]) -> None:
     reading = found["value"]
-    text = _unit_typed(i.value)
+    text = _unit_typed(inputs.value)
     unit = Annotated[Any, Unit(text, reading.per, text)]
-    doubt = "the reading is doubtful: measure again" if i.state == "doubtful" else ""
+    doubt = "the reading is doubtful: measure again" if inputs.state == "doubtful" else ""
     for name, sign in (("low", "≥"), ("high", "≤")):
         if name in found:
-            w.check(
-                label, reading.value, sign, found[name].value, unit, i[f"{name}_source"],
-                uncertainty=_uncertainty(i, found), missing=doubt, as_typed=(i.value, i[name]),
+            worksheet.check(
+                label, reading.value, sign, found[name].value, unit, inputs[f"{name}_source"],
+                uncertainty=_uncertainty(inputs, found), missing=doubt, as_typed=(inputs.value, inputs[name]),
             )  # fmt: skip
     if "low" not in found and "high" not in found:
-        w.judge(label, i.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
-    if i.state == "bad":
-        w.judge(f"{label}: seen", "bad", "state", None, None, i.state_source, Outcome.FAIL, "judged bad on sight")
+        worksheet.judge(label, inputs.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
+    if inputs.state == "bad":
+        worksheet.judge(
+            f"{label}: seen", "bad", "state", None, None, inputs.state_source, Outcome.FAIL, "judged bad on sight"
+        )
 
 
 class MeasurementInputs(Inputs):

@@ -11,7 +11,7 @@ import numpy as np
 from shoplib.core.checks import Outcome
 from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
-from shoplib.physics import feeler as g
+from shoplib.physics import feeler
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, prompt, round_up, settle
 from shoplib.topics.flatness.line_verdicts import in_words
 from shoplib.topics.flatness.straightedge_line import Line, leaf_text
@@ -33,13 +33,13 @@ def draw_lines(figure: Any) -> Callable[[Result], None]:
     made: dict[str, Any] = {"of": None}
 
     def move(result: Result) -> None:
-        c = result.curve
-        lines, face = c["lines"], c["face"]
+        plot_data = result.plot_data
+        lines, face = plot_data["lines"], plot_data["face"]
         # what stands while readings and limit are typed; arrays within, so compared as bytes
         of = pickle.dumps((face, [(x.name, x.ends) for x in lines]))
         if made["of"] != of:
             made.update(of=of, brackets=build_brackets(bars, lines), plan=build_plan(plan, lines, face))
-        made["brackets"](lines, c["limit"])
+        made["brackets"](lines, plot_data["limit"])
         made["plan"](lines)
 
     return move
@@ -93,7 +93,7 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
     return move
 
 
-def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[list[Line]], None]:
+def build_plan(ax: Any, lines: list[Line], face: feeler.Face | None) -> Callable[[list[Line]], None]:
     """The face with its holes and lines; empty where no place is known."""
     clear(ax)
     ax.set_axis_off()
@@ -141,7 +141,7 @@ def build_plan(ax: Any, lines: list[Line], face: g.Face | None) -> Callable[[lis
     return move
 
 
-def draw_face(ax: Any, face: g.Face, *, over: bool = False) -> None:
+def draw_face(ax: Any, face: feeler.Face, *, over: bool = False) -> None:
     """The outline and its holes; ``over`` a picture of the face, only the rims and the holes."""
     from matplotlib.patches import Circle, Polygon
 
@@ -157,9 +157,9 @@ def draw_face(ax: Any, face: g.Face, *, over: bool = False) -> None:
 
 def alt_lines(result: Result) -> str:
     """The brackets in words."""
-    bound = result.curve["limit"]
+    bound = result.plot_data["limit"]
     head = f"Gaps under the straightedge against a limit of {leaf_text(bound)}. " if bound is not None else "Gaps. "
-    return head + ". ".join(f"{x.name}: {in_words(x)}, {x.outcome}" for x in result.curve["lines"]) + "."
+    return head + ". ".join(f"{x.name}: {in_words(x)}, {x.outcome}" for x in result.plot_data["lines"]) + "."
 
 
 # ------------------------------------------------------------------------------ the picture of a surface
@@ -217,7 +217,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         ax.set_autoscale_on(False)
 
     def move(result: Result) -> None:
-        P, level, zone = (result.curve[n] for n in ("P", "level", "zone"))
+        P, level, zone = (result.plot_data[n] for n in ("P", "level", "zone"))
         shown = np.arange(len(P))
         if len(P) > MOST_DRAWN:  # a picture needs no more; the ends and the support are kept
             thin = np.random.default_rng(1).choice(len(P), MOST_DRAWN, replace=False)
@@ -225,7 +225,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         x, y, z = P[shown, 0] * 1e3, P[shown, 1] * 1e3, level[shown] * 1e6
         half = max(zone.width * 5e5, 1e-6)
         bounds = MaxNLocator(9).tick_values(-half, half)
-        face = result.curve.get("face")
+        face = result.plot_data.get("face")
         dots = len(P) <= 400
         of = pickle.dumps((bounds, dots, face))  # arrays within, so compared as bytes
         if made["of"] != of:
@@ -249,10 +249,11 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
 
 def alt_surface(result: Result) -> str:
     """The contours in words."""
-    zone = result.curve["zone"]
+    zone = result.plot_data["zone"]
     up, down = int((zone.side > 0).sum()), int((zone.side < 0).sum())
     return (
-        f"Contours of the face, with its tilt removed: {show(result.curve['width'], MM)} between two planes; points "
+        f"Contours of the face, with its tilt removed: {show(result.plot_data['width'], MM)} between two planes; "
+        f"points "
         f"on them: "
         f"{up} above and {down} below. Highest at {result['highest']}; lowest at {result['lowest']}."
     )

@@ -10,8 +10,7 @@ from shoplib.core.checks import Origin, Outcome, Uncertainty
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import Reading, Unreadable, show
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import feeler as g
-from shoplib.physics import flatness as f
+from shoplib.physics import feeler, flatness
 from shoplib.topics.flatness.face_inputs import MM, read_place
 from shoplib.topics.flatness.line_inputs import (
     DOUBTFUL,
@@ -29,10 +28,10 @@ class Line:
     """One line as typed, and what follows from it."""
 
     row: dict[str, Any]
-    bracket: g.Bracket | None = None  # the leaves as marked; None: not measured
-    wide: g.Bracket | None = None  # what is certain, the leaves being out by their tolerance
+    bracket: feeler.Bracket | None = None  # the leaves as marked; None: not measured
+    wide: feeler.Bracket | None = None  # what is certain, the leaves being out by their tolerance
     rocking: bool = False
-    ends_read: tuple[g.Bracket, g.Bracket] | None = None  # of an edge that rocks
+    ends_read: tuple[feeler.Bracket, feeler.Bracket] | None = None  # of an edge that rocks
     ends: tuple[tuple[float, float], tuple[float, float]] | None = None
     pieces: list[tuple[float, float]] | None = None
     outcome: Outcome | None = None
@@ -79,17 +78,17 @@ def thickness(x: Any) -> float | None:
     return x.value if isinstance(x, Reading) else None
 
 
-def out_by(i: FlatnessLinesInputs, leaf: Any) -> float:
+def out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
     """The tolerance of a leaf, or of a stack with all its leaves."""
     if not isinstance(leaf, Reading):
         return 0.0
-    each = i.leaf_tolerance if i.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM)
+    each = inputs.leaf_tolerance if inputs.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM)
     return float(each) * (leaf.as_entered.count("+") + 1)
 
 
 def read_pair(
-    i: FlatnessLinesInputs, w: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
-) -> tuple[g.Bracket, g.Bracket] | None:
+    inputs: FlatnessLinesInputs, worksheet: Worksheet, where: str, row: dict[str, Any], names: tuple[str, str], e: float
+) -> tuple[feeler.Bracket, feeler.Bracket] | None:
     """Bracket of a leaf that fits and one that does not: the leaves as marked, and what is certain.
 
     None when neither was tried.  Refuses what contradicts.
@@ -98,17 +97,19 @@ def read_pair(
     low, high = thickness(goes), thickness(no_go)
     example = '"0.05 mm"'
     if goes == THINNEST and high is None:
-        w.refuse(f"{where}.{names[1]}", f'is missing, and no leaf fits ("{THINNEST}"): type the thinnest leaf', example)
+        worksheet.refuse(
+            f"{where}.{names[1]}", f'is missing, and no leaf fits ("{THINNEST}"): type the thinnest leaf', example
+        )
         return None
     if no_go == LOOSE and low is None:
-        w.refuse(
+        worksheet.refuse(
             f"{where}.{names[0]}",
             f'is missing, and all are loose ("{LOOSE}"): type the thickest leaf or stack',
             example,
         )
         return None
     if low is not None and high is not None and low >= high:
-        w.refuse(
+        worksheet.refuse(
             f"{where}.{names[0]}",
             f"{show(low, MM)} fits, but {show(high, MM)} does not: the leaf that fits must be the thinner one",
             example,
@@ -117,37 +118,39 @@ def read_pair(
     if low is None and high is None:
         return None
     return tuple(  # type: ignore[return-value] # two of them
-        g.Bracket(
-            0.0 if low is None else max(float(g.gap_at_least(low, e + part * out_by(i, goes))), 0.0),
-            math.inf if high is None else float(g.gap_at_most(high, e + part * out_by(i, no_go))),
+        feeler.Bracket(
+            0.0 if low is None else max(float(feeler.gap_at_least(low, e + part * out_by(inputs, goes))), 0.0),
+            math.inf if high is None else float(feeler.gap_at_most(high, e + part * out_by(inputs, no_go))),
         )
         for part in (0.0, 1.0)
     )
 
 
-def read_line(i: FlatnessLinesInputs, w: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
+def read_line(inputs: FlatnessLinesInputs, worksheet: Worksheet, k: int, row: dict[str, Any], e: float) -> Line:
     """The bracket of one line; a rocking edge is balanced first."""
     where, line = f"lines[{k}]", Line(row)
-    one_end = read_pair(i, w, where, row, ("goes", "no_go"), e)
-    other = read_pair(i, w, where, row, ("other_goes", "other_no_go"), e)
-    line.origin = Origin.LEAVES if i.given("leaf_tolerance") else Origin.DIGITS
+    one_end = read_pair(inputs, worksheet, where, row, ("goes", "no_go"), e)
+    other = read_pair(inputs, worksheet, where, row, ("other_goes", "other_no_go"), e)
+    line.origin = Origin.LEAVES if inputs.given("leaf_tolerance") else Origin.DIGITS
     line.rocking = other is not None or row["state"] == ROCKS
     if row["state"] in (NOT_MEASURED, UNREADABLE):
         if one_end is not None or other is not None:
-            w.refuse(f"{where}.state", f'is "{row["state"]}", but there is a reading', DOUBTFUL)
+            worksheet.refuse(f"{where}.state", f'is "{row["state"]}", but there is a reading', DOUBTFUL)
         return line
     if UNREADABLE in (row["goes"], row["no_go"]):
         return line
     if line.rocking and one_end is not None:
-        ends = list(zip(one_end, other or (g.Bracket(), g.Bracket()), strict=True))
+        ends = list(zip(one_end, other or (feeler.Bracket(), feeler.Bracket()), strict=True))
         line.ends_read = ends[0]
-        line.bracket, line.wide = (g.balanced(*pair) for pair in ends)
+        line.bracket, line.wide = (feeler.balanced(*pair) for pair in ends)
     elif one_end is not None:
         line.bracket, line.wide = one_end
     return line
 
 
-def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dict[str, tuple[float, float]]) -> None:
+def place_lines(
+    worksheet: Worksheet, lines: list[Line], face: feeler.Face | None, named: dict[str, tuple[float, float]]
+) -> None:
     """Where each line lies; with an outline, its pieces on the face."""
     for k, line in enumerate(lines, 1):
         start, end = line.row["from"], line.row["to"]
@@ -156,24 +159,28 @@ def place_lines(w: Worksheet, lines: list[Line], face: g.Face | None, named: dic
         places = []
         for column, typed in (("from", start), ("to", end)):
             if typed is None:
-                w.refuse(f"lines[{k}].{column}", "is missing: with an outline, a line has two ends", '"0; 0 mm"')
+                worksheet.refuse(
+                    f"lines[{k}].{column}", "is missing: with an outline, a line has two ends", '"0; 0 mm"'
+                )
                 continue
             try:
                 places.append(read_place(typed, named))
             except Unreadable as error:
-                w.refuse(f"lines[{k}].{column}", str(error), '"0; 0 mm"')
+                worksheet.refuse(f"lines[{k}].{column}", str(error), '"0; 0 mm"')
         if len(places) < 2:
             continue
         if places[0] == places[1]:
-            w.refuse(f"lines[{k}].to", "is the place where the line starts", '"400; 150 mm"')
+            worksheet.refuse(f"lines[{k}].to", "is the place where the line starts", '"400; 150 mm"')
             continue
         line.ends = (places[0], places[1])
         if line.row["length"] is not None and abs(line.row["length"] - math.dist(*places)) > 0.02 * math.dist(*places):
-            w.refuse(f"lines[{k}].length", f"is not the distance between its ends, {show(math.dist(*places), MM)}")
+            worksheet.refuse(
+                f"lines[{k}].length", f"is not the distance between its ends, {show(math.dist(*places), MM)}"
+            )
         if face is not None:
-            line.pieces = g.spans(*line.ends, face)
+            line.pieces = feeler.spans(*line.ends, face)
             if not line.pieces:
-                w.refuse(f"lines[{k}].from", "to its end is nowhere on the face", '"0; 0 mm"')
+                worksheet.refuse(f"lines[{k}].from", "to its end is nowhere on the face", '"0; 0 mm"')
 
 
 def leaf_text(x: float) -> str:
@@ -181,14 +188,18 @@ def leaf_text(x: float) -> str:
     return f"{x * 1e3:.4g} mm"
 
 
-def own_error(i: FlatnessLinesInputs, w: Worksheet) -> float:
+def own_error(inputs: FlatnessLinesInputs, worksheet: Worksheet) -> float:
     """The largest error of the straightedge itself."""
-    if i.given("edge_error"):
-        return float(i.edge_error)
-    if i.given("edge_grade"):
-        t_0, q = f.STRAIGHTEDGE_GRADES[i.edge_grade]
-        return float(w.step("Largest error of the straightedge", f.edge_tolerance, L=i.edge_length, t_0=t_0, q=q))
-    w.assume("the straightedge itself is straight (neither edge_error nor edge_grade was typed)")
+    if inputs.given("edge_error"):
+        return float(inputs.edge_error)
+    if inputs.given("edge_grade"):
+        t_0, q = flatness.STRAIGHTEDGE_GRADES[inputs.edge_grade]
+        return float(
+            worksheet.step(
+                "Largest error of the straightedge", flatness.edge_tolerance, L=inputs.edge_length, t_0=t_0, q=q
+            )
+        )
+    worksheet.assume("the straightedge itself is straight (neither edge_error nor edge_grade was typed)")
     return 0.0
 
 

@@ -15,7 +15,7 @@ from shoplib.core.fields import quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, mm_per_m, one, show, um, unit_of
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import flatness as f
+from shoplib.physics import flatness
 from shoplib.topics.flatness.face_inputs import JUDGING, USUAL
 
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
@@ -70,27 +70,34 @@ BENDS = 1e-3  # of the size of the face: places closer to one curve than this do
 REACHES = 0.75  # of the face's length and width that the places must span; common practice, no source
 
 
-def uncertainty(i: HeightLimit, w: Worksheet) -> float | None:
+def uncertainty(inputs: HeightLimit, worksheet: Worksheet) -> float | None:
     """Standard uncertainty, typed or from an expanded one."""
-    if i.given("u"):
-        return float(i.u)
-    if not i.given("expanded_uncertainty"):
+    if inputs.given("u"):
+        return float(inputs.u)
+    if not inputs.given("expanded_uncertainty"):
         return None
-    return float(w.step("Standard uncertainty", f.standard_uncertainty, U=i.expanded_uncertainty, k=i.coverage_factor))
+    return float(
+        worksheet.step(
+            "Standard uncertainty",
+            flatness.standard_uncertainty,
+            U=inputs.expanded_uncertainty,
+            k=inputs.coverage_factor,
+        )
+    )
 
 
 def judge_flatness(
-    i: HeightLimit, w: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
+    inputs: HeightLimit, worksheet: Worksheet, t: float, u: float | None, from_digits: float, missing: Sequence[str]
 ) -> None:
     """Guard bands of ISO 14253-1: proved within, proved beyond, or undecided."""
-    bound, remark = i.limit, ""
+    bound, remark = inputs.limit, ""
     if bound is not None and u is not None:
-        accept = float(w.step("Accepted up to", f.acceptance_limit, T=bound, u=u))
-        reject = float(w.step("Rejected above", f.rejection_limit, T=bound, u=u))
-        w.result("accept_up_to", accept, mm, "Accepted up to")
-        w.result("reject_above", reject, mm, "Rejected above")
-        w.result("probability_within", f.probability_within(bound, t, u), one,
-                 "Probability of lying within the limit", 3)  # fmt: skip
+        accept = float(worksheet.step("Accepted up to", flatness.acceptance_limit, T=bound, u=u))
+        reject = float(worksheet.step("Rejected above", flatness.rejection_limit, T=bound, u=u))
+        worksheet.result("accept_up_to", accept, mm, "Accepted up to")
+        worksheet.result("reject_above", reject, mm, "Rejected above")
+        worksheet.result("probability_within", flatness.probability_within(bound, t, u), one,
+                         "Probability of lying within the limit", 3)  # fmt: skip
         remark = f"accepted up to {show(accept, MM)}, rejected above {show(reject, MM)}"
     spread = Uncertainty(from_digits, Origin.DIGITS)
     if u is None:
@@ -100,9 +107,9 @@ def judge_flatness(
             "uncertainty of the flatness",
         )
     else:
-        spread = Uncertainty(f.rejection_limit(0.0, u), Origin.CERTIFICATE)
-    w.check(
-        "Flatness, minimum zone", t, "≤", bound, mm, i.limit_source, remark=remark, uncertainty=spread,
+        spread = Uncertainty(flatness.rejection_limit(0.0, u), Origin.CERTIFICATE)
+    worksheet.check(
+        "Flatness, minimum zone", t, "≤", bound, mm, inputs.limit_source, remark=remark, uncertainty=spread,
         missing="; ".join(missing),
     )  # fmt: skip
 
@@ -133,31 +140,39 @@ def lacking(P: Any, face: Any = None) -> list[str]:
 
 
 def show_surface(
-    i: HeightLimit, w: Worksheet, P: Any, zone: f.Zone, u: float | None, from_digits: float, missing: Sequence[str]
+    inputs: HeightLimit,
+    worksheet: Worksheet,
+    P: Any,
+    zone: flatness.Zone,
+    u: float | None,
+    from_digits: float,
+    missing: Sequence[str],
 ) -> None:
     """Zone, least squares, extremes, cuts; P in metres.  ``from_digits``: the effect of the digits on the flatness."""
     peak = float(np.ptp(P[:, 2]))
     zone = replace(zone, width=rounding.without_noise(zone.width, peak))
     a, b = zone.slopes
     h = zone.width * math.sqrt(1 + a * a + b * b)
-    t = float(w.step("Perpendicular width of the zone", f.perpendicular_zone, h=h, a=a, b=b))
-    plane = f.least_squares_plane(P)
-    w.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
-    w.result("least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane")
-    w.result("peak_to_valley", peak, mm, "Highest minus lowest as read, tilt included")
-    w.result("tilt_x", a, mm_per_m, "Tilt removed, along x")
-    w.result("tilt_y", b, mm_per_m, "Tilt removed, along y")
-    judge_flatness(i, w, t, u, from_digits, missing)
-    w.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
-    w.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
+    t = float(worksheet.step("Perpendicular width of the zone", flatness.perpendicular_zone, h=h, a=a, b=b))
+    plane = flatness.least_squares_plane(P)
+    worksheet.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
+    worksheet.result(
+        "least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane"
+    )
+    worksheet.result("peak_to_valley", peak, mm, "Highest minus lowest as read, tilt included")
+    worksheet.result("tilt_x", a, mm_per_m, "Tilt removed, along x")
+    worksheet.result("tilt_y", b, mm_per_m, "Tilt removed, along y")
+    judge_flatness(inputs, worksheet, t, u, from_digits, missing)
+    worksheet.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
+    worksheet.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
     level = zone.heights(P)
     top, low = int(level.argmax()), int(level.argmin())
 
     def place(k: int) -> str:
         return f"x {show(P[k, 0], MM)}, y {show(P[k, 1], MM)}"
 
-    w.result("highest", place(top), None, "Highest point, tilt removed")
-    w.result("lowest", place(low), None, "Lowest point, tilt removed")
+    worksheet.result("highest", place(top), None, "Highest point, tilt removed")
+    worksheet.result("lowest", place(low), None, "Lowest point, tilt removed")
     across = (zone.weight * zone.side) @ (P[zone.support] - P[low]) - zone.width * zone.normal
     rows = [
         {
@@ -170,17 +185,17 @@ def show_surface(
         for k, side, v in sorted(zip(zone.support, zone.side, zone.weight, strict=True), key=lambda s: (-s[1], s[0]))
         if v > SHOWN
     ]
-    w.result("support", rows, None, "Support points: they prove that no zone is narrower")
-    w.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
+    worksheet.result("support", rows, None, "Support points: they prove that no zone is narrower")
+    worksheet.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
     if len(P) <= MOST_LISTED:
-        w.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
-    w.curve.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
+        worksheet.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
+    worksheet.plot_data.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
 
 
-def zone_of(w: Worksheet, field: str, P: Any) -> f.Zone | None:
+def zone_of(worksheet: Worksheet, field: str, P: Any) -> flatness.Zone | None:
     """The minimum zone of the points; None and a refusal where they span no surface."""
     try:
-        return f.minimum_zone(P)
-    except f.NotASurface as error:
-        w.refuse(field, f"{error}")
+        return flatness.minimum_zone(P)
+    except flatness.NotASurface as error:
+        worksheet.refuse(field, f"{error}")
         return None

@@ -17,15 +17,15 @@ from shoplib.teaching.exercise import Exercise, Mistake, among
 
 
 # ------------------------------------------------------------------------------ the rules, to be asked about
-def _falls(i: WhatFallsInputs, w: Worksheet) -> None:
+def _falls(inputs: WhatFallsInputs, worksheet: Worksheet) -> None:
     """A line is stale when one of its sources was corrected or is stale; sources are always earlier lines."""
     fallen: list[int] = []
-    for row in i.lines:
-        if any(s == i.corrected or s in fallen for s in row["sources"] or ()):
+    for row in inputs.lines:
+        if any(s == inputs.corrected or s in fallen for s in row["sources"] or ()):
             fallen.append(row["line"])
-    w.result("stale", ["line " + str(n) for n in fallen] or "none", label="To recalculate")
-    w.curve["fallen"] = fallen
-    w.result("count", str(len(fallen)), label="Number of stale lines")
+    worksheet.result("stale", ["line " + str(n) for n in fallen] or "none", label="To recalculate")
+    worksheet.plot_data["fallen"] = fallen
+    worksheet.result("count", str(len(fallen)), label="Number of stale lines")
 
 
 def _places(r: Result) -> dict[int, tuple[int, int]]:
@@ -51,7 +51,7 @@ def draw_falls(figure: Any) -> Callable[[Result], None]:
     def move(r: Result) -> None:
         ax.clear()
         ax.axis("off")
-        places, fallen = _places(r), r.curve["fallen"]
+        places, fallen = _places(r), r.plot_data["fallen"]
         deepest, tallest = (max(p[k] for p in places.values()) for k in (0, 1))
         ax.set(xlim=(-0.1, max(deepest, 2) + 0.95), ylim=(max(tallest, 2) + 0.75, -0.25))
         for line in r.inputs.lines:
@@ -111,9 +111,9 @@ FALLS = Working(
 )
 
 
-def _signing(i: MaySignInputs, w: Worksheet) -> None:
+def _signing(inputs: MaySignInputs, worksheet: Worksheet) -> None:
     """Only a number that is not reliable, or that the signer has not seen, prevents a signature."""
-    w.result("may", "no" if i.stale or i.unseen else "yes", label="May be signed")
+    worksheet.result("may", "no" if inputs.stale or inputs.unseen else "yes", label="May be signed")
 
 
 class MaySignInputs(Inputs):
@@ -134,8 +134,8 @@ SIGNING = Working(
 )
 
 
-def _together(i: OutcomeTogetherInputs, w: Worksheet) -> None:
-    w.result("together", str(worst(Outcome(o) for o in i.outcomes)), label="The job as a whole")
+def _together(inputs: OutcomeTogetherInputs, worksheet: Worksheet) -> None:
+    worksheet.result("together", str(worst(Outcome(o) for o in inputs.outcomes)), label="The job as a whole")
 
 
 class OutcomeTogetherInputs(Inputs):
@@ -204,7 +204,7 @@ def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
 
 
 def _falls_solution(r: Result) -> str:
-    fallen = r.curve["fallen"]
+    fallen = r.plot_data["fallen"]
     if not fallen:
         return f"No line was computed from line {r.inputs.corrected}, so none is stale: 0."
     chain = []

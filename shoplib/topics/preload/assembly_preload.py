@@ -9,8 +9,7 @@ from shoplib.core.fields import Field, number
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import preload as p
-from shoplib.physics import threads as t
+from shoplib.physics import preload, threads
 from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
@@ -32,21 +31,21 @@ from shoplib.topics.threads.bolt_inputs import (
 
 
 # ------------------------------------------------------------------------------ assembly preload
-def run(i: AssemblyPreloadInputs, w: Worksheet) -> None:
+def run(inputs: AssemblyPreloadInputs, worksheet: Worksheet) -> None:
     """Preload and torque that use a given part of the bolt's yield strength."""
-    bolt = read_bolt(i, w)
-    w.door()
+    bolt = read_bolt(inputs, worksheet)
+    worksheet.raise_refusals()
     assert bolt is not None
     assert bolt.R_p is not None
-    thread, mu_G, mu_K = bolt.thread, i.mu_thread, i.mu_head
+    thread, mu_G, mu_K = bolt.thread, inputs.mu_thread, inputs.mu_head
     if bolt.d_0 == thread.d_S:
-        d_3 = w.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
-        w.step("Stress area", t.stress_area, d_2=thread.d_2, d_3=d_3)
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
-    F_M = w.step(
+        d_3 = worksheet.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
+        worksheet.step("Stress area", threads.stress_area, d_2=thread.d_2, d_3=d_3)
+    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
+    F_M = worksheet.step(
         "Preload at this part of the yield strength",
-        p.assembly_preload,
-        nu=i.utilisation,
+        preload.assembly_preload,
+        nu=inputs.utilisation,
         R_p=bolt.R_p,
         A_0=bolt.A_0,
         W_P=W_P,
@@ -54,19 +53,19 @@ def run(i: AssemblyPreloadInputs, w: Worksheet) -> None:
         d_2=thread.d_2,
         mu_G=mu_G,
     )
-    w.result("preload", F_M, kN, "Preload")
-    M_A = w.step(
-        "Torque", p.tightening_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, D_Km=bolt.D_Km, mu_G=mu_G, mu_K=mu_K
+    worksheet.result("preload", F_M, kN, "Preload")
+    M_A = worksheet.step(
+        "Torque", preload.tightening_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, D_Km=bolt.D_Km, mu_G=mu_G, mu_K=mu_K
     )
-    w.result("torque", M_A, N_m, "Torque")
-    M_G = p.thread_torque(F_M, thread.P, thread.d_2, mu_G)
-    residue = p.combined_stress(F_M, M_G, bolt.A_0, W_P) / bolt.R_p - i.utilisation
-    w.result("closing_residual", residue, one, "Closing residual of the utilisation", 2)
-    w.assume(
+    worksheet.result("torque", M_A, N_m, "Torque")
+    M_G = preload.thread_torque(F_M, thread.P, thread.d_2, mu_G)
+    residue = preload.combined_stress(F_M, M_G, bolt.A_0, W_P) / bolt.R_p - inputs.utilisation
+    worksheet.result("closing_residual", residue, one, "Closing residual of the utilisation", 2)
+    worksheet.assume(
         f"yield strength {bolt.R_p / 1e6:g} MPa"
         + (f", {bolt.yield_source}" if bolt.yield_source else ", source not given")
     )
-    w.curve.update(mu=mu_G)
+    worksheet.plot_data.update(mu=mu_G)
 
 
 def _single(fields: tuple[Field, ...]) -> tuple[Field, ...]:

@@ -6,8 +6,7 @@ import numpy as np
 
 from shoplib.core.units import lbf_ft, unit_of
 from shoplib.core.working import Result
-from shoplib.physics import preload as p
-from shoplib.physics import threads as t
+from shoplib.physics import preload, threads
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
 from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
@@ -31,7 +30,7 @@ def bolt(rng: np.random.Generator) -> dict[str, str]:
     """A bolt with its friction and a torque that suits its size."""
     name = among(rng, *SIZES)
     mu = pick(rng, 0.1, 0.16, 0.01)
-    d_2 = t.read_thread(name).d_2
+    d_2 = threads.read_thread(name).d_2
     middle = float(SIZES[name][1].split()[0])
     return {
         "thread": name,
@@ -46,12 +45,12 @@ def bolt(rng: np.random.Generator) -> dict[str, str]:
 
 def _parts(r: Result) -> tuple[float, float, float]:
     """Metres of torque per newton of clamp load: stretch, thread friction, head friction."""
-    thread = t.read_thread(r.inputs.thread)
+    thread = threads.read_thread(r.inputs.thread)
     mu_G, mu_K = r.inputs.mu_thread.value, r.inputs.mu_head.value
     return (
-        float(p.pitch_torque(1.0, thread.P)),
-        float(p.thread_friction_torque(1.0, thread.d_2, mu_G)),
-        float(p.head_friction_torque(1.0, r.inputs.bearing_mean, mu_K)),
+        float(preload.pitch_torque(1.0, thread.P)),
+        float(preload.thread_friction_torque(1.0, thread.d_2, mu_G)),
+        float(preload.head_friction_torque(1.0, r.inputs.bearing_mean, mu_K)),
     )
 
 
@@ -68,14 +67,14 @@ def _torque(r: Result, stretch: float, thread: float, head: float) -> float:
 
 def _band_solution(r: Result) -> str:
     """The sum of the three parts at both frictions."""
-    thread = t.read_thread(r.inputs.thread)
+    thread = threads.read_thread(r.inputs.thread)
     parts = [
         1e3
         * sum(
             (
-                float(p.pitch_torque(1.0, thread.P)),
-                float(p.thread_friction_torque(1.0, thread.d_2, mu)),
-                float(p.head_friction_torque(1.0, r.inputs.bearing_mean, mu)),
+                float(preload.pitch_torque(1.0, thread.P)),
+                float(preload.thread_friction_torque(1.0, thread.d_2, mu)),
+                float(preload.head_friction_torque(1.0, r.inputs.bearing_mean, mu)),
             )
         )
         for mu in (r.inputs.mu_low, r.inputs.mu_high)

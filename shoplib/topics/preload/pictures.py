@@ -51,21 +51,24 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
             note.set_text(f"{width:.0f} %")
             head.set_position((left + width / 2, -0.55))
             left += width
-        c = result.curve
-        M, scale = c["torque"], 1e-3
-        line.set_data(M, c["mid"] * scale)
-        edge_low.set_data(M, c["low"] * scale)
-        edge_high.set_data(M, c["high"] * scale)
+        plot_data = result.plot_data
+        M, scale = plot_data["torque"], 1e-3
+        line.set_data(M, plot_data["mid"] * scale)
+        edge_low.set_data(M, plot_data["low"] * scale)
+        edge_high.set_data(M, plot_data["high"] * scale)
         for edge in (edge_low, edge_high):
-            edge.set_visible(bool(c["banded"]))
-        band.set_data(M, c["low"] * scale, c["high"] * scale)
+            edge.set_visible(bool(plot_data["banded"]))
+        band.set_data(M, plot_data["low"] * scale, plot_data["high"] * scale)
         torque, force = result.inputs.torque.value, result["preload"] * scale
         guide.set_data([torque, torque, 0], [0, force, force])
         dot.set_data([torque], [force])
-        label.set_position((torque + 0.02 * M[-1], force - 0.02 * c["high"].max() * scale))
+        label.set_position((torque + 0.02 * M[-1], force - 0.02 * plot_data["high"].max() * scale))
         label.set_text(f"{force:.1f} kN")
         # whole steps, so that a small move leaves the axes alone
-        limits = c.get("limits") or ((0, round_up(M[-1])), (0, round_up(float(c["high"].max()) * scale)))
+        limits = plot_data.get("limits") or (
+            (0, round_up(M[-1])),
+            (0, round_up(float(plot_data["high"].max()) * scale)),
+        )
         settle(curve, xlim=limits[0], ylim=limits[1])
 
     return move

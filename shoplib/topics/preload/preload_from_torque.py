@@ -11,7 +11,7 @@ from shoplib.core.fields import quantity
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import preload as p
+from shoplib.physics import preload
 from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
@@ -26,59 +26,69 @@ from shoplib.topics.threads.bolt_inputs import (
 
 
 # ------------------------------------------------------------------------------ preload from torque
-def run(i: PreloadFromTorqueInputs, w: Worksheet) -> None:
+def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
     """Preload from torque, its range over the friction, where the torque goes, and how highly the bolt is stressed."""
-    mu_thread, mu_head = friction_band(i, w)
-    bolt = read_bolt(i, w)
-    w.door()
+    mu_thread, mu_head = friction_band(inputs, worksheet)
+    bolt = read_bolt(inputs, worksheet)
+    worksheet.raise_refusals()
     assert bolt is not None
-    thread, torque = bolt.thread, i.torque
+    thread, torque = bolt.thread, inputs.torque
     geometry: dict[str, Any] = {"P": thread.P, "d_2": thread.d_2, "D_Km": bolt.D_Km}
-    mu_G, mu_K = i.mu_thread.value, i.mu_head.value
-    F_M = w.step("Preload", p.preload, M_A=torque.value, mu_G=mu_G, mu_K=mu_K, **geometry)
-    w.result("preload", F_M, kN, "Preload")
+    mu_G, mu_K = inputs.mu_thread.value, inputs.mu_head.value
+    F_M = worksheet.step("Preload", preload.preload, M_A=torque.value, mu_G=mu_G, mu_K=mu_K, **geometry)
+    worksheet.result("preload", F_M, kN, "Preload")
     banded = torque.is_band or mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
-    low = p.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
-    high = p.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
-    w.result("preload_low", low, kN, "Preload, lowest")
-    w.result("preload_high", high, kN, "Preload, highest")
+    low = preload.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
+    high = preload.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
+    worksheet.result("preload_low", low, kN, "Preload, lowest")
+    worksheet.result("preload_high", high, kN, "Preload, highest")
     if low is not None and high is not None:
-        w.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
-    K = w.step(Heading("Nut factor", digits=3), p.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
-    w.result("nut_factor", K, one, "Nut factor K", 3)
+        worksheet.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
+    K = worksheet.step(Heading("Nut factor", digits=3), preload.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
+    worksheet.result("nut_factor", K, one, "Nut factor K", 3)
     parts = (
-        ("share_pitch", "Part that stretches the bolt", w.step("Stretch", p.pitch_torque, F_M=F_M, P=thread.P)),
+        (
+            "share_pitch",
+            "Part that stretches the bolt",
+            worksheet.step("Stretch", preload.pitch_torque, F_M=F_M, P=thread.P),
+        ),
         (
             "share_thread",
             "Part lost in the thread",
-            w.step("Thread friction", p.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G),
+            worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G),
         ),
         (
             "share_head",
             "Part lost under the head",
-            w.step("Head friction", p.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K),
+            worksheet.step("Head friction", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K),
         ),
     )
     for name, label, M in parts:
-        w.result(name, p.share(M, torque.value), one, label, 3)
+        worksheet.result(name, preload.share(M, torque.value), one, label, 3)
     nu = None
     if bolt.R_p is not None:
-        sigma = tension_and_torsion(w, i, bolt, F_M, mu_G)
-        nu = w.step(Heading("Utilisation of yield", digits=3), p.utilisation, sigma_red=sigma, R_p=bolt.R_p)
+        sigma = tension_and_torsion(worksheet, inputs, bolt, F_M, mu_G)
+        nu = worksheet.step(
+            Heading("Utilisation of yield", digits=3), preload.utilisation, sigma_red=sigma, R_p=bolt.R_p
+        )
         at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
         sizes = {"P": thread.P, "d_2": thread.d_2}
         check_yield(
-            i, w, bolt, lambda D: p.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]), at
+            inputs,
+            worksheet,
+            bolt,
+            lambda D: preload.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]),
+            at,
         )
-    w.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
-    warn_of_breaking(i, w, bolt, F_M if high is None else high)
+    worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
+    warn_of_breaking(inputs, worksheet, bolt, F_M if high is None else high)
     top = 1.5 * torque.high
     M = np.linspace(0.0, top, 61)
-    w.curve.update(
+    worksheet.plot_data.update(
         torque=M,
-        mid=p.preload(M, mu_G=mu_G, mu_K=mu_K, **geometry),
-        low=p.preload(M * torque.low / torque.value, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry),
-        high=p.preload(M * torque.high / torque.value, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry),
+        mid=preload.preload(M, mu_G=mu_G, mu_K=mu_K, **geometry),
+        low=preload.preload(M * torque.low / torque.value, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry),
+        high=preload.preload(M * torque.high / torque.value, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry),
         banded=banded,
     )
 

@@ -12,7 +12,7 @@ from shoplib.core.fields import quantity
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import preload as p
+from shoplib.physics import preload
 from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
@@ -27,39 +27,45 @@ from shoplib.topics.threads.bolt_inputs import (
 
 
 # ------------------------------------------------------------------------------ torque from preload
-def run(i: TorqueFromPreloadInputs, w: Worksheet) -> None:
+def run(inputs: TorqueFromPreloadInputs, worksheet: Worksheet) -> None:
     """Torque for a given preload, with its range over the friction."""
-    mu_thread, mu_head = friction_band(i, w)
-    bolt = read_bolt(i, w)
-    w.door()
+    mu_thread, mu_head = friction_band(inputs, worksheet)
+    bolt = read_bolt(inputs, worksheet)
+    worksheet.raise_refusals()
     assert bolt is not None
     geometry: dict[str, Any] = {"P": bolt.thread.P, "d_2": bolt.thread.d_2, "D_Km": bolt.D_Km}
-    mu_G, mu_K = i.mu_thread.value, i.mu_head.value
-    M_A = w.step("Torque", p.tightening_torque, F_M=i.preload, mu_G=mu_G, mu_K=mu_K, **geometry)
-    w.result("torque", M_A, N_m, "Torque")
+    mu_G, mu_K = inputs.mu_thread.value, inputs.mu_head.value
+    M_A = worksheet.step("Torque", preload.tightening_torque, F_M=inputs.preload, mu_G=mu_G, mu_K=mu_K, **geometry)
+    worksheet.result("torque", M_A, N_m, "Torque")
     banded = mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
     for name, label, end in (
         ("torque_low", "Torque, lowest friction", 0),
         ("torque_high", "Torque, highest friction", 1),
     ):
-        M = p.tightening_torque(i.preload, mu_G=mu_thread[end], mu_K=mu_head[end], **geometry) if banded else None
-        w.result(name, M, N_m, label)
-    w.result(
+        M = (
+            preload.tightening_torque(inputs.preload, mu_G=mu_thread[end], mu_K=mu_head[end], **geometry)
+            if banded
+            else None
+        )
+        worksheet.result(name, M, N_m, label)
+    worksheet.result(
         "nut_factor",
-        w.step("Nut factor", p.nut_factor, M_A=M_A, F_M=i.preload, d=bolt.thread.d),
+        worksheet.step("Nut factor", preload.nut_factor, M_A=M_A, F_M=inputs.preload, d=bolt.thread.d),
         one,
         "Nut factor K",
         3,
     )
     nu = None
     if bolt.R_p is not None:
-        sigma = tension_and_torsion(w, i, bolt, i.preload, mu_G)
-        nu = w.step(Heading("Utilisation of yield", digits=3), p.utilisation, sigma_red=sigma, R_p=bolt.R_p)
+        sigma = tension_and_torsion(worksheet, inputs, bolt, inputs.preload, mu_G)
+        nu = worksheet.step(
+            Heading("Utilisation of yield", digits=3), preload.utilisation, sigma_red=sigma, R_p=bolt.R_p
+        )
         at = lanes(mu_thread=mu_thread)
         alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
-        check_yield(i, w, alone, lambda D: np.full((D.size, at["mu_thread"].size), i.preload), at)
-    w.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
-    warn_of_breaking(i, w, bolt, i.preload)
+        check_yield(inputs, worksheet, alone, lambda D: np.full((D.size, at["mu_thread"].size), inputs.preload), at)
+    worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
+    warn_of_breaking(inputs, worksheet, bolt, inputs.preload)
 
 
 class TorqueFromPreloadInputs(BoltInputs):

@@ -7,9 +7,7 @@ from shoplib.core.fields import choice, integer, quantity, sourced_limit, yes_no
 from shoplib.core.units import deg, mm, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import skim as s
-from shoplib.physics import timing
-from shoplib.physics import timing_drive as t
+from shoplib.physics import skim, timing, timing_drive
 from shoplib.topics.cautions import TWO_TURNS
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
@@ -84,10 +82,10 @@ class DriveInputs(Cuts):
 
 
 # ------------------------------------------------------------------------------ cam timing
-def check_drive(i: DriveInputs, w: Worksheet) -> None:
+def check_drive(inputs: DriveInputs, worksheet: Worksheet) -> None:
     """Nothing may lie in the tight run."""
-    if i.idler_in_tight_run:
-        w.refuse(
+    if inputs.idler_in_tight_run:
+        worksheet.refuse(
             "idler_in_tight_run",
             "with an idler in the tight run this calculation does not apply; measure the timing with the "
             "engine's own pins or a degree disc",
@@ -95,77 +93,83 @@ def check_drive(i: DriveInputs, w: Worksheet) -> None:
         )
 
 
-def pitch_radius(i: DriveInputs, **other: float) -> float:
+def pitch_radius(inputs: DriveInputs, **other: float) -> float:
     """Pitch radius of the cam sprocket, from its diameter or from pitch and teeth."""
-    if i.given("sprocket_diameter"):
-        return float(t.radius_of_diameter(other.get("sprocket_diameter", i.sprocket_diameter)))
-    radius = t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius
-    return float(radius(other.get("pitch", i.pitch), float(i.teeth)))
+    if inputs.given("sprocket_diameter"):
+        return float(timing_drive.radius_of_diameter(other.get("sprocket_diameter", inputs.sprocket_diameter)))
+    radius = timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius
+    return float(radius(other.get("pitch", inputs.pitch), float(inputs.teeth)))
 
 
-def crank_retard(i: DriveInputs, **other: float) -> float:
+def crank_retard(inputs: DriveInputs, **other: float) -> float:
     """How late the camshaft runs, in radians of the crankshaft, with some inputs replaced."""
-    x = {n: other.get(n, i[n]) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
-    drop = s.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
-    cam = t.cam_retard(t.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(i, **other))
+    x = {n: other.get(n, inputs[n]) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
+    drop = skim.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
+    cam = timing_drive.cam_retard(timing_drive.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(inputs, **other))
     return float(timing.crank_from_cam(cam))
 
 
-def work_retard(i: DriveInputs, w: Worksheet, drop: float) -> float:
+def work_retard(inputs: DriveInputs, worksheet: Worksheet, drop: float) -> float:
     """How late the camshaft runs, in radians of the crankshaft."""
-    if i.given("sprocket_diameter"):
-        radius = w.step("Pitch radius", t.radius_of_diameter, D=i.sprocket_diameter)
+    if inputs.given("sprocket_diameter"):
+        radius = worksheet.step("Pitch radius", timing_drive.radius_of_diameter, D=inputs.sprocket_diameter)
     else:
-        formula = t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius
-        radius = w.step(f"Pitch radius, {i.drive}", formula, p=i.pitch, z=float(i.teeth))
-    slack = w.step("Slack in the tight run", t.slack_in_tight_run, Delta_h=drop, beta=i.run_angle)
-    cam = float(w.step("Camshaft late by", t.cam_retard, Delta_l=slack, r=radius))
-    crank = float(w.step("Crankshaft degrees", timing.crank_from_cam, phi=cam))
-    w.result("cam_angle", cam, deg, "Camshaft late by")
-    w.result("crank_angle", crank, deg, "The same in crankshaft degrees")
-    w.result("direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "The camshaft now runs")
-    if not i.given("sprocket_diameter"):
-        w.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
-    if i.given("teeth"):
-        tooth = w.step("One tooth", timing.tooth_angle, n=1.0, z=float(i.teeth))
-        w.result("part_of_a_tooth", cam / tooth, one, "As a fraction of one tooth", 3)
-    if i.idler_in_tight_run is None:
-        w.assume("no idler, guide wheel or tensioner in the tight run")
+        formula = timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius
+        radius = worksheet.step(f"Pitch radius, {inputs.drive}", formula, p=inputs.pitch, z=float(inputs.teeth))
+    slack = worksheet.step(
+        "Slack in the tight run", timing_drive.slack_in_tight_run, Delta_h=drop, beta=inputs.run_angle
+    )
+    cam = float(worksheet.step("Camshaft late by", timing_drive.cam_retard, Delta_l=slack, r=radius))
+    crank = float(worksheet.step("Crankshaft degrees", timing.crank_from_cam, phi=cam))
+    worksheet.result("cam_angle", cam, deg, "Camshaft late by")
+    worksheet.result("crank_angle", crank, deg, "The same in crankshaft degrees")
+    worksheet.result(
+        "direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "The camshaft now runs"
+    )
+    if not inputs.given("sprocket_diameter"):
+        worksheet.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
+    if inputs.given("teeth"):
+        tooth = worksheet.step("One tooth", timing.tooth_angle, n=1.0, z=float(inputs.teeth))
+        worksheet.result("part_of_a_tooth", cam / tooth, one, "As a fraction of one tooth", 3)
+    if inputs.idler_in_tight_run is None:
+        worksheet.assume("no idler, guide wheel or tensioner in the tight run")
     return crank
 
 
-def run(i: CamRetardInputs, w: Worksheet) -> None:
+def run(inputs: CamRetardInputs, worksheet: Worksheet) -> None:
     """How late the camshaft runs after the head has come down."""
-    ask_about_negative(i, w, "head_skim", "block_skim")
-    check_drive(i, w)
-    w.door()
-    drop = w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain)
-    crank = work_retard(i, w, float(drop))
-    w.result("net_drop", drop, mm, "Net drop of the head")
-    if i.given("sprockets"):
-        w.result("left_after_retiming", 0.0 if i.sprockets == "free" else crank, deg,
-                 "Left after re-timing, crankshaft degrees")  # fmt: skip
-    if i.given("retard_limit"):
-        judge_retard(i, w, crank)
+    ask_about_negative(inputs, worksheet, "head_skim", "block_skim")
+    check_drive(inputs, worksheet)
+    worksheet.raise_refusals()
+    drop = worksheet.step(
+        "Net drop of the head", skim.net_drop, c_H=inputs.head_skim, c_B=inputs.block_skim, g=inputs.gasket_gain
+    )
+    crank = work_retard(inputs, worksheet, float(drop))
+    worksheet.result("net_drop", drop, mm, "Net drop of the head")
+    if inputs.given("sprockets"):
+        worksheet.result("left_after_retiming", 0.0 if inputs.sprockets == "free" else crank, deg,
+                         "Left after re-timing, crankshaft degrees")  # fmt: skip
+    if inputs.given("retard_limit"):
+        judge_retard(inputs, worksheet, crank)
 
 
-def judge_retard(i: CamRetardInputs, w: Worksheet, crank: float) -> None:
+def judge_retard(inputs: CamRetardInputs, worksheet: Worksheet, crank: float) -> None:
     """The remaining error against the largest allowed; free sprockets still have to be re-timed and checked."""
     label = "Timing error left, crankshaft degrees"
-    if i.sprockets == "free":
-        w.check(
-            label, 0.0, "≤", i.retard_limit, deg, i.retard_limit_source,
+    if inputs.sprockets == "free":
+        worksheet.check(
+            label, 0.0, "≤", inputs.retard_limit, deg, inputs.retard_limit_source,
             missing="re-time with the locking pins, then check after two turns: a calculation is not a measurement",
         )  # fmt: skip
         return
-    names = [n for n in ("head_skim", *CUT_DEFAULTS, "sprocket_diameter", "pitch", "run_angle") if i.given(n)]
-    w.check(
-        label, abs(crank), "≤", i.retard_limit, deg, i.retard_limit_source,
-        uncertainty=w.carried(lambda **x: crank_retard(i, **x), *names),
+    names = [n for n in ("head_skim", *CUT_DEFAULTS, "sprocket_diameter", "pitch", "run_angle") if inputs.given(n)]
+    worksheet.check(
+        label, abs(crank), "≤", inputs.retard_limit, deg, inputs.retard_limit_source,
+        uncertainty=worksheet.carried(lambda **x: crank_retard(inputs, **x), *names),
         otherwise={
             "sprockets": [0.0],
             "idler_in_tight_run": (),
-            "run_angle": [abs(crank_retard(i, run_angle=DEG.si * 80))],
+            "run_angle": [abs(crank_retard(inputs, run_angle=DEG.si * 80))],
             **dict.fromkeys(CUT_DEFAULTS, ()),
         },
     )  # fmt: skip

@@ -14,7 +14,7 @@ from shoplib.core.fields import choice, number, quantity, sourced_limit
 from shoplib.core.units import cm3, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import engine_geometry as e
+from shoplib.physics import engine_geometry
 from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
@@ -86,13 +86,13 @@ class ChamberInputs(Cuts):
 
 
 # ------------------------------------------------------------------------------ ratio
-def check_areas(i: ChamberInputs, w: Worksheet) -> None:
+def check_areas(inputs: ChamberInputs, worksheet: Worksheet) -> None:
     """The areas over which the cuts and the gasket count; neither is the bore."""
-    ask_about_negative(i, w, "head_skim", "block_skim")
-    if i.head_skim and not i.given("chamber_opening_area"):
-        w.refuse("chamber_opening_area", "is needed: the cut removes volume over this area, not over the bore")
-    if not i.given("gasket_bore") and (i.gasket_gain or not i.given("ratio")):
-        w.refuse("gasket_bore", "is needed: the gasket thickness counts over its own hole, not over the bore")
+    ask_about_negative(inputs, worksheet, "head_skim", "block_skim")
+    if inputs.head_skim and not inputs.given("chamber_opening_area"):
+        worksheet.refuse("chamber_opening_area", "is needed: the cut removes volume over this area, not over the bore")
+    if not inputs.given("gasket_bore") and (inputs.gasket_gain or not inputs.given("ratio")):
+        worksheet.refuse("gasket_bore", "is needed: the gasket thickness counts over its own hole, not over the bore")
 
 
 RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
@@ -102,71 +102,87 @@ RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness",
 PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
 
 
-def work_ratio(i: ChamberInputs, w: Worksheet) -> float:
+def work_ratio(inputs: ChamberInputs, worksheet: Worksheet) -> float:
     """Volumes and ratio before and after; the gasket that would keep the ratio."""
-    V_d = w.step("Swept volume", e.swept_volume, B=i.bore, S=i.stroke)
-    if i.given("ratio"):
-        V_c = w.step("Clearance volume before", e.clearance_volume, V_d=V_d, r_c=i.ratio)
-        before = i.ratio
+    V_d = worksheet.step("Swept volume", engine_geometry.swept_volume, B=inputs.bore, S=inputs.stroke)
+    if inputs.given("ratio"):
+        V_c = worksheet.step("Clearance volume before", engine_geometry.clearance_volume, V_d=V_d, r_c=inputs.ratio)
+        before = inputs.ratio
     else:
-        assert isinstance(i, CompressionRatioInputs)  # the only one that takes the parts in place of the ratio
-        V_g = w.step("In the gasket", e.gasket_volume, d_g=i.gasket_bore, h_g=i.gasket_thickness)
-        V_D = w.step("Between crown and deck", e.deck_volume, B=i.bore, h_D=i.deck_clearance)
-        V_c = w.step(
+        assert isinstance(inputs, CompressionRatioInputs)  # the only one that takes the parts in place of the ratio
+        V_g = worksheet.step(
+            "In the gasket", engine_geometry.gasket_volume, d_g=inputs.gasket_bore, h_g=inputs.gasket_thickness
+        )
+        V_D = worksheet.step(
+            "Between crown and deck", engine_geometry.deck_volume, B=inputs.bore, h_D=inputs.deck_clearance
+        )
+        V_c = worksheet.step(
             "Clearance volume before",
-            e.clearance_of_parts,
-            V_ch=i.chamber_volume,
+            engine_geometry.clearance_of_parts,
+            V_ch=inputs.chamber_volume,
             V_g=V_g,
             V_D=V_D,
-            V_p=i.piston_volume,
+            V_p=inputs.piston_volume,
         )
         if not V_c > 0:
-            w.refuse(
+            worksheet.refuse(
                 "piston_volume", "leaves no volume above the piston; check the signs: dish positive, dome negative"
             )
-            w.door()
-        before = w.step("Ratio before", e.compression_ratio, V_d=V_d, V_c=V_c)
-    area = i.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
-    hole = i.gasket_bore or i.bore  # only where the gasket's thickness stays, held by check_areas
-    cuts: dict[str, Any] = {"A_o": area, "c_H": i.head_skim, "B": i.bore, "c_B": i.block_skim, "d_g": hole}
-    after = w.step("Clearance volume after", e.clearance_after_cuts, V_c=V_c, g=i.gasket_gain, **cuts)
+            worksheet.raise_refusals()
+        before = worksheet.step("Ratio before", engine_geometry.compression_ratio, V_d=V_d, V_c=V_c)
+    area = inputs.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
+    hole = inputs.gasket_bore or inputs.bore  # only where the gasket's thickness stays, held by check_areas
+    cuts: dict[str, Any] = {
+        "A_o": area,
+        "c_H": inputs.head_skim,
+        "B": inputs.bore,
+        "c_B": inputs.block_skim,
+        "d_g": hole,
+    }
+    after = worksheet.step(
+        "Clearance volume after", engine_geometry.clearance_after_cuts, V_c=V_c, g=inputs.gasket_gain, **cuts
+    )
     if not after > 0:
-        w.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
-        w.door()
-    ratio = w.step("Ratio after", e.compression_ratio, V_d=V_d, V_c=after)
-    w.result("ratio_after", ratio, one, "Compression ratio after")
-    w.result("ratio_before", before, one, "Compression ratio before")
-    if i.given("gasket_bore"):
-        keep = w.step("Extra gasket thickness that would keep the ratio", e.gain_that_keeps_the_ratio, **cuts)
-        w.result("gasket_gain_to_keep", keep, mm, "Extra gasket thickness that would keep the ratio", 3)
-    w.result("swept_volume", V_d, cm3, "Swept volume")
-    w.result("clearance_before", V_c, cm3, "Clearance volume before")
-    w.result("clearance_after", after, cm3, "Clearance volume after")
-    if area > 1.02 * np.pi / 4 * i.bore**2:
-        w.caution("Check the opening: it is larger than the bore. Only the part inside the gasket's hole counts.")
+        worksheet.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
+        worksheet.raise_refusals()
+    ratio = worksheet.step("Ratio after", engine_geometry.compression_ratio, V_d=V_d, V_c=after)
+    worksheet.result("ratio_after", ratio, one, "Compression ratio after")
+    worksheet.result("ratio_before", before, one, "Compression ratio before")
+    if inputs.given("gasket_bore"):
+        keep = worksheet.step(
+            "Extra gasket thickness that would keep the ratio", engine_geometry.gain_that_keeps_the_ratio, **cuts
+        )
+        worksheet.result("gasket_gain_to_keep", keep, mm, "Extra gasket thickness that would keep the ratio", 3)
+    worksheet.result("swept_volume", V_d, cm3, "Swept volume")
+    worksheet.result("clearance_before", V_c, cm3, "Clearance volume before")
+    worksheet.result("clearance_after", after, cm3, "Clearance volume after")
+    if area > 1.02 * np.pi / 4 * inputs.bore**2:
+        worksheet.caution(
+            "Check the opening: it is larger than the bore. Only the part inside the gasket's hole counts."
+        )
     return float(ratio)
 
 
 def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
     """The ratio after the cuts with some inputs replaced; infinite where no volume is left above the piston."""
     x = {**typed, **other}
-    V_d = e.swept_volume(x["bore"], x["stroke"])
+    V_d = engine_geometry.swept_volume(x["bore"], x["stroke"])
     if x["ratio"] is not None:
-        V_c = e.clearance_volume(V_d, x["ratio"])
+        V_c = engine_geometry.clearance_volume(V_d, x["ratio"])
     else:
-        V_g = e.gasket_volume(x["gasket_bore"], x["gasket_thickness"])
-        V_D = e.deck_volume(x["bore"], x["deck_clearance"])
-        V_c = e.clearance_of_parts(x["chamber_volume"], V_g, V_D, x["piston_volume"])
-    after = e.clearance_after_cuts(
+        V_g = engine_geometry.gasket_volume(x["gasket_bore"], x["gasket_thickness"])
+        V_D = engine_geometry.deck_volume(x["bore"], x["deck_clearance"])
+        V_c = engine_geometry.clearance_of_parts(x["chamber_volume"], V_g, V_D, x["piston_volume"])
+    after = engine_geometry.clearance_after_cuts(
         V_c, x["chamber_opening_area"] or 0.0, x["head_skim"], x["bore"], x["block_skim"],
         x["gasket_bore"] or x["bore"], x["gasket_gain"],
     )  # fmt: skip
-    return float(e.compression_ratio(V_d, after)) if after > 0 else math.inf
+    return float(engine_geometry.compression_ratio(V_d, after)) if after > 0 else math.inf
 
 
-def say_which_branch(i: ChamberInputs, w: Worksheet) -> None:
+def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
-    if i.head_face == FLAT:
+    if inputs.head_face == FLAT:
         says = (
             "flat face: the ratio hardly changes; the valve recess and valve-to-piston clearance do. "
             "Choose the gasket by piston projection."
@@ -176,39 +192,45 @@ def say_which_branch(i: ChamberInputs, w: Worksheet) -> None:
             "chamber in the head: the cut takes volume over the chamber's opening, the gasket adds volume over "
             "its own hole; equal thicknesses do not cancel."
         )
-    w.result("branch", says, None, "Which of the two problems")
+    worksheet.result("branch", says, None, "Which of the two problems")
 
 
-def run(i: CompressionRatioInputs, w: Worksheet) -> None:
+def run(inputs: CompressionRatioInputs, worksheet: Worksheet) -> None:
     """Compression ratio before and after, and squish."""
-    check_areas(i, w)
-    w.door()
-    ratio = work_ratio(i, w)
-    if i.given("ratio_limit"):
-        typed = {n: i[n] for n in RATIO_INPUTS}
+    check_areas(inputs, worksheet)
+    worksheet.raise_refusals()
+    ratio = work_ratio(inputs, worksheet)
+    if inputs.given("ratio_limit"):
+        typed = {n: inputs[n] for n in RATIO_INPUTS}
         names = [n for n, x in typed.items() if x is not None]
-        w.check(
-            "Compression ratio after", ratio, "≤", i.ratio_limit, one, i.ratio_limit_source,
-            uncertainty=w.carried(lambda **x: ratio_after(typed, **x), *names),
+        worksheet.check(
+            "Compression ratio after", ratio, "≤", inputs.ratio_limit, one, inputs.ratio_limit_source,
+            uncertainty=worksheet.carried(lambda **x: ratio_after(typed, **x), *names),
             otherwise={"block_skim": [ratio_after(typed, block_skim=CUTS[1])], "gasket_gain": ()},
         )  # fmt: skip
-    if i.given("gasket_thickness", "deck_clearance"):
-        h = {"h_g": i.gasket_thickness, "h_D": i.deck_clearance}
-        w.result("squish_before", e.squish(**h, c_B=0.0, g=0.0), mm, "Squish before")
-        squish = w.step("Squish after", e.squish, **h, c_B=i.block_skim, g=i.gasket_gain)
-        w.result("squish_after", squish, mm, "Squish after")
+    if inputs.given("gasket_thickness", "deck_clearance"):
+        h = {"h_g": inputs.gasket_thickness, "h_D": inputs.deck_clearance}
+        worksheet.result("squish_before", engine_geometry.squish(**h, c_B=0.0, g=0.0), mm, "Squish before")
+        squish = worksheet.step(
+            "Squish after", engine_geometry.squish, **h, c_B=inputs.block_skim, g=inputs.gasket_gain
+        )
+        worksheet.result("squish_after", squish, mm, "Squish after")
         rest: Any = {
-            "uncertainty": added(*(digits(i, n) for n in ("gasket_thickness", "deck_clearance", *CUT_DEFAULTS))),
+            "uncertainty": added(*(digits(inputs, n) for n in ("gasket_thickness", "deck_clearance", *CUT_DEFAULTS))),
             "otherwise": {"block_skim": [float(squish) - CUTS[1]], "gasket_gain": ()},
         }
         source = "geometry: below zero they touch"
-        w.check("Crown clear of the head face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
-        if i.given("minimum_squish"):
-            w.check("Squish after", float(squish), "≥", i.minimum_squish, mm, i.minimum_squish_source, **rest)
-    elif i.given("minimum_squish"):
+        worksheet.check("Crown clear of the head face", float(squish), ">", 0.0, mm, source, geometry=True, **rest)
+        if inputs.given("minimum_squish"):
+            worksheet.check(
+                "Squish after", float(squish), "≥", inputs.minimum_squish, mm, inputs.minimum_squish_source, **rest
+            )
+    elif inputs.given("minimum_squish"):
         remark = "gasket_thickness and deck_clearance were not typed; missing is not zero"
-        w.check("Squish after", None, "≥", i.minimum_squish, mm, i.minimum_squish_source, remark=remark)
-    say_which_branch(i, w)
+        worksheet.check(
+            "Squish after", None, "≥", inputs.minimum_squish, mm, inputs.minimum_squish_source, remark=remark
+        )
+    say_which_branch(inputs, worksheet)
 
 
 # ------------------------------------------------------------------------------ declared

@@ -14,7 +14,7 @@ from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import skim as s
+from shoplib.physics import skim
 from shoplib.topics.skim.skim_inputs import MM
 
 # ------------------------------------------------------------------------------ gasket grade
@@ -32,26 +32,28 @@ _SAYS = {
 }
 
 
-def read_grades(i: GasketGradeInputs, w: Worksheet) -> list[s.Grade]:
+def read_grades(inputs: GasketGradeInputs, worksheet: Worksheet) -> list[skim.Grade]:
     """The table of grades; each bad row is named."""
-    grades: list[s.Grade] = []
-    for k, row in enumerate(i.grades, 1):
+    grades: list[skim.Grade] = []
+    for k, row in enumerate(inputs.grades, 1):
         low, high = row["low"], row["high"]
         if low is None and high is None:
-            w.refuse(f"grades[{k}].low", "is missing, and so is the other end: type one end at least", '"0.60 mm"')
+            worksheet.refuse(
+                f"grades[{k}].low", "is missing, and so is the other end: type one end at least", '"0.60 mm"'
+            )
             continue
         if low is not None and high is not None and low > high:
-            w.refuse(f"grades[{k}].low", "is above the other end of the grade", '"0.60 mm"')
+            worksheet.refuse(f"grades[{k}].low", "is above the other end of the grade", '"0.60 mm"')
         if row["name"] in [g.name for g in grades]:
-            w.refuse(f"grades[{k}].name", f"{row['name'][:40]} is listed twice")
-        grades.append(s.Grade(row["name"], low, high))
+            worksheet.refuse(f"grades[{k}].name", f"{row['name'][:40]} is listed twice")
+        grades.append(skim.Grade(row["name"], low, high))
     return grades
 
 
 MOST_ROCK = 0.1e-3  # m between the two readings of a piston; common practice, no source
 
 
-def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Sequence[s.Grade]) -> list[str]:
+def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Sequence[skim.Grade]) -> list[str]:
     """Pistons whose readings are further apart than a grade is wide, or than a piston tilts: a slip, or it rocks."""
     widths = [g.high - g.low for g in grades if g.low is not None and g.high is not None and g.high > g.low]
     most = min([MOST_ROCK, *widths])
@@ -63,58 +65,60 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     ]
 
 
-def coarsest(i: GasketGradeInputs) -> float:
+def coarsest(inputs: GasketGradeInputs) -> float:
     """The largest error of a projection from the digits of its readings."""
-    cells = [row["readings"] for row in i.typed_rows("projections")]
+    cells = [row["readings"] for row in inputs.typed_rows("projections")]
     typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
     return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
 
 
-def run(i: GasketGradeInputs, w: Worksheet) -> None:
+def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:
     """Averages, the governing projection, and the grade or grades that it requires."""
-    grades = read_grades(i, w)
-    w.door()
-    names = [row["piston"] or str(k) for k, row in enumerate(i.projections, 1)]
-    read = [[x for x in row["readings"] if x is not None] for row in i.projections]
+    grades = read_grades(inputs, worksheet)
+    worksheet.raise_refusals()
+    names = [row["piston"] or str(k) for k, row in enumerate(inputs.projections, 1)]
+    read = [[x for x in row["readings"] if x is not None] for row in inputs.projections]
     doubts = []
-    for k, (name, row, kept) in enumerate(zip(names, i.projections, read, strict=True), 1):
+    for k, (name, row, kept) in enumerate(zip(names, inputs.projections, read, strict=True), 1):
         if not kept:
-            w.refuse(
+            worksheet.refuse(
                 f"projections[{k}].readings", f"piston {name} has no reading; missing is not zero", '"0.62 mm; 0.66 mm"'
             )
         elif len(kept) < len(row["readings"]):
             doubts.append(f"piston {name}: a reading is missing")
-        elif len(kept) == 1 and i.rule != "max":
+        elif len(kept) == 1 and inputs.rule != "max":
             doubts.append(f"piston {name}: only one reading, so the tilt is not averaged out")
-    w.door()
+    worksheet.raise_refusals()
     means = [
-        w.step(f"Piston {name}", s.mean_of_two, P_1=kept[0], P_2=kept[1]) if len(kept) == 2 else float(np.mean(kept))
+        worksheet.step(f"Piston {name}", skim.mean_of_two, P_1=kept[0], P_2=kept[1])
+        if len(kept) == 2
+        else float(np.mean(kept))
         for name, kept in zip(names, read, strict=True)
     ]
     everything = [x for kept in read for x in kept]
     by_rule = {"mean_then_max": max(means), "max": max(everything), "mean_of_all": float(np.mean(everything))}
-    governing = by_rule[i.rule]
-    u = i.uncertainty if i.given("uncertainty") else coarsest(i)
+    governing = by_rule[inputs.rule]
+    u = inputs.uncertainty if inputs.given("uncertainty") else coarsest(inputs)
     doubts += rocking(names, read, grades)
-    each = [max(kept) for kept in read] if i.rule == "max" else means
+    each = [max(kept) for kept in read] if inputs.rule == "max" else means
     highest = [n for n, x in zip(names, each, strict=True) if rounding.at_most(governing, x)]
-    called, case = s.grades_at(governing, grades, u)
+    called, case = skim.grades_at(governing, grades, u)
     fits = case not in ("below", "above")
     names_called = " or ".join(g.name for g in called)
-    w.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
+    worksheet.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
     warning = None
     if case != "one":
         warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
-    w.result("boundary_warning", warning or False, None, "Boundary warning")
-    w.result("governing", governing, mm, "Projection that governs", 4)
-    w.result("averages", means, mm, "Average of each piston", 3)
-    if i.rule != "mean_of_all":
-        w.result("highest_piston", ", ".join(highest), None, "Highest piston")
-    if not i.typed("rule") and len({str(s.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
-        doubts.append(f"depends on “{w.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
-    if not i.given("uncertainty") and case == "near":
+    worksheet.result("boundary_warning", warning or False, None, "Boundary warning")
+    worksheet.result("governing", governing, mm, "Projection that governs", 4)
+    worksheet.result("averages", means, mm, "Average of each piston", 3)
+    if inputs.rule != "mean_of_all":
+        worksheet.result("highest_piston", ", ".join(highest), None, "Highest piston")
+    if not inputs.typed("rule") and len({str(skim.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
+        doubts.append(f"depends on “{worksheet.working.field('rule').label}”, which was not typed")  # type: ignore[union-attr] # declared below
+    if not inputs.given("uncertainty") and case == "near":
         doubts.append(f"the digits of the readings allow ±{show(u, MM, 2)}")
-    source = i.grades_source
+    source = inputs.grades_source
     if not fits:
         outcome, remark = Outcome.FAIL, warning or ""
     elif case != "one" or doubts:
@@ -124,10 +128,12 @@ def run(i: GasketGradeInputs, w: Worksheet) -> None:
     else:
         outcome, remark = Outcome.PASS, ""
     found = names_called if fits else "no grade"
-    w.judge(f"Grade for {show(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark)
+    worksheet.judge(f"Grade for {show(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark)
     for doubt in doubts:
-        w.caution(f"{doubt[0].upper()}{doubt[1:]}.")
-    w.curve.update(names=names, read=read, means=means, governing=governing, grades=grades, called=called, rule=i.rule)
+        worksheet.caution(f"{doubt[0].upper()}{doubt[1:]}.")
+    worksheet.plot_data.update(
+        names=names, read=read, means=means, governing=governing, grades=grades, called=called, rule=inputs.rule
+    )
 
 
 READING = quantity("reading", mm, "Reading", may_be_missing=True, example='"0.62 mm"')

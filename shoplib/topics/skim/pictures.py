@@ -11,9 +11,7 @@ import numpy as np
 from shoplib.core import rounding
 from shoplib.core.units import show, um, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.physics import roughness as r
-from shoplib.physics import timing
-from shoplib.physics import timing_drive as t
+from shoplib.physics import roughness, timing, timing_drive
 from shoplib.plotting.gauges import Gauge
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, settle
 from shoplib.topics.skim.compression_ratio import FLAT
@@ -26,14 +24,14 @@ def draw_allowance(figure: Any) -> Callable[[Result], None]:
     gauge = Gauge(ax, "height", "Head height, mm")
 
     def move(result: Result) -> None:
-        i = result.inputs
-        H = i.measured_height if i.given("measured_height") else min(i.heights)
-        top = max(H, i.new_height or H)
-        low = min(result["height_after"], i.minimum_height or result["height_after"])
+        inputs = result.inputs
+        H = inputs.measured_height if inputs.given("measured_height") else min(inputs.heights)
+        top = max(H, inputs.new_height or H)
+        low = min(result["height_after"], inputs.minimum_height or result["height_after"])
         gauge.scale(low * 1e3 - 0.15 * (top - low) * 1e3, top * 1e3)
-        gauge.forbid(None if i.minimum_height is None else i.minimum_height * 1e3)
+        gauge.forbid(None if inputs.minimum_height is None else inputs.minimum_height * 1e3)
         after = result["height_after"] * 1e3
-        low_ = i.minimum_height is not None and rounding.below(after, i.minimum_height * 1e3)
+        low_ = inputs.minimum_height is not None and rounding.below(after, inputs.minimum_height * 1e3)
         says = f"{H * 1e3:.2f} → {after:.2f}" + (", too low" if low_ else "")
         gauge.show(H * 1e3, after, says, (top * 1e3, after))
 
@@ -42,8 +40,8 @@ def draw_allowance(figure: Any) -> Callable[[Result], None]:
 
 def alt_allowance(result: Result) -> str:
     """The picture in words."""
-    i = result.inputs
-    against = "" if i.minimum_height is None else f", smallest allowed {show(i.minimum_height, MM, 6)}"
+    inputs = result.inputs
+    against = "" if inputs.minimum_height is None else f", smallest allowed {show(inputs.minimum_height, MM, 6)}"
     return f"Bar of the head's height: {show(result['height_after'], MM, 6)} after the cut{against}."
 
 
@@ -105,14 +103,14 @@ class Sketch:
 
     def move(self, result: Result) -> None:
         """Everything that is fixed to the head comes down by the net drop."""
-        i = result.inputs
-        block = -i.block_skim * LARGER
-        face = block + 0.1 + i.gasket_gain * LARGER
+        inputs = result.inputs
+        block = -inputs.block_skim * LARGER
+        face = block + 0.1 + inputs.gasket_gain * LARGER
         down = -result["net_drop"] * LARGER
         crown = -0.06
-        flat = i.head_face == FLAT
+        flat = inputs.head_face == FLAT
         valve = -0.38
-        share = (i.chamber_opening_area or 0.0) / (np.pi / 4 * i.bore**2)
+        share = (inputs.chamber_opening_area or 0.0) / (np.pi / 4 * inputs.bore**2)
         half, roof, middle = (0.34, 0.75, valve) if flat else (float(np.clip(np.sqrt(share), 0.3, 1.0)), 0.85, 0.0)
         top, wall = 2.1, 1.72
         slope = 0.0 if flat else 0.12
@@ -134,9 +132,9 @@ class Sketch:
         bowl = [(0.05, crown), (0.12, -0.3), (0.62, -0.3), (0.69, crown)] if flat else []
         frame(self.piston, xy=(((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)),))
         # the valve, and what is left under it
-        lean = 0.0 if flat else min(i.valve_angle, 0.6)
+        lean = 0.0 if flat else min(inputs.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
-        first = float(np.clip(i.valve_to_piston_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
+        first = float(np.clip(inputs.valve_to_piston_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
         foot = np.array([valve, crown + first + down])
         ends = np.array([foot - 0.27 * across, foot + 0.27 * across, foot, foot + along * 1.75])
         lowest = ends[:2][np.argmin(ends[:2, 1])] if lean else foot
@@ -180,26 +178,41 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
         artist.set_in_layout(False)  # so that the axes stand still while their contents move
 
     def move(result: Result) -> None:
-        i, c = result.inputs, result.curve
+        inputs, plot_data = result.inputs, result.plot_data
         sketch.move(result)
-        cut.set_text(f"{_mm(i.head_skim)} off the head: it comes {_down(result)}")
-        late = c["drop"] * DEG.from_si(_late_per_drop(result))
+        cut.set_text(f"{_mm(inputs.head_skim)} off the head: it comes {_down(result)}")
+        late = plot_data["drop"] * DEG.from_si(_late_per_drop(result))
         shown: dict[str, tuple[float, float, str, Any, float | None]] = {
-            "ratio": (result["ratio_before"], result["ratio_after"],
-                      f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}", c["ratio"], None),
-            "gap": (i.valve_to_piston_clearance * 1e3, c["worst_clearance"] * 1e3,
-                    f"{i.valve_to_piston_clearance * 1e3:.2f} → {c['worst_clearance'] * 1e3:.2f}", c["gap"] * 1e3,
-                    None if i.minimum_clearance is None else i.minimum_clearance * 1e3),
-            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result),
-                     late, None),
-            "height": (i.measured_height * 1e3, result["height_after"] * 1e3,
-                       f"{i.measured_height * 1e3:.2f} → {result['height_after'] * 1e3:.2f}", c["height"] * 1e3,
-                       None if i.minimum_height is None else i.minimum_height * 1e3),
-        }  # fmt: skip
+            "ratio": (
+                result["ratio_before"],
+                result["ratio_after"],
+                f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}",
+                plot_data["ratio"],
+                None,
+            ),
+            "gap": (
+                inputs.valve_to_piston_clearance * 1e3,
+                plot_data["worst_clearance"] * 1e3,
+                f"{inputs.valve_to_piston_clearance * 1e3:.2f} → {plot_data['worst_clearance'] * 1e3:.2f}",
+                plot_data["gap"] * 1e3,
+                None if inputs.minimum_clearance is None else inputs.minimum_clearance * 1e3,
+            ),
+            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result), late, None),
+            "height": (
+                inputs.measured_height * 1e3,
+                result["height_after"] * 1e3,
+                f"{inputs.measured_height * 1e3:.2f} → {result['height_after'] * 1e3:.2f}",
+                plot_data["height"] * 1e3,
+                None if inputs.minimum_height is None else inputs.minimum_height * 1e3,
+            ),
+        }
         for key, (was, now, says, far, least) in shown.items():
             gauge = gauges[key]
             gauge.scale(
-                was, *far, *([] if least is None else [least]), *(c["ratio_over_bore"] if key == "ratio" else [])
+                was,
+                *far,
+                *([] if least is None else [least]),
+                *(plot_data["ratio_over_bore"] if key == "ratio" else []),
             )
             gauge.forbid(least)
             gauge.show(
@@ -211,12 +224,16 @@ def draw_chain(figure: Any) -> Callable[[Result], None]:
 
 def _late_per_drop(result: Result) -> float:
     """Crank retard per metre of drop."""
-    i = result.inputs
-    if i.given("sprocket_diameter"):
-        radius = t.radius_of_diameter(i.sprocket_diameter)
+    inputs = result.inputs
+    if inputs.given("sprocket_diameter"):
+        radius = timing_drive.radius_of_diameter(inputs.sprocket_diameter)
     else:
-        radius = (t.chain_pitch_radius if i.drive == "chain" else t.belt_pitch_radius)(i.pitch, float(i.teeth))
-    return float(timing.crank_from_cam(t.cam_retard(t.slack_in_tight_run(1.0, i.run_angle), radius)))
+        radius = (timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius)(
+            inputs.pitch, float(inputs.teeth)
+        )
+    return float(
+        timing.crank_from_cam(timing_drive.cam_retard(timing_drive.slack_in_tight_run(1.0, inputs.run_angle), radius))
+    )
 
 
 def _late(result: Result) -> str:
@@ -235,13 +252,13 @@ def _mm(x: float) -> str:
 
 def alt_chain(result: Result) -> str:
     """The picture in words."""
-    i = result.inputs
+    inputs = result.inputs
     return (
-        f"A cut of {_mm(i.head_skim)} brings the head {_down(result)}: compression ratio "
+        f"A cut of {_mm(inputs.head_skim)} brings the head {_down(result)}: compression ratio "
         f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve-to-piston clearance "
-        f"{_mm(i.valve_to_piston_clearance)} to {_mm(result.curve['worst_clearance'])}, "
+        f"{_mm(inputs.valve_to_piston_clearance)} to {_mm(result.plot_data['worst_clearance'])}, "
         f"camshaft {_late(result)} in crankshaft degrees, "
-        f"height {_mm(i.measured_height)} to {_mm(result['height_after'])}."
+        f"height {_mm(inputs.measured_height)} to {_mm(result['height_after'])}."
     )
 
 
@@ -277,13 +294,13 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
         frame(ax, xlim=state["ends"], xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
 
     def move(result: Result) -> None:
-        c = result.curve
-        grades = sorted(c["grades"], key=lambda g: g.middle)
-        made = (c["names"], [g.name for g in grades])
+        plot_data = result.plot_data
+        grades = sorted(plot_data["grades"], key=lambda g: g.middle)
+        made = (plot_data["names"], [g.name for g in grades])
         if state["made"] != made:
             build(*made)
             state["made"] = made
-        projections = [1e3 * x for kept in c["read"] for x in kept]
+        projections = [1e3 * x for kept in plot_data["read"] for x in kept]
         ends = [1e3 * x for g in grades for x in (g.low, g.high) if x is not None] + projections
         low, high = settle(ax, ylim=around(min(ends), max(ends), 10))
         for g, (band, word) in zip(grades, state["bands"], strict=True):
@@ -292,14 +309,16 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
             band.set_height(b - a)
             word.set_y((a + b) / 2)
         side = [
-            (k + 0.12 * (n - (len(kept) - 1) / 2), x) for k, kept in enumerate(c["read"], 1) for n, x in enumerate(kept)
+            (k + 0.12 * (n - (len(kept) - 1) / 2), x)
+            for k, kept in enumerate(plot_data["read"], 1)
+            for n, x in enumerate(kept)
         ]
         dots.set_data([x for x, _ in side], [1e3 * y for _, y in side])
-        means.set_data(range(1, len(c["means"]) + 1), [1e3 * x for x in c["means"]])
-        means.set_visible(c["rule"] != "max")
-        governing = 1e3 * c["governing"]
+        means.set_data(range(1, len(plot_data["means"]) + 1), [1e3 * x for x in plot_data["means"]])
+        means.set_visible(plot_data["rule"] != "max")
+        governing = 1e3 * plot_data["governing"]
         line.set_data(state["ends"], [governing, governing])
-        says.set_position((state["ends"][0] + 0.02 * len(c["names"]), governing))
+        says.set_position((state["ends"][0] + 0.02 * len(plot_data["names"]), governing))
         says.set_text(f"governs: {governing:.3f} mm")
 
     return move
@@ -308,7 +327,7 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
 def alt_grade(result: Result) -> str:
     """The picture in words."""
     return (
-        f"Projections of {len(result.curve['names'])} pistons against the bands of the grades; "
+        f"Projections of {len(result.plot_data['names'])} pistons against the bands of the grades; "
         f"{show(result['governing'], MM)} governs: grade {result['grade']}."
     )
 
@@ -326,11 +345,11 @@ def draw_roughness(figure: Any) -> Callable[[Result], None]:
         words_.append(ax.text(0, 1.2, "", fontsize=9, va="bottom", ha="left", color=INK, gid=f"says{k}"))
 
     def move(result: Result) -> None:
-        profiles = result.curve["profiles"]
+        profiles = result.plot_data["profiles"]
         top = max(float(np.abs(z).max()) for _, z in profiles.values())
         for line, says, (name, (x, z)) in zip(lines, words_, profiles.items(), strict=True):
             line.set_data(x, z / top)
-            found = r.parameters_of(z)
+            found = roughness.parameters_of(z)
             says.set_text(f"{name}: " + ", ".join(f"{k} {v * 1e6:.2f} µm" for k, v in found.items()))
 
     return move
@@ -338,8 +357,8 @@ def draw_roughness(figure: Any) -> Callable[[Result], None]:
 
 def alt_roughness(result: Result) -> str:
     """The picture in words."""
-    parameter = result.curve["parameter"]
-    found = {name: r.parameters_of(z) for name, (_, z) in result.curve["profiles"].items()}
+    parameter = result.plot_data["parameter"]
+    found = {name: roughness.parameters_of(z) for name, (_, z) in result.plot_data["profiles"].items()}
     other = "Ra" if parameter not in ("Ra", "Rq") else "Rz"
     told = "; ".join(f"{name} {other} {p[other] * 1e6:.2f} µm" for name, p in found.items())
     return f"Three surfaces of the same {parameter}, {show(result['micrometre'], unit_of(um))}: {told}."

@@ -10,7 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import skim as s
+from shoplib.physics import skim
 from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.skim.skim_inputs import _CUT, CUTS, MM, SIZES, ask_about_negative, digits
 
@@ -33,38 +33,49 @@ class MinimumHeight(Inputs):
 
 
 # ------------------------------------------------------------------------------ height and removal
-def read_height(i: SkimAllowanceInputs, w: Worksheet) -> float | None:
+def read_height(inputs: SkimAllowanceInputs, worksheet: Worksheet) -> float | None:
     """The height now: one reading, or the lowest of several; refused above the new height."""
-    if i.given("heights") and any(h is None for h in i.heights):
-        w.refuse("heights", "has a missing reading; missing is not zero: measure that height, or leave the point out")
+    if inputs.given("heights") and any(h is None for h in inputs.heights):
+        worksheet.refuse(
+            "heights", "has a missing reading; missing is not zero: measure that height, or leave the point out"
+        )
         return None
-    found = i.measured_height if i.given("measured_height") else min(i.heights) if i.given("heights") else None
-    if found is not None and i.new_height is not None and rounding.below(i.new_height, found):
-        name = "measured_height" if i.given("measured_height") else "heights"
-        w.refuse(
+    found = (
+        inputs.measured_height
+        if inputs.given("measured_height")
+        else min(inputs.heights)
+        if inputs.given("heights")
+        else None
+    )
+    if found is not None and inputs.new_height is not None and rounding.below(inputs.new_height, found):
+        name = "measured_height" if inputs.given("measured_height") else "heights"
+        worksheet.refuse(
             name,
-            f"{show(found, MM, 6)} is above new_height {show(i.new_height, MM, 6)}: that would mean added "
+            f"{show(found, MM, 6)} is above new_height {show(inputs.new_height, MM, 6)}: that would mean added "
             "material. Read both again, or leave new_height empty",
-            f'"{MM.from_si(i.new_height):g} mm"',
+            f'"{MM.from_si(inputs.new_height):g} mm"',
         )
     return None if found is None else float(found)
 
 
-def work_height(i: MinimumHeight, w: Worksheet, H: float, cut: float, spread: Uncertainty, few: str) -> float:
+def work_height(
+    inputs: MinimumHeight, worksheet: Worksheet, H: float, cut: float, spread: Uncertainty, few: str
+) -> float:
     """Height after the cut, and its check; ``few``: why the heights are too few to pass."""
-    after = float(w.step(Heading("Height after the cut", digits=6), s.height_after, H=H, c_H=cut))
-    w.result("height_after", after, mm, "Height after the cut", 6)
-    if i.given("minimum_height"):
-        left = w.step(
-            Heading("Largest cut that the minimum allows", digits=6), s.largest_cut, H=H, H_min=i.minimum_height
+    after = float(worksheet.step(Heading("Height after the cut", digits=6), skim.height_after, H=H, c_H=cut))
+    worksheet.result("height_after", after, mm, "Height after the cut", 6)
+    if inputs.given("minimum_height"):
+        left = worksheet.step(
+            Heading("Largest cut that the minimum allows", digits=6), skim.largest_cut, H=H, H_min=inputs.minimum_height
         )
-        w.result("largest_cut", left, mm, "Largest cut that the minimum allows", 3)
-    short = i.minimum_height is not None and rounding.below(after, i.minimum_height)
-    remark = f"{show(i.minimum_height - after, MM, 3)} below the minimum: do not cut; replace the head" if short else ""
-    w.check(
-        "Height of the head after the cut", after, "≥", i.minimum_height, mm, i.minimum_height_source, remark=remark,
-        digits=6, uncertainty=spread, missing=few,
-    )  # fmt: skip
+        worksheet.result("largest_cut", left, mm, "Largest cut that the minimum allows", 3)
+    short = inputs.minimum_height is not None and rounding.below(after, inputs.minimum_height)
+    remark = (
+        f"{show(inputs.minimum_height - after, MM, 3)} below the minimum: do not cut; replace the head" if short else ""
+    )
+    worksheet.check("Height of the head after the cut", after, "≥", inputs.minimum_height, mm,
+                    inputs.minimum_height_source, remark=remark, digits=6, uncertainty=spread, missing=few,
+                    )  # fmt: skip
     return after
 
 
@@ -78,45 +89,48 @@ def few_heights(count: int) -> str:
     )
 
 
-def run(i: SkimAllowanceInputs, w: Worksheet) -> None:
+def run(inputs: SkimAllowanceInputs, worksheet: Worksheet) -> None:
     """Height after the cut, what head and block have lost, and both limits."""
-    ask_about_negative(i, w, "cut", "block_cut")
-    H = read_height(i, w)
-    w.door()
+    ask_about_negative(inputs, worksheet, "cut", "block_cut")
+    H = read_height(inputs, worksheet)
+    worksheet.raise_refusals()
     assert H is not None
-    if i.given("heights"):
-        w.result("lowest_height", H, mm, "Lowest of the heights", 6)
-        w.result("out_of_parallel", max(i.heights) - H, mm, "Highest minus lowest", 3)
-        w.assume("the lowest of the heights counts, and the cut is taken from there")
-    count = len(i.heights) if i.given("heights") else 1
+    if inputs.given("heights"):
+        worksheet.result("lowest_height", H, mm, "Lowest of the heights", 6)
+        worksheet.result("out_of_parallel", max(inputs.heights) - H, mm, "Highest minus lowest", 3)
+        worksheet.assume("the lowest of the heights counts, and the cut is taken from there")
+    count = len(inputs.heights) if inputs.given("heights") else 1
     at = (
-        [w.uncertainty("heights", k) for k in range(count)]
-        if i.given("heights")
-        else [w.uncertainty("measured_height")]
+        [worksheet.uncertainty("heights", k) for k in range(count)]
+        if inputs.given("heights")
+        else [worksheet.uncertainty("measured_height")]
     )
-    height, cut = max(at, key=lambda u: u.half_width), digits(i, "cut")
+    height, cut = max(at, key=lambda u: u.half_width), digits(inputs, "cut")
     few = few_heights(count)
-    after = work_height(i, w, H, i.cut, added(height, cut), few)
+    after = work_height(inputs, worksheet, H, inputs.cut, added(height, cut), few)
     removed = None
-    if i.given("new_height"):
-        removed = w.step(
-            Heading("Total removed from the head", digits=6), s.head_removed, H_new=i.new_height, H_after=after
+    if inputs.given("new_height"):
+        removed = worksheet.step(
+            Heading("Total removed from the head", digits=6), skim.head_removed, H_new=inputs.new_height, H_after=after
         )
-        w.result("head_removed", removed, mm, "Total removed from the head", 3)
+        worksheet.result("head_removed", removed, mm, "Total removed from the head", 3)
     combined = None
-    if removed is not None and i.given("block_cut"):
-        combined = w.step("Head and block together", s.combined_removed, R_H=removed, c_B=i.block_cut)
-        w.result("combined_removed", combined, mm, "Head and block together", 3)
-    spread = added(height, cut, digits(i, "new_height"), digits(i, "block_cut"))
-    if i.given("combined_limit"):
-        label, source = "Head and block together", i.combined_limit_source
-        if combined is None and removed is not None and rounding.below(i.combined_limit, removed):
-            w.check(label, removed, "≤", i.combined_limit, mm, source, remark="the head alone is over the limit",
-                    uncertainty=spread, missing="block_cut was not typed; missing is not zero")  # fmt: skip
+    if removed is not None and inputs.given("block_cut"):
+        combined = worksheet.step("Head and block together", skim.combined_removed, R_H=removed, c_B=inputs.block_cut)
+        worksheet.result("combined_removed", combined, mm, "Head and block together", 3)
+    spread = added(height, cut, digits(inputs, "new_height"), digits(inputs, "block_cut"))
+    if inputs.given("combined_limit"):
+        label, source = "Head and block together", inputs.combined_limit_source
+        if combined is None and removed is not None and rounding.below(inputs.combined_limit, removed):
+            worksheet.check(label, removed, "≤", inputs.combined_limit, mm, source,
+                            remark="the head alone is over the limit", uncertainty=spread,
+                            missing="block_cut was not typed; missing is not zero")  # fmt: skip
         else:
-            missing = [n for n in ("new_height", "block_cut") if not i.given(n)]
+            missing = [n for n in ("new_height", "block_cut") if not inputs.given(n)]
             remark = f"{' and '.join(missing)} not typed; missing is not zero" if missing else ""
-            w.check(label, combined, "≤", i.combined_limit, mm, source, remark=remark, uncertainty=spread, missing=few)
+            worksheet.check(
+                label, combined, "≤", inputs.combined_limit, mm, source, remark=remark, uncertainty=spread, missing=few
+            )
 
 
 class SkimAllowanceInputs(MinimumHeight):

@@ -12,8 +12,7 @@ from shoplib.core.fields import Field, Renamed, quantity
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import engine_geometry as e
-from shoplib.physics import skim as s
+from shoplib.physics import engine_geometry, skim
 from shoplib.topics.cautions import CAM_BORE, TWO_TURNS
 from shoplib.topics.skim.cam_retard import DRIVE, SPROCKETS, DriveInputs, check_drive, work_retard
 from shoplib.topics.skim.compression_ratio import (
@@ -53,56 +52,62 @@ from shoplib.topics.skim.valve_to_piston_clearance import (
 SLIDER = 0.5e-3  # m; the picture's scales reach this far, further only for a larger cut
 
 
-def run(i: SkimChainInputs, w: Worksheet) -> None:
+def run(inputs: SkimChainInputs, worksheet: Worksheet) -> None:
     """One cut, and everything that depends on it."""
-    check_areas(i, w)
-    check_drive(i, w)
-    w.door()
-    drop = float(w.step("Net drop of the head", s.net_drop, c_H=i.head_skim, c_B=i.block_skim, g=i.gasket_gain))
-    w.result("net_drop", drop, mm, "Net drop of the head")
-    work_ratio(i, w)
-    after, worst = work_gap(w, i.valve_to_piston_clearance, drop, i.valve_angle, i.crown)
-    w.result("valve_to_piston_clearance_after", after, mm, "Valve-to-piston clearance after, along the valve")
-    work_retard(i, w, drop)
-    spread = added(digits(i, "measured_height"), digits(i, "head_skim"))
-    work_height(i, w, i.measured_height, i.head_skim, spread, few_heights(1))
+    check_areas(inputs, worksheet)
+    check_drive(inputs, worksheet)
+    worksheet.raise_refusals()
+    drop = float(
+        worksheet.step(
+            "Net drop of the head", skim.net_drop, c_H=inputs.head_skim, c_B=inputs.block_skim, g=inputs.gasket_gain
+        )
+    )
+    worksheet.result("net_drop", drop, mm, "Net drop of the head")
+    work_ratio(inputs, worksheet)
+    after, worst = work_gap(worksheet, inputs.valve_to_piston_clearance, drop, inputs.valve_angle, inputs.crown)
+    worksheet.result("valve_to_piston_clearance_after", after, mm, "Valve-to-piston clearance after, along the valve")
+    work_retard(inputs, worksheet, drop)
+    spread = added(digits(inputs, "measured_height"), digits(inputs, "head_skim"))
+    work_height(inputs, worksheet, inputs.measured_height, inputs.head_skim, spread, few_heights(1))
 
     def gap(valve_to_piston_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
         return gap_after(valve_to_piston_clearance, _drop(cuts), valve_angle, crown)
 
     names = ("valve_to_piston_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
-    cut_more = gap_after(i.valve_to_piston_clearance, drop + CUTS[1], i.valve_angle, i.crown)
-    judge_gap(i, w, worst, gap, names, block_skim=[cut_more], gasket_gain=())
-    say_which_branch(i, w)
-    w.curve.update(worst_clearance=worst, **_far_ends(i, max(SLIDER, i.head_skim)))
+    cut_more = gap_after(inputs.valve_to_piston_clearance, drop + CUTS[1], inputs.valve_angle, inputs.crown)
+    judge_gap(inputs, worksheet, worst, gap, names, block_skim=[cut_more], gasket_gain=())
+    say_which_branch(inputs, worksheet)
+    worksheet.plot_data.update(worst_clearance=worst, **_far_ends(inputs, max(SLIDER, inputs.head_skim)))
 
 
 def _drop(cuts: Mapping[str, float]) -> float:
-    return float(s.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
+    return float(skim.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
 
 
-def _far_ends(i: SkimChainInputs, top: float) -> dict[str, Any]:
+def _far_ends(inputs: SkimChainInputs, top: float) -> dict[str, Any]:
     """Where each gauge begins and ends while the head's cut goes from zero to the end of the slider."""
-    V_d = e.swept_volume(i.bore, i.stroke)
-    V_c = e.clearance_volume(V_d, i.ratio)
+    V_d = engine_geometry.swept_volume(inputs.bore, inputs.stroke)
+    V_c = engine_geometry.clearance_volume(V_d, inputs.ratio)
     cut = np.array([0.0, top])
-    drop = s.net_drop(cut, i.block_skim, i.gasket_gain)
-    hole = i.gasket_bore or i.bore
+    drop = skim.net_drop(cut, inputs.block_skim, inputs.gasket_gain)
+    hole = inputs.gasket_bore or inputs.bore
 
     def ratio(area: float) -> Any:
-        after = e.clearance_after_cuts(V_c, area, cut, i.bore, i.block_skim, hole, i.gasket_gain)
+        after = engine_geometry.clearance_after_cuts(
+            V_c, area, cut, inputs.bore, inputs.block_skim, hole, inputs.gasket_gain
+        )
         # a scale that ends somewhere even for a cut through the chamber
-        return e.compression_ratio(V_d, np.maximum(after, 0.2 * V_c))
+        return engine_geometry.compression_ratio(V_d, np.maximum(after, 0.2 * V_c))
 
-    over_flat = i.crown == "flat" or (i.crown is None and i.valve_angle > 0)
-    gap = s.clearance_over_flat_crown if over_flat else s.clearance_over_pocket
+    over_flat = inputs.crown == "flat" or (inputs.crown is None and inputs.valve_angle > 0)
+    gap = skim.clearance_over_flat_crown if over_flat else skim.clearance_over_pocket
     return {
-        "ratio": ratio(i.chamber_opening_area or 0.0),
+        "ratio": ratio(inputs.chamber_opening_area or 0.0),
         "ratio_over_bore": ratio(
-            np.pi / 4 * i.bore**2
+            np.pi / 4 * inputs.bore**2
         ),  # the scale of every kind of head, so that a flat face shows flat
-        "gap": gap(i.valve_to_piston_clearance, drop, i.valve_angle),
-        "height": s.height_after(i.measured_height, cut),
+        "gap": gap(inputs.valve_to_piston_clearance, drop, inputs.valve_angle),
+        "height": skim.height_after(inputs.measured_height, cut),
         "drop": drop,
     }
 

@@ -52,12 +52,12 @@ class Cuts(Inputs):
 RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at_limit"))
 
 
-def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
+def ask_about_negative(inputs: Inputs, worksheet: Worksheet, *names: str) -> None:
     """A negative removal is asked about, never read as its opposite."""
     for name in names:
-        value = i[name]
+        value = inputs[name]
         if value is not None and value < 0:
-            w.refuse(
+            worksheet.refuse(
                 name,
                 f"is {show(value, MM)}: a negative cut would add material. "
                 f"If {show(-value, MM)} was removed, type it without the minus sign",
@@ -65,9 +65,9 @@ def ask_about_negative(i: Inputs, w: Worksheet, *names: str) -> None:
             )
 
 
-def digits(i: Inputs, name: str) -> Uncertainty:
+def digits(inputs: Inputs, name: str) -> Uncertainty:
     """The uncertainty of an input from its digits; zero means that nothing was cut, and is exact."""
-    return Uncertainty(i.half_digit(name) if i[name] else 0.0, Origin.DIGITS)
+    return Uncertainty(inputs.half_digit(name) if inputs[name] else 0.0, Origin.DIGITS)
 
 
 CUT_DEFAULTS = ("block_skim", "gasket_gain")

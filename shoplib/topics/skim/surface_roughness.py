@@ -9,44 +9,47 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import uin, um, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import roughness as r
+from shoplib.physics import roughness
 
 
 # ------------------------------------------------------------------------------ roughness
-def run(i: SurfaceRoughnessInputs, w: Worksheet) -> None:
+def run(inputs: SurfaceRoughnessInputs, worksheet: Worksheet) -> None:
     """The same parameter in µm and µin; another parameter is refused with the reason."""
     for name in ("wanted_parameter", "limit_parameter"):
-        other = i[name]
-        if other is not None and other != i.parameter:
-            w.refuse(name, r.why_not(i.parameter, other), i.parameter)
-    if i.given("limit", "least") and i.least > i.limit:
-        w.refuse("least", "is above the roughest allowed")
-    w.door()
-    R = i.value
-    w.result("micrometre", R, um, f"{i.parameter} in micrometres")
-    w.result("microinch", R, uin, f"{i.parameter} in microinches")
-    w.step("In micrometres", r.number_of, R=R, R_0=unit_of(um).si)
-    w.step("In microinches", r.number_of, R=R, R_0=unit_of(uin).si)
-    rest: Any = {"uncertainty": w.uncertainty("value"), "otherwise": {"limit_parameter": ()}}
-    if i.given("limit"):
-        w.check(f"{i.parameter} of the face", R, "≤", i.limit, um, i.limit_source, **rest)
-    if i.given("least"):
-        w.check(f"{i.parameter} of the face", R, "≥", i.least, um, i.least_source, **rest)
-    w.curve.update(profiles=r.model_profiles(i.parameter, R, waves=6, points=1200), parameter=i.parameter)
+        other = inputs[name]
+        if other is not None and other != inputs.parameter:
+            worksheet.refuse(name, roughness.why_not(inputs.parameter, other), inputs.parameter)
+    if inputs.given("limit", "least") and inputs.least > inputs.limit:
+        worksheet.refuse("least", "is above the roughest allowed")
+    worksheet.raise_refusals()
+    R = inputs.value
+    worksheet.result("micrometre", R, um, f"{inputs.parameter} in micrometres")
+    worksheet.result("microinch", R, uin, f"{inputs.parameter} in microinches")
+    worksheet.step("In micrometres", roughness.number_of, R=R, R_0=unit_of(um).si)
+    worksheet.step("In microinches", roughness.number_of, R=R, R_0=unit_of(uin).si)
+    rest: Any = {"uncertainty": worksheet.uncertainty("value"), "otherwise": {"limit_parameter": ()}}
+    if inputs.given("limit"):
+        worksheet.check(f"{inputs.parameter} of the face", R, "≤", inputs.limit, um, inputs.limit_source, **rest)
+    if inputs.given("least"):
+        worksheet.check(f"{inputs.parameter} of the face", R, "≥", inputs.least, um, inputs.least_source, **rest)
+    worksheet.plot_data.update(
+        profiles=roughness.model_profiles(inputs.parameter, R, waves=6, points=1200), parameter=inputs.parameter
+    )
 
 
 class SurfaceRoughnessInputs(Inputs):
     """Inputs of ``surface_roughness``."""
 
     value = quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading")
-    parameter = choice("parameter", "Parameter", tuple(r.PARAMETERS), example="Ra",
+    parameter = choice("parameter", "Parameter", tuple(roughness.PARAMETERS), example="Ra",
                        help="given beside the number on the drawing", group="Reading")  # fmt: skip
-    wanted_parameter = choice("wanted_parameter", "Convert to", tuple(r.PARAMETERS), required=False, example="Ra",
+    wanted_parameter = choice("wanted_parameter", "Convert to", tuple(roughness.PARAMETERS),
+                              required=False, example="Ra",
                               help="only the same parameter can be converted", group="Reading")  # fmt: skip
     limit, limit_source = sourced_limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits")
     least, least_source = sourced_limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits")
     limit_parameter = choice(
-        "limit_parameter", "Parameter of the limits", tuple(r.PARAMETERS), required=False, example="Ra",
+        "limit_parameter", "Parameter of the limits", tuple(roughness.PARAMETERS), required=False, example="Ra",
         help="as given beside the limit; without it nothing can pass", group="Limits",
     )  # fmt: skip
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(um)

@@ -60,33 +60,33 @@ def lash_after(inputs: ValveLashInputs, **other: float) -> float:
     return float(skim.lash_after_drop(lash, ratio, drop, angle, tip_rise))
 
 
-def run(inputs: ValveLashInputs, sheet: Worksheet) -> None:
+def run(inputs: ValveLashInputs, worksheet: Worksheet) -> None:
     """The lash after the cut, whether the valve still closes, and what to set."""
-    sheet.door()
+    worksheet.raise_refusals()
     names, otherwise = ["lash", "tip_rise"], {}
     if inputs.camshaft == IN_HEAD:
-        after = sheet.step("Lash after", skim.lash_after_tip_rise, s=inputs.lash, t=inputs.tip_rise)
-        sheet.assume("camshaft, followers and valves come down together: the cut itself changes no lash")
+        after = worksheet.step("Lash after", skim.lash_after_tip_rise, s=inputs.lash, t=inputs.tip_rise)
+        worksheet.assume("camshaft, followers and valves come down together: the cut itself changes no lash")
     else:
-        after = sheet.step("Lash after", skim.lash_after_drop, s=inputs.lash, i_R=inputs.rocker_ratio,
-                           Delta_h=inputs.net_drop, beta=inputs.pushrod_angle, t=inputs.tip_rise)  # fmt: skip
+        after = worksheet.step("Lash after", skim.lash_after_drop, s=inputs.lash, i_R=inputs.rocker_ratio,
+                               Delta_h=inputs.net_drop, beta=inputs.pushrod_angle, t=inputs.tip_rise)  # fmt: skip
         names += ["net_drop", "rocker_ratio", "pushrod_angle"]
         otherwise = {"pushrod_angle": [lash_after(inputs, pushrod_angle=STEEPEST)]}
-    sheet.result("lash_after", after, mm, "Lash after, at the valve")
-    sheet.result("change", after - inputs.lash, mm, "Change of the lash", 3)
+    worksheet.result("lash_after", after, mm, "Lash after, at the valve")
+    worksheet.result("change", after - inputs.lash, mm, "Change of the lash", 3)
     if inputs.given("wanted_lash"):
-        sheet.result("difference", after - inputs.wanted_lash, mm, "More than the lash to set", 3)
+        worksheet.result("difference", after - inputs.wanted_lash, mm, "More than the lash to set", 3)
     if inputs.given("shim"):
-        new = sheet.step("New shim", skim.shim_for_lash, h=inputs.shim, s=after, s_w=inputs.wanted_lash)
-        sheet.result("new_shim", new, mm, "New shim")
-    rest: Any = {"uncertainty": sheet.carried(lambda **x: lash_after(inputs, **x), *names), "otherwise": otherwise}
+        new = worksheet.step("New shim", skim.shim_for_lash, h=inputs.shim, s=after, s_w=inputs.wanted_lash)
+        worksheet.result("new_shim", new, mm, "New shim")
+    rest: Any = {"uncertainty": worksheet.carried(lambda **x: lash_after(inputs, **x), *names), "otherwise": otherwise}
     found = float(after)
-    sheet.check(
+    worksheet.check(
         "The valve closes", found, ">", 0.0, mm, "geometry: without lash it is held open", geometry=True, **rest
     )
     for name, sign, label in (("minimum_lash", "≥", "Lash not too small"), ("maximum_lash", "≤", "Lash not too large")):
         if inputs.given(name):
-            sheet.check(label, found, sign, inputs[name], mm, inputs[f"{name}_source"], **rest)
+            worksheet.check(label, found, sign, inputs[name], mm, inputs[f"{name}_source"], **rest)
 
 
 VALVE_LASH = Working(

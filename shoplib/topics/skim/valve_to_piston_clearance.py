@@ -10,7 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import skim as s
+from shoplib.physics import skim
 from shoplib.topics.cautions import TWO_TURNS
 from shoplib.topics.skim.skim_inputs import CUTS, DEG, RULE_AND_LIMIT
 
@@ -51,63 +51,75 @@ class ValveInputs(Inputs):
 
 
 # ------------------------------------------------------------------------------ valve-to-piston clearance
-def work_gap(w: Worksheet, gap: float, drop: float, angle: float, crown: str | None) -> tuple[float, float]:
+def work_gap(worksheet: Worksheet, gap: float, drop: float, angle: float, crown: str | None) -> tuple[float, float]:
     """(clearance along the valve, the one to judge) after the drop."""
     over_flat = crown == "flat"
-    formula = s.clearance_over_flat_crown if over_flat else s.clearance_over_pocket
+    formula = skim.clearance_over_flat_crown if over_flat else skim.clearance_over_pocket
     title = f"Clearance along the valve, {'flat crown' if over_flat else POCKET}"
-    after = float(w.step(title, formula, e=gap, Delta_h=drop, alpha=angle))
+    after = float(worksheet.step(title, formula, e=gap, Delta_h=drop, alpha=angle))
     worst = after
     if crown is None and angle > 0 and drop > 0:
         worst = float(
-            w.step("If the crown is flat there", s.clearance_over_flat_crown, e=gap, Delta_h=drop, alpha=angle)
+            worksheet.step(
+                "If the crown is flat there", skim.clearance_over_flat_crown, e=gap, Delta_h=drop, alpha=angle
+            )
         )
-        w.assume(f"{POCKET}; the check takes the flat crown, which is worse")
+        worksheet.assume(f"{POCKET}; the check takes the flat crown, which is worse")
     return after, worst
 
 
-OVER = {POCKET: s.clearance_over_pocket, "flat": s.clearance_over_flat_crown}
+OVER = {POCKET: skim.clearance_over_pocket, "flat": skim.clearance_over_flat_crown}
 
 
 def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
     """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
     if crown is not None:
         return float(OVER[crown](gap, drop, angle))
-    return min(float(s.clearance_over_pocket(gap, drop, angle)), float(s.clearance_over_flat_crown(gap, drop, angle)))
+    return min(
+        float(skim.clearance_over_pocket(gap, drop, angle)), float(skim.clearance_over_flat_crown(gap, drop, angle))
+    )
 
 
 def judge_gap(
-    i: ValveInputs,
-    w: Worksheet,
+    inputs: ValveInputs,
+    worksheet: Worksheet,
     worst: float,
     gap: Callable[..., float],
     names: Sequence[str],
     **otherwise: Sequence[float],
 ) -> None:
     """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
-    typed = {n: i[n] for n in names}
-    crown = i.crown
+    typed = {n: inputs[n] for n in names}
+    crown = inputs.crown
     rest: Any = {
-        "uncertainty": w.carried(lambda **x: gap(crown=crown, **x), *names),
+        "uncertainty": worksheet.carried(lambda **x: gap(crown=crown, **x), *names),
         "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
     }
     source = "geometry: below zero they touch"
-    w.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
-    if i.given("minimum_clearance"):
-        w.check("Valve-to-piston clearance", worst, "≥", i.minimum_clearance, mm, i.minimum_clearance_source, **rest)
+    worksheet.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
+    if inputs.given("minimum_clearance"):
+        worksheet.check(
+            "Valve-to-piston clearance",
+            worst,
+            "≥",
+            inputs.minimum_clearance,
+            mm,
+            inputs.minimum_clearance_source,
+            **rest,
+        )
 
 
-def run(i: ValveToPistonClearanceInputs, w: Worksheet) -> None:
+def run(inputs: ValveToPistonClearanceInputs, worksheet: Worksheet) -> None:
     """What is left between valve and piston."""
-    after, worst = work_gap(w, i.clearance, i.net_drop, i.valve_angle, i.crown)
-    w.result("clearance_after", after, mm, "Clearance after, along the valve")
+    after, worst = work_gap(worksheet, inputs.clearance, inputs.net_drop, inputs.valve_angle, inputs.crown)
+    worksheet.result("clearance_after", after, mm, "Clearance after, along the valve")
     if worst != after:
-        w.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
+        worksheet.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
 
     def gap(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
         return gap_after(clearance, net_drop, valve_angle, crown)
 
-    judge_gap(i, w, worst, gap, ("clearance", "net_drop", "valve_angle"))
+    judge_gap(inputs, worksheet, worst, gap, ("clearance", "net_drop", "valve_angle"))
 
 
 class ValveToPistonClearanceInputs(ValveInputs):

@@ -51,27 +51,29 @@ def allowed(row: dict[str, str | None]) -> str:
     return "good or bad, by the source" if row["source"] else "no limit given"
 
 
-def run(i: WorkOrderInputs, w: Worksheet) -> None:
+def run(inputs: WorkOrderInputs, worksheet: Worksheet) -> None:
     """Each row is judged as a measurement; what is outstanding stays undecided."""
     still_out = []
-    for k, row in enumerate(i.items, 1):
+    for k, row in enumerate(inputs.items, 1):
         try:
             judged = MEASUREMENT(as_measurement(row))
         except BadInput as error:
             for p in error.problems:
-                w.refuse(f"items[{k}].{_BACK.get(p.field, p.field)}", p.why, p.example)
+                worksheet.refuse(f"items[{k}].{_BACK.get(p.field, p.field)}", p.why, p.example)
             continue
         if row["value"] is None and row["state"] is None:
             still_out.append(f"{row['work']}, {row['where']}")
-            w.checks.append(replace(judged.checks[0], remark="outstanding"))  # once, also where it has two limits
+            worksheet.checks.append(
+                replace(judged.checks[0], remark="outstanding")
+            )  # once, also where it has two limits
         else:
-            w.checks += judged.checks
-    w.door()
-    w.result("still_out", still_out, None, "Outstanding")
-    w.result("came_back", str(len(i.items) - len(still_out)), None, "Returned")
-    w.result("asked", str(len(i.items)), None, "Ordered")
-    if any(c.outcome is Outcome.FAIL for c in w.checks):
-        w.caution("An item has failed. Settle it with the shop, in writing, before you fit the head.")
+            worksheet.checks += judged.checks
+    worksheet.raise_refusals()
+    worksheet.result("still_out", still_out, None, "Outstanding")
+    worksheet.result("came_back", str(len(inputs.items) - len(still_out)), None, "Returned")
+    worksheet.result("asked", str(len(inputs.items)), None, "Ordered")
+    if any(c.outcome is Outcome.FAIL for c in worksheet.checks):
+        worksheet.caution("An item has failed. Settle it with the shop, in writing, before you fit the head.")
 
 
 class WorkOrderInputs(Inputs):

@@ -16,16 +16,16 @@ def draw_strip_log(figure: Any) -> Callable[[Result], None]:
     show_order = order_map(figure)
 
     def move(result: Result) -> None:
-        c = result.curve
-        if not c.get("points"):
+        plot_data = result.plot_data
+        if not plot_data.get("points"):
             show_order({}, [], "type the places of the bolts to see the loosening map", {})
             return
         count = result.inputs.pass_count or max(
-            (n for t in c["passes"].values() for n, x in enumerate(t, 1) if x is not None), default=0
+            (n for t in plot_data["passes"].values() for n, x in enumerate(t, 1) if x is not None), default=0
         )
-        marks = {b: _dots(c["passes"].get(b, ()), count) for b in c["order"]}
+        marks = {b: _dots(plot_data["passes"].get(b, ()), count) for b in plot_data["order"]}
         told = " · ● loosened, ○ open, pass by pass" if count else ""
-        show_order(c["points"], c["order"], f"loosening order: {c['whose']}{told}", marks)
+        show_order(plot_data["points"], plot_data["order"], f"loosening order: {plot_data['whose']}{told}", marks)
 
     return move
 
@@ -36,11 +36,11 @@ def _dots(ticks: Sequence[str | None], count: int) -> str:
 
 def alt_strip_log(result: Result) -> str:
     """The map in words; nothing where no map was typed."""
-    if not result.curve.get("points"):
+    if not result.plot_data.get("points"):
         return ""
     following = result["next_bolt"]
     tail = f" Loosen next: {following}." if following else ""
-    return f"Loosening map, {result.curve['whose']}: {', '.join(result['loosening_order'])}.{tail}"
+    return f"Loosening map, {result.plot_data['whose']}: {', '.join(result['loosening_order'])}.{tail}"
 
 
 PICTURES = {

@@ -63,34 +63,38 @@ MOST_PASSES = 4
 MOST_STEPS = 200
 
 
-def run(i: StripLogInputs, w: Worksheet) -> None:
+def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     """Log the steps; name what is open, what safety asks for, what was drained, and the next bolt to loosen."""
-    _at_the_door(i, w)
-    order = _loosening(i, w)
-    passes = _passes(i, order, w)
-    w.door()
-    rows = i.steps
+    _at_the_door(inputs, worksheet)
+    order = _loosening(inputs, worksheet)
+    passes = _passes(inputs, order, worksheet)
+    worksheet.raise_refusals()
+    rows = inputs.steps
     steps = [r for r in rows if r["step"] != FIND]
     open_ = [_told(k, r) for k, r in enumerate(rows, 1) if r["step"] != FIND and r["state"] in (None, NOT_DONE)]
     done = sum(r["state"] == DONE for r in steps)
-    w.result("summary", f"{done} of {len(steps)} done", None, "Steps")
+    worksheet.result("summary", f"{done} of {len(steps)} done", None, "Steps")
     worked = {r["step"] for r in rows if r["state"] == DONE} | ({BOLTS} if _any_tick(passes) else set())
     for need in SAFETY:
-        _judge_safety(need, worked, i, w)
-    _judge_rest(rows, w)
-    _judge_passes(i, order, passes, w)
-    w.result("open_steps", open_, None, "Open steps")
+        _judge_safety(need, worked, inputs, worksheet)
+    _judge_rest(rows, worksheet)
+    _judge_passes(inputs, order, passes, worksheet)
+    worksheet.result("open_steps", open_, None, "Open steps")
     warnings = _warnings(rows) + _out_of_order(order, passes)
-    if w.values["next_bolt"].value not in (None, "none") and BOLTS in {r["step"] for r in rows if r["state"] == DONE}:
-        warnings.append(("the log says head bolts loosened, but some passes are open", w.values["next_bolt"].value))
-    w.result("warnings", [_row(("what", "Stop and look", a), ("where", "Where", b)) for a, b in warnings], None,
-             "Warnings")  # fmt: skip
-    w.result("drained", _drained(rows), None, "Drained, for the coolant balance")
+    if worksheet.values["next_bolt"].value not in (None, "none") and BOLTS in {
+        r["step"] for r in rows if r["state"] == DONE
+    }:
+        warnings.append(
+            ("the log says head bolts loosened, but some passes are open", worksheet.values["next_bolt"].value)
+        )
+    worksheet.result("warnings", [_row(("what", "Stop and look", a), ("where", "Where", b)) for a, b in warnings], None,
+                     "Warnings")  # fmt: skip
+    worksheet.result("drained", _drained(rows), None, "Drained, for the coolant balance")
     finds = [_row(("row", "Row", str(k)), ("what", "Found", r["what"] or "–"), ("note", "Note", r["note"] or "–"))
              for k, r in enumerate(rows, 1) if r["step"] == FIND]  # fmt: skip
-    w.result("finds", finds, None, "Findings")
-    w.result("loosening_order", order or None, None, "Loosening order")
-    w.curve.update(order=order, passes=passes)
+    worksheet.result("finds", finds, None, "Findings")
+    worksheet.result("loosening_order", order or None, None, "Loosening order")
+    worksheet.plot_data.update(order=order, passes=passes)
 
 
 def _told(k: int, row: Mapping[str, Any]) -> str:
@@ -102,57 +106,57 @@ def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
     return {name: Value(value, None, label) for name, label, value in cells}
 
 
-def _at_the_door(i: StripLogInputs, w: Worksheet) -> None:
-    if len(i.steps) > MOST_STEPS:
-        w.refuse("steps", f"has {len(i.steps)} rows; at most {MOST_STEPS}")
-    for k, r in enumerate(i.steps, 1):
+def _at_the_door(inputs: StripLogInputs, worksheet: Worksheet) -> None:
+    if len(inputs.steps) > MOST_STEPS:
+        worksheet.refuse("steps", f"has {len(inputs.steps)} rows; at most {MOST_STEPS}")
+    for k, r in enumerate(inputs.steps, 1):
         at = f"steps[{k}]"
         if r["state"] == NOT_APPLICABLE and r["step"] == COLD:
-            w.refuse(f"{at}.state", f"“{COLD}” applies to every engine", NOT_DONE)
+            worksheet.refuse(f"{at}.state", f"“{COLD}” applies to every engine", NOT_DONE)
         if r["step"] == FIND and not (r["what"] or r["note"]):
-            w.refuse(f"{at}.what", "is missing: what was found", '"gasket burnt between 2 and 3"')
+            worksheet.refuse(f"{at}.what", "is missing: what was found", '"gasket burnt between 2 and 3"')
         if r["step"] == OTHER and not (r["what"] or r["note"]):
-            w.refuse(f"{at}.what", "is missing: which step", '"rocker shaft off"')
+            worksheet.refuse(f"{at}.what", "is missing: which step", '"rocker shaft off"')
 
 
 # ------------------------------------------------------------------------------ loosening
-def _loosening(i: StripLogInputs, w: Worksheet) -> list[str]:
+def _loosening(inputs: StripLogInputs, worksheet: Worksheet) -> list[str]:
     """The loosening order by the rule of tightening_order; from names alone where no map was typed."""
-    if i.given("positions"):
-        inner = Worksheet(TIGHTENING_ORDER, i)  # the fields are the same
+    if inputs.given("positions"):
+        inner = Worksheet(TIGHTENING_ORDER, inputs)  # the fields are the same
         try:
-            run_order(i, inner)
+            run_order(inputs, inner)
         except BadInput as error:
             for p in error.problems:
-                w.refuse(p.field, p.why, p.example)
+                worksheet.refuse(p.field, p.why, p.example)
             return []
-        w.assumptions += inner.assumptions
-        points = {r["name"].strip(): (r["x"], r["y"]) for r in i.positions}
-        whose = "the maker's, reversed" if i.given("order") else f"reversed, {NOT_MAKERS}"
-        w.curve.update(points=points, whose="as typed" if i.given("loosening") else whose)
+        worksheet.assumptions += inner.assumptions
+        points = {r["name"].strip(): (r["x"], r["y"]) for r in inputs.positions}
+        whose = "the maker's, reversed" if inputs.given("order") else f"reversed, {NOT_MAKERS}"
+        worksheet.plot_data.update(points=points, whose="as typed" if inputs.given("loosening") else whose)
         return list(inner.values["loosening_order"].value)
     found: list[str] = []
     for field in ("order", "loosening"):
-        if i.given(field):
-            found = typed_order(field, i[field], list(dict.fromkeys(one_by_one(i[field]))), w)
+        if inputs.given(field):
+            found = typed_order(field, inputs[field], list(dict.fromkeys(one_by_one(inputs[field]))), worksheet)
             found = found[::-1] if field == "order" else found
-    if i.given("order") and not i.given("loosening"):
-        w.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
+    if inputs.given("order") and not inputs.given("loosening"):
+        worksheet.assume("loosening order: the reverse of the tightening order; an order from the maker takes priority")
     return found
 
 
-def _passes(i: StripLogInputs, order: Sequence[str], w: Worksheet) -> dict[str, list[str | None]]:
+def _passes(inputs: StripLogInputs, order: Sequence[str], worksheet: Worksheet) -> dict[str, list[str | None]]:
     """The ticks of each bolt, pass by pass."""
     ticks: dict[str, list[str | None]] = {}
-    for k, r in enumerate(i.passes or (), 1):
+    for k, r in enumerate(inputs.passes or (), 1):
         name = r["bolt"].strip()
         if name in ticks:
-            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is listed twice")
+            worksheet.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is listed twice")
         if order and name not in order:
-            w.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is not in the loosening order")
+            worksheet.refuse(f"passes[{k}].bolt", f"bolt {name[:40]} is not in the loosening order")
         ticks[name] = [r[f"pass_{n}"] for n in range(1, MOST_PASSES + 1)]
-    if i.given("passes") and not order:
-        w.refuse(
+    if inputs.given("passes") and not order:
+        worksheet.refuse(
             "passes",
             "can only be used with an order: type the places of the bolts, or the maker's order",
             '[{"bolt": "1", "pass_1": "done"}]',
@@ -161,10 +165,10 @@ def _passes(i: StripLogInputs, order: Sequence[str], w: Worksheet) -> dict[str, 
 
 
 def _judge_passes(
-    i: StripLogInputs, order: Sequence[str], passes: Mapping[str, Sequence[str | None]], w: Worksheet
+    inputs: StripLogInputs, order: Sequence[str], passes: Mapping[str, Sequence[str | None]], worksheet: Worksheet
 ) -> None:
     """Every bolt at every pass; the first that is open is the next."""
-    asked = i.pass_count
+    asked = inputs.pass_count
     typed = max((n for t in passes.values() for n, x in enumerate(t, 1) if x is not None), default=0)
     open_ = [
         (n, bolt)
@@ -173,19 +177,21 @@ def _judge_passes(
         if passes.get(bolt, [None] * MOST_PASSES)[n - 1] != DONE
     ]
     ticked = order and (asked or typed)
-    w.result("next_bolt", f"bolt {open_[0][1]}, pass {open_[0][0]}" if open_ and ticked else "none" if ticked else None,
-             None, "Loosen next")  # fmt: skip
+    worksheet.result("next_bolt", f"bolt {open_[0][1]}, pass {open_[0][0]}" if open_ and ticked else "none" if ticked
+                     else None, None, "Loosen next")  # fmt: skip
     if not ticked:
         return
     for n in dict.fromkeys(n for n, _ in open_):
         names = ", ".join(b for m, b in open_ if m == n)
-        w.judge(f"Loosened, pass {n}: {names}", "open", "must be", DONE, None, i.order_source or COMMON,
-                Outcome.UNDECIDED)  # fmt: skip
+        worksheet.judge(f"Loosened, pass {n}: {names}", "open", "must be", DONE, None, inputs.order_source or COMMON,
+                        Outcome.UNDECIDED)  # fmt: skip
     if not open_ and asked:
-        w.judge(f"Loosened in {asked} passes", DONE, "must be", DONE, None, i.order_source or COMMON, Outcome.PASS)
+        worksheet.judge(
+            f"Loosened in {asked} passes", DONE, "must be", DONE, None, inputs.order_source or COMMON, Outcome.PASS
+        )
     elif not open_:
-        w.judge(f"Loosened in {typed} passes", DONE, "must be", None, None, None, Outcome.NO_LIMIT,
-                "the number of passes that the source asks for was not typed")  # fmt: skip
+        worksheet.judge(f"Loosened in {typed} passes", DONE, "must be", None, None, None, Outcome.NO_LIMIT,
+                        "the number of passes that the source asks for was not typed")  # fmt: skip
 
 
 def _any_tick(passes: Mapping[str, Sequence[str | None]]) -> bool:
@@ -204,48 +210,52 @@ def _out_of_order(order: Sequence[str], passes: Mapping[str, Sequence[str | None
 
 
 # ------------------------------------------------------------------------------ judging the steps
-def _judge_safety(need: str, worked: set[str], i: StripLogInputs, w: Worksheet) -> None:
+def _judge_safety(need: str, worked: set[str], inputs: StripLogInputs, worksheet: Worksheet) -> None:
     """Each row of a safety step; a step that is not in the log is open too."""
-    rows = [(k, r) for k, r in enumerate(i.steps, 1) if r["step"] == need]
+    rows = [(k, r) for k, r in enumerate(inputs.steps, 1) if r["step"] == need]
     after = [work for work in SAFETY[need] if work in worked]
     late = f"stop: done without it: {', '.join(after)}" if after else ""
     if not rows:
-        w.judge(f"{_cap(need)}, not in the log", "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late)
+        worksheet.judge(
+            f"{_cap(need)}, not in the log", "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late
+        )
     for k, r in rows:
         label = _cap(_told(k, r))
         match r["state"]:
             case "not done":
-                w.judge(label, NOT_DONE, "must be", DONE, None, COMMON, Outcome.FAIL, late or "before anything else")
+                worksheet.judge(
+                    label, NOT_DONE, "must be", DONE, None, COMMON, Outcome.FAIL, late or "before anything else"
+                )
             case None:
-                w.judge(label, "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late)
+                worksheet.judge(label, "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late)
             case "done" if need == LOCK:
-                _judge_lock(label, i, w)
+                _judge_lock(label, inputs, worksheet)
             case "done":
-                w.judge(label, DONE, "must be", DONE, None, COMMON, Outcome.PASS)
+                worksheet.judge(label, DONE, "must be", DONE, None, COMMON, Outcome.PASS)
 
 
-def _judge_lock(label: str, i: StripLogInputs, w: Worksheet) -> None:
+def _judge_lock(label: str, inputs: StripLogInputs, worksheet: Worksheet) -> None:
     """The lock counts when position, tools and the source of the rule are written down."""
-    missing = [t for f, t in (("lock_position", "position"), ("lock_tools", "tools")) if not i.given(f)]
+    missing = [t for f, t in (("lock_position", "position"), ("lock_tools", "tools")) if not inputs.given(f)]
     if missing:
         outcome, why = Outcome.UNDECIDED, f"not written down: {' and '.join(missing)}"
-    elif not i.given("lock_position_source"):
+    elif not inputs.given("lock_position_source"):
         outcome, why = Outcome.NO_LIMIT, "no source shows that this is the engine's own lock"
     else:
         outcome, why = Outcome.PASS, ""
-    w.judge(label, DONE, "must be", DONE, None, i.lock_position_source, outcome, why)
+    worksheet.judge(label, DONE, "must be", DONE, None, inputs.lock_position_source, outcome, why)
 
 
-def _judge_rest(rows: Sequence[Mapping[str, Any]], w: Worksheet) -> None:
+def _judge_rest(rows: Sequence[Mapping[str, Any]], worksheet: Worksheet) -> None:
     """A state that is not noted leaves the log open; so does a drain that nobody measured."""
     for k, r in enumerate(rows, 1):
         if r["step"] in SAFETY or r["step"] == FIND:
             continue
         if r["state"] is None:
-            w.judge(_cap(_told(k, r)), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
+            worksheet.judge(_cap(_told(k, r)), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
         elif r["step"] == DRAINED and r["state"] == DONE and not isinstance(r["amount"], float):
-            w.judge(f"{_cap(_told(k, r))}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
-                    Outcome.UNDECIDED, "without it, the amount left inside is unknown")  # fmt: skip
+            worksheet.judge(f"{_cap(_told(k, r))}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
+                            Outcome.UNDECIDED, "without it, the amount left inside is unknown")  # fmt: skip
 
 
 def _cap(text: str) -> str:

@@ -14,8 +14,8 @@ from shoplib.core.fields import choice, number, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import MPa, mm, one
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import preload as p
-from shoplib.physics import threads as t
+from shoplib.physics import preload as preload_formulas
+from shoplib.physics import threads
 
 TEACHING = "Do not use these curves and estimates of clamp load as settings: they are for teaching."
 
@@ -32,7 +32,7 @@ THREAD = words(
     "Thread",
     symbol="d",
     help="nominal diameter and pitch; M10 alone is read as coarse pitch",
-    example=t.EXAMPLE,
+    example=threads.EXAMPLE,
     group="Bolt",
 )
 
@@ -53,7 +53,7 @@ SHANK = quantity(
 CLASS = choice(
     "property_class",
     "Property class",
-    t.property_classes(),
+    threads.property_classes(),
     required=False,
     help="as stamped on the head",
     example="10.9",
@@ -239,7 +239,7 @@ class BoltInputs(HeadedBolt, FrictionInputs, StrengthInputs, ShankInput, Torsion
 class Bolt:
     """The bolt as read from the inputs, in SI."""
 
-    thread: t.Thread
+    thread: threads.Thread
     D_Km: float
     A_0: float
     d_0: float
@@ -248,17 +248,17 @@ class Bolt:
     bearings: Mapping[str, Range]  # input of the bearing face that was left out → range of possible mean diameters
 
 
-def read_thread(i: ThreadInput, w: Worksheet) -> t.Thread | None:
+def read_thread(inputs: ThreadInput, worksheet: Worksheet) -> threads.Thread | None:
     """The thread, or a refusal that says what to type."""
     try:
-        thread = t.read_thread(i.thread)
-    except t.UnknownThread as error:
-        w.refuse("thread", str(error), t.EXAMPLE)
+        thread = threads.read_thread(inputs.thread)
+    except threads.UnknownThread as error:
+        worksheet.refuse("thread", str(error), threads.EXAMPLE)
         return None
     if thread.assumed:
-        w.assume(thread.assumed)
+        worksheet.assume(thread.assumed)
     if thread.left:
-        w.caution("A left-hand thread: it tightens anticlockwise and loosens clockwise.")
+        worksheet.caution("A left-hand thread: it tightens anticlockwise and loosens clockwise.")
     return thread
 
 
@@ -276,21 +276,21 @@ class Bearing:
     possible: Mapping[str, Range]
 
 
-def read_bearing(i: BearingInputs, w: Worksheet, thread: t.Thread) -> Bearing | None:
+def read_bearing(inputs: BearingInputs, worksheet: Worksheet, thread: threads.Thread) -> Bearing | None:
     """Mean bearing diameter: typed, or of the metric hexagon head as a printed assumption."""
-    if i.given("bearing_mean"):
-        return Bearing(float(i.bearing_mean), {})
-    outer, hole = i.bearing_outer, i.bearing_hole
+    if inputs.given("bearing_mean"):
+        return Bearing(float(inputs.bearing_mean), {})
+    outer, hole = inputs.bearing_outer, inputs.bearing_hole
     possible: dict[str, Range] = {}
     if outer is None or hole is None:
-        found = None if thread.inch else t.hexagon_bearing(thread.d)
+        found = None if thread.inch else threads.hexagon_bearing(thread.d)
         if found is None:
             for name, value in (("bearing_outer", outer), ("bearing_hole", hole)):
                 if value is None:
-                    w.refuse(
+                    worksheet.refuse(
                         name,
                         f"is needed: the head size of {thread.name} is not in the table; "
-                        f"or give {w.label('bearing_mean')}",
+                        f"or give {worksheet.label('bearing_mean')}",
                     )
             return None
         d_w, d_h, origin = found
@@ -300,14 +300,17 @@ def read_bearing(i: BearingInputs, w: Worksheet, thread: t.Thread) -> Bearing | 
         memory = ", from memory" if origin == "from memory" else ""
         if outer is None:
             outer = d_w
-            w.assume(f"hexagon head, washer face {d_w * 1e3:g} mm (ISO 4014{memory})")
+            worksheet.assume(f"hexagon head, washer face {d_w * 1e3:g} mm (ISO 4014{memory})")
         if hole is None:
             hole = d_h
-            w.assume(f"clearance hole {d_h * 1e3:g} mm (ISO 273, medium{memory})")
+            worksheet.assume(f"clearance hole {d_h * 1e3:g} mm (ISO 273, medium{memory})")
     if not outer > hole:
-        w.refuse("bearing_outer", f"must be larger than the hole, {hole * 1e3:g} mm")
+        worksheet.refuse("bearing_outer", f"must be larger than the hole, {hole * 1e3:g} mm")
         return None
-    return Bearing(float(w.step("Mean bearing diameter", p.mean_bearing_diameter, d_w=outer, d_h=hole)), possible)
+    return Bearing(
+        float(worksheet.step("Mean bearing diameter", preload_formulas.mean_bearing_diameter, d_w=outer, d_h=hole)),
+        possible,
+    )
 
 
 def _left_out(outer: float | None, hole: float | None) -> str:
@@ -316,45 +319,46 @@ def _left_out(outer: float | None, hole: float | None) -> str:
     return "bearing_outer" if outer is None else "bearing_hole"
 
 
-def refuse_thick_shank(shank: float, thread: t.Thread, w: Worksheet) -> None:
+def refuse_thick_shank(shank: float, thread: threads.Thread, worksheet: Worksheet) -> None:
     """Refuse a shank that is more than a rolling tolerance thicker than its thread."""
     if shank > thread.d * 1.02:
-        w.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
+        worksheet.refuse("shank_diameter", f"is larger than the nominal diameter, {thread.d * 1e3:g} mm")
 
 
-def read_bolt(i: HeadedBolt, w: Worksheet) -> Bolt | None:
+def read_bolt(inputs: HeadedBolt, worksheet: Worksheet) -> Bolt | None:
     """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
-    thread = read_thread(i, w)
+    thread = read_thread(inputs, worksheet)
     if thread is None:
         return None
-    w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
-    bearing = read_bearing(i, w, thread)
+    worksheet.step("Pitch diameter", threads.pitch_diameter, d=thread.d, P=thread.P)
+    bearing = read_bearing(inputs, worksheet, thread)
     A_0, d_0 = thread.A_s, thread.d_S
-    shank = i.shank_diameter if isinstance(i, ShankInput) else None
+    shank = inputs.shank_diameter if isinstance(inputs, ShankInput) else None
     if shank is not None:
-        refuse_thick_shank(shank, thread, w)
+        refuse_thick_shank(shank, thread, worksheet)
         if shank < thread.d_S:
-            A_0, d_0 = w.step("Weakest section: the shank", t.circle_area, d_0=shank), shank
+            A_0, d_0 = worksheet.step("Weakest section: the shank", threads.circle_area, d_0=shank), shank
     R_p, source = None, None
-    if isinstance(i, StrengthInputs):
-        R_p, source = read_yield(i, w, thread)
-    if R_p is not None and shank is None and isinstance(i, ShankInput):
-        w.assume(f"shank diameter the same as the thread, {thread.d * 1e3:g} mm")
+    if isinstance(inputs, StrengthInputs):
+        R_p, source = read_yield(inputs, worksheet, thread)
+    if R_p is not None and shank is None and isinstance(inputs, ShankInput):
+        worksheet.assume(f"shank diameter the same as the thread, {thread.d * 1e3:g} mm")
     if bearing is None:
         return None
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)
 
 
-def read_yield(i: StrengthInputs, w: Worksheet, thread: t.Thread) -> tuple[float | None, str | None]:
+def read_yield(inputs: StrengthInputs, worksheet: Worksheet, thread: threads.Thread) -> tuple[float | None, str | None]:
     """Yield strength and where it comes from."""
-    if i.given("yield_strength"):
-        return float(i.yield_strength), i.yield_strength_source
-    if i.given("property_class"):
-        found = t.property_class(i.property_class, thread)
+    if inputs.given("yield_strength"):
+        return float(inputs.yield_strength), inputs.yield_strength_source
+    if inputs.given("property_class"):
+        found = threads.property_class(inputs.property_class, thread)
         if found is None:
-            w.refuse(
+            worksheet.refuse(
                 "property_class",
-                f"{i.property_class} does not cover {thread.name}; give {w.label('yield_strength')} instead",
+                f"{inputs.property_class} does not cover {thread.name}; give {worksheet.label('yield_strength')} "
+                f"instead",
                 "8.8",
             )
             return None, None
@@ -362,35 +366,44 @@ def read_yield(i: StrengthInputs, w: Worksheet, thread: t.Thread) -> tuple[float
     return None, None
 
 
-def friction_band(i: FrictionInputs, w: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
+def friction_band(inputs: FrictionInputs, worksheet: Worksheet) -> tuple[tuple[float, float], tuple[float, float]]:
     """((thread low, high), (head low, high)); one pair mu_low/mu_high applies to both."""
-    thread, head = i.mu_thread, i.mu_head
-    low, high = i.mu_low, i.mu_high
+    thread, head = inputs.mu_thread, inputs.mu_head
+    low, high = inputs.mu_low, inputs.mu_high
     if low is not None and high is not None:
-        both = f"{w.label('mu_thread')} and {w.label('mu_head')}"
+        both = f"{worksheet.label('mu_thread')} and {worksheet.label('mu_head')}"
         if low > high:
-            w.refuse("mu_low", f"is above {w.label('mu_high')}")
+            worksheet.refuse("mu_low", f"is above {worksheet.label('mu_high')}")
         if thread.is_band or head.is_band:
-            w.refuse("mu_low", f"is a second range: {both.replace('and', 'or')} holds one already")
+            worksheet.refuse("mu_low", f"is a second range: {both.replace('and', 'or')} holds one already")
         if not (low <= thread.value <= high and low <= head.value <= high):
-            w.refuse("mu_low", f"the range up to {w.label('mu_high')} must include {both}")
+            worksheet.refuse("mu_low", f"the range up to {worksheet.label('mu_high')} must include {both}")
         return (low, high), (low, high)
     return (thread.low, thread.high), (head.low, head.high)
 
 
-TORSION_MODULUS = {"plastic": p.torsion_modulus_plastic, "elastic": p.torsion_modulus_elastic}
+TORSION_MODULUS = {
+    "plastic": preload_formulas.torsion_modulus_plastic,
+    "elastic": preload_formulas.torsion_modulus_elastic,
+}
 
 
-def tension_and_torsion(w: Worksheet, i: TorsionInput, bolt: Bolt, F_M: float, mu_G: float) -> float:
+def tension_and_torsion(worksheet: Worksheet, inputs: TorsionInput, bolt: Bolt, F_M: float, mu_G: float) -> float:
     """Combined stress at a preload while tightening, in the weakest section; steps are shown."""
     thread = bolt.thread
-    M_G = w.step("Torque in the shank", p.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G)
-    W_P = w.step(f"Section modulus, torsion {i.torsion}", TORSION_MODULUS[i.torsion], d_0=bolt.d_0)
-    return float(w.step("Tension and torsion together", p.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P))
+    M_G = worksheet.step(
+        "Torque in the shank", preload_formulas.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G
+    )
+    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
+    return float(
+        worksheet.step(
+            "Tension and torsion together", preload_formulas.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P
+        )
+    )
 
 
 def check_yield(
-    i: TorsionInput, w: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]
+    inputs: TorsionInput, worksheet: Worksheet, bolt: Bolt, preload: Callable[[Any], Any], at: Mapping[str, Any]
 ) -> None:
     """Judge the combined stress at its worst corner.
 
@@ -401,27 +414,27 @@ def check_yield(
     assert bolt.R_p is not None
     thread = bolt.thread
     bearings = [d for ends in bolt.bearings.values() for d in ends]
-    cases = [(i.torsion, bolt.D_Km), ("elastic" if i.torsion == "plastic" else "plastic", bolt.D_Km)]
-    cases += [(i.torsion, d) for d in bearings]
+    cases = [(inputs.torsion, bolt.D_Km), ("elastic" if inputs.torsion == "plastic" else "plastic", bolt.D_Km)]
+    cases += [(inputs.torsion, d) for d in bearings]
     D_Km = np.array([[d] for _, d in cases])
     W_P = np.array([[float(TORSION_MODULUS[word](bolt.d_0))] for word, _ in cases])
     F = preload(D_Km)
-    M_G = p.thread_torque(F, thread.P, thread.d_2, at["mu_thread"])
-    nu = p.utilisation(p.combined_stress(F, M_G, bolt.A_0, W_P), bolt.R_p)
+    M_G = preload_formulas.thread_torque(F, thread.P, thread.d_2, at["mu_thread"])
+    nu = preload_formulas.utilisation(preload_formulas.combined_stress(F, M_G, bolt.A_0, W_P), bolt.R_p)
     most = nu.max(axis=1).tolist()
     lane = int(nu[0].argmax())
     otherwise = {"torsion": [most[1]]} | dict.fromkeys(bolt.bearings, most[2:])
-    w.check("Combined stress below yield", most[0], "<", 1.0, one, bolt.yield_source,
-            corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
+    worksheet.check("Combined stress below yield", most[0], "<", 1.0, one, bolt.yield_source,
+                    corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
 
 
-def warn_of_breaking(i: ClassInput, w: Worksheet, bolt: Bolt, F_M: float) -> None:
+def warn_of_breaking(inputs: ClassInput, worksheet: Worksheet, bolt: Bolt, F_M: float) -> None:
     """Warn of a preload that no bolt of this size can carry."""
-    strength = t.property_class(i.property_class, bolt.thread) if i.given("property_class") else None
-    named, R_m = (strength.name, strength.R_m) if strength is not None else t.strongest(bolt.thread)
+    strength = threads.property_class(inputs.property_class, bolt.thread) if inputs.given("property_class") else None
+    named, R_m = (strength.name, strength.R_m) if strength is not None else threads.strongest(bolt.thread)
     if R_m is not None and R_m * bolt.A_0 < F_M:
         which = f"class {named}" if strength is not None else f"{named}, the strongest class in the tables"
-        w.caution(
+        worksheet.caution(
             f"The bolt would break: {F_M / 1e3:.4g} kN is more than its ultimate load, {R_m * bolt.A_0 / 1e3:.4g} kN "
             f"({which}). Check the torque, the thread and the friction."
         )

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.physics import threads as t
+from shoplib.physics import threads
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.topics.threads.thread import THREAD_WORKING
 from shoplib.topics.threads.thread_stripping import THREAD_STRIPPING
@@ -99,7 +99,7 @@ INCH = (
 
 def disc(d: float) -> float:
     """Area of a disc, in SI."""
-    return float(t.circle_area(d))
+    return float(threads.circle_area(d))
 
 
 def _proof_on_nominal(r: Any) -> float:
@@ -155,17 +155,17 @@ THREAD_EXERCISES = [
         mistakes=(
             Mistake(
                 "divided the wrong way round",
-                lambda r: 1e-3 * round(t.INCH / r["pitch"]) / 25.4,
+                lambda r: 1e-3 * round(threads.INCH / r["pitch"]) / 25.4,
                 "One inch, 25.4 mm, is divided by the number of threads.",
             ),
             Mistake(
                 "took one divided by the number of threads as millimetres",
-                lambda r: 1e-3 * r["pitch"] / t.INCH,
+                lambda r: 1e-3 * r["pitch"] / threads.INCH,
                 "One divided by the threads per inch is the pitch in inches.",
             ),
             Mistake(
                 "gave the number of threads as the pitch",
-                lambda r: 1e-3 * round(t.INCH / r["pitch"]),
+                lambda r: 1e-3 * round(threads.INCH / r["pitch"]),
                 "More threads per inch mean a finer pitch.",
             ),
         ),
@@ -208,7 +208,7 @@ THREAD_EXERCISES = [
 
 def _with_area(rng: np.random.Generator) -> dict[str, str]:
     thread = among(rng, *METRIC)
-    return {"thread": thread, "area": f"{t.read_thread(thread).A_s * 1e6:.1f} mm²"}
+    return {"thread": thread, "area": f"{threads.read_thread(thread).A_s * 1e6:.1f} mm²"}
 
 
 EXERCISES = (*BENCH_EXERCISES, *THREAD_EXERCISES)

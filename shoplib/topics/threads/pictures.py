@@ -55,20 +55,20 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
     )
 
     def move(result: Result) -> None:
-        c, F_B = result.curve, result["break_load"] / 1e3
-        m = c["m"] * 1e3
+        plot_data, F_B = result.plot_data, result["break_load"] / 1e3
+        m = plot_data["m"] * 1e3
         wide, high = float(5 * np.ceil(m[-1] / 5)), float(20 * np.ceil(1.7 * F_B / 20))
         (_, right), (_, top) = settle(ax, xlim=(0, wide), ylim=(0, high))
-        internal.set_data(m, c["internal"] / 1e3)
-        external.set_data(m, c["external"] / 1e3)
+        internal.set_data(m, plot_data["internal"] / 1e3)
+        external.set_data(m, plot_data["external"] / 1e3)
         bolt.set_data([0, right], [F_B, F_B])
         needed = result["needed_engagement"] * 1e3
         weak.set_width(min(needed, right))
         weak_says.set_position((min(needed, right) / 2, 0.02 * top))
         cross.set_data([needed], [F_B])
         points = [
-            (c["engaged_in"] * 1e3, result["strip_load_internal"] / 1e3),
-            (c["engaged_ex"] * 1e3, result["strip_load_external"] / 1e3),
+            (plot_data["engaged_in"] * 1e3, result["strip_load_internal"] / 1e3),
+            (plot_data["engaged_ex"] * 1e3, result["strip_load_external"] / 1e3),
         ]
         inside = [p for p in points if p[1] <= top]
         dots.set_data([p[0] for p in inside], [p[1] for p in inside])

@@ -5,38 +5,40 @@ from __future__ import annotations
 from shoplib.core.units import N, inch, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import threads as t
+from shoplib.physics import threads
 from shoplib.topics.cautions import PITCH
 from shoplib.topics.threads.bolt_inputs import ClassInput, ThreadInput, read_thread
 
 
 # ------------------------------------------------------------------------------ thread
-def run(i: ThreadInputs, w: Worksheet) -> None:
+def run(inputs: ThreadInputs, worksheet: Worksheet) -> None:
     """Geometry of the thread, and the loads of its class."""
-    thread = read_thread(i, w)
-    w.door()
+    thread = read_thread(inputs, worksheet)
+    worksheet.raise_refusals()
     assert thread is not None
-    strength = t.property_class(i.property_class, thread) if i.given("property_class") else None
-    if i.given("property_class") and strength is None:
-        w.refuse("property_class", f"{i.property_class} does not cover {thread.name}", "8.8")
-    w.door()
-    d_2 = w.step("Pitch diameter", t.pitch_diameter, d=thread.d, P=thread.P)
-    d_3 = w.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
-    A_s = w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
-    w.result("nominal_diameter", thread.d, mm, "Nominal diameter")
-    w.result("pitch", thread.P, mm, "Pitch")
+    strength = threads.property_class(inputs.property_class, thread) if inputs.given("property_class") else None
+    if inputs.given("property_class") and strength is None:
+        worksheet.refuse("property_class", f"{inputs.property_class} does not cover {thread.name}", "8.8")
+    worksheet.raise_refusals()
+    d_2 = worksheet.step("Pitch diameter", threads.pitch_diameter, d=thread.d, P=thread.P)
+    d_3 = worksheet.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
+    A_s = worksheet.step("Stress area", threads.stress_area, d_2=d_2, d_3=d_3)
+    worksheet.result("nominal_diameter", thread.d, mm, "Nominal diameter")
+    worksheet.result("pitch", thread.P, mm, "Pitch")
     if thread.inch:
-        w.result("threads_per_inch", round(t.INCH / thread.P), one, "Threads per inch", 2)
-        w.result("nominal_diameter_inch", thread.d, inch, "Nominal diameter")
-    w.result("pitch_diameter", d_2, mm, "Pitch diameter d₂")
-    w.result("minor_diameter", d_3, mm, "Root diameter for the stress area" if thread.inch else "Minor diameter d₃")
+        worksheet.result("threads_per_inch", round(threads.INCH / thread.P), one, "Threads per inch", 2)
+        worksheet.result("nominal_diameter_inch", thread.d, inch, "Nominal diameter")
+    worksheet.result("pitch_diameter", d_2, mm, "Pitch diameter d₂")
+    worksheet.result(
+        "minor_diameter", d_3, mm, "Root diameter for the stress area" if thread.inch else "Minor diameter d₃"
+    )
     if thread.inch:
-        minor = w.step("Minor diameter of the bolt", t.minor_diameter_unified, d=thread.d, P=thread.P)
-        w.assume(
+        minor = worksheet.step("Minor diameter of the bolt", threads.minor_diameter_unified, d=thread.d, P=thread.P)
+        worksheet.assume(
             f"the stress area is based on the root diameter d − 1.299 P (Shigley); the minor diameter of the bolt is "
-            f"{minor / t.INCH:.4f} in (ASME B1.1, from memory)"
+            f"{minor / threads.INCH:.4f} in (ASME B1.1, from memory)"
         )
-    w.result("stress_area", A_s, mm2, "Stress area")
+    worksheet.result("stress_area", A_s, mm2, "Stress area")
     if strength is not None:
         loads = (
             ("proof_load", "Proof load", strength.S_p),
@@ -44,8 +46,10 @@ def run(i: ThreadInputs, w: Worksheet) -> None:
             ("ultimate_load", "Ultimate load", strength.R_m),
         )
         for name, label, R in loads:
-            w.result(name, None if R is None else w.step(label, t.load_at, R=R, A_s=A_s), N, label)
-        w.assume(f"minimum strengths of {strength.name}, {strength.standard}")
+            worksheet.result(
+                name, None if R is None else worksheet.step(label, threads.load_at, R=R, A_s=A_s), N, label
+            )
+        worksheet.assume(f"minimum strengths of {strength.name}, {strength.standard}")
 
 
 class ThreadInputs(ThreadInput, ClassInput):

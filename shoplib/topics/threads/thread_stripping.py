@@ -9,8 +9,7 @@ from shoplib.core.rounding import below
 from shoplib.core.units import MPa, kN, mm, mm2, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import stripping as s
-from shoplib.physics import threads as t
+from shoplib.physics import stripping, threads
 from shoplib.topics.cautions import BLIND
 from shoplib.topics.threads.bolt_inputs import SHANK, THREAD, ThreadInput, read_thread, refuse_thick_shank
 
@@ -24,27 +23,29 @@ WHAT = {
 }
 
 
-def _tapped(i: ThreadStrippingInputs, w: Worksheet, bolt: t.Thread | None) -> tuple[float, float, float, float]:
+def _tapped(
+    inputs: ThreadStrippingInputs, worksheet: Worksheet, bolt: threads.Thread | None
+) -> tuple[float, float, float, float]:
     """(major, pitch diameter, pitch, engaged length) of the thread that is tapped into the metal of head or block."""
     if bolt is None:
         return (np.nan,) * 4
-    length = i.insert_length if i.given("insert_length") else i.engagement
-    if i.insert == "none":
-        return bolt.d, bolt.d_2, bolt.P, float(i.engagement)
-    if not i.given("insert_length"):
-        w.assume("the insert is as long as the engaged length of the bolt")
-    if i.insert == "wire":
-        d = float(s.wire_insert_diameter(bolt.d, bolt.P))
-        return d, float(t.pitch_diameter(d, bolt.P)), bolt.P, float(length)
+    length = inputs.insert_length if inputs.given("insert_length") else inputs.engagement
+    if inputs.insert == "none":
+        return bolt.d, bolt.d_2, bolt.P, float(inputs.engagement)
+    if not inputs.given("insert_length"):
+        worksheet.assume("the insert is as long as the engaged length of the bolt")
+    if inputs.insert == "wire":
+        d = float(stripping.wire_insert_diameter(bolt.d, bolt.P))
+        return d, float(threads.pitch_diameter(d, bolt.P)), bolt.P, float(length)
     try:
-        outside = t.read_thread(i.insert_thread)
-    except t.UnknownThread as error:
-        w.refuse("insert_thread", str(error), t.EXAMPLE)
+        outside = threads.read_thread(inputs.insert_thread)
+    except threads.UnknownThread as error:
+        worksheet.refuse("insert_thread", str(error), threads.EXAMPLE)
         return (np.nan,) * 4
     if outside.d <= bolt.d:
-        w.refuse("insert_thread", f"is not larger than the bolt's {bolt.name}", '"M14x1.5"')
+        worksheet.refuse("insert_thread", f"is not larger than the bolt's {bolt.name}", '"M14x1.5"')
     if outside.assumed:
-        w.assume(outside.assumed)
+        worksheet.assume(outside.assumed)
     return outside.d, outside.d_2, outside.P, float(length)
 
 
@@ -61,89 +62,121 @@ def _first(F_B: float, F_in: float, F_ex: float) -> tuple[str, float]:
 
 
 def _strip_loads(
-    i: ThreadStrippingInputs, k_S: float, area_in: float, area_ex: float, C_1: float
+    inputs: ThreadStrippingInputs, k_S: float, area_in: float, area_ex: float, C_1: float
 ) -> tuple[float, float]:
     """Strip loads of both threads for another shear ratio of the bolt."""
-    tau_S, tau_M = s.bolt_shear_strength(i.bolt_tensile, k_S), i.internal_shear_strength
-    R_S = s.strength_ratio(tau_M, area_in, tau_S, area_ex)
-    C_2, C_3 = (s.bolt_bending_factor(R_S), s.tapped_bending_factor(R_S)) if i.insert == "none" else (0.897, 0.897)
-    internal = float(s.internal_strip_load(tau_M, area_in, C_1, C_3))
-    return internal, float(s.external_strip_load(tau_S, area_ex, C_1, C_2))
+    tau_S, tau_M = stripping.bolt_shear_strength(inputs.bolt_tensile, k_S), inputs.internal_shear_strength
+    R_S = stripping.strength_ratio(tau_M, area_in, tau_S, area_ex)
+    C_2, C_3 = (
+        (stripping.bolt_bending_factor(R_S), stripping.tapped_bending_factor(R_S))
+        if inputs.insert == "none"
+        else (0.897, 0.897)
+    )
+    internal = float(stripping.internal_strip_load(tau_M, area_in, C_1, C_3))
+    return internal, float(stripping.external_strip_load(tau_S, area_ex, C_1, C_2))
 
 
-def run(i: ThreadStrippingInputs, w: Worksheet) -> None:
-    """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
-    bolt = read_thread(i, w)
-    d_T, d_2T, P_T, m_T = _tapped(i, w, bolt)
-    if i.given("wall_width") and bolt is not None and i.wall_width < 1.4 * d_T:
-        w.refuse("wall_width", f"is less than 1.4 times the hole, {d_T * 1e3:.3g} mm; the published factors end there")
-    shank = i.shank_diameter
-    if shank is not None and bolt is not None:
-        refuse_thick_shank(shank, bolt, w)
-    w.door()
-    assert bolt is not None
-    m_e = i.engagement
-    d_2 = w.step("Pitch diameter", t.pitch_diameter, d=bolt.d, P=bolt.P)
-    D_1 = w.step("Minor diameter of the hole", s.minor_diameter_internal, d=bolt.d, P=bolt.P)
-    if i.insert == "wire":
-        w.step("Hole tapped for the wire insert", s.wire_insert_diameter, d=bolt.d, P=bolt.P)
-    area_in = w.step("Shear area, tapped thread", s.internal_shear_area, d=d_T, D_2=d_2T, P=P_T, m_e=m_T)
-    area_ex = w.step("Shear area, bolt's thread", s.external_shear_area, D_1=D_1, d_2=d_2, P=bolt.P, m_e=m_e)
-    tau_S = w.step("Shear strength of the bolt", s.bolt_shear_strength, R_m=i.bolt_tensile, k_S=i.shear_ratio)
-    tau_M = i.internal_shear_strength
-    R_S = w.step("Strength ratio", s.strength_ratio, tau_M=tau_M, A_SGM=area_in, tau_S=tau_S, A_SGS=area_ex)
+def _factors(inputs: ThreadStrippingInputs, worksheet: Worksheet, d_T: float, R_S: float) -> tuple[float, float, float]:
+    """Factors of the thin wall, of the bolt's bent thread and of the bent tapped thread."""
     C_1 = 1.0
-    if i.given("wall_width"):
-        C_1 = float(w.step("Thin wall", s.dilation_factor, s_w=i.wall_width, d=d_T))
+    if inputs.given("wall_width"):
+        C_1 = float(worksheet.step("Thin wall", stripping.dilation_factor, s_w=inputs.wall_width, d=d_T))
     else:
-        w.assume("the wall around the hole is at least 1.9 times as wide as the hole, so C₁ is 1")
+        worksheet.assume("the wall around the hole is at least 1.9 times as wide as the hole, so C₁ is 1")
     C_2, C_3 = 0.897, 0.897
-    if i.insert == "none":
-        C_2 = float(w.step("Bending of the bolt's thread", s.bolt_bending_factor, R_S=R_S))
-        C_3 = float(w.step("Bending of the tapped thread", s.tapped_bending_factor, R_S=R_S))
+    if inputs.insert == "none":
+        C_2 = float(worksheet.step("Bending of the bolt's thread", stripping.bolt_bending_factor, R_S=R_S))
+        C_3 = float(worksheet.step("Bending of the tapped thread", stripping.tapped_bending_factor, R_S=R_S))
     else:
-        w.assume("the published bending factors do not cover inserts; the smallest of them, 0.897, is used for both")
-    if i.insert == "none" and not 0.4 < R_S < 2.2:
-        w.assume(
+        worksheet.assume(
+            "the published bending factors do not cover inserts; the smallest of them, 0.897, is used for both"
+        )
+    if inputs.insert == "none" and not 0.4 < R_S < 2.2:
+        worksheet.assume(
             f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, which is on the "
             "safe side"
         )
+    return C_1, C_2, C_3
+
+
+def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
+    """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
+    bolt = read_thread(inputs, worksheet)
+    d_T, d_2T, P_T, m_T = _tapped(inputs, worksheet, bolt)
+    if inputs.given("wall_width") and bolt is not None and inputs.wall_width < 1.4 * d_T:
+        worksheet.refuse(
+            "wall_width", f"is less than 1.4 times the hole, {d_T * 1e3:.3g} mm; the published factors end there"
+        )
+    shank = inputs.shank_diameter
+    if shank is not None and bolt is not None:
+        refuse_thick_shank(shank, bolt, worksheet)
+    worksheet.raise_refusals()
+    assert bolt is not None
+    m_e = inputs.engagement
+    d_2 = worksheet.step("Pitch diameter", threads.pitch_diameter, d=bolt.d, P=bolt.P)
+    D_1 = worksheet.step("Minor diameter of the hole", stripping.minor_diameter_internal, d=bolt.d, P=bolt.P)
+    if inputs.insert == "wire":
+        worksheet.step("Hole tapped for the wire insert", stripping.wire_insert_diameter, d=bolt.d, P=bolt.P)
+    area_in = worksheet.step(
+        "Shear area, tapped thread", stripping.internal_shear_area, d=d_T, D_2=d_2T, P=P_T, m_e=m_T
+    )
+    area_ex = worksheet.step(
+        "Shear area, bolt's thread", stripping.external_shear_area, D_1=D_1, d_2=d_2, P=bolt.P, m_e=m_e
+    )
+    tau_S = worksheet.step(
+        "Shear strength of the bolt", stripping.bolt_shear_strength, R_m=inputs.bolt_tensile, k_S=inputs.shear_ratio
+    )
+    tau_M = inputs.internal_shear_strength
+    R_S = worksheet.step(
+        "Strength ratio", stripping.strength_ratio, tau_M=tau_M, A_SGM=area_in, tau_S=tau_S, A_SGS=area_ex
+    )
+    C_1, C_2, C_3 = _factors(inputs, worksheet, d_T, R_S)
     loads = {"tau_M": tau_M, "A_SGM": area_in, "C_1": C_1, "C_3": C_3}
-    F_in = float(w.step("Tapped thread strips at", s.internal_strip_load, **loads))
-    F_ex = float(w.step("Bolt's thread strips at", s.external_strip_load, tau_S=tau_S, A_SGS=area_ex, C_1=C_1, C_2=C_2))
+    F_in = float(worksheet.step("Tapped thread strips at", stripping.internal_strip_load, **loads))
+    F_ex = float(
+        worksheet.step(
+            "Bolt's thread strips at", stripping.external_strip_load, tau_S=tau_S, A_SGS=area_ex, C_1=C_1, C_2=C_2
+        )
+    )
     A_0 = bolt.A_s
     if shank is not None and shank < bolt.d_S:
-        A_0 = float(w.step("Weakest section: the shank", t.circle_area, d_0=shank))
+        A_0 = float(worksheet.step("Weakest section: the shank", threads.circle_area, d_0=shank))
     else:
-        d_3 = w.step("Minor diameter of the bolt", bolt.minor, d=bolt.d, P=bolt.P)
-        w.step("Stress area", t.stress_area, d_2=d_2, d_3=d_3)
-    F_B = float(w.step("Bolt breaks at", s.break_load, R_m=i.bolt_tensile, A_0=A_0))
+        d_3 = worksheet.step("Minor diameter of the bolt", bolt.minor, d=bolt.d, P=bolt.P)
+        worksheet.step("Stress area", threads.stress_area, d_2=d_2, d_3=d_3)
+    F_B = float(worksheet.step("Bolt breaks at", stripping.break_load, R_m=inputs.bolt_tensile, A_0=A_0))
     first, least = _first(F_B, F_in, F_ex)
-    if not i.typed("shear_ratio"):
-        others = {_first(F_B, *_strip_loads(i, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
+    if not inputs.typed("shear_ratio"):
+        others = {_first(F_B, *_strip_loads(inputs, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
         if others != {first}:
-            w.caution(
-                f"Type {w.label('shear_ratio')}: between {SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it decides which "
-                "part fails first."
+            worksheet.caution(
+                f"Type {worksheet.label('shear_ratio')}: between {SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it "
+                "decides which part fails first."
             )
-    w.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
-    w.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
-    w.result("break_load", F_B, kN, "Bolt breaks at")
-    w.result("breaks_first", first, None, "Fails first")
-    w.result("least_load", least, kN, "Load at which it fails")
+    worksheet.result("strip_load_internal", F_in, kN, "Tapped thread strips at")
+    worksheet.result("strip_load_external", F_ex, kN, "Bolt's thread strips at")
+    worksheet.result("break_load", F_B, kN, "Bolt breaks at")
+    worksheet.result("breaks_first", first, None, "Fails first")
+    worksheet.result("least_load", least, kN, "Load at which it fails")
     weakest, engaged = min((F_in, m_T), (F_ex, m_e))
-    needed = w.step(
-        ("Length at which thread and bolt are equally strong"), s.needed_engagement, m_e=engaged, F_B=F_B, F_S=weakest
+    needed = worksheet.step(
+        "Length at which thread and bolt are equally strong",
+        stripping.needed_engagement,
+        m_e=engaged,
+        F_B=F_B,
+        F_S=weakest,
     )
-    w.result("needed_engagement", needed, mm, "Engagement needed for the bolt to break first")
-    w.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
-    w.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
-    w.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")
-    w.assume("engagement counts full threads of the basic profile only; worn, oversize or tapered holes can take less")
+    worksheet.result("needed_engagement", needed, mm, "Engagement needed for the bolt to break first")
+    worksheet.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
+    worksheet.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
+    worksheet.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")
+    worksheet.assume(
+        "engagement counts full threads of the basic profile only; worn, oversize or tapered holes can take less"
+    )
     if first != BOLT:
-        w.caution(f"Do not tighten further to make up for the short engagement: {WHAT[first]}.")
+        worksheet.caution(f"Do not tighten further to make up for the short engagement: {WHAT[first]}.")
     m = np.linspace(0, max(1.15 * float(needed), 1.6 * engaged), 60)
-    w.curve.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
+    worksheet.plot_data.update(m=m, internal=F_in / m_T * m, external=F_ex / m_e * m, engaged_in=m_T, engaged_ex=m_e)
 
 
 class ThreadStrippingInputs(ThreadInput):

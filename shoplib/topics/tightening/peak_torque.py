@@ -9,7 +9,7 @@ from shoplib.core.fields import judging, listing, quantity, sourced_limit
 from shoplib.core.units import N_m, one, pct, show
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import outlier as o
+from shoplib.physics import outlier
 from shoplib.topics.cautions import SHEAR
 from shoplib.topics.fasteners.bolt_reuse import BOLT_NAMES, BoltNames, bolt_names
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
@@ -30,55 +30,64 @@ HIGH = (
 STOP = "stop and look"
 
 
-def run(i: PeakTorqueInputs, w: Worksheet) -> None:
+def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
     """Name each bolt whose peak torque is unlike the others: by a published rule, and by a typed tolerance."""
-    names = bolt_names(i, w, i.readings)
-    w.door()
-    known = [(n, float(v)) for n, v in zip(names, i.readings, strict=True) if v is not None]
+    names = bolt_names(inputs, worksheet, inputs.readings)
+    worksheet.raise_refusals()
+    known = [(n, float(v)) for n, v in zip(names, inputs.readings, strict=True) if v is not None]
     values = [v for _, v in known]
-    middle = o.median(values) if values else None
-    spread = o.median_deviation(values) if values else None
-    w.result("median", middle, N_m, "Median")
-    w.result("median_deviation", spread, N_m, "Median absolute deviation (MAD)")
+    middle = outlier.median(values) if values else None
+    spread = outlier.median_deviation(values) if values else None
+    worksheet.result("median", middle, N_m, "Median")
+    worksheet.result("median_deviation", spread, N_m, "Median absolute deviation (MAD)")
     looks: dict[str, str] = {}
     scores: dict[str, float] = {}
-    if middle is not None and spread is not None and len(values) >= o.FEWEST:
+    if middle is not None and spread is not None and len(values) >= outlier.FEWEST:
         for name, v in known:
             if spread > 0:
-                M_i = float(w.step(f"Score, bolt {name}", o.modified_z_score, x=v, x_med=middle, MAD=spread))
+                M_i = float(
+                    worksheet.step(f"Score, bolt {name}", outlier.modified_z_score, x=v, x_med=middle, MAD=spread)
+                )
                 scores[name] = M_i
-                odd = abs(M_i) > o.LIMIT
+                odd = abs(M_i) > outlier.LIMIT
             else:
                 odd = v != middle
             if odd:
                 looks[name] = LOW if v < middle else HIGH
                 why = "" if spread > 0 else "more than half of the readings are equal, so there is no score; "
-                w.judge(f"Bolt {name}: {show(v, TORQUE)}, median {show(middle, TORQUE)}; score",
-                        scores.get(name, "none"), "within ±", o.LIMIT, one if spread > 0 else None, o.SOURCE,
-                        Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
-    if i.given("peak_tolerance") and middle is not None:
-        of_middle = max((w.uncertainty("readings", k) for k, v in enumerate(i.readings) if v is not None),
+                worksheet.judge(f"Bolt {name}: {show(v, TORQUE)}, median {show(middle, TORQUE)}; score",
+                                scores.get(name, "none"), "within ±", outlier.LIMIT, one if spread > 0 else None,
+                                outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
+    if inputs.given("peak_tolerance") and middle is not None:
+        of_middle = max((worksheet.uncertainty("readings", k) for k, v in enumerate(inputs.readings) if v is not None),
                         key=lambda u: u.half_width)  # fmt: skip
-        for k, (name, v) in enumerate(zip(names, i.readings, strict=True)):
+        for k, (name, v) in enumerate(zip(names, inputs.readings, strict=True)):
             if v is None:
                 continue
-            e = abs(float(w.step(f"Distance from the median, bolt {name}", o.relative_deviation, x=v, x_med=middle)))
+            e = abs(
+                float(
+                    worksheet.step(
+                        f"Distance from the median, bolt {name}", outlier.relative_deviation, x=v, x_med=middle
+                    )
+                )
+            )
             # e = |v − middle| / middle: its uncertainty from that of both
-            either_way = added(w.uncertainty("readings", k).times(1 / middle), of_middle.times(v / middle**2))
-            told = w.check(f"Bolt {name}: distance from the median", e, "≤", i.peak_tolerance, pct,
-                           i.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
+            either_way = added(worksheet.uncertainty("readings", k).times(1 / middle), of_middle.times(v / middle**2))
+            told = worksheet.check(f"Bolt {name}: distance from the median", e, "≤", inputs.peak_tolerance, pct,
+                                   inputs.peak_tolerance_source, uncertainty=either_way)  # fmt: skip
             if told is Outcome.FAIL:
                 looks.setdefault(name, LOW if v < middle else HIGH)
-    missing = [n for n, v in zip(names, i.readings, strict=True) if v is None]
+    missing = [n for n, v in zip(names, inputs.readings, strict=True) if v is None]
     if missing and known:
-        w.judge(f"Peak torque read: bolt {', '.join(missing)}", "not measured", "must be", "measured", None, None,
-                Outcome.UNDECIDED, "a bolt without a reading is not known to be like the others")  # fmt: skip
-    w.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
-    w.result("unlike", list(looks), None, "Bolts to stop and look at")
-    w.result("text", _advice(known, looks, spread), None, "Do")
+        worksheet.judge(f"Peak torque read: bolt {', '.join(missing)}", "not measured", "must be",
+                        "measured", None, None, Outcome.UNDECIDED,
+                        "a bolt without a reading is not known to be like the others")  # fmt: skip
+    worksheet.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
+    worksheet.result("unlike", list(looks), None, "Bolts to stop and look at")
+    worksheet.result("text", _advice(known, looks, spread), None, "Do")
     if 0 < len(values) < 10:
-        w.assume(f"{len(values)} readings: the authors of the rule tested it on 10 or more (quoted)")
-    w.curve.update(names=names, readings=list(i.readings), middle=middle, looks=looks, spread=spread)
+        worksheet.assume(f"{len(values)} readings: the authors of the rule tested it on 10 or more (quoted)")
+    worksheet.plot_data.update(names=names, readings=list(inputs.readings), middle=middle, looks=looks, spread=spread)
 
 
 def _advice(known: Sequence[tuple[str, float]], looks: dict[str, str], spread: float | None) -> str:
@@ -86,8 +95,10 @@ def _advice(known: Sequence[tuple[str, float]], looks: dict[str, str], spread: f
         return f"{STOP.capitalize()}. " + ". ".join(f"Bolt {n}: {why}" for n, why in looks.items()) + "."
     if not known:
         return "No reading yet."
-    if len(known) < o.FEWEST:
-        return f"{len(known)} readings are too few to find one that is unlike the others; read at least {o.FEWEST}."
+    if len(known) < outlier.FEWEST:
+        return (
+            f"{len(known)} readings are too few to find one that is unlike the others; read at least {outlier.FEWEST}."
+        )
     if spread == 0:
         return "All readings are equal."
     return "By this rule, no bolt is unlike the others. That does not prove that all are sound."

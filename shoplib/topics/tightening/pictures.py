@@ -19,19 +19,29 @@ def draw_plan(figure: Any) -> Callable[[Result], None]:
     show_order = order_map(figure)
 
     def move(result: Result) -> None:
-        c = result.curve
-        several = len(c["runs"]) > 1
-        marks = {b: g for g, run in zip(c["groups"], c["runs"], strict=True) for b in run} if several else {}
-        show_order(c["points"], c["runs"][0] if c["runs"] else [], c["says"], marks, c["runs"][1:])
+        plot_data = result.plot_data
+        several = len(plot_data["runs"]) > 1
+        marks = (
+            {b: g for g, run in zip(plot_data["groups"], plot_data["runs"], strict=True) for b in run}
+            if several
+            else {}
+        )
+        show_order(
+            plot_data["points"],
+            plot_data["runs"][0] if plot_data["runs"] else [],
+            plot_data["says"],
+            marks,
+            plot_data["runs"][1:],
+        )
 
     return move
 
 
 def alt_plan(result: Result) -> str:
     """The picture in words."""
-    c = result.curve
-    runs = "; ".join(f"{g}: {', '.join(run)}" for g, run in zip(c["groups"], c["runs"], strict=True))
-    return f"Map of {len(c['names'])} bolts with the order of tightening ({c['says']}). {runs}."
+    plot_data = result.plot_data
+    runs = "; ".join(f"{g}: {', '.join(run)}" for g, run in zip(plot_data["groups"], plot_data["runs"], strict=True))
+    return f"Map of {len(plot_data['names'])} bolts with the order of tightening ({plot_data['says']}). {runs}."
 
 
 def draw_peak(figure: Any) -> Callable[[Result], None]:
@@ -46,31 +56,41 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
                    family="DejaVu Sans")  # fmt: skip
 
     def move(result: Result) -> None:
-        c = result.curve
-        rows = [(k, n, v) for k, (n, v) in enumerate(zip(c["names"], c["readings"], strict=True), 1) if v is not None]
+        plot_data = result.plot_data
+        rows = [
+            (k, n, v)
+            for k, (n, v) in enumerate(zip(plot_data["names"], plot_data["readings"], strict=True), 1)
+            if v is not None
+        ]
         top = max([v for _, _, v in rows], default=10.0)
         step = 10.0 if top < 100 else 50.0
         settle(ax, ylim=(0, step * (top * 1.12 // step + 1)))
         frame(
             ax,
-            xlim=(0.4, len(c["names"]) + 0.6),
-            xticks=(list(range(1, len(c["names"]) + 1)), [n[:8] for n in c["names"]]),
+            xlim=(0.4, len(plot_data["names"]) + 0.6),
+            xticks=(list(range(1, len(plot_data["names"]) + 1)), [n[:8] for n in plot_data["names"]]),
         )
-        seen = c["middle"] is not None
-        line.set_data([0.4, len(c["names"]) + 0.6] if seen else [], [c["middle"]] * 2 if seen else [])
-        good.set_data([k for k, n, _ in rows if n not in c["looks"]], [v for _, n, v in rows if n not in c["looks"]])
-        odd.set_data([k for k, n, _ in rows if n in c["looks"]], [v for _, n, v in rows if n in c["looks"]])
-        told.set_text(f"✕ {STOP}: bolt {', '.join(c['looks'])}" if c["looks"] else "dashed: median")
+        seen = plot_data["middle"] is not None
+        line.set_data([0.4, len(plot_data["names"]) + 0.6] if seen else [], [plot_data["middle"]] * 2 if seen else [])
+        good.set_data(
+            [k for k, n, _ in rows if n not in plot_data["looks"]],
+            [v for _, n, v in rows if n not in plot_data["looks"]],
+        )
+        odd.set_data(
+            [k for k, n, _ in rows if n in plot_data["looks"]], [v for _, n, v in rows if n in plot_data["looks"]]
+        )
+        told.set_text(f"✕ {STOP}: bolt {', '.join(plot_data['looks'])}" if plot_data["looks"] else "dashed: median")
 
     return move
 
 
 def alt_peak(result: Result) -> str:
     """The picture in words."""
-    c = result.curve
+    plot_data = result.plot_data
     parts = [
-        f"{n} {'not read' if v is None else show(v, TORQUE, 3)}{' (unlike the others)' if n in c['looks'] else ''}"
-        for n, v in zip(c["names"], c["readings"], strict=True)
+        f"{n} "
+        f"{'not read' if v is None else show(v, TORQUE, 3)}{' (unlike the others)' if n in plot_data['looks'] else ''}"
+        for n, v in zip(plot_data["names"], plot_data["readings"], strict=True)
     ]
     return "Peak torque of each bolt: " + "; ".join(parts) + "."
 

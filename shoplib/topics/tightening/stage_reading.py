@@ -173,45 +173,45 @@ def _exact(value: float, unit: Unit) -> str:
 
 
 # ------------------------------------------------------------------------------ the working
-def run(i: StageReadingInputs, w: Worksheet) -> None:
+def run(inputs: StageReadingInputs, worksheet: Worksheet) -> None:
     """Judge the reading, and print each end of the stage with which it was compared."""
-    stages, wrong = read_stages([i.stage])
+    stages, wrong = read_stages([inputs.stage])
     for _, why in wrong:
-        w.refuse("stage", why)
-    w.door()
+        worksheet.refuse("stage", why)
+    worksheet.raise_refusals()
     (stage,) = stages
     if stage.value is None:
-        w.refuse("stage", "gives no amount, so any reading would match")
-        w.door()
+        worksheet.refuse("stage", "gives no amount, so any reading would match")
+        worksheet.raise_refusals()
     verdict = None
     try:
-        verdict = judge_reading(stage, i.reading)
-        verdict = judge_reading(stage, i.reading, i.instrument_deviation or "")
+        verdict = judge_reading(stage, inputs.reading)
+        verdict = judge_reading(stage, inputs.reading, inputs.instrument_deviation or "")
     except Unreadable as error:
         example = {"deg": '"90 deg"', "min": '"10 min"'}.get(stage.unit.name, '"40 N*m"')
         if verdict is None:
-            w.refuse("reading", str(error), example)
+            worksheet.refuse("reading", str(error), example)
         else:
-            w.refuse("instrument_deviation", str(error), '"2 deg"' if stage.unit.name == "deg" else '"4 %"')
-    w.door()
+            worksheet.refuse("instrument_deviation", str(error), '"2 deg"' if stage.unit.name == "deg" else '"4 %"')
+    worksheet.raise_refusals()
     assert verdict is not None
     unit = _annotated(stage.unit)
-    w.result("reading", verdict.reading, unit, "Reading")
-    w.result("side", verdict.side, None, "Side")
-    w.result("state", verdict.state, None, "Result")
+    worksheet.result("reading", verdict.reading, unit, "Reading")
+    worksheet.result("side", verdict.side, None, "Side")
+    worksheet.result("state", verdict.state, None, "Result")
     assert stage.high is not None
     assert stage.low is not None
     past = verdict.reading - stage.high if math.isfinite(verdict.high) else 0.0
-    w.result("by", max(past, stage.low - verdict.reading, 0.0) if verdict.side != WITHIN else 0.0, unit,
-             "Outside the stage by")  # fmt: skip
-    _checks(i, w, stage, verdict)
+    worksheet.result("by", max(past, stage.low - verdict.reading, 0.0) if verdict.side != WITHIN else 0.0, unit,
+                     "Outside the stage by")  # fmt: skip
+    _checks(inputs, worksheet, stage, verdict)
     do = {OVER: OVER_DO, UNDER: UNDER_DO, UNDECIDED: UNDECIDED_DO}.get(verdict.side, "Go on to the next bolt.")
-    w.result("text", do, None, "Do")
-    if verdict.origin and not i.instrument_deviation and verdict.side != WITHIN:
-        w.assume(f"deviation of the instrument: {verdict.origin}")
+    worksheet.result("text", do, None, "Do")
+    if verdict.origin and not inputs.instrument_deviation and verdict.side != WITHIN:
+        worksheet.assume(f"deviation of the instrument: {verdict.origin}")
 
 
-def _checks(i: StageReadingInputs, w: Worksheet, stage: Stage, verdict: StageVerdict) -> None:
+def _checks(inputs: StageReadingInputs, worksheet: Worksheet, stage: Stage, verdict: StageVerdict) -> None:
     """One check for each end; the one that the reading fails has the outcome of the rule."""
     ranged = stage.is_band or not math.isfinite(verdict.high)
     for label, sign, bound in (("Not below the stage", "≥", verdict.low), ("Not beyond the stage", "≤", verdict.high)):
@@ -222,16 +222,16 @@ def _checks(i: StageReadingInputs, w: Worksheet, stage: Stage, verdict: StageVer
         said = [ENDS_COUNT if ranged else AS_PRINTED if verdict.side == WITHIN else ""]
         if outcome is Outcome.UNDECIDED:
             said.append(ASK.format(example="90 deg ±5 deg" if stage.unit.name == "deg" else "40 N*m ±4 %"))
-        if not i.stages_source and outcome is Outcome.PASS:
+        if not inputs.stages_source and outcome is Outcome.PASS:
             outcome = Outcome.NO_LIMIT
             said.append("within the limit, but its source is missing")
-        elif not i.stages_source and outcome is Outcome.FAIL:
+        elif not inputs.stages_source and outcome is Outcome.FAIL:
             said.append("source missing")
         if outcome is Outcome.FAIL and not ranged:
             said.append(f"further from the stage than the deviation of the instrument allows, {verdict.origin}")
-        w.judge(label, verdict.reading, sign, bound, _annotated(stage.unit), i.stages_source, outcome,
-                "; ".join(filter(None, said)),
-                rule=Rule.SIMPLE if ranged else Rule.NONE if met else Rule.GUARD_BANDS)  # fmt: skip
+        worksheet.judge(label, verdict.reading, sign, bound, _annotated(stage.unit), inputs.stages_source, outcome,
+                        "; ".join(filter(None, said)),
+                        rule=Rule.SIMPLE if ranged else Rule.NONE if met else Rule.GUARD_BANDS)  # fmt: skip
 
 
 def _annotated(unit: Unit) -> Any:

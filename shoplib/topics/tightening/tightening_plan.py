@@ -13,7 +13,7 @@ from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import degC, pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import wrench as x
+from shoplib.physics import wrench
 from shoplib.topics.angle.programme import STAGES
 from shoplib.topics.cautions import MISREAD, SHEAR, WHOLE_PATTERN
 from shoplib.topics.fasteners.tightening_order import (
@@ -79,47 +79,49 @@ class PlannedStage:
 
 
 # ------------------------------------------------------------------------------ reading
-def _groups(i: TighteningPlanInputs, names: Sequence[str], w: Worksheet) -> dict[str, list[str]]:
+def _groups(inputs: TighteningPlanInputs, names: Sequence[str], worksheet: Worksheet) -> dict[str, list[str]]:
     """Name to bolts; a bolt belongs to one group at most."""
     groups: dict[str, list[str]] = {}
-    for row in i.groups or ():
+    for row in inputs.groups or ():
         name = row["name"].strip()
         if name in groups or name == ALL:
-            w.refuse("groups", f"group {name[:40]} " + ("is listed twice" if name in groups else "needs another name"))
+            worksheet.refuse(
+                "groups", f"group {name[:40]} " + ("is listed twice" if name in groups else "needs another name")
+            )
         groups[name] = [b.strip() for b in row["bolts"]]
     times = Counter(b for bolts in groups.values() for b in bolts)
     twice = [b for b, k in times.items() if k > 1]
     strangers = [b for b in times if b not in names]
     for what, found in (("is listed more than once", twice), ("is not on the map", strangers)):
         if found:
-            w.refuse("groups", f"bolt {', '.join(b[:40] for b in found[:20])} {what}")
+            worksheet.refuse("groups", f"bolt {', '.join(b[:40] for b in found[:20])} {what}")
     return groups
 
 
-def _order_of(k: int, stage: Stage, members: list[str], default: list[str], w: Worksheet) -> tuple[str, ...]:
+def _order_of(k: int, stage: Stage, members: list[str], default: list[str], worksheet: Worksheet) -> tuple[str, ...]:
     """The bolts of a stage in order: its own, else the default, backwards for loosening."""
     if stage.kind == "wait":
         if stage.order:
-            w.refuse(f"stages[{k}]", "is a wait, which has no order")
+            worksheet.refuse(f"stages[{k}]", "is a wait, which has no order")
         return (stage.group or ALL,)
     if stage.order:
         where = f"in group {stage.group}" if stage.group else "on the map"
-        return tuple(typed_order(f"stages[{k}]", stage.order, members, w, where))
+        return tuple(typed_order(f"stages[{k}]", stage.order, members, worksheet, where))
     return tuple(reversed(default) if stage.kind == "loosen" else default)
 
 
-def _singly(i: TighteningPlanInputs, stages: Sequence[Stage], w: Worksheet) -> list[int]:
+def _singly(inputs: TighteningPlanInputs, stages: Sequence[Stage], worksheet: Worksheet) -> list[int]:
     """Numbers of the stages that are done bolt by bolt; they stand together and are of one group."""
-    chosen = list(i.singly or ())
+    chosen = list(inputs.singly or ())
     if not chosen:
         return []
     example = '"3; 4"'
     if any(not 1 <= n <= len(stages) for n in chosen):
-        w.refuse("singly", f"names a stage that does not exist; there are {len(stages)}", example)
+        worksheet.refuse("singly", f"names a stage that does not exist; there are {len(stages)}", example)
     elif len(chosen) < 2 or chosen != list(range(chosen[0], chosen[0] + len(chosen))):
-        w.refuse("singly", "needs two or more stages that follow each other", example)
+        worksheet.refuse("singly", "needs two or more stages that follow each other", example)
     elif len({stages[n - 1].group for n in chosen}) > 1 or any(stages[n - 1].kind == "wait" for n in chosen):
-        w.refuse("singly", "needs stages of one group, none of them a wait", example)
+        worksheet.refuse("singly", "needs stages of one group, none of them a wait", example)
     return chosen
 
 
@@ -135,18 +137,20 @@ def sequence_of(stages: Sequence[PlannedStage], singly: Sequence[int]) -> list[t
 
 
 # ------------------------------------------------------------------------------ the wrench
-def _setting(i: TighteningPlanInputs, w: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
+def _setting(inputs: TighteningPlanInputs, worksheet: Worksheet, k: int, stage: Stage) -> tuple[float, float] | None:
     """What to set for a torque stage, lowest and highest; None for a stage without a wrench."""
     if stage.kind not in WITH_WRENCH or stage.low is None or stage.high is None:
         return None
-    if not i.given("wrench_length", "adapter_length"):
+    if not inputs.given("wrench_length", "adapter_length"):
         return stage.low, stage.high
-    geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
+    geometry = {"L": inputs.wrench_length, "E": inputs.adapter_length, "alpha": inputs.adapter_angle}
     if not stage.is_band:
-        set_ = float(w.step(f"Stage {k}: setting on the wrench", x.wrench_setting, M=stage.low, **geometry))
+        set_ = float(
+            worksheet.step(f"Stage {k}: setting on the wrench", wrench.wrench_setting, M=stage.low, **geometry)
+        )
         return set_, set_
     low, high = (
-        float(w.step(f"Stage {k}: setting on the wrench, {end} end", x.wrench_setting, M=M, **geometry))
+        float(worksheet.step(f"Stage {k}: setting on the wrench, {end} end", wrench.wrench_setting, M=M, **geometry))
         for end, M in (("lower", stage.low), ("upper", stage.high))
     )
     return low, high
@@ -162,26 +166,28 @@ def _order_within(
     return [members[k] for k in suggest_order([points[n] for n in members])]
 
 
-def run(i: TighteningPlanInputs, w: Worksheet) -> None:
+def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
     """The sequence of bolts and stages, the setting of the wrench, and whether anything is left out."""
-    names = [str(r["name"]).strip() for r in i.positions]
-    look_at_map(i.positions, names, w, "positions")
-    groups = _groups(i, names, w)
-    stages, wrong = read_stages(i.stages)
+    names = [str(r["name"]).strip() for r in inputs.positions]
+    look_at_map(inputs.positions, names, worksheet, "positions")
+    groups = _groups(inputs, names, worksheet)
+    stages, wrong = read_stages(inputs.stages)
     for n, why in wrong:
-        w.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
+        worksheet.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')
     for n, s in enumerate(stages if not wrong else (), 1):
         if s.group and s.group not in groups:
-            named = f"the groups are {', '.join(groups)}" if groups else f"give its bolts in {w.label('groups')}"
-            w.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which does not exist; {named}")
-    maker = typed_order("order", i.order, names, w) if i.given("order") else None
-    if i.given("order_source") and maker is None and not any(s.order for s in stages):
-        w.refuse("order_source", "is the source of no order: type the order here, or in a stage")
-    look_at_wrench(i, w)
-    singly = _singly(i, stages, w) if not wrong else []
-    w.door()
+            named = (
+                f"the groups are {', '.join(groups)}" if groups else f"give its bolts in {worksheet.label('groups')}"
+            )
+            worksheet.refuse(f"stages[{n}]", f"is for group {s.group[:40]}, which does not exist; {named}")
+    maker = typed_order("order", inputs.order, names, worksheet) if inputs.given("order") else None
+    if inputs.given("order_source") and maker is None and not any(s.order for s in stages):
+        worksheet.refuse("order_source", "is the source of no order: type the order here, or in a stage")
+    look_at_wrench(inputs, worksheet)
+    singly = _singly(inputs, stages, worksheet) if not wrong else []
+    worksheet.raise_refusals()
 
-    points = {n: (float(r["x"]), float(r["y"])) for n, r in zip(names, i.positions, strict=True)}
+    points = {n: (float(r["x"]), float(r["y"])) for n, r in zip(names, inputs.positions, strict=True)}
     run_of = {s.group: _order_within(groups[s.group] if s.group else names, maker, points) for s in stages}
     suggested = any(maker is None and not s.order and s.kind != "wait" for s in stages)
     orders = []
@@ -190,13 +196,13 @@ def run(i: TighteningPlanInputs, w: Worksheet) -> None:
         default = run_of[s.group]
         if n in singly:  # bolt by bolt: one order for all of these stages, that of the first
             s_first = stages[singly[0] - 1]
-            default = list(_order_of(singly[0], replace(s_first, kind="torque"), members, default, w))
+            default = list(_order_of(singly[0], replace(s_first, kind="torque"), members, default, worksheet))
             if s.order and s.order != s_first.order:
-                w.refuse(f"stages[{n}]", f"is done bolt by bolt; give the order at stage {singly[0]}")
+                worksheet.refuse(f"stages[{n}]", f"is done bolt by bolt; give the order at stage {singly[0]}")
             orders.append(tuple(default))
         else:
-            orders.append(_order_of(n, s, members, default, w))
-    w.door()
+            orders.append(_order_of(n, s, members, default, worksheet))
+    worksheet.raise_refusals()
 
     last_angle: dict[str, int] = {}
     for n, (s, bolts) in enumerate(zip(stages, orders, strict=True), 1):
@@ -204,7 +210,7 @@ def run(i: TighteningPlanInputs, w: Worksheet) -> None:
             last_angle |= dict.fromkeys(bolts, n)
     planned, set_lows, set_highs = [], [], []
     for n, (s, bolts) in enumerate(zip(stages, orders, strict=True), 1):
-        band = _setting(i, w, n, s)
+        band = _setting(inputs, worksheet, n, s)
         setting = NOTHING
         if band is not None:
             setting = in_both(*band, s.wrench_unit)
@@ -224,30 +230,40 @@ def run(i: TighteningPlanInputs, w: Worksheet) -> None:
         }
         for p in planned
     ]
-    w.result("stages", rows, None, "Stages")
-    w.result("total", len(sequence), None, "Tightening steps, total")
-    whose = _whose(maker, suggested, singly, w)
-    w.result("order_is", whose, None, "Order")
-    w.result("lubricant", f"{i.lubricant.strip()}; {i.lubricant_where.strip()}", None, "Lubricant, and where")
-    _assume(i, w, stages, groups, maker, singly)
-    _judge(i, w, names, planned, sequence, set_lows, set_highs, suggested, maker)
+    worksheet.result("stages", rows, None, "Stages")
+    worksheet.result("total", len(sequence), None, "Tightening steps, total")
+    whose = _whose(maker, suggested, singly, worksheet)
+    worksheet.result("order_is", whose, None, "Order")
+    worksheet.result(
+        "lubricant", f"{inputs.lubricant.strip()}; {inputs.lubricant_where.strip()}", None, "Lubricant, and where"
+    )
+    _assume(inputs, worksheet, stages, groups, maker, singly)
+    _judge(inputs, worksheet, names, planned, sequence, set_lows, set_highs, suggested, maker)
     first = {g: next(p.bolts for p in planned if p.group == (g or ALL) and p.stage.kind != "wait")
              for g in run_of if any(p.group == (g or ALL) and p.stage.kind != "wait" for p in planned)}  # fmt: skip
-    w.curve.update(names=names, points=points, runs=list(first.values()), groups=[g or ALL for g in first],
-                   says=whose, stages=tuple(planned), sequence=tuple(sequence), singly=tuple(singly))  # fmt: skip
+    worksheet.plot_data.update(
+        names=names,
+        points=points,
+        runs=list(first.values()),
+        groups=[g or ALL for g in first],
+        says=whose,
+        stages=tuple(planned),
+        sequence=tuple(sequence),
+        singly=tuple(singly),
+    )
 
 
-def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], w: Worksheet) -> str:
+def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], worksheet: Worksheet) -> str:
     if suggested:
-        w.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
+        worksheet.assume(f"tightening order from the middle outwards, crosswise: {NOT_MAKERS}")
         return f"{NOT_MAKERS}: from the middle outwards, crosswise"
     tail = f"; stages {singly[0]} to {singly[-1]} bolt by bolt" if singly else ""
     return ("the maker's, as typed" if maker else "as typed at each stage") + tail
 
 
 def _assume(
-    i: TighteningPlanInputs,
-    w: Worksheet,
+    inputs: TighteningPlanInputs,
+    worksheet: Worksheet,
     stages: Sequence[Stage],
     groups: dict[str, list[str]],
     maker: list[str] | None,
@@ -255,19 +271,21 @@ def _assume(
 ) -> None:
     """What nobody typed."""
     if any(s.kind == "loosen" and not s.order and n not in singly for n, s in enumerate(stages, 1)):
-        w.assume("loosening stages use the reverse of the tightening order; to change it, type an order at the stage")
-    if not i.given("adapter_length") and any(s.kind in WITH_WRENCH for s in stages):
-        w.assume("no adapter on the wrench: the setting is the torque at the bolt")
+        worksheet.assume(
+            "loosening stages use the reverse of the tightening order; to change it, type an order at the stage"
+        )
+    if not inputs.given("adapter_length") and any(s.kind in WITH_WRENCH for s in stages):
+        worksheet.assume("no adapter on the wrench: the setting is the torque at the bolt")
     unused = [g for g in groups if all(s.group != g for s in stages)]
     if unused:
-        w.assume(f"no stage is for group {', '.join(unused)} alone")
+        worksheet.assume(f"no stage is for group {', '.join(unused)} alone")
     if any(s.wrench_unit is not TORQUE for s in stages if s.kind in WITH_WRENCH):
-        w.caution(MISREAD)
+        worksheet.caution(MISREAD)
 
 
 def _judge(
-    i: TighteningPlanInputs,
-    w: Worksheet,
+    inputs: TighteningPlanInputs,
+    worksheet: Worksheet,
     names: Sequence[str],
     planned: Sequence[PlannedStage],
     sequence: Sequence[tuple[int, str]],
@@ -277,28 +295,32 @@ def _judge(
     maker: list[str] | None,
 ) -> None:
     """Source, order, omissions, wrench."""
-    source = i.stages_source
-    w.judge("Programme from a source", f"{len(planned)} stages", "", None, None, source,
-            Outcome.PASS if source else Outcome.NO_LIMIT,
-            "" if source else "no source: nothing shows that this is the maker's programme")  # fmt: skip
-    order_source = i.order_source or source
+    source = inputs.stages_source
+    worksheet.judge("Programme from a source", f"{len(planned)} stages", "", None, None, source,
+                    Outcome.PASS if source else Outcome.NO_LIMIT,
+                    "" if source else "no source: nothing shows that this is the maker's programme")  # fmt: skip
+    order_source = inputs.order_source or source
     remark = NOT_MAKERS if suggested else "" if order_source else "the source of the order is missing"
-    w.judge("Order of the bolts", "suggested" if suggested else "maker's" if maker else "typed at each stage", "",
-            None, None, None if suggested else order_source,
-            Outcome.NO_LIMIT if remark else Outcome.PASS, remark)  # fmt: skip
+    worksheet.judge("Order of the bolts", "suggested" if suggested else "maker's" if maker else "typed at each stage",
+                    "", None, None, None if suggested else order_source, Outcome.NO_LIMIT if remark else Outcome.PASS,
+                    remark)  # fmt: skip
     done = {b for p in planned if p.stage.kind in ("torque", "angle", "repeat") for b in p.bolts}
     left_out = [n for n in names if n not in done]
-    w.judge("Every bolt on the map is tightened", f"{len(names) - len(left_out)} of {len(names)}", "", None, None,
-            COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
-            f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
+    worksheet.judge("Every bolt on the map is tightened", f"{len(names) - len(left_out)} of {len(names)}", "", None,
+                    None, COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
+                    f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
     twice = [key for key, times in Counter(sequence).items() if times > 1]
-    w.judge("Each bolt once at each stage of its group", f"{len(set(sequence))} of {len(sequence)}", "", None, None,
-            COUNTED, Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
+    worksheet.judge("Each bolt once at each stage of its group", f"{len(set(sequence))} of {len(sequence)}", "", None,
+                    None, COUNTED, Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:
         stages = [p.stage for p in planned if p.stage.kind in WITH_WRENCH]
         low, high = min(s.low or 0.0 for s in stages), max(s.high or 0.0 for s in stages)
-        check_range(i, w, "Settings", min(set_lows), max(set_highs), settings_at_other_angles(i, low, high))
-    check_calibration(i, w, needed=bool(set_lows) and any(map(i.typed, ("tools", "wrench_length", "wrench_max"))))
+        check_range(
+            inputs, worksheet, "Settings", min(set_lows), max(set_highs), settings_at_other_angles(inputs, low, high)
+        )
+    check_calibration(
+        inputs, worksheet, needed=bool(set_lows) and any(map(inputs.typed, ("tools", "wrench_length", "wrench_max")))
+    )
 
 
 def _of_wrench(name: str, **more: Any) -> Any:

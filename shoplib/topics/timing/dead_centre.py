@@ -11,7 +11,7 @@ from shoplib.core.fields import Field, quantity
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG, OFFSET, ROD, STROKE, CrankInputs, _crank
 
 
@@ -24,46 +24,52 @@ def _optional(f: Field, other: str) -> Field:
 
 
 # ------------------------------------------------------------------------------ dead centre
-def run(i: DeadCentreInputs, w: Worksheet) -> None:
+def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     """Dead centre on the disc; with crank and rod also the effect of the offset and the depth of the stop."""
-    before, after = i.stop_before, i.stop_after
+    before, after = inputs.stop_before, inputs.stop_after
     if not 0 < before + after < 2 * np.pi:
-        w.refuse("stop_after", "and stop_before must be less than a full turn apart, one before and one after the top")
+        worksheet.refuse(
+            "stop_after", "and stop_before must be less than a full turn apart, one before and one after the top"
+        )
     crank: dict[str, Any] = {}
-    if any(i.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
-        crank = _crank(i, w)
-        if i.given("stop_depth") and i.stop_depth >= i.stroke:
-            w.refuse("stop_depth", "is not within the stroke")
-    w.door()
-    correction = w.step("Middle between the two stops", x.stop_correction, theta_1=before, theta_2=after)
-    gamma = w.step("Half of the angle between the stops", x.half_sum, theta_1=before, theta_2=after)
+    if any(inputs.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
+        crank = _crank(inputs, worksheet)
+        if inputs.given("stop_depth") and inputs.stop_depth >= inputs.stroke:
+            worksheet.refuse("stop_depth", "is not within the stroke")
+    worksheet.raise_refusals()
+    correction = worksheet.step("Middle between the two stops", timing.stop_correction, theta_1=before, theta_2=after)
+    gamma = worksheet.step("Half of the angle between the stops", timing.half_sum, theta_1=before, theta_2=after)
     offset_share = depth_found = stop_angle = top = None
     if crank:
-        depth_found = w.step(
-            "Piston below the top at the stop, from the readings", x.drop_between, gamma=gamma, **crank
+        depth_found = worksheet.step(
+            "Piston below the top at the stop, from the readings", timing.drop_between, gamma=gamma, **crank
         )
-        top = w.step("Crank angle with the piston highest", x.top_angle, **crank)
-        delta = w.step("Direction of the pin at the stop", x.pin_direction, x=depth_found, **crank)
-        offset_share = w.step("Share of the pin offset", x.offset_correction, delta=delta, theta_0=top)
+        top = worksheet.step("Crank angle with the piston highest", timing.top_angle, **crank)
+        delta = worksheet.step("Direction of the pin at the stop", timing.pin_direction, x=depth_found, **crank)
+        offset_share = worksheet.step("Share of the pin offset", timing.offset_correction, delta=delta, theta_0=top)
         correction = correction - offset_share
-        if i.given("stop_depth"):
-            q = w.step("Crank centre to pin at the stop", x.pin_distance, x=i.stop_depth, **crank)
-            stop_angle = w.step("Half angle expected from this stop", x.half_angle, q=q, l=crank["l"], r=crank["r"])
-    w.result("correction", correction, deg, "Dead centre on the disc, after its zero")
-    w.result("half_angle", gamma, deg, "Both stops read this when the disc is set correctly")
+        if inputs.given("stop_depth"):
+            q = worksheet.step("Crank centre to pin at the stop", timing.pin_distance, x=inputs.stop_depth, **crank)
+            stop_angle = worksheet.step(
+                "Half angle expected from this stop", timing.half_angle, q=q, l=crank["l"], r=crank["r"]
+            )
+    worksheet.result("correction", correction, deg, "Dead centre on the disc, after its zero")
+    worksheet.result("half_angle", gamma, deg, "Both stops read this when the disc is set correctly")
     if crank:
-        w.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
-        w.result("top_angle", top, deg, "Crank angle of the highest piston position, past in line with the cylinder", 3)
-        w.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
+        worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
+        worksheet.result(
+            "top_angle", top, deg, "Crank angle of the highest piston position, past in line with the cylinder", 3
+        )
+        worksheet.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
     if stop_angle is not None:
-        w.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
-    w.assume(
+        worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
+    worksheet.assume(
         "dead centre means the piston at its highest; stop_before is read before the zero of the disc, stop_after "
         "after it"
     )
     if before != after:
         way = "past" if correction > 0 else "before"
-        w.caution(
+        worksheet.caution(
             f"Set the pointer to read zero where it now reads {abs(_degrees(correction)):.3g}° {way} zero, then "
             "find both stops again: both readings must be equal."
         )

@@ -17,7 +17,7 @@ from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.timing.timing_inputs import CAUTIONS, DEG
 
 # ------------------------------------------------------------------------------ degree disc, angle dial
@@ -66,30 +66,38 @@ def _marks(stages: list[Stage]) -> list[Mark]:
     return marks
 
 
-def run(i: DegreeDiscInputs, w: Worksheet) -> None:
+def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
     """Marks of the programme, the length of a degree, and the effect of eccentricity and of the printer."""
-    if i.hole >= 0.7 * i.diameter:
-        w.refuse("hole", "is too large for the scale; at most 0.7 of the diameter")
-    if len(i.start_mark) > 24:
-        w.refuse("start_mark", "is too long for the disc; at most 24 characters", "TDC 1")
-    if i.off_centre >= i.diameter / 4:
-        w.refuse("off_centre", "is more than a quarter of the diameter")
-    stages, wrong = read_stages(i.stages or [])
+    if inputs.hole >= 0.7 * inputs.diameter:
+        worksheet.refuse("hole", "is too large for the scale; at most 0.7 of the diameter")
+    if len(inputs.start_mark) > 24:
+        worksheet.refuse("start_mark", "is too long for the disc; at most 24 characters", "TDC 1")
+    if inputs.off_centre >= inputs.diameter / 4:
+        worksheet.refuse("off_centre", "is more than a quarter of the diameter")
+    stages, wrong = read_stages(inputs.stages or [])
     for n, why in wrong:
-        w.refuse(f"stages[{n}]", why, '"+90 deg"')
-    w.door()
-    b_1 = w.step("One degree along the rim", x.rim_per_degree, D=i.diameter)
-    w.result("rim_per_degree", b_1, mm, "One degree along the rim", 6)
-    error = w.step("Largest error of a reading, off centre", x.off_centre_error, s=i.off_centre, R=i.diameter / 2)
-    w.result("off_centre_error", error, deg, f"Error when {i.off_centre * 1e3:.3g} mm off centre, up to", 3)
-    w.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
-    if i.given("line_across"):
-        stretch = w.step("Unequal scales of the printer", x.unequal_scale_error, L_x=i.line_across, L_y=i.line_along)
-        w.result("scale_error", abs(stretch), deg, "Error from the printer, up to", 3)
-        if i.line_across != i.line_along:
-            w.caution("Print again at 100 %, without fitting to the page: the printer stretches one direction.")
-    grows = i.direction if i.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(i.direction, CLOCKWISE)
-    w.result("numbers_grow", grows, None, "Numbers grow, on the paper")
+        worksheet.refuse(f"stages[{n}]", why, '"+90 deg"')
+    worksheet.raise_refusals()
+    b_1 = worksheet.step("One degree along the rim", timing.rim_per_degree, D=inputs.diameter)
+    worksheet.result("rim_per_degree", b_1, mm, "One degree along the rim", 6)
+    error = worksheet.step(
+        "Largest error of a reading, off centre", timing.off_centre_error, s=inputs.off_centre, R=inputs.diameter / 2
+    )
+    worksheet.result(
+        "off_centre_error", error, deg, f"Error when {inputs.off_centre * 1e3:.3g} mm off centre, up to", 3
+    )
+    worksheet.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
+    if inputs.given("line_across"):
+        stretch = worksheet.step(
+            "Unequal scales of the printer", timing.unequal_scale_error, L_x=inputs.line_across, L_y=inputs.line_along
+        )
+        worksheet.result("scale_error", abs(stretch), deg, "Error from the printer, up to", 3)
+        if inputs.line_across != inputs.line_along:
+            worksheet.caution("Print again at 100 %, without fitting to the page: the printer stretches one direction.")
+    grows = (
+        inputs.direction if inputs.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(inputs.direction, CLOCKWISE)
+    )
+    worksheet.result("numbers_grow", grows, None, "Numbers grow, on the paper")
     marks = _marks(stages)
     rows = [
         {
@@ -102,11 +110,13 @@ def run(i: DegreeDiscInputs, w: Worksheet) -> None:
         for m in marks
     ]
     if rows:
-        w.result("marks", rows, None, "Stages on the disc")
-        w.assume("each angle starts where the one before it ended; after a torque the pointer starts at zero again")
+        worksheet.result("marks", rows, None, "Stages on the disc")
+        worksheet.assume(
+            "each angle starts where the one before it ended; after a torque the pointer starts at zero again"
+        )
     if any(stage.kind == "loosen" for stage in stages):
-        w.caution("Do not look for loosening stages on the disc: they turn the other way and are not marked.")
-    w.curve.update(marks=marks, grows=grows)
+        worksheet.caution("Do not look for loosening stages on the disc: they turn the other way and are not marked.")
+    worksheet.plot_data.update(marks=marks, grows=grows)
 
 
 class DegreeDiscInputs(Inputs):

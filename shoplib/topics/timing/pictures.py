@@ -33,8 +33,8 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
     note = ax.text(-106, 42, "", ha="left", va="center", fontsize=8, color=SOFT, gid="note")
 
     def move(result: Result) -> None:
-        i = result.inputs
-        true = float(np.arcsin(i.gap / i.lever_length))
+        inputs = result.inputs
+        true = float(np.arcsin(inputs.gap / inputs.lever_length))
         times = max((k for k in (1, 2, 5, 10, 20, 50, 100, 200) if true * k <= np.radians(9)), default=1)
         shown = min(true * times, np.radians(10))
         along, across = np.array([np.cos(shown), np.sin(shown)]), np.array([-np.sin(shown), np.cos(shown)])
@@ -45,11 +45,11 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
         shaft.set_data([middle[0]], [middle[1]])
         leaf.set_data([end[0] - 1.5] * 2, [-6, end[1]])
         gap.set_position((end[0] + 4, (end[1] - 6) / 2))
-        gap.set_text(f"{i.gap * 1e3:.3g} mm")
+        gap.set_text(f"{inputs.gap * 1e3:.3g} mm")
         arrow.set_data([-100, end[0] - 1.5], [-13, -13])
-        lever.set_text(f"{i.lever_length * 1e3:.4g} mm")
+        lever.set_text(f"{inputs.lever_length * 1e3:.4g} mm")
         cam, crank = _degrees(result["cam_angle"]), _degrees(result["crank_angle"])
-        says.set_text(f"{i.gap * 1e3:.3g} mm under the bar: camshaft {cam:.3g}°, crankshaft {crank:.3g}°")
+        says.set_text(f"{inputs.gap * 1e3:.3g} mm under the bar: camshaft {cam:.3g}°, crankshaft {crank:.3g}°")
         note.set_text(f"tilt exaggerated {times} times" if times > 1 else "")
 
     return move
@@ -115,14 +115,14 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
         line.set_data([x0, x1], [y0, y1])
 
     def move(result: Result) -> None:
-        i = result.inputs
-        low, high, c = -i.stop_before, i.stop_after, result["correction"]
+        inputs = result.inputs
+        low, high, c = -inputs.stop_before, inputs.stop_after, result["correction"]
         t = np.linspace(low, high, 120)
         span.set_data(58 * np.sin(t), 58 * np.cos(t))
         ray(first, low, 50, 106)
         ray(second, high, 50, 106)
         ray(centre, c, 0, 112)
-        for text, angle, value in ((names[0], low, i.stop_before), (names[1], high, i.stop_after)):
+        for text, angle, value in ((names[0], low, inputs.stop_before), (names[1], high, inputs.stop_after)):
             text.set_position(at(angle, 118))
             text.set_text(f"stop {_degrees(value):.4g}°")
         way = "after" if c > 0 else "before"
@@ -134,9 +134,10 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
 
 def alt_dead_centre(result: Result) -> str:
     """The picture in words."""
-    i, c = result.inputs, _degrees(result["correction"])
+    inputs, c = result.inputs, _degrees(result["correction"])
     return (
-        f"Degree disc with the stops read at {_degrees(i.stop_before):.4g}° before and {_degrees(i.stop_after):.4g}° "
+        f"Degree disc with the stops read at {_degrees(inputs.stop_before):.4g}° before and "
+        f"{_degrees(inputs.stop_after):.4g}° "
         f"after its zero; dead centre is half way between, {abs(c):.3g}° {'after' if c > 0 else 'before'} the zero."
     )
 
@@ -159,10 +160,10 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         depth = result["drop"] * 1e3
         before, after = _degrees(result["angle_before"]), _degrees(result["angle_after"])
-        line.set_data(np.degrees(result.curve["theta"]), result.curve["drop"] * 1e3)
+        line.set_data(np.degrees(result.plot_data["theta"]), result.plot_data["drop"] * 1e3)
         guide.set_data([-before, after], [depth, depth])
         dots.set_data([-before, after], [depth, depth])
-        most = 20 * float(np.ceil(result.curve["drop"].max() * 1e3 / 20 * 1.02))
+        most = 20 * float(np.ceil(result.plot_data["drop"].max() * 1e3 / 20 * 1.02))
         label.set_text(f"{depth:.3g} mm down: {before:.4g}° before, {after:.4g}° after")
         settle(ax, ylim=(most, -5.0))
 
@@ -180,7 +181,7 @@ def alt_position(result: Result) -> str:
 def disc_labels(result: Result) -> list[tuple[float, str]]:
     """(angle past the start mark, label) with the stages at one place named together: "2, 6: +90°"."""
     found: dict[float, dict[str, list[int]]] = {}
-    for mark in result.curve["marks"]:
+    for mark in result.plot_data["marks"]:
         here = found.setdefault(round(mark.at % (2 * np.pi), 9), {})
         here.setdefault(mark.says, []).append(mark.n)
     return [
@@ -191,7 +192,7 @@ def disc_labels(result: Result) -> list[tuple[float, str]]:
 
 def disc_angle(result: Result, reading: float) -> float:
     """The place of a reading on the paper: radians clockwise from the top."""
-    turn = 1.0 if result.curve["grows"] == CLOCKWISE else -1.0
+    turn = 1.0 if result.plot_data["grows"] == CLOCKWISE else -1.0
     return float(result.inputs.start_at + turn * reading)
 
 
@@ -232,8 +233,8 @@ def draw_disc(figure: Any) -> Callable[[Result], None]:
         return xs, ys
 
     def move(result: Result) -> None:
-        i = result.inputs
-        core = 100 * i.hole / i.diameter
+        inputs = result.inputs
+        core = 100 * inputs.hole / inputs.diameter
         hole.set_data(core * np.sin(a), core * np.cos(a))
         ticks.set_data(*rays(result, [np.radians(d) for d in range(0, 360, 10)], 92, 100))
         start.set_data(*rays(result, [0.0], core, 106))
@@ -241,8 +242,8 @@ def draw_disc(figure: Any) -> Callable[[Result], None]:
             text.set_position(at(result, np.radians(30 * k), 84))
             text.set_text(str(disc_number(result, 30 * k)) if k else "")
         says.set_position(at(result, 0.0, 66))
-        says.set_text(i.start_mark)
-        shown = result.curve["marks"]
+        says.set_text(inputs.start_mark)
+        shown = result.plot_data["marks"]
         marks.set_data(*rays(result, [m.at for m in shown], core, 76))
         xs: list[float] = []
         ys: list[float] = []
@@ -256,18 +257,19 @@ def draw_disc(figure: Any) -> Callable[[Result], None]:
         for k, text in enumerate(labels):
             text.set_position(at(result, places[k][0], 48) if k < len(places) else (0, 0))
             text.set_text(places[k][1] if k < len(places) else "")
-        which.set_text(f"numbers grow {result.curve['grows']}; the disc {i.mounted}")
+        which.set_text(f"numbers grow {result.plot_data['grows']}; the disc {inputs.mounted}")
 
     return move
 
 
 def alt_disc(result: Result) -> str:
     """The picture in words."""
-    i = result.inputs
-    marks = "; ".join(f"stage {m.n}, {m.stage.shown}, at {_degrees(m.at):.4g}°" for m in result.curve["marks"])
+    inputs = result.inputs
+    marks = "; ".join(f"stage {m.n}, {m.stage.shown}, at {_degrees(m.at):.4g}°" for m in result.plot_data["marks"])
     return (
-        f"Degree disc of {i.diameter * 1e3:.4g} mm with a hole of {i.hole * 1e3:.4g} mm; the label at zero "
-        f"is {i.start_mark}, and the numbers grow {result.curve['grows']}." + (f" Marked: {marks}." if marks else "")
+        f"Degree disc of {inputs.diameter * 1e3:.4g} mm with a hole of {inputs.hole * 1e3:.4g} mm; the label at zero "
+        f"is {inputs.start_mark}, and the numbers grow {result.plot_data['grows']}."
+        + (f" Marked: {marks}." if marks else "")
     )
 
 

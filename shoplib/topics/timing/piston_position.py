@@ -10,38 +10,42 @@ from shoplib.core.fields import quantity
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.timing.timing_inputs import CAUTIONS, CrankInputs, _crank
 
 
 # ------------------------------------------------------------------------------ position of the piston
-def run(i: PistonPositionInputs, w: Worksheet) -> None:
+def run(inputs: PistonPositionInputs, worksheet: Worksheet) -> None:
     """From crank angle to piston depth, or the other way."""
-    crank = _crank(i, w)
-    w.door()
+    crank = _crank(inputs, worksheet)
+    worksheet.raise_refusals()
     reach, back, e = crank["l"] + crank["r"], crank["l"] - crank["r"], crank["e"]
     full = float(np.sqrt(reach**2 - e**2) - np.sqrt(back**2 - e**2))
-    if i.given("drop") and rounding.below(full, i.drop):
-        w.refuse("drop", f"is more than the piston travels, {full * 1e3:.4g} mm")
-    w.door()
-    top = w.step("Crank angle with the piston highest", x.top_angle, **crank)
-    if i.given("angle"):
-        drop = w.step("Piston below its highest position", x.piston_drop, theta=i.angle + top, **crank)
+    if inputs.given("drop") and rounding.below(full, inputs.drop):
+        worksheet.refuse("drop", f"is more than the piston travels, {full * 1e3:.4g} mm")
+    worksheet.raise_refusals()
+    top = worksheet.step("Crank angle with the piston highest", timing.top_angle, **crank)
+    if inputs.given("angle"):
+        drop = worksheet.step(
+            "Piston below its highest position", timing.piston_drop, theta=inputs.angle + top, **crank
+        )
     else:
-        drop = i.drop
+        drop = inputs.drop
     ends = {True: 0.0, False: np.pi}
     if rounding.below(0.0, drop, full) and rounding.below(drop, full):
-        q = w.step("Crank centre to pin", x.pin_distance, x=drop, **crank)
-        gamma = w.step("Half of the angle between the two positions", x.half_angle, q=q, l=crank["l"], r=crank["r"])
+        q = worksheet.step("Crank centre to pin", timing.pin_distance, x=drop, **crank)
+        gamma = worksheet.step(
+            "Half of the angle between the two positions", timing.half_angle, q=q, l=crank["l"], r=crank["r"]
+        )
     else:  # at an end of the stroke both positions are one, and rounding must not push the cosine past 1
         gamma = ends[drop < full / 2]
-    delta = w.step("Direction of the pin", x.pin_direction, x=drop, **crank)
-    w.result("drop", drop, mm, "Piston below its highest position")
-    w.result("angle_before", gamma - delta + top, deg, "Crank angle before dead centre", 5)
-    w.result("angle_after", gamma + delta - top, deg, "Crank angle after dead centre", 5)
-    w.assume("angles count from dead centre, the piston at its highest")
+    delta = worksheet.step("Direction of the pin", timing.pin_direction, x=drop, **crank)
+    worksheet.result("drop", drop, mm, "Piston below its highest position")
+    worksheet.result("angle_before", gamma - delta + top, deg, "Crank angle before dead centre", 5)
+    worksheet.result("angle_after", gamma + delta - top, deg, "Crank angle after dead centre", 5)
+    worksheet.assume("angles count from dead centre, the piston at its highest")
     theta = np.radians(np.linspace(-180, 180, 361))
-    w.curve.update(theta=theta, drop=x.piston_drop(theta + top, **crank))
+    worksheet.plot_data.update(theta=theta, drop=timing.piston_drop(theta + top, **crank))
 
 
 class PistonPositionInputs(CrankInputs):

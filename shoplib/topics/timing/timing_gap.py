@@ -10,7 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.physics.feeler import Bracket
 from shoplib.topics.flatness.face_inputs import RULE_AND_LIMIT
 from shoplib.topics.flatness.line_inputs import LEAF_TOLERANCE
@@ -19,50 +19,48 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 
 # ------------------------------------------------------------------------------ gap under a locking bar
-def run(i: TimingGapInputs, w: Worksheet) -> None:
+def run(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     """Tilt of the bar, and what it is at the crankshaft."""
-    if i.gap >= i.lever_length:
-        w.refuse("gap", "must be smaller than lever_length")
-    if i.given("no_go") and i.no_go <= i.gap:
-        w.refuse("no_go", "must be thicker than the leaf that fits", '"0.55 mm"')
-    w.door()
-    tilt = w.step("Tilt of the bar", x.bar_tilt, s=i.gap, L_b=i.lever_length)
-    cam, crank = _both_shafts(w, i.shaft, tilt)
-    w.result("cam_angle", cam, deg, "Camshaft off by at least")
-    w.result("crank_angle", crank, deg, "Crankshaft off by at least")
-    if i.given("limit"):
-        judge_gap(i, w)
+    if inputs.gap >= inputs.lever_length:
+        worksheet.refuse("gap", "must be smaller than lever_length")
+    if inputs.given("no_go") and inputs.no_go <= inputs.gap:
+        worksheet.refuse("no_go", "must be thicker than the leaf that fits", '"0.55 mm"')
+    worksheet.raise_refusals()
+    tilt = worksheet.step("Tilt of the bar", timing.bar_tilt, s=inputs.gap, L_b=inputs.lever_length)
+    cam, crank = _both_shafts(worksheet, inputs.shaft, tilt)
+    worksheet.result("cam_angle", cam, deg, "Camshaft off by at least")
+    worksheet.result("crank_angle", crank, deg, "Crankshaft off by at least")
+    if inputs.given("limit"):
+        judge_gap(inputs, worksheet)
 
 
-def judge_gap(i: TimingGapInputs, w: Worksheet) -> None:
+def judge_gap(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     """The leaf that fits can prove a fail; only the leaf that does not fit can prove a pass."""
 
     def out_by(name: str) -> Uncertainty:
-        if i.given("leaf_tolerance"):
-            return Uncertainty(i.leaf_tolerance, Origin.LEAVES)
-        return Uncertainty(i.half_digit(name) if i[name] else 0.0, Origin.DIGITS)
+        if inputs.given("leaf_tolerance"):
+            return Uncertainty(inputs.leaf_tolerance, Origin.LEAVES)
+        return Uncertainty(inputs.half_digit(name) if inputs[name] else 0.0, Origin.DIGITS)
 
     lower, upper = out_by("gap"), out_by("no_go")
-    simple = i.decision_rule == Rule.SIMPLE
+    simple = inputs.decision_rule == Rule.SIMPLE
     bracket = Bracket(
-        max(i.gap - (0.0 if simple else lower.half_width), 0.0),
-        i.no_go + (0.0 if simple else upper.half_width) if i.given("no_go") else math.inf,
+        max(inputs.gap - (0.0 if simple else lower.half_width), 0.0),
+        inputs.no_go + (0.0 if simple else upper.half_width) if inputs.given("no_go") else math.inf,
     )
-    outcome, remark = bracket_outcome(bracket, i.limit, i.at_limit), ""
+    outcome, remark = bracket_outcome(bracket, inputs.limit, inputs.at_limit), ""
     passed = outcome is Outcome.PASS
     if outcome is Outcome.UNDECIDED:
-        remark = "the leaves do not decide: try one closer to the limit" if i.given("no_go") else (
+        remark = "the leaves do not decide: try one closer to the limit" if inputs.given("no_go") else (
             "the leaf that fits gives only the smallest possible gap: type the thinnest leaf that does not fit"
         )  # fmt: skip
-    elif not i.limit_source:
+    elif not inputs.limit_source:
         outcome = Outcome.NO_LIMIT if passed else outcome
         remark = "within the limit, but its source is missing" if passed else "source missing"
-    w.judge(
-        "Gap under the bar, below" if passed else "Gap under the bar, at least",
-        i.no_go if passed else i.gap, "<" if i.at_limit == NOT_ALLOWED and not passed else "≤", i.limit, mm,
-        i.limit_source, outcome, remark, uncertainty=upper if passed else lower,
-        rule=Rule.SIMPLE if simple else Rule.GUARD_BANDS,
-    )  # fmt: skip
+    worksheet.judge("Gap under the bar, below" if passed else "Gap under the bar, at least", inputs.no_go if passed
+                    else inputs.gap, "<" if inputs.at_limit == NOT_ALLOWED and not passed else "≤", inputs.limit, mm,
+                    inputs.limit_source, outcome, remark, uncertainty=upper if passed else lower, rule=Rule.SIMPLE
+                    if simple else Rule.GUARD_BANDS, )  # fmt: skip
 
 
 class TimingGapInputs(Inputs):

@@ -9,7 +9,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm, unit_of
 from shoplib.core.working import GOVERNS
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.cautions import LOCKED, RESISTANCE
 
 RUNNING = "Turn in the running direction only: turning back slackens the drive, and the marks then mislead."
@@ -21,11 +21,11 @@ CAUTIONS = (GOVERNS, RESISTANCE, LOCKED, RUNNING)
 DEG = unit_of(deg)
 
 
-def _both_shafts(w: Worksheet, shaft: str, angle: float) -> tuple[float, float]:
+def _both_shafts(worksheet: Worksheet, shaft: str, angle: float) -> tuple[float, float]:
     """(cam, crank) angle of an angle on one of the shafts; the step is shown."""
     if shaft == "cam":
-        return angle, float(w.step("Angle of the crankshaft", x.crank_from_cam, phi=angle))
-    return float(w.step("Angle of the camshaft", x.cam_from_crank, theta=angle)), angle
+        return angle, float(worksheet.step("Angle of the crankshaft", timing.crank_from_cam, phi=angle))
+    return float(worksheet.step("Angle of the camshaft", timing.cam_from_crank, theta=angle)), angle
 
 
 SHAFT = choice(
@@ -82,11 +82,11 @@ class CrankInputs(Inputs):
     pin_offset = OFFSET
 
 
-def _crank(i: CrankInputs, w: Worksheet) -> dict[str, Any]:
+def _crank(inputs: CrankInputs, worksheet: Worksheet) -> dict[str, Any]:
     """Rod, crank radius and offset; refuses a crank that cannot turn."""
-    l, r, e = i.rod_length, i.stroke / 2, i.pin_offset or 0.0
+    l, r, e = inputs.rod_length, inputs.stroke / 2, inputs.pin_offset or 0.0
     if r + abs(e) >= l:
-        w.refuse("rod_length", "is too short for that stroke and offset: the crank could not turn")
+        worksheet.refuse("rod_length", "is too short for that stroke and offset: the crank could not turn")
     elif abs(e) > r:
-        w.refuse("pin_offset", "is larger than the crank radius")
+        worksheet.refuse("pin_offset", "is larger than the crank radius")
     return {"l": l, "r": r, "e": e}

@@ -10,28 +10,28 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import timing as x
+from shoplib.physics import timing
 from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 
 # ------------------------------------------------------------------------------ marks and teeth
-def run(i: TimingMarkInputs, w: Worksheet) -> None:
+def run(inputs: TimingMarkInputs, worksheet: Worksheet) -> None:
     """Angle of an arc on a rim, or of teeth of a wheel; and what it is at the other shaft."""
-    w.door()
-    if i.given("arc"):
-        angle = w.step("Angle of the arc", x.arc_angle, b=i.arc, D=i.diameter)
+    worksheet.raise_refusals()
+    if inputs.given("arc"):
+        angle = worksheet.step("Angle of the arc", timing.arc_angle, b=inputs.arc, D=inputs.diameter)
         if angle > 2 * np.pi:
-            w.refuse("arc", "is longer than the whole rim")
-        w.assume("the arc is measured along the rim, with a flexible rule, not straight across")
+            worksheet.refuse("arc", "is longer than the whole rim")
+        worksheet.assume("the arc is measured along the rim, with a flexible rule, not straight across")
     else:
-        if i.teeth > i.tooth_count:
-            w.refuse("teeth", "is more than the wheel has", "0.5")
-        angle = w.step("Angle of the teeth", x.tooth_angle, n=i.teeth, z=i.tooth_count)
-    w.door()
-    cam, crank = _both_shafts(w, i.shaft, angle)
-    other = "crank" if i.shaft == "cam" else "cam"
-    w.result("angle", angle, deg, f"Angle of the {i.shaft}shaft")
-    w.result("other_angle", crank if i.shaft == "cam" else cam, deg, f"Angle of the {other}shaft")
+        if inputs.teeth > inputs.tooth_count:
+            worksheet.refuse("teeth", "is more than the wheel has", "0.5")
+        angle = worksheet.step("Angle of the teeth", timing.tooth_angle, n=inputs.teeth, z=inputs.tooth_count)
+    worksheet.raise_refusals()
+    cam, crank = _both_shafts(worksheet, inputs.shaft, angle)
+    other = "crank" if inputs.shaft == "cam" else "cam"
+    worksheet.result("angle", angle, deg, f"Angle of the {inputs.shaft}shaft")
+    worksheet.result("other_angle", crank if inputs.shaft == "cam" else cam, deg, f"Angle of the {other}shaft")
 
 
 class TimingMarkInputs(Inputs):

@@ -13,23 +13,23 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS
 TURNS = "common practice, no source; the maker's procedure may ask for more"
 
 
-def run(i: TwoTurnCheckInputs, w: Worksheet) -> None:
+def run(inputs: TwoTurnCheckInputs, worksheet: Worksheet) -> None:
     """Was it turned far enough and freely, and are the marks in line again?"""
-    w.result("resistance", i.resistance, None, "Resistance felt")
-    w.judge(
+    worksheet.result("resistance", inputs.resistance, None, "Resistance felt")
+    worksheet.judge(
         "Turned without resistance",
-        "resistance" if i.resistance else "free",
+        "resistance" if inputs.resistance else "free",
         "free",
         None,
         None,
         "Resistance = stop",
-        Outcome.FAIL if i.resistance else Outcome.PASS,
-        "stop: do not force it; lock, take the drive off and look" if i.resistance else "",
+        Outcome.FAIL if inputs.resistance else Outcome.PASS,
+        "stop: do not force it; lock, take the drive off and look" if inputs.resistance else "",
     )
-    turned = Outcome.PASS if i.turns >= 2 and i.direction == "running direction" else Outcome.UNDECIDED
-    w.judge(
+    turned = Outcome.PASS if inputs.turns >= 2 and inputs.direction == "running direction" else Outcome.UNDECIDED
+    worksheet.judge(
         "Two full turns in the running direction",
-        f"{i.turns:g}, {i.direction}",
+        f"{inputs.turns:g}, {inputs.direction}",
         "two or more",
         None,
         None,
@@ -37,15 +37,17 @@ def run(i: TwoTurnCheckInputs, w: Worksheet) -> None:
         turned,
         "" if turned is Outcome.PASS else "two full turns by hand, in the running direction, are needed",
     )
-    if i.marks == "not seen":
+    if inputs.marks == "not seen":
         outcome, remark = Outcome.UNDECIDED, "look again: “not seen” is not “in line”"
-    elif i.marks == "off":
+    elif inputs.marks == "off":
         outcome, remark = Outcome.FAIL, "set the timing again from the lock"
-    elif i.marks_source:
+    elif inputs.marks_source:
         outcome, remark = Outcome.PASS, ""
     else:
         outcome, remark = Outcome.NO_LIMIT, "no source shows where the marks belong: fill in marks_source"
-    w.judge("Marks or lock after turning", i.marks, "in line", None, None, i.marks_source, outcome, remark)
+    worksheet.judge(
+        "Marks or lock after turning", inputs.marks, "in line", None, None, inputs.marks_source, outcome, remark
+    )
 
 
 class TwoTurnCheckInputs(Inputs):

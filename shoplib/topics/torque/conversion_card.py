@@ -92,33 +92,35 @@ KINDS: dict[str, tuple[Column, ...]] = {
 }
 
 
-def run(i: ConversionCardInputs, w: Worksheet) -> None:
+def run(inputs: ConversionCardInputs, worksheet: Worksheet) -> None:
     """The rows of a card: the typed unit first, then the others, and for torque what a misreading would apply."""
-    columns = KINDS[i.kind]
+    columns = KINDS[inputs.kind]
     ends: dict[str, float] = {}
     units: dict[str, str] = {}
     for name in ("first", "last", "step"):
         try:
-            reading = read(i[name], columns[0].unit)
+            reading = read(inputs[name], columns[0].unit)
             ends[name], units[name] = reading.value, reading.unit
         except Unreadable as error:
-            w.refuse(name, str(error), {"torque": '"40 N*m"', "length": '"0.05 mm"'}.get(i.kind, '"1 bar"'))
-    w.door()
+            worksheet.refuse(
+                name, str(error), {"torque": '"40 N*m"', "length": '"0.05 mm"'}.get(inputs.kind, '"1 bar"')
+            )
+    worksheet.raise_refusals()
     if len(set(units.values())) > 1:
-        w.refuse("step", f"is not in the unit of {w.label('first')} and {w.label('last')}")
+        worksheet.refuse("step", f"is not in the unit of {worksheet.label('first')} and {worksheet.label('last')}")
     lead = next((c for c in columns if c.unit.name == units["first"] or (c.unit.name, units["first"]) in SAME), None)
     if lead is None:
         carried = ", ".join(c.unit.text for c in columns)
-        w.refuse("first", f"is in a unit that this card does not have; it has {carried}")
-    if ends["first"] < 0 or (ends["first"] == 0 and i.kind == "torque"):
-        w.refuse("first", "must be above zero")
+        worksheet.refuse("first", f"is in a unit that this card does not have; it has {carried}")
+    if ends["first"] < 0 or (ends["first"] == 0 and inputs.kind == "torque"):
+        worksheet.refuse("first", "must be above zero")
     if not ends["last"] > ends["first"]:
-        w.refuse("last", f"must be above {w.label('first')}")
+        worksheet.refuse("last", f"must be above {worksheet.label('first')}")
     if ends["step"] <= 0:
-        w.refuse("step", "must be above zero")
+        worksheet.refuse("step", "must be above zero")
     elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + WHOLE:
-        w.refuse("step", f"gives more than {MOST_ROWS} rows; type a larger step")
-    w.door()
+        worksheet.refuse("step", f"gives more than {MOST_ROWS} rows; type a larger step")
+    worksheet.raise_refusals()
     assert lead is not None
     count = int((ends["last"] - ends["first"]) / ends["step"] + WHOLE) + 1
     mistaken = unit_of(lbf_ft) if lead.unit.name == "N*m" else unit_of(N_m)
@@ -128,19 +130,19 @@ def run(i: ConversionCardInputs, w: Worksheet) -> None:
         shown = _digits(f"{lead.unit.from_si(value):.6g}")
         row = {"lead": Value(value, lead.unit, lead.unit.text, shown)}
         row |= {c.unit.name: c.cell(value) for c in columns if c is not lead}
-        if i.kind == "torque":
+        if inputs.kind == "torque":
             applied = lead.unit.from_si(value) * mistaken.si
             row["misread"] = replace(lead, fine=0.1).cell(applied, f"set in {mistaken.text} by mistake")
         rows.append(row)
-    w.result("rows", rows, None, f"Card of {i.kind}")
-    w.assume(ONE_RULE[0].lower() + ONE_RULE[1:-1])
-    if i.kind == "torque":
-        ratio = w.step("The wrong unit", misread_ratio, M_read=mistaken.si, M_meant=lead.unit.si)
-        w.result("misread_ratio", ratio, one, f"{lead.unit.text} read as {mistaken.text}: factor")
-        w.caution(
+    worksheet.result("rows", rows, None, f"Card of {inputs.kind}")
+    worksheet.assume(ONE_RULE[0].lower() + ONE_RULE[1:-1])
+    if inputs.kind == "torque":
+        ratio = worksheet.step("The wrong unit", misread_ratio, M_read=mistaken.si, M_meant=lead.unit.si)
+        worksheet.result("misread_ratio", ratio, one, f"{lead.unit.text} read as {mistaken.text}: factor")
+        worksheet.caution(
             f"Read the unit twice: {lead.unit.text} read as {mistaken.text} gives {ratio:.3g} times as much torque."
         )
-    w.curve.update(
+    worksheet.plot_data.update(
         range=f"{_bare(lead, ends['first'])} to {_bare(lead, rows[-1]['lead'].value)} {lead.unit.text}, every "
         f"{_bare(lead, ends['step'])} {lead.unit.text}"
     )

@@ -41,8 +41,8 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
     error = bars.text(0, 1, "", ha="right", va="center", fontsize=9, color=INK, gid="error", **boxed)
 
     def move(result: Result) -> None:
-        i = result.inputs
-        L, E, alpha = i.wrench_length, i.adapter_length, i.adapter_angle
+        inputs = result.inputs
+        L, E, alpha = inputs.wrench_length, inputs.adapter_length, inputs.adapter_angle
         along, across = float(E * np.cos(alpha)), float(E * np.sin(alpha))
         scale = min(210 / (L + max(along, 0.0)), 30 / abs(across) if across else np.inf)
         total = (L + max(along, 0.0)) * scale
@@ -66,13 +66,13 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         reach.set_text(f"adapter {E * 1e3:.4g} mm{turned}" if E > 0 else "no adapter")
         works.set_position(((x0 + tip[0]) / 2, y - 4 if side > 0 else y + 13))
         works.set_text(f"effective arm: {(L + along) * 1e3:.4g} mm")
-        says.set_text(f"set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at the bolt")
+        says.set_text(f"set {result['setting']:.4g} N·m for {inputs.torque:.4g} N·m at the bolt")
         uncorrected = result["uncorrected_torque"]
-        wanted.set_width(i.torque)
+        wanted.set_width(inputs.torque)
         wrong.set_width(uncorrected)
-        most = max(i.torque, uncorrected)
+        most = max(inputs.torque, uncorrected)
         settle(bars, xlim=(0, round_up(1.02 * most)))
-        percent = 100 * (uncorrected / i.torque - 1)
+        percent = 100 * (uncorrected / inputs.torque - 1)
         word = "too much" if percent > 0 else "too little"
         error.set_position((0.97 * uncorrected, 1))
         off = f"{abs(percent):.3g} % {word}" if abs(percent) > 0.005 else "no difference"
@@ -83,11 +83,12 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
 
 def alt_wrench_setting(result: Result) -> str:
     """The picture in words."""
-    i = result.inputs
-    angle = unit_of(deg).from_si(i.adapter_angle)
+    inputs = result.inputs
+    angle = unit_of(deg).from_si(inputs.adapter_angle)
     return (
-        f"Wrench of {i.wrench_length * 1e3:.4g} mm from centre to grip, with an adapter of "
-        f"{i.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.4g} N·m for {i.torque:.4g} N·m at "
+        f"Wrench of {inputs.wrench_length * 1e3:.4g} mm from centre to grip, with an adapter of "
+        f"{inputs.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.4g} N·m for "
+        f"{inputs.torque:.4g} N·m at "
         f"the bolt. Without the correction the bolt would get {result['uncorrected_torque']:.4g} N·m."
     )
 

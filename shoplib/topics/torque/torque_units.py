@@ -7,28 +7,30 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, kgf_m, lbf_ft, lbf_in, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import torque_units as u
+from shoplib.physics import torque_units
 from shoplib.topics.cautions import MISREAD
 
 NO_UNIT = "If a page gives a number without a unit, stop until you know the unit."
 
 
-def run(i: TorqueUnitsInputs, w: Worksheet) -> None:
+def run(inputs: TorqueUnitsInputs, worksheet: Worksheet) -> None:
     """One torque in four units, the pair as printed, and the effect of a misread unit."""
-    torque = i.torque
+    torque = inputs.torque
     for name, unit, label in (
         ("newton_metre", N_m, "Newton metres"),
         ("pound_foot", lbf_ft, "Pound-force feet"),
         ("pound_inch", lbf_in, "Pound-force inches"),
         ("kilogram_metre", kgf_m, "Kilogram-force metres"),
     ):
-        w.result(name, torque, unit, label)
-    w.result("printed_pair", u.printed_pair(torque), None, "As workshop manuals print it")
+        worksheet.result(name, torque, unit, label)
+    worksheet.result("printed_pair", torque_units.printed_pair(torque), None, "As workshop manuals print it")
     wrong = torque * 1.3558179483314004
-    w.step("Torque if the number is set in lbf·ft", u.misread_ratio, M_read=wrong, M_meant=torque)
-    w.result("misread_ratio", u.misread_ratio(wrong, torque), one, "N·m read as lbf·ft: factor")
-    w.result("misread_torque", wrong, N_m, "Torque that would then be applied")
-    w.assume("a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)")
+    worksheet.step("Torque if the number is set in lbf·ft", torque_units.misread_ratio, M_read=wrong, M_meant=torque)
+    worksheet.result("misread_ratio", torque_units.misread_ratio(wrong, torque), one, "N·m read as lbf·ft: factor")
+    worksheet.result("misread_torque", wrong, N_m, "Torque that would then be applied")
+    worksheet.assume(
+        "a printed pair is the exact quotient rounded to the nearest whole number (common practice, no source)"
+    )
 
 
 class TorqueUnitsInputs(Inputs):

@@ -11,34 +11,36 @@ from shoplib.core.units import Unreadable, one, pct, tidy
 from shoplib.core.units import read_any as read_any_quantity
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
-from shoplib.physics import torque_units as u
+from shoplib.physics import torque_units
 
 CONFUSED = 0.2  # imperial and US gallon differ by a fifth: the closest two units that people confuse
 
 
-def run(i: UnitPairInputs, w: Worksheet) -> None:
+def run(inputs: UnitPairInputs, worksheet: Worksheet) -> None:
     """Do two printed values mean the same, within the rounding of what is printed?"""
     values = {}
     for name in ("first", "second"):
         try:
-            values[name] = read_any_quantity(i[name])
+            values[name] = read_any_quantity(inputs[name])
         except Unreadable as error:
-            w.refuse(name, str(error))
-    w.door()
+            worksheet.refuse(name, str(error))
+    worksheet.raise_refusals()
     (x_1, unit_1, per_1), (x_2, unit_2, per_2) = values["first"], values["second"]
     a, b = registry().Quantity(1, unit_1), registry().Quantity(1, unit_2)
     if a.dimensionality != b.dimensionality:
-        w.refuse("second", f"is not the same kind of quantity as {i.first}")
+        worksheet.refuse("second", f"is not the same kind of quantity as {inputs.first}")
     elif x_1 == 0:
-        w.refuse("first", "is zero; two zeros cannot be compared")
-    w.door()
-    r = w.step(Heading("Second value divided by first", digits=6), u.pair_ratio, x_2=x_2, x_1=x_1)
-    w.result("ratio", r, one, "Second value divided by first", 6)
-    w.result("deviation_percent", w.step("Deviation", u.pair_deviation, r=r), pct, "Deviation")
-    half_1, half_2 = rounding.half_digit(tidy(i.first)) * per_1, rounding.half_digit(tidy(i.second)) * per_2
+        worksheet.refuse("first", "is zero; two zeros cannot be compared")
+    worksheet.raise_refusals()
+    r = worksheet.step(Heading("Second value divided by first", digits=6), torque_units.pair_ratio, x_2=x_2, x_1=x_1)
+    worksheet.result("ratio", r, one, "Second value divided by first", 6)
+    worksheet.result(
+        "deviation_percent", worksheet.step("Deviation", torque_units.pair_deviation, r=r), pct, "Deviation"
+    )
+    half_1, half_2 = rounding.half_digit(tidy(inputs.first)) * per_1, rounding.half_digit(tidy(inputs.second)) * per_2
     gap, allowed = abs(x_2 - x_1), half_1 + half_2
     agree = rounding.at_most(gap, allowed, max(abs(x_1), abs(x_2)))
-    w.result("agree", agree, None, "The two agree")
+    worksheet.result("agree", agree, None, "The two agree")
     outcome, remark = Outcome.PASS, ""
     if not agree:
         outcome, remark = Outcome.FAIL, "one of the two printed values is wrong; find out which before using either"
@@ -48,7 +50,7 @@ def run(i: UnitPairInputs, w: Worksheet) -> None:
             "too few digits are printed: values that differ by a fifth would still agree, so a wrong unit could go "
             "unnoticed"
         )
-    w.judge(
+    worksheet.judge(
         "The two printed values agree within their rounding",
         "yes" if agree else "no",
         "agree",

@@ -11,84 +11,114 @@ from shoplib.core.rounding import below, same
 from shoplib.core.units import N_m, deg, mm, pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import wrench as x
+from shoplib.physics import wrench
 
 STANDARD_RANGE = "ISO 6789-1:2017, 5.1.3, quoted"
 
 
-def run(i: WrenchSettingInputs, w: Worksheet) -> None:
+def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
     """Setting with the adapter in use, what an uncorrected setting would do, range and calibration."""
-    look_at_wrench(i, w)
-    w.door()
-    geometry = {"L": i.wrench_length, "E": i.adapter_length, "alpha": i.adapter_angle}
-    setting = w.step("Setting on the wrench", x.wrench_setting, M=i.torque, **geometry)
-    w.result("setting", setting, N_m, "Set on the wrench")
-    uncorrected = w.step("If set without the correction", x.torque_at_bolt, M_set=i.torque, **geometry)
-    w.result("uncorrected_torque", uncorrected, N_m, "Torque at the bolt if not corrected")
-    w.result("over_torque", uncorrected / i.torque - 1, pct, "Error if not corrected")
-    deviation = i.deviation_percent
+    look_at_wrench(inputs, worksheet)
+    worksheet.raise_refusals()
+    geometry = {"L": inputs.wrench_length, "E": inputs.adapter_length, "alpha": inputs.adapter_angle}
+    setting = worksheet.step("Setting on the wrench", wrench.wrench_setting, M=inputs.torque, **geometry)
+    worksheet.result("setting", setting, N_m, "Set on the wrench")
+    uncorrected = worksheet.step(
+        "If set without the correction", wrench.torque_at_bolt, M_set=inputs.torque, **geometry
+    )
+    worksheet.result("uncorrected_torque", uncorrected, N_m, "Torque at the bolt if not corrected")
+    worksheet.result("over_torque", uncorrected / inputs.torque - 1, pct, "Error if not corrected")
+    deviation = inputs.deviation_percent
     if deviation is None:
-        deviation = x.permissible_deviation(setting, i.wrench_max)
-        w.assume(
+        deviation = wrench.permissible_deviation(setting, inputs.wrench_max)
+        worksheet.assume(
             f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789-1:2017, from memory; "
             "4 % where its largest value is above 10 N·m, else 6 %)"
         )
-    w.result("torque_low", w.step("Lower end", x.torque_limit, M=i.torque, delta=-deviation), N_m, "Torque, lower end")
-    w.result("torque_high", w.step("Upper end", x.torque_limit, M=i.torque, delta=deviation), N_m, "Torque, upper end")
-    if i.adapter_length == 0:
-        w.caution(
+    worksheet.result(
+        "torque_low",
+        worksheet.step("Lower end", wrench.torque_limit, M=inputs.torque, delta=-deviation),
+        N_m,
+        "Torque, lower end",
+    )
+    worksheet.result(
+        "torque_high",
+        worksheet.step("Upper end", wrench.torque_limit, M=inputs.torque, delta=deviation),
+        N_m,
+        "Torque, upper end",
+    )
+    if inputs.adapter_length == 0:
+        worksheet.caution(
             "No correction for a straight socket extension along the bolt's axis: it does not change the setting."
         )
-    elif same(float(np.cos(i.adapter_angle)), 0.0, 1.0):
-        w.caution("Keep the adapter exactly at 90° to the wrench: at 90° it does not change the setting.")
-    check_range(i, w, "Setting", setting, setting, settings_at_other_angles(i, i.torque, i.torque))
-    check_calibration(i, w)
+    elif same(float(np.cos(inputs.adapter_angle)), 0.0, 1.0):
+        worksheet.caution("Keep the adapter exactly at 90° to the wrench: at 90° it does not change the setting.")
+    check_range(
+        inputs, worksheet, "Setting", setting, setting, settings_at_other_angles(inputs, inputs.torque, inputs.torque)
+    )
+    check_calibration(inputs, worksheet)
 
 
-def look_at_wrench(i: WrenchInputs, w: Worksheet) -> None:
+def look_at_wrench(inputs: WrenchInputs, worksheet: Worksheet) -> None:
     """Refuse an impossible wrench; state what was assumed."""
-    if i.given("wrench_length", "adapter_length"):
-        lever = i.wrench_length + i.adapter_length * np.cos(i.adapter_angle)
-        if lever <= 0.05 * i.wrench_length:
-            w.refuse("adapter_length", "reaches back past the grip; the wrench cannot be used like this")
-        if i.adapter_length > 0 and not i.typed("adapter_angle"):
-            w.assume("the adapter is in line with the wrench, 0°; type its angle if it is not")
-    if i.given("wrench_min", "wrench_max") and i.wrench_min >= i.wrench_max:
-        w.refuse("wrench_min", f"must be below {w.label('wrench_max')}")
+    if inputs.given("wrench_length", "adapter_length"):
+        lever = inputs.wrench_length + inputs.adapter_length * np.cos(inputs.adapter_angle)
+        if lever <= 0.05 * inputs.wrench_length:
+            worksheet.refuse("adapter_length", "reaches back past the grip; the wrench cannot be used like this")
+        if inputs.adapter_length > 0 and not inputs.typed("adapter_angle"):
+            worksheet.assume("the adapter is in line with the wrench, 0°; type its angle if it is not")
+    if inputs.given("wrench_min", "wrench_max") and inputs.wrench_min >= inputs.wrench_max:
+        worksheet.refuse("wrench_min", f"must be below {worksheet.label('wrench_max')}")
 
 
-def settings_at_other_angles(i: WrenchInputs, low: float, high: float) -> tuple[list[float], list[float]]:
+def settings_at_other_angles(inputs: WrenchInputs, low: float, high: float) -> tuple[list[float], list[float]]:
     """The lowest and the highest settings, were the adapter square to the wrench or turned back.
 
     Empty when the adapter does not matter.
     """
-    if not i.given("wrench_length", "adapter_length") or i.adapter_length == 0:
+    if not inputs.given("wrench_length", "adapter_length") or inputs.adapter_length == 0:
         return [], []
-    L, E = i.wrench_length, i.adapter_length
+    L, E = inputs.wrench_length, inputs.adapter_length
     turned = [a for a in (np.pi / 2, np.pi) if L + E * np.cos(a) > 0]
-    lows, highs = ([float(x.wrench_setting(M, L, E, a)) for a in turned] for M in (low, high))
+    lows, highs = ([float(wrench.wrench_setting(M, L, E, a)) for a in turned] for M in (low, high))
     return lows, highs
 
 
 def check_range(
-    i: WrenchInputs, w: Worksheet, what: str, low: float, high: float, otherwise: tuple[list[float], list[float]]
+    inputs: WrenchInputs,
+    worksheet: Worksheet,
+    what: str,
+    low: float,
+    high: float,
+    otherwise: tuple[list[float], list[float]],
 ) -> None:
     """Is a setting, or a range of settings, within the marked range of the wrench?
 
     ``otherwise``: the lowest and the highest setting at other angles of the adapter, which count where its angle was
     not typed.
     """
-    if not i.given("wrench_max"):
+    if not inputs.given("wrench_max"):
         return
     lows, highs = ({"adapter_angle": values} if values else None for values in otherwise)
-    source = i.wrench_range_source
-    w.check(f"{what} within the wrench's range", high, "≤", i.wrench_max, N_m, source, otherwise=highs)
-    remark = "" if i.given("wrench_min") else f"type {w.label('wrench_min')}: the range starts there ({STANDARD_RANGE})"
-    w.check(
-        f"{what} above the wrench's smallest value", low, "≥", i.wrench_min, N_m, source, remark=remark, otherwise=lows
+    source = inputs.wrench_range_source
+    worksheet.check(f"{what} within the wrench's range", high, "≤", inputs.wrench_max, N_m, source, otherwise=highs)
+    remark = (
+        ""
+        if inputs.given("wrench_min")
+        else f"type {worksheet.label('wrench_min')}: the range starts there ({STANDARD_RANGE})"
     )
-    if below(low, 0.2 * i.wrench_max):
-        w.caution(
+    worksheet.check(
+        f"{what} above the wrench's smallest value",
+        low,
+        "≥",
+        inputs.wrench_min,
+        N_m,
+        source,
+        remark=remark,
+        otherwise=lows,
+    )
+    if below(low, 0.2 * inputs.wrench_max):
+        worksheet.caution(
             f"Check the certificate, or use a smaller wrench: {what.lower()} below a fifth of the largest value. Older "
             "certificates (ISO 6789:2003) cover nothing there."
         )
@@ -97,9 +127,9 @@ def check_range(
 CALIBRATION = "Calibration valid on the day of use"
 
 
-def check_calibration(i: CalibrationInputs, w: Worksheet, *, needed: bool = False) -> None:
+def check_calibration(inputs: CalibrationInputs, worksheet: Worksheet, *, needed: bool = False) -> None:
     """Was the calibration valid on the day of use?  ``needed``: say so where nothing was typed."""
-    due, used, source = i.calibration_due, i.date_used, i.calibration_source
+    due, used, source = inputs.calibration_due, inputs.date_used, inputs.calibration_source
     if used is None and not needed:
         return
     if due is None:
@@ -109,11 +139,11 @@ def check_calibration(i: CalibrationInputs, w: Worksheet, *, needed: bool = Fals
     elif used > due:
         outcome, remark = Outcome.FAIL, "calibration overdue: have the wrench calibrated before you tighten"
     elif not source:
-        outcome, remark = Outcome.NO_LIMIT, f"not yet due, but {w.label('calibration_source')} is missing"
+        outcome, remark = Outcome.NO_LIMIT, f"not yet due, but {worksheet.label('calibration_source')} is missing"
     else:
         outcome, remark = Outcome.PASS, ""
-    w.judge(CALIBRATION, f"used {used}" if used else "day of use not given", "≤",
-            f"due {due}" if due else "not given", None, source, outcome, remark)  # fmt: skip
+    worksheet.judge(CALIBRATION, f"used {used}" if used else "day of use not given", "≤",
+                    f"due {due}" if due else "not given", None, source, outcome, remark)  # fmt: skip
 
 
 class WrenchInputs(Inputs):

@@ -241,16 +241,9 @@ def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
     _judge(inputs, worksheet, names, planned, sequence, set_lows, set_highs, suggested, maker)
     first = {g: next(p.bolts for p in planned if p.group == (g or ALL) and p.stage.kind != "wait")
              for g in run_of if any(p.group == (g or ALL) and p.stage.kind != "wait" for p in planned)}  # fmt: skip
-    worksheet.plot_data.update(
-        names=names,
-        points=points,
-        runs=list(first.values()),
-        groups=[g or ALL for g in first],
-        says=whose,
-        stages=tuple(planned),
-        sequence=tuple(sequence),
-        singly=tuple(singly),
-    )
+    worksheet.plot_data.update(names=names, points=points, runs=list(first.values()), groups=[g or ALL for g in first],
+                               says=whose, stages=tuple(planned), sequence=tuple(sequence),
+                               singly=tuple(singly))  # fmt: skip
 
 
 def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], worksheet: Worksheet) -> str:

@@ -11,6 +11,7 @@ TEMPLATES = Path(__file__).parent / "templates"
 _FROM = {
     "Form": "form",
     "example": "form",
+    "Fold": "fold",
     "Grid": "grid",
     "JobList": "job_list",
     "LiveFigure": "live_figure",

@@ -46,6 +46,15 @@ def set_out(page, pages, name):
     return forms
 
 
+def unfold(page):
+    """Open every part of the page that is behind its title."""
+    for fold in page.locator(".shop-fold").all():
+        head = fold.locator("> .widget-toggle-button")
+        if head.text_content().startswith("▸"):
+            head.click()
+        fold.locator("> .shop").first.wait_for(timeout=60_000)
+
+
 def jobs_on(page, pages):
     """The desk of jobs: the page of notebook 91, set out once."""
     if not page.locator(".shop-jobdesk").count():
@@ -69,6 +78,7 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
     page = tab
     set_out(page, pages, name)
     assert page.title() == title(name)
+    unfold(page)
     assert page.locator("html").get_attribute("lang") == "en"
     assert page.locator(".jp-InputArea-editor:visible").count() == 0, "code shows"
     assert page.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0

@@ -31,6 +31,8 @@ HOSTILE = "<img src=x onerror=\"alert('1')\">&"
         ("form", "answer", [[(HOSTILE, HOSTILE, HOSTILE)], "pass", [("pass", HOSTILE, HOSTILE)],
                             [(HOSTILE, [HOSTILE], [[HOSTILE]])]]),
         ("form", "notes", [HOSTILE, [HOSTILE]]),
+        ("form", "folded_text", [HOSTILE, HOSTILE]),
+        ("form", "fold", [HOSTILE, ""]),
         ("form", "static", ["", [(HOSTILE, HOSTILE)], []]),
         ("evidence", "checks", [[HOSTILE], [[HOSTILE]], True]),
         ("evidence", "found", [HOSTILE, [], [], True, 12]),
@@ -52,6 +54,7 @@ def test_what_is_put_in_as_markup_is_listed():
     assert found == {
         ("form.html", "css | safe"),
         ("form.html", "part | safe"),  # parts made by other templates
+        ("form.html", "inside | safe"),  # a widget's own page
         ("form.html", "line.latex | safe"),  # from the symbols of a formula
         ("evidence.html", "css | safe"),
     }

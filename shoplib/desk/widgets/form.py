@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
+import traitlets
+from IPython.display import display
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import Field
@@ -22,7 +24,7 @@ from shoplib.desk.widgets.message_batch import Words
 from shoplib.desk.widgets.offer import OfferAll
 from shoplib.desk.widgets.root_widget import Ground
 from shoplib.desk.widgets.save_bar import Keeping
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import AtRest, FoldedText
 from shoplib.desk.widgets.templates import render
 from shoplib.topics import get
 
@@ -63,6 +65,8 @@ class Form(AtRest, W.VBox):
     example: it is marked as an example, it has no outcome, and with a job open the form starts empty.
     Without the bar the given values count as typed.
     """
+
+    typed = traitlets.Bool()  # whether any value here is not from the example
 
     def __init__(self, working: str | Working, /, *, keeping: bool = True, **values: Any) -> None:
         self.working = get(working) if isinstance(working, str) else working
@@ -191,6 +195,7 @@ class Form(AtRest, W.VBox):
 
     def _changed(self) -> None:
         typed = {name: entry.typed for name, entry in self.entries.items() if entry.typed is not None}
+        self.typed = self.own
         self.runner.run(lambda: self._worked(typed), self._came, self._waiting)
 
     def _worked(self, typed: Mapping[str, Any]) -> Result | BadInput | None:
@@ -314,6 +319,7 @@ def notes_html(result: Result) -> str:
 
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
-    """Print the worked example of a form as text; ``also`` replaces or adds inputs."""
+    """Show the worked example of a form as text, folded; ``also`` replaces or adds inputs."""
     typed = {name: value for name, value in form.given.items() if value is not None}
-    print(form.working({**typed, **(also or {})}, folder=Path()).as_text())
+    text = form.working({**typed, **(also or {})}, folder=Path()).as_text()
+    display(FoldedText("Show the worked example", text))

@@ -222,9 +222,9 @@ class Guided(AtRest, W.VBox):
         return show(asked.unit.to_si(self.run.guess or 0.0), asked.unit, 3)
 
     # -- shown, stored
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+    def put_out(self) -> None:
+        """Read the stored answers."""
         lesson_store.load(self.lesson, self._restored)
-        return super()._repr_mimebundle_(**kwargs)
 
     def _restored(self, run: Run) -> None:
         """A stored run is shown, unless this one was begun in the meantime."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.templates import render
 
 HOW = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then scroll back up to here.</p>"
 
@@ -20,10 +21,27 @@ class AtRest:
         """The same as a page without widgets."""
         return f"<p><i>{e(self.text())}</i></p>"
 
+    def put_out(self) -> None:
+        """The widget becomes the output of a cell."""
+
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """The live widget, and for viewers without a kernel its content and how to start it."""
+        self.put_out()
         bundle = super()._repr_mimebundle_(**kwargs)  # type: ignore[misc] # of the widget's class
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
         data["text/html"] = HOW + self.static_html()
         data["text/plain"] = self.text()
         return (data, *rest) if rest else data
+
+
+class FoldedText:
+    """Text as the output of a cell, behind a title where the viewer can fold: ``display(FoldedText(title, text))``."""
+
+    def __init__(self, title: str, text: str) -> None:
+        self._title, self._text = title, text
+
+    def __repr__(self) -> str:
+        return self._text
+
+    def _repr_html_(self) -> str:
+        return render("form", "folded_text", self._title, self._text)

@@ -11,7 +11,7 @@ from shoplib.sheet import print_alone, typeset, work_order
 from tests import whole_job
 
 CARD = {"kind": "torque", "first": "20 N*m", "last": "120 N*m", "step": "5 N*m"}
-DISC = {"diameter": "150 mm"}
+DISC = {"diameter": "150 mm", "stages": "40 N*m; +90 deg; +90 deg", "start_mark": "bolt 1"}
 
 
 @functools.cache

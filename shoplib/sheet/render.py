@@ -20,6 +20,7 @@ import typst
 from shoplib.core import progress
 from shoplib.core.errors import ShoplibError
 from shoplib.record.sanitise import LONGEST, BadText, clean_tree
+from shoplib.sheet.row_headers import mark_row_headers
 
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
@@ -120,7 +121,7 @@ def render(
         ) from None
     if warnings:
         raise SheetError("the sheet cannot be typeset: " + "; ".join(w.message for w in warnings)[:300])
-    return pages
+    return mark_row_headers(pages) if format == "pdf" else pages
 
 
 def pages_attachment(pdf: bytes, record: bytes) -> bytes:

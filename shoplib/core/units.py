@@ -112,6 +112,7 @@ def difference(unit: Unit) -> Unit:
 _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
+@functools.lru_cache(maxsize=4096)  # most of the numbers of a form stay the same at a keystroke
 def show_number(x: float | None, digits: int = 4) -> str:
     """A number as people write it: true minus, grouped from five digits on, never "nan"."""
     if x is None or math.isnan(x):

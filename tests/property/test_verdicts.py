@@ -41,9 +41,9 @@ FACTORS = (0.5, 0.7, 0.9, 0.98, 1.02, 1.1, 1.4, 2.2)
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.]*\w*/)")
 
 
-# What asks for something, as a limit does; without it nothing is asked.  A shank is typed only where
-# it is the thinner part, an adapter only where there is one.  The rating of a cap is a limit that the cap itself states.
-ASKS = {"pass_count", "date_used", "shank_diameter", "adapter_length", "cap_rating"}
+# What asks for something, as a limit does; without it nothing is asked.  An adapter is typed only
+# where there is one.  The rating of a cap is a limit that the cap itself states.
+ASKS = {"pass_count", "date_used", "adapter_length", "cap_rating"}
 MEDIAN = "peak_torque"  # its checks are on the distance from the median, which moves when a reading is taken away
 
 

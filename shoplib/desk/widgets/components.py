@@ -82,7 +82,7 @@ def set_typed(entry: Entry, value: Any) -> None:
 def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
     """Show each problem beside its box; return the problems without a box."""
     problems = tuple(problems)
-    fields = [x.field for x in entries.values()]
+    fields = [x.field for x in entries.values()] if problems else []
     typed = [x.typed for x in entries.values()] if problems else []  # a large table is not read on every keystroke
     told: dict[str, list[str]] = {}
     cells: dict[str, list[str]] = {}

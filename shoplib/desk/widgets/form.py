@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
 NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
+HERE = Path()
 WORKING = "Working (shown rounded, computed in full precision)"
 
 
@@ -194,7 +195,7 @@ class Form(AtRest, W.VBox):
             self._changed()
 
     def _changed(self) -> None:
-        typed = {name: entry.typed for name, entry in self.entries.items() if entry.typed is not None}
+        typed = {name: value for name, entry in self.entries.items() if (value := entry.typed) is not None}
         self.typed = self.own
         self.runner.run(lambda: self._worked(typed), self._came, self._waiting)
 
@@ -202,7 +203,7 @@ class Form(AtRest, W.VBox):
         if not typed:
             return None
         try:
-            return self.working(typed, folder=Path())
+            return self.working(typed, folder=HERE)
         except BadInput as error:
             return error
 
@@ -315,7 +316,12 @@ def steps_html(result: Result) -> str:
 def notes_html(result: Result) -> str:
     """The assumptions and the cautions."""
     assumed = result.in_labels("; ".join(result.assumptions)) if result.assumptions else ""
-    return render("form", "notes", assumed, result.told_cautions)
+    return _notes(assumed, tuple(result.told_cautions))
+
+
+@functools.lru_cache(maxsize=256)  # they seldom change at a keystroke
+def _notes(assumed: str, cautions: tuple[str, ...]) -> str:
+    return render("form", "notes", assumed, cautions)
 
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:

@@ -37,6 +37,7 @@ class Entry(W.VBox):
         self.label = f'<span class="shop-label">{e(field.label)} <i>{e(hint)}</i></span>'
         self.box = self._make_box(value)
         self.error = W.HTML("")
+        self.complained = False  # an attribute is read in less time than a trait, at every keystroke
         self.offer = Offer(self)
         if isinstance(self.box, Grid):
             super().__init__([W.HTML(self.label), self.box, self.error])
@@ -143,6 +144,9 @@ class Entry(W.VBox):
 
     def complain(self, messages: list[str]) -> None:
         """Show the errors, or clear them."""
+        if not messages and not self.complained:
+            return
+        self.complained = bool(messages)
         text = "<br>".join(e(m) for m in messages)
         shown = f'<div class="shop-error" role="alert">{text}</div>' if messages else ""
         if self.error.value != shown:

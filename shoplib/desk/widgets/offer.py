@@ -110,9 +110,13 @@ class OfferAll(W.Box):
         super().__init__([self.use, self.said])
         self.add_class("shop-offers")
         self.add_class("shop-wide")
+        self.count: int | None = None
         self.show(0)
 
     def show(self, count: int) -> None:
         """How many boxes can be filled."""
+        if count == self.count:
+            return
+        self.count = count
         self.layout.display = "" if count > 1 else "none"
         self.use.description = f"Use all {count} suggestions"

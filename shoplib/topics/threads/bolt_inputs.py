@@ -37,6 +37,7 @@ THREAD = words(
 )
 
 
+THINNEST_SHANK = 0.6  # of the thread's diameter: waisted bolts are not thinner (common practice, no source)
 SHANK = quantity(
     "shank_diameter",
     mm,
@@ -44,7 +45,7 @@ SHANK = quantity(
     symbol="d_T",
     required=False,
     above=0.0,
-    help="only if the shank is thinner than the thread",
+    help="measured where the shank is thinnest; a plain shank is as thick as its thread",
     example='"8.4 mm"',
     group="Bolt",
 )
@@ -414,16 +415,19 @@ def check_yield(
     assert bolt.R_p is not None
     thread = bolt.thread
     bearings = [d for ends in bolt.bearings.values() for d in ends]
-    cases = [(inputs.torsion, bolt.D_Km), ("elastic" if inputs.torsion == "plastic" else "plastic", bolt.D_Km)]
-    cases += [(inputs.torsion, d) for d in bearings]
-    D_Km = np.array([[d] for _, d in cases])
-    W_P = np.array([[float(TORSION_MODULUS[word](bolt.d_0))] for word, _ in cases])
+    thin = THINNEST_SHANK * thread.d
+    cases = [(inputs.torsion, bolt.D_Km, bolt.d_0), (inputs.torsion, bolt.D_Km, thin)]
+    cases += [("elastic" if inputs.torsion == "plastic" else "plastic", bolt.D_Km, bolt.d_0)]
+    cases += [(inputs.torsion, d, bolt.d_0) for d in bearings]
+    D_Km = np.array([[d] for _, d, _ in cases])
+    W_P = np.array([[float(TORSION_MODULUS[word](d_0))] for word, _, d_0 in cases])
+    A_0 = np.array([[float(threads.circle_area(d_0)) if d_0 == thin else bolt.A_0] for _, _, d_0 in cases])
     F = preload(D_Km)
     M_G = preload_formulas.thread_torque(F, thread.P, thread.d_2, at["mu_thread"])
-    nu = preload_formulas.utilisation(preload_formulas.combined_stress(F, M_G, bolt.A_0, W_P), bolt.R_p)
+    nu = preload_formulas.utilisation(preload_formulas.combined_stress(F, M_G, A_0, W_P), bolt.R_p)
     most = nu.max(axis=1).tolist()
     lane = int(nu[0].argmax())
-    otherwise = {"torsion": [most[1]]} | dict.fromkeys(bolt.bearings, most[2:])
+    otherwise = {"shank_diameter": [most[1]], "torsion": [most[2]]} | dict.fromkeys(bolt.bearings, most[3:])
     worksheet.check("Combined stress below yield", most[0], "<", 1.0, one, bolt.yield_source,
                     corner=corner_at(at, lane), otherwise=otherwise)  # fmt: skip
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, overload
 
-from shoplib.core import csv_file, rounding
+from shoplib.core import csv_file, rounding, trace_file
 from shoplib.core.checks import Rule
 from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
@@ -44,7 +44,7 @@ MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
 # ------------------------------------------------------------------------------ fields
 @dataclass(frozen=True)
 class Field(Generic[T]):
-    """One input.  ``kind`` is quantity, number, integer, text, choice, date, boolean, list or table.
+    """One input.  ``kind`` is quantity, number, integer, text, choice, date, boolean, list, table or trace.
 
     It is an attribute of a class of :class:`Inputs`: the class gives the declaration, the inputs of a run its value.
     """
@@ -140,6 +140,8 @@ class Field(Generic[T]):
                 return word in ("yes", "true")
             case "date":
                 return read_date(raw)
+            case "trace":
+                return trace_file.read_trace(raw, folder)
             case "list":
                 assert self.item is not None
                 return self._read_many(self._items(raw, folder), lambda x: self._cell(self.item, x))  # type: ignore[arg-type] # asserted above
@@ -199,6 +201,8 @@ class Field(Generic[T]):
             return "; ".join(self.item.as_typed(t, v) for t, v in zip(items, value, strict=True))
         if value is None:
             return "not measured"
+        if isinstance(value, trace_file.Trace):
+            return value.shown
         if isinstance(typed, bool):
             return "yes" if typed else "no"
         said, more = self.spoken(typed).strip(), self.converted(typed, value)
@@ -279,6 +283,8 @@ class Field(Generic[T]):
                 return {**about, "type": ["string", "array"], "items": self.item.schema()}
             case "table":
                 return {**about, "type": ["string", "array"], "items": _object(self.columns)}
+            case "trace":
+                return {**about, "type": "string"}
         return {**about, "type": "string", "maxLength": LONGEST_TEXT}
 
 
@@ -419,6 +425,11 @@ def listing(name: str, item: Field, label: str, **more: Any) -> Field:
 def table(name: str, columns: Sequence[Field], label: str, **more: Any) -> Field:
     """Records; JSON on the command line, tables in a job file, a CSV file where ``csv=True``."""
     return Field(name, "table", label, columns=tuple(columns), **more)
+
+
+def trace(name: str, label: str, **more: Any) -> Field[trace_file.Trace]:
+    """A torque–angle trace: the table itself, or the name of a CSV file."""
+    return Field(name, "trace", label, csv=True, **more)
 
 
 def sourced_limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:

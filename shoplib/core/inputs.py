@@ -136,6 +136,8 @@ def _plain(value: Any, f: Field) -> dict[str, Any]:
             return {"value": f.unit.from_si(value), "unit": f.unit.name}
         case "integer":
             return {"value": value, "unit": ""}
+        case "trace":
+            return {"value": value.shown, "unit": None}
         case "list":
             assert f.item is not None
             return {"value": [_plain(v, f.item)["value"] for v in value], "unit": _unit_or_none(f.item)}

@@ -34,6 +34,8 @@ _BOUNDS: dict[str, tuple[float, float]] = {  # unit of the field → lowest and 
     "turn": (-math.radians(36_000), math.radians(36_000)),
     "kN/mm": (1e3, 1e11),
     "mm/kN": (1e-11, 1e-3),
+    "N*m/degree": (0.0, 1e6),
+    "J": (-1e6, 1e6),
     "K": (-500.0, 500.0),
     "degC": (173.15, 1273.15),
     "1/K": (0.0, 1e-4),

@@ -61,10 +61,6 @@ class Trace:
         ends = f"{show(self.angle.min(), ANGLE)} to {show(self.angle.max(), ANGLE)}"
         return f"{len(self)} samples, {ends}, at most {show(self.torque.max(), TORQUE)}"
 
-    def to_json(self) -> dict[str, Any]:
-        """What a record says of it beside the text."""
-        return {"value": self.shown, "unit": None}
-
 
 # ------------------------------------------------------------------------------ reading
 def read_trace(typed: object, folder: Path | None = None) -> Trace:

@@ -93,6 +93,8 @@ g_per_mol: TypeAlias = Annotated[Any, Unit("g/mol", 1e-3, "g/mol")]
 K_per_km: TypeAlias = Annotated[Any, Unit("K/km", 1e-3, "K/km")]
 minute: TypeAlias = Annotated[Any, Unit("min", 60.0, "min")]
 second: TypeAlias = Annotated[Any, Unit("s", 1.0, "s")]
+joule: TypeAlias = Annotated[Any, Unit("J", 1.0, "J")]
+N_m_per_deg: TypeAlias = Annotated[Any, Unit("N*m/degree", 57.29577951308232, "N·m/°")]
 
 
 def unit_of(annotation: Any) -> Unit:

@@ -114,11 +114,14 @@ def evaluate(angle: Array, torque: Array) -> Evaluation:
 
 
 def noise_of(torque: Array) -> float:
-    """Standard deviation of the torque, from its second differences; a slope or a few jumps do not spoil it."""
+    """Standard deviation of the torque, from its second differences; at least that of its smallest step."""
     if len(torque) < 5:
         return 0.0
     second = np.diff(torque, 2)
-    return float(np.median(np.abs(second)) / 0.6745 / np.sqrt(6.0))
+    steps = np.diff(np.unique(torque))
+    steps = steps[steps > 1e-9 * max(float(np.abs(torque).max()), 1e-9)]
+    resolution = float(steps.min(initial=np.inf)) / np.sqrt(12.0) if len(steps) else 0.0
+    return max(float(np.median(np.abs(second)) / 0.6745 / np.sqrt(6.0)), resolution)
 
 
 # ------------------------------------------------------------------------------ strokes of the wrench

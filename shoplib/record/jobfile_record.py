@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from shoplib import __version__
-from shoplib.core import csv_file, progress
+from shoplib.core import csv_file, progress, trace_file
 from shoplib.core.checks import Outcome, worst
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.reading_limits import MOST_DRAWS
@@ -221,7 +221,9 @@ def as_typed(result: Result, plain: Mapping[str, Any]) -> dict[str, Any]:
     kept = dict(plain)
     for name, typed in plain.items():
         field = result.working.field(name)
-        if field and field.csv and csv_file.names_a_file(typed):
+        if field and field.kind == "trace" and trace_file.names_a_trace_file(typed):
+            kept[name] = result.inputs[name].text
+        elif field and field.csv and csv_file.names_a_file(typed):
             shown = result.inputs.to_json()[name]["value"]
             unit = result.inputs.to_json()[name]["unit"]
             kept[name] = [

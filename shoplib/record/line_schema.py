@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from shoplib.core import csv_file
+from shoplib.core import csv_file, trace_file
 from shoplib.core.dates import read_date
 from shoplib.core.errors import Problem
 from shoplib.core.tightening_program import read_stage
@@ -333,5 +333,5 @@ def _no_file_names(form: str, inputs: Mapping[str, Any], problems: list[Problem]
     working = find(form)
     for name, typed in inputs.items():
         field = working.field(name) if working else None
-        if (field is None or field.csv) and csv_file.names_a_file(typed):
+        if (field is None or field.csv) and (csv_file.names_a_file(typed) or trace_file.names_a_trace_file(typed)):
             problems.append(Problem(name, "is the name of a file; a saved entry must contain the readings themselves"))

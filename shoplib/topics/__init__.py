@@ -55,6 +55,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "tightening.stage_reading",
     "tightening.tightening_plan",
     "tightening.peak_torque",
+    "tightening.torque_angle_trace",
     "timing.timing_gap",
     "timing.timing_mark",
     "timing.dead_centre",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.plotting.bolt_map import order_map
@@ -95,7 +97,60 @@ def alt_peak(result: Result) -> str:
     return "Peak torque of each bolt: " + "; ".join(parts) + "."
 
 
+# ------------------------------------------------------------------------------ a trace
+def draw_trace(figure: Any) -> Callable[[Result], None]:
+    """The samples, the elastic line, and the points that were found."""
+    ax = figure.subplots()
+    ax.set(xlabel="angle on the gauge, °", ylabel="torque, N·m")
+    ax.spines[["top", "right"]].set_visible(False)
+    (samples,) = ax.plot([], [], ".", color=SOFT, ms=3, gid="samples")
+    (line,) = ax.plot([], [], color=ACCENT, lw=1.6, gid="line")
+    points = {
+        name: ax.plot([], [], mark, color=colour, ms=9, gid=name)[0]
+        for name, mark, colour in (("snug", "o", ACCENT), ("start", "s", INK), ("drop", "X", WARM))
+    }
+    told = ax.text(0.0, 1.02, "", transform=ax.transAxes, ha="left", va="bottom", fontsize=9.5, color=INK, gid="told",
+                   family="DejaVu Sans")  # fmt: skip
+
+    def move(result: Result) -> None:
+        c = result.curve
+        found = c["found"]
+        x, top = np.degrees(c["angle"]), float(found.peak.torque)
+        frame(ax, xlim=(float(x[0]) - 2, float(x[-1]) + 2), ylim=(min(0.0, float(c["torque"].min())), 1.1 * top))
+        samples.set_data(x, c["torque"])
+        marks = {"snug": found.snug, "start": c["start"], "drop": found.drop}
+        for name, point in marks.items():
+            there = point is not None
+            points[name].set_data([np.degrees(point.angle)] if there else [], [point.torque] if there else [])
+        line.set_data(*_elastic_line(found, top))
+        said = {"snug": "● snug point", "start": "■ threshold", "drop": "✕ slope falls to half"}
+        told.set_text("   ".join(said[n] for n, p in marks.items() if p is not None))
+
+    return move
+
+
+def _elastic_line(found: Any, top: float) -> tuple[list[float], list[float]]:
+    """From the snug point up to a little above the trace."""
+    if found.slope is None or found.snug is None:
+        return [], []
+    level = found.snug.torque
+    last = found.snug.angle + (1.05 * top - level) / found.slope
+    return [float(np.degrees(found.snug.angle)), float(np.degrees(last))], [level, 1.05 * top]
+
+
+def alt_trace(result: Result) -> str:
+    """The picture in words."""
+    v = result.values
+    said = f"Torque over angle, {v['samples'].shown} samples, peak torque {v['peak_torque'].shown}."
+    if result["snug_angle"] is not None:
+        said += f" Snug point at {v['snug_angle'].shown}, elastic slope {v['slope'].shown}."
+    if result["drop_angle"] is not None:
+        said += f" The slope falls to half at {v['drop_angle'].shown}."
+    return said
+
+
 PICTURES = {
+    "torque_angle_trace": Picture(draw_trace, alt_trace, size=(6.2, 3.4)),
     "tightening_plan": Picture(draw_plan, alt_plan, size=(6.2, 3.4)),
     "peak_torque": Picture(draw_peak, alt_peak, size=(6.2, 2.9)),
 }

@@ -118,7 +118,7 @@ def simulate(seed: int, *, noise: float | None = None, rate: float | None = None
     snug = joint.settling * 360 / joint.pitch
     local = np.gradient(true_torque[2:], a)
     straight = joint.F_yield * 0.6
-    after = np.flatnonzero((F > straight) & (local < slope / 2))
+    after = np.flatnonzero((straight < F) & (local < slope / 2))
     level = joint.running + joint.F_yield * joint.per_newton / 4
     truth = Truth(
         snug + rundown, slope, float(a[after[0]]) + rundown if len(after) else None,

@@ -265,14 +265,18 @@ def _numbers(raw: bytes, head: _Head, columns: Mapping[str, _Column]) -> dict[st
     for _ in range(head.first):
         body.readline()
     spaced = head.delimiter == " "
-    how = {
-        "header": None, "decimal": head.decimal, "usecols": places, "engine": "c", "quotechar": '"',
-        "skip_blank_lines": True, "na_values": ["-", "–", "—", "---"], "on_bad_lines": "error",
-        "skipinitialspace": True, "low_memory": False, "names": list(range(max(places) + 1)) if spaced else None,
-        **({"sep": r"\s+"} if spaced else {"sep": head.delimiter}),
-    }  # fmt: skip
+    how: dict[str, Any] = {
+        "decimal": head.decimal,
+        "usecols": places,
+        "engine": "c",
+        "na_values": ["-", "–", "—", "---"],
+        "skipinitialspace": True,
+        "low_memory": False,
+        "sep": r"\s+" if spaced else head.delimiter,
+        **({"names": list(range(max(places) + 1))} if spaced else {}),
+    }
     try:
-        frame = pandas.read_csv(body, **{k: v for k, v in how.items() if v is not None or k == "header"})
+        frame = pandas.read_csv(body, header=None, **how)
     except (pandas.errors.ParserError, pandas.errors.EmptyDataError, ValueError, OverflowError) as error:
         said = re.sub(r"\s+", " ", str(error)).strip()
         raise Unreadable(f"is not a table: {clip(said, 120)}") from None
@@ -360,8 +364,8 @@ def _not_clipped(angle: np.ndarray[Any, Any], torque: np.ndarray[Any, Any]) -> N
     jump = _abrupt(angle, torque, int(flat[0]))
     if repeated < 0.3 and within > 0.4 and jump:
         raise Unreadable(
-            f"stays at exactly {show(float(torque.max()), TORQUE)} in {int(at_top.sum())} samples while the bolt turns: "
-            "the range of the transducer was exceeded"
+            f"stays at exactly {show(float(torque.max()), TORQUE)} in {int(at_top.sum())} samples while the bolt "
+            "turns: the range of the transducer was exceeded"
         )
 
 

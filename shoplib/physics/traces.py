@@ -36,7 +36,9 @@ def back_extrapolated(theta_m: deg, T_m: N_m, T_0: N_m, k: N_m) -> deg:
     return theta_m - (T_m - T_0) / k
 
 
-@formula(symbol="theta_off", source="pitch of a helix; 0.2 % permanent elongation as in ISO 898-1, R_p0.2 (from memory)")
+@formula(
+    symbol="theta_off", source="pitch of a helix; 0.2 % permanent elongation as in ISO 898-1, R_p0.2 (from memory)"
+)
 def offset_angle(e_p: one, l_0: mm, P: mm) -> deg:
     """Angle beyond the elastic line at which the bolt has kept the elongation e_p of its free length."""
     theta: deg = 2 * np.pi * e_p * l_0 / P
@@ -137,7 +139,7 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
     low = (smooth < FALLEN * top - 3 * noise) & (top > 0.1 * peak + 3 * noise)
     kept, turned, strokes, lost = np.ones(len(torque), bool), angle.copy(), 0, 0.0
     step = float(np.median(np.abs(np.diff(angle)))) if len(angle) > 1 else 0.0
-    starts = np.flatnonzero(low & ~np.concatenate(([False], low[:-1])))
+    starts = [int(k) for k in np.flatnonzero(low & ~np.concatenate(([False], low[:-1])))]
     done = 0
     for start in starts:
         if start < done:
@@ -159,7 +161,8 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
             lost += shift
         else:
             shift = 0.0
-        kept[before - np.argmax(angle[before::-1] < stalled - AT_REST) + 1 : before + 1] = False
+        back = int(np.argmax(angle[before::-1] < stalled - AT_REST))
+        kept[before - back + 1 : before + 1] = False
         moving = angle[after:] - shift > stalled + AT_REST
         kept[after : after + int(np.argmax(moving))] = False
         strokes, done = strokes + 1, after
@@ -215,7 +218,7 @@ def _binned(x: Array, y: Array, most: int) -> tuple[Array, Array, Array]:
 
 def _elastic(x: Array, y: Array, noise: float) -> _Line | str:
     """The steepest straight part: the longest piece without curvature that is as steep as any other."""
-    bx, by, n = _binned(x, y, 240)
+    bx, by, _ = _binned(x, y, 240)
     base = float(np.median(by[: max(len(by) // 20, 1)]))
     rise = float(by.max()) - base
     if rise <= 6 * noise or rise <= 0:

@@ -108,9 +108,16 @@ def _printed(rows):
             if part:
                 shares = [share_within(part, name)[0] for name in WITHIN]
                 none = sum(r[3]["slope"] is None for r in part) / len(part)
-                print(f"{noise:.1%}   {low:4} to {high:<22} {len(part):6} " + "".join(f"{s:11.1%}" for s in shares) + f"{none:11.1%}")
+                print(
+                    f"{noise:.1%}   {low:4} to {high:<22} {len(part):6} "
+                    + "".join(f"{s:11.1%}" for s in shares)
+                    + f"{none:11.1%}"
+                )
     good = [r for r in rows if r[0] <= 0.01 and r[2] >= ENOUGH]
-    print(f"noise up to 1 %, {ENOUGH} samples and more: " + ", ".join(f"{n} {share_within(good, n)[0]:.1%}" for n in WITHIN))
+    print(
+        f"noise up to 1 %, {ENOUGH} samples and more: "
+        + ", ".join(f"{n} {share_within(good, n)[0]:.1%}" for n in WITHIN)
+    )
     print(f"yield reported where there is none: {sum(r[4] for r in rows)} of {len(rows)}")
     print(f"evaluation alone: {1e3 * sum(r[5] for r in rows) / len(rows):.1f} ms per trace")
 
@@ -134,7 +141,9 @@ def main(what="accuracy", count=None):
             begun = time.perf_counter()
             trace = parse(raw)
             evaluate(trace.angle, trace.torque)
-            print(f"{signs}: {len(raw) / 1e6:.1f} MB, {trace.rows} samples read and evaluated in {time.perf_counter() - begun:.2f} s")
+            print(
+                f"{signs}: {len(raw) / 1e6:.1f} MB, {trace.rows} samples read and evaluated in {time.perf_counter() - begun:.2f} s"
+            )
         return
     with ProcessPoolExecutor(2) as pool:
         if what == "mutated":
@@ -148,7 +157,9 @@ def main(what="accuracy", count=None):
         print(f"{n} traces made, read and evaluated in {time.perf_counter() - begun:.0f} s on 2 processes")
         begun = time.perf_counter()
         list(pool.map(_thousand, range(100)))
-        print(f"10 000 traces of 1000 samples read and evaluated in {time.perf_counter() - begun:.0f} s on 2 processes, with their making of 10 in 100")
+        print(
+            f"10 000 traces of 1000 samples read and evaluated in {time.perf_counter() - begun:.0f} s on 2 processes, with their making of 10 in 100"
+        )
 
 
 if __name__ == "__main__":

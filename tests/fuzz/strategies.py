@@ -50,6 +50,10 @@ def _number_in(text: str) -> float | None:
     return float(found[0].replace(",", ".")) if found else None
 
 
+def _ramp(end):
+    return "angle_deg;torque_Nm\n" + "\n".join(f"{x};{max(0, x - 8) * 0.7 + 0.2:.2f}" for x in range(end + 40))
+
+
 def scalar(field):
     """One value of this field, by its declaration: near its example, at its bounds, and over all that is plausible."""
     match field.kind:
@@ -59,6 +63,8 @@ def scalar(field):
             return st.sampled_from(["yes", "no", True, False])
         case "date":
             return st.dates().map(str)
+        case "trace":
+            return st.one_of(st.just(example_of(field)), st.sampled_from([10, 40]).map(_ramp))
         case "integer":
             return st.one_of(st.integers(0, 12), st.sampled_from([100, 999, 10**6, 10**9, -1]))
         case "text":

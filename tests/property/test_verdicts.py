@@ -35,6 +35,8 @@ UNSURE = {
     "leaf_tolerance",
     "edge_error",
     "instrument_deviation",
+    "angle_deviation",
+    "torque_deviation",
     "coverage_factor",
 }
 FACTORS = (0.5, 0.7, 0.9, 0.98, 1.02, 1.1, 1.4, 2.2)

@@ -41,7 +41,7 @@ def test_the_checks_equal_a_slow_judge():
             off = abs(turned - bound)
             if off < 6 and not (dev == 3 and not missing and off < 2):  # too near for a judge without its uncertainty
                 continue
-            half = (3 if dev == 3 and not missing else 0)
+            half = 3 if dev == 3 and not missing else 0
             values = [turned - half, turned, turned + half]
             wanted = judged(values, sign, bound, at_limit="allowed", source=bool(source), missing=missing)
             assert check.outcome == wanted, (typed, check.as_line())

@@ -52,7 +52,7 @@ TABLES = {
     },
 }
 NONSENSE = {"quantity": "seven", "number": "many", "integer": "2.5", "choice": "perhaps", "boolean": "maybe",
-            "date": "tomorrow", "table": "rubbish", "text": "x" * 5000}  # fmt: skip
+            "date": "tomorrow", "table": "rubbish", "trace": "rubbish", "text": "x" * 5000}  # fmt: skip
 
 
 def example_of(field):

@@ -13,6 +13,7 @@ from shoplib.core.fields import Field
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.grid import Grid
 from shoplib.desk.widgets.offer import Offer
+from shoplib.desk.widgets.trace_upload import upload_of
 
 NOTHING = "—"
 EXAMPLE = "shop-example"  # CSS class of a box that contains the example
@@ -28,7 +29,7 @@ class Entry(W.VBox):
     def __init__(self, field: Field, value: Any) -> None:
         self.field = field
         self.filled = False  # contains the example, untouched and unconfirmed
-        example = field.example.strip('"')
+        example = "" if field.kind == "trace" else field.example.strip('"')
         hints = [
             "" if field.required and field.default is None else "optional",
             field.help or (f"such as {example}" if example else ""),
@@ -43,7 +44,7 @@ class Entry(W.VBox):
             super().__init__([W.HTML(self.label), self.box, self.error])
         else:  # the widget's own label belongs to its box, for a tap on the label and for screen readers
             self.box.description_allow_html, self.box.description = True, self.label
-            super().__init__([self.box, self.error])
+            super().__init__([self.box, *([upload_of(self)] if field.kind == "trace" else []), self.error])
         self.example = self.box.value  # as given by the notebook
         self.add_class("shop-field")
         if field.kind == "table":
@@ -62,6 +63,9 @@ class Entry(W.VBox):
             shown = (
                 "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
             )
+            if f.kind == "trace":
+                hint = "angle_deg;torque_Nm\n0;0.4\n…"
+                return W.Textarea(value=shown, placeholder=hint, rows=5, continuous_update=False)
             placeholder = f.example.strip('"') if f.default is None else self._unless_typed()
             box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
         return box

@@ -22,6 +22,7 @@ ELASTIC, PAST = "elastic", "past_elastic"
 UNSEEN = (
     "Do not read a clamp load from a trace: with other friction, the same torque and angle give another clamp load."
 )
+NO_TOLERANCE = "the stage has no tolerance: type it with the stage, such as +90 deg ±5 deg"
 POINTS = 400  # of the picture
 
 
@@ -123,7 +124,7 @@ def _against_stage(
     bounds = [("≥", stage.low)] if stage.kind == "check" else [("≥", stage.low), ("≤", stage.high)]
     if stage.kind != "check" and not stage.is_band:
         worksheet.check(label, value, "≥", None, unit, inputs.stages_source,
-                        remark="the stage has no tolerance: type it with the stage, such as +90 deg ±5 deg")  # fmt: skip
+                        remark=NO_TOLERANCE)  # fmt: skip
         return
     between = None if value is None else (low, high)
     for sign, bound in bounds:
@@ -131,9 +132,7 @@ def _against_stage(
                         inputs.stages_source, between=between, missing=missing)  # fmt: skip
 
 
-def _turned(
-    inputs: Any, found: t.Evaluation, end: float, start: t.Point | None
-) -> tuple[float | None, float, float]:
+def _turned(inputs: Any, found: t.Evaluation, end: float, start: t.Point | None) -> tuple[float | None, float, float]:
     """The angle from the threshold, and the least and the most that it can be."""
     if start is None:
         return None, 0.0, 0.0
@@ -183,7 +182,9 @@ TRACE = trace(
     "trace",
     "Trace",
     help="table of samples with a heading such as angle_deg; torque_Nm, or the name of a CSV file",
-    example='"angle_deg;torque_Nm\n' + "\n".join(f"{x};{max(0.0, x - 10) * 0.8 + 0.3:.2f}" for x in range(0, 62, 2)) + '"',
+    example='"angle_deg;torque_Nm\n'
+    + "\n".join(f"{x};{max(0.0, x - 10) * 0.8 + 0.3:.2f}" for x in range(0, 62, 2))
+    + '"',
     group="Trace",
 )
 

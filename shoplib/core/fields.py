@@ -33,11 +33,7 @@ PURE = unit_of(_one)
 
 
 LONGEST_TEXT = 4000
-
-
 LONGEST_LIST = 200_000
-
-
 MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
 
 
@@ -283,9 +279,7 @@ class Field(Generic[T]):
                 return {**about, "type": ["string", "array"], "items": self.item.schema()}
             case "table":
                 return {**about, "type": ["string", "array"], "items": _object(self.columns)}
-            case "trace":
-                return {**about, "type": "string"}
-        return {**about, "type": "string", "maxLength": LONGEST_TEXT}
+        return {**about, "type": "string"} | ({} if self.kind == "trace" else {"maxLength": LONGEST_TEXT})
 
 
 def _object(fields: Iterable[Field]) -> dict[str, Any]:

@@ -45,7 +45,7 @@ NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.]*\w*/)")
 
 # What asks for something, as a limit does; without it nothing is asked.  An adapter is typed only
 # where there is one.  The rating of a cap is a limit that the cap itself states.
-ASKS = {"pass_count", "date_used", "adapter_length", "cap_rating"}
+ASKS = {"stage", "intention", "pass_count", "date_used", "adapter_length", "cap_rating"}
 MEDIAN = "peak_torque"  # its checks are on the distance from the median, which moves when a reading is taken away
 
 

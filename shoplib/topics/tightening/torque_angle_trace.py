@@ -181,7 +181,7 @@ def _curve(worksheet: Worksheet, found: t.Evaluation, start: t.Point | None, end
 TRACE = trace(
     "trace",
     "Trace",
-    help="table of samples with a heading such as angle_deg; torque_Nm, or the name of a CSV file",
+    help="the samples with a heading that gives each unit, or the name of a CSV file",
     example='"angle_deg;torque_Nm\n'
     + "\n".join(f"{x};{max(0.0, x - 10) * 0.8 + 0.3:.2f}" for x in range(0, 62, 2))
     + '"',

@@ -14,8 +14,8 @@ How to add an exercise:
 6. A ``Mistake`` computes from the Result the wrong number (SI) that one misconception yields, or None where it cannot
    occur.  ``again(result, torque="…")`` works the same question with something else typed.
 7. ``first_step`` is shown when no mistake matches; ``lesson``, one or two sentences, is shown with the solution.
-8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution`` where the working's own steps do not
-   solve the question: the steps in the words of an apprentice.
+8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution``: the steps in the words of an apprentice,
+   with the sum that was asked; it ends with the answer.  ``steps_solve=False`` where the working's own steps do not.
 9. ``.venv/bin/pytest tests/unit/test_exercises.py`` tries it with many seeds: no two mistakes may give the same answer.
 10. In a notebook: ``Practice("TOPIC")``; on paper: ``shoplib class TOPIC --learners 12 --seed 7``.
 
@@ -24,6 +24,7 @@ Numbers in exercises are invented.  Never use them as settings.
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 import string
@@ -39,10 +40,11 @@ from shoplib.core import progress
 from shoplib.core.checks import Value
 from shoplib.core.errors import ShoplibError
 from shoplib.core.inputs import half_digit_in_si
-from shoplib.core.rounding import at_most
+from shoplib.core.rounding import at_most, round_half_up
 from shoplib.core.units import Unit, Unreadable, one, pct, read, tidy, unit_of
 from shoplib.core.working import Result, Working
 from shoplib.teaching.salt import salted_seed
+from shoplib.teaching.significant_digits import significant, trailing_zeros
 
 # how people also say it; counts where the word on the right is among the choices
 SAME_WORD = {
@@ -69,21 +71,6 @@ def pick(rng: np.random.Generator, low: float, high: float, step: float, unit: s
 def among(rng: np.random.Generator, *items: Any) -> Any:
     """One of these."""
     return items[int(rng.integers(len(items)))]
-
-
-def significant(typed: str) -> str:
-    """The significant digits of the first number in a text; zeros at the end of a whole number do not count."""
-    number = re.search(r"\d+(?:[.,]\d+)?", typed)
-    if number is None:
-        return ""
-    digits = re.sub(r"[.,]", "", number[0]).lstrip("0")
-    return digits if re.search(r"[.,]", number[0]) else digits.rstrip("0")
-
-
-def trailing_zeros(typed: str) -> int:
-    """Zeros at the end of a whole number: 130 may be 127 rounded to two digits."""
-    number = re.search(r"\d+(?:[.,]\d+)?", typed)
-    return 0 if number is None or re.search(r"[.,]", number[0]) else len(number[0]) - len(number[0].rstrip("0"))
 
 
 def again(result: Result, **typed: Any) -> Result:
@@ -124,7 +111,8 @@ class Exercise:
     choices: tuple[str, ...] = ()  # of an answer in words
     in_its_unit: bool = False  # the answer counts only in the unit of the result
     safe: str = ""  # "above" or "below": the side of the right value on which an answer is safe; "": both are
-    solution: Callable[[Result], str] | None = None  # the steps in words, where the working's own do not solve it
+    solution: Callable[[Result], str] | None = None  # the steps in the words of an apprentice; it ends with the answer
+    steps_solve: bool = True  # whether the working's own steps solve the question too, and are shown below
     slider: tuple[float, float, float] | None = None  # low, high, step in the result's unit: a guess by hand
 
     def ask(self, seed: int) -> Question:
@@ -219,7 +207,8 @@ class Question:
             return f"at most {tolerance} {safe} the right value, never {OTHER_SIDE[safe]} it"
         if not tolerance.endswith("%"):
             return f"within {tolerance}"
-        rounded = ", or the right value rounded to two digits" if self.exercise.rounding else ""
+        digits = {2: "two", 3: "three"}.get(self.fewest_digits)
+        rounded = f", or the right value rounded to {digits} digits" if digits else ""
         return f"within {tolerance} of the right value{rounded}"
 
     def tolerance_at(self, value: float) -> float:
@@ -246,17 +235,36 @@ class Question:
         printed = half_digit_in_si(self.answer.shown.replace("−", "-"), self.unit)
         return at_most(-printed, off, abs(right)) and at_most(off, self.tolerance_at(right))
 
+    @functools.cached_property
+    def fewest_digits(self) -> int:
+        """To how many digits the right value may be rounded: 2, or 3 where a mistake rounds to the same two; 0: not."""
+        if self.in_words or self.exercise.safe or not self.exercise.rounding:
+            return 0
+        right = self.unit.from_si(self.answer.value)
+        for digits in (2, 3):
+            rounded = round_half_up(right, digits)
+            place = float(10 ** Decimal(rounded.adjusted() - digits + 1)) * self.unit.si
+            if self._is_rounded(self.unit.to_si(float(rounded)), place / 2):
+                return digits
+        return 0
+
     def rounds_to(self, typed: str, given: Any) -> bool:
-        """Is the given answer the right value rounded to two digits or more, and does no named mistake round to it?
+        """Is the given answer the right value rounded to at least the fewest digits?"""
+        if not self.fewest_digits:
+            return False
+        unit = PERCENT if self.unit.name == "" and typed.strip().endswith("%") else self.unit
+        lacking = max(self.fewest_digits - len(significant(typed)), 0)
+        if lacking > trailing_zeros(typed):
+            return False  # a zero at the end may be one of the digits: 101.7 is 100
+        return self._is_rounded(given, half_digit_in_si(typed, unit) * 10.0 ** (trailing_zeros(typed) - lacking))
+
+    def _is_rounded(self, given: float, half: float) -> bool:
+        """Whether the given value is the right one within half a digit, and is none of the wrong ones.
 
         A value of three digits may have been rounded before: 0.1449 is 0.145 and that is 0.15.
         """
-        if self.in_words or self.exercise.safe or len(significant(typed)) < 2 or not self.exercise.rounding:
-            return False
         right = self.answer.value
-        unit = PERCENT if self.unit.name == "" and typed.strip().endswith("%") else self.unit
-        half = half_digit_in_si(typed, unit) * 10.0 ** trailing_zeros(typed)
-        three = 0.5 * 10.0 ** (math.floor(math.log10(abs(right))) - 2) if right and unit.offset == 0 else 0.0
+        three = 0.5 * 10.0 ** (math.floor(math.log10(abs(right))) - 2) if right and self.unit.offset == 0 else 0.0
         within = half + three
         return at_most(abs(given - right), within, abs(right)) and not any(
             at_most(abs(given - wrong), within, abs(wrong)) for _, wrong in self.wrong_answers()
@@ -332,7 +340,9 @@ class Question:
         """The worked solution as text."""
         lines = [f"Answer: {self.answer.label} {self.answer.shown} ({self.stated_tolerance})", self.exercise.lesson]
         if self.exercise.solution is not None:
-            return "\n".join([*lines, "", self.exercise.solution(self.result)])
+            lines += ["", self.exercise.solution(self.result)]
+        if not self.exercise.steps_solve:
+            return "\n".join(lines)
         return "\n".join([*lines, "", self.result.as_text()])
 
     def as_text(self) -> str:

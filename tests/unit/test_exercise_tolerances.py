@@ -4,7 +4,8 @@ import re
 
 import pytest
 
-from shoplib.teaching.exercise import among, significant
+from shoplib.teaching.exercise import among
+from shoplib.teaching.significant_digits import significant
 from shoplib.topics import exercises
 from shoplib.topics.diagnosis.exercises import OUTCOMES
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD

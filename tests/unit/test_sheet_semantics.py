@@ -151,7 +151,9 @@ def test_labels_extract_as_words_and_nothing_invisible_is_between_letters(sheets
 
 def test_a_long_word_can_be_searched_where_its_line_does_not_break():
     long = "Zylinderkopfdichtungssatz-Regal7"  # more than 24 letters: it may break anywhere
-    record = make_record({"job": {"number": "1", "engine": long, "done_by": "A", "date": "2026-11-28"}, "entry": [ENTRY]})
+    record = make_record(
+        {"job": {"number": "1", "engine": long, "done_by": "A", "date": "2026-11-28"}, "entry": [ENTRY]}
+    )
     assert long in pypdf.PdfReader(io.BytesIO(typeset(record))).pages[0].extract_text()
 
 

@@ -188,10 +188,11 @@ def solution_html(question: Question) -> str:
         picture = LiveFigure(
             working.draw, result, name=f"solution-{working.name}", alt=alt, figsize=working.figure_size
         ).as_image()
-    steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>" if result.steps else ""
-    own = ""
-    if question.exercise.solution is not None:  # it solves the question, so the steps of the working are left out
-        own, steps = f"<p>{e(question.exercise.solution(result))}</p>", ""
+    own, steps = "", ""
+    if question.exercise.solution is not None:
+        own = f"<p>{e(bound(question.exercise.solution(result)))}</p>"
+    if result.steps and question.exercise.steps_solve:
+        steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>"
     return (
         f'<div class="shop-results"><b>{e(question.answer.label)}: {e(question.answer.shown)}</b>'
         f"<p>{e(question.exercise.lesson)}</p>{own}</div>{picture}{steps}"

@@ -9,6 +9,7 @@ import numpy as np
 from shoplib.core.units import show_number
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.angle import model_bolt
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING
@@ -122,11 +123,25 @@ def _yield_solution(r: Result) -> str:
 
 
 def _for_good_solution(r: Result) -> str:
-    clamp, longer, stays = r["preload"][-2], 1e3 * r["elongation"][-2], 1e3 * r["elongation"][-1]
+    clamp, longer = r["preload"][-2], round(1e3 * r["elongation"][-2], 2)
+    springs = round(clamp / 95.4e3, 2)
     return (
-        f"The part that springs back is clamp load ÷ stiffness: {_kN(clamp)} ÷ 95.4 kN/mm = {longer - stays:.2f} mm. "
-        "The rest stays: "
-        f"{longer:.2f} − {longer - stays:.2f} = {stays:.2f} mm."
+        f"The part that springs back is clamp load ÷ stiffness: {_kN(clamp)} ÷ 95.4 kN/mm = {springs:.2f} mm. "
+        f"The rest stays: {longer:.2f} − {springs:.2f} = {longer - springs:.2f} mm."
+    )
+
+
+def _travel_solution(r: Result) -> str:
+    pitch, angle = entered(r, "pitch"), entered(r, "angle")
+    return f"{angle:g}° is {angle:g} ÷ 360 of a turn: {pitch:g} × {angle:g} ÷ 360 = {short(pitch * angle / 360)} mm."
+
+
+def _gain_solution(r: Result) -> str:
+    pitch, angle = float(str(r.inputs.as_entered["thread"]).split("x")[1]), entered(r, "angle")
+    stiffness, travel = entered(r, "series_stiffness"), pitch * angle / 360
+    return (
+        f"Travel: {pitch:g} × {angle:g} ÷ 360 = {short(travel)} mm. Stiffness times travel: {stiffness:g} × "
+        f"{short(travel)} = {short(stiffness * travel)} kN."
     )
 
 
@@ -140,6 +155,7 @@ EXERCISES = [
         result="travel",
         numbers=_travel,
         tolerance="1 %",
+        solution=_travel_solution,
         mistakes=(
             Mistake(
                 "used the whole pitch",
@@ -176,6 +192,7 @@ EXERCISES = [
         fixed={"mu_thread": "0.12", "mu_head": "0.12"},
         numbers=_gain,
         tolerance="1.5 %",
+        solution=_gain_solution,
         mistakes=(
             Mistake(
                 "forgot the pitch",
@@ -209,6 +226,7 @@ EXERCISES = [
         numbers=_two_bolts,
         tolerance="2 %",
         solution=_spread_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "gave the ratio after the snug torque",
@@ -244,6 +262,7 @@ EXERCISES = [
         tolerance="",
         choices=("elastic", "yielded"),
         solution=_yield_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "thought that an angle always means yield",
@@ -271,6 +290,7 @@ EXERCISES = [
         numbers=_for_good,
         tolerance="0.02 mm",
         solution=_for_good_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "thought that it springs back completely",

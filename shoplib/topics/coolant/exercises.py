@@ -14,6 +14,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_properties
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.coolant.coolant_correct import COOLANT_CORRECT
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
 from shoplib.topics.coolant.coolant_protection import COOLANT_PROTECTION
@@ -103,9 +104,8 @@ FROST = Working(
 def _frost_solution(r: Result) -> str:
     table, safe = (f"{T - coolant_properties.ZERO:.1f}".replace("-", "−") for T in (r.inputs.frozen, r["safe"]))
     return (
-        f"Another table may give {r.inputs.apart:g} K warmer: {table} + {r.inputs.apart:g} = {safe} °C. Rely on that "
-        "end: "
-        "a coolant that freezes later does no harm."
+        "Rely on the warmer end: a coolant that freezes later does no harm. Another table may be warmer by "
+        f"{r.inputs.apart:g} K: {table} + {r.inputs.apart:g} = {safe} °C."
     )
 
 
@@ -149,6 +149,40 @@ def _twice_trapped(r: Result) -> float | None:
     )
 
 
+def _fill_solution(r: Result) -> str:
+    capacity, target = entered(r, "capacity"), entered(r, "target") / 100
+    return (
+        f"The whole system must have the strength: {capacity:g} × {target:.2f} = {short(capacity * target)} L of "
+        "glycol. "
+        f"The water in it has none, so pour in concentrate: {short(capacity * target)} L."
+    )
+
+
+def _strengthen_solution(r: Result) -> str:
+    capacity, (measured, target) = entered(r, "capacity"), (entered(r, n) / 100 for n in ("measured", "target"))
+    return (
+        f"Missing glycol: {capacity:g} × ({target:.2f} − {measured:.2f}) = {short(capacity * (target - measured))} L. "
+        f"Each litre replaced adds 1 − {measured:.2f} = {1 - measured:.2f} L. "
+        f"{short(capacity * (target - measured))} ÷ {1 - measured:.2f} = "
+        f"{short(capacity * (target - measured) / (1 - measured))} L."
+    )
+
+
+def _thin_solution(r: Result) -> str:
+    capacity, (measured, target) = entered(r, "capacity"), (entered(r, n) / 100 for n in ("measured", "target"))
+    return (
+        f"Too much glycol: {capacity:g} × ({measured:.2f} − {target:.2f}) = {short(capacity * (measured - target))} L. "
+        f"Each litre drained takes {measured:.2f} L of it. {short(capacity * (measured - target))} ÷ {measured:.2f} = "
+        f"{short(capacity * (measured - target) / measured)} L."
+    )
+
+
+def _cap_solution(r: Result) -> str:
+    air_kpa = round(1e-3 * (r["absolute_pressure"] - r.inputs.gauge_pressure), 1)
+    cap = entered(r, "gauge_pressure")
+    return f"Air and cap together: {air_kpa:g} + {cap:g} = {air_kpa + cap:g} kPa."
+
+
 EXERCISES = [
     Exercise(
         name="fill_over_trapped_water",
@@ -160,6 +194,7 @@ EXERCISES = [
         result="product",
         numbers=_fill,
         tolerance="1 %",
+        solution=_fill_solution,
         mistakes=(
             Mistake(
                 "mixed for the empty part only, as if there were no trapped water",
@@ -189,6 +224,7 @@ EXERCISES = [
         fixed={"target": "1 %"},
         tolerance="1 %",
         solution=_premix_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "gave the strength on the bottle",
@@ -219,6 +255,7 @@ EXERCISES = [
         result="swap",
         numbers=_stronger,
         tolerance="1 %",
+        solution=_strengthen_solution,
         mistakes=(
             Mistake(
                 "forgot that draining also removes glycol",
@@ -246,6 +283,7 @@ EXERCISES = [
         result="swap",
         numbers=_thinner,
         tolerance="1 %",
+        solution=_thin_solution,
         mistakes=(
             Mistake(
                 "counted the drained mixture as pure glycol",
@@ -277,6 +315,7 @@ EXERCISES = [
         numbers=_litres,
         tolerance="0.05 L",
         solution=_litres_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "compared with the manual, not with what came out",
@@ -303,6 +342,7 @@ EXERCISES = [
         numbers=_height,
         fixed={"glycol": "ethylene", "concentration": "50 %"},
         tolerance="1 %",
+        solution=_cap_solution,
         mistakes=(
             Mistake(
                 "took the number on the cap as the whole pressure",
@@ -340,6 +380,7 @@ EXERCISES = [
         tolerance="1 K",
         safe="above",
         solution=_frost_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "chose the wrong side",

@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among
+from shoplib.teaching.solution_text import entered_list, short
 from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD
 
@@ -73,6 +74,11 @@ def _readings(result: Result) -> list[float]:
     return [p for p in result.inputs.readings if p is not None]
 
 
+def _lowest_solution(r: Result) -> str:
+    low, high = min(entered_list(r, "readings")), max(entered_list(r, "readings"))
+    return f"Lowest {low:g} bar, highest {high:g} bar: {low:g} ÷ {high:g} = {short(100 * low / high)} %."
+
+
 EXERCISES = (
     Exercise(
         name="lowest_over_highest",
@@ -84,6 +90,7 @@ EXERCISES = (
         fixed={"layout": "1 2 3 4", "rule": "none"},
         numbers=_compression,
         tolerance="1 %",
+        solution=_lowest_solution,
         mistakes=(
             Mistake(
                 "gave the part that is lost",
@@ -140,5 +147,6 @@ EXERCISES = (
         lesson="Warming raises the pressure and cooling lowers it. Over the limit while it warms: fail. Within "
         "the limit while it cools: pass. The other two cases are undecided.",
         solution=_hold_solution,
+        steps_solve=False,
     ),
 )

@@ -116,6 +116,43 @@ def _room_solution(r: Result) -> str:
     )
 
 
+def _pitch_solution(r: Result) -> str:
+    told = {
+        "fail": "Bolt and hole have different pitches. Stop, never force it: fail.",
+        "undecided": "Only the bolt was gauged, so nothing is proved. Gauge the hole: until then undecided.",
+        "pass": "Bolt and hole were gauged, and both have the same pitch: pass.",
+    }
+    return told[str(r.outcome)]
+
+
+def _hand_solution(r: Result) -> str:
+    if r["left_hand"]:
+        return "LH is a left-hand thread: it tightens the other way round. It loosens clockwise."
+    return "There is no LH in the name, so it is a right-hand thread. It loosens anticlockwise."
+
+
+def _dry_solution(r: Result) -> str:
+    if r.inputs.bolts[0]["hole"] == "through":
+        return "Liquid in a through hole is pushed out at the other end. It does no harm: pass."
+    told = {
+        "fail": "In a blind hole liquid has no way out: the bolt cracks the casting. Stop: fail.",
+        "undecided": "Nobody looked at the bottom of a blind hole. Until somebody does it is undecided.",
+        "pass": "Somebody looked, and the blind hole is dry: pass.",
+    }
+    return told[str(r.outcome)]
+
+
+def _reuse_solution(r: Result) -> str:
+    longest, most = max(r.inputs.measured), r.inputs.limit
+    told = f"The longest bolt has {_mm(longest)}; at most {_mm(most)} is allowed. "
+    ends = {
+        "fail": "It is too long, so the set is a fail.",
+        "pass": "It is within a limit that has a source, so the set is a pass.",
+        "no limit given": "It is within, but the number has no source. Write down: no limit given.",
+    }
+    return told + ends[str(r.outcome)]
+
+
 EXERCISES = (
     Exercise(
         name="two_pitches",
@@ -127,6 +164,7 @@ EXERCISES = (
         result="outcome",
         numbers=_pitches,
         tolerance="1 %",
+        solution=_pitch_solution,
         choices=OUTCOMES,
         mistakes=(
             Mistake(
@@ -163,6 +201,7 @@ EXERCISES = (
         result=("kinds", 0, "loosens"),
         numbers=_left,
         tolerance="1 %",
+        solution=_hand_solution,
         choices=("clockwise", "anticlockwise"),
         mistakes=(
             Mistake(
@@ -189,6 +228,7 @@ EXERCISES = (
         result="outcome",
         numbers=_hole,
         tolerance="1 %",
+        solution=_dry_solution,
         choices=OUTCOMES,
         mistakes=(
             Mistake(
@@ -219,6 +259,7 @@ EXERCISES = (
         fixed={"method": "max_length"},
         numbers=_reuse,
         tolerance="1 %",
+        solution=_reuse_solution,
         choices=OUTCOMES,
         mistakes=(
             Mistake(
@@ -249,6 +290,7 @@ EXERCISES = (
         numbers=_margin,
         tolerance="0.01 mm",
         solution=_margin_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "took the shortest bolt",
@@ -285,6 +327,7 @@ EXERCISES = (
         },
         tolerance="0.05 mm",
         solution=_room_solution,
+        steps_solve=False,
         mistakes=(
             Mistake("forgot the washer", _without(0), "The washer is clamped too, so the bolt sits higher."),
             Mistake("forgot the gasket", _without(2), "The compressed gasket is part of the stack."),

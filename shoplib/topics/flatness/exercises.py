@@ -8,6 +8,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.flatness.flatness_grid import FLATNESS_GRID
 from shoplib.topics.flatness.flatness_lines import FLATNESS_LINES
 
@@ -64,6 +65,26 @@ def _bracket_solution(r: Result) -> str:
     return told + f"the limit lies inside the bracket, so it is undecided; use a leaf of {most:.2f} mm."
 
 
+def _rocking_solution(r: Result) -> str:
+    one, other = (1e3 * x for x in _ends(r))
+    return f"{one:g} × {other:g} ÷ ({one:g} + {other:g}) = {short(1e3 * r['worst_low'], 3)} mm."
+
+
+def _corner_solution(r: Result) -> str:
+    high = 1e3 * r["peak_to_valley"]
+    return (
+        "Tilt both planes about the diagonal that does not pass through the high corner. Then the two other corners "
+        f"share the height: {high:g} ÷ 2 = {short(high / 2)} mm."
+    )
+
+
+def _guard_solution(r: Result) -> str:
+    limit, u = entered(r, "limit"), entered(r, "u")
+    return f"Guard band: 1.645 × {u:g} = {short(1.645 * u)} mm. {limit:g} − {short(1.645 * u)} = " + (
+        f"{short(limit - 1.645 * u)} mm."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="feeler_bracket",
@@ -78,6 +99,7 @@ EXERCISES = [
         fixed={"limit_source": SOURCE, "at_limit": "not allowed", "decision_rule": "simple_acceptance"},
         tolerance="0 %",
         solution=_bracket_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "took the leaf that fits as the gap",
@@ -100,11 +122,12 @@ EXERCISES = [
         title="The straightedge rocks",
         question="The edge rocks on a crown. With one end pressed down, a leaf of {one} goes under the other; "
         "pressed the other way, {other} goes under the first. At least how wide is the gap when it is the same at "
-        "both ends?",
+        "both ends? (That gap is the product of the two readings, divided by their sum.)",
         working=FLATNESS_LINES,
         result="worst_low",
         numbers=_rocking,
         tolerance="2 %",
+        solution=_rocking_solution,
         mistakes=(
             Mistake(
                 "took the larger reading",
@@ -136,6 +159,7 @@ EXERCISES = [
         result="minimum_zone",
         numbers=_corner,
         tolerance="2 %",
+        solution=_corner_solution,
         mistakes=(
             Mistake(
                 "took the highest minus the lowest",
@@ -156,13 +180,14 @@ EXERCISES = [
         name="guard_band",
         topic="faces",
         title="How much may you measure?",
-        question="The source allows {limit}. Your flatness has a standard uncertainty of {u}. By the guard band of "
-        "ISO 14253-1, up to which measured value may you accept?",
+        question="The source allows {limit}. Your flatness has a standard uncertainty of {u}. The guard band of "
+        "ISO 14253-1 is 1.645 of it. Up to which measured value may you accept?",
         working=FLATNESS_GRID,
         result="accept_up_to",
         numbers=lambda rng: {"limit": pick(rng, 0.04, 0.12, 0.01, "mm"), "u": pick(rng, 0.005, 0.011, 0.001, "mm")},
         fixed={"points": FLAT, "limit_source": SOURCE},
         tolerance="0.001 mm",
+        solution=_guard_solution,
         safe="below",
         mistakes=(
             Mistake(

@@ -206,7 +206,7 @@ def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
 def _falls_solution(r: Result) -> str:
     fallen = r.plot_data["fallen"]
     if not fallen:
-        return f"No line was computed from line {r.inputs.corrected}, so none is stale: 0."
+        return f"No line was computed from line {r.inputs.corrected}. Stale lines: 0."
     chain = []
     for line in r.inputs.lines:
         if line["line"] in fallen:
@@ -217,6 +217,14 @@ def _falls_solution(r: Result) -> str:
 
 def _together_solution(r: Result) -> str:
     return f"The order is {', '.join(OUTCOMES)}. The first of these that occurs is {r['together']}."
+
+
+def _sign_solution(r: Result) -> str:
+    if r.inputs.stale:
+        return "A stale number is not reliable. Recalculate it or strike it out first: no."
+    if r.inputs.unseen:
+        return "There are lines that you have not read. Read them first: no."
+    return "Every number is reliable and you have seen them all. A fail is a finding and may be signed: yes."
 
 
 EXERCISES = [
@@ -232,6 +240,7 @@ EXERCISES = [
         choices=tuple(str(n) for n in range(8)),
         tolerance="0 %",
         solution=_falls_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "counted only the lines computed directly from it",
@@ -270,6 +279,7 @@ EXERCISES = [
             "unseen": str(among(rng, 0, 0, 0, 1, 2)),
         },
         tolerance="0 %",
+        solution=_sign_solution,
         mistakes=(
             Mistake(
                 "took a failed check as a reason not to sign",
@@ -301,6 +311,7 @@ EXERCISES = [
         numbers=_outcomes,
         tolerance="0 %",
         solution=_together_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "let a pass hide what is open",

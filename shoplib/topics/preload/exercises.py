@@ -8,6 +8,7 @@ from shoplib.core.units import lbf_ft, unit_of
 from shoplib.core.working import Result
 from shoplib.physics import preload, threads
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
 from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 
@@ -86,6 +87,40 @@ def _band_solution(r: Result) -> str:
     )  # fmt: skip
 
 
+def _sum_of_parts(r: Result) -> tuple[str, float]:
+    """The sum of the three parts, in millimetres, with its numbers."""
+    thread = t.read_thread(r.inputs.thread)
+    pitch, d_2, head, mu = (
+        1e3 * thread.P,
+        round(1e3 * thread.d_2, 3),
+        1e3 * r.inputs.bearing_mean,
+        entered(r, "mu_thread"),
+    )
+    total = 0.16 * pitch + 0.58 * d_2 * mu + 0.5 * head * mu
+    return f"0.16 × {pitch:g} + 0.58 × {d_2:g} × {mu:g} + 0.5 × {head:g} × {mu:g} = {short(total)} mm", total
+
+
+def _clamp_solution(r: Result) -> str:
+    told, total = _sum_of_parts(r)
+    torque = entered(r, "torque")
+    return f"Sum of the three parts: {told}. Divide: {torque:g} ÷ {short(total)} = {short(torque / total)} kN."
+
+
+def _torque_solution(r: Result) -> str:
+    told, total = _sum_of_parts(r)
+    force = entered(r, "preload")
+    return f"Sum of the three parts: {told}. Multiply: {force:g} × {short(total)} = {short(force * total)} N·m."
+
+
+def _share_solution(r: Result) -> str:
+    told, total = _sum_of_parts(r)
+    stretch = 0.16e3 * t.read_thread(r.inputs.thread).P
+    return (
+        f"Sum of the three parts: {told}. The part that stretches: 0.16 × {stretch / 0.16:g} = {short(stretch)} mm. "
+        f"{short(stretch)} ÷ {short(total)} = {short(stretch / total, 3)}."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="clamp_of_a_torque",
@@ -96,6 +131,7 @@ EXERCISES = [
         result="preload",
         numbers=lambda rng: _without(bolt(rng), "preload"),
         tolerance="1.5 %",
+        solution=_clamp_solution,
         mistakes=(
             Mistake(
                 "read the torque as lbf·ft",
@@ -140,6 +176,7 @@ EXERCISES = [
         result="torque",
         numbers=lambda rng: _without(bolt(rng), "torque"),
         tolerance="1.5 %",
+        solution=_torque_solution,
         mistakes=(
             Mistake(
                 "used the diameter under the head instead of the radius",
@@ -181,6 +218,7 @@ EXERCISES = [
         numbers=lambda rng: _friction_band(rng),
         tolerance="2 %",
         solution=_band_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "took the clamp load as inversely proportional to friction",
@@ -210,6 +248,7 @@ EXERCISES = [
         result="share_pitch",
         numbers=lambda rng: _without(bolt(rng), "preload"),
         tolerance="3 %",
+        solution=_share_solution,
         mistakes=(
             Mistake(
                 "gave the part lost to friction",
@@ -245,6 +284,7 @@ EXERCISES = [
         result="preload",
         numbers=lambda rng: _oiled(rng),
         tolerance="1.5 %",
+        solution=_clamp_solution,
         mistakes=(
             Mistake(
                 "gave the clamp load of the dry bolt",

@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.skim.cam_retard import CAM_RETARD
 from shoplib.topics.skim.compression_ratio import COMPRESSION_RATIO
 from shoplib.topics.skim.gasket_grade import GASKET_GRADE
@@ -76,6 +77,93 @@ def _swept_alone(r: Result) -> float | None:
 WORDS = ("1", "2", "3", "1 or 2", "2 or 3")
 
 
+def _lost(r: Result) -> float:
+    """What head and block have lost in all, in millimetres."""
+    before = entered(r, "new_height") - min(entered_list(r, "heights"))
+    return before + entered(r, "cut") + entered(r, "block_cut")
+
+
+def _together_solution(r: Result) -> str:
+    new, low = entered(r, "new_height"), min(entered_list(r, "heights"))
+    cut, block = entered(r, "cut"), entered(r, "block_cut")
+    least, most = entered(r, "minimum_height"), entered(r, "combined_limit")
+    lost = _lost(r)
+    word = "too much, so the cut is not allowed: fail." if lost > most else "allowed too: pass."
+    return (
+        f"Head alone: {low:.2f} − {cut:.2f} = {low - cut:.2f} mm, at least {least:.2f} mm is needed: enough. Head and "
+        f"block together: {new:.2f} − {low:.2f} + {cut:.2f} + {block:.2f} = {lost:.2f} mm, at most {most:.2f} mm is "
+        f"allowed. That is {word}"
+    )
+
+
+def _ratio_solution(r: Result) -> str:
+    bore, stroke, ratio = entered(r, "bore"), entered(r, "stroke"), entered(r, "ratio")
+    area, cut = entered(r, "chamber_opening_area"), entered(r, "head_skim")
+    swept = math.pi / 4 * bore**2 * stroke
+    before, removed = swept / (ratio - 1), area * cut
+    after = before - removed
+    return (
+        f"Swept volume: π ÷ 4 × {bore:g}² × {stroke:g} = {short(swept)} mm³. Clearance volume before: "
+        f"{short(swept)} ÷ ({ratio:g} − 1) = {short(before)} mm³. The cut takes {area:g} × {cut:g} = "
+        f"{short(removed)} mm³, "
+        f"so {short(before)} − {short(removed)} = {short(after)} mm³ are left. "
+        f"Ratio: ({short(swept)} + {short(after)}) ÷ {short(after)} = {short((swept + after) / after)}."
+    )
+
+
+def _gasket_solution(r: Result) -> str:
+    cut, area, hole = entered(r, "head_skim"), entered(r, "chamber_opening_area"), entered(r, "gasket_bore")
+    removed, disc = cut * area, math.pi / 4 * hole**2
+    return (
+        f"The cut removes {area:g} × {cut:g} = {short(removed)} mm³. Area of the gasket's hole: π ÷ 4 × {hole:g}² = "
+        f"{short(disc)} mm². {short(removed)} ÷ {short(disc)} = {short(removed / disc, 3)} mm."
+    )
+
+
+def _retard_solution(r: Result) -> str:
+    cut, radius = entered(r, "head_skim"), entered(r, "sprocket_diameter") / 2
+    cam = math.degrees(cut / radius)
+    return f"Camshaft: {cut:g} ÷ {radius:g} × 57.3 = {short(cam)}°. Crankshaft: 2 × {short(cam)} = {short(2 * cam)}°."
+
+
+def _valve_solution(r: Result) -> str:
+    drop, clearance, angle = entered(r, "net_drop"), entered(r, "clearance"), entered(r, "valve_angle")
+    cosine = math.cos(math.radians(angle))
+    closed = drop * cosine
+    return (
+        f"cos {angle:g}° = {short(cosine)}. Along the valve the gap closes by {drop:g} × {short(cosine)} = "
+        f"{short(closed)} mm. "
+        f"{clearance:g} − {short(closed)} = {math.floor(1e3 * (clearance - closed)) / 1e3:g} mm."
+    )
+
+
+def _means(r: Result) -> list[tuple[float, float]]:
+    return [(float(a.split()[0]), float(b.split()[0])) for a, b in r.inputs.as_entered["projections"]]
+
+
+def _projection_solution(r: Result) -> str:
+    pairs = _means(r)
+    told = "; ".join(f"({a:.2f} + {b:.2f}) ÷ 2 = {short((a + b) / 2)} mm" for a, b in pairs)
+    return f"One average per piston: {told}. The highest governs: {short(max((a + b) / 2 for a, b in pairs))} mm."
+
+
+def _grade_solution(r: Result) -> str:
+    return f"{_projection_solution(r)} In the table that is grade {r['grade']}."
+
+
+def _microinch_solution(r: Result) -> str:
+    value = entered(r, "value")
+    return f"1 µin is 25.4 ÷ 1000 = 0.0254 µm. {value:g} × 0.0254 = {short(value * 0.0254)} µm."
+
+
+def _lash_solution(r: Result) -> str:
+    ratio, drop, lash = entered(r, "rocker_ratio"), entered(r, "net_drop"), entered(r, "lash")
+    return (
+        f"The rocker multiplies the drop: {ratio:g} × {drop:g} = {short(ratio * drop)} mm. "
+        f"{lash:g} − {short(ratio * drop)} = {short(lash - ratio * drop)} mm."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="together_or_alone",
@@ -96,11 +184,17 @@ EXERCISES = [
         },
         choices=("pass", "fail"),
         tolerance="",
+        solution=_together_solution,
         mistakes=(
             Mistake(
                 "looked only at the height of the head",
                 lambda r: "pass" if str(r.outcome) == "fail" else None,
                 "The height is enough. But add up what head and block have lost since they were new.",
+            ),
+            Mistake(
+                "counted the cut twice",
+                lambda r: "fail" if str(r.outcome) == "pass" and _lost(r) + entered(r, "cut") > 0.40 else None,
+                "The measured height is the height before the cut. Take the cut off once.",
             ),
         ),
         first_step="Height after the cut against its minimum; then what head and block have lost together.",
@@ -122,6 +216,7 @@ EXERCISES = [
             "head_skim": pick(rng, 0.20, 0.40, 0.05, "mm"),
         },
         tolerance="0.04",
+        solution=_ratio_solution,
         mistakes=(
             Mistake(
                 "used the area of the bore instead of the opening",
@@ -162,6 +257,7 @@ EXERCISES = [
         },
         fixed={"bore": "84 mm", "stroke": "90 mm", "ratio": "18"},
         tolerance="2 %",
+        solution=_gasket_solution,
         mistakes=(
             Mistake(
                 "took equal thicknesses",
@@ -188,7 +284,7 @@ EXERCISES = [
         title="How late is the camshaft?",
         question="The head comes down by {head_skim} in all. The cam sprocket has a pitch diameter of "
         "{sprocket_diameter}; its tight run lies along the cylinders, without an idler. How late is the camshaft, in "
-        "degrees of the crankshaft?",
+        "degrees of the crankshaft? (1 radian is 57.3°.)",
         working=CAM_RETARD,
         result="crank_angle",
         numbers=lambda rng: {
@@ -196,6 +292,7 @@ EXERCISES = [
             "sprocket_diameter": pick(rng, 90, 140, 5, "mm"),
         },
         tolerance="2 %",
+        solution=_retard_solution,
         mistakes=(
             Mistake(
                 "gave camshaft degrees, or used the diameter instead of the radius",
@@ -233,6 +330,7 @@ EXERCISES = [
         },
         fixed={"crown": "pocket square to the valve"},
         tolerance="0.01 mm",
+        solution=_valve_solution,
         safe="below",  # a clearance that is not there
         mistakes=(
             Mistake(
@@ -266,6 +364,7 @@ EXERCISES = [
         numbers=_pistons,
         fixed={"grades": GRADES, "rule": "mean_then_max"},
         tolerance="0.004 mm",
+        solution=_projection_solution,
         mistakes=(
             Mistake(
                 "took the highest reading",
@@ -293,6 +392,7 @@ EXERCISES = [
         fixed={"grades": GRADES, "rule": "mean_then_max"},
         choices=WORDS,
         tolerance="",
+        solution=_grade_solution,
         mistakes=(
             Mistake(
                 "took the highest reading",
@@ -312,12 +412,13 @@ EXERCISES = [
         name="microinches",
         topic="skim",
         title="Microinches",
-        question="A drawing wants Ra {value}. What is that in micrometres?",
+        question="A drawing wants Ra {value}. What is that in micrometres? (1 in is 25.4 mm; µ is one millionth.)",
         working=SURFACE_ROUGHNESS,
         result="micrometre",
         numbers=lambda rng: {"value": pick(rng, 16, 63, 1, "µin")},
         fixed={"parameter": "Ra"},
         tolerance="2 %",
+        solution=_microinch_solution,
         in_its_unit=True,
         mistakes=(
             Mistake(
@@ -350,6 +451,7 @@ EXERCISES = [
         },
         fixed={"camshaft": "in the block", "tip_rise": "0 mm"},
         tolerance="0.01 mm",
+        solution=_lash_solution,
         mistakes=(
             Mistake(
                 "left out the ratio of the rocker",

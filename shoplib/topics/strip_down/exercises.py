@@ -48,7 +48,11 @@ def _amounts(result: Result) -> list[float]:
 def _drained_solution(r: Result) -> str:
     coolant = [1e3 * x["amount"] for x in r.inputs.steps if x["liquid"] == "coolant"]
     told = " + ".join(f"{x:.1f}" for x in coolant)
-    return f"Coolant only, radiator and block: {told} = {sum(coolant):.1f} L. The oil has its own total."
+    return f"The oil has its own total. Coolant only, radiator and block: {told} = {sum(coolant):.1f} L."
+
+
+def _loosening_solution(r: Result) -> str:
+    return f"Read the tightening order from its end, and begin with its last bolt. That is bolt {r['order'][-1]}."
 
 
 EXERCISES = (
@@ -63,6 +67,7 @@ EXERCISES = (
         fixed={"order_source": NOTES},
         numbers=_order,
         tolerance="1 %",
+        solution=_loosening_solution,
         choices=NAMES,
         mistakes=(
             Mistake(
@@ -86,6 +91,7 @@ EXERCISES = (
         numbers=_drains,
         tolerance="0.01 L",
         solution=_drained_solution,
+        steps_solve=False,
         mistakes=(
             Mistake("forgot the block", lambda r: _amounts(r)[0], "The block was drained too."),
             Mistake(

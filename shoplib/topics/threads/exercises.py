@@ -9,8 +9,54 @@ import numpy as np
 
 from shoplib.physics import threads
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.threads.thread import THREAD_WORKING
 from shoplib.topics.threads.thread_stripping import THREAD_STRIPPING
+
+
+def _size(r: Any) -> tuple[float, float]:
+    """Diameter and pitch in millimetres, from the name of a metric thread."""
+    diameter, pitch = str(r.inputs.as_entered["thread"]).removeprefix("M").split("x")
+    return float(diameter), float(pitch)
+
+
+def _shear_solution(r: Any) -> str:
+    d, length = _size(r)[0], entered(r, "engagement")
+    return f"7 ÷ 8 × π × {d:g} × {length:g} = {short(7 / 8 * math.pi * d * length)} mm²."
+
+
+def _gives_solution(r: Any) -> str:
+    d, length = _size(r)[0], entered(r, "engagement")
+    tau, strength = entered(r, "internal_shear_strength"), entered(r, "bolt_tensile")
+    area = round(1e6 * threads.read_thread(r.inputs.as_entered["thread"]).A_s, 1)
+    low, high = (7 / 8 * math.pi * d * length * tau * c / 1000 for c in (0.9, 1.06))
+    return (
+        f"Thread: 7 ÷ 8 × π × {d:g} × {length:g} × {tau:g} × 0.9 ÷ 1000 = {short(low, 3)} kN, and with 1.06 "
+        f"{short(high, 3)} kN. Bolt: {area:g} × {strength:g} ÷ 1000 = {short(area * strength / 1000, 3)} kN. "
+        f"The smaller one fails first: {r['breaks_first']}."
+    )
+
+
+def _area_solution(r: Any) -> str:
+    d, pitch = _size(r)
+    d2, d3 = d - 0.6495 * pitch, d - 1.2269 * pitch
+    mean = (d2 + d3) / 2
+    return (
+        f"d₂: {d:g} − 0.6495 × {pitch:g} = {short(d2)} mm. d₃: {d:g} − 1.2269 × {pitch:g} = {short(d3)} mm. Mean: "
+        f"({short(d2)} + {short(d3)}) ÷ 2 = {short(mean)} mm. Disc: π ÷ 4 × {short(mean)}² = "
+        f"{short(math.pi / 4 * mean**2)} mm²."
+    )
+
+
+def _inch_solution(r: Any) -> str:
+    count = round(threads.INCH / r["pitch"])
+    return f"One inch has {count} threads: 25.4 ÷ {count} = {short(25.4 / count)} mm."
+
+
+def _proof_solution(r: Any) -> str:
+    area = round(1e6 * r["stress_area"], 1)
+    return f"Proof stress times stress area: 830 × {area:g} = {830 * area:.0f} N."
+
 
 BENCH_EXERCISES = (
     Exercise(
@@ -18,7 +64,7 @@ BENCH_EXERCISES = (
         topic="stripping",
         title="How much metal holds the bolt",
         question="A bolt {thread} is engaged over {engagement} of full thread. What is the shear area of the "
-        "tapped thread? (Tapped 60° thread, basic profile.)",
+        "tapped thread? (60° thread, basic profile: seven eighths of the cylinder at its major diameter are metal.)",
         working=THREAD_STRIPPING,
         result="shear_area_internal",
         fixed={"bolt_tensile": "1040 MPa", "internal_shear_strength": "190 MPa"},
@@ -27,6 +73,7 @@ BENCH_EXERCISES = (
             "engagement": pick(rng, 10, 24, 1, "mm"),
         },
         tolerance="2 %",
+        solution=_shear_solution,
         mistakes=(
             Mistake(
                 "used the whole cylinder",
@@ -52,17 +99,18 @@ BENCH_EXERCISES = (
         topic="stripping",
         title="Bolt or hole?",
         question="A bolt {thread} of {bolt_tensile} is engaged {engagement} deep in metal with a shear strength "
-        "of {internal_shear_strength}. What fails first when it is pulled?  (Tapped thread: seven eighths of the "
-        "cylinder, times 0.9 to 1.06 for bending; bolt: tensile strength times stress area.)",
+        "of {internal_shear_strength}. What fails first when it is pulled? (Tapped thread: seven eighths of the "
+        "cylinder, times 0.9 to 1.06 for bending. Bolt: tensile strength times its stress area, {area}.)",
         working=THREAD_STRIPPING,
         result="breaks_first",
         numbers=lambda rng: {
-            "thread": among(rng, "M8x1.25", "M10x1.5", "M12x1.75"),
+            **_with_area(rng, "M8x1.25", "M10x1.5", "M12x1.75"),
             "engagement": among(rng, "5 mm", "6 mm", "26 mm", "28 mm", "30 mm"),
             "bolt_tensile": among(rng, "1040 MPa", "1220 MPa"),
             "internal_shear_strength": among(rng, "160 MPa", "180 MPa", "200 MPa"),
         },
         tolerance="1 %",
+        solution=_gives_solution,
         choices=("bolt", "internal thread", "external thread"),
         mistakes=(
             Mistake(
@@ -117,6 +165,7 @@ THREAD_EXERCISES = [
         result="stress_area",
         numbers=lambda rng: {"thread": among(rng, *METRIC)},
         tolerance="1 %",
+        solution=_area_solution,
         mistakes=(
             Mistake(
                 "used the nominal diameter",
@@ -146,11 +195,13 @@ THREAD_EXERCISES = [
         name="pitch_of_an_inch_thread",
         topic="thread",
         title="Threads per inch to pitch",
-        question="Your pitch gauge is metric only. What is the pitch, in mm, of {thread}?",
+        question="Your pitch gauge is metric only. What is the pitch, in mm, of {thread}? "
+        "(Diameter in inches, then threads per inch; 1 in is 25.4 mm.)",
         working=THREAD_WORKING,
         result="pitch",
         numbers=lambda rng: {"thread": among(rng, *INCH)},
         tolerance="0.5 %",
+        solution=_inch_solution,
         in_its_unit=True,
         mistakes=(
             Mistake(
@@ -181,8 +232,9 @@ THREAD_EXERCISES = [
         working=THREAD_WORKING,
         result="proof_load",
         fixed={"property_class": "10.9"},
-        numbers=lambda rng: _with_area(rng),
+        numbers=lambda rng: _with_area(rng, *METRIC),
         tolerance="0.8 %",
+        solution=_proof_solution,
         mistakes=(
             Mistake(
                 "used the yield strength",
@@ -206,8 +258,8 @@ THREAD_EXERCISES = [
 ]
 
 
-def _with_area(rng: np.random.Generator) -> dict[str, str]:
-    thread = among(rng, *METRIC)
+def _with_area(rng: np.random.Generator, *names: str) -> dict[str, str]:
+    thread = among(rng, *names)
     return {"thread": thread, "area": f"{threads.read_thread(thread).A_s * 1e6:.1f} mm²"}
 
 

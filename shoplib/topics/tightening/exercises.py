@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import statistics
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from shoplib.core.rounding import same
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered_list
 from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
 from shoplib.topics.tightening.stage_reading import STAGE_READING
 from shoplib.topics.tightening.tightening_plan import TIGHTENING_PLAN
@@ -50,7 +52,22 @@ def _by_number(r: Result) -> str | None:
 
 def _near_a_band(rng: np.random.Generator) -> dict[str, str]:
     low, high = among(rng, (85, 95), (80, 90), (58, 64), (115, 125))
-    return {"stage": f"+{low}–{high} deg", "reading": pick(rng, low - 6, high + 6, 1, "deg")}
+    return _stage(low, high, pick(rng, low - 6, high + 6, 1))
+
+
+def _stage(low: int, high: int, reading: str) -> dict[str, str]:
+    """A stage and a reading, as they are typed and as they are told."""
+    return {
+        "stage": f"+{low}–{high} deg",
+        "reading": f"{reading} deg",
+        "told": f"{low}° to {high}°",
+        "shown": f"{reading}°",
+    }
+
+
+def _past(rng: np.random.Generator) -> dict[str, str]:
+    low, high = among(rng, (85, 95), (80, 90), (55, 65))
+    return _stage(low, high, pick(rng, 97, 112, 1))
 
 
 def _peaks(rng: np.random.Generator) -> dict[str, str]:
@@ -65,6 +82,13 @@ def _loudest(r: Result) -> str | None:
     readings = list(r.inputs.readings)
     highest = str(readings.index(max(readings)) + 1)
     return None if highest == r["unlike"][0] else highest
+
+
+def _quietest(r: Result) -> str | None:
+    """A learner who looks only for the lowest misses a high one."""
+    readings = list(r.inputs.readings)
+    lowest = str(readings.index(min(readings)) + 1)
+    return None if lowest == r["unlike"][0] else lowest
 
 
 def _degrees(r: Result) -> tuple[int, int, float]:
@@ -86,6 +110,27 @@ def _past_solution(r: Result) -> str:
     return f"The upper end is still allowed: {reading:g}° − {high}° = {reading - high:g}°."
 
 
+def _next_solution(r: Result) -> str:
+    return (
+        f"The stage at 40 N·m is complete: its last bolt was {_last(0)(r)}. The next stage begins with the first "
+        f"bolt of the order. That is bolt {_first(1)(r)}."
+    )
+
+
+def _reverse_solution(r: Result) -> str:
+    return f"Loosen in the reverse order, so begin with the last bolt of it. That is bolt {_first(1)(r)}."
+
+
+def _look_solution(r: Result) -> str:
+    readings = entered_list(r, "readings")
+    middle = statistics.median(readings)
+    odd = int(r["unlike"][0])
+    return (
+        f"The median is {middle:g} N·m. One reading is {abs(readings[odd - 1] - middle):g} N·m away from it, "
+        f"the others at most 6 N·m. That is bolt {odd}."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="phone_rang_between_stages",
@@ -98,6 +143,7 @@ EXERCISES = [
         numbers=_shuffled,
         fixed={**PLAN, "stages": "40 N*m; +90 deg"},
         tolerance="0 %",
+        solution=_next_solution,
         choices=BOLTS,
         mistakes=(
             Mistake(
@@ -124,6 +170,7 @@ EXERCISES = [
         numbers=_shuffled,
         fixed={**PLAN, "stages": "40 N*m; loosen 90 deg; 40 N*m"},
         tolerance="0 %",
+        solution=_reverse_solution,
         choices=BOLTS,
         mistakes=(
             Mistake(
@@ -140,13 +187,14 @@ EXERCISES = [
         name="inside_the_band",
         topic="guide",
         title="Inside the stage or not",
-        question="The stage is {stage}. The gauge shows {reading}. Is that within the stage, over or under?",
+        question="The stage is a further {told}. The gauge shows {shown}. Is that within the stage, over or under?",
         working=STAGE_READING,
         result="side",
         numbers=_near_a_band,
         tolerance="0 %",
         choices=("within", "over", "under"),
         solution=_band_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "took the middle of the range as the only right value",
@@ -174,16 +222,14 @@ EXERCISES = [
         name="how_far_past",
         topic="guide",
         title="How far past the stage",
-        question="The stage is {stage}. The gauge slipped and the bolt went to {reading}. How many degrees is it past "
-        "the limit?",
+        question="The stage is a further {told}. The gauge slipped and the bolt went to {shown}. How many degrees is "
+        "it past the limit?",
         working=STAGE_READING,
         result="by",
-        numbers=lambda rng: {
-            "stage": among(rng, "+85–95 deg", "+80–90 deg", "+55–65 deg"),
-            "reading": pick(rng, 97, 112, 1, "deg"),
-        },
+        numbers=_past,
         tolerance="0.1 deg",
         solution=_past_solution,
+        steps_solve=False,
         mistakes=(
             Mistake(
                 "counted from the middle of the range",
@@ -208,12 +254,18 @@ EXERCISES = [
         result=("unlike", 0),
         numbers=_peaks,
         tolerance="0 %",
+        solution=_look_solution,
         choices=BOLTS,
         mistakes=(
             Mistake(
                 "looked only for the highest",
                 _loudest,
                 "A low one is just as bad: a stripping thread turns easily.",
+            ),
+            Mistake(
+                "looked only for the lowest",
+                _quietest,
+                "A high one is just as bad: a thread that seizes turns hard.",
             ),
         ),
         first_step="Find the median, then the bolt that is far from it on either side.",

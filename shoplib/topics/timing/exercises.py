@@ -4,13 +4,37 @@ from __future__ import annotations
 
 import math
 
+from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.timing.dead_centre import DEAD_CENTRE
 from shoplib.topics.timing.degree_disc import DEGREE_DISC
 from shoplib.topics.timing.timing_gap import TIMING_GAP
 from shoplib.topics.timing.timing_mark import TIMING_MARK
 
 DEGREE = math.pi / 180
+
+
+def _teeth_solution(r: Result) -> str:
+    count, teeth = entered(r, "tooth_count"), entered(r, "teeth")
+    cam = 360 * teeth / count
+    return f"Camshaft: 360 ÷ {count:g} × {teeth:g} = {short(cam)}°. Crankshaft: 2 × {short(cam)} = {short(2 * cam)}°."
+
+
+def _gap_solution(r: Result) -> str:
+    gap, length = entered(r, "gap"), entered(r, "lever_length")
+    cam = gap / length * 57.3
+    return f"Camshaft: {gap:g} ÷ {length:g} × 57.3 = {short(cam)}°. Crankshaft: 2 × {short(cam)} = {short(2 * cam)}°."
+
+
+def _stops_solution(r: Result) -> str:
+    before, after = entered(r, "stop_before"), entered(r, "stop_after")
+    return f"Half the difference: ({after:g} − {before:g}) ÷ 2 = {short((after - before) / 2)}°."
+
+
+def _disc_solution(r: Result) -> str:
+    shift, radius = entered(r, "off_centre"), entered(r, "diameter") / 2
+    return f"Shift over radius: {shift:g} ÷ {radius:g} × 57.3 = {short(shift / radius * 57.3, 3)}°."
 
 
 EXERCISES = (
@@ -24,6 +48,7 @@ EXERCISES = (
         result="other_angle",
         numbers=lambda rng: {"teeth": among(rng, "0.5", "1", "1.5", "2"), "tooth_count": pick(rng, 34, 50, 2)},
         tolerance="1 %",
+        solution=_teeth_solution,
         mistakes=(
             Mistake(
                 "gave the angle of the camshaft",
@@ -49,7 +74,8 @@ EXERCISES = (
         topic="timing",
         title="A gap under the locking bar",
         question="The locking bar in the end of the camshaft touches the head on one side. On the other side, "
-        "{lever_length} along the bar, a leaf of {gap} fits under it. By how many degrees is the crankshaft off?",
+        "{lever_length} along the bar, a leaf of {gap} fits under it. By how many degrees is the crankshaft off? "
+        "(1 radian is 57.3°.)",
         working=TIMING_GAP,
         result="crank_angle",
         numbers=lambda rng: {
@@ -57,6 +83,7 @@ EXERCISES = (
             "lever_length": pick(rng, 70, 140, 10, "mm"),
         },
         tolerance="1.5 %",
+        solution=_gap_solution,
         mistakes=(
             Mistake(
                 "gave the angle of the camshaft",
@@ -86,10 +113,11 @@ EXERCISES = (
         working=DEAD_CENTRE,
         result="correction",
         numbers=lambda rng: {
-            "stop_before": pick(rng, 18, 25, 0.5, "°"),
-            "stop_after": pick(rng, 27, 34, 0.5, "°"),
+            "stop_before": pick(rng, 18, 25, 0.5) + "°",
+            "stop_after": pick(rng, 27, 34, 0.5) + "°",
         },
         tolerance="0.1°",
+        solution=_stops_solution,
         mistakes=(
             Mistake(
                 "took the whole difference",
@@ -111,7 +139,7 @@ EXERCISES = (
         topic="timing",
         title="A disc that is off centre",
         question="A degree disc, {diameter} in diameter, is {off_centre} off the centre of the shaft. "
-        "By how much can one reading be wrong?",
+        "By how many degrees can one reading be wrong? (1 radian is 57.3°.)",
         working=DEGREE_DISC,
         result="off_centre_error",
         numbers=lambda rng: {
@@ -119,6 +147,7 @@ EXERCISES = (
             "off_centre": among(rng, "0.5 mm", "1 mm", "1.5 mm", "2 mm"),
         },
         tolerance="2 %",
+        solution=_disc_solution,
         mistakes=(
             Mistake(
                 "divided by the diameter",

@@ -2,12 +2,46 @@
 
 from __future__ import annotations
 
+import math
+
 from shoplib.core.units import lbf_ft, lbf_in, unit_of
+from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.torque.torque_units import TORQUE_UNITS
 from shoplib.topics.torque.wrench_setting import WRENCH_SETTING
 
 FT, IN = unit_of(lbf_ft).si, unit_of(lbf_in).si
+
+
+def _to_feet(r: Result) -> str:
+    torque = entered(r, "torque")
+    return f"lbf·ft is the larger unit, so divide: {torque:g} ÷ 1.356 = {short(torque / 1.356)} lbf·ft."
+
+
+def _misread(r: Result) -> str:
+    torque = entered(r, "torque")
+    return f"The wrench gives that many lbf·ft: {torque:g} × 1.356 = {short(torque * 1.356)} N·m."
+
+
+def _in_line(r: Result) -> str:
+    torque, wrench, adapter = (entered(r, n) for n in ("torque", "wrench_length", "adapter_length"))
+    return (
+        f"The arm is {wrench:g} mm without and {wrench:g} + {adapter:g} = {wrench + adapter:g} mm with the adapter. "
+        f"{torque:g} × {wrench:g} ÷ {wrench + adapter:g} = {short(torque * wrench / (wrench + adapter))} N·m."
+    )
+
+
+def _at_an_angle(r: Result) -> str:
+    torque, wrench, adapter = (entered(r, n) for n in ("torque", "wrench_length", "adapter_length"))
+    angle = entered(r, "adapter_angle")
+    along = adapter * math.cos(math.radians(angle))
+    cosine = short(along / adapter)
+    return (
+        f"cos {angle:g}° = {cosine}. Along the wrench the adapter reaches {adapter:g} × {cosine} = "
+        f"{short(along)} mm. {torque:g} × {wrench:g} ÷ ({wrench:g} + {short(along)}) = "
+        f"{short(torque * wrench / (wrench + along))} N·m."
+    )
 
 
 EXERCISES = [
@@ -15,11 +49,13 @@ EXERCISES = [
         name="newton_metres_on_an_inch_wrench",
         topic="wrench",
         title="The wrench shows lbf·ft",
-        question="The book says {torque}. Your wrench shows lbf·ft only. What is that torque in lbf·ft?",
+        question="The book says {torque}. Your wrench shows lbf·ft only. What is that torque in lbf·ft? (1 lbf·ft is "
+        "1.356 N·m.)",
         working=TORQUE_UNITS,
         result="pound_foot",
         numbers=lambda rng: {"torque": pick(rng, 22, 118, 2, "N·m")},
         tolerance="1 %",
+        solution=_to_feet,
         in_its_unit=True,
         mistakes=(
             Mistake(
@@ -51,11 +87,12 @@ EXERCISES = [
         topic="wrench",
         title="A number without its unit",
         question="The book means {torque}, but a copied note gives the number only, and the wrench is set in lbf·ft. "
-        "Which torque does the bolt get, in N·m?",
+        "Which torque does the bolt get, in N·m? (1 lbf·ft is 1.356 N·m.)",
         working=TORQUE_UNITS,
         result="misread_torque",
         numbers=lambda rng: {"torque": pick(rng, 20, 95, 1, "N·m")},
         tolerance="1 %",
+        solution=_misread,
         in_its_unit=True,
         mistakes=(
             Mistake(
@@ -94,6 +131,7 @@ EXERCISES = [
             "adapter_length": pick(rng, 30, 75, 5, "mm"),
         },
         tolerance="1 %",
+        solution=_in_line,
         mistakes=(
             Mistake(
                 "turned the correction upside down",
@@ -129,6 +167,7 @@ EXERCISES = [
             "adapter_angle": among(rng, "30°", "60°"),
         },
         tolerance="0.5 %",
+        solution=_at_an_angle,
         mistakes=(
             Mistake(
                 "used the full length of the adapter",

@@ -89,7 +89,7 @@ def _band_solution(r: Result) -> str:
 
 def _sum_of_parts(r: Result) -> tuple[str, float]:
     """The sum of the three parts, in millimetres, with its numbers."""
-    thread = t.read_thread(r.inputs.thread)
+    thread = threads.read_thread(r.inputs.thread)
     pitch, d_2, head, mu = (
         1e3 * thread.P,
         round(1e3 * thread.d_2, 3),
@@ -114,7 +114,7 @@ def _torque_solution(r: Result) -> str:
 
 def _share_solution(r: Result) -> str:
     told, total = _sum_of_parts(r)
-    stretch = 0.16e3 * t.read_thread(r.inputs.thread).P
+    stretch = 0.16e3 * threads.read_thread(r.inputs.thread).P
     return (
         f"Sum of the three parts: {told}. The part that stretches: 0.16 × {stretch / 0.16:g} = {short(stretch)} mm. "
         f"{short(stretch)} ÷ {short(total)} = {short(stretch / total, 3)}."

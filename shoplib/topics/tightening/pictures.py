@@ -113,12 +113,14 @@ def draw_trace(figure: Any) -> Callable[[Result], None]:
                    family="DejaVu Sans")  # fmt: skip
 
     def move(result: Result) -> None:
-        c = result.curve
-        found = c["found"]
-        x, top = np.degrees(c["angle"]), float(found.peak.torque)
-        frame(ax, xlim=(float(x[0]) - 2, float(x[-1]) + 2), ylim=(min(0.0, float(c["torque"].min())), 1.1 * top))
-        samples.set_data(x, c["torque"])
-        marks = {"snug": found.snug, "start": c["start"], "drop": found.drop}
+        plot_data = result.plot_data
+        found = plot_data["found"]
+        x, top = np.degrees(plot_data["angle"]), float(found.peak.torque)
+        frame(
+            ax, xlim=(float(x[0]) - 2, float(x[-1]) + 2), ylim=(min(0.0, float(plot_data["torque"].min())), 1.1 * top)
+        )
+        samples.set_data(x, plot_data["torque"])
+        marks = {"snug": found.snug, "start": plot_data["start"], "drop": found.drop}
         for name, point in marks.items():
             there = point is not None
             points[name].set_data([np.degrees(point.angle)] if there else [], [point.torque] if there else [])

@@ -14,7 +14,7 @@ from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import N_m, N_m_per_deg, deg, joule, mm, pct, show, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import traces
+from shoplib.physics.traces import OFFSET, Evaluation, Point, back_extrapolated, evaluate, offset_angle
 from shoplib.topics.cautions import SHEAR
 
 ANGLE = unit_of(deg)
@@ -31,7 +31,7 @@ def run(inputs: TorqueAngleTraceInputs, worksheet: Worksheet) -> None:
     """Evaluate the trace, and compare it with the stage and the intention of the programme."""
     stage = _stage(inputs, worksheet)
     worksheet.raise_refusals()
-    found = traces.evaluate(inputs.trace.angle, inputs.trace.torque)
+    found = evaluate(inputs.trace.angle, inputs.trace.torque)
     end = float(found.angle[-1])
     start = found.crossing(inputs.threshold) if inputs.given("threshold") else None
     _results(inputs, worksheet, found, end, start)
@@ -49,7 +49,7 @@ def run(inputs: TorqueAngleTraceInputs, worksheet: Worksheet) -> None:
     if found.spacing > np.radians(5.0):
         worksheet.caution("Look at the gap in the trace: its samples are up to "
                           f"{show(found.spacing, ANGLE, 2)} apart where it was evaluated.")  # fmt: skip
-    _curve(worksheet, found, start, end)
+    _plot(worksheet, found, start, end)
 
 
 def _stage(inputs: TorqueAngleTraceInputs, worksheet: Worksheet) -> Stage | None:
@@ -68,7 +68,7 @@ def _stage(inputs: TorqueAngleTraceInputs, worksheet: Worksheet) -> Stage | None
     return stage
 
 
-def _results(inputs: Any, worksheet: Worksheet, found: traces.Evaluation, end: float, start: traces.Point | None) -> None:
+def _results(inputs: Any, worksheet: Worksheet, found: Evaluation, end: float, start: Point | None) -> None:
     """What the trace shows; what it does not contain is not known."""
     result = worksheet.result
     result("samples", len(inputs.trace), None, "Samples evaluated")
@@ -82,7 +82,7 @@ def _results(inputs: Any, worksheet: Worksheet, found: traces.Evaluation, end: f
     result("slope_uncertainty", found.slope_uncertainty if found.slope else None, N_m_per_deg,
            "Standard uncertainty of the slope", 2)  # fmt: skip
     if snug is not None and found.slope is not None:
-        worksheet.step("Snug point by the elastic line", traces.back_extrapolated, theta_m=found.centre[0],
+        worksheet.step("Snug point by the elastic line", back_extrapolated, theta_m=found.centre[0],
                        T_m=found.centre[1], T_0=snug.torque, k=found.slope)  # fmt: skip
     result("snug_angle", snug.angle if snug else None, deg, "Snug point on the gauge")
     result("snug_uncertainty", snug.uncertainty if snug else None, deg, "Standard uncertainty of the snug point", 2)
@@ -97,11 +97,11 @@ def _results(inputs: Any, worksheet: Worksheet, found: traces.Evaluation, end: f
     result("energy", found.energy, joule, "Work from the snug point" if snug else "Work in the trace", 3)
 
 
-def _offset(inputs: Any, worksheet: Worksheet, found: traces.Evaluation) -> None:
+def _offset(inputs: Any, worksheet: Worksheet, found: Evaluation) -> None:
     """The 0.2 % point, where the bolt's free length and pitch were typed."""
     point = None
     if inputs.given("pitch", "free_length"):
-        beyond = worksheet.step("Angle of 0.2 % of the free length", traces.offset_angle, e_p=traces.OFFSET,
+        beyond = worksheet.step("Angle of 0.2 % of the free length", offset_angle, e_p=OFFSET,
                                 l_0=inputs.free_length, P=inputs.pitch)  # fmt: skip
         point = found.offset(float(beyond))
     worksheet.result("offset_point", point.angle if point else None, deg, "0.2 % offset reached at")
@@ -110,7 +110,7 @@ def _offset(inputs: Any, worksheet: Worksheet, found: traces.Evaluation) -> None
 
 # ------------------------------------------------------------------------------ judging
 def _against_stage(
-    inputs: Any, worksheet: Worksheet, found: traces.Evaluation, stage: Stage, end: float, start: traces.Point | None
+    inputs: Any, worksheet: Worksheet, found: Evaluation, stage: Stage, end: float, start: Point | None
 ) -> None:
     in_degrees = stage.kind == "angle"
     unit: Any = deg if in_degrees else N_m
@@ -132,7 +132,7 @@ def _against_stage(
                         inputs.stages_source, between=between, missing=missing)  # fmt: skip
 
 
-def _turned(inputs: Any, found: traces.Evaluation, end: float, start: traces.Point | None) -> tuple[float | None, float, float]:
+def _turned(inputs: Any, found: Evaluation, end: float, start: Point | None) -> tuple[float | None, float, float]:
     """The angle from the threshold, and the least and the most that it can be."""
     if start is None:
         return None, 0.0, 0.0
@@ -145,12 +145,12 @@ def _turned(inputs: Any, found: traces.Evaluation, end: float, start: traces.Poi
     return turned, max(min(turned, least) - half, 0.0), max(turned, most) + half
 
 
-def _reached(inputs: Any, found: traces.Evaluation) -> tuple[float, float, float]:
+def _reached(inputs: Any, found: Evaluation) -> tuple[float, float, float]:
     half = 2 * found.noise + abs(found.peak.torque) * (inputs.torque_deviation or 0.0)
     return found.peak.torque, found.peak.torque - half, found.peak.torque + half
 
 
-def _against_intention(inputs: Any, worksheet: Worksheet, found: traces.Evaluation, end: float) -> None:
+def _against_intention(inputs: Any, worksheet: Worksheet, found: Evaluation, end: float) -> None:
     """Whether the slope fell to half of the elastic slope, up to the angle at which the trace can tell."""
     drop, seen = found.drop, found.drop_seen_to
     wanted = inputs.intention == PAST
@@ -172,9 +172,11 @@ def _against_intention(inputs: Any, worksheet: Worksheet, found: traces.Evaluati
                     inputs.intention_source, outcome, remark)  # fmt: skip
 
 
-def _curve(worksheet: Worksheet, found: traces.Evaluation, start: traces.Point | None, end: float) -> None:
+def _plot(worksheet: Worksheet, found: Evaluation, start: Point | None, end: float) -> None:
     every = max(math.ceil(len(found.angle) / POINTS), 1)
-    worksheet.plot_data.update(angle=found.angle[::every], torque=found.torque[::every], found=found, start=start, end=end)
+    worksheet.plot_data.update(
+        angle=found.angle[::every], torque=found.torque[::every], found=found, start=start, end=end
+    )
 
 
 # ------------------------------------------------------------------------------ inputs

@@ -54,7 +54,6 @@ class Opened:
     home: Path
     port: int
     token: str
-    pages: bool
     more: list = field(default_factory=list)
 
     @property
@@ -89,9 +88,9 @@ class Opened:
             logs = [path.read_text()[-2000:] for path in self.notebooks.parent.glob("server*.log")]
             raise AssertionError(f"not ended within {PATIENCE} s; below it: {still}; logged: {logs}") from None
 
-    def start_kernel(self):
+    def start_kernel(self, *, page=False):
         """Start one as a user does, and give every process below ``shoplib open``."""
-        if self.pages:
+        if page:
             status, _, _ = self.ask("GET", "/voila/render/61-preload-from-torque.ipynb", self.mine())
             assert status == 200
         else:
@@ -111,7 +110,7 @@ def _no_signal_ignored():
 
 
 @contextlib.contextmanager
-def opened(home, *, pages=False, more=()) -> Iterator[Opened]:
+def opened(home, *, more=()) -> Iterator[Opened]:
     """Start it with everything that it writes below a folder; end it and what it left."""
     for name in ("data", "tmp"):
         (home / name).mkdir(exist_ok=True)
@@ -119,7 +118,7 @@ def opened(home, *, pages=False, more=()) -> Iterator[Opened]:
               "JUPYTER_CONFIG_DIR": "config", "JUPYTER_DATA_DIR": "jupyter", "IPYTHONDIR": "ipython",
               "SHOPLIB_STORE": "jobs.db", "JUPYTERLAB_SETTINGS_DIR": "settings", "JUPYTERLAB_WORKSPACES_DIR": "workspaces"}  # fmt: skip
     environment = {**os.environ, **{name: str(home / place) for name, place in places.items()}}
-    words = [sys.executable, "-u", "-m", "shoplib.cli", "open", "--no-browser", *(["--forms"] if pages else []), *more]
+    words = [sys.executable, "-u", "-m", "shoplib.cli", "open", "--no-browser", *more]
     process = subprocess.Popen(
         words, env=environment, stdout=subprocess.PIPE, text=True, start_new_session=True, preexec_fn=_no_signal_ignored
     )
@@ -131,7 +130,7 @@ def opened(home, *, pages=False, more=()) -> Iterator[Opened]:
             assert line, f"it ended: {said}"
             said += line
         _, port, token = re.search(r"http://([^/:]+):(\d+)/\S+token=(\S+)", said).groups()
-        running = Opened(process, home, int(port), token, pages)
+        running = Opened(process, home, int(port), token)
         until(running.answers, "an answer")
         below = psutil.Process(process.pid).children(recursive=True)
         yield running
@@ -166,13 +165,7 @@ def walk(rules, found):
 def tell(app):
     print("ROUTES" + json.dumps(walk(app.default_router.rules, [])), flush=True)
 
-which, *words = sys.argv[1:]
-cls = getattr(serve, which)("t" * 32)
-if which == "voila":
-    cls.listen = lambda self: tell(self.app)
-    cls.launch_instance(words)
-else:
-    tell(cls.initialize_server(words).web_app)
+tell(serve.jupyterlab("t" * 32).initialize_server(sys.argv[1:]).web_app)
 """
 
 

@@ -338,7 +338,7 @@ def _commands() -> _Parser:
     jobs.add(commands)
     signing.add(commands)
     opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
-    opening.add_argument("--forms", action="store_true", help="show pages without code, for a tablet or the bench")
+    opening.add_argument("--forms", action="store_true", help="open the pages without code in the browser here")
     opening.add_argument(
         "--listen", default="127.0.0.1", metavar="ADDRESS", help="listen on another address of this machine"
     )

@@ -1,4 +1,4 @@
-"""A JupyterLab for a test, on loopback, with its own settings; ended by its own process id."""
+"""The server of both faces for a test, on loopback, with its own settings; ended by its own process id."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shoplib.desk.server.address import free_port
-from shoplib.desk.server.launcher import copy_notebooks, lab_command, lab_environment, launch, pages_command
+from shoplib.desk.server.launcher import copy_notebooks, lab_environment, launch, server_command
 
 TOKEN = "browser-test"
 
@@ -72,10 +72,12 @@ def lab(folder: Path):
     """JupyterLab exactly as ``shoplib open`` starts it; a test may also give it commands from the page."""
     copy_notebooks(folder)
     more = ["--LabApp.expose_app_in_browser=True"]
-    return served(lambda port: lab_command(folder, port, browser=False) + more, folder, f"/api/status?token={TOKEN}")
+    return served(
+        lambda port: server_command(folder, port, browser=False) + more, folder, f"/api/status?token={TOKEN}"
+    )
 
 
 def pages(folder: Path):
-    """The pages without code, exactly as ``shoplib open --forms`` starts them."""
+    """The pages without code, exactly as ``shoplib open`` serves them."""
     copy_notebooks(folder)
-    return served(lambda port: pages_command(folder, port, browser=False), folder, f"/?token={TOKEN}")
+    return served(lambda port: server_command(folder, port, browser=False), folder, f"/api/status?token={TOKEN}")

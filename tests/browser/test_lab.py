@@ -59,14 +59,10 @@ def jobs_in(desk):
 
 
 def run_all(page):
+    """The notebook runs by itself when it is shown."""
     panel = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
-    panel.wait_for(timeout=60_000)
+    panel.and_(page.locator("[data-ran]")).wait_for(timeout=60_000)
     page.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
-    panel.locator(".jp-Cell").first.wait_for()
-    page.get_by_role("menuitem", name="Run", exact=True).click()
-    item = page.locator("li.lm-Menu-item[data-command='runmenu:run-all']")
-    item.wait_for()
-    item.click()
     return panel
 
 
@@ -77,6 +73,7 @@ def field(panel, label, n=0):
 
 def test_typing_a_torque_shows_another_preload(desk):
     panel = bring_and_run(desk, "61-preload-from-torque.ipynb")
+    assert panel.locator(".jp-WindowedPanel-outer").evaluate("e => e.scrollTop") == 0, "it stays at the top"
     answer = panel.locator(".jupyter-widgets [data-result=preload]")
     keep.fill(panel.locator(".jupyter-widgets.shop").first)
     answer.filter(has_text="24.27 kN").first.wait_for(timeout=60_000)

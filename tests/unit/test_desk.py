@@ -18,7 +18,7 @@ from shoplib.core.paths import NOTEBOOKS
 from shoplib.core.working import in_labels
 from shoplib.desk import Form, Grid, example
 from shoplib.desk.server.address import CannotOpen, free_port
-from shoplib.desk.server.launcher import copy_notebooks, lab_command, pages_command
+from shoplib.desk.server.launcher import copy_notebooks, server_command
 from shoplib.desk.widgets.form import NOT_YOURS
 from shoplib.topics import all_workings
 
@@ -324,18 +324,13 @@ def test_a_taken_port_is_said():
 
 
 def test_on_loopback_and_asking_nobody_outside(tmp_path):
-    command = lab_command(tmp_path, 8123, browser=False)
+    command = server_command(tmp_path, 8123, browser=False)
     for word in (
         "--ServerApp.ip=127.0.0.1",
         "--LabApp.news_url=None",
         "--no-browser",
     ):
         assert word in command
-
-
-def test_pages_listen_here_and_end_idle_kernels(tmp_path):
-    command = pages_command(tmp_path, 8123, browser=False)
-    assert "--Voila.ip=127.0.0.1" in command
     assert any("cull_idle_timeout" in word for word in command)
     with pytest.raises(CannotOpen, match="not an address of this machine"):
         free_port(None, "192.0.2.1")

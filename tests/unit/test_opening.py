@@ -3,7 +3,6 @@
 import asyncio
 import json
 import os
-import queue
 import re
 import signal
 import socket
@@ -20,14 +19,12 @@ from tornado.httpserver import HTTPServer
 from tornado.netutil import bind_sockets
 from tornado.web import Application
 from tornado.websocket import WebSocketHandler, websocket_connect
-from voila.app import Voila
 
 from shoplib.cli import main
 from shoplib.desk.server import address
-from shoplib.desk.server import fast_server as serve
 from shoplib.desk.server import launcher as opening
 from shoplib.desk.server.address import CannotOpen, free_port
-from shoplib.desk.server.launcher import lab_command, pages_command, require
+from shoplib.desk.server.launcher import require, server_command
 
 
 @pytest.fixture
@@ -70,7 +67,7 @@ def test_an_address_of_another_machine():
         free_port(None, "192.0.2.1")
 
 
-@pytest.mark.parametrize(("program", "arguments"), [("jupyterlab", []), ("voila", ["--forms"])])
+@pytest.mark.parametrize(("program", "arguments"), [("jupyterlab", []), ("voila", []), ("voila", ["--forms"])])
 def test_a_program_that_is_too_old_or_missing(program, arguments, monkeypatch, capsys, started):
     real = opening.metadata.version
     monkeypatch.setattr(opening.metadata, "version", lambda name: "0.4.1" if name == program else real(name))
@@ -79,7 +76,9 @@ def test_a_program_that_is_too_old_or_missing(program, arguments, monkeypatch, c
     assert f"{program} 0.4.1 is installed, but shoplib needs" in said and "pip install --upgrade" in said
 
     def gone(name):
-        raise opening.metadata.PackageNotFoundError(name)
+        if name == program:
+            raise opening.metadata.PackageNotFoundError(name)
+        return real(name)
 
     monkeypatch.setattr(opening.metadata, "version", gone)
     assert main(["open", *arguments]) == 2
@@ -120,7 +119,7 @@ def test_another_address_says_what_it_means(capsys, started, on_a_network):
 def test_a_tablet_gets_the_address_as_a_qr_code(capsys, started, on_a_network, tmp_path):
     assert main(["open", "--forms", "--listen", "0.0.0.0", "--no-browser"]) == 0
     said = capsys.readouterr().out
-    link = re.search(r"http://192\.0\.2\.20:\S+", said)[0]
+    link = re.search(r"pages: +(http://192\.0\.2\.20:\d+/bench\S+)", said)[1]
     assert link.endswith("?token=" + json.loads((tmp_path / "address.json").read_text())["token"])
     shown = said.partition("with its camera\n")[2].partition("\nclose:")[0].splitlines()
     pairs = {"█": (0, 0), " ": (1, 1), "▀": (0, 1), "▄": (1, 0)}  # light blocks; two rows in a line
@@ -166,14 +165,22 @@ def test_the_address_stays_the_same(capsys, started, tmp_path):
         assert main(["open", "--no-browser", *arguments]) == 0
         links.append(re.search(r"http\S+", capsys.readouterr().out)[0])
     lab, again, pages, fresh = links
-    assert lab == again
+    assert lab == again == pages
     port, token = re.compile(r":(\d+)/"), re.compile(r"token=(.*)")
-    assert port.search(pages)[1] != port.search(lab)[1] and token.search(pages)[1] == token.search(lab)[1]
     assert port.search(fresh)[1] == port.search(lab)[1] and token.search(fresh)[1] != token.search(lab)[1]
 
 
+def test_both_faces_have_an_address_and_the_browser_shows_the_one_that_was_asked_for(capsys, started):
+    for arguments, first in (([], "/lab/tree/00-contents.ipynb"), (["--forms"], "/bench")):
+        assert main(["open", "--no-browser", *arguments]) == 0
+        said = capsys.readouterr().out
+        assert re.search(r"open: +http://127\.0\.0\.1:\d+/lab/tree/00-contents\.ipynb\?token=\S{32}", said)
+        assert re.search(r"pages: +http://127\.0\.0\.1:\d+/bench\?token=\S{32}", said)
+        assert f"--LabApp.default_url={first}" in started[-1]
+
+
 def test_a_usual_port_that_is_taken_is_said(capsys, started, tmp_path):
-    usual = address.kept(tmp_path).lab
+    usual = address.kept(tmp_path).port
     with socket.socket() as other:
         other.bind(("127.0.0.1", usual))
         assert main(["open", "--no-browser"]) == 0
@@ -190,11 +197,18 @@ def test_the_address_is_for_its_owner_alone_and_one_that_others_saw_is_replaced(
     assert address.kept(tmp_path) == first
     file.chmod(0o644)
     second = address.kept(tmp_path)
-    assert second.token != first.token and (second.lab, second.pages) == (first.lab, first.pages)
+    assert second.token != first.token and second.port == first.port
     assert file.stat().st_mode & 0o777 == 0o600
 
 
-@pytest.mark.parametrize("text", ["", "[", "[]", "{}", '{"token": "", "lab": 1, "pages": 2}', '{"token": 1}', "\x00"])
+def test_an_address_of_two_servers_keeps_the_port_that_the_tablets_know(tmp_path):
+    file = tmp_path / "address.json"
+    file.write_text(json.dumps({"token": "t" * 32, "lab": 20001, "pages": 20002}))
+    file.chmod(0o600)
+    assert address.kept(tmp_path) == address.Address("t" * 32, 20002)
+
+
+@pytest.mark.parametrize("text", ["", "[", "[]", "{}", '{"token": "", "port": 20001}', '{"token": 1}', "\x00"])
 def test_a_damaged_address_is_made_anew(text, tmp_path):
     file = tmp_path / "address.json"
     file.write_text(text)
@@ -208,14 +222,13 @@ def test_an_address_that_cannot_be_saved_is_said(tmp_path):
         address.kept(tmp_path / "nowhere")
 
 
-@pytest.mark.parametrize("command", [lab_command, pages_command])
-def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
-    head = command(tmp_path, 1, browser=False)[:4]
-    assert head[:3] == [sys.executable, "-m", "shoplib.desk.server.fast_server"]
+def test_the_slow_grammar_is_not_built_for_a_server(tmp_path):
+    head = server_command(tmp_path, 1, browser=False)[:3]
+    assert head == [sys.executable, "-m", "shoplib.desk.server.fast_server"]
     code = (
         "import os, sys; os.environ['JUPYTER_TOKEN'] = 't' * 32\n"
         "from shoplib.desk.server import fast_server as serve\n"
-        f"try: serve.main([{head[3]!r}, '--version'])\n"
+        "try: serve.main(['--version'])\n"
         "finally: print(sys.modules['rfc3987_syntax'])"
     )
     with subprocess.Popen(
@@ -225,11 +238,10 @@ def test_the_slow_grammar_is_not_built_for_a_server(command, tmp_path):
     assert said[0][0].isdigit() and said[-1] == "None"
 
 
-@pytest.mark.parametrize("command", [lab_command, pages_command])
-def test_the_servers_send_every_message_at_once(command, tmp_path, monkeypatch):
+def test_the_server_sends_every_message_at_once(tmp_path, monkeypatch):
     """The server itself parses the option; a real socket is asked whether it waits for its partner's word."""
-    words = [word for word in command(tmp_path, 1, browser=False) if "connection_class" in word]
-    app = Voila() if command is pages_command else ServerApp()
+    words = [word for word in server_command(tmp_path, 1, browser=False) if "connection_class" in word]
+    app = ServerApp()
     app.parse_command_line(words)
     monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: "connected")
 
@@ -256,23 +268,6 @@ def test_the_servers_send_every_message_at_once(command, tmp_path, monkeypatch):
     assert not waits and at_once
 
 
-def test_the_browser_gets_the_token_of_the_pages_in_a_file_of_its_own(monkeypatch, tmp_path):
-    opened = queue.SimpleQueue()
-    monkeypatch.setattr(serve.webbrowser, "open", opened.put)
-    monkeypatch.setattr(serve.tempfile, "tempdir", str(tmp_path))
-    monkeypatch.setenv(serve.FIRST, "http://127.0.0.1:20001/voila/render/00-contents.ipynb")
-    monkeypatch.setattr(Voila, "stop", lambda self: None)
-    pages = serve.voila("a-secret")()
-    pages.launch_browser()
-    asked = opened.get(timeout=30)
-    (file,) = tmp_path.iterdir()
-    assert asked == file.as_uri() and "a-secret" not in asked
-    assert 'url=http://127.0.0.1:20001/voila/render/00-contents.ipynb?token=a-secret"' in file.read_text()
-    assert sys.platform == "win32" or file.stat().st_mode & 0o777 == 0o600
-    pages.stop()
-    assert list(tmp_path.iterdir()) == []
-
-
 TALKER = "import signal, sys, time; print('word of the server', flush=True); {}"
 
 
@@ -282,7 +277,7 @@ def serving(monkeypatch, tmp_path):
     monkeypatch.setattr(opening.platformdirs, "user_data_dir", lambda *a, **k: str(tmp_path))
 
     def serve(then, *more):
-        monkeypatch.setattr(opening, "lab_command", lambda *a, **k: [sys.executable, "-c", TALKER.format(then)])
+        monkeypatch.setattr(opening, "server_command", lambda *a, **k: [sys.executable, "-c", TALKER.format(then)])
         return main(["open", "--no-browser", *more])
 
     return serve
@@ -291,7 +286,7 @@ def serving(monkeypatch, tmp_path):
 def test_the_server_speaks_into_a_file(serving, capfd, tmp_path):
     assert serving("pass") == 0
     said = capfd.readouterr()
-    assert len(said.out.splitlines()) == 3 and said.err == ""
+    assert len(said.out.splitlines()) == 4 and said.err == ""
     port = re.search(r":(\d+)/", said.out)[1]
     log = tmp_path / f"server-127.0.0.1-{port}.log"
     assert log.read_text() == "word of the server\n"

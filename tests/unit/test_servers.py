@@ -1,4 +1,4 @@
-"""Both servers as ``shoplib open`` starts them, asked from outside: every route, every socket, and how they end."""
+"""The server as ``shoplib open`` starts it, asked from outside: every route, every socket, and how it ends."""
 
 import json
 import os
@@ -16,12 +16,10 @@ from jupyterlab.labapp import LabApp
 
 from shoplib.desk.server import fast_server
 from shoplib.desk.server.address import free_port
-from shoplib.desk.server.launcher import lab_command, lab_environment, pages_command
+from shoplib.desk.server.launcher import lab_environment, server_command
 from tests.servers import METHODS, NAMES, SENTINEL, UPGRADE, example, opened, routes, until
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="folders, signals and users as Linux has them")
-KINDS = ("lab", "pages")
-
 MUTE = {"LicensesHandler"}  # an error of its own in front of the log-in page: it never answers without the token
 
 # What anybody may read: the log-in page, the version, and the program's own files.  By the name of the handler.
@@ -31,20 +29,19 @@ PUBLIC = {
 }  # fmt: skip
 
 
-@pytest.fixture(scope="module", params=KINDS)
-def running(request):
+@pytest.fixture(scope="module")
+def running():
     """One server for every question, with files in its folder that only their owner may read; and its routes."""
     with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
         home = Path(own)
         os.chmod(home, 0o755)  # the files are to protect themselves, not the folder above them
-        with opened(home, pages=request.param == "pages") as server:
+        with opened(home) as server:
             for name in NAMES:
                 (server.notebooks / name).write_text(_notebook() if name.endswith("ipynb") else SENTINEL)
-            command = pages_command if server.pages else lab_command
-            found = routes(
-                command(server.notebooks, free_port(None), browser=False), lab_environment(server.notebooks, "t")
-            )
-            assert len(found) > (10 if server.pages else 50)
+            command = server_command(server.notebooks, free_port(None), browser=False)
+            found = routes(command, lab_environment(server.notebooks, "t"))
+            assert len(found) > 60
+            assert {"TornadoVoilaHandler", "NextPage"} <= {handler for _, handler, _ in found}
             yield server, found
 
 
@@ -54,8 +51,8 @@ def _notebook():
 
 
 def _kernels(server):
-    below = psutil.Process(server.process.pid).children(recursive=True)
-    return [one for one in below if "ipykernel" in " ".join(one.cmdline())]
+    """The kernels that somebody asked for: the one in reserve is not listed."""
+    return json.loads(server.ask("GET", "/api/kernels", server.mine())[2])
 
 
 def test_no_route_gives_anything_without_the_token(running):
@@ -87,9 +84,9 @@ def test_no_route_gives_anything_without_the_token(running):
 
 def test_what_the_walk_looks_for_is_there_with_the_token(running):
     server, _ = running
-    path = "/voila/api/contents" if server.pages else f"/files/{NAMES[0]}"
-    status, _, said = server.ask("GET", path, server.mine())
-    assert status == 200 and (NAMES[1] if server.pages else SENTINEL) in said
+    for path, what in (("/voila/api/contents", NAMES[1]), (f"/files/{NAMES[0]}", SENTINEL)):
+        status, _, said = server.ask("GET", path, server.mine())
+        assert status == 200 and what in said
 
 
 @pytest.mark.parametrize("host", ["workshop.example", "workshop.example:{port}", "192.0.2.1", "127.0.0.1.example"])
@@ -113,24 +110,20 @@ def test_no_socket_opens_without_the_token(running):
     server, found = running
     sockets = [example(pattern, NAMES[0]) for pattern, _, is_socket in found if is_socket]
     assert any(path.endswith("/channels") for path in sockets)
-    kernel = "0a1b2c3d-0000-4000-8000-000000000000"
-    if not server.pages:
-        kernel = json.loads(server.ask("POST", "/api/kernels", server.mine(), "{}")[2])["id"]
-        real = f"/api/kernels/{kernel}/channels"
-        assert server.ask("GET", real, server.mine() | UPGRADE)[0] == 101  # with it, this one opens
-        assert server.ask("GET", real, UPGRADE | {"Origin": "http://workshop.example"})[0] == 403
-        sockets.append(real)
+    kernel = json.loads(server.ask("POST", "/api/kernels", server.mine(), "{}")[2])["id"]
+    real = f"/api/kernels/{kernel}/channels"
+    assert server.ask("GET", real, server.mine() | UPGRADE)[0] == 101  # with it, this one opens
+    assert server.ask("GET", real, UPGRADE | {"Origin": "http://workshop.example"})[0] == 403
+    sockets.append(real)
     for path in sockets:
         assert server.ask("GET", path, UPGRADE)[0] in (302, 400, 403, 404), path
         assert server.ask("GET", f"{path}?token={server.token[:-1]}", UPGRADE)[0] in (302, 400, 403, 404), path
-    if not server.pages:
-        assert server.ask("DELETE", f"/api/kernels/{kernel}", server.mine())[0] == 204
+    assert server.ask("DELETE", f"/api/kernels/{kernel}", server.mine())[0] == 204
 
 
 def test_a_page_says_what_it_may_load(running):
     server, _ = running
-    path = "/voila/tree/" if server.pages else "/lab"
-    for where in (path, "/login"):
+    for where in ("/voila/tree/", "/lab", "/login"):
         policy = server.ask("GET", where, server.mine())[1]["Content-Security-Policy"].split("; ")
         for rule in ("default-src 'self'", "object-src 'self' blob:", "form-action 'self'", "frame-ancestors 'self'"):
             assert rule in policy
@@ -218,11 +211,11 @@ def _runs(one):
         return False
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("page", [False, True])
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGKILL", "SIGINT"])
-def test_nothing_is_left_when_it_is_closed(kind, name, tmp_path):
-    with opened(tmp_path, pages=kind == "pages") as server:
-        below = server.start_kernel()
+def test_nothing_is_left_when_it_is_closed(page, name, tmp_path):
+    with opened(tmp_path) as server:
+        below = server.start_kernel(page=page)
         server.process.send_signal(getattr(signal, name))
         code = server.ended()
         assert code == (-signal.SIGKILL if name == "SIGKILL" else 0)
@@ -250,47 +243,36 @@ class _Loop:
 
     add_callback = add_callback_from_signal
 
-    def stop(self):
-        """Asked for by the pages' server."""
 
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_two_signals_stop_a_server_once(kind):
+def test_two_signals_stop_a_server_once():
     """A closed window sends SIGHUP and ends the standard input.  Two stops race, and the loser leaves its kernels."""
-    if kind == "lab":
-        before = LabApp.serverapp_class
-        try:
-            server = fast_server.jupyterlab("t").serverapp_class()
-        finally:
-            LabApp.serverapp_class = before
-        server.io_loop = loop = _Loop()
-        stop = server._signal_stop
-    else:
-        server = fast_server.voila("t")()
-        server.ioloop = loop = _Loop()
-        stop = server._handle_signal_stop
-    stop(signal.SIGTERM, None)
-    stop(signal.SIGTERM, None)
+    before = LabApp.serverapp_class
+    try:
+        server = fast_server.jupyterlab("t").serverapp_class()
+    finally:
+        LabApp.serverapp_class = before
+    server.io_loop = loop = _Loop()
+    server._signal_stop(signal.SIGTERM, None)
+    server._signal_stop(signal.SIGTERM, None)
     assert len(loop.asked) == 1
 
 
 def test_an_address_lasts_and_whoever_is_logged_in_stays_so(tmp_path):
-    with opened(tmp_path, pages=True) as first:
+    with opened(tmp_path) as first:
         cookie = first.ask("GET", f"/voila/tree/?token={first.token}")[1]["Set-Cookie"].split(";")[0]
         address = (first.port, first.token)
-    with opened(tmp_path, pages=True) as second:
+    with opened(tmp_path) as second:
         assert (second.port, second.token) == address
         assert second.ask("GET", "/voila/tree/", {"Cookie": cookie})[0] == 200
-    with opened(tmp_path, pages=True, more=["--new-token"]) as third:
+    with opened(tmp_path, more=["--new-token"]) as third:
         assert third.port == first.port and third.token != first.token
         assert third.ask("GET", "/voila/tree/", {"Cookie": cookie})[0] == 302
 
 
 def test_without_a_token_no_server_starts():
     environment = {name: value for name, value in os.environ.items() if name != "JUPYTER_TOKEN"}
-    for which in ("jupyterlab", "voila"):
-        ran = subprocess.run(
-            [sys.executable, "-m", "shoplib.desk.server.fast_server", which],
-            env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        assert ran.returncode == 1 and "no token" in ran.stderr
+    ran = subprocess.run(
+        [sys.executable, "-m", "shoplib.desk.server.fast_server"],
+        env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert ran.returncode == 1 and "no token" in ran.stderr

@@ -1,4 +1,4 @@
-"""The address of the notebooks on this machine: a permanent token, permanent ports, and a QR code for a tablet."""
+"""The address of the notebooks on this machine: a permanent token, a permanent port, and a QR code for a tablet."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ FILE = "address.json"
 PORTS = range(20000, 32000)  # below the range that systems use for outgoing connections (Linux: from 32768)
 TOKEN_BYTES = 24
 NOBODY = "192.0.2.1"  # RFC 5737: the address of no machine
+BENCH = "bench"  # leads to the page of the step that is next
 
 
 class CannotOpen(ShoplibError, RuntimeError):
@@ -32,8 +33,7 @@ class Address:
     """The values that stay the same at every start, so that an address on a tablet stays valid."""
 
     token: str
-    lab: int
-    pages: int
+    port: int
 
 
 def kept(folder: Path, *, new_token: bool = False) -> Address:
@@ -42,16 +42,16 @@ def kept(folder: Path, *, new_token: bool = False) -> Address:
     known = None if new_token else _read(file)
     if known is not None:
         return known
-    lab, pages = _two_ports()
-    made = Address(secrets.token_urlsafe(TOKEN_BYTES), lab, pages)
-    with contextlib.suppress(OSError, ValueError, TypeError, KeyError):  # a new token keeps the ports
-        old = json.loads(file.read_text(encoding="utf-8"))
-        made = Address(made.token, _port(old["lab"]), _port(old["pages"]))
+    made = Address(secrets.token_urlsafe(TOKEN_BYTES), _new_port())
+    with contextlib.suppress(OSError, ValueError, TypeError, KeyError):  # a new token keeps the port
+        made = Address(made.token, _port_in(json.loads(file.read_text(encoding="utf-8"))))
     _write(file, made, replace=file.exists())
     return _read(file) or made  # another process may have been quicker
 
 
-def _port(number: object) -> int:
+def _port_in(kept: dict[str, object]) -> int:
+    """Its port; an earlier version had two servers, and tablets know the port of the pages."""
+    number = kept["port" if "port" in kept else "pages"]
     if not isinstance(number, int) or not 1023 < number < 65536:
         raise ValueError(number)
     return number
@@ -65,7 +65,7 @@ def _read(file: Path) -> Address | None:
         token = kept["token"]
         if not isinstance(token, str) or len(token) < TOKEN_BYTES:
             return None
-        return Address(token, _port(kept["lab"]), _port(kept["pages"]))
+        return Address(token, _port_in(kept))
     except (OSError, ValueError, TypeError, KeyError):
         return None
 
@@ -89,13 +89,11 @@ def _write(file: Path, address: Address, *, replace: bool) -> None:
         raise CannotOpen(f"{file}: cannot save the address here: {error.strerror}") from None
 
 
-def _two_ports() -> tuple[int, int]:
-    found: list[int] = []
-    while len(found) < 2:
+def _new_port() -> int:
+    while True:
         port = secrets.choice(PORTS)
-        if port not in found and is_free(port, LOOPBACK):
-            found.append(port)
-    return found[0], found[1]
+        if is_free(port, LOOPBACK):
+            return port
 
 
 def numeric(listen: str) -> str:

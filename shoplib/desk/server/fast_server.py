@@ -1,4 +1,4 @@
-"""``python -m shoplib.desk.serve jupyterlab …`` or ``… voila …``: the two servers as shoplib starts them.
+"""``python -m shoplib.desk.server.fast_server …``: the one server behind JupyterLab and the pages, as shoplib starts it.
 
 The token is passed in the environment, because every user of the machine can read a command line.  It is then removed
 from the environment, so that no kernel inherits it.  The server and its kernels end when its standard input ends: the
@@ -15,15 +15,11 @@ import hmac
 import os
 import signal
 import sys
-import tempfile
 import threading
-import webbrowser
-from pathlib import Path
 from typing import Any
 
 SLOW = "rfc3987_syntax"
 TOKEN = "JUPYTER_TOKEN"  # noqa: S105 -- the name of the variable
-FIRST = "SHOPLIB_FIRST"  # the address to show in a browser
 
 
 def secrets_of(token: str) -> Any:
@@ -31,19 +27,14 @@ def secrets_of(token: str) -> Any:
     from traitlets.config import Config
 
     cookies = hmac.new(token.encode(), b"cookies", hashlib.sha256).digest()
-    return Config(
-        {
-            "IdentityProvider": {"token": token},
-            "ServerApp": {"cookie_secret": cookies},
-            "Voila": {"token": token, "cookie_secret": cookies},
-        }
-    )
+    return Config({"IdentityProvider": {"token": token}, "ServerApp": {"cookie_secret": cookies}})
 
 
 def jupyterlab(token: str) -> Any:
-    """The class that starts JupyterLab with the request guard."""
+    """The class that starts JupyterLab and the pages, with the request guard and a kernel in reserve."""
     from jupyter_server.serverapp import ServerApp
     from jupyterlab.labapp import LabApp
+    from tornado.ioloop import IOLoop
 
     from shoplib.desk.server.gate import guard
 
@@ -56,6 +47,10 @@ def jupyterlab(token: str) -> Any:
             super().init_webapp()
             guard(self.web_app, self.ip)
 
+        def start_ioloop(self) -> None:
+            IOLoop.current().add_callback(self.kernel_manager.make_spare)
+            super().start_ioloop()
+
         def stop(self, from_signal: bool = False) -> None:
             """Stop once: a second stop would end the loop while the first still waits for its kernels."""
             if not self._stopping:
@@ -63,46 +58,6 @@ def jupyterlab(token: str) -> Any:
 
     LabApp.serverapp_class = Server
     return LabApp
-
-
-def voila(token: str) -> Any:
-    """The class that starts the pages with the request guard."""
-    from voila.app import Voila
-
-    from shoplib.desk.server.gate import guard
-
-    class Pages(Voila):
-        page = ""  # the file that redirects the browser
-        ending = False
-
-        def load_config_file(self, *arguments: Any, **named: Any) -> None:
-            super().load_config_file(*arguments, **named)
-            self.update_config(secrets_of(token))
-
-        def listen(self) -> None:
-            guard(self.app, self.ip)
-            super().listen()
-
-        def launch_browser(self) -> None:
-            """Use a file that only its owner can read: the command line of a browser is public, the token is secret."""
-            first = os.environ.get(FIRST, self.connection_url)
-            with tempfile.NamedTemporaryFile("w", suffix=".html", delete=False, encoding="utf-8") as page:
-                page.write(f'<meta charset="utf-8"><meta http-equiv="refresh" content="0; url={first}?token={token}">')
-            self.page = page.name
-            threading.Thread(target=webbrowser.open, args=(Path(page.name).as_uri(),), daemon=True).start()
-
-        def _handle_signal_stop(self, *signal_and_frame: Any) -> None:
-            """Stop once: a second stop would end the loop while the first still waits for its kernels."""
-            if not self.ending:
-                self.ending = True
-                super()._handle_signal_stop(*signal_and_frame)
-
-        def stop(self) -> None:
-            if self.page:
-                Path(self.page).unlink(missing_ok=True)
-            super().stop()
-
-    return Pages
 
 
 def end_with_whoever_started_us() -> None:
@@ -125,14 +80,13 @@ def end_with_whoever_started_us() -> None:
 
 
 def main(arguments: list[str]) -> None:
-    """Start the server named by the first argument, with the other arguments as its options."""
+    """Start the server with the arguments as its options."""
     sys.modules.setdefault(SLOW, None)  # type: ignore[arg-type]  # None makes the import fail
     token = os.environ.pop(TOKEN, "")
     if not token:
         raise SystemExit(f"no token in the variable {TOKEN}: without a token the server is open to everybody")
     end_with_whoever_started_us()
-    server = {"jupyterlab": jupyterlab, "voila": voila}[arguments[0]](token)
-    server.launch_instance(arguments[1:])
+    jupyterlab(token).launch_instance(arguments)
 
 
 if __name__ == "__main__":

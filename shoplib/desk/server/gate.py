@@ -1,8 +1,9 @@
-"""The request guard of both servers: is a request meant for this machine, and what may a page load?"""
+"""The request guard of the server: is a request meant for this machine, and what may a page load?"""
 
 from __future__ import annotations
 
 import ipaddress
+import secrets
 import socket
 from typing import Any
 
@@ -12,8 +13,11 @@ from tornado.routing import Matcher, PathMatches, Rule
 from tornado.web import Application, RequestHandler
 
 from shoplib.desk import STATIC
+from shoplib.desk.server.address import BENCH
+from shoplib.desk.server.next_page import NextPage
 
 ALIVE = "/shoplib-alive"  # polled by static/ground.js
+START = secrets.token_hex(8)  # of this process: a page that sees another one has lost its kernel
 
 # Widgets load their scripts as blob: and data:, and JupyterLab compiles its settings validators with eval.  Nothing is
 # loaded from, sent to or shown inside another site.
@@ -76,19 +80,24 @@ class Refuse(RequestHandler):
 
 
 class Alive(RequestHandler):
-    """The status request of an open page, sent every second: can it still save?  It reveals nothing else."""
+    """The status request of an open page, sent every second: can it still save, and is it the same server as before?
+    It reveals nothing else.
+    """
 
     def get(self) -> None:
-        """Answer with an empty success."""
-        self.set_status(204)
+        """Answer with the random name of this start."""
+        self.set_header("Cache-Control", "no-store")
+        self.finish(START)
 
     def _log(self) -> None:
         """Do not log every request."""
 
 
 def guard(app: Application, ip: str) -> None:
-    """Check the Host before every route, add the policy to every page, and use our log-in page."""
-    app.default_router.rules[:0] = [Rule(WrongHost(ip), Refuse), Rule(PathMatches(ALIVE), Alive)]
+    """Check the Host before every route, add the policy to every page, use our log-in page, and lead to the next step."""
+    own = [Rule(PathMatches(ALIVE), Alive), Rule(PathMatches(f"/{BENCH}"), NextPage)]
+    app.default_router.rules[:0] = [Rule(WrongHost(ip), Refuse), *own]
     app.settings["headers"] = {**app.settings.get("headers", {}), "Content-Security-Policy": POLICY}
+    app.settings |= {"mathjax_url": None, "mathjax_config": None}  # the pages have their own, and ask no other machine
     pages = app.settings["jinja2_env"]
     pages.loader = ChoiceLoader([FileSystemLoader(str(STATIC / "login")), pages.loader])

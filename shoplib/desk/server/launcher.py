@@ -1,4 +1,4 @@
-"""Open the user's own copy of the notebooks, in JupyterLab or as pages without code, on this machine only."""
+"""Open the user's own copy of the notebooks, in JupyterLab and as pages without code, on this machine only."""
 
 from __future__ import annotations
 
@@ -20,12 +20,14 @@ import platformdirs
 from shoplib.core.paths import NOTEBOOKS
 from shoplib.desk import STATIC
 from shoplib.desk.server import address
-from shoplib.desk.server.address import LOOPBACK, CannotOpen, free_port
+from shoplib.desk.server.address import BENCH, LOOPBACK, CannotOpen, free_port
 
 FIRST = "00-contents.ipynb"
 SERVE = "shoplib.desk.server.fast_server"
 CONNECTION = "shoplib.desk.server.nodelay_socket.AtOnce"
-NOT_IN_LAB = {"voila.server_extension": False}  # it would serve pictures in the folder without a token
+KERNELS = "shoplib.desk.server.spare_kernel.SpareKernel"
+PAGES_TOO = {"voila.server_extension": True}
+LAB = f"lab/tree/{FIRST}"
 
 
 def copy_notebooks(target: Path | None = None) -> Path:
@@ -44,7 +46,7 @@ def copy_notebooks(target: Path | None = None) -> Path:
 TO_CLOSE = 30  # seconds for the kernels to end; a kernel that does not answer takes 6 of them on an idle machine
 LAST_WORDS = 15  # last lines of the log shown after an error
 KEPT_LOGS = 8  # of the latest starts, including this one
-IDLE_SECONDS = 600  # an unused page is closed after this time to free memory
+IDLE_SECONDS = 300  # a kernel that nobody has open is ended after this time to free memory
 
 
 def require(program: str) -> None:
@@ -70,33 +72,26 @@ def browser_is_here() -> bool:
     return True
 
 
-def lab_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
-    """The command for JupyterLab, without requests for news or updates."""
+def server_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK, first: str = LAB) -> list[str]:
+    """The command for the server of both faces: JupyterLab, and the pages without code.
+
+    It requests no news and no updates.  A kernel that nobody has open is ended.
+    """
     return [
-        sys.executable, "-m", SERVE, "jupyterlab",
+        sys.executable, "-m", SERVE,
         f"--ServerApp.ip={ip}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
-        f"--ServerApp.root_dir={folder}",
-        f"--LabApp.default_url=/lab/tree/{FIRST}", f"--ServerApp.kernel_websocket_connection_class={CONNECTION}",
+        f"--ServerApp.root_dir={folder}", f"--LabApp.default_url=/{first}",
+        f"--ServerApp.kernel_websocket_connection_class={CONNECTION}", f"--ServerApp.kernel_manager_class={KERNELS}",
+        f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=30",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None",
         "--LabApp.extension_manager=readonly",
-        f"--ServerApp.jpserver_extensions={NOT_IN_LAB}",
+        f"--ServerApp.jpserver_extensions={PAGES_TOO}",
         "--ServerApp.allow_unauthenticated_access=False", "--PasswordIdentityProvider.allow_password_change=False",
         "--ServerApp.answer_yes=True",  # Ctrl-C stops it without a question
+        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # for a busy machine
+        "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",  # no file without the token
         *([] if browser else ["--no-browser"]),
         *(["--ServerApp.allow_root=True"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
-    ]  # fmt: skip
-
-
-def pages_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK) -> list[str]:
-    """The command for the pages without code; an unused kernel is ended."""
-    return [
-        sys.executable, "-m", SERVE, "voila", str(folder),
-        f"--Voila.ip={ip}", f"--Voila.port={port}", "--Voila.port_retries=0",
-        f"--MappingKernelManager.cull_idle_timeout={IDLE_SECONDS}", "--MappingKernelManager.cull_interval=60",
-        "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # for a busy machine
-        f"--Voila.kernel_websocket_connection_class={CONNECTION}",
-        "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",
-        *([] if browser else ["--no-browser"]),
     ]  # fmt: skip
 
 
@@ -112,7 +107,7 @@ def lab_environment(folder: Path, token: str) -> dict[str, str]:
         **os.environ,
         "JUPYTER_TOKEN": token,
         "JUPYTER_CONFIG_PATH": _before("JUPYTER_CONFIG_PATH", settings.parent),
-        "JUPYTER_PATH": _before("JUPYTER_PATH", STATIC / "jupyter"),  # our page template
+        "JUPYTER_PATH": _before("JUPYTER_PATH", STATIC / "jupyter"),  # our page template, and what runs a notebook
         "JUPYTER_PREFER_ENV_PATH": "1",
     }
 
@@ -137,26 +132,30 @@ def open_notebooks(
     listen: str = LOOPBACK,
     new_token: bool = False,
 ) -> int:
-    """Copy the notebooks, start JupyterLab or the pages, and wait until they are closed."""
-    require("voila" if pages else "jupyterlab")
+    """Copy the notebooks, start the server of JupyterLab and the pages, and wait until it is closed.
+
+    ``pages``: the browser of this machine shows the pages instead of JupyterLab.
+    """
+    require("voila")
+    require("jupyterlab")
     ip = address.numeric(listen)
     folder = copy_notebooks()
     mine = address.kept(folder.parent, new_token=new_token)
-    usual = mine.pages if pages else mine.lab
+    usual = mine.port
     port = free_port(port if port is not None or not address.is_free(usual, ip) else usual, ip)
-    where = f"http://{address.shown(ip)}:{port}/" + (f"voila/render/{FIRST}" if pages else f"lab/tree/{FIRST}")
-    print(f"notebooks: {folder}", f"open:      {where}?token={mine.token}", sep="\n")
+    here = f"http://{address.shown(ip)}:{port}/"
+    bench = f"{here}{BENCH}?token={mine.token}"
+    print(f"notebooks: {folder}", f"open:      {here}{LAB}?token={mine.token}", f"pages:     {bench}", sep="\n")
     if port != usual:
         print(f"port:      {port} instead of the usual {usual}; this address is valid until you close it")
     if address.others_reach(ip):
-        _warn(ip, f"{where}?token={mine.token}")
+        _warn(ip, bench)
     if browser and not browser_is_here():
         print("browser:   none found; open the address above in a browser yourself")
         browser = False
     print("close:     Ctrl-C", flush=True)
-    command = (pages_command if pages else lab_command)(folder, port, browser=browser, ip=ip)
-    environment = lab_environment(folder, mine.token) | {"SHOPLIB_FIRST": where}
-    return _stay(command, environment, folder, log_name(ip, port))
+    command = server_command(folder, port, browser=browser, ip=ip, first=BENCH if pages else LAB)
+    return _stay(command, lab_environment(folder, mine.token), folder, log_name(ip, port))
 
 
 def _warn(ip: str, link: str) -> None:

@@ -1,6 +1,8 @@
-"""The base of every form: its style, and its key handling, which the notebook would otherwise take over."""
+"""The base of every form: its style, its keys, and whether its kernel still answers."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import anywidget
 import traitlets
@@ -16,3 +18,9 @@ class Ground(anywidget.AnyWidget):
 
     def __init__(self, css: str) -> None:
         super().__init__(css=css)
+        self.on_msg(self._answer)
+
+    def _answer(self, _: Any, content: Any, __: Any) -> None:
+        """Answer in turn: everything that the page sent before has been dealt with."""
+        if isinstance(content, dict) and isinstance(content.get("ping"), int):
+            self.send({"pong": content["ping"]})

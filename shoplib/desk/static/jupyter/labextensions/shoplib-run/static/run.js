@@ -1,0 +1,125 @@
+// A prebuilt extension of JupyterLab and of the pages, written by hand: it needs no build.  A notebook of shoplib runs by
+// itself when it is shown for the first time.  When its kernel was lost, it is shown again with a new one, in its place.
+// JupyterLab loads it as a container of module federation: init(shared modules), get(module).
+const OURS = /^(notebooks\/)?\d\d-[a-z-]+\.ipynb$/;   // in the folder that `shoplib open` serves; other notebooks are left alone
+const WIDGET = "application/vnd.jupyter.widget-view+json";
+let shared = {};
+
+const module = async name => (await Object.values(shared[name])[0].get())();
+const plain = output => {   // a widget of a kernel that has ended cannot be shown; the text that was saved with it can
+  if (!output.data?.[WIDGET]) return output;
+  const { [WIDGET]: gone, ...data } = output.data;
+  return { ...output, data };
+};
+
+function atRest(notebook) {   // show no widget that is not there
+  for (const { model } of notebook.widgets)
+    if (model.type === "code" && model.outputs.toJSON().some(o => o.data?.[WIDGET])) model.outputs.fromJSON(model.outputs.toJSON().map(plain));
+}
+
+async function run(panel, NotebookActions) {
+  const notebook = panel.content, session = panel.sessionContext;
+  const scroller = notebook.node.querySelector(".jp-WindowedPanel-outer") ?? notebook.node, top = scroller.scrollTop;
+  const hold = () => { scroller.scrollTop = top; };
+  notebook.activeCellIndex = 0; notebook.deselectAll();
+  const holding = setInterval(hold, 50);   // cells grow while they run
+  const release = () => clearInterval(holding);
+  for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) panel.node.addEventListener(kind, release, { once: true, capture: true });
+  try { await NotebookActions.runCells(notebook, notebook.widgets, session); }
+  finally { hold(); setTimeout(release, 400); }
+}
+
+// ---- a page: its cells are asked for again, and its widgets are made from their kernel
+async function renew(manager) {
+  const old = manager.kernel, answer = await fetch(location.pathname, { cache: "no-store" }), html = await answer.text();
+  const fresh = new DOMParser().parseFromString(html, "text/html"), config = fresh.getElementById("jupyter-config-data");
+  if (!answer.ok || !config || !html.includes("</html>")) throw new Error("the page did not come in full");
+  const kernel = old.clone({ model: { id: JSON.parse(config.textContent).kernelId, name: "python3" }, handleComms: true });
+  await Promise.race([kernel.info, new Promise((_, no) => setTimeout(no, 20_000, new Error("the kernel does not answer")))]);
+  manager._kernel = kernel;   // as its constructor does it
+  kernel.statusChanged.connect((_, status) => manager._handleKernelStatusChange(status));
+  kernel.connectionStatusChanged.connect((_, status) => manager._handleKernelConnectionStatusChange(status));
+  manager._handleKernelChanged({ name: "kernel", oldValue: null, newValue: kernel });
+  manager._models = Object.create(null); manager._modelsSync = new Map();
+  await manager.restoreWidgets();
+  const top = scrollY;
+  for (const cell of fresh.querySelectorAll("#rendered_cells [cell-index]")) {
+    const here = document.querySelector(`#rendered_cells [cell-index="${cell.getAttribute("cell-index")}"]`);
+    if (!here || !cell.innerHTML.includes(WIDGET)) continue;
+    cell.querySelectorAll("script:not([type])").forEach(script => script.remove());
+    here.replaceChildren(...document.importNode(cell, true).childNodes);
+    for (const script of here.querySelectorAll("script[type='application/vnd.voila.cell-output+json']")) {
+      const output = JSON.parse(script.textContent), mime = manager.rendermime.preferredMimeType(output.data, "any"), parent = script.parentElement;
+      if (!mime) continue;
+      const shown = manager.rendermime.createRenderer(mime);
+      await shown.renderModel(output);
+      shown.addClass("jp-OutputArea-output"); script.remove();
+      shown.constructor.attach(shown, parent);
+    }
+  }
+  scrollTo(0, top);
+  old.dispose();
+}
+
+function onPages(app) {
+  let busy = false;
+  addEventListener("shoplib-revive", async event => {
+    event.preventDefault();
+    if (busy) return;
+    busy = true;
+    try { await renew(app.widgetManager); document.body.dataset.renewed = String(+(document.body.dataset.renewed ?? 0) + 1); }
+    catch (why) { console.info("shown again later:", String(why)); }   // it is asked for again
+    finally { busy = false; }
+  });
+}
+
+// ---- JupyterLab
+async function activate(app) {
+  if (app.name === "Voila") return onPages(app);
+  const { NotebookActions } = await module("@jupyterlab/notebook");
+  const known = new Map();   // panel → { shown, running, lost }
+  const start = async panel => {
+    const state = known.get(panel);
+    if (state.running) return;
+    state.running = true; state.lost = false;
+    try {
+      await panel.context.ready; await panel.sessionContext.ready;
+      const kernel = panel.sessionContext.session?.kernel;
+      if (kernel) { await kernel.info; await run(panel, NotebookActions); panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1); }
+    } finally { state.running = false; if (state.lost) again(panel); }
+  };
+  const again = async panel => {   // the kernel of this notebook was lost, and there is a new one, or one is asked for
+    const session = panel.sessionContext, kernel = session.session?.kernel;
+    if (known.get(panel).running) { known.get(panel).lost = true; return; }
+    atRest(panel.content);
+    if (!kernel || kernel.isDisposed || ["dead", "unknown"].includes(kernel.status) || kernel.connectionStatus === "disconnected") {
+      try { await session.changeKernel({ name: "python3" }); } catch { setTimeout(() => again(panel), 2000); return; }
+    }
+    await start(panel);
+  };
+  const look = panel => {
+    if (!panel?.sessionContext || !panel.content?.widgets || !OURS.test(panel.context?.path ?? "") || known.has(panel) || !panel.isVisible) return;
+    known.set(panel, { running: false, lost: false });
+    panel.disposed.connect(() => known.delete(panel));
+    panel.context.ready.then(() => atRest(panel.content));
+    panel.sessionContext.statusChanged.connect((_, status) => {
+      const state = known.get(panel);
+      if (!state) return;
+      if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone
+      if (status === "autorestarting") state.lost = true;   // after a restart that a person asked for, that person runs it
+      if (status === "idle" && state.lost) again(panel);
+    });
+    start(panel);
+  };
+  addEventListener("shoplib-revive", event => {   // static/ground.js: a kernel is gone
+    for (const panel of known.keys()) if (!event.detail.kernel || panel.sessionContext.session?.kernel?.id === event.detail.kernel) { event.preventDefault(); again(panel); }
+  });
+  app.shell.currentChanged.connect((_, change) => setTimeout(() => look(change.newValue)));
+  app.shell.layoutModified?.connect(() => look(app.shell.currentWidget));
+  app.restored.then(() => look(app.shell.currentWidget));   // not awaited: it waits for every plugin
+}
+
+(window._JUPYTERLAB ??= {})["shoplib-run"] = {
+  init: async scope => { shared = scope; },
+  get: async () => () => ({ __esModule: true, default: { id: "shoplib-run:plugin", autoStart: true, activate } }),
+};

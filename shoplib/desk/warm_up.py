@@ -1,0 +1,12 @@
+"""What a form needs, imported and used once: run by a kernel in reserve, before anybody waits for it."""
+
+from __future__ import annotations
+
+import ipywidgets
+
+import shoplib.desk.widgets.job_progress
+import shoplib.desk.widgets.tightening_guide
+from shoplib.desk.widgets.form import Form
+
+Form("preload_from_torque", keeping=False, torque="40 N*m", thread="M10x1.5", mu_thread="0.12", mu_head="0.12")
+ipywidgets.Widget.close_all()

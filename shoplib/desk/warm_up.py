@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import ipywidgets
 
-import shoplib.desk.widgets.job_progress
-import shoplib.desk.widgets.tightening_guide
+from shoplib.desk.widgets import job_list, job_progress, tightening_guide
 from shoplib.desk.widgets.form import Form
 
+USED_LATER = (job_list, job_progress, tightening_guide)
 Form("preload_from_torque", keeping=False, torque="40 N*m", thread="M10x1.5", mu_thread="0.12", mu_head="0.12")
 ipywidgets.Widget.close_all()

@@ -72,9 +72,7 @@ def lab(folder: Path):
     """JupyterLab exactly as ``shoplib open`` starts it; a test may also give it commands from the page."""
     copy_notebooks(folder)
     more = ["--LabApp.expose_app_in_browser=True"]
-    return served(
-        lambda port: server_command(folder, port, browser=False) + more, folder, f"/api/status?token={TOKEN}"
-    )
+    return served(lambda port: server_command(folder, port, browser=False) + more, folder, f"/api/status?token={TOKEN}")
 
 
 def pages(folder: Path):

@@ -1,4 +1,4 @@
-"""``python -m shoplib.desk.server.fast_server …``: the one server behind JupyterLab and the pages, as shoplib starts it.
+"""``python -m shoplib.desk.server.fast_server …``: the server of JupyterLab and the pages, as shoplib starts it.
 
 The token is passed in the environment, because every user of the machine can read a command line.  It is then removed
 from the environment, so that no kernel inherits it.  The server and its kernels end when its standard input ends: the

@@ -94,7 +94,7 @@ class Alive(RequestHandler):
 
 
 def guard(app: Application, ip: str) -> None:
-    """Check the Host before every route, add the policy to every page, use our log-in page, and lead to the next step."""
+    """Check the Host before every route, add the policy to every page and our own routes and log-in page."""
     own = [Rule(PathMatches(ALIVE), Alive), Rule(PathMatches(f"/{BENCH}"), NextPage)]
     app.default_router.rules[:0] = [Rule(WrongHost(ip), Refuse), *own]
     app.settings["headers"] = {**app.settings.get("headers", {}), "Content-Security-Policy": POLICY}

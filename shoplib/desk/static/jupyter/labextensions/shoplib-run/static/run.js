@@ -90,6 +90,7 @@ async function activate(app) {
   };
   const again = async panel => {   // the kernel of this notebook was lost, and there is a new one, or one is asked for
     const session = panel.sessionContext, kernel = session.session?.kernel;
+    if (panel.isDisposed || known.get(panel).ended) return;
     if (known.get(panel).running) { known.get(panel).lost = true; return; }
     atRest(panel.content);
     if (!kernel || kernel.isDisposed || ["dead", "unknown"].includes(kernel.status) || kernel.connectionStatus === "disconnected") {
@@ -99,12 +100,12 @@ async function activate(app) {
   };
   const look = panel => {
     if (!panel?.sessionContext || !panel.content?.widgets || !OURS.test(panel.context?.path ?? "") || known.has(panel) || !panel.isVisible) return;
-    known.set(panel, { running: false, lost: false });
+    const state = { running: false, lost: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
+    known.set(panel, state);
+    session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
     panel.disposed.connect(() => known.delete(panel));
     panel.context.ready.then(() => atRest(panel.content));
     panel.sessionContext.statusChanged.connect((_, status) => {
-      const state = known.get(panel);
-      if (!state) return;
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone
       if (status === "autorestarting") state.lost = true;   // after a restart that a person asked for, that person runs it
       if (status === "idle" && state.lost) again(panel);

@@ -28,10 +28,10 @@ def next_notebook() -> str:
     return step.step.notebook if step is not None else FIRST
 
 
-class NextPage(JupyterHandler):  # type: ignore[misc]  # the server ships no types
+class NextPage(JupyterHandler):
     """``/bench``."""
 
-    @authenticated  # type: ignore[untyped-decorator]  # tornado's decorator has no types here
+    @authenticated
     async def get(self) -> None:
         """Lead to the next step."""
         name = await asyncio.get_running_loop().run_in_executor(None, next_notebook)

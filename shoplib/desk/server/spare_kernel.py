@@ -18,7 +18,7 @@ IMPORTS = "--InteractiveShellApp.exec_lines=['import shoplib.desk.warm_up']"
 PAUSE = 4.0  # seconds until the next reserve is made: the page that has just been opened comes first
 
 
-class SpareKernel(AsyncMappingKernelManager):  # type: ignore[misc]  # the server ships no types
+class SpareKernel(AsyncMappingKernelManager):
     """The server's kernels, and one in reserve."""
 
     def __init__(self, **named: Any) -> None:

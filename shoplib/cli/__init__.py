@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from shoplib import __version__
-from shoplib.cli import jobs, signing
+from shoplib.cli import classes, jobs, signing
 from shoplib.core import progress
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.plain_text import visible
@@ -335,6 +335,7 @@ def _commands() -> _Parser:
                 help="the last hash of an earlier sheet: does this one contain its line?",
             )
         command.set_defaults(run=run)
+    classes.add(commands)
     jobs.add(commands)
     signing.add(commands)
     opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
@@ -352,7 +353,7 @@ def _commands() -> _Parser:
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is 0 on success, 2 on bad input."""
     parser = _commands()
-    options, more = parser.parse_known_args(arguments)
+    options, more = parser.parse_known_args(classes.merged(sys.argv[1:] if arguments is None else arguments))
     if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
         options.inputs += more  # argparse stops collecting inputs at an option; --json may be anywhere
     elif more:

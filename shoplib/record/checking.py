@@ -131,7 +131,7 @@ def damage(c: sa.Connection, known: ledger.End, place: str, version: int) -> lis
     )
     if version > 1:  # an older one on a read-only disk has no ledger
         looks += (
-            lambda: _triggers(c),
+            lambda: _triggers(c, version),
             lambda: ledger.broken(c),
             lambda: _missing(c, jobs),
             lambda: _seen(c, known, place),
@@ -156,8 +156,8 @@ def _file(c: sa.Connection) -> Iterator[str]:
             yield f"a reference in the table {r[0]} points to a missing row"
 
 
-def _triggers(c: sa.Connection) -> Iterator[str]:
-    for name in schema.missing_triggers(c):
+def _triggers(c: sa.Connection, version: int) -> Iterator[str]:
+    for name in schema.missing_triggers(c, version):
         yield f"the write protection {name} is missing or was altered: lines can be overwritten"
 
 

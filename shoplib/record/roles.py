@@ -8,7 +8,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from shoplib.core.errors import BadInput, Problem
-from shoplib.record import database, schema
+from shoplib.record import class_tables, database, schema
 from shoplib.record.errors import Refused
 
 OWNER, WRITER = "shoplib_owner", "shoplib_writer"
@@ -22,7 +22,9 @@ _GRANTS = {
     "ledger": "SELECT, INSERT",
     "job": f"SELECT, INSERT, UPDATE ({_JOB})",
     "draft": "SELECT, INSERT, UPDATE, DELETE",
+    **dict.fromkeys(class_tables.FIXED, "SELECT, INSERT"),
 }
+_NUMBERED = ("line", "job", *(name for name, t in class_tables.metadata.tables.items() if "id" in t.c))
 
 
 def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, wait: float = 10.0) -> None:
@@ -69,7 +71,7 @@ def _ownership(c: sa.Connection, owner: str) -> None:
     if not c.scalar(sa.text("SELECT pg_has_role(current_user, :o, 'MEMBER')"), {"o": owner}):
         c.exec_driver_sql(f"GRANT {owner} TO CURRENT_USER")
     c.exec_driver_sql(f"GRANT USAGE, CREATE ON SCHEMA {_schema(c)} TO {owner}")
-    for table in schema.metadata.tables:
+    for table in (*schema.metadata.tables, *class_tables.FIXED):
         c.exec_driver_sql(f"ALTER TABLE {table} OWNER TO {owner}")
     c.exec_driver_sql(f"ALTER FUNCTION shoplib_append_only() OWNER TO {owner}")
 
@@ -82,7 +84,7 @@ def _rights(c: sa.Connection, owner: str, writer: str) -> None:
     for table, rights in _GRANTS.items():
         c.exec_driver_sql(f"REVOKE ALL ON {table} FROM PUBLIC, {writer}")
         c.exec_driver_sql(f"GRANT {rights} ON {table} TO {writer}")
-    for table in ("line", "job"):
+    for table in _NUMBERED:
         sequence = c.scalar(sa.text("SELECT pg_get_serial_sequence(:t, 'id')"), {"t": table})
         c.exec_driver_sql(f"GRANT USAGE, SELECT ON SEQUENCE {sequence} TO {writer}")
     c.exec_driver_sql("RESET ROLE")

@@ -3,7 +3,8 @@
 One append-only table, ``line``, holds everything that happened in a job, in one order: entries, corrections,
 lines struck out, ticks, photographs, header changes, signatures, issues.  Each line contains the hash of the line
 before it.  ``ledger`` lists the lines of all jobs in one chain.  ``job`` is what the list of jobs needs, updated
-with the lines; ``draft`` is what was typed into a form at a desk.
+with the lines; ``draft`` is what was typed into a form at a desk.  The tables of the classroom are in
+:mod:`shoplib.record.class_tables`.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ import re
 
 import sqlalchemy as sa
 
-from shoplib.record.steps import STEPS
+from shoplib.record import class_tables
+from shoplib.record.steps import REFUSAL, STEPS, append_only
 
-VERSION = 2
+VERSION = 3
 APPLICATION_ID = 0x73686F70  # "shop", in the header of the SQLite file
 
 metadata = sa.MetaData()
@@ -99,32 +101,17 @@ draft = sa.Table(
 VERSION_NOW = sa.select(store.c.value).where(store.c.key == "version")
 
 _FIXED = ("line", "picture", "ledger")  # rows in these are never changed or deleted, not even by mistake
-REFUSAL = "the job record is append-only"
 _FUNCTION = f"BEGIN RAISE EXCEPTION '{REFUSAL}'; END"
 
 
-def triggers(dialect: str) -> dict[str, tuple[str, str]]:
+def triggers(dialect: str, version: int = VERSION) -> dict[str, tuple[str, str]]:
     """Name of each trigger that refuses a change → its table, and the statement that makes it."""
-    found = {}
-    for table in _FIXED:
-        for verb in ("UPDATE", "DELETE"):
-            then = (
-                "FOR EACH ROW EXECUTE FUNCTION shoplib_append_only()"
-                if dialect == "postgresql"
-                else f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
-            )
-            name = f"{table}_no_{verb.lower()}"
-            found[name] = (table, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {then}")
-        if dialect == "postgresql":  # SQLite has no TRUNCATE
-            name = f"{table}_no_truncate"
-            each = "FOR EACH STATEMENT EXECUTE FUNCTION shoplib_append_only()"
-            found[name] = (table, f"CREATE TRIGGER {name} BEFORE TRUNCATE ON {table} {each}")
-    return found
+    return append_only(dialect, (*_FIXED, *(class_tables.FIXED if version > 2 else ())))
 
 
-def missing_triggers(connection: sa.Connection) -> list[str]:
+def missing_triggers(connection: sa.Connection, version: int = VERSION) -> list[str]:
     """Triggers that are missing, switched off, or not as this program made them."""
-    wanted = triggers(connection.dialect.name)
+    wanted = triggers(connection.dialect.name, version)
     if connection.dialect.name == "sqlite":
         rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
         made = {r.name: r.sql for r in rows}
@@ -132,7 +119,7 @@ def missing_triggers(connection: sa.Connection) -> list[str]:
     rows = connection.exec_driver_sql(
         "SELECT t.tgname, p.prosrc FROM pg_trigger t "
         "JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid "
-        "WHERE c.relname IN ('line', 'picture', 'ledger') AND pg_table_is_visible(c.oid) "
+        "WHERE pg_table_is_visible(c.oid) "
         "AND t.tgenabled IN ('O', 'A') AND p.proname = 'shoplib_append_only'"
     ).all()
     on = {r.tgname for r in rows if r.prosrc.strip() == _FUNCTION}
@@ -151,6 +138,7 @@ def _append_only(connection: sa.Connection) -> None:
 def create(connection: sa.Connection) -> None:
     """The tables as they are now, in an empty database, within the caller's transaction."""
     metadata.create_all(connection)
+    class_tables.metadata.create_all(connection)
     _append_only(connection)
     connection.execute(store.insert().values(key="version", value=str(VERSION)))
     if connection.dialect.name == "sqlite":

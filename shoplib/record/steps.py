@@ -6,10 +6,13 @@ A step contains its own table definitions, because those in :mod:`shoplib.record
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import sqlalchemy as sa
 
+from shoplib.record import class_tables
+
+REFUSAL = "the job record is append-only"
 _Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")
 
 
@@ -90,5 +93,31 @@ def _triggers(connection: sa.Connection) -> None:
         )
 
 
+def _to_3(connection: sa.Connection) -> None:
+    """The tables of the classroom.  A version that changes them copies their present definitions here."""
+    class_tables.metadata.create_all(connection)
+    for _, sql in append_only(connection.dialect.name, class_tables.FIXED).values():
+        connection.exec_driver_sql(sql)
+
+
+def append_only(dialect: str, tables: Iterable[str]) -> dict[str, tuple[str, str]]:
+    """Name of each trigger that refuses a change → its table, and the statement that makes it."""
+    found = {}
+    for table in tables:
+        for verb in ("UPDATE", "DELETE"):
+            then = (
+                "FOR EACH ROW EXECUTE FUNCTION shoplib_append_only()"
+                if dialect == "postgresql"
+                else f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+            )
+            name = f"{table}_no_{verb.lower()}"
+            found[name] = (table, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {then}")
+        if dialect == "postgresql":  # SQLite has no TRUNCATE
+            name = f"{table}_no_truncate"
+            each = "FOR EACH STATEMENT EXECUTE FUNCTION shoplib_append_only()"
+            found[name] = (table, f"CREATE TRIGGER {name} BEFORE TRUNCATE ON {table} {each}")
+    return found
+
+
 # From version k to k + 1.
-STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _to_2}
+STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _to_2, 2: _to_3}

@@ -205,7 +205,7 @@ class Classroom(StoreConnection):
         ids = [a.id for a in wanted]
         there = {(r.assignment, r.login) for r in c.execute(sa.select(tables.seat).where(t.assignment.in_(ids)))}
         rows = [
-            {"assignment": a.id, "login": login, "seed": marking.salted(salt, a.uid, login)}
+            {"assignment": a.id, "login": login, "seed": marking.seed_of(salt, a.uid, login)}
             for a in wanted
             for login in logins
             if (a.id, login) not in there

@@ -7,7 +7,6 @@ what was typed, so it can be marked again at any time (:mod:`shoplib.classroom.r
 from __future__ import annotations
 
 import functools
-import hmac
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from shoplib import __version__
 from shoplib.teaching.choice import BELIEFS, Item
 from shoplib.teaching.exercise import Exercise, Question
 from shoplib.teaching.guided import GuidedLesson, Run, restored
+from shoplib.teaching.salt import salted_seed
 
 KINDS = {"topic": "exercises", "lesson": "lesson", "test": "concept test"}
 RIGHT, WRONG, SEEN, ASKED = "right", "wrong", "seen", "asked"
@@ -37,10 +37,9 @@ class CannotMark(ValueError):
     """There is no such exercise, lesson, step or question in this version."""
 
 
-def salted(secret: str, assignment: str, login: str) -> int:
-    """The seed of one learner in one assignment.  Without the secret of the class it cannot be calculated."""
-    digest = hmac.digest(bytes.fromhex(secret), f"{assignment}\n{login}".encode(), "sha256")
-    return 1 + int.from_bytes(digest[:4], "big") % (2**31 - 2)
+def seed_of(secret: str, assignment: str, login: str) -> int:
+    """The seed of one learner in one assignment (its uid).  Without the secret of the class nobody can compute it."""
+    return salted_seed(secret, "assignment", assignment, login)
 
 
 def names(kind: str) -> tuple[str, ...]:
@@ -72,7 +71,7 @@ def items(kind: str, name: str) -> tuple[str, ...]:
     if kind == "topic":
         return tuple(e.name for e in _of_topic(name))
     if kind == "lesson":
-        return ("guess", "why", "check")
+        return ("check",)  # a wrong guess is part of the lesson
     return tuple(str(n) for n in range(1, len(_form(name)) + 1))
 
 

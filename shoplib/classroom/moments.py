@@ -27,3 +27,8 @@ def shown(stored: str) -> str:
     if not stored:
         return ""
     return datetime.datetime.fromisoformat(stored).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def now() -> str:
+    """The present moment, as the record stores it."""
+    return datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"

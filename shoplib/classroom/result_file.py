@@ -92,7 +92,7 @@ def work_file(room: Classroom, of: Class, login: str, assignments: Sequence[Assi
 
 
 def join(room: Classroom, raw: bytes) -> tuple[Class, str]:
-    """Take a work file into the record of this machine; returns the class and the learner's login."""
+    """Import a work file into the record of this machine; returns the class and the learner's login."""
     found = _parsed(raw, WORK)
     try:
         of, learner = found["class"], found["learner"]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from shoplib.classroom import marking
-from shoplib.classroom.classes import Assignment, Class, Classroom
+from shoplib.classroom.classes import Assignment, Class, Classroom, Task
 from shoplib.classroom.people import LEARNER, Person
 from shoplib.record import class_tables as tables
 
@@ -82,6 +82,16 @@ def overview(room: Classroom, of: Class) -> Overview:
         places[r.login, r.assignment] = Place(int(r.right), int(r.answered), int(r.attempts), r.last, late)
     learners = tuple(p for p in room.people(of) if p.role == LEARNER)
     return Overview(of, learners, assignments, places)
+
+
+def right_items(room: Classroom, task: Task) -> int:
+    """How many items of an assignment the learner has answered rightly."""
+    found = entries(room, task.of, task.login, task.assignment.id)
+    return len({x.item for x in found if x.state == marking.RIGHT} & set(marking.items(*_what(task))))
+
+
+def _what(task: Task) -> tuple[str, str]:
+    return task.assignment.kind, task.assignment.item
 
 
 @dataclass(frozen=True)

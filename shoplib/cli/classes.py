@@ -191,7 +191,7 @@ def pack(options: argparse.Namespace) -> int:
 
 
 def join(options: argparse.Namespace) -> int:
-    """On the learner's machine: take a work file into the record."""
+    """On the learner's machine: import a work file."""
     from shoplib.classroom import result_file
 
     with _room() as room:
@@ -215,7 +215,7 @@ def result(options: argparse.Namespace) -> int:
 
 
 def collect(options: argparse.Namespace) -> int:
-    """Take in every result file of a folder; name each that is forged or foreign."""
+    """Import every result file of a folder; name each that is forged or foreign."""
     from shoplib.classroom import result_file
 
     folder = Path(options.folder)

@@ -26,6 +26,9 @@ _FROM = {
     "GeneralCautions": "glossary",
     "JobProgress": "job_progress",
     "EngineCard": "engine_card",
+    "MyClass": "my_class",
+    "MyAssignments": "my_class",
+    "ClassDesk": "class_desk",
 }
 
 

@@ -91,8 +91,8 @@ def test_every_learner_has_numbers_of_their_own_that_need_the_secret(room):
     seeds = {t.seed for t in tasks.values()}
     assert len(seeds) == 3
     uid = tasks["a.learner"].assignment.uid
-    assert marking.salted(room.secret(of(room), "salt"), uid, "a.learner") == tasks["a.learner"].seed
-    assert marking.salted("00" * 32, uid, "a.learner") not in seeds
+    assert marking.seed_of(room.secret(of(room), "salt"), uid, "a.learner") == tasks["a.learner"].seed
+    assert marking.seed_of("00" * 32, uid, "a.learner") not in seeds
 
 
 def test_who_comes_later_gets_a_seat(room):

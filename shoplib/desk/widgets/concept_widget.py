@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as W
@@ -20,8 +21,10 @@ WHEN = {"A": "before the lessons", "B": "after the lessons"}
 class ConceptTest(AtRest, W.VBox):
     """``ConceptTest("A")`` before the lessons, ``ConceptTest("B")`` after them."""
 
-    def __init__(self, form: str) -> None:
+    def __init__(self, form: str, answered: Callable[[int, int], None] | None = None) -> None:
+        """``answered`` is told the number of each question and the place of the answer; else they stay at the desk."""
         self.form, self.items = form, FORMS[form]
+        self._answered = answered
         self.answers: list[int] = []
         self.asked = W.HTML()
         self.choice: Any = None
@@ -57,9 +60,16 @@ class ConceptTest(AtRest, W.VBox):
         """Store the answer; the next question, or the report."""
         if self.choice is not None and self.choice.index is not None:
             self.answers.append(int(self.choice.index))
-            if len(self.answers) == len(self.items):
+            if self._answered is not None:
+                self._answered(len(self.answers), self.answers[-1])
+            elif len(self.answers) == len(self.items):
                 lesson_store.save_answers(f"concept-{self.form}", {"form": self.form, "answers": list(self.answers)})
             self._show()
+
+    def restore(self, answers: list[int]) -> None:
+        """Go on after these answers."""
+        self.answers = answers[: len(self.items)]
+        self._show()
 
     def _report(self) -> None:
         found = report([Answered(self.items, tuple(self.answers))]).replace("Before: ", "")

@@ -32,7 +32,8 @@ START = "The question comes first. The answer and the picture to drag come after
 class Guided(AtRest, W.VBox):
     """``Guided("NAME")``: guess, say why, see, explain, check."""
 
-    def __init__(self, lesson: str | GuidedLesson) -> None:
+    def __init__(self, lesson: str | GuidedLesson, answers: lesson_store.Answers = lesson_store) -> None:
+        self._answers = answers
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
         self.run = Run(self.lesson)
         self.left_at = dict(self.lesson.explore.at)  # the positions of the picture's controls
@@ -168,7 +169,7 @@ class Guided(AtRest, W.VBox):
 
     def _moved_on(self, run: Run, reply: str = "", state: str = "") -> None:
         self.run = run
-        lesson_store.save(run)
+        self._answers.save(run)
         said = f'<div class="shop-said" role="status" data-state="{state}">{e(reply)}</div>' if reply else ""
         self._show(said)
 
@@ -224,9 +225,9 @@ class Guided(AtRest, W.VBox):
     # -- shown, stored
     def put_out(self) -> None:
         """Read the stored answers."""
-        lesson_store.load(self.lesson, self._restored)
+        self._answers.load(self.lesson, self.restored)
 
-    def _restored(self, run: Run) -> None:
+    def restored(self, run: Run) -> None:
         """A stored run is shown, unless this one was begun in the meantime."""
         if self.run == Run(self.lesson) and run != self.run:
             self.run = run

@@ -1,17 +1,27 @@
 """Where the answers of lessons are stored: one draft per lesson and desk, in the record.
 
-The record of a class can replace it: it needs ``save(run)`` and ``load(lesson, then)`` only.
+An assignment of a class stores them in the record of the class instead (:class:`class_answers.ClassAnswers`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Protocol
 
 from shoplib.core.errors import BadInput
 from shoplib.desk.widgets.session import desk, session
 from shoplib.record.errors import StoreError
 from shoplib.teaching.guided import GuidedLesson, Run, restored
+
+
+class Answers(Protocol):
+    """Where a lesson stores its answers: this module, or the answers of an assignment."""
+
+    def save(self, run: Run, /) -> None:
+        """Store the run."""
+
+    def load(self, lesson: GuidedLesson, then: Callable[[Run], None], /) -> None:
+        """Call ``then`` with the stored run, if there is one."""
 
 
 def _key(name: str) -> str:

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import ipywidgets as W
@@ -32,6 +32,7 @@ class Practice(AtRest, W.VBox):
     """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only the named ones.
 
     ``paper`` makes a PDF of the score: a function of (score, learner's name) that returns bytes.
+    ``answered`` is told each question and what was typed; nothing typed: the worked solution was shown.
     """
 
     def __init__(
@@ -41,13 +42,14 @@ class Practice(AtRest, W.VBox):
         seed: int = 1,
         score: Score | None = None,
         paper: Callable[[Score, str], bytes] | None = None,
+        answered: Callable[[Question, str], None] | None = None,
     ) -> None:
         found = {e.name: e for e in of_topic(topic)}
         unknown = [n for n in names if n not in found]
         if unknown:
             raise KeyError(f"topic {topic} has no exercise {', '.join(unknown)}; choose from {', '.join(found)}")
         self.score = SCORE if score is None else score
-        self._paper = paper
+        self._paper, self._answered = paper, answered or (lambda question, typed: None)
         self._questions = [found[n].ask(seed) for n in names or found]
         self._at = 0
         self.picks = [W.Button(description=str(n), tooltip=q.exercise.title) for n, q in enumerate(self._questions, 1)]
@@ -99,6 +101,8 @@ class Practice(AtRest, W.VBox):
     def answer(self) -> None:
         """Check the answer in the box."""
         verdict = self.score.answered(self.question, self.box.value)
+        if self.box.value.strip():
+            self._answered(self.question, self.box.value)
         lesson = f" {self.question.exercise.lesson}" if verdict.state == "right" else ""
         self.said.value = (
             f'<div class="shop-said" role="status" data-state="{verdict.state}">'
@@ -109,6 +113,7 @@ class Practice(AtRest, W.VBox):
     def show_solution(self) -> None:
         """Show the worked solution; allowed after the first attempt."""
         self.score.looked_up(self.question)
+        self._answered(self.question, "")
         self.solution.value = solution_html(self.question)
         self._mark()
 
@@ -116,6 +121,16 @@ class Practice(AtRest, W.VBox):
         """The same exercise with the next seed."""
         q = self.question
         self._questions[self._at] = q.exercise.ask(q.seed + 1)
+        self._show()
+
+    def restore(self, answers: Iterable[tuple[str, str]]) -> None:
+        """Replay stored answers: the name of the exercise and what was typed, oldest first."""
+        questions = {q.exercise.name: q for q in self._questions}
+        for name, typed in answers:
+            if name in questions and typed:
+                self.score.answered(questions[name], typed)
+            elif name in questions:
+                self.score.looked_up(questions[name])
         self._show()
 
     def go_to(self, n: int) -> None:

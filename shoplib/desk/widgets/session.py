@@ -32,6 +32,7 @@ from shoplib.record.errors import StoreError
 from shoplib.record.parts import write_new
 
 if TYPE_CHECKING:  # the database library is imported when the record is opened, not when a form is shown
+    from shoplib.classroom.classes import Classroom
     from shoplib.record.store import Store
 
 _MEMORY = "session"  # the name of the draft that holds the choice of job
@@ -101,6 +102,7 @@ class Session(traitlets.HasTraits):
         super().__init__()
         self._lock = threading.RLock()
         self._open: Store | None = None
+        self._room: Classroom | None = None
         self._clerk: ThreadPoolExecutor | None = None
         self.observe(self._remember, ["number", "who"])
 
@@ -120,6 +122,15 @@ class Session(traitlets.HasTraits):
                         self._open.rename_desk(_short(named), desk())
             return self._open
 
+    def classroom(self) -> Classroom:
+        """The classes in the record, opened on first use.  Raises StoreError."""
+        with self._lock:
+            if self._room is None:
+                from shoplib.classroom.classes import Classroom
+
+                self._room = Classroom.open()
+            return self._room
+
     def close(self) -> None:
         """Close the record, forget what was read, and remove the observers; the next call opens it again."""
         self.unobserve_all()
@@ -131,6 +142,9 @@ class Session(traitlets.HasTraits):
             if self._open is not None:
                 self._open.close()
                 self._open = None
+            if self._room is not None:
+                self._room.close()
+                self._room = None
         for name in ("number", "who"):
             self._trait_values.pop(name, None)  # so that the next access reads it again
         self.trouble = ""

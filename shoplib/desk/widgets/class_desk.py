@@ -231,10 +231,10 @@ class ClassDesk(AtRest, W.VBox):
             self.said.bad(f"{error}. Use the command line: shoplib class export NAME -o FILE")
 
     # -- shown
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+    def put_out(self) -> None:
+        """Read the record."""
         if session.anything():
             session.soon(self.read)
-        return super()._repr_mimebundle_(**kwargs)
 
     def text(self) -> str:
         """What it is for: a saved notebook shows nobody's work."""

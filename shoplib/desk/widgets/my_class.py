@@ -72,10 +72,10 @@ class _Shown(AtRest, W.VBox):
         """Show it."""
         raise NotImplementedError
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+    def put_out(self) -> None:
+        """Read the record."""
         if session.anything():
             session.soon(self.read)
-        return super()._repr_mimebundle_(**kwargs)
 
     def text(self) -> str:
         """What it is for: a saved notebook shows nobody's work."""

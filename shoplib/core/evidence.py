@@ -18,7 +18,7 @@ NOTICED = 5.0  # per cent: a comparison answers for a formula when it would noti
 
 
 @dataclass(frozen=True)
-class Standing:
+class EvidenceLevel:
     """The best kind of check that answers for a formula; the sign and the words always stand together."""
 
     name: str
@@ -30,11 +30,11 @@ class Standing:
 STANDINGS = {
     s.name: s
     for s in (  # from the best kind to none
-        Standing("published", "✓", "checked against a value read in a publication", ("read", "quoted")),
-        Standing("library", "✓", "checked against a reference library", ("library",)),
-        Standing("memory", "◆", "checked only against values from memory", ("from memory",)),
-        Standing("own", "○", "checked only by this project's own arithmetic", ("derived", "common practice")),
-        Standing("none", "✕", "no check would notice an error of five per cent", ()),
+        EvidenceLevel("published", "✓", "checked against a value read in a publication", ("read", "quoted")),
+        EvidenceLevel("library", "✓", "checked against a reference library", ("library",)),
+        EvidenceLevel("memory", "◆", "checked only against values from memory", ("from memory",)),
+        EvidenceLevel("own", "○", "checked only by this project's own arithmetic", ("derived", "common practice")),
+        EvidenceLevel("none", "✕", "no check would notice an error of five per cent", ()),
     )
 }
 INDEPENDENT = ("published", "library", "memory")

@@ -54,7 +54,7 @@ def strength_after_swap(V: L, c_m: pct_vol, x: L, c_p: pct_vol) -> pct_vol:
 
 
 @dataclass(frozen=True)
-class Pour:
+class DrainFillStep:
     """One step of a plan, in SI: drain first, then pour; strength of the system when mixed."""
 
     drain: float
@@ -63,13 +63,13 @@ class Pour:
     strength: float
 
 
-def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: int) -> tuple[list[Pour], bool]:
+def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: int) -> tuple[list[DrainFillStep], bool]:
     """Drains of a full, mixed system, each at most ``most``, until it has the strength c_t.
 
     As little as possible is thrown away: every drain is full but the last.  The flag is False when
     ``at_most`` drains are not enough, as with a product that is no stronger than the target.
     """
-    plan: list[Pour] = []
+    plan: list[DrainFillStep] = []
     while without_noise(c_t - c, 1.0):
         if len(plan) == at_most or (c < c_t and below(c_p, c_t)):
             return plan, False
@@ -77,19 +77,19 @@ def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: i
         needed = float(swap_volume(V, c, c_t, other))
         x = min(needed, most)
         c = c_t if needed <= most else float(strength_after_swap(V, c, x, other))
-        plan.append(Pour(x, x, 0.0, c) if other else Pour(x, 0.0, x, c))
+        plan.append(DrainFillStep(x, x, 0.0, c) if other else DrainFillStep(x, 0.0, x, c))
     return plan, True
 
 
-def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> Pour:
+def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> DrainFillStep:
     """Pour into the room V_d above what stayed in: exact if the target is within reach, else the nearest."""
     V_r = float(stayed_in(V, V_d))
     wanted = float(product_volume(V, V_r, c_r, c_t, c_p))
     # a target right at the edge of what one fill reaches is reached: away with the last binary digits
     product = min(max(wanted, 0.0), V_d)
     if not without_noise(wanted - product, V):
-        return Pour(0.0, product, max(V_d - product, 0.0), c_t)
-    return Pour(0.0, product, V_d - product, float(strength_after_fill(V, V_r, c_r, product, c_p)))
+        return DrainFillStep(0.0, product, max(V_d - product, 0.0), c_t)
+    return DrainFillStep(0.0, product, V_d - product, float(strength_after_fill(V, V_r, c_r, product, c_p)))
 
 
 def reach_of_fill(V: float, V_d: float, c_r: float, c_p: float) -> tuple[float, float]:

@@ -188,7 +188,7 @@ def _inside(corners: Any, x: float, y: float, slack: float, *, rim: bool) -> boo
 
 # ------------------------------------------------------------------------------ what an edge sees
 @dataclass(frozen=True)
-class Seen:
+class StraightedgeRest:
     """Largest gap under an edge balanced on a profile, where it is, where the edge touches; does it rock?"""
 
     gap: float
@@ -197,7 +197,7 @@ class Seen:
     rocks: bool
 
 
-def laid_on(t: Any, z: Any) -> Seen:
+def laid_on(t: Any, z: Any) -> StraightedgeRest:
     """Lay a straightedge on a profile of heights z at places t in rising order.
 
     The profile's least zone decides: with two high points and a dip between them the edge lies still; on one
@@ -211,12 +211,12 @@ def laid_on(t: Any, z: Any) -> Seen:
     if dip.max() >= rise.max():  # the edge lies on two high points
         k = int(dip.argmax())
         if dip[k] <= NOISE * max(float(np.ptp(t)), SAME):
-            return Seen(0.0, float(t[0]), (float(t[0]), float(t[-1])), False)
+            return StraightedgeRest(0.0, float(t[0]), (float(t[0]), float(t[-1])), False)
         right = int(np.searchsorted(t[hull], t[k]))
-        return Seen(float(dip[k]), float(t[k]), (float(t[hull][right - 1]), float(t[hull][right])), False)
+        return StraightedgeRest(float(dip[k]), float(t[k]), (float(t[hull][right - 1]), float(t[hull][right])), False)
     k = int(rise.argmax())
     right = int(np.searchsorted(t[floor], t[k]))
-    return Seen(float(rise[k]), float(t[floor][right]), (float(t[k]),), True)
+    return StraightedgeRest(float(rise[k]), float(t[floor][right]), (float(t[k]),), True)
 
 
 def _upper(t: Any, z: Any) -> list[int]:

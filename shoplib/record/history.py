@@ -30,7 +30,7 @@ OTHER = "Other entries"
 TRAIL = ("header", "decision", "sign", "issue", "print", "close", "reopen")
 
 
-class Chain(NamedTuple):
+class RevisionChain(NamedTuple):
     """One place in the job: its current entry, and the entries that it replaced."""
 
     last: Entry  # the newest; itself struck out when nothing is left there
@@ -42,7 +42,7 @@ class Chain(NamedTuple):
         return self.last.first
 
 
-class Again(NamedTuple):
+class ReworkPlan(NamedTuple):
     """What a stale entry must be recalculated from."""
 
     sources: list[str]  # uids of the current entries
@@ -51,16 +51,16 @@ class Again(NamedTuple):
     reason: str  # proposed for the correction
 
 
-def by_phase(job: Job) -> list[tuple[str, list[Chain]]]:
+def by_phase(job: Job) -> list[tuple[str, list[RevisionChain]]]:
     """Entries and notes, with those that were corrected or struck out, under the headings of the job."""
     places: dict[int, list[Entry]] = {}
     for entry in job.entries:
         places.setdefault(entry.first, []).append(entry)
     order = [*dict.fromkeys(PHASES.values()), OTHER]
-    found: dict[str, list[Chain]] = {heading: [] for heading in order}
+    found: dict[str, list[RevisionChain]] = {heading: [] for heading in order}
     for _, chain in sorted(places.items()):
         *before, last = chain
-        found[PHASES.get(str(last.phase or ""), OTHER)].append(Chain(last, tuple(reversed(before))))
+        found[PHASES.get(str(last.phase or ""), OTHER)].append(RevisionChain(last, tuple(reversed(before))))
     return [(heading, chains) for heading, chains in found.items() if chains]
 
 
@@ -69,9 +69,9 @@ def paper_trail(job: Job) -> tuple[Line, ...]:
     return tuple(x for x in job.lines if x.kind in TRAIL)
 
 
-def work_again(job: Job, entry: Entry) -> Again:
+def rework_plan(job: Job, entry: Entry) -> ReworkPlan:
     """What a stale entry must now be recalculated from.  A line that was struck out is no longer a source."""
-    again = Again([], [], [], _because(job, entry))
+    again = ReworkPlan([], [], [], _because(job, entry))
     for uid in entry.sources or ():
         *_, last = job.chain(uid)
         if last.state == "struck" and last.by is not None:

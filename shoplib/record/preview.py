@@ -8,7 +8,7 @@ from shoplib.record.exchange import load
 from shoplib.record.job import chained
 
 
-class LookedAt(NamedTuple):
+class ImportPreview(NamedTuple):
     """An empty ``problems`` means that every line matches its hash."""
 
     number: str
@@ -16,7 +16,7 @@ class LookedAt(NamedTuple):
     notes: tuple[str, ...]
 
 
-def look_at(raw: bytes) -> LookedAt:
+def look_at(raw: bytes) -> ImportPreview:
     """The contents of an exported job.  Raises NotAJob for any other file."""
     job, pictures = load(raw)
     job = chained(job.uid, job.lines)
@@ -27,4 +27,4 @@ def look_at(raw: bytes) -> LookedAt:
         f"chain verified: last hash {last}; compare it and the number of lines with a printed sheet or a trusted copy",
         "not covered: whether the results follow from what was typed; an exported job has no pages and no signature",
     )
-    return LookedAt(job.number, problems, notes if not problems else notes[:1])
+    return ImportPreview(job.number, problems, notes if not problems else notes[:1])

@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.working import Result
-from shoplib.record.history import Chain
+from shoplib.record.history import RevisionChain
 from shoplib.record.job import Entry, Job, Line, parts_changed
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import Shown, evidence_of
@@ -20,7 +20,7 @@ CLIP = 240  # characters of a value that was corrected
 
 
 def place_of(
-    job: Job, chain: Chain, results: Mapping[str, Result | str], grid: dict[str, Any] | None, shown: Shown
+    job: Job, chain: RevisionChain, results: Mapping[str, Result | str], grid: dict[str, Any] | None, shown: Shown
 ) -> dict[str, Any]:
     """One place in the job: the current entry, and below it those that were corrected or struck out."""
     e = chain.last

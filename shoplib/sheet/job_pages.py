@@ -11,7 +11,7 @@ from typing import Any
 
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import PARTS, PEOPLE
-from shoplib.record.history import Chain, by_phase
+from shoplib.record.history import RevisionChain, by_phase
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked
@@ -199,7 +199,7 @@ def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list
     return found
 
 
-def _repair_proved_last(job: Job) -> list[tuple[str, list[Chain]]]:
+def _repair_proved_last(job: Job) -> list[tuple[str, list[RevisionChain]]]:
     """Tests saved after the tightening prove the repair, not the fault."""
     late = [e.first for e in job.standing if e.phase in ("tighten", "re-time", "fill")] + [t.n for t in job.ticks]
     turn = min(late, default=len(job.lines) + 1)

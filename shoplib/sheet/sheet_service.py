@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 from shoplib.sheet import job_sheet
 from shoplib.sheet.verify import WHOLE, job_in, read_record, verify
 
-__all__ = ["Looked", "job_sheet", "look"]
+__all__ = ["SheetPreview", "job_sheet", "look"]
 
 
-class Looked(NamedTuple):
+class SheetPreview(NamedTuple):
     """The findings about a sheet.  ``problems``: what is NOT verified; ``notes``: what is verified or not covered."""
 
     number: str  # of the job in it
@@ -21,12 +21,12 @@ class Looked(NamedTuple):
     job_file: Mapping[str, Any] | None  # the record of a job file, for Store.start_from
 
 
-def look(pdf: bytes) -> Looked:
+def look(pdf: bytes) -> SheetPreview:
     """Verify a sheet and find the job in it.  Raises NotASheet."""
     record = read_record(pdf)
     verdict = verify(pdf)
     job = record.get("job")
     number = str(job.get("number", "")) if isinstance(job, Mapping) else ""
     if record["schema"] != WHOLE:
-        return Looked(number, verdict.problems, verdict.notes, None, record)
-    return Looked(number, verdict.problems, verdict.notes, job_in(pdf) if not verdict.problems else None, None)
+        return SheetPreview(number, verdict.problems, verdict.notes, None, record)
+    return SheetPreview(number, verdict.problems, verdict.notes, job_in(pdf) if not verdict.problems else None, None)

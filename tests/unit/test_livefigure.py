@@ -17,7 +17,7 @@ from matplotlib.transforms import Affine2D
 from shoplib.core.errors import BadInput
 from shoplib.desk import Explore, LiveFigure
 from shoplib.desk.widgets import live_figure as livefigure
-from shoplib.desk.widgets.message_batch import Words
+from shoplib.desk.widgets.message_batch import BatchedHTML
 from shoplib.plotting.plot_style import clear, settle
 from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
@@ -378,7 +378,7 @@ def test_a_move_is_one_message_and_a_late_view_gets_everything():
 
 def test_numbers_travel_in_the_message_of_the_picture_also_when_they_come_back(monkeypatch):
     monkeypatch.setattr(livefigure, "AT_ONCE", 60)  # however slow the machine is
-    live, words = LiveFigure(zoo, 4.0, figsize=(8, 4)), Words()
+    live, words = LiveFigure(zoo, 4.0, figsize=(8, 4)), BatchedHTML()
     sent, alone = [], []
     live.send_state = lambda key=None: sent.append(live.get_state(key))
     words.comm.send = lambda *args, **kw: alone.append(args)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from shoplib.record.history import by_phase, findings, in_words, named, paper_trail, tell, work_again
+from shoplib.record.history import by_phase, findings, in_words, named, paper_trail, rework_plan, tell
 from shoplib.record.job import Job
 from shoplib.record.store import Store, new_id
 from shoplib.topics import get
@@ -45,19 +45,19 @@ def test_what_a_stale_entry_is_worked_from(store):
     store.strike(NUMBER, b.uid, because="wrong liner", **WHO)
     job = store.job(NUMBER)
     entry = {e.title: e for e in job.standing}
-    again = work_again(job, entry["Mid"])
+    again = rework_plan(job, entry["Mid"])
     assert (again.sources, again.first) == ([better.uid], [])
     assert again.reason == "recalculated: line 2 became line 6"
     assert again.said == ["line 2 (A) became line 6: value “0,06 mm” became “0,07 mm”. Reason: misread"]
-    again = work_again(job, entry["End"])
+    again = rework_plan(job, entry["End"])
     assert again.sources == [mid.uid]
     assert [e.uid for e in again.first] == [mid.uid]
     assert "line 3 (B) was struck out by line 7 (wrong liner)" in " ".join(again.said)
     kept = store.correct(
-        NUMBER, mid.uid, protrusion("0,07 mm"), because="worked again", sources=work_again(job, entry["Mid"]).sources,
+        NUMBER, mid.uid, protrusion("0,07 mm"), because="worked again", sources=rework_plan(job, entry["Mid"]).sources,
         **WHO,
     )  # fmt: skip
-    again = work_again(store.job(NUMBER), entry["End"])
+    again = rework_plan(store.job(NUMBER), entry["End"])
     store.correct(NUMBER, end.uid, protrusion("0,07 mm"), because="worked again", sources=again.sources, **WHO)
     assert again.sources == [kept.uid]
     assert store.job(NUMBER).stale == ()

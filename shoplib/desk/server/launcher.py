@@ -24,7 +24,7 @@ from shoplib.desk.server.address import BENCH, LOOPBACK, CannotOpen, free_port
 
 FIRST = "00-contents.ipynb"
 SERVE = "shoplib.desk.server.fast_server"
-CONNECTION = "shoplib.desk.server.nodelay_socket.AtOnce"
+CONNECTION = "shoplib.desk.server.nodelay_socket.NoDelaySocket"
 KERNELS = "shoplib.desk.server.spare_kernel.SpareKernel"
 PAGES_TOO = {"voila.server_extension": True}
 LAB = f"lab/tree/{FIRST}"

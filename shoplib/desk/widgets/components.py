@@ -34,7 +34,7 @@ def said(state: str, words: str, more: str = "", *, named: str = "shop-said") ->
     return render("parts", "said", state, sign, role, words, trusted, named) if words else ""
 
 
-class Say(W.HTML):
+class StatusMessage(W.HTML):
     """One message beside its control."""
 
     def __init__(self, named: str = "jd-said") -> None:
@@ -62,7 +62,7 @@ class Say(W.HTML):
         self.value = ""
 
 
-class Long(Entry):
+class TextAreaField(Entry):
     """An input of several lines."""
 
     def _make_box(self, value: Any) -> Any:
@@ -132,13 +132,13 @@ def who_box(who: str, label: str = "Who does this") -> Entry:
 
 def reason_box(value: str = "", example: str = "misread: 0.60 for 0.06") -> Entry:
     """The reason for a change."""
-    return Long(words("because", "Reason", help="stays in the record", example=example), value)
+    return TextAreaField(words("because", "Reason", help="stays in the record", example=example), value)
 
 
 def text_box(name: str, label: str, value: str = "", *, long: bool = False, **more: Any) -> Entry:
     """A text box."""
     field: Field = words(name, label, **more)
-    return (Long if long else Entry)(field, value)
+    return (TextAreaField if long else Entry)(field, value)
 
 
 def button(said: str, does: Any, *, main: bool = False, tip: str = "") -> Any:

@@ -10,15 +10,15 @@ import ipywidgets as W
 from shoplib.desk.widgets import lesson_store
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.lesson_widget import CSS
-from shoplib.desk.widgets.root_widget import Ground
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.root_widget import RootWidget
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.concept_test import Answered, report
 from shoplib.topics.concept_items import FORMS
 
 WHEN = {"A": "before the lessons", "B": "after the lessons"}
 
 
-class ConceptTest(AtRest, W.VBox):
+class ConceptTest(StaticFallback, W.VBox):
     """``ConceptTest("A")`` before the lessons, ``ConceptTest("B")`` after them."""
 
     def __init__(self, form: str, answered: Callable[[int, int], None] | None = None) -> None:
@@ -32,7 +32,7 @@ class ConceptTest(AtRest, W.VBox):
         self.go = W.Button(description="Next", button_style="primary")
         self.go.add_class("shop-go")
         self.go.on_click(lambda _: self.next())
-        super().__init__([Ground(CSS), self.asked, self.body, self.go])
+        super().__init__([RootWidget(CSS), self.asked, self.body, self.go])
         for name in ("shop", "shop-practice", "shop-guided"):
             self.add_class(name)
         self._show()

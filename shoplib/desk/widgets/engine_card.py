@@ -9,16 +9,16 @@ import ipywidgets as W
 from shoplib.core.errors import BadInput
 from shoplib.core.reading_limits import JOB_FILE
 from shoplib.desk.widgets import download
-from shoplib.desk.widgets.components import Say, button
+from shoplib.desk.widgets.components import StatusMessage, button
 from shoplib.desk.widgets.form import Form
 from shoplib.desk.widgets.job_progress import CSS
-from shoplib.desk.widgets.root_widget import Ground
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.root_widget import RootWidget
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.card_file import FORM, from_file, to_file
 from shoplib.record.errors import NotAJob
 
 
-class EngineCard(AtRest, W.VBox):
+class EngineCard(StaticFallback, W.VBox):
     """``EngineCard(engine="…", …)``: the given values are the worked example, as in a form."""
 
     def __init__(self, **values: Any) -> None:
@@ -26,10 +26,10 @@ class EngineCard(AtRest, W.VBox):
         self.file = W.FileUpload(accept=".json", description="Open a card from a file")
         self.file.observe(lambda _: self.open_file(), "value")
         self.save = button("Save the card as a file", self.save_file)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         files = W.Box([self.file, self.save, self.said])
         files.add_class("pr-file")
-        super().__init__([Ground(CSS), files, self.form])
+        super().__init__([RootWidget(CSS), files, self.form])
         self.add_class("shop")
 
     def open_file(self) -> None:

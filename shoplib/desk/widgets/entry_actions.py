@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import ipywidgets as W
 
 from shoplib.desk.widgets.components import (
-    Say,
+    StatusMessage,
     button,
     condition_choice,
     labelled,
@@ -23,10 +23,10 @@ from shoplib.desk.widgets.entry_html import photos_of
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import Form
 from shoplib.desk.widgets.input_field import Entry as Box
-from shoplib.desk.widgets.job_list import Once
+from shoplib.desk.widgets.job_list import IdempotencyKey
 from shoplib.desk.widgets.note_boxes import note_boxes
 from shoplib.desk.widgets.photo import PhotoBox
-from shoplib.record.history import work_again
+from shoplib.record.history import rework_plan
 from shoplib.record.job import Entry, Job, Line
 from shoplib.topics import get
 
@@ -43,7 +43,7 @@ class Desk(Protocol):
     who: str
 
     def act(
-        self, say: Say, boxes: dict[str, Box], work: Callable[[Store], Any], settled: Callable[[], None] = ...
+        self, say: StatusMessage, boxes: dict[str, Box], work: Callable[[Store], Any], settled: Callable[[], None] = ...
     ) -> Any:
         """Change the record, show any error, read the job again; return None if nothing was done."""
 
@@ -72,7 +72,7 @@ class Action(W.VBox):
         self._desk, self._panel = desk, panel
         self.entry: Entry | None = None
         self.boxes: dict[str, Box] = {}
-        self.said = Say()
+        self.said = StatusMessage()
         self.go = button(self.button_says, self.do, main=True)
         self.leave = button("Cancel", self._away)
         super().__init__([])
@@ -114,7 +114,7 @@ class Correction(Action):
             return
         body = entry.line.body
         about: dict[str, Box] = {
-            "because": reason_box(work_again(job, entry).reason if entry.stale else ""),
+            "because": reason_box(rework_plan(job, entry).reason if entry.stale else ""),
             "who": who_box(self._desk.who),
             "remark": text_box("remark", "Remark", str(body.get("remark", "")), required=False, long=True),
             "when": text_box("when", "When it was done", str(body.get("when", "")), required=False,
@@ -169,7 +169,7 @@ class Correction(Action):
             self.said.bad("Nothing was saved: the form has no result yet. Correct the marked fields.")
             return
         picked = [uid for uid, box in self.sources.items() if box.value]
-        sources = work_again(job, entry).sources if entry.stale else picked
+        sources = rework_plan(job, entry).sources if entry.stale else picked
         more: dict[str, Any] = {"condition": self.condition.value} if entry.kind == "entry" else {}
         typed = {name: str(self.boxes[name].typed or "") for name in ("who", "because", *TEXTS)}
         if self.form is not None:  # an empty title becomes the title of the form again
@@ -232,7 +232,7 @@ class AddPhotograph(Action):
         if not self.boxes:
             self.target = labelled(W.Dropdown(options=targets), "Photograph of")
             self.boxes = {"who": who_box(self._desk.who)}
-            self.photo, self._once = PhotoBox(self._attach), Once()
+            self.photo, self._once = PhotoBox(self._attach), IdempotencyKey()
             self.children = [
                 W.HTML('<p class="jd-note">Place, time and owner are removed; the picture is made smaller.</p>'),
                 self.target, row(*self.boxes.values(), named="jd-boxes"), self.photo, row(self.leave),

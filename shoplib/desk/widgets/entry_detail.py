@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as W
 
-from shoplib.desk.widgets.components import Say, button, row
+from shoplib.desk.widgets.components import StatusMessage, button, row
 from shoplib.desk.widgets.entry_actions import Action, AddPhotograph, Correction, Desk, Strike
 from shoplib.desk.widgets.entry_html import detail_html, stale_html
 from shoplib.record.job import Entry, Job
@@ -69,7 +69,7 @@ class EntryPanel(W.VBox):
         self.actions = row(self.correct_it, self.strike_it, self.add_photo)
         self.shut = W.HTML()
         self.part = W.VBox([])  # the action in progress
-        self.said = Say()
+        self.said = StatusMessage()
         super().__init__([self.stale, self.detail, self.shut, self.actions, self.said, self.part])
         self.add_class("jd-panel")
 

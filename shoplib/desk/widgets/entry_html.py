@@ -10,7 +10,7 @@ from shoplib.core.fields import Field
 from shoplib.desk.widgets.display_text import as_words
 from shoplib.desk.widgets.templates import are_records, keys_of, render
 from shoplib.record.errors import StoreError
-from shoplib.record.history import work_again
+from shoplib.record.history import rework_plan
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.open_points import check_in_words, said
 from shoplib.record.outcomes import CONDITION_WORDS
@@ -48,7 +48,7 @@ def stale_html(entry: Entry, job: Job) -> str:
     """Why its numbers are out of date, and what to do."""
     if not entry.stale:
         return ""
-    again = work_again(job, entry)
+    again = rework_plan(job, entry)
     return render("entry", "stale", again.said or entry.stale, again.first[0].name if again.first else "")
 
 

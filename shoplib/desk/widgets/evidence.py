@@ -11,8 +11,8 @@ from shoplib.core import evidence
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
-from shoplib.desk.widgets.root_widget import Ground
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.root_widget import RootWidget
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.desk.widgets.templates import render
 
 CSS = FORM_CSS + (STATIC / "evidence.css").read_text(encoding="utf-8")
@@ -21,7 +21,7 @@ SHOWN = 12  # up to this many formulas are shown with their comparisons; more ar
 HINT = "a topic, a formula, a standard: coolant, preload, VDI 2230, from memory"
 
 
-class Evidence(AtRest, W.VBox):
+class Evidence(StaticFallback, W.VBox):
     """``Evidence()``: type a word to see the formulas and sources that contain it, with their evidence."""
 
     def __init__(self, words: str = "") -> None:
@@ -29,7 +29,7 @@ class Evidence(AtRest, W.VBox):
             description="Find a formula or a source", placeholder=HINT, value=words, continuous_update=True
         )
         self.shown = W.HTML()
-        super().__init__([Ground(CSS), self.box, self.shown])
+        super().__init__([RootWidget(CSS), self.box, self.shown])
         self.add_class("shop")
         self.add_class("shop-evidence")
         self.box.observe(self._show, "value")

@@ -7,12 +7,12 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.desk.widgets.form import CSS, Form
-from shoplib.desk.widgets.root_widget import Ground
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.root_widget import RootWidget
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.desk.widgets.templates import render
 
 
-class Fold(AtRest, W.VBox):
+class Fold(StaticFallback, W.VBox):
     """``Fold(widget)``: only the title, until it is opened.
 
     The browser builds the widget when it is first opened.  A form opens by itself when something was typed into it.
@@ -22,7 +22,7 @@ class Fold(AtRest, W.VBox):
         self.inside = inside
         self.title = title or _title(inside)
         self.head = W.ToggleButton()
-        self._closed = (Ground(CSS), self.head)
+        self._closed = (RootWidget(CSS), self.head)
         super().__init__(self._closed)
         self.add_class("shop")
         self.add_class("shop-fold")

@@ -20,11 +20,11 @@ from shoplib.desk.widgets.background_task import Runner
 from shoplib.desk.widgets.components import complain, heading
 from shoplib.desk.widgets.input_field import Entry
 from shoplib.desk.widgets.live_figure import LiveFigure
-from shoplib.desk.widgets.message_batch import Words
+from shoplib.desk.widgets.message_batch import BatchedHTML
 from shoplib.desk.widgets.offer import OfferAll
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.save_bar import Keeping
-from shoplib.desk.widgets.static_fallback import AtRest, FoldedText
+from shoplib.desk.widgets.static_fallback import FoldedText, StaticFallback
 from shoplib.desk.widgets.templates import render
 from shoplib.topics import get
 
@@ -57,7 +57,7 @@ class Steps(W.VBox):
         self.body.value = steps_html(result) if self.fold.value and result is not None else ""
 
 
-class Form(AtRest, W.VBox):
+class Form(StaticFallback, W.VBox):
     """``Form("preload_from_torque", torque="40 N*m", …)``: type, and see the result at once.
 
     ``result`` is the current Result, or None while an input is bad.  Typed values are never changed.
@@ -83,7 +83,7 @@ class Form(AtRest, W.VBox):
             for entry in self.entries.values():
                 entry.put(entry.example, example=entry.typed is not None)
         self.runner = Runner()
-        self.answer = Words()
+        self.answer = BatchedHTML()
         self.picture = W.VBox([])
         self.picture.add_class("shop-picture")
         self.steps = Steps()
@@ -100,7 +100,7 @@ class Form(AtRest, W.VBox):
         desk.add_class("shop-desk")
         if any(f.kind == "table" for f in self.working.fields):
             desk.add_class("shop-stacked")  # a table of readings needs the full width
-        super().__init__([Ground(CSS + KEEPING_CSS), desk])
+        super().__init__([RootWidget(CSS + KEEPING_CSS), desk])
         self.add_class("shop")
         for entry in self.entries.values():
             entry.box.observe(lambda _, entry=entry: self._typed_into(entry), "value")

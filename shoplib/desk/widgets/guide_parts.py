@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as W
 
-from shoplib.desk.widgets.components import Say
+from shoplib.desk.widgets.components import StatusMessage
 from shoplib.topics.tightening.guide_state import Decision
 from shoplib.topics.tightening.tightening_plan import NOTHING
 
@@ -100,7 +100,7 @@ class Parts:
         self.back = W.Button(description="Cancel")
         self.strike = W.Button(description="Strike out: not done")
         self.held = Hold(decide, read_again)
-        self.said = Say("tg-said")
+        self.said = StatusMessage("tg-said")
         self.stop = W.HTML()
         self.looks = W.HTML()
         self.notes = W.HTML()

@@ -16,9 +16,9 @@ from shoplib.desk.widgets import lesson_store
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.lesson_widget import CSS, Explore
 from shoplib.desk.widgets.live_figure import LiveFigure
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.slider import Slider
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.choice import Item
 from shoplib.teaching.exercise import bound
 from shoplib.teaching.guided import NAMES, ONLY_GUESSED, STEPS, GuidedLesson, Run, Scene
@@ -29,7 +29,7 @@ from shoplib.topics.lessons import get as picture
 START = "The question comes first. The answer and the picture to drag come after your guess."
 
 
-class Guided(AtRest, W.VBox):
+class Guided(StaticFallback, W.VBox):
     """``Guided("NAME")``: guess, say why, see, explain, check."""
 
     def __init__(self, lesson: str | GuidedLesson, answers: lesson_store.Answers = lesson_store) -> None:
@@ -43,7 +43,7 @@ class Guided(AtRest, W.VBox):
         self._choice: W.RadioButtons | None = None
         self.go = self._button("")
         self.said = W.HTML()  # the reply to the last answer
-        super().__init__([Ground(CSS), self.head, self.body])
+        super().__init__([RootWidget(CSS), self.head, self.body])
         for name in ("shop", "shop-practice", "shop-guided"):
             self.add_class(name)
         self._show()

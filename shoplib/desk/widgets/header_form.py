@@ -8,7 +8,16 @@ from typing import Any
 import ipywidgets as W
 
 from shoplib.core.fields import Field, table, words
-from shoplib.desk.widgets.components import Long, Say, button, heading, reason_box, row, set_typed, who_box
+from shoplib.desk.widgets.components import (
+    StatusMessage,
+    TextAreaField,
+    button,
+    heading,
+    reason_box,
+    row,
+    set_typed,
+    who_box,
+)
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
@@ -32,7 +41,7 @@ def _fields() -> list[Field]:
     ]
 
 
-class Head(W.VBox):
+class HeaderForm(W.VBox):
     """All fields of the header.  Typed values are saved with the reason when the button is pressed."""
 
     def __init__(self, desk: Desk) -> None:
@@ -41,13 +50,13 @@ class Head(W.VBox):
         several_lines = [f.name for f in header.FIELDS if f.long]
         tables = [t.name for t in header.TABLES]
         self.boxes: dict[str, Entry] = {
-            f.name: Long(f, "") if f.name in several_lines else Entry(f, None) for f in _fields()
+            f.name: TextAreaField(f, "") if f.name in several_lines else Entry(f, None) for f in _fields()
         }
         self.boxes |= {"because": reason_box(), "who": who_box(desk.who)}
         self.calibration = W.HTML()
         self.go = button("Save the header", self.keep, main=True)
         self.back = button("Undo changes", self._back)
-        self.said = Say()
+        self.said = StatusMessage()
         plain = [b for n, b in self.boxes.items() if n not in (*tables, "because", "who")]
         why = [self.boxes["because"], self.boxes["who"]]
         super().__init__([

@@ -16,19 +16,19 @@ import ipywidgets as W
 
 from shoplib.core.errors import BadInput
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import Say, button, complain, heading, labelled, row, said
+from shoplib.desk.widgets.components import StatusMessage, button, complain, heading, labelled, row, said
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.entry_detail import EntryRow
 from shoplib.desk.widgets.entry_html import row_html
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
-from shoplib.desk.widgets.header_form import Head
+from shoplib.desk.widgets.header_form import HeaderForm
 from shoplib.desk.widgets.job_files import Files
 from shoplib.desk.widgets.job_progress import ProgressPage
 from shoplib.desk.widgets.point_decision import Decide, decided_html
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.sign_off import HandOver, Sheets
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.errors import StoreError
 from shoplib.record.history import by_phase, in_words, paper_trail
 from shoplib.record.job import Job
@@ -124,7 +124,7 @@ class HistoryPage(W.VBox):
         self.children = [*children, heading("Paper trail"), W.HTML(trail_html(job))]
 
 
-class JobDesk(AtRest, W.VBox):
+class JobDesk(StaticFallback, W.VBox):
     """``JobDesk(shoplib.sheet.fordesk)``: the job chosen in this kernel, or a job chosen here."""
 
     def __init__(self, sheets: Sheets | None = None, *, session: Any = None) -> None:
@@ -137,14 +137,14 @@ class JobDesk(AtRest, W.VBox):
         self.choose = labelled(W.Dropdown(options=[(NONE, "")], value=""), "Job")
         self.again = button("Refresh", self.look, tip="Read what other notebooks have saved since")
         self.head = W.HTML()
-        self.news = Say()
+        self.news = StatusMessage()
         self._sheets, self._files = sheets, Files(self, sheets)
         self._pages: dict[str, dict[str, Any]] = {}
         self.pages = self._pages_of("")
         self.tabs = {name: button("", lambda name=name: self.go_to(name)) for name in self.pages}
         self.shown = W.VBox([])
         super().__init__([
-            Ground(CSS), row(self.choose, self.again, named="jd-top"), self.head, self.news,
+            RootWidget(CSS), row(self.choose, self.again, named="jd-top"), self.head, self.news,
             row(*self.tabs.values(), named="jd-tabs"), self.shown,
         ])  # fmt: skip
         self.add_class("shop")
@@ -166,7 +166,7 @@ class JobDesk(AtRest, W.VBox):
 
     def act(
         self,
-        say: Say,
+        say: StatusMessage,
         boxes: dict[str, Entry],
         work: Callable[[Store], Any],
         settled: Callable[[], None] = lambda: None,
@@ -220,7 +220,7 @@ class JobDesk(AtRest, W.VBox):
                 "progress": ProgressPage(self),
                 "open": OpenPage(self),
                 "history": HistoryPage(self),
-                "head": Head(self),
+                "head": HeaderForm(self),
                 "hand": HandOver(self, self._sheets),
                 "files": self._files,
             }

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import ipywidgets as W
 
 from shoplib.desk.widgets import download
-from shoplib.desk.widgets.components import Say, button, heading, row, set_typed, text_box, who_box
+from shoplib.desk.widgets.components import StatusMessage, button, heading, row, set_typed, text_box, who_box
 from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.record.errors import StoreError
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from shoplib.record.store import Store
 
 
-class Found(NamedTuple):
+class UploadedFile(NamedTuple):
     """A file that was chosen and checked, but not yet imported."""
 
     name: str
@@ -45,8 +45,13 @@ class Files(W.VBox):
 
     def __init__(self, desk: Desk, sheets: Sheets | None) -> None:
         self._desk, self._sheets = desk, sheets
-        self._found: Found | None = None
-        self.out_said, self.in_said, self.keep_said, self.check_said = Say(), Say(), Say(), Say()
+        self._found: UploadedFile | None = None
+        self.out_said, self.in_said, self.keep_said, self.check_said = (
+            StatusMessage(),
+            StatusMessage(),
+            StatusMessage(),
+            StatusMessage(),
+        )
         self.json_it = button("The whole job (JSON)", self.export)
         self.csv_it = button("Its tables (CSV)", self.tables)
         self.file = W.FileUpload(accept=".pdf,.json", description="Choose a sheet or a job")
@@ -118,7 +123,7 @@ class Files(W.VBox):
         self.keep_said.wait("Copying the record …")
         self._hand(self.keep_said, self._desk.act(self.keep_said, {}, work), "shoplib-record.db", "Save the copy")
 
-    def _hand(self, say: Say, raw: bytes | None, name: str, words: str) -> None:
+    def _hand(self, say: StatusMessage, raw: bytes | None, name: str, words: str) -> None:
         if raw is None:
             return
         try:
@@ -160,7 +165,9 @@ class Files(W.VBox):
                 return
             found = self._sheets.look(raw)
             self._told(
-                Found(name, found.number, found.exported, found.job_file), list(found.problems), list(found.notes)
+                UploadedFile(name, found.number, found.exported, found.job_file),
+                list(found.problems),
+                list(found.notes),
             )
             return
         if not raw.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[")):
@@ -169,9 +176,9 @@ class Files(W.VBox):
         from shoplib.record.preview import look_at
 
         looked = look_at(raw)
-        self._told(Found(name, looked.number, raw), list(looked.problems), list(looked.notes))
+        self._told(UploadedFile(name, looked.number, raw), list(looked.problems), list(looked.notes))
 
-    def _told(self, found: Found, problems: list[str], notes: list[str]) -> None:
+    def _told(self, found: UploadedFile, problems: list[str], notes: list[str]) -> None:
         self.in_said.clear()
         verdict = "✕ NOT verified" if problems else "✓ No fault found"
         items = "".join(f"<li>{e(x)}</li>" for x in (*problems, *notes))

@@ -13,12 +13,12 @@ import traitlets
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import Say, button, complain, text_box
+from shoplib.desk.widgets.components import StatusMessage, button, complain, text_box
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.errors import StoreError
 from shoplib.record.header import FIELDS
 
@@ -31,7 +31,7 @@ FEW, MANY = 6, 20  # rows shown at first: in the bar of a form, and on a separat
 AT_START = (*(f for f in FIELDS if f.required), *(f for f in FIELDS if f.at_start))
 
 
-class Once:
+class IdempotencyKey:
     """One uid per content: an entry that is sent again after an error is saved once."""
 
     def __init__(self) -> None:
@@ -72,10 +72,10 @@ class StartJob(W.VBox):
     """The header of a new job.  Each bad field has a message beside it; typed values stay."""
 
     def __init__(self, started: Callable[[str], None]) -> None:
-        self._started, self._once = started, Once()
+        self._started, self._once = started, IdempotencyKey()
         self.entries = {f.name: text_box(f.name, f.label, example=f.example, required=f.required) for f in AT_START}
         self.go = button("Start the job", self.start, main=True)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         fields = W.Box(list(self.entries.values()))
         fields.add_class("shop-fields")
         super().__init__([fields, W.Box([self.go, self.said], _dom_classes=["shop-keep-row"])])
@@ -124,7 +124,7 @@ class JobChooser(W.VBox):
         self.search.description_allow_html = True
         self.search.description = '<span class="shop-label">Find a job</span>'
         self.table = JobTable(self.pick)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         self.more = button("Show more", self._show_more)
         self.new = button("Start a new job", self._unfold)
         self.start = StartJob(self._started)
@@ -206,7 +206,7 @@ class JobChooser(W.VBox):
             self.look()
 
 
-class JobList(AtRest, W.VBox):
+class JobList(StaticFallback, W.VBox):
     """``JobList()``: the jobs of this record; every notebook of this desk uses the chosen job."""
 
     def __init__(self) -> None:
@@ -214,7 +214,7 @@ class JobList(AtRest, W.VBox):
         self.leave = button("Leave this job", self._put_aside, tip="use no job for now")
         self.chooser = JobChooser(rows=MANY)
         head = W.Box([self.today, self.leave], _dom_classes=["shop-keep-row", "shop-today"])
-        super().__init__([Ground(CSS), head, self.chooser])
+        super().__init__([RootWidget(CSS), head, self.chooser])
         self.add_class("shop")
         self.add_class("shop-joblist")
         self._tell("")

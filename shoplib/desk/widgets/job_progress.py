@@ -13,14 +13,14 @@ import ipywidgets as W
 from shoplib.core.errors import BadInput
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import Say, button, complain, labelled, reason_box, row, who_box
+from shoplib.desk.widgets.components import StatusMessage, button, complain, labelled, reason_box, row, who_box
 from shoplib.desk.widgets.display_text import SIGNS
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.input_field import Entry
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.errors import StoreError
 from shoplib.record.job import Job
 from shoplib.record.job_progress import BEGUN, DONE, OPEN, SKIPPED, STALE, Progress, StepNow, progress, skip
@@ -38,7 +38,7 @@ class ProgressDesk(Protocol):
     def who(self) -> str:
         """The person at this desk."""
 
-    def act(self, say: Say, boxes: dict[str, Entry], work: Callable[[Any], Any]) -> Any:
+    def act(self, say: StatusMessage, boxes: dict[str, Entry], work: Callable[[Any], Any]) -> Any:
         """Change the record, show any error, read the job again; return None if nothing was done."""
 
 
@@ -56,7 +56,7 @@ class ProgressPage(W.VBox):
             "who": who_box(desk.who, "Who decides this"),
         }
         self.go = button("Skip this step", self.press)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         self.more = W.VBox([row(*self.boxes.values(), named="pr-boxes"), self.go])
         self.part = W.VBox([self.which, self.more, self.said])
         self.part.add_class("pr-skip")
@@ -107,14 +107,14 @@ class ProgressPage(W.VBox):
             self.said.good(f"Saved as line {done.n}.")
 
 
-class JobProgress(AtRest, W.VBox):
+class JobProgress(StaticFallback, W.VBox):
     """``JobProgress()``: the progress of today's job."""
 
     def __init__(self) -> None:
         self._known = ""
         self.page = ProgressPage(self)
         self.page.layout.display = "none"
-        super().__init__([Ground(CSS), self.page])
+        super().__init__([RootWidget(CSS), self.page])
         self.add_class("shop")
         self.add_class("shop-progress")
         session.observe(lambda _: self.look(), ["number", "written"])
@@ -141,7 +141,7 @@ class JobProgress(AtRest, W.VBox):
         if job is not None:
             self.page.show(job)
 
-    def act(self, say: Say, boxes: dict[str, Entry], work: Callable[[Any], Any]) -> Any:
+    def act(self, say: StatusMessage, boxes: dict[str, Entry], work: Callable[[Any], Any]) -> Any:
         """Change the record; an error is shown beside the boxes, and None is returned."""
         try:
             done = work(session.store())

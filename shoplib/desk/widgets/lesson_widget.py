@@ -10,10 +10,10 @@ from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.live_figure import LiveFigure
-from shoplib.desk.widgets.message_batch import Words
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.message_batch import BatchedHTML
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.slider import Slider
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.lessons import get
 
@@ -52,14 +52,14 @@ class Dial(W.VBox):
         return str(self.slider.as_html())
 
 
-class Explore(AtRest, W.VBox):
+class Explore(StaticFallback, W.VBox):
     """``Explore("ramp", angle=90)``: drag, and see the effect."""
 
     def __init__(self, lesson: str | Lesson, **start: Any) -> None:
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
         self.dials = {c.name: Dial(c, start.get(c.name)) for c in self.lesson.controls}
         self.state = self.lesson.at(**{**{n: d.slider.value for n, d in self.dials.items()}, **start})
-        self.said = Words()
+        self.said = BatchedHTML()
         self.figure = LiveFigure(
             self.lesson.drawn, self.state, name=self.lesson.name, alt=self.lesson.alt(self.state),
             figsize=self.lesson.figure_size,
@@ -67,7 +67,7 @@ class Explore(AtRest, W.VBox):
         dials = W.Box(list(self.dials.values()))
         dials.add_class("shop-dials")
         caution = W.HTML(f'<div class="shop-note">⚠ {e(self.lesson.caution)}</div>')
-        super().__init__([Ground(CSS), W.HTML(f"<h4>{e(self.lesson.title)}</h4>"), dials, self.said,
+        super().__init__([RootWidget(CSS), W.HTML(f"<h4>{e(self.lesson.title)}</h4>"), dials, self.said,
                           self.figure, caution])  # fmt: skip
         self.add_class("shop")
         self.add_class("shop-explore")

@@ -18,7 +18,7 @@ _load: ContextVar[Load | None] = ContextVar("load", default=None)
 
 @contextlib.contextmanager
 def carrying() -> Iterator[Load]:
-    """Collect the changes of Carried widgets; another widget sends them (``livefigure.js`` applies them)."""
+    """Collect the changes of BatchedWidget; another widget sends them (``livefigure.js`` applies them)."""
     load: Load = {}
     token = _load.set(load)
     try:
@@ -27,7 +27,7 @@ def carrying() -> Iterator[Load]:
         _load.reset(token)
 
 
-class Carried(W.Widget):
+class BatchedWidget(W.Widget):
     """A widget whose changes can be sent with another widget's."""
 
     def send_state(self, key: str | Iterable[str] | None = None) -> None:
@@ -39,5 +39,5 @@ class Carried(W.Widget):
             load.setdefault(self.model_id, {}).update(self.get_state(key))
 
 
-class Words(Carried, W.HTML):
+class BatchedHTML(BatchedWidget, W.HTML):
     """HTML that can be sent with another widget."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from shoplib.core.fields import table, words
-from shoplib.desk.widgets.components import Long
+from shoplib.desk.widgets.components import TextAreaField
 from shoplib.desk.widgets.display_text import as_words, plain
 from shoplib.desk.widgets.grid import Grid
 from shoplib.desk.widgets.input_field import Entry as Box
@@ -39,7 +39,7 @@ def note_boxes(content: Mapping[str, Any]) -> tuple[dict[str, Box], Callable[[],
             box.box.value = [*([plain(x) for x in cells] for cells in rows), [""] * len(heads)]
             return lambda: _rows_again(box.box.value, value, rows, heads if records else None)
         typed = plain(value)
-        box = boxes[where] = (Long if len(typed) > SHORT or "\n" in typed else Box)(words(where, label), typed)
+        box = boxes[where] = (TextAreaField if len(typed) > SHORT or "\n" in typed else Box)(words(where, label), typed)
         return lambda: _again(box.box.value, value)
 
     return boxes, made(content, "content", "")

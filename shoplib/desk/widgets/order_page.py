@@ -8,21 +8,21 @@ from typing import Any
 
 import ipywidgets as W
 
-from shoplib.desk.widgets.components import Say, button, text_box
+from shoplib.desk.widgets.components import StatusMessage, button, text_box
 from shoplib.desk.widgets.form import Form
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.errors import StoreError
 
 
-class OrderPage(AtRest, W.VBox):
+class OrderPage(StaticFallback, W.VBox):
     """``OrderPage(form, workorder.save_both)``: the sender is read from the open job; everything else is typed."""
 
     def __init__(self, form: Form, save: Callable[..., list[str]], folder: Path = Path("sheets")) -> None:
         self._form, self._write, self._folder = form, save, folder
         self.remark = text_box("remark", "Remark for the shop", required=False)
         self.button = button("Save both as PDF", self.save)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         super().__init__([self.remark, self.button, self.said])
         self.add_class("shop")
 

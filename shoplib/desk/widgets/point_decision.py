@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import ipywidgets as W
 
-from shoplib.desk.widgets.components import Say, button, labelled, reason_box, row, text_box, who_box
+from shoplib.desk.widgets.components import StatusMessage, button, labelled, reason_box, row, text_box, who_box
 from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry as Box
@@ -42,7 +42,7 @@ class Decide(W.VBox):
         }  # fmt: skip
         self.go = button("Record the decision", self.do, main=True)
         self.leave = button("Cancel", self.turn)
-        self.said = Say()
+        self.said = StatusMessage()
         self.part = W.VBox([
             W.HTML(f'<p class="jd-note">{e(NOTE)}</p>'), row(self.point, self.decision, named="jd-boxes"),
             row(*self.boxes.values(), named="jd-boxes jd-long"), row(self.go, self.leave),

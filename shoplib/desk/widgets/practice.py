@@ -17,8 +17,8 @@ from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.form import WORKING, steps_html
 from shoplib.desk.widgets.live_figure import LiveFigure
-from shoplib.desk.widgets.root_widget import Ground
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.root_widget import RootWidget
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.exercise import INVENTED, Question, Score, bound
 from shoplib.topics.exercises import of_topic
 
@@ -28,7 +28,7 @@ START = "The answer and the worked solution come after your own answer."
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words are always shown beside the sign
 
 
-class Practice(AtRest, W.VBox):
+class Practice(StaticFallback, W.VBox):
     """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only the named ones.
 
     ``paper`` makes a PDF of the score: a function of (score, learner's name) that returns bytes.
@@ -80,7 +80,7 @@ class Practice(AtRest, W.VBox):
         buttons = row(self.check, self.work, self.fresh)
         foot = row(self.tally, self.learner, self.print)
         foot.add_class("shop-foot")
-        return [Ground(CSS), *picks, self.asked, self.box, buttons, self.said, self.solution,
+        return [RootWidget(CSS), *picks, self.asked, self.box, buttons, self.said, self.solution,
                 foot, self.sheet]  # fmt: skip
 
     def _connect(self) -> None:

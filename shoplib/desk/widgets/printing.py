@@ -12,12 +12,12 @@ from shoplib.desk.widgets.components import PAPERS
 from shoplib.desk.widgets.download import link
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import Form
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 
 WAITING = "Run the notebook, fill in the form, then make the page here."
 
 
-class PrintPage(AtRest, W.VBox):
+class PrintPage(StaticFallback, W.VBox):
     """``PrintPage(form, disc_pdf, "degree-disc.pdf")``: ``make(result, paper="a4")`` returns the PDF."""
 
     def __init__(self, form: Form, make: Callable[..., bytes], name: str) -> None:

@@ -10,7 +10,7 @@ import traitlets
 from shoplib.desk import STATIC
 
 
-class Ground(anywidget.AnyWidget):
+class RootWidget(anywidget.AnyWidget):
     """The first child widget of a form."""
 
     _esm = STATIC / "ground.js"

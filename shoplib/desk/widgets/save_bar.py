@@ -18,7 +18,7 @@ from shoplib.desk.widgets import drafts
 from shoplib.desk.widgets.components import button, complain, said
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
-from shoplib.desk.widgets.job_list import JobChooser, Once, in_words
+from shoplib.desk.widgets.job_list import IdempotencyKey, JobChooser, in_words
 from shoplib.desk.widgets.save_panel import Panel
 from shoplib.desk.widgets.session import desk, session
 from shoplib.record.errors import NoSuchJob, StoreError
@@ -34,7 +34,7 @@ READ = "shop-keep-read"  # the record was read: the boxes have their final conte
 AGAIN = 5.0  # seconds before another attempt to save a draft
 
 
-class Seen(NamedTuple):
+class RecordSnapshot(NamedTuple):
     """What the record holds for a form, read in a worker thread."""
 
     number: str
@@ -62,7 +62,7 @@ class Keeping(W.VBox):
         self._content: Any = None  # of the last saved entry
         self._waiting = self._writing = self._quiet = False
         self._number = self._wanted = ""  # of the job shown here, and of the job being read
-        self._once, self._photo_once = Once(), Once()
+        self._once, self._photo_once = IdempotencyKey(), IdempotencyKey()
         self._panel: Panel | None = None
         self._chooser: JobChooser | None = None
 
@@ -98,18 +98,18 @@ class Keeping(W.VBox):
         else:
             self.add_class(READ)
 
-    def _look(self) -> Seen:
+    def _look(self) -> RecordSnapshot:
         number = session.number
         if not number and session.trouble:
-            return Seen("", trouble=session.trouble)
+            return RecordSnapshot("", trouble=session.trouble)
         store = session.store()
         try:
             job = store.job(number) if number else None
         except NoSuchJob as error:
-            return Seen(number, trouble=str(error))
-        return Seen(number, job, drafts.find(store, self.key, self.form, number or None))
+            return RecordSnapshot(number, trouble=str(error))
+        return RecordSnapshot(number, job, drafts.find(store, self.key, self.form, number or None))
 
-    def _woken(self, seen: Seen | BaseException) -> None:
+    def _woken(self, seen: RecordSnapshot | BaseException) -> None:
         seen = self._take(seen)
         if seen.draft is not None:
             self._bring_back(seen.draft, over=False)
@@ -134,10 +134,10 @@ class Keeping(W.VBox):
         finally:
             self._quiet = False
 
-    def _take(self, seen: Seen | BaseException) -> Seen:
+    def _take(self, seen: RecordSnapshot | BaseException) -> RecordSnapshot:
         """What was read, and any error as a message."""
         if isinstance(seen, BaseException):
-            seen = Seen(self._number, self.job, trouble=in_words(seen))
+            seen = RecordSnapshot(self._number, self.job, trouble=in_words(seen))
         self._number, self.job = seen.number, seen.job
         self._tell(seen.trouble)
         return seen
@@ -149,7 +149,7 @@ class Keeping(W.VBox):
         self._wanted = change["new"]
         session.later(self._look, lambda seen: self._moved(seen, change["old"]))
 
-    def _moved(self, seen: Seen | BaseException, old: Any) -> None:
+    def _moved(self, seen: RecordSnapshot | BaseException, old: Any) -> None:
         """Another job was chosen: show its draft, or keep the present values."""
         seen = self._take(seen)
         self.kept, self._last_uid, self._content = None, "", None
@@ -171,7 +171,7 @@ class Keeping(W.VBox):
     def _look_again(self, _: Any) -> None:
         session.later(self._look, self._looked)
 
-    def _looked(self, seen: Seen | BaseException) -> None:
+    def _looked(self, seen: RecordSnapshot | BaseException) -> None:
         self._take(seen)
         self._dress()
 
@@ -217,7 +217,7 @@ class Keeping(W.VBox):
     def _example(self) -> list[str]:
         return [name for name, entry in self.form.entries.items() if entry.filled]
 
-    def _write(self, stands: Mapping[str, Any]) -> Seen:
+    def _write(self, stands: Mapping[str, Any]) -> RecordSnapshot:
         number, store = session.number, session.store()
         where: dict[str, Any] = {"number": number or None, "desk": desk()}
         if stands:
@@ -230,9 +230,9 @@ class Keeping(W.VBox):
         if glance and (job is None or job.uid != glance.uid or len(job.lines) != glance.lines):
             job = store.job(number)  # another person wrote to it
         last = session.recall()["number"]
-        return Seen(number, job, None, saved_at, last if last != number else "")
+        return RecordSnapshot(number, job, None, saved_at, last if last != number else "")
 
-    def _written(self, seen: Seen | BaseException) -> None:
+    def _written(self, seen: RecordSnapshot | BaseException) -> None:
         self._writing = False
         if isinstance(seen, BaseException):
             self.saved.value = ""

@@ -148,10 +148,10 @@ class Panel(W.VBox):
 
     def _propose(self, job: Job) -> None:
         """A correction has the same sources, in their present versions; for a new entry nothing is guessed."""
-        from shoplib.record.history import work_again
+        from shoplib.record.history import rework_plan
 
         old = next((x for x in job.standing if x.uid == self.about and not x.sources_assumed), None)
-        self._proposed = work_again(job, old).sources if old is not None else []
+        self._proposed = rework_plan(job, old).sources if old is not None else []
 
     def _tell(self) -> None:
         """Show in one line how the entry will be saved."""
@@ -289,9 +289,9 @@ def _in_a_line(entry: Entry) -> str:
 
 
 def _stale_words(job: Job, entry: Entry) -> str:
-    from shoplib.record.history import work_again
+    from shoplib.record.history import rework_plan
 
-    told = [x if x.endswith(".") else f"{x}." for x in work_again(job, entry).said]
+    told = [x if x.endswith(".") else f"{x}." for x in rework_plan(job, entry).said]
     return "\n".join(
         [f"Line {entry.n}, saved from this form, is stale: {entry.stale[0]}.", *told,
          f"Recalculate it here, and save it as a correction of line {entry.n}."]

@@ -11,7 +11,7 @@ from shoplib.desk.widgets import download
 from shoplib.desk.widgets.background_task import Runner
 from shoplib.desk.widgets.components import (
     PAPERS,
-    Say,
+    StatusMessage,
     button,
     heading,
     labelled,
@@ -68,13 +68,13 @@ class HandOver(W.VBox):
         ])  # fmt: skip
 
     def _build_sign(self) -> None:
-        self.signs_for, self.signed, self.sign_said = W.HTML(), W.HTML(), Say()
+        self.signs_for, self.signed, self.sign_said = W.HTML(), W.HTML(), StatusMessage()
         role = text_box("role", "Signs as", help="such as did the work, checked the work", example=f'"{ROLES[0]}"')
         self.sign_boxes: dict[str, Entry] = {"who": who_box(self._desk.who, "Who signs"), "role": role}
         self.sign_it = button("Sign", self.sign, main=True)
 
     def _build_sheet(self) -> None:
-        self.issued, self.sheet_said, self.runner = W.HTML(), Say(), Runner()
+        self.issued, self.sheet_said, self.runner = W.HTML(), StatusMessage(), Runner()
         self.paper = labelled(W.Dropdown(options=list(PAPERS.items())), "Paper")
         self.sheet_who = who_box(self._desk.who, "Issued by")
         self.copy_it = button("Working copy", lambda: self.make("copy"))
@@ -83,7 +83,7 @@ class HandOver(W.VBox):
 
     def _build_close(self) -> None:
         self.close_heading = heading("")
-        self.close_said, self.reopen_said = Say(), Say()
+        self.close_said, self.reopen_said = StatusMessage(), StatusMessage()
         self.close_boxes: dict[str, Entry] = {
             "root_cause": text_box("root_cause", "Root cause", long=True, help="why the joint failed; required",
                                    example='"sealing ring of liner 2 torn"'),

@@ -7,10 +7,10 @@ import traitlets
 
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
-from shoplib.desk.widgets.message_batch import Carried
+from shoplib.desk.widgets.message_batch import BatchedWidget
 
 
-class Slider(Carried, anywidget.AnyWidget):
+class Slider(BatchedWidget, anywidget.AnyWidget):
     """``Slider(name="Angle", words="90°", value=90, min=0, max=180, step=5)``: the browser's own slider."""
 
     _esm = STATIC / "slider.js"

@@ -10,7 +10,7 @@ from shoplib.desk.widgets.templates import render
 HOW = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then scroll back up to here.</p>"
 
 
-class AtRest:
+class StaticFallback:
     """Put before the widget's class: ``class Form(AtRest, W.VBox)``.  ``text`` is its plain text."""
 
     def text(self) -> str:

@@ -30,9 +30,9 @@ from shoplib.desk.widgets.guide_words import (
     told,
     with_unit,
 )
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import desk, session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.record.errors import Refused, StoreError
 from shoplib.record.guide_progress import guide_of
 from shoplib.record.job import Job
@@ -56,7 +56,7 @@ MEMORY = "tightening_guide"  # the name of the draft that holds initials and pla
 QUIET = 0.8  # seconds between two presses that both count
 
 
-class Guide(GuideScreen, AtRest, W.VBox):
+class Guide(GuideScreen, StaticFallback, W.VBox):
     """One bolt in one stage at a time, by the plan of today's job."""
 
     def __init__(self, *, quiet: float = QUIET) -> None:
@@ -67,7 +67,7 @@ class Guide(GuideScreen, AtRest, W.VBox):
         self._log, self._points = {}, []
         self._filling = False
         self.make(self.decide, self.read_again)
-        super().__init__([Ground(CSS), self.head, self.progress, self.desk])
+        super().__init__([RootWidget(CSS), self.head, self.progress, self.desk])
         self.add_class("shop")
         self.add_class("tg")
         self._connect()

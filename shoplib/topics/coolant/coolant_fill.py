@@ -56,7 +56,7 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     if reachable:
         worksheet.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
         advice = f"Pour in {_said(first.product)} of product and {_said(first.water)} of water."
-        more: list[mix.Pour] = []
+        more: list[mix.DrainFillStep] = []
         done = True
     else:
         note = "more than there is room for" if wanted > V_d else "less than nothing"

@@ -196,7 +196,9 @@ def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
     _litres(worksheet, "left_over", total - need if rows else 0.0, "Left over for topping up")
 
 
-def _plan(worksheet: Worksheet, plan: list[mix.Pour], done: bool, V: float, c_0: float, c_p: float, V_r: float) -> None:
+def _plan(
+    worksheet: Worksheet, plan: list[mix.DrainFillStep], done: bool, V: float, c_0: float, c_p: float, V_r: float
+) -> None:
     """The table of pours, its totals, and the proof that no glycol was lost or made."""
     rows = [
         {

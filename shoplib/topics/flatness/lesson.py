@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.units import mm
-from shoplib.physics.feeler import Seen, laid_on
+from shoplib.physics.feeler import StraightedgeRest, laid_on
 from shoplib.physics.flatness import minimum_zone
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.teaching.lesson import Control, Lesson
@@ -51,13 +51,13 @@ def shapes(height: float, x: float, y: float) -> dict[str, Surface]:
 
 
 @dataclass(frozen=True)
-class Look:
+class FaceView:
     """One face: its name, its heights, its flatness, and what each line shows."""
 
     name: str
     tones: Any  # −1 lowest, 1 highest; all 0 when it is flat: the same for every height but 0
     flatness: float
-    seen: tuple[Seen, ...]
+    seen: tuple[StraightedgeRest, ...]
 
     @property
     def most(self) -> float:
@@ -66,20 +66,20 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Faces:
+class FacesView:
     """The four faces, the height typed and the place of the dip."""
 
     height: float
     x: float
     y: float
-    looks: tuple[Look, ...]
+    looks: tuple[FaceView, ...]
 
 
 REFERENCE = 1e-4  # m; the height at which a face is measured: all that is seen grows with the height
 
 
 @functools.lru_cache(maxsize=64)  # dragging the dip leaves the other three as they were
-def measured(name: str, x: float, y: float) -> Look:
+def measured(name: str, x: float, y: float) -> FaceView:
     """One face of the reference height measured all over, and by six lines."""
     surface = shapes(REFERENCE, x, y)[name]
     z = surface(GRID_X, GRID_Y)
@@ -90,29 +90,31 @@ def measured(name: str, x: float, y: float) -> Look:
         profile = surface(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t)
         seen.append(laid_on(t * math.dist((x0, y0), (x1, y1)), profile))
     tones = (2 * z - z.max() - z.min()) / REFERENCE
-    return Look(name, tones, flatness, tuple(seen))
+    return FaceView(name, tones, flatness, tuple(seen))
 
 
-def look(name: str, height: float, x: float, y: float) -> Look:
+def look(name: str, height: float, x: float, y: float) -> FaceView:
     """One face as it looks at a height."""
     one, times = measured(name, x, y), height / REFERENCE
     if not times:
-        return Look(name, 0 * one.tones, 0.0, tuple(replace(s, gap=0.0, rocks=False) for s in one.seen))
+        return FaceView(name, 0 * one.tones, 0.0, tuple(replace(s, gap=0.0, rocks=False) for s in one.seen))
     seen = (replace(s, gap=times * s.gap) for s in one.seen)
-    return Look(name, one.tones, times * one.flatness, tuple(seen))
+    return FaceView(name, one.tones, times * one.flatness, tuple(seen))
 
 
-def faces(height: float, x: float, y: float) -> Faces:
+def faces(height: float, x: float, y: float) -> FacesView:
     """The four faces."""
     at = {"dip": (x, y)}
-    return Faces(height, x, y, tuple(look(name, height, *at.get(name, (0.0, 0.0))) for name in shapes(height, x, y)))
+    return FacesView(
+        height, x, y, tuple(look(name, height, *at.get(name, (0.0, 0.0))) for name in shapes(height, x, y))
+    )
 
 
 def _mm(x: float) -> str:
     return f"{1e3 * x:.3f} mm"
 
 
-def says(state: Faces) -> str:
+def says(state: FacesView) -> str:
     """Each face in a sentence."""
     parts = []
     for look in state.looks:
@@ -132,12 +134,12 @@ def says(state: Faces) -> str:
     return " ".join(parts)
 
 
-def alt(state: Faces) -> str:
+def alt(state: FacesView) -> str:
     """The picture in words."""
     return "Four faces from above with six lines, and below them the gap that each line shows. " + says(state)
 
 
-def draw(figure: Any) -> Callable[[Faces], None]:
+def draw(figure: Any) -> Callable[[FacesView], None]:
     """Above, the faces with their lines; below, a bar for the gap that each line shows."""
     from matplotlib.colors import LinearSegmentedColormap
 
@@ -172,7 +174,7 @@ def draw(figure: Any) -> Callable[[Faces], None]:
             [chart.text(0, k + 1, "", va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)]
         )
 
-    def move(state: Faces) -> None:
+    def move(state: FacesView) -> None:
         for n, look in enumerate(state.looks):
             images[n].set_data(look.tones)
             frame(titles[n], text=(f"{look.name}: flat within {_mm(look.flatness)}",))

@@ -65,6 +65,7 @@ class Field(Generic[T]):
     choices: tuple[str, ...] = ()
     item: Field | None = None  # of a list
     columns: tuple[Field, ...] = ()  # of a table
+    grammar: Callable[[str], object] | None = None  # reads a text alone, or raises Unreadable; the value stays text
     csv: bool = False  # a table or list may be named as a CSV file
     group: str = ""  # heading on the form
     needs: tuple[str, ...] = ()  # inputs that must be typed with this one
@@ -117,7 +118,10 @@ class Field(Generic[T]):
                 self._in_range(value)
                 return int(value)
             case "text":
-                return _plain_text(raw)
+                text = _plain_text(raw)
+                if self.grammar is not None:
+                    self.grammar(text)
+                return text
             case "choice":
                 raw = _plain_text(raw).strip()
                 if raw in self.choices:

@@ -10,10 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.core.errors import ShoplibError
 from shoplib.core.formula import formula
 from shoplib.core.rounding import at_most, below, same
-from shoplib.core.units import MPa, kN, mm, mm2
+from shoplib.core.units import MPa, Unreadable, kN, mm, mm2
 from shoplib.physics.tables import number, table
 
 INCH = 25.4e-3
@@ -68,7 +67,7 @@ def load_at(R: MPa, A_s: mm2) -> kN:
     return R * A_s
 
 
-class UnknownThread(ShoplibError, ValueError):
+class UnknownThread(Unreadable):
     """A thread that cannot be told from what was typed."""
 
 

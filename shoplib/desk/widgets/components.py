@@ -117,7 +117,9 @@ def _example(path: str, field: Field) -> str:
 
 
 def _place(path: str, field: Field) -> str:
-    """``[3].goes`` in a table as the screen shows it: row 3, “Leaf that fits”."""
+    """``[3].goes`` in a table as the screen shows it: row 3, “Leaf that fits”; ``[2]`` in a list: entry 2."""
+    if field.item is not None and (entry := re.fullmatch(r"\[(\d+)\]", path)):
+        return f"entry {entry[1]}:"
     found = re.fullmatch(r"\[(\d+)\](?:\.(\w+)(.*))?", path) if field.kind == "table" else None
     if found is None:
         return path.strip(".")

@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import listing, number, quantity, sourced_limit, words
-from shoplib.core.tightening_program import EXAMPLE, Stage, read_stages
+from shoplib.core.tightening_program import EXAMPLE, Stage, read_stage, read_stages
 from shoplib.core.units import MPa, mm
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import joint as joint_formulas
@@ -33,7 +33,7 @@ from shoplib.topics.threads.bolt_inputs import (
 STAGES = (
     listing(
         "stages",
-        words("stage", "Stage", example='"+90 deg"'),
+        words("stage", "Stage", example='"40 N*m" or "+90 deg"', grammar=read_stage),
         "Stages",
         help=(
             "in order, separated by semicolons: 40 N*m; +90 deg. Also possible: loosen; repeat; check >= 60 N*m; "
@@ -128,7 +128,7 @@ class Joint:
 
 
 def read_programme(inputs: ProgrammeInputs, worksheet: Worksheet) -> list[Stage]:
-    """The stages; each bad one is refused by its number."""
+    """The stages; too many are refused."""
     stages, wrong = read_stages(inputs.stages)
     for n, why in wrong:
         worksheet.refuse(f"stages[{n}]", why, '"40 N*m" or "+90 deg"')

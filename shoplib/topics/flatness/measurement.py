@@ -11,7 +11,7 @@ from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, judging, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import half_digit
-from shoplib.core.units import Unit, Unreadable, one, read_any, tidy
+from shoplib.core.units import Unit, one, read_any, tidy
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.cautions import MISSING
@@ -45,11 +45,8 @@ def _quantities(inputs: MeasurementInputs, worksheet: Worksheet) -> dict[str, _R
     for name in TYPED:
         if inputs.given(name):
             typed = inputs[name]
-            try:
-                x, kind, per = read_any(typed)
-                found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
-            except Unreadable as error:
-                worksheet.refuse(name, str(error), '"0.04 mm"')
+            x, kind, per = read_any(typed)
+            found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
     if "value" in found:
         for name, other in found.items():
             if other.kind != found["value"].kind:
@@ -139,6 +136,7 @@ class MeasurementInputs(Inputs):
         required=False,
         example='"0.04 mm"',
         help="with its unit, as the instrument showed it",
+        grammar=read_any,
         group="Reading",
     )
     state = choice(
@@ -151,20 +149,21 @@ class MeasurementInputs(Inputs):
         group="Reading",
     )
     state_source = words("state_source", "Source for good or bad", required=False, group="Reading")
-    low = words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits")
+    low = words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits", grammar=read_any)
     low_source = words(
         "low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"
     )
-    high = words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits")
+    high = words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits", grammar=read_any)
     high_source = words(
         "high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"
     )
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = (
-        words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs)
+        words(f.name, f.label, required=False, help=f.help, example='"0.01 mm"', group=f.group, needs=f.needs,
+              grammar=read_any)
         if f.name in TYPED
         else f
         for f in judging(one)
-    )
+    )  # fmt: skip
     instrument = words(
         "instrument",
         "Instrument",

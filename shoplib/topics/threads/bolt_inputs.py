@@ -34,6 +34,7 @@ THREAD = words(
     help="nominal diameter and pitch; M10 alone is read as coarse pitch",
     example=threads.EXAMPLE,
     group="Bolt",
+    grammar=threads.read_thread,
 )
 
 
@@ -249,13 +250,9 @@ class Bolt:
     bearings: Mapping[str, Range]  # input of the bearing face that was left out → range of possible mean diameters
 
 
-def read_thread(inputs: ThreadInput, worksheet: Worksheet) -> threads.Thread | None:
-    """The thread, or a refusal that says what to type."""
-    try:
-        thread = threads.read_thread(inputs.thread)
-    except threads.UnknownThread as error:
-        worksheet.refuse("thread", str(error), threads.EXAMPLE)
-        return None
+def read_thread(inputs: ThreadInput, worksheet: Worksheet) -> threads.Thread:
+    """The thread, and what is said of it."""
+    thread = threads.read_thread(inputs.thread)
     if thread.assumed:
         worksheet.assume(thread.assumed)
     if thread.left:
@@ -329,8 +326,6 @@ def refuse_thick_shank(shank: float, thread: threads.Thread, worksheet: Workshee
 def read_bolt(inputs: HeadedBolt, worksheet: Worksheet) -> Bolt | None:
     """Thread, bearing, weaker section and yield strength; refuses inputs that contradict each other."""
     thread = read_thread(inputs, worksheet)
-    if thread is None:
-        return None
     worksheet.step("Pitch diameter", threads.pitch_diameter, d=thread.d, P=thread.P)
     bearing = read_bearing(inputs, worksheet, thread)
     A_0, d_0 = thread.A_s, thread.d_S

@@ -15,7 +15,6 @@ def run(inputs: ThreadInputs, worksheet: Worksheet) -> None:
     """Geometry of the thread, and the loads of its class."""
     thread = read_thread(inputs, worksheet)
     worksheet.raise_refusals()
-    assert thread is not None
     strength = threads.property_class(inputs.property_class, thread) if inputs.given("property_class") else None
     if inputs.given("property_class") and strength is None:
         worksheet.refuse("property_class", f"{inputs.property_class} does not cover {thread.name}", "8.8")

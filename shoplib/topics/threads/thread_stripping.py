@@ -24,11 +24,9 @@ WHAT = {
 
 
 def _tapped(
-    inputs: ThreadStrippingInputs, worksheet: Worksheet, bolt: threads.Thread | None
+    inputs: ThreadStrippingInputs, worksheet: Worksheet, bolt: threads.Thread
 ) -> tuple[float, float, float, float]:
     """(major, pitch diameter, pitch, engaged length) of the thread that is tapped into the metal of head or block."""
-    if bolt is None:
-        return (np.nan,) * 4
     length = inputs.insert_length if inputs.given("insert_length") else inputs.engagement
     if inputs.insert == "none":
         return bolt.d, bolt.d_2, bolt.P, float(inputs.engagement)
@@ -37,11 +35,7 @@ def _tapped(
     if inputs.insert == "wire":
         d = float(stripping.wire_insert_diameter(bolt.d, bolt.P))
         return d, float(threads.pitch_diameter(d, bolt.P)), bolt.P, float(length)
-    try:
-        outside = threads.read_thread(inputs.insert_thread)
-    except threads.UnknownThread as error:
-        worksheet.refuse("insert_thread", str(error), threads.EXAMPLE)
-        return (np.nan,) * 4
+    outside = threads.read_thread(inputs.insert_thread)
     if outside.d <= bolt.d:
         worksheet.refuse("insert_thread", f"is not larger than the bolt's {bolt.name}", '"M14x1.5"')
     if outside.assumed:
@@ -103,15 +97,14 @@ def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
     """Break load of the bolt, strip load of both threads, and the length at which they are equal."""
     bolt = read_thread(inputs, worksheet)
     d_T, d_2T, P_T, m_T = _tapped(inputs, worksheet, bolt)
-    if inputs.given("wall_width") and bolt is not None and inputs.wall_width < 1.4 * d_T:
+    if inputs.given("wall_width") and inputs.wall_width < 1.4 * d_T:
         worksheet.refuse(
             "wall_width", f"is less than 1.4 times the hole, {d_T * 1e3:.3g} mm; the published factors end there"
         )
     shank = inputs.shank_diameter
-    if shank is not None and bolt is not None:
+    if shank is not None:
         refuse_thick_shank(shank, bolt, worksheet)
     worksheet.raise_refusals()
-    assert bolt is not None
     m_e = inputs.engagement
     d_2 = worksheet.step("Pitch diameter", threads.pitch_diameter, d=bolt.d, P=bolt.P)
     D_1 = worksheet.step("Minor diameter of the hole", stripping.minor_diameter_internal, d=bolt.d, P=bolt.P)
@@ -229,7 +222,7 @@ class ThreadStrippingInputs(ThreadInput):
     insert = choice("insert", "Thread insert", ("none", "wire", "bush"), default="none", group="Insert")
     insert_thread = words(
         "insert_thread", "Outside thread of the bush", required=False, example='"M14x1.5"', group="Insert",
-        needed_when=("insert", "bush"), only_when=("insert", "bush"),
+        grammar=threads.read_thread, needed_when=("insert", "bush"), only_when=("insert", "bush"),
     )  # fmt: skip
     insert_length = quantity(
         "insert_length",

@@ -11,7 +11,7 @@ from shoplib.core.checks import Outcome, Rule
 from shoplib.core.fields import words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import compare, half_digit
-from shoplib.core.tightening_program import Stage, read_stages
+from shoplib.core.tightening_program import Stage, read_stage
 from shoplib.core.units import N_m, Unit, Unreadable, read, show, tidy, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -175,11 +175,7 @@ def _exact(value: float, unit: Unit) -> str:
 # ------------------------------------------------------------------------------ the working
 def run(inputs: StageReadingInputs, worksheet: Worksheet) -> None:
     """Judge the reading, and print each end of the stage with which it was compared."""
-    stages, wrong = read_stages([inputs.stage])
-    for _, why in wrong:
-        worksheet.refuse("stage", why)
-    worksheet.raise_refusals()
-    (stage,) = stages
+    stage = read_stage(inputs.stage)
     if stage.value is None:
         worksheet.refuse("stage", "gives no amount, so any reading would match")
         worksheet.raise_refusals()
@@ -243,8 +239,9 @@ class StageReadingInputs(Inputs):
     """Inputs of ``stage_reading``."""
 
     stage = words(
-        "stage", "Stage", example='"+85–95 deg"', help="as in the programme, with its tolerance", group="Stage"
-    )
+        "stage", "Stage", example='"+85–95 deg"', help="as in the programme, with its tolerance", group="Stage",
+        grammar=read_stage,
+    )  # fmt: skip
     reading = words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading")
     stages_source = replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage")
     instrument_deviation = words(

@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.checks import Value
 from shoplib.core.fields import choice, listing, quantity, words
 from shoplib.core.inputs import Inputs
-from shoplib.core.tightening_program import Stage, read_stages
+from shoplib.core.tightening_program import Stage, read_stage, read_stages
 from shoplib.core.units import deg, mm
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
@@ -164,7 +164,7 @@ class DegreeDiscInputs(Inputs):
     numbering = choice("numbering", "Numbers", (ROUND, BOTH_WAYS), default=ROUND, group="Use")
     stages = listing(
         "stages",
-        words("stage", "Stage", example="+90 deg"),
+        words("stage", "Stage", example='"+90 deg"', grammar=read_stage),
         "Stages of the programme",
         required=False,
         example='"40 N*m; +90 deg; +90 deg"',

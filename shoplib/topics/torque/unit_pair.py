@@ -7,7 +7,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.fields import words
 from shoplib.core.inputs import Inputs
 from shoplib.core.unit_names import registry
-from shoplib.core.units import Unreadable, one, pct, tidy
+from shoplib.core.units import one, pct, tidy
 from shoplib.core.units import read_any as read_any_quantity
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
@@ -18,14 +18,7 @@ CONFUSED = 0.2  # imperial and US gallon differ by a fifth: the closest two unit
 
 def run(inputs: UnitPairInputs, worksheet: Worksheet) -> None:
     """Do two printed values mean the same, within the rounding of what is printed?"""
-    values = {}
-    for name in ("first", "second"):
-        try:
-            values[name] = read_any_quantity(inputs[name])
-        except Unreadable as error:
-            worksheet.refuse(name, str(error))
-    worksheet.raise_refusals()
-    (x_1, unit_1, per_1), (x_2, unit_2, per_2) = values["first"], values["second"]
+    (x_1, unit_1, per_1), (x_2, unit_2, per_2) = map(read_any_quantity, (inputs.first, inputs.second))
     a, b = registry().Quantity(1, unit_1), registry().Quantity(1, unit_2)
     if a.dimensionality != b.dimensionality:
         worksheet.refuse("second", f"is not the same kind of quantity as {inputs.first}")
@@ -65,8 +58,8 @@ def run(inputs: UnitPairInputs, worksheet: Worksheet) -> None:
 class UnitPairInputs(Inputs):
     """Inputs of ``unit_pair``."""
 
-    first = words("first", "First value as printed", example='"40 N*m"')
-    second = words("second", "Second value as printed", example='"30 lbf*ft"')
+    first = words("first", "First value as printed", example='"40 N*m"', grammar=read_any_quantity)
+    second = words("second", "Second value as printed", example='"30 lbf*ft"', grammar=read_any_quantity)
 
 
 UNIT_PAIR = Working(

@@ -19,7 +19,7 @@ from tests.unit.test_header import LAST, OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
 ADVICE = "Re-time free, pin-timed sprockets: that removes the timing error."
-RESULT = '    worksheet.result("direction", "late" if'
+RESULT = '    worksheet.result(\n        "direction", "late" if'
 CHANGES = {  # in one copy, so that it is read once: file, what stands there, what it becomes
     "a new result, a reworded caution, a new optional field of the header": (
         ("topics/skim/cam_retard.py", RESULT, '    worksheet.result("slack", slack, mm, "Slack")\n' + RESULT),

@@ -131,13 +131,14 @@ def _class(options: argparse.Namespace) -> int:
         for topic in exercises.topics():
             print(f"{topic:22} {'; '.join(e.title for e in exercises.of_topic(topic))}")
         print(f"{'all':22} every topic\n{'concept_test':22} the concept test, forms A and B, and its key")
+        print(f"{'guide':22} the instructor's guide, with the sheets of the bench labs")
         return 0
     wrong = []
     if not 1 <= options.learners <= 200:
         wrong.append("--learners: must be from 1 to 200; type for example --learners 12")
     if not 0 <= options.seed < 2**32:
         wrong.append("--seed: must be 0 or a larger whole number; type for example --seed 7")
-    known = (*exercises.topics(), "all", "concept_test")
+    known = (*exercises.topics(), "all", "concept_test", "guide")
     if options.topic not in known:
         wrong.append(f"{options.topic[:60]}: unknown topic; choose one of {', '.join(known)}")
     if wrong:
@@ -145,6 +146,8 @@ def _class(options: argparse.Namespace) -> int:
         return 2
     if options.topic == "concept_test":
         return _concept_test(options)
+    if options.topic == "guide":
+        return _guide(options)
     try:
         secret = _secret(options.secret)
     except ValueError as error:
@@ -190,6 +193,21 @@ def _class_of(topic: str, options: argparse.Namespace, secret: str) -> int:
         print(error, file=sys.stderr)
         return 2
     print(f"class set: {targets[0]}", f"answer key: {targets[1]}", sep="\n")
+    return 0
+
+
+def _guide(options: argparse.Namespace) -> int:
+    from shoplib.sheet import files
+    from shoplib.sheet.instructors_guide import guide_pdf
+
+    target = Path(options.output) / "instructors-guide.pdf"
+    try:
+        files.free(target, options.force)
+        files.write(target, guide_pdf(paper=options.paper), force=options.force)
+    except files.NotWritten as error:
+        print(error, file=sys.stderr)
+        return 2
+    print(f"instructor's guide with its bench labs: {target}")
     return 0
 
 
@@ -302,7 +320,7 @@ def _commands() -> _Parser:
     sheet.set_defaults(run=_sheet)
     school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
     school.add_argument(
-        "topic", nargs="?", help="topic of the exercises, all, or concept_test; leave it out to list them"
+        "topic", nargs="?", help="topic of the exercises, all, concept_test, or guide; leave it out to list them"
     )
     school.add_argument(
         "--learners", type=int, default=12, metavar="N", help="number of sheets; neighbours have different numbers"

@@ -13,11 +13,16 @@ from shoplib.sheet.class_set import key_pdf, learner_sheet, learners_pdf
 from shoplib.sheet.render import SheetError
 from shoplib.teaching.exercise import INVENTED, Score, class_set
 from shoplib.topics import exercises
+from shoplib.topics.guided import all_guided
+from shoplib.topics.instructor import LABS, TERM, as_markdown
 
 
 def words_of(pdf):
-    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    return re.sub(r"[\s\u00a0\u202f]+", " ", text)
+    return " ".join(words_of_page(page) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+
+
+def words_of_page(page):
+    return re.sub(r"[\s\u00a0\u202f]+", " ", page.extract_text())
 
 
 @pytest.fixture(scope="module")
@@ -155,6 +160,40 @@ def test_the_concept_test_on_paper_with_its_key(tmp_path, capsys):
     assert "Form A: " in capsys.readouterr().out
     assert main(["class", "concept_test", "-o", str(tmp_path)]) == 2
     assert "already exists" in capsys.readouterr().err
+
+
+def test_the_instructors_guide_with_a_sheet_for_each_lab(tmp_path, capsys):
+    assert main(["class", "guide", "-o", str(tmp_path)]) == 0
+    pdf = (tmp_path / "instructors-guide.pdf").read_bytes()
+    pages = [words_of_page(page) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+    assert len(pages) == 1 + len(LABS), "the route on one page, and a page for each lab"
+    for meeting in TERM:
+        assert squeezed(meeting.answer) in pages[0]
+    for lab, page in zip(LABS, pages[1:], strict=True):
+        assert all(len(row) == len(lab.head) for row in lab.rows)
+        for text in (lab.title, *lab.steps, *lab.cautions, *lab.work_out):
+            assert squeezed(text) in page
+        assert not [text for text in lab.expect if squeezed(text) in page], "what to expect is for the instructor"
+    assert main(["class", "guide", "-o", str(tmp_path)]) == 2
+    assert "already exists" in capsys.readouterr().err
+
+
+def test_every_guided_lesson_has_its_place_in_the_term():
+    assert sorted(name for m in TERM for name in m.lessons) == sorted(all_guided())
+    assert len(TERM) == 12
+    text = as_markdown()
+    assert all(lab.title in text for lab in LABS)
+
+
+def test_the_numbers_that_a_lab_expects():
+    rows = next(lab for lab in LABS if lab.letter == "C").rows[:3]
+    given = [100 * float(p) * 0.5 / (float(w) + float(p)) for _, w, p, *_ in rows]
+    assert [round(x, 1) for x in given] == [33.3, 41.7, 25.0]
+    assert 9 * (50 - given[0]) / (100 - given[0]) == pytest.approx(2.25)
+    assert pytest.approx(45) == 100 * 0.450  # N·m: the same pull on an arm of 450 mm
+    assert pytest.approx(0.7, abs=0.05) == 95.4 * (2 * 0.005**2) ** 0.5
+    per_litre = [0.5 * 3 / 9**2, 0.5 * 6 / 9**2]  # by the premix, by the water
+    assert 100 * sum(0.05 * x for x in per_litre) == pytest.approx(0.3, abs=0.05)
 
 
 def test_us_letter(made):

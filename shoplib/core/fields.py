@@ -30,8 +30,6 @@ else:
     T = TypeVar("T")
 
 PURE = unit_of(_one)
-
-
 LONGEST_TEXT = 4000
 LONGEST_LIST = 200_000
 MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")

@@ -99,7 +99,12 @@ class Field(Generic[T]):
         return '"bench notes, page 3"' if self.name.endswith("source") else '"A3"'
 
     def read(self, raw: Any, folder: Path | None = None) -> Any:
-        """The value of what was typed; raises BadInput (tables, lists) or Unreadable."""
+        """The value of what was typed.
+
+        :raises BadInput: rows or items that cannot be read, each named
+        :raises Unreadable: a value that cannot be read or is not allowed
+        :raises TypeError: a declaration of no known kind
+        """
         match self.kind:
             case "quantity" | "number":
                 if self.states and isinstance(raw, str) and raw.strip().lower() in self.states:

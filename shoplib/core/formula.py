@@ -61,7 +61,10 @@ def units_of(fn: Callable[..., Any]) -> Mapping[str, Unit]:
 
 @functools.cache
 def steps(fn: Callable[..., Any]) -> tuple[tuple[str, ast.expr, Unit], ...]:
-    """(name, expression, unit) of each line of the body; the last one is the value."""
+    """(name, expression, unit) of each line of the body; the last one is the value.
+
+    :raises NotAFormula: a body that is not straight-line, or a line without a unit
+    """
     tree = ast.parse(textwrap.dedent(inspect.getsource(fn))).body[0]
     assert isinstance(tree, ast.FunctionDef)
     lines: list[tuple[str, ast.expr, Unit]] = []
@@ -84,7 +87,10 @@ def _compiled(fn: Callable[..., Any]) -> tuple[Any, ...]:
 
 
 def trace(fn: Callable[..., Any], /, **si: Any) -> Iterator[tuple[str, ast.expr, Unit, Any]]:
-    """Run the body line by line, and prove that the lines give what the function gives."""
+    """Run the body line by line, and prove that the lines give what the function gives.
+
+    :raises AssertionError: the printed lines give another value than the function
+    """
     scope: dict[str, Any] = dict(si)
     value: Any = None
     for (name, expression, unit), code in zip(steps(fn), _compiled(fn), strict=True):
@@ -250,7 +256,10 @@ _LATEX_GREEK = {sign: "\\" + word for word, sign in GREEK.items()}
 
 
 def latex(node: Node) -> str:
-    """The tree as LaTeX, for MathJax in the notebook."""
+    """The tree as LaTeX, for MathJax in the notebook.
+
+    :raises NotAFormula: a node that cannot be printed
+    """
     match node:
         case {"t": "row", "c": c}:
             return "".join(map(latex, c)).strip()
@@ -297,7 +306,10 @@ _LATEX_UNIT = {
 
 
 def text(node: Node) -> str:
-    """The tree on one line, for plain output and screen readers: ``F_M = M_A/(0.16·P + …)``."""
+    """The tree on one line, for plain output and screen readers: ``F_M = M_A/(0.16·P + …)``.
+
+    :raises NotAFormula: a node that cannot be printed
+    """
     match node:
         case {"t": "row", "c": c}:
             return "".join(f"({text(x)})" if x["t"] == "frac" else text(x) for x in c).strip()

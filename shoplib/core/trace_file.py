@@ -102,7 +102,10 @@ def _named(choices: Sequence[str]) -> dict[str, str]:
 
 
 def parse(raw: bytes, named: Mapping[str, str] | None = None) -> Trace:
-    """The trace of the bytes of a table.  ``named``: angle, torque, force or time → heading of its column."""
+    """The trace of the bytes of a table.  ``named``: angle, torque, force or time → heading of its column.
+
+    :raises Unreadable: too large, or not a trace
+    """
     if len(raw) > TRACE_FILE.size:
         raise Unreadable(f"is too long: {len(raw)} bytes; at most {TRACE_FILE.size}")
     raw = _as_utf8(raw)

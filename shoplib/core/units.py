@@ -98,7 +98,10 @@ N_m_per_deg: TypeAlias = Annotated[Any, Unit("N*m/degree", 57.29577951308232, "N
 
 
 def unit_of(annotation: Any) -> Unit:
-    """The Unit inside one of the annotations above."""
+    """The Unit inside one of the annotations above.
+
+    :raises TypeError: the annotation holds no unit
+    """
     for item in getattr(annotation, "__metadata__", ()):
         if isinstance(item, Unit):
             return item
@@ -238,7 +241,10 @@ _VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3
 
 
 def read_number(typed: str) -> float:
-    """A number alone: decimal point or comma, fraction, exponent.  A grouped form is asked about."""
+    """A number alone: decimal point or comma, fraction, exponent.  A grouped form is asked about.
+
+    :raises Unreadable: not a number, or a grouped form that has two meanings
+    """
     text = typed.strip().replace("−", "-")
     if re.fullmatch(r"[+\-]?\d{1,3}(\u202f\d{3})+([.,]\d+)?", text):  # as this program prints it
         text = text.replace("\u202f", "")
@@ -388,6 +394,8 @@ def read_any(typed: object) -> tuple[float, str, float]:
 
     For pairs and measurements whose kind is not known beforehand.  Spellings that mean two things are
     taken as the trade does (Nm a torque); a bare number and a bare "gal" are asked about.
+
+    :raises Unreadable: no number, or a unit that is missing, unknown or ambiguous
     """
     text = tidy(typed)
     match = _SINGLE.fullmatch(text)

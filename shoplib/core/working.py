@@ -209,7 +209,10 @@ class Working:
     former_results: Mapping[str, str] = field(default_factory=dict)  # name of a result in an earlier version → now
 
     def current(self, typed: Mapping[str, Any]) -> dict[str, Any]:
-        """What was typed, with the inputs of earlier versions under the names that they have now."""
+        """What was typed, with the inputs of earlier versions under the names that they have now.
+
+        :raises BadInput: an input typed both under its earlier name and under its name now
+        """
         if not any(name in typed for name in self.renamed):
             return dict(typed)
         found = {k: v for k, v in typed.items() if k not in self.renamed}

@@ -97,7 +97,10 @@ class Worksheet:
 
     # -- showing
     def step(self, title: str | Heading, fn: Callable[P, Any], /, *args: P.args, **si: P.kwargs) -> Any:
-        """Evaluate a formula, called by keyword in SI, and keep it to be printed."""
+        """Evaluate a formula, called by keyword in SI, and keep it to be printed.
+
+        :raises TypeError: called by position
+        """
         if args:
             raise TypeError(f"{title}: a formula is called by keyword")
         heading, values = title if isinstance(title, Heading) else Heading(title), cast(dict[str, float], si)

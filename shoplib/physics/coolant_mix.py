@@ -68,6 +68,14 @@ def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: i
 
     As little as possible is thrown away: every drain is full but the last.  The flag is False when
     ``at_most`` drains are not enough, as with a product that is no stronger than the target.
+
+    :param V: capacity of the system; m³
+    :param most: largest volume of one drain; m³
+    :param c: strength now, by volume; a pure number
+    :param c_t: strength wanted, by volume; a pure number
+    :param c_p: strength of what is poured in, by volume; a pure number
+    :param at_most: largest number of drains; a whole number
+    :returns: the drains in order, and whether they are enough
     """
     plan: list[DrainFillStep] = []
     while without_noise(c_t - c, 1.0):
@@ -82,7 +90,15 @@ def swaps(V: float, most: float, c: float, c_t: float, c_p: float, *, at_most: i
 
 
 def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> DrainFillStep:
-    """Pour into the room V_d above what stayed in: exact if the target is within reach, else the nearest."""
+    """Pour into the room V_d above what stayed in: exact if the target is within reach, else the nearest.
+
+    :param V: capacity of the system; m³
+    :param V_d: volume drained; m³
+    :param c_r: strength of what stayed in, by volume; a pure number
+    :param c_t: strength wanted, by volume; a pure number
+    :param c_p: strength of the product, by volume; a pure number
+    :returns: what to pour in, and the strength that it gives
+    """
     V_r = float(stayed_in(V, V_d))
     wanted = float(product_volume(V, V_r, c_r, c_t, c_p))
     # a target right at the edge of what one fill reaches is reached: away with the last binary digits
@@ -93,7 +109,14 @@ def fill(V: float, V_d: float, c_r: float, c_t: float, c_p: float) -> DrainFillS
 
 
 def reach_of_fill(V: float, V_d: float, c_r: float, c_p: float) -> tuple[float, float]:
-    """(weakest, strongest) that one fill can make: water only, product only."""
+    """(weakest, strongest) that one fill can make: water only, product only.
+
+    :param V: capacity of the system; m³
+    :param V_d: volume drained; m³
+    :param c_r: strength of what stayed in, by volume; a pure number
+    :param c_p: strength of the product, by volume; a pure number
+    :returns: the weaker and the stronger end, by volume; a pure number
+    """
     V_r = float(stayed_in(V, V_d))
     ends = float(strength_after_fill(V, V_r, c_r, 0.0, c_p)), float(strength_after_fill(V, V_r, c_r, V_d, c_p))
     return min(ends), max(ends)
@@ -111,7 +134,10 @@ def _whole(number: float) -> int:
 def bottles(need: float, sizes: list[float]) -> tuple[list[int], float]:
     """How many of each size hold at least ``need`` with the least left over, then in the fewest bottles.
 
-    Raises ValueError when the sizes are so small that there are too many combinations to look at.
+    :param need: volume needed; m³
+    :param sizes: volumes of the bottles on sale; m³, each above zero
+    :returns: how many of each size, in the order of the sizes, and what is left over; m³
+    :raises ValueError: too many combinations to look at
     """
     if without_noise(need, *sizes) <= 0:
         return [0] * len(sizes), 0.0

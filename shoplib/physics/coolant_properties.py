@@ -144,12 +144,22 @@ def _at_temperature(name: str, glycol: str, unit: str, T: float) -> tuple[np.nda
 
 # ------------------------------------------------------------------------------ strength
 def mass_fraction(glycol: str, v: Any) -> Any:
-    """Mass fraction for a fraction by volume, 0 to about 0.63."""
+    """Mass fraction for a fraction by volume, 0 to about 0.63.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number, array of any shape
+    :returns: fraction by mass; a pure number, of the shape of v
+    """
     return _mass_of_volume(glycol)(v)
 
 
 def volume_fraction(glycol: str, w: float) -> float:
-    """Fraction by volume for a mass fraction."""
+    """Fraction by volume for a mass fraction.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param w: fraction by mass; a pure number
+    :returns: fraction by volume; a pure number
+    """
     return _solve(_mass_of_volume(glycol), w)
 
 
@@ -166,37 +176,65 @@ def _solve(curve: Any, y: float) -> float:
 
 
 def freezing_point(glycol: str, v: Any) -> Any:
-    """Freezing point in K for a fraction by volume up to 0.6, within ±3 K of what a real coolant does."""
+    """Freezing point in K for a fraction by volume up to 0.6, within ±3 K of what a real coolant does.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number, array of any shape
+    :returns: freezing point; K, of the shape of v
+    """
     return _freezing(glycol)(v) + ZERO
 
 
 def coldest_freezing(glycol: str) -> float:
-    """Freezing point of the strongest mixture in the table, K."""
+    """Freezing point of the strongest mixture in the table, K.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :returns: freezing point; K
+    """
     return float(freezing_point(glycol, STRONGEST))
 
 
 def strength_from_freezing(glycol: str, T: float) -> float:
-    """Fraction by volume, on the weak side of 60 vol %.  Raises OutOfTable where the table has no such point."""
+    """Fraction by volume, on the weak side of 60 vol %.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param T: freezing point; K
+    :returns: fraction by volume; a pure number
+    :raises OutOfTable: no sourced value here
+    """
     return _solve(_freezing(glycol), T - ZERO)
 
 
 # ------------------------------------------------------------------------------ boiling
 @functools.cache
 def constants(glycol: str) -> dict[str, Any]:
-    """Constants of the vapour pressure of the pure glycol."""
+    """Constants of the vapour pressure of the pure glycol.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :returns: C_1 to C_5 of the vapour pressure, by name; pure numbers of the source's equation in K and Pa
+    """
     row = next(r for r in table("glycol_vapour_pressure") if r["glycol"] == glycol)
     return {f"C_{k}": float(row[f"C_{k}"]) for k in range(1, 6)}
 
 
 @functools.cache
 def molar_mass(glycol: str) -> float:
-    """Molar mass of the glycol, kg/mol."""
+    """Molar mass of the glycol, kg/mol.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :returns: molar mass; kg/mol
+    """
     row = next(r for r in table("glycol_vapour_pressure") if r["glycol"] == glycol)
     return float(row["molar_mass_g_mol"]) * 1e-3
 
 
 def vapour_pressures(glycol: str, T: Any) -> tuple[Any, Any]:
-    """Vapour pressures of water and of the glycol, Pa."""
+    """Vapour pressures of water and of the glycol, Pa.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param T: temperature; K, array of any shape
+    :returns: of water and of the glycol; Pa, of the shape of T
+    """
     return (
         water_vapour_pressure(T, KELVIN, MEGAPASCAL),
         glycol_vapour_pressure(T, KELVIN, PASCAL, **constants(glycol)),
@@ -208,6 +246,11 @@ def boiling_point(glycol: str, w: Any, p: float) -> Any:
 
     The logarithm of the pressure is nearly straight in 1/T, so the secant in these converges in a few
     steps; the caller prints the residual.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param w: fraction by mass; a pure number, array of any shape
+    :param p: absolute pressure; Pa
+    :returns: boiling point; K, of the shape of w
     """
     x_w = water_mole_fraction(np.asarray(w, dtype=float), M_WATER, molar_mass(glycol))
 
@@ -234,24 +277,47 @@ CURVE_AT = np.linspace(0.0, STRONGEST, 61)  # fractions by volume at which the c
 
 @functools.lru_cache(maxsize=64)
 def boiling_curve(glycol: str, p: float) -> Any:
-    """Boiling points in K at CURVE_AT; kept, since the pressure seldom changes while the strength is dragged."""
+    """Boiling points in K at CURVE_AT; kept, since the pressure seldom changes while the strength is dragged.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param p: absolute pressure; Pa
+    :returns: boiling points; K, of the shape of CURVE_AT
+    """
     return boiling_point(glycol, as_poured(glycol, CURVE_AT), p)
 
 
 @functools.cache
 def freezing_curve(glycol: str) -> Any:
-    """Freezing points in K at CURVE_AT."""
+    """Freezing points in K at CURVE_AT.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :returns: freezing points; K, of the shape of CURVE_AT
+    """
     return freezing_point(glycol, CURVE_AT)
 
 
 # ------------------------------------------------------------------------------ density, specific heat
 def density(glycol: str, v: float, T: float) -> float:
-    """Density in kg/m³ of inhibited coolant at a temperature, −35 to 100 °C.  Raises OutOfTable."""
+    """Density in kg/m³ of inhibited coolant at a temperature, −35 to 100 °C.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number
+    :param T: temperature; K
+    :returns: density; kg/m³
+    :raises OutOfTable: no sourced value here
+    """
     return _property("coolant_density", "kg_m3", glycol, v, T)
 
 
 def specific_heat(glycol: str, v: float, T: float) -> float:
-    """Specific heat in J/(kg K) of inhibited coolant at a temperature.  Raises OutOfTable."""
+    """Specific heat in J/(kg K) of inhibited coolant at a temperature.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number
+    :param T: temperature; K
+    :returns: specific heat; J/(kg·K)
+    :raises OutOfTable: no sourced value here
+    """
     return _property("coolant_specific_heat", "J_kgK", glycol, v, T)
 
 
@@ -273,32 +339,64 @@ def _property(name: str, unit: str, glycol: str, v: float, T: float) -> float:
 
 
 def strength_from_density(glycol: str, rho: float, T: float) -> float:
-    """Fraction by volume of inhibited coolant of a density in kg/m³ at a temperature.  Raises OutOfTable."""
+    """Fraction by volume of inhibited coolant of a density in kg/m³ at a temperature.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param rho: density; kg/m³
+    :param T: temperature; K
+    :returns: fraction by volume; a pure number
+    :raises OutOfTable: no sourced value here
+    """
     return _solve(_isotherm("coolant_density", "kg_m3", glycol, float(T)), rho)
 
 
 def uninhibited_density(glycol: str, v: float) -> float:
-    """Density in kg/m³ at 20 °C of the pure glycol in water, by fraction by volume."""
+    """Density in kg/m³ at 20 °C of the pure glycol in water, by fraction by volume.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number
+    :returns: density at 20 °C; kg/m³
+    """
     return float(_uninhibited_density(glycol)(as_poured(glycol, v)))
 
 
 def pure_density(glycol: str) -> float:
-    """Density in kg/m³ of the glycol alone at 20 °C."""
+    """Density in kg/m³ of the glycol alone at 20 °C.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :returns: density at 20 °C; kg/m³
+    """
     return float(_uninhibited_density(glycol)(1.0))
 
 
 def as_poured(glycol: str, v: Any) -> Any:
-    """Mass fraction of the volumes as poured at 20 °C."""
+    """Mass fraction of the volumes as poured at 20 °C.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param v: fraction by volume as poured; a pure number, array of any shape
+    :returns: fraction by mass; a pure number, of the shape of v
+    """
     return mass_as_poured(v, pure_density(glycol), WATER_20)
 
 
 def water_density(T: float) -> float:
-    """Density in kg/m³ of water, 0 to 100 °C."""
+    """Density in kg/m³ of water, 0 to 100 °C.
+
+    :param T: temperature; K
+    :returns: density; kg/m³
+    :raises OutOfTable: no sourced value here
+    """
     return density("ethylene", 0.0, T)
 
 
 def strength_from_index(glycol: str, n: float) -> float:
-    """Fraction by volume from the refractive index at 20 °C.  Raises OutOfTable, also where there is no table."""
+    """Fraction by volume from the refractive index at 20 °C.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param n: refractive index at 20 °C; a pure number
+    :returns: fraction by volume; a pure number
+    :raises OutOfTable: no sourced value here
+    """
     curve = _refractive_index(glycol)
     if curve is None:
         raise OutOfTable(f"there is no sourced table of the refractive index of {glycol} glycol in water")
@@ -310,6 +408,10 @@ def contraction(glycol: str, parts: list[tuple[float, float]]) -> float:
     """Volume in m³ that is lost when (volume, fraction by volume) parts are mixed, at 20 °C.
 
     Pure glycol in water; inhibitors change it little.  Each part counts as already mixed in itself.
+
+    :param glycol: "ethylene" or "propylene"; a name
+    :param parts: volume in m³ and fraction by volume of each part; pairs
+    :returns: volume lost; m³
     """
     mass = pure = volume = 0.0
     for V, c in parts:

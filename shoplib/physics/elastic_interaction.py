@@ -16,6 +16,11 @@ def coupling(places: Sequence[tuple[float, float]], k_p: float, reach: float) ->
     """Compression of the parts at each place (row) for one newton at each place (column), in m/N.
 
     ``k_p`` is the stiffness of the parts under one bolt, ``reach`` the distance at which the effect is 1/e.
+
+    :param places: x and y of each bolt; m, N pairs
+    :param k_p: stiffness of the parts under one bolt; N/m
+    :param reach: distance at which the effect is 1/e; m
+    :returns: compression for each newton; m/N, array of shape (N, N)
     """
     at = np.asarray(places, float)
     return np.exp(-np.linalg.norm(at[:, None] - at[None, :], axis=2) / reach) / k_p
@@ -25,6 +30,11 @@ def tighten_in_turn(parts: Any, k_b: float, turns: Sequence[tuple[int, float]]) 
     """Loads of all bolts after each turn of the wrench; a turn is (bolt, the load that it then has).
 
     A bolt that is not turned keeps its nut where it is: its stretch and the compression under it add up to the same.
+
+    :param parts: compression of the parts for each newton; m/N, array of shape (N, N)
+    :param k_b: stiffness of one bolt; N/m
+    :param turns: index of the bolt from 0 and the load that it then has in N; pairs in order
+    :returns: loads; N, a row for each turn and a column for each bolt
     """
     count = len(parts)
     whole = parts + np.eye(count) / k_b  # nut travel for the loads

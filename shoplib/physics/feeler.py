@@ -52,7 +52,12 @@ class Bracket:
 
 
 def balanced(one: Bracket, other: Bracket) -> Bracket:
-    """Bracket of the balanced gap; it grows with the gap at either end, so the ends of the brackets give its ends."""
+    """Bracket of the balanced gap; it grows with the gap at either end, so the ends of the brackets give its ends.
+
+    :param one: gap at one end; a Bracket in m
+    :param other: gap at the other end; a Bracket in m
+    :returns: the balanced gap; a Bracket in m
+    """
     low = balanced_gap(one.low, other.low) if one.low > 0 and other.low > 0 else 0.0
     if math.isinf(one.high) or math.isinf(other.high):  # the balanced gap is below the smaller of the two
         return Bracket(low, min(one.high, other.high))
@@ -60,7 +65,13 @@ def balanced(one: Bracket, other: Bracket) -> Bracket:
 
 
 def stack_of(thickness: float, leaves: Sequence[float], most: int = 3) -> tuple[float, ...] | None:
-    """Fewest leaves of a set that add up to a thickness; each leaf is there once.  None if there are none."""
+    """Fewest leaves of a set that add up to a thickness; each leaf is there once.  None if there are none.
+
+    :param thickness: thickness wanted; m
+    :param leaves: thicknesses of the leaves; m
+    :param most: largest number of leaves in a stack; a whole number
+    :returns: the leaves, thickest first; m
+    """
     for count in range(1, most + 1):
         for chosen in itertools.combinations(sorted(leaves, reverse=True), count):
             if same(sum(chosen), thickness):
@@ -102,7 +113,11 @@ class Face:
 
 
 def self_crossing(corners: Any) -> tuple[int, int] | None:
-    """Two sides of a closed polygon that cross or touch out of turn, by number from 0; None when it is sound."""
+    """Two sides of a closed polygon that cross or touch out of turn, by number from 0; None when it is sound.
+
+    :param corners: x and y of each corner in order; m, array of shape (N, 2)
+    :returns: the two sides, or None
+    """
     P = np.asarray(corners, float)
     n = len(P)
     size = float(np.ptp(P, axis=0).max()) or 1.0
@@ -123,7 +138,13 @@ def self_crossing(corners: Any) -> tuple[int, int] | None:
 
 
 def spans(start: Any, end: Any, face: Face) -> list[tuple[float, float]]:
-    """Where the line from start to end lies on the face: pieces (from, to), in metres along the line."""
+    """Where the line from start to end lies on the face: pieces (from, to), in metres along the line.
+
+    :param start: x and y of the start; m, array of shape (2,)
+    :param end: x and y of the end, another place; m, array of shape (2,)
+    :param face: outline and holes; a Face in m
+    :returns: the pieces in order; m from the start
+    """
     a, b = np.asarray(start, float), np.asarray(end, float)
     length = float(np.hypot(*(b - a)))
     u = (b - a) / length
@@ -202,6 +223,10 @@ def laid_on(t: Any, z: Any) -> StraightedgeRest:
 
     The profile's least zone decides: with two high points and a dip between them the edge lies still; on one
     high point between two low ends it rocks, and the gap is that of the balanced edge.
+
+    :param t: places along the edge in rising order; m, array of shape (N,)
+    :param z: heights of the profile there; m, array of shape (N,)
+    :returns: gap, its place and where the edge touches; in m
     """
     t, z = np.asarray(t, float), np.asarray(z, float)
     hull = _upper(t, z)

@@ -71,6 +71,11 @@ def probability_within(limit: float, y: float, u: float) -> float:
     JCGM 106:2012, 7.3, one-sided tolerance intervals (from memory).
 
     Any one unit for all three; u above zero.
+
+    :param limit: the upper limit; in the unit of y
+    :param y: the best estimate; in any one unit
+    :param u: its standard uncertainty, above zero; in the unit of y
+    :returns: probability; a pure number
     """
     from scipy.special import ndtr
 
@@ -118,7 +123,9 @@ def minimum_zone(points: Any) -> Zone:
     four points, and pricing is one vectorised scan of all heights.  The frame is levelled on what was found
     until the tilt vanishes; then the height along z is the perpendicular width.
 
-    Raises NotASurface for fewer than three points, values that are not finite, or places all on a line.
+    :param points: x, y and height z; m, array of shape (N, 3)
+    :returns: the zone: its width in m, direction and support points
+    :raises NotASurface: fewer than three points, a value that is not finite, or all places on a line
     """
     points = np.asarray(points, float)
     if points.ndim != 2 or points.shape[1] != 3 or len(points) < 3:
@@ -324,7 +331,11 @@ class Plane:
 
 
 def least_squares_plane(points: Any) -> Plane:
-    """Plane of least squared perpendicular distances (LSPL of ISO 12781-1), and the peak to valley about it."""
+    """Plane of least squared perpendicular distances (LSPL of ISO 12781-1), and the peak to valley about it.
+
+    :param points: x, y and height z; m, array of shape (N, 3)
+    :returns: the plane, and the peak to valley about it in m
+    """
     points = np.asarray(points, float)
     middle = points.mean(axis=0)
     centred = points - middle
@@ -336,6 +347,11 @@ def least_squares_plane(points: Any) -> Plane:
 
 
 def cut_along(points: Any, normal: Any) -> float:
-    """Depth of the cut, from first touch to clean all over, by planes square to the given direction."""
+    """Depth of the cut, from first touch to clean all over, by planes square to the given direction.
+
+    :param points: x, y and height z; m, array of shape (N, 3)
+    :param normal: direction of the cut, of any length; array of shape (3,)
+    :returns: depth of the cut; m
+    """
     r = np.asarray(points, float) @ _unit(np.asarray(normal, float))
     return float(r.max() - r.min())

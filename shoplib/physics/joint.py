@@ -118,7 +118,11 @@ class Frustum:
 
 
 def in_series(stiffnesses: Sequence[float]) -> float:
-    """Stiffness of springs in series."""
+    """Stiffness of springs in series.
+
+    :param stiffnesses: stiffness of each spring, above zero; N/m
+    :returns: stiffness of all together; N/m
+    """
     return 1 / sum(1 / k for k in stiffnesses)
 
 
@@ -140,6 +144,13 @@ def frusta(
 
     Two cones widen from both faces and meet at mid-height (bolt and nut).  One widens from the head all the way
     (tapped hole).  ``column``: diameter of the material round the bolt, where the cone ends and a sleeve goes on.
+
+    :param layers: the clamped layers from the head on; Layers in SI
+    :param D_first: diameter of the face under the head; m
+    :param D_last: diameter of the last face; m
+    :param cones: 2 for bolt and nut, 1 for a tapped hole; a whole number
+    :param column: diameter of the material around the bolt; m, None where it is wide
+    :returns: the slices from the head on; Frustums in SI
     """
     total = sum(layer.t for layer in layers)
     if cones == 1:

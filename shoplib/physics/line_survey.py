@@ -55,7 +55,11 @@ def survey(lines: Sequence[SteppedLine], places: dict[str, tuple[float, float]],
     further line is tied at the outermost two of its places that are known; at the others it closes with an
     error, which is reported and not spread.  Heights count from the lowest station.  SI: metres, radians.
 
-    Raises NoNet when a line cannot be tied: fewer than two of its places known.
+    :param lines: step readings of each line in rad, and the places that it meets; SteppedLines
+    :param places: x and y of each named place; m
+    :param foot: distance of the feet of the level; m
+    :returns: heights in m, and how each line closes
+    :raises NoNet: a line meets fewer than two places that are known
     """
     known: dict[str, float] = {}
     gains: dict[str, float] = {}

@@ -31,10 +31,18 @@ def relative_deviation(x: N_m, x_med: N_m) -> pct:
 
 
 def median(values: Sequence[float]) -> float:
-    """The median; of an even number, the mean of the two middle values."""
+    """The median; of an even number, the mean of the two middle values.
+
+    :param values: readings; in any one unit, at least one
+    :returns: the median; in the unit of the values
+    """
     return float(np.median(values))
 
 
 def median_deviation(values: Sequence[float]) -> float:
-    """Median of the distances from the median (MAD), not scaled.  Zero when more than half are alike."""
+    """Median of the distances from the median (MAD), not scaled.  Zero when more than half are alike.
+
+    :param values: readings; in any one unit, at least one
+    :returns: the median distance; in the unit of the values
+    """
     return float(np.median(np.abs(np.asarray(values, dtype=float) - np.median(values))))

@@ -27,7 +27,11 @@ def number_of(R: um, R_0: um) -> one:
 
 
 def parameters_of(z: Any) -> dict[str, float]:
-    """Ra, Rq and Rz of a periodic profile of heights (m), one wave per sampling length."""
+    """Ra, Rq and Rz of a periodic profile of heights (m), one wave per sampling length.
+
+    :param z: heights of the profile, evenly spaced; m, array of shape (N,)
+    :returns: Ra, Rq and Rz by name; m
+    """
     away = np.asarray(z, float) - np.mean(z)
     return {"Ra": float(np.mean(np.abs(away))), "Rq": float(np.sqrt(np.mean(away**2))), "Rz": float(np.ptp(away))}
 
@@ -36,6 +40,12 @@ def model_profiles(parameter: str, value: float, waves: int = 1, points: int = F
     """Name → (place along one unit of length, height in m) of three profiles that share one parameter's value.
 
     Each has one wave to a sampling length, so that Rz, Rt and Rmax are the same in them.
+
+    :param parameter: Ra, Rq, Rz, Rt or Rmax; a name
+    :param value: value of the parameter; m
+    :param waves: waves along the unit of length; a whole number
+    :param points: points of each profile; a whole number
+    :returns: place as a pure number and height in m by name; arrays of shape (points,)
     """
     x = (np.arange(points) + 0.5) / points
     t = (x * waves) % 1.0
@@ -49,7 +59,12 @@ def model_profiles(parameter: str, value: float, waves: int = 1, points: int = F
 
 
 def why_not(parameter: str, other: str) -> str:
-    """Why a value of one parameter cannot be turned into another."""
+    """Why a value of one parameter cannot be turned into another.
+
+    :param parameter: the parameter that was measured; a name
+    :param other: the parameter that is asked for; a name
+    :returns: the reason, in sentences
+    """
     return (
         f"{parameter} cannot be turned into {other}: {parameter} is {PARAMETERS[parameter]}, {other} is "
         f"{PARAMETERS[other]}. How they compare depends on the shape of the surface: with one Ra, Rz is 2 times as "

@@ -34,12 +34,23 @@ def spread_ratio(F_max: kN, F_min: kN) -> one:
 
 
 def rectangular(u: Any, half_width: float) -> Any:
-    """A draw between -half_width and +half_width from u in 0…1 (JCGM 101:2008, section 6.4.2)."""
+    """A draw between -half_width and +half_width from u in 0…1 (JCGM 101:2008, section 6.4.2).
+
+    :param u: draws in 0…1; pure numbers, array of any shape
+    :param half_width: half of the width; in any unit
+    :returns: the draws; in the unit of half_width, of the shape of u
+    """
     return half_width * (2 * u - 1)
 
 
 def correlated(rng: np.random.Generator, n: int, r: float) -> tuple[Any, Any]:
-    """Two uniform draws in 0…1 whose correlation is r, by a normal copula; r = 1 gives the same draw twice."""
+    """Two uniform draws in 0…1 whose correlation is r, by a normal copula; r = 1 gives the same draw twice.
+
+    :param rng: the source of the random numbers; a NumPy Generator
+    :param n: number of draws; a whole number
+    :param r: correlation; a pure number from 0 to 1
+    :returns: both draws; pure numbers, arrays of shape (n,)
+    """
     if r >= 1:
         u = rng.random(n)
         return u, u
@@ -51,7 +62,12 @@ def correlated(rng: np.random.Generator, n: int, r: float) -> tuple[Any, Any]:
 
 
 def classes(u: Any, bins: int = BINS) -> Any:
-    """Class of each draw, small integers so that a million of them stay light."""
+    """Class of each draw, small integers so that a million of them stay light.
+
+    :param u: draws in 0…1; pure numbers, array of any shape
+    :param bins: number of classes; a whole number
+    :returns: class of each draw from 0; whole numbers, of the shape of u
+    """
     return np.minimum((u * bins).astype(np.uint16), bins - 1)
 
 
@@ -59,6 +75,11 @@ def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[st
     """First-order share of each input in the variance: variance of the class means over the variance.
 
     Sobol', first-order index, estimated from the same draws; the part that chance alone gives is taken off.
+
+    :param F: result of each draw; in any one unit, array of shape (N,)
+    :param label: class of each draw by the name of the input; arrays of shape (N,)
+    :param bins: number of classes by the name of the input; whole numbers
+    :returns: share of each input by its name; pure numbers
     """
     mean, total = float(F.mean()), float(F.var())
     found = {}
@@ -75,7 +96,13 @@ def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[st
 
 
 def torque_for_mean(per_torque: Any, F_m: Any, mean: float) -> float:
-    """Torque at which draws clamp ``mean`` on average, none above its necking preload.  Newton, monotone."""
+    """Torque at which draws clamp ``mean`` on average, none above its necking preload.  Newton, monotone.
+
+    :param per_torque: preload of each draw for each unit of torque; N/(N·m), array of shape (N,)
+    :param F_m: necking preload of each draw; N, array of shape (N,)
+    :param mean: preload wanted on average; N
+    :returns: torque; N·m
+    """
     T = mean / float(per_torque.mean())
     # a part of the draws comes near, all of them settle it
     for half, part in enumerate((slice(0, 50_000), slice(None))):

@@ -112,6 +112,11 @@ def grades_at(projection: float, grades: Sequence[Grade], u: float = 0.0) -> tup
 
     Cases: ``one``; ``boundary`` (a printed boundary belongs to two); ``near`` (± u reaches out of it);
     ``overlap``; ``gap`` (between two: both neighbours are returned); ``below`` and ``above`` the whole table.
+
+    :param projection: piston above the deck; m
+    :param grades: rows of the maker's table; Grades in m
+    :param u: expanded uncertainty of the projection; m
+    :returns: the grades, and the code of the case
     """
     ordered = sorted(grades, key=lambda g: g.middle)
     exact = [g for g in ordered if g.holds(projection, projection)]

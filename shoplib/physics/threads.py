@@ -117,14 +117,23 @@ EXAMPLE = '"M10x1.25"'
 
 
 def read_thread(typed: str) -> Thread:
-    """Read "M10x1.25", "M10" (coarse, said so), "3/8-16 UNC", "M10x1.5 LH".  Raises UnknownThread."""
+    """Read "M10x1.25", "M10" (coarse, said so), "3/8-16 UNC", "M10x1.5 LH".
+
+    :param typed: designation of the thread; text
+    :returns: the thread; its lengths in m
+    :raises UnknownThread: no such thread in the tables, or not a designation
+    """
     text, left = without_hand(typed)
     thread = _read_right(text)
     return replace(thread, name=f"{thread.name} LH", left=True) if left else thread
 
 
 def without_hand(typed: str) -> tuple[str, bool]:
-    """The name of a thread without its hand, and whether that is left: "M10 LH" gives ("M10", True)."""
+    """The name of a thread without its hand, and whether that is left: "M10 LH" gives ("M10", True).
+
+    :param typed: designation of the thread; text
+    :returns: designation without the hand, and whether it is left
+    """
     text, found = _LEFT.subn("", typed.strip())
     return text, bool(found)
 
@@ -178,14 +187,22 @@ class PropertyClass:
 
 
 def property_classes() -> tuple[str, ...]:
-    """Every class and grade in the tables."""
+    """Every class and grade in the tables.
+
+    :returns: the names, metric classes first
+    """
     rows = (*table("property_classes"), *table("property_grades_inch"))
     return tuple(dict.fromkeys(r["property_class"] for r in rows))
 
 
 @functools.lru_cache(maxsize=512)
 def property_class(name: str, thread: Thread) -> PropertyClass | None:
-    """Strengths of a class for a thread; None outside the standard's range (metric classes, inch grades)."""
+    """Strengths of a class for a thread; None outside the standard's range (metric classes, inch grades).
+
+    :param name: class or grade; text
+    :param thread: the thread; a Thread
+    :returns: the strengths; Pa
+    """
     for rows, unit, length, stress in (
         (table("property_classes"), "mm", 1e-3, 1e6),
         (table("property_grades_inch"), "in", INCH, KSI),
@@ -207,7 +224,11 @@ def property_class(name: str, thread: Thread) -> PropertyClass | None:
 
 @functools.lru_cache(maxsize=512)
 def strongest(thread: Thread) -> tuple[str, float | None]:
-    """Name and tensile strength (Pa) of the strongest class or grade in the tables for a thread."""
+    """Name and tensile strength (Pa) of the strongest class or grade in the tables for a thread.
+
+    :param thread: the thread; a Thread
+    :returns: name, and tensile strength in Pa; an empty name where the tables have none
+    """
     found = [c for name in property_classes() if (c := property_class(name, thread)) is not None]
     best = max(found, key=lambda c: c.R_m or 0.0, default=None)
     return ("", None) if best is None else (best.name, best.R_m)
@@ -215,7 +236,11 @@ def strongest(thread: Thread) -> tuple[str, float | None]:
 
 @functools.lru_cache(maxsize=512)
 def hexagon_bearing(d: float) -> tuple[float, float, str] | None:
-    """Washer-face and hole diameter (m) of a metric hexagon head, with their origin."""
+    """Washer-face and hole diameter (m) of a metric hexagon head, with their origin.
+
+    :param d: nominal diameter; m
+    :returns: washer face and hole in m, and the source; None where the table has no such size
+    """
     for r in table("hexagon_bearing"):
         if same(number(r, "d_mm", 1e-3) or 0.0, d):
             d_w, d_h = number(r, "d_w_mm", 1e-3), number(r, "d_h_mm", 1e-3)

@@ -41,7 +41,23 @@ def model(
     *, P: float, d_2: float, D_Km: float, A_0: float, W_P: float, delta_S: float, delta_P: float, l_0: float,
     epsilon_u: float, R_p: Array, R_m: Array, mu_G: Array, mu_K: Array,
 ) -> Model:  # fmt: skip
-    """Work out the yield and necking preloads, and keep the rest."""
+    """Work out the yield and necking preloads, and keep the rest.
+
+    :param P: pitch of the thread; m
+    :param d_2: pitch diameter of the thread; m
+    :param D_Km: mean diameter of the face under the head; m
+    :param A_0: area of the weakest section; m²
+    :param W_P: section modulus against torsion; m³
+    :param delta_S: resilience of the bolt; m/N
+    :param delta_P: resilience of the parts; m/N
+    :param l_0: length that yields; m
+    :param epsilon_u: uniform strain; a pure number
+    :param R_p: yield strength; Pa, array of shape (lanes,) or one number
+    :param R_m: tensile strength; Pa, likewise
+    :param mu_G: friction in the thread; a pure number, likewise
+    :param mu_K: friction under the head; a pure number, likewise
+    :returns: the bolt and its friction
+    """
     twisted = preload.assembly_preload(1.0, R_p=1.0, A_0=A_0, W_P=W_P, P=P, d_2=d_2, mu_G=mu_G)  # preload for each Pa
     u_u = float(angle.uniform_elongation(epsilon_u, l_0))
     return Model(P, d_2, D_Km, delta_S, delta_S + delta_P, u_u, mu_G, mu_K, R_p * twisted, R_m * twisted)
@@ -62,12 +78,22 @@ class State:
 
 
 def start(shape: Any = ()) -> State:
-    """Faces touching, no load."""
+    """Faces touching, no load.
+
+    :param shape: shape of the lanes; a tuple, or a whole number
+    :returns: the state of each lane
+    """
     return State(np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=bool))
 
 
 def to_torque(m: Model, state: State, M_A: Array) -> State:
-    """Turn until the wrench shows a torque.  A bolt that already holds more does not turn."""
+    """Turn until the wrench shows a torque.  A bolt that already holds more does not turn.
+
+    :param m: the bolt and its friction; a Model, its lanes broadcast
+    :param state: where the bolt stands; a State of the lanes of the model
+    :param M_A: torque shown by the wrench; N·m, one for each lane or one for all
+    :returns: the state afterwards
+    """
     F = m.preload(M_A)
     turns = angle.preload_elastic(state.s, m.delta, state.u_p) < F
     broken = state.broken | (turns & (m.F_m < F))
@@ -77,7 +103,13 @@ def to_torque(m: Model, state: State, M_A: Array) -> State:
 
 
 def by_angle(m: Model, state: State, theta: Array) -> State:
-    """Turn a further angle."""
+    """Turn a further angle.
+
+    :param m: the bolt and its friction; a Model, its lanes broadcast
+    :param state: where the bolt stands; a State of the lanes of the model
+    :param theta: angle turned; rad, one for each lane or one for all
+    :returns: the state afterwards
+    """
     s = state.s + angle.travel(theta, m.P)
     broken = state.broken | (s > angle.necking_position(m.F_m, m.delta, m.u_u))
     # beyond yield the curve is the lower one; what the elastic line has too much is new plastic elongation
@@ -86,7 +118,13 @@ def by_angle(m: Model, state: State, theta: Array) -> State:
 
 
 def loosen(m: Model, state: State, theta: Array | None) -> State:
-    """Turn back by an angle, or (None) until the clamp is just gone.  Parallel to the elastic line: the set stays."""
+    """Turn back by an angle, or (None) until the clamp is just gone.  Parallel to the elastic line: the set stays.
+
+    :param m: the bolt and its friction; a Model, its lanes broadcast
+    :param state: where the bolt stands; a State of the lanes of the model
+    :param theta: angle turned back; rad, None: until the clamp is gone
+    :returns: the state afterwards
+    """
     s = state.u_p if theta is None else state.s - angle.travel(theta, m.P)
     return replace(state, s=s)
 
@@ -95,6 +133,11 @@ def curve(m: Model, points: int, u_p: Array) -> tuple[Array, Array]:
     """Travel as an explicit function of preload, from no clamp to necking, for bolts already lengthened by u_p.
 
     (preload, travel), a row for each lane.
+
+    :param m: the bolt and its friction; a Model, its lanes broadcast
+    :param points: points of each curve; a whole number
+    :param u_p: plastic elongation before; m, array of shape (lanes,)
+    :returns: preload in N and travel in m; arrays of shape (lanes, points)
     """
     F_y, F_m = np.reshape(m.F_y, (-1, 1)), np.reshape(m.F_m, (-1, 1))
     F = np.linspace(0.0, 1.0, points) * F_m
@@ -103,7 +146,13 @@ def curve(m: Model, points: int, u_p: Array) -> tuple[Array, Array]:
 
 
 def run(m: Model, stages: Sequence[tuple[str, Array]], shape: Any) -> list[State]:
-    """Take the bolt through (kind, value) stages; check and wait leave it as it is."""
+    """Take the bolt through (kind, value) stages; check and wait leave it as it is.
+
+    :param m: the bolt and its friction; a Model, its lanes broadcast
+    :param stages: kind and value of each stage; N·m for a torque, rad for an angle
+    :param shape: shape of the lanes; a tuple, or a whole number
+    :returns: the state after each stage
+    """
     state, states = start(shape), []
     for kind, value in stages:
         if kind in ("torque", "repeat"):

@@ -27,7 +27,11 @@ def pair_deviation(r: one) -> pct:
 
 
 def whole(x: float) -> int:
-    """The trade's one rounding rule: the exact quotient to the nearest whole number."""
+    """The trade's one rounding rule: the exact quotient to the nearest whole number.
+
+    :param x: exact quotient; in any unit
+    :returns: the nearest whole number, a half upwards
+    """
     return math.floor(x + 0.5)
 
 
@@ -35,6 +39,9 @@ def printed_pair(torque: float) -> str:
     """Torque (N·m) as a manual prints it beside the metric value.
 
     Whole lbf·ft from 10.5 N·m up; below, where whole lbf·ft would be too coarse, whole lbf·in.
+
+    :param torque: torque; N·m
+    :returns: both values as text
     """
     unit = unit_of(lbf_ft) if torque > 10.5 else unit_of(lbf_in)
     return f"{torque:.4g} N·m ({whole(unit.from_si(torque))} {unit.text})"

@@ -87,7 +87,12 @@ class Evaluation:
 
 
 def evaluate(angle: Array, torque: Array) -> Evaluation:
-    """Evaluate the samples of one tightening, in their order."""
+    """Evaluate the samples of one tightening, in their order.
+
+    :param angle: angle of each sample; rad, array of shape (N,)
+    :param torque: torque of each sample; N·m, array of shape (N,)
+    :returns: what the trace shows, in SI
+    """
     noise = noise_of(torque)
     turned, kept, strokes, lost = _without_releases(np.asarray(angle, float), np.asarray(torque, float), noise)
     x, y = turned[kept], np.asarray(torque, float)[kept]
@@ -116,7 +121,11 @@ def evaluate(angle: Array, torque: Array) -> Evaluation:
 
 
 def noise_of(torque: Array) -> float:
-    """Standard deviation of the torque, from its second differences; at least that of its smallest step."""
+    """Standard deviation of the torque, from its second differences; at least that of its smallest step.
+
+    :param torque: torque of each sample; N·m, array of shape (N,)
+    :returns: standard deviation; N·m, zero for fewer than five samples
+    """
     if len(torque) < 5:
         return 0.0
     second = np.diff(torque, 2)

@@ -37,5 +37,9 @@ def permissible_deviation(torque: float, largest: float | None = None) -> float:
 
     Without the largest value the torque tells: a tool that is set above 10 N·m has a largest value above it.
     ISO 6789-1:2017, 5.1.5 (from memory).
+
+    :param torque: torque that is set; N·m
+    :param largest: largest value of the tool; N·m, None where it is not known
+    :returns: permissible deviation; a pure number
     """
     return 0.04 if (torque if largest is None else largest) > 10.0 else 0.06

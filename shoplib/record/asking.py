@@ -20,7 +20,10 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def settled(call: Callable[[], T], seconds: float) -> T:
-    """The result of ``call``; it is retried for this many seconds while it is not known whether it was saved."""
+    """The result of ``call``; it is retried for this many seconds while it is not known whether it was saved.
+
+    :raises Uncertain: still not known whether it was saved
+    """
     until, unknown = time.monotonic() + seconds, None
     while True:
         try:

@@ -27,7 +27,10 @@ NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
 
 
 def url_of(where: str | Path) -> sa.URL:
-    """The database URL of a file name, or of a ``postgresql://`` URL."""
+    """The database URL of a file name, or of a ``postgresql://`` URL.
+
+    :raises Unreachable: not the address of a record
+    """
     text = str(where).strip()
     if not text.isprintable():
         raise Unreachable("the address of the job record contains a control character; type it again")
@@ -65,7 +68,10 @@ def make_file(path: Path) -> None:
 
 
 def engine_for(url: sa.URL, wait: float) -> sa.Engine:
-    """An engine whose every connection is durable and waits ``wait`` seconds for others."""
+    """An engine whose every connection is durable and waits ``wait`` seconds for others.
+
+    :raises Unreachable: the driver of the server is not installed
+    """
     if url.drivername.startswith("sqlite"):
         engine = sa.create_engine(url, connect_args={"timeout": wait, "isolation_level": None})
         turns = Turns(Path(str(url.database)))
@@ -147,7 +153,10 @@ def _begin_writing(connection: sqlite3.Connection, turns: Turns, wait: float) ->
 
 @contextlib.contextmanager
 def in_words(place: str, wait: float) -> Iterator[None]:
-    """Turn the database's errors into sentences that say what happened and that nothing was saved."""
+    """Turn the database's errors into sentences that say what happened and that nothing was saved.
+
+    :raises StoreError: what happened, in words
+    """
     try:
         yield
     except sa.exc.DBAPIError as error:
@@ -321,7 +330,10 @@ def _read_only_engine(path: Path, mode: str, wait: float) -> sa.Engine:
 
 
 def prepare(engine: sa.Engine, place: str) -> None:
-    """Create the tables in an empty database, or upgrade an older store; refuse anything else."""
+    """Create the tables in an empty database, or upgrade an older store; refuse anything else.
+
+    :raises ReadOnly: older tables, which only their owner may upgrade
+    """
     if _is_current(engine):
         return
     with engine.connect() as connection, connection.begin():

@@ -33,7 +33,10 @@ def key(desk: str) -> str:
 
 
 def job_key(c: sa.Connection, number: str | None) -> str:
-    """The key of a job's drafts: its uid; none before a job was chosen."""
+    """The key of a job's drafts: its uid; none before a job was chosen.
+
+    :raises NoSuchJob: no job of that number
+    """
     if number is None:
         return ""
     uid = c.scalar(sa.select(schema.job.c.uid).where(schema.job.c.number == number))

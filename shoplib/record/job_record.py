@@ -30,6 +30,8 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: st
 
     ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each current entry gives when it is
     recalculated from what was typed; ``open`` and ``outcome`` follow from these.
+
+    :raises BadInput: an extent of another name
     """
     check_paper(paper)
     if extent not in EXTENTS:

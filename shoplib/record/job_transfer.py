@@ -72,7 +72,10 @@ def judged_lines(job: Job, number: str | None, who: str, now: Callable[[], str])
 def write_import(
     writer: LineWriter, job: Job, judged: importing.Judged, pictures: Mapping[str, bytes], number: str
 ) -> str:
-    """Copy the validated lines that the record does not have yet; returns the number of the job."""
+    """Copy the validated lines that the record does not have yet; returns the number of the job.
+
+    :raises Refused: the record has this job with other lines
+    """
     c = writer.connection
     writer.lock_numbers()
     t, n = schema.job.c, schema.line.c

@@ -64,7 +64,10 @@ class LineWriter:
         self._reader = reader or checking.JobReader()  # knows the job that was read last
 
     def start(self, header: Mapping[str, Any], who: str | None, uid: str | None, *, new: bool) -> Receipt:
-        """Start a job with its header line."""
+        """Start a job with its header line.
+
+        :raises BadInput: fields of the header that are missing or cannot be read
+        """
         problems: list[Problem] = []
         fields = line_schema.read_header(header, problems, new=new)
         job_uid = self._uid(uid, problems)
@@ -83,7 +86,12 @@ class LineWriter:
         return self.append(cursor, line)
 
     def append(self, cursor: JobCursor, new: NewLine, *, imported: Line | None = None) -> Receipt:
-        """Validate a line and write it.  The caller holds the job's lock."""
+        """Validate a line and write it.  The caller holds the job's lock.
+
+        :raises BadInput: fields of the line that cannot be saved, each named
+        :raises Refused: the state of the job does not allow the line
+        :raises NotAJob: an imported line that does not match its hash
+        """
         problems: list[Problem] = []
         uid = self._uid(new.uid, problems)
         who = validation.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
@@ -166,7 +174,10 @@ class LineWriter:
             self.connection.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 1)))
 
     def require_free_number(self, number: str, but: int | None = None) -> None:
-        """Refuse a number that another job has."""
+        """Refuse a number that another job has.
+
+        :raises Refused: the number is another job's
+        """
         found = self.connection.execute(sa.select(schema.job.c.id).where(schema.job.c.number == number)).first()
         if found is not None and found.id != but:
             raise Refused(f"a job with the number {number} already exists; open it, or choose another number")
@@ -179,7 +190,10 @@ class LineWriter:
         self.connection.execute(schema.job.insert().values(values))
 
     def cursor(self, number: str, *, lock: bool = True) -> JobCursor:
-        """The job of that number, locked until the end of the transaction."""
+        """The job of that number, locked until the end of the transaction.
+
+        :raises NoSuchJob: no job of that number
+        """
         t = schema.job
         query = sa.select(t).where(t.c.number == number)
         row = self.connection.execute(query.with_for_update() if lock else query).first()
@@ -188,7 +202,10 @@ class LineWriter:
         return JobCursor(row.id, row.uid, row.number, row.lines, row.head, row.closed, row.issue)
 
     def row(self, cursor: JobCursor, uid: str, field: str) -> Any:
-        """The line of that uid in the job."""
+        """The line of that uid in the job.
+
+        :raises BadInput: the job has no line of that uid
+        """
         t = schema.line.c
         row = self.connection.execute(sa.select(schema.line).where(t.job == cursor.id, t.uid == str(uid)[:64])).first()
         if row is None:

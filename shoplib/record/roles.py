@@ -32,6 +32,9 @@ def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, w
 
     ``where``: the address of the database, as an administrator.  Missing roles are created; the writer gets no
     password here.  The call can be repeated; it also upgrades older tables.
+
+    :raises BadInput: names of roles that cannot be used
+    :raises Refused: a file, which has no roles
     """
     problems = [
         Problem(field, "must be the name of a PostgreSQL role: lower-case letters, digits and _", example)

@@ -35,7 +35,10 @@ def fold(text: str) -> str:
 
 
 def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",), longest: int = LONGEST) -> Any:
-    """Clean every text in a tree of plain data; our own SVG is left as it is."""
+    """Clean every text in a tree of plain data; our own SVG is left as it is.
+
+    :raises BadText: a value that is not plain data
+    """
     if isinstance(value, str):
         return clean(value, where, longest)
     if isinstance(value, dict):

@@ -77,7 +77,10 @@ class Store(StoreConnection):
             return job_list.jobs(c, search, limit)
 
     def job(self, number: str) -> Job:
-        """The current state of a job, with its whole history."""
+        """The current state of a job, with its whole history.
+
+        :raises NoSuchJob: no job of that number
+        """
         with self._reading() as c:
             row = c.execute(sa.select(schema.job.c.id, schema.job.c.uid).where(schema.job.c.number == number)).first()
             if row is None:
@@ -163,6 +166,8 @@ class Store(StoreConnection):
         Both stay in the record, and everything computed from the old one is stale until it is recalculated.
         Arguments that are left out (title, remark, when, sources, condition) stay as they were; so do the origins of
         inputs that are typed as before.
+
+        :raises Refused: the result is of another working than the entry
         """
         with self._appending() as writer:
             cursor = writer.cursor(number)
@@ -266,7 +271,10 @@ class Store(StoreConnection):
             return writer.append(writer.cursor(number), NewLine("photo", who, body, uid, about))
 
     def picture(self, digest: str) -> bytes:
-        """The JPEG of that hash: ``body["picture"]`` or, for print, ``body["thumb"]`` of a photo line."""
+        """The JPEG of that hash: ``body["picture"]`` or, for print, ``body["thumb"]`` of a photo line.
+
+        :raises Damaged: the photograph is missing, or does not have this hash
+        """
         with self._reading() as c:
             content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
         if content is None or hashlib.sha256(content).hexdigest() != digest:
@@ -351,6 +359,8 @@ class Store(StoreConnection):
 
         Anything that can be typed can be saved, good or bad; it is validated only when it is saved to the job.
         ``desk``: the name of the desk.  Desks that share a record have separate drafts, with a job and without.
+
+        :raises BadInput: too long for a draft
         """
         text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character can be stored
         if len(text) > validation.LARGEST_BODY or len(form) > 80:

@@ -1,12 +1,15 @@
 """Docstrings of formulas are completed from their annotations, and pint quantities are checked at the call."""
 
+import ast
 import csv
 import doctest
 import importlib
 import inspect
 import pkgutil
 import re
+import textwrap
 from pathlib import Path
+from typing import get_type_hints
 
 import numpy as np
 import pint
@@ -108,3 +111,68 @@ def test_degrees_and_millimetres_as_bare_numbers_are_refused():
 def test_examples_in_the_docstring_are_true():
     found = doctest.testmod(formula_docs)
     assert found.attempted and not found.failed
+
+
+# ------------------------------------------------------------------------------ every public function
+EXAMPLE = re.compile(r"^\s*>>> ", re.MULTILINE)
+
+
+def public(*packages):
+    """(name, function) of every public function and method that the modules of these packages define."""
+    for package in packages:
+        for found in pkgutil.iter_modules(importlib.import_module(f"shoplib.{package}").__path__):
+            module = importlib.import_module(f"shoplib.{package}.{found.name}")
+            for name, value in vars(module).items():
+                if name.startswith("_") or getattr(value, "__module__", "") != module.__name__:
+                    continue
+                if inspect.isfunction(value):
+                    yield f"{package}.{found.name}.{name}", value
+                elif inspect.isclass(value):
+                    for method, made in vars(value).items():
+                        if (
+                            inspect.isfunction(made)
+                            and not method.startswith("_")
+                            and inspect.getsourcefile(made) == (module.__file__)
+                        ):
+                            yield f"{package}.{found.name}.{name}.{method}", made
+
+
+def raised(fn):
+    """The errors that a function raises in its own lines."""
+    tree = ast.parse(textwrap.dedent(inspect.getsource(fn)))
+    made = (r.exc.func for r in ast.walk(tree) if isinstance(r, ast.Raise) and isinstance(r.exc, ast.Call))
+    named = {f.id for f in made if isinstance(f, ast.Name)}
+    return {get_type_hints(fn.__globals__[n])["return"].__name__ if n in MAKERS else n for n in named}
+
+
+MAKERS = {"no_such_job"}  # functions that make an error
+
+
+def test_every_public_function_says_what_it_does_and_what_it_raises():
+    found = []
+    for name, fn in public("physics", "core", "record"):  # mypy finds a parameter without annotation
+        doc = inspect.getdoc(fn) or ""
+        if not doc.partition("\n\n")[0].endswith((".", ":", "?")):
+            found.append(f"{name}: begin with one sentence")
+        found += [f"{name}: say that it raises {e}" for e in raised(fn) if e not in doc and not e.startswith("_")]
+    assert found == []
+
+
+def test_every_function_of_the_handbook_says_its_units_and_what_it_returns():
+    found = {}
+    for name, fn in public("physics"):
+        lines = inspect.getdoc(fn).splitlines()
+        described = [m[1] for line in lines if (m := re.fullmatch(r":param (\w+): \S.*; \S.*", line))]
+        if name.count(".") == 2 and described != list(inspect.signature(fn).parameters):
+            found[name] = f"described: {described}"
+        if name.count(".") == 2 and not any(line.startswith(":returns: ") for line in lines):
+            found[name] = "returns"
+    assert found == {}
+
+
+@pytest.mark.parametrize("package", ["physics", "core", "record"])
+def test_every_example_in_a_docstring_is_true(package):
+    for found in pkgutil.iter_modules(importlib.import_module(f"shoplib.{package}").__path__):
+        module = importlib.import_module(f"shoplib.{package}.{found.name}")
+        if EXAMPLE.search(inspect.getsource(module)):
+            assert not doctest.testmod(module).failed, module.__name__

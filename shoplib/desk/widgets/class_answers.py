@@ -16,7 +16,7 @@ import ipywidgets as W
 from shoplib.classroom import marking, moments
 from shoplib.classroom.classes import Answer, Task
 from shoplib.core.errors import BadInput
-from shoplib.desk.widgets.components import Say, button
+from shoplib.desk.widgets.components import StatusMessage, button
 from shoplib.desk.widgets.session import session
 from shoplib.record.errors import StoreError
 from shoplib.teaching.guided import GuidedLesson, Run, restored
@@ -30,7 +30,7 @@ class ClassAnswers:
         self._waiting: list[Answer] = []
         self._shown = time.monotonic()
         self._count = 0
-        self._say = Say("shop-said")
+        self._say = StatusMessage("shop-said")
         self._again = button("Save again", self._send)
         self._again.layout.display = "none"
         self.status = W.VBox([self._say, self._again])

@@ -15,12 +15,12 @@ from shoplib.classroom import export, marking, moments, results
 from shoplib.classroom.classes import Class, Classroom
 from shoplib.classroom.people import me, write_roster
 from shoplib.core.errors import BadInput
-from shoplib.desk.widgets.components import Say, button, labelled, row, text_box
+from shoplib.desk.widgets.components import StatusMessage, button, labelled, row, text_box
 from shoplib.desk.widgets.download import TooLarge, link
 from shoplib.desk.widgets.my_class import CSS
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.desk.widgets.templates import render
 from shoplib.record.errors import StoreError
 
@@ -33,19 +33,19 @@ SETUP = (
 )
 
 
-class ClassDesk(AtRest, W.VBox):
+class ClassDesk(StaticFallback, W.VBox):
     """The classes of the instructor at this desk."""
 
     def __init__(self) -> None:
         self.which = labelled(W.Dropdown(options=[("—", None)], value=None), "Class")
         self.tabs = [button(name, self._opener(name)) for name in PARTS]
         self.fresh = button("Read again", self.read)
-        self.said = Say("shop-said")
+        self.said = StatusMessage("shop-said")
         self.page = W.VBox()
         self._part = PARTS[0]
         self.which.observe(lambda _: self.show(self._part), "value")
         super().__init__(
-            [Ground(CSS), row(self.which, self.fresh), row(*self.tabs, named="jd-tabs"), self.said, self.page]
+            [RootWidget(CSS), row(self.which, self.fresh), row(*self.tabs, named="jd-tabs"), self.said, self.page]
         )
         self.add_class("shop")
         self.add_class("shop-class")

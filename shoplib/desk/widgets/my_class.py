@@ -15,11 +15,11 @@ from shoplib.classroom import marking, moments, results
 from shoplib.classroom.classes import Classroom, Comment, Task
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.class_answers import ClassAnswers
-from shoplib.desk.widgets.components import Say, button
+from shoplib.desk.widgets.components import StatusMessage, button
 from shoplib.desk.widgets.form import CSS as FORM_CSS
-from shoplib.desk.widgets.root_widget import Ground
+from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.static_fallback import AtRest
+from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.desk.widgets.templates import render
 from shoplib.record.errors import StoreError
 
@@ -45,12 +45,12 @@ class Mine:
         return a.title, task.of.name, moments.shown(a.due), self.right[a.id], len(marking.items(a.kind, a.item))
 
 
-class _Shown(AtRest, W.VBox):
+class _Shown(StaticFallback, W.VBox):
     """The base of both: read the record when shown."""
 
     def __init__(self, children: list[Any]) -> None:
-        self.said = Say("shop-said")
-        super().__init__([Ground(CSS), *children, self.said])
+        self.said = StatusMessage("shop-said")
+        super().__init__([RootWidget(CSS), *children, self.said])
         self.add_class("shop")
         self.add_class("shop-class")
 

@@ -16,11 +16,9 @@ MONTHS = (
 def read_date(typed: object) -> str:
     """A date as ISO text; day and month are never guessed.  TOML dates are taken as they are.
 
-    <<<<<<< HEAD
-        ``28 November 2026`` and ``28 Nov 2026`` are read too: they mean one day only.
-    =======
-        :raises Unreadable: not a date, or day and month could be exchanged
-    >>>>>>> 25fa3c9 (Docstrings: units and shapes of the handbook's functions, errors of all; a test enforces it)
+    ``28 November 2026`` and ``28 Nov 2026`` are read too: they mean one day only.
+
+    :raises Unreadable: not a date, or day and month could be exchanged
     """
     if isinstance(typed, datetime.datetime | datetime.date):
         return typed.isoformat()

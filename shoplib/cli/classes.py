@@ -236,6 +236,30 @@ def collect(options: argparse.Namespace) -> int:
     return 1 if bad else 0
 
 
+def borders(_: argparse.Namespace) -> int:
+    """PostgreSQL: install roles and row-level security for classes."""
+    from shoplib.classroom import borders as made
+    from shoplib.record.config import default_place
+
+    made.make_borders(default_place())
+    print("row-level security is on: each person reads and writes only what is theirs")
+    return 0
+
+
+def logins(options: argparse.Namespace) -> int:
+    """PostgreSQL: a role for each person of a class."""
+    import os
+
+    from shoplib.classroom import borders as made
+    from shoplib.record.config import default_place
+
+    with _room() as room:
+        people = room.people(room.class_of(options.name))
+    for name in made.make_logins(default_place(), people, secret=os.environ.get("SHOPLIB_ROLE_SECRET", "")):
+        print(name)
+    return 0
+
+
 def papers(options: argparse.Namespace) -> int:
     """Print an assignment for learners without a screen, with its answer key."""
     from shoplib.sheet import class_set, files
@@ -279,7 +303,7 @@ def _parser(commands: argparse._SubParsersAction[Any], verb: str, run: Any, text
 
 VERBS = (
     "new", "list", "roster", "assign", "results", "comment", "regrade", "export", "pack", "join", "result", "collect",
-    "papers",
+    "papers", "borders", "logins",
 )  # fmt: skip
 
 
@@ -343,3 +367,6 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("-o", "--output", metavar="FOLDER", default="sheets")
     one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     one.add_argument("--force", action="store_true", help="replace existing files")
+    _parser(commands, "borders", borders, "PostgreSQL: each person reads and writes only what is theirs")
+    one = _parser(commands, "logins", logins, "PostgreSQL: make a role for each person of a class")
+    one.add_argument("name")

@@ -226,6 +226,8 @@ def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreE
         return Full(f"{place}: the server has run out of space, memory or connections ({first}). {NOTHING_SAVED}")
     if state in ("25006", "42501"):
         return ReadOnly(f"{place}: the server does not allow this ({first}). {NOTHING_SAVED}")
+    if state == "23505" and "job_number" in str(error):  # of a job that this role may not see
+        return Refused(f"{place}: a job with this number already exists in the record; choose another number")
     if state.startswith("XX"):
         return Damaged(f"{place}: the server reports damaged data ({first}). {NOTHING_SAVED}")
     if not state or state[:2] in ("08", "28", "3D", "57"):

@@ -14,17 +14,17 @@ from shoplib.record.errors import Refused
 OWNER, WRITER = "shoplib_owner", "shoplib_writer"
 _NAME = re.compile(r"[a-z_][a-z0-9_]{0,62}")
 # What the writer may do.  TRUNCATE, TRIGGER and REFERENCES are granted to nobody.
-_JOB = "number, engine, customer_ref, complaint, done_by, date, search, closed, issue, lines, head, last, changed_at"
+OF_JOB = "number, engine, customer_ref, complaint, done_by, date, search, closed, issue, lines, head, last, changed_at"
 _GRANTS = {
     "store": "SELECT",
     "line": "SELECT, INSERT",
     "picture": "SELECT, INSERT",
     "ledger": "SELECT, INSERT",
-    "job": f"SELECT, INSERT, UPDATE ({_JOB})",
+    "job": f"SELECT, INSERT, UPDATE ({OF_JOB})",
     "draft": "SELECT, INSERT, UPDATE, DELETE",
     **dict.fromkeys(class_tables.FIXED, "SELECT, INSERT"),
 }
-_NUMBERED = ("line", "job", *(name for name, t in class_tables.metadata.tables.items() if "id" in t.c))
+NUMBERED = ("line", "job", *(name for name, t in class_tables.metadata.tables.items() if "id" in t.c))
 
 
 def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, wait: float = 10.0) -> None:
@@ -87,7 +87,7 @@ def _rights(c: sa.Connection, owner: str, writer: str) -> None:
     for table, rights in _GRANTS.items():
         c.exec_driver_sql(f"REVOKE ALL ON {table} FROM PUBLIC, {writer}")
         c.exec_driver_sql(f"GRANT {rights} ON {table} TO {writer}")
-    for table in _NUMBERED:
+    for table in NUMBERED:
         sequence = c.scalar(sa.text("SELECT pg_get_serial_sequence(:t, 'id')"), {"t": table})
         c.exec_driver_sql(f"GRANT USAGE, SELECT ON SEQUENCE {sequence} TO {writer}")
     c.exec_driver_sql("RESET ROLE")

@@ -310,8 +310,12 @@ class Worksheet:
         parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
         return max(parts, key=lambda u: u.half_width)
 
-    def carried(self, function: Callable[..., Any], /, *names: str) -> Uncertainty:
+    def carried(
+        self, function: Callable[..., Any], /, *names: str, halves: Mapping[str, float] | None = None
+    ) -> Uncertainty:
         """That of a value calculated from inputs, from the digits in which each was typed.
+
+        ``halves`` gives the half-width of an input, in SI, where it is known better than by its digits.
 
         ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range:
         where it does from the middle, each is moved to the end that takes the value furthest.  Where it stands still,
@@ -319,7 +323,12 @@ class Worksheet:
         One that was typed as zero says that there is none of it, and is exact.
         """
         middle = {n: float(_number(self.inputs[n])) for n in names}
-        ends = {n: (x - half, x + half) for n, x in middle.items() if x and (half := self.inputs.half_digit(n))}
+        known = halves or {}
+        ends = {
+            n: (x - half, x + half)
+            for n, x in middle.items()
+            if (half := known[n] if n in known else self.inputs.half_digit(n) if x else 0.0)
+        }
 
         def value(**other: float) -> float:
             return float(function(**{**middle, **other}))

@@ -330,7 +330,7 @@ def amount(found):
 def with_band(rng, name, field):
     """Random inputs with a range typed in this field, and its ends; None where they are refused."""
     found = drawn(rng, name)
-    if found is None or (field.startswith("mu_") and "mu_low" in found[0]):
+    if found is None or found[1].inputs[field] is None or (field.startswith("mu_") and "mu_low" in found[0]):
         return None
     typed = found[0]
     middle = getattr(found[1].inputs, field).value

@@ -6,7 +6,7 @@ import pytest
 from shoplib import topics as workings
 from shoplib.core.formula import units_of
 from shoplib.core.units import read
-from shoplib.physics import angle, joint, loads, preload, timing_drive
+from shoplib.physics import angle, friction, joint, loads, preload, timing_drive
 from tests.evidence import formulas
 from tests.published.published import assert_printed, assert_within, cited, rows
 
@@ -49,6 +49,25 @@ def test_the_printed_preload_uses_nine_tenths_of_the_yield_strength(row):
     rounded = 0.9 * 0.5 * 10 ** -len(row["F_kN"].partition(".")[2]) / float(row["F_kN"])
     what = f"use of the yield strength at the printed preload, {row['thread']} {row['property_class']}, μ {mu:g}"
     assert_within(preload.utilisation(sigma, R_p), "0.9", max(percent, rounded), what, why="as the preload", unit="")
+
+
+@pytest.mark.parametrize("row", [r for r in TABLE if r["M_Nm"] and not r["M_tolerance"].startswith("disagrees")],
+                         ids=lambda r: f"{r['thread']} {r['property_class']} {r['mu']}")  # fmt: skip
+def test_the_printed_torque_and_preload_give_back_the_friction(row):
+    """The table as if it were a test: its torque and its preload show the friction that it was calculated for."""
+    typed = {"thread": row["thread"], "mu_thread": row["mu"], "mu_head": row["mu"], "property_class": "8.8"}
+    made = THREAD(thread=row["thread"])
+    step = next(s for s in ASSEMBLY(typed).steps if s.fn is preload.mean_bearing_diameter)
+    D, F, M, mu = step.fn(**step.arguments), float(row["F_kN"]) * 1e3, float(row["M_Nm"]), float(row["mu"])
+    percent = sum(float(row[name].rstrip(" %")) / 100 for name in ("F_tolerance", "M_tolerance"))
+    printed = sum(0.5 * 10 ** -len(row[name].partition(".")[2]) / float(row[name]) for name in ("F_kN", "M_Nm"))
+    # beside it: the table counts with 0.16 P and 0.58 d2, the standard with P/2π and 0.577 d2
+    levers = made["pitch_diameter"] / np.sqrt(3) + D / 2
+    rounded = 0.0009 * made["pitch"] / levers + 0.0027 * mu * made["pitch_diameter"] / levers
+    allowed = max(percent, printed) * M / F / levers + rounded
+    what = f"total friction from the printed torque and preload, {row['thread']} {row['property_class']}"
+    found = friction.total_friction(M, F, made["pitch"], made["pitch_diameter"], D)
+    assert_within(found, row["mu"], allowed, what, why="as torque and preload", unit="")
 
 
 @pytest.mark.parametrize("row", [r for r in TABLE if r["M_Nm"] and not r["M_tolerance"].startswith("disagrees")],

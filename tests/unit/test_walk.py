@@ -35,6 +35,7 @@ ONE_WAY = {
     "bolt_reuse": ["measured", "limit"],
     "bolt_reach": ["hole_depth"],
     "fastener_log": ["bolts"],
+    "friction_evaluation": ["clamp_force"],
 }
 # Tables are typed in a grid or named as a file; no single example stands for them.
 TABLES = {

@@ -9,6 +9,7 @@ from shoplib.core.working import Result
 from shoplib.physics import preload, threads
 from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
 from shoplib.teaching.solution_text import entered, short
+from shoplib.topics.preload import measured_exercises
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
 from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 
@@ -305,6 +306,7 @@ EXERCISES = [
         first_step="Put the oiled friction into the sum of the three parts.",
         lesson="Oil where the maker says dry can stretch a bolt past yield; use what the source says.",
     ),
+    *measured_exercises.EXERCISES,
 ]
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from shoplib.core.working import Picture, Result
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, settle
+from shoplib.topics.preload import measured_pictures as measured
 
 
 def draw_preload(figure: Any) -> Callable[[Result], None]:
@@ -98,4 +99,7 @@ def alt_preload(result: Result) -> str:
 
 PICTURES = {
     "preload_from_torque": Picture(draw_preload, alt_preload, size=(6.2, 4.0)),
+    "friction_evaluation": Picture(measured.draw_friction, measured.alt_friction, size=(6.2, 2.4)),
+    "preload_from_elongation": Picture(measured.draw_elongation, measured.alt_elongation, size=(6.2, 2.0)),
+    "preload_budget": Picture(measured.draw_budget, measured.alt_budget, size=(6.2, 4.2)),
 }

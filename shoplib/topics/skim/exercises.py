@@ -15,6 +15,7 @@ from shoplib.topics.skim.compression_ratio import COMPRESSION_RATIO
 from shoplib.topics.skim.gasket_grade import GASKET_GRADE
 from shoplib.topics.skim.skim_allowance import SKIM_ALLOWANCE
 from shoplib.topics.skim.surface_roughness import SURFACE_ROUGHNESS
+from shoplib.topics.skim.sweep_exercises import EXERCISES as SWEEP
 from shoplib.topics.skim.valve_lash import VALVE_LASH
 from shoplib.topics.skim.valve_to_piston_clearance import VALVE_TO_PISTON_CLEARANCE
 
@@ -467,4 +468,5 @@ EXERCISES = [
         first_step="The pushrod comes higher in the head by the net drop; the rocker multiplies that by its ratio.",
         lesson="A cut takes lash from engines with pushrods. With the camshaft in the head it takes none.",
     ),
+    *SWEEP,
 ]

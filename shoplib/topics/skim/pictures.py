@@ -16,6 +16,7 @@ from shoplib.plotting.gauges import Gauge
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, settle
 from shoplib.topics.skim.compression_ratio import FLAT
 from shoplib.topics.skim.skim_inputs import DEG, MM
+from shoplib.topics.skim.sweep_picture import alt_sweep, draw_sweep
 
 
 def draw_allowance(figure: Any) -> Callable[[Result], None]:
@@ -365,6 +366,7 @@ def alt_roughness(result: Result) -> str:
 
 
 PICTURES = {
+    "valve_sweep": Picture(draw_sweep, alt_sweep, size=(6.2, 3.4)),
     "skim_allowance": Picture(draw_allowance, alt_allowance, size=(6.2, 1.2)),
     "skim_chain": Picture(draw_chain, alt_chain, size=(7.4, 4.1)),
     "gasket_grade": Picture(draw_grade, alt_grade, size=(6.2, 3.0)),

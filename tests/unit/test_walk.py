@@ -36,6 +36,7 @@ ONE_WAY = {
     "bolt_reach": ["hole_depth"],
     "fastener_log": ["bolts"],
     "friction_evaluation": ["clamp_force"],
+    "valve_sweep": ["lift_curve", "closed_gap"],
 }
 # Tables are typed in a grid or named as a file; no single example stands for them.
 TABLES = {

@@ -113,7 +113,8 @@ def _faces() -> Iterator[CardField]:
     yield _fed("chamber_opening_area", group, "compression_ratio.chamber_opening_area",
                "skim_chain.chamber_opening_area")  # fmt: skip
     yield from _limit("minimum_clearance", group, "Smallest valve-to-piston clearance",
-                      "valve_to_piston_clearance.minimum_clearance", "skim_chain.minimum_clearance")  # fmt: skip
+                      "valve_to_piston_clearance.minimum_clearance", "skim_chain.minimum_clearance",
+                      "valve_sweep.minimum_clearance")  # fmt: skip
 
 
 def _tests() -> Iterator[CardField]:

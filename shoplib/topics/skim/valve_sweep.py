@@ -283,7 +283,7 @@ VALVE_SWEEP = Working(
     cautions=(
         GOVERNS,
         "Measure the smallest clearance on the engine too, with clay or soft springs: parts bend and stretch at speed.",
-        "Check the intake valve and the exhaust valve: a late camshaft brings the exhaust valve closer.",
+        "Check every kind of valve: intake and exhaust come close at different crank angles.",
         TWO_TURNS,
     ),
 )

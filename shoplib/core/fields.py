@@ -13,9 +13,9 @@ from shoplib.core import csv_file, rounding, trace_file
 from shoplib.core.checks import Rule
 from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
-from shoplib.core.plain_text import first_hidden
 from shoplib.core.plausibility import plausible_bounds
-from shoplib.core.units import Reading, Unit, Unreadable, as_text, read, read_sum, show, tidy, unit_of
+from shoplib.core.typed_text import LONGEST_TEXT, json_list, plain_text, text_or_number
+from shoplib.core.units import Reading, Unit, Unreadable, read, read_sum, show, tidy, unit_of
 from shoplib.core.units import one as _one
 
 if TYPE_CHECKING:
@@ -30,7 +30,6 @@ else:
     T = TypeVar("T")
 
 PURE = unit_of(_one)
-LONGEST_TEXT = 4000
 LONGEST_LIST = 200_000
 MISSING = ("", "-", "–", "—", "not measured", "unreadable", "missing")
 
@@ -109,24 +108,24 @@ class Field(Generic[T]):
             case "quantity" | "number":
                 if self.states and isinstance(raw, str) and raw.strip().lower() in self.states:
                     return raw.strip().lower()
-                typed = _text_or_number(raw, self.kind == "number")
+                typed = text_or_number(raw, self.kind == "number")
                 reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
                 for value in (reading.low, reading.high):
                     self._in_range(value)
                 return reading if self.band or self.terms else reading.value
             case "integer":
-                value = read(_text_or_number(raw, True), PURE).value
+                value = read(text_or_number(raw, True), PURE).value
                 if value != int(value):
                     raise Unreadable(f'"{raw}" is not a whole number')
                 self._in_range(value)
                 return int(value)
             case "text":
-                text = _plain_text(raw)
+                text = plain_text(raw)
                 if self.grammar is not None:
                     self.grammar(text)
                 return text
             case "choice":
-                raw = _plain_text(raw).strip()
+                raw = plain_text(raw).strip()
                 if raw in self.choices:
                     return raw
                 if (joined := raw.replace(" ", "_")) in self.choices:  # as sheets and forms say it
@@ -245,7 +244,7 @@ class Field(Generic[T]):
             if self.csv and csv_file.names_a_file(raw):
                 return [row[0] for row in csv_file.rows_of(raw, folder)]
             if raw.strip().startswith("["):
-                raw = _json(raw)
+                raw = json_list(raw)
             else:
                 raw = raw.split(";")  # a gap between two semicolons is a missing reading, never closed up
                 if not raw[-1].strip():
@@ -260,7 +259,7 @@ class Field(Generic[T]):
         if isinstance(raw, str):
             if self.csv and csv_file.names_a_file(raw):
                 return list(csv_file.with_units(csv_file.rows_of(raw, folder), [c.name for c in self.columns]))
-            raw = _json(raw)
+            raw = json_list(raw)
         if isinstance(raw, Mapping):
             raw = [raw]
         if not isinstance(raw, list | tuple):
@@ -297,35 +296,6 @@ def _object(fields: Iterable[Field]) -> dict[str, Any]:
         "required": [f.name for f in fields if f.required and f.default is None],
         "additionalProperties": False,
     }
-
-
-def _text_or_number(raw: Any, pure: bool) -> Any:
-    if isinstance(raw, bool) or not isinstance(raw, str | int | float):
-        raise Unreadable("enter one value")
-    return raw if pure or isinstance(raw, str) else as_text(raw)
-
-
-def _plain_text(raw: Any) -> str:
-    if isinstance(raw, int | float) and not isinstance(raw, bool):
-        raw = as_text(raw)  # property_class = 8.8 in a job file is a name, not a measure
-    if not isinstance(raw, str):
-        raise Unreadable("enter text")
-    if len(raw) > LONGEST_TEXT:
-        raise Unreadable(f"{len(raw)} characters is too long; at most {LONGEST_TEXT}")
-    if hidden := first_hidden(raw):
-        raise Unreadable(f"contains an invisible or control character, U+{ord(hidden):04X}; type it again")
-    if not raw.strip():
-        raise Unreadable("is empty")
-    return raw
-
-
-def _json(raw: str) -> Any:
-    if len(raw) > 5_000_000:
-        raise Unreadable("is too long")
-    try:
-        return json.loads(raw)
-    except (ValueError, RecursionError):
-        raise Unreadable("is not a list; separate the items with semicolons") from None
 
 
 def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:

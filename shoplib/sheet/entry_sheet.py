@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from shoplib.core.checks import Check, in_words
@@ -164,11 +164,7 @@ def _check(check: Check, result: Result) -> dict[str, str]:
 def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
     """What was typed, and nothing else; defaults are in a separate list."""
     rows = []
-    for f in result.working.fields:
-        typed = result.inputs.as_entered.get(f.name)
-        if typed is None or f.name.endswith("_source"):
-            continue
-        source = result.inputs.as_entered.get(f"{f.name}_source")
+    for f, typed, source in what_was_typed(result):
         row: dict[str, Any] = {
             "field": f"{where}, {f.name}",
             "symbol": name(f.symbol) if f.symbol else None,
@@ -184,6 +180,14 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
             row["rows"] = as_table(f"{f.label}, as typed", *typed_rows(result, f))
         rows.append(row)
     return rows
+
+
+def what_was_typed(result: Result) -> Iterator[tuple[Field, Any, Any]]:
+    """Each input that was typed, what was typed, and its source; sources are no rows of their own."""
+    entered = result.inputs.as_entered
+    for f in result.working.fields:
+        if entered.get(f.name) is not None and not f.name.endswith("_source"):
+            yield f, entered[f.name], entered.get(f"{f.name}_source")
 
 
 def listed(result: Result, f: Field) -> tuple[str, str]:

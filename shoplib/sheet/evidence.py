@@ -16,7 +16,7 @@ from shoplib.core.units import Unreadable, read_any, tidy
 from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
-from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows
+from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
 
@@ -230,11 +230,8 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
 def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
     """What was typed, and nothing else; tables are printed separately."""
     rows = []
-    for f in result.working.fields:
-        typed = result.inputs.as_entered.get(f.name)
-        if typed is None or f.name.endswith("_source"):
-            continue
-        note = notes.source(result.inputs.as_entered.get(f"{f.name}_source"))
+    for f, typed, source in what_was_typed(result):
+        note = notes.source(source)
         if f.kind in ("table", "list"):
             said, more = listed(result, f)
             if f.kind == "table" and len(result.inputs[f.name]) <= _MOST_ROWS:

@@ -69,9 +69,12 @@ def test_elastic_torsion_on_request_is_harder_on_the_bolt():
 
 
 def test_a_strength_without_a_source_can_fail_and_never_pass():
-    assert PRELOAD({**BOLT, "yield_strength": "940 MPa"}).outcome == "no limit given"
+    measured = {**BOLT, "shank_diameter": "8.4 mm"}  # a shank that nobody measured leaves it undecided
+    assert PRELOAD({**measured, "yield_strength": "940 MPa"}).outcome == "no limit given"
     assert PRELOAD({**BOLT, "yield_strength": "300 MPa"}).outcome == "fail"
-    assert PRELOAD({**BOLT, "yield_strength": "940 MPa", "yield_strength_source": "test certificate"}).outcome == "pass"
+    sourced = {"yield_strength": "940 MPa", "yield_strength_source": "test certificate"}
+    assert PRELOAD({**measured, **sourced}).outcome == "pass"
+    assert PRELOAD({**BOLT, **sourced}).outcome == "undecided"
     assert PRELOAD(BOLT).outcome is None
 
 

@@ -21,6 +21,7 @@ from shoplib.topics.coolant.coolant_inputs import (
     _plan,
     _said,
     _what_it_gives,
+    refuse_weak_product,
 )
 
 
@@ -32,10 +33,7 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     if below(V, most):
         worksheet.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
     if c_m < c_t and below(c_p, c_t):
-        worksheet.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
-        worksheet.refuse(
-            "product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"'
-        )
+        refuse_weak_product(inputs, worksheet)
     worksheet.raise_refusals()
     most = min(most, V)
     stronger = c_t > c_m

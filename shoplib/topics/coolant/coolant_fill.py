@@ -21,6 +21,7 @@ from shoplib.topics.coolant.coolant_inputs import (
     _plan,
     _said,
     _what_it_gives,
+    refuse_weak_product,
 )
 
 
@@ -44,10 +45,7 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     first = mix.fill(V, V_d, c_r, c_t, c_p)
     too_weak = first.strength < c_t and below(c_p, c_t)
     if too_weak:
-        worksheet.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
-        worksheet.refuse(
-            "product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"'
-        )
+        refuse_weak_product(inputs, worksheet)
         worksheet.raise_refusals()
     weakest, strongest = mix.reach_of_fill(V, V_d, c_r, c_p)
     reachable = first.strength == c_t

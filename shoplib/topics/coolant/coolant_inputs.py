@@ -196,6 +196,15 @@ def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
     _litres(worksheet, "left_over", total - need if rows else 0.0, "Left over for topping up")
 
 
+def refuse_weak_product(inputs: MixInputs, worksheet: Worksheet) -> None:
+    """Refuse a product that can never give the target."""
+    c_t, c_p = inputs.target, inputs.product_concentration
+    worksheet.refuse("target", f"is above the product: {_percent(c_p)} can never give {_percent(c_t)}", '"50 %"')
+    worksheet.refuse(
+        "product_concentration", f"is weaker than the target, {_percent(c_t)}; type a stronger one", '"100 %"'
+    )
+
+
 def _plan(
     worksheet: Worksheet, plan: list[mix.DrainFillStep], done: bool, V: float, c_0: float, c_p: float, V_r: float
 ) -> None:

@@ -17,10 +17,9 @@ from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
     TEACHING,
     BoltInputs,
-    check_yield,
     friction_band,
     read_bolt,
-    tension_and_torsion,
+    show_utilisation,
     warn_of_breaking,
 )
 
@@ -46,41 +45,18 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
         worksheet.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
     K = worksheet.step(Heading("Nut factor", digits=3), preload.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
     worksheet.result("nut_factor", K, one, "Nut factor K", 3)
-    parts = (
-        (
-            "share_pitch",
-            "Part that stretches the bolt",
-            worksheet.step("Stretch", preload.pitch_torque, F_M=F_M, P=thread.P),
-        ),
-        (
-            "share_thread",
-            "Part lost in the thread",
-            worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G),
-        ),
-        (
-            "share_head",
-            "Part lost under the head",
-            worksheet.step("Head friction", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K),
-        ),
-    )
-    for name, label, M in parts:
+    stretch = worksheet.step("Stretch", preload.pitch_torque, F_M=F_M, P=thread.P)
+    in_thread = worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G)
+    under_head = worksheet.step("Head friction", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K)
+    for name, label, M in (
+        ("share_pitch", "Part that stretches the bolt", stretch),
+        ("share_thread", "Part lost in the thread", in_thread),
+        ("share_head", "Part lost under the head", under_head),
+    ):
         worksheet.result(name, preload.share(M, torque.value), one, label, 3)
-    nu = None
-    if bolt.R_p is not None:
-        sigma = tension_and_torsion(worksheet, inputs, bolt, F_M, mu_G)
-        nu = worksheet.step(
-            Heading("Utilisation of yield", digits=3), preload.utilisation, sigma_red=sigma, R_p=bolt.R_p
-        )
-        at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
-        sizes = {"P": thread.P, "d_2": thread.d_2}
-        check_yield(
-            inputs,
-            worksheet,
-            bolt,
-            lambda D: preload.preload(at["torque"], **sizes, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]),
-            at,
-        )
-    worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
+    at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)
+    lane: dict[str, Any] = {"M_A": at["torque"], "mu_G": at["mu_thread"], "mu_K": at["mu_head"]}
+    show_utilisation(inputs, worksheet, bolt, F_M, lambda D: preload.preload(**lane, **geometry | {"D_Km": D}), at)
     warn_of_breaking(inputs, worksheet, bolt, F_M if high is None else high)
     top = 1.5 * torque.high
     M = np.linspace(0.0, top, 61)

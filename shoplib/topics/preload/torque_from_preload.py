@@ -11,17 +11,16 @@ from shoplib.core.corner_lanes import lanes
 from shoplib.core.fields import quantity
 from shoplib.core.units import N_m, kN, one
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Heading, Worksheet
+from shoplib.core.worksheet import Worksheet
 from shoplib.physics import preload
 from shoplib.topics.cautions import MISREAD
 from shoplib.topics.threads.bolt_inputs import (
     LUBRICANT,
     TEACHING,
     BoltInputs,
-    check_yield,
     friction_band,
     read_bolt,
-    tension_and_torsion,
+    show_utilisation,
     warn_of_breaking,
 )
 
@@ -38,33 +37,17 @@ def run(inputs: TorqueFromPreloadInputs, worksheet: Worksheet) -> None:
     M_A = worksheet.step("Torque", preload.tightening_torque, F_M=inputs.preload, mu_G=mu_G, mu_K=mu_K, **geometry)
     worksheet.result("torque", M_A, N_m, "Torque")
     banded = mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
-    for name, label, end in (
-        ("torque_low", "Torque, lowest friction", 0),
-        ("torque_high", "Torque, highest friction", 1),
-    ):
-        M = (
-            preload.tightening_torque(inputs.preload, mu_G=mu_thread[end], mu_K=mu_head[end], **geometry)
-            if banded
-            else None
-        )
-        worksheet.result(name, M, N_m, label)
-    worksheet.result(
-        "nut_factor",
-        worksheet.step("Nut factor", preload.nut_factor, M_A=M_A, F_M=inputs.preload, d=bolt.thread.d),
-        one,
-        "Nut factor K",
-        3,
-    )
-    nu = None
-    if bolt.R_p is not None:
-        sigma = tension_and_torsion(worksheet, inputs, bolt, inputs.preload, mu_G)
-        nu = worksheet.step(
-            Heading("Utilisation of yield", digits=3), preload.utilisation, sigma_red=sigma, R_p=bolt.R_p
-        )
-        at = lanes(mu_thread=mu_thread)
-        alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
-        check_yield(inputs, worksheet, alone, lambda D: np.full((D.size, at["mu_thread"].size), inputs.preload), at)
-    worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
+    for name, G, K in zip(("low", "high"), mu_thread, mu_head, strict=True):
+        M = preload.tightening_torque(inputs.preload, mu_G=G, mu_K=K, **geometry) if banded else None
+        worksheet.result(f"torque_{name}", M, N_m, f"Torque, {name}est friction")
+    factor = worksheet.step("Nut factor", preload.nut_factor, M_A=M_A, F_M=inputs.preload, d=bolt.thread.d)
+    worksheet.result("nut_factor", factor, one, "Nut factor K", 3)
+    at = lanes(mu_thread=mu_thread)
+    alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
+    show_utilisation(
+        inputs, worksheet, alone, inputs.preload,
+        lambda D: np.full((D.size, at["mu_thread"].size), inputs.preload), at,
+    )  # fmt: skip
     warn_of_breaking(inputs, worksheet, bolt, inputs.preload)
 
 

@@ -13,7 +13,7 @@ from shoplib.core.corner_lanes import Range, corner_at
 from shoplib.core.fields import choice, number, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import MPa, mm, one
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import preload as preload_formulas
 from shoplib.physics import threads
 
@@ -85,29 +85,22 @@ TORSION = choice(
 )
 
 
-FRICTION = (
+FRICTION = tuple(
     number(
-        "mu_thread",
-        "Friction in the thread",
-        symbol="mu_G",
+        name,
+        label,
+        symbol=symbol,
         above=0.0,
         at_most=1.0,
         band=True,
         help="a value, or a range such as 0.10–0.16",
         example="0.12",
         group="Friction",
-    ),
-    number(
-        "mu_head",
-        "Friction under the head",
-        symbol="mu_K",
-        above=0.0,
-        at_most=1.0,
-        band=True,
-        help="a value, or a range such as 0.10–0.16",
-        example="0.12",
-        group="Friction",
-    ),
+    )
+    for name, label, symbol in (
+        ("mu_thread", "Friction in the thread", "mu_G"),
+        ("mu_head", "Friction under the head", "mu_K"),
+    )
 )
 
 
@@ -396,6 +389,24 @@ def tension_and_torsion(worksheet: Worksheet, inputs: TorsionInput, bolt: Bolt, 
             "Tension and torsion together", preload_formulas.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P
         )
     )
+
+
+def show_utilisation(
+    inputs: BoltInputs, worksheet: Worksheet, bolt: Bolt, F_M: float, preload: Callable[[Any], Any],
+    at: Mapping[str, Any],
+) -> None:  # fmt: skip
+    """Combined stress over yield strength at the preload ``F_M``, and its check at the worst corner.
+
+    ``preload`` and ``at`` are those of :func:`check_yield`.  Without a yield strength the result is empty.
+    """
+    nu = None
+    if bolt.R_p is not None:
+        sigma = tension_and_torsion(worksheet, inputs, bolt, F_M, inputs.mu_thread.value)
+        nu = worksheet.step(
+            Heading("Utilisation of yield", digits=3), preload_formulas.utilisation, sigma_red=sigma, R_p=bolt.R_p
+        )
+        check_yield(inputs, worksheet, bolt, preload, at)
+    worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)
 
 
 def check_yield(

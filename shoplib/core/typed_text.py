@@ -1,0 +1,52 @@
+"""One typed text, before it is read as the value of a field."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from shoplib.core.plain_text import first_hidden
+from shoplib.core.units import Unreadable, as_text
+
+LONGEST_TEXT = 4000
+
+
+def text_or_number(raw: Any, pure: bool) -> Any:
+    """What may be read as one value: a text, or a number, which is left as it is where only a pure number can stand.
+
+    :raises Unreadable: a list, a table, or yes and no
+    """
+    if isinstance(raw, bool) or not isinstance(raw, str | int | float):
+        raise Unreadable("enter one value")
+    return raw if pure or isinstance(raw, str) else as_text(raw)
+
+
+def plain_text(raw: Any) -> str:
+    """A text as it was typed; a number is a name here, such as the property class 8.8.
+
+    :raises Unreadable: no text, an empty or too long one, or one with hidden characters
+    """
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        raw = as_text(raw)  # property_class = 8.8 in a job file is a name, not a measure
+    if not isinstance(raw, str):
+        raise Unreadable("enter text")
+    if len(raw) > LONGEST_TEXT:
+        raise Unreadable(f"{len(raw)} characters is too long; at most {LONGEST_TEXT}")
+    if hidden := first_hidden(raw):
+        raise Unreadable(f"contains an invisible or control character, U+{ord(hidden):04X}; type it again")
+    if not raw.strip():
+        raise Unreadable("is empty")
+    return raw
+
+
+def json_list(raw: str) -> Any:
+    """What a text in JSON holds.
+
+    :raises Unreadable: too long, or no JSON
+    """
+    if len(raw) > 5_000_000:
+        raise Unreadable("is too long")
+    try:
+        return json.loads(raw)
+    except (ValueError, RecursionError):
+        raise Unreadable("is not a list; separate the items with semicolons") from None

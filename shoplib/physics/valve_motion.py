@@ -43,7 +43,13 @@ def harmonic_lift(L_m: mm, theta: deg, theta_c: deg, D_v: deg) -> mm:
 
 
 def lift_at(theta: Any, angles: Any, lifts: Any) -> Any:
-    """Lift between the points of a measured curve, along straight lines; closed outside."""
+    """Lift between the points of a measured curve, along straight lines; closed outside.
+
+    :param theta: crank or cam angle; rad, array of any shape
+    :param angles: angles of the measured points in rising order; rad, array of shape (N,)
+    :param lifts: lifts there; m, array of shape (N,)
+    :returns: lift; m, of the shape of theta
+    """
     return np.interp(theta, angles, lifts, left=0.0, right=0.0)
 
 
@@ -51,6 +57,11 @@ def bulge_at(theta: Any, angles: Any, lifts: Any) -> Any:
     """How far a smooth curve may lie from the straight line between its points.
 
     The bound of linear interpolation, |L''| (θ − θ₁)(θ₂ − θ) / 2, with twice the curvature that the points show.
+
+    :param theta: crank or cam angle; rad, array of any shape
+    :param angles: angles of the measured points in rising order; rad, array of shape (N,)
+    :param lifts: lifts there; m, array of shape (N,)
+    :returns: the bound; m, of the shape of theta
     """
     if len(angles) < 3:
         return np.zeros_like(theta)

@@ -337,7 +337,7 @@ def changed(raw, *path, to):
         (("attempts",), [], "forged"),
         (("signature",), "AAAA", "forged"),
         (("certificate", "login"), "b.learner", "foreign"),
-        (("certificate", "key"), result_file.public_of(result_file.new_key()), "foreign"),
+        pytest.param(("certificate", "key"), result_file.public_of(result_file.new_key()), "foreign", id="another key"),
         (("certificate", "signature"), "AAAA", "foreign"),
         (("certificate", "class"), "0" * 32, "foreign"),
         (("certificate",), None, "unreadable"),

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from shoplib import __version__
-from shoplib.cli import classes, jobs, signing
+from shoplib.cli import auditing, classes, jobs, signing
 from shoplib.core import progress
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.plain_text import visible
@@ -356,6 +356,7 @@ def _commands() -> _Parser:
     classes.add(commands)
     jobs.add(commands)
     signing.add(commands)
+    auditing.add(commands)
     opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
     opening.add_argument("--forms", action="store_true", help="open the pages without code in the browser here")
     opening.add_argument(

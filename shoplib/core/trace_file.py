@@ -62,6 +62,10 @@ class Trace:
         return f"{len(self)} samples, {ends}, at most {show(self.torque.max(), TORQUE)}"
 
 
+class NotATrace(Unreadable):
+    """The table has no columns of angle and torque: it is of something else."""
+
+
 # ------------------------------------------------------------------------------ reading
 def read_trace(typed: object, folder: Path | None = None) -> Trace:
     """The trace of what was typed: the name of a CSV file in the folder, or the table itself.  Raises Unreadable."""
@@ -179,13 +183,13 @@ class _Head:
                 names = heads[-2] if units else heads[-1] if heads else []
                 best = (score, cls(delimiter, decimal, tuple(names), tuple(units), first))
         if best is None:
-            raise Unreadable("is not a table of samples: no line has two numbers")
+            raise NotATrace("is not a table of samples: no line has two numbers")
         return best[1]
 
     def columns(self, named: Mapping[str, str]) -> dict[str, _Column]:
         """Quantity → column."""
         if not self.headings:
-            raise Unreadable("has no heading; write a first line such as angle_deg; torque_Nm")
+            raise NotATrace("has no heading; write a first line such as angle_deg; torque_Nm")
         found: dict[str, list[_Column]] = {}
         for place, heading in enumerate(self.headings):
             below = self.units[place] if self.units else ""
@@ -203,7 +207,7 @@ class _Head:
                 raise Unreadable(f'has no column "{clip(told)}"; there are {self._listed()}')
         for quantity in ("angle", "torque"):
             if quantity not in found:
-                raise Unreadable(
+                raise NotATrace(
                     f"has no column of {quantity}: no heading contains its unit. There are {self._listed()}. "
                     "Write for example angle_deg; torque_Nm"
                 )

@@ -432,8 +432,6 @@ def _number(x: Any) -> Any:
 
 
 ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
-
-
 DECISION_RULES = (str(Rule.GUARD_BANDS), str(Rule.SIMPLE))
 
 

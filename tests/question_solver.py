@@ -182,6 +182,12 @@ def highest_piston(text):
 
 
 @solver
+def gap_under_an_open_valve(text):
+    gap = numbers(text, "mm")[0] - after("open by", text) + float(re.search(rf"piston is ({NUMBER}) mm below", text)[1])
+    return gap - after("comes down by", text)
+
+
+@solver
 def projection_that_governs(text):
     return highest_piston(text)
 
@@ -298,6 +304,31 @@ def share_that_stretches(text):
 @solver
 def clamp_at_half_the_friction(text):
     return after("clamp load at", text) / sum(parts(text, after("friction falls to", text)))
+
+
+@solver
+def friction_of_a_test(text):
+    assert "(torque ÷ force − 0.159 P) ÷ (0.577 d₂ + ½ D)".replace("−", "-") in text
+    top = after("turned to", text) / after("load cell shows", text) - 0.159 * after(r"\(pitch", text)
+    return top / (0.577 * after("pitch diameter d₂", text) + after("diameter D", text) / 2)
+
+
+@solver
+def clamp_of_a_stretch(text):
+    _, tight, loose = numbers(text, "mm")
+    return (tight - loose) * after("stiffness is", text)
+
+
+@solver
+def stretch_of_a_warm_bolt(text):
+    before, tight = numbers(text, "mm")
+    cold, warm = numbers(text, "°C")
+    return tight - before - before * after("grows by", text) * 1e-6 * (warm - cold)
+
+
+@solver
+def least_preload_left(text):
+    return after("joint reach", text) * (1 - float(re.search(r"–(\d+) %", text)[1]) / 100)
 
 
 # ------------------------------------------------------------------------------ angle

@@ -18,6 +18,8 @@ _FROM = {
     "Practice": "practice",
     "Explore": "lesson_widget",
     "Guided": "guided_widget",
+    "Faded": "faded_widget",
+    "Review": "review_widget",
     "ConceptTest": "concept_widget",
     "OrderPage": "order_page",
     "JobDesk": "job_desk",

@@ -5,7 +5,7 @@ An assignment of a class stores them in the record of the class instead (:class:
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
 from shoplib.core.errors import BadInput
@@ -45,12 +45,18 @@ def save_answers(name: str, answers: dict[str, Any]) -> None:
 def load(lesson: GuidedLesson, then: Callable[[Run], None]) -> None:
     """Call ``then`` with the stored run, when the cell has been shown; not at all if there is none."""
 
-    def read() -> Run | None:
-        kept = session.store().draft(_key(lesson.name), desk=desk())
-        return restored(lesson, kept.inputs) if kept else None
+    load_answers(lesson.name, lambda record: then(restored(lesson, record)))
 
-    def back(found: Run | BaseException | None) -> None:
-        if isinstance(found, Run):
+
+def load_answers(name: str, then: Callable[[Mapping[str, Any]], None]) -> None:
+    """Call ``then`` with the answers stored under this name, when the cell has been shown; not if there are none."""
+
+    def read() -> Mapping[str, Any] | None:
+        kept = session.store().draft(_key(name), desk=desk())
+        return kept.inputs if kept else None
+
+    def back(found: Mapping[str, Any] | BaseException | None) -> None:
+        if isinstance(found, Mapping):
             then(found)
         else:
             _trouble(found)

@@ -28,8 +28,8 @@ START = "The answer and the worked solution come after your own answer."
 SIGNS = {"right": "✓", "wrong": "✕", "asked": "?"}  # the words are always shown beside the sign
 
 
-class Practice(StaticFallback, W.VBox):
-    """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only the named ones.
+class QuestionBox(StaticFallback, W.VBox):
+    """``QuestionBox(questions)``: each with its answer, hint, worked solution and new numbers.
 
     ``paper`` makes a PDF of the score: a function of (score, learner's name) that returns bytes.
     ``answered`` is told each question and what was typed; nothing typed: the worked solution was shown.
@@ -37,20 +37,15 @@ class Practice(StaticFallback, W.VBox):
 
     def __init__(
         self,
-        topic: str,
-        *names: str,
-        seed: int = 1,
+        questions: list[Question],
+        *,
         score: Score | None = None,
         paper: Callable[[Score, str], bytes] | None = None,
         answered: Callable[[Question, str], None] | None = None,
     ) -> None:
-        found = {e.name: e for e in of_topic(topic)}
-        unknown = [n for n in names if n not in found]
-        if unknown:
-            raise KeyError(f"topic {topic} has no exercise {', '.join(unknown)}; choose from {', '.join(found)}")
         self.score = SCORE if score is None else score
         self._paper, self._answered = paper, answered or (lambda question, typed: None)
-        self._questions = [found[n].ask(seed) for n in names or found]
+        self._questions = list(questions)
         self._at = 0
         self.picks = [W.Button(description=str(n), tooltip=q.exercise.title) for n, q in enumerate(self._questions, 1)]
         self.asked = W.HTML()
@@ -182,6 +177,17 @@ class Practice(StaticFallback, W.VBox):
         """The questions as a page without widgets.  It contains no answer."""
         parts = [question_html(q, n, len(self._questions)) for n, q in enumerate(self._questions, 1)]
         return f'<style>{CSS}</style><div class="shop shop-practice">{"".join(parts)}<p><i>{e(START)}</i></p></div>'
+
+
+class Practice(QuestionBox):
+    """``Practice(topic, *names, seed=1)``: the exercises of a topic, or only the named ones."""
+
+    def __init__(self, topic: str, *names: str, seed: int = 1, **options: Any) -> None:
+        found = {e.name: e for e in of_topic(topic)}
+        unknown = [n for n in names if n not in found]
+        if unknown:
+            raise KeyError(f"topic {topic} has no exercise {', '.join(unknown)}; choose from {', '.join(found)}")
+        super().__init__([found[n].ask(seed) for n in names or found], **options)
 
 
 def question_html(question: Question, n: int, of: int) -> str:

@@ -152,9 +152,8 @@ def _twice_trapped(r: Result) -> float | None:
 def _fill_solution(r: Result) -> str:
     capacity, target = entered(r, "capacity"), entered(r, "target") / 100
     return (
-        f"The whole system must have the strength: {capacity:g} × {target:.2f} = {short(capacity * target)} L of "
-        "glycol. "
-        f"The water in it has none, so pour in concentrate: {short(capacity * target)} L."
+        "The water that stayed in adds no glycol, so the concentrate alone must give it to the whole system: "
+        f"{capacity:g} × {target:.2f} = {short(capacity * target)} L."
     )
 
 

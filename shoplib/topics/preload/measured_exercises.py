@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.physics import threads
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.preload.friction_evaluation import FRICTION_EVALUATION
 from shoplib.topics.preload.preload_budget import PRELOAD_BUDGET
 from shoplib.topics.preload.preload_from_elongation import PRELOAD_FROM_ELONGATION
@@ -45,7 +47,43 @@ def _warm(rng: np.random.Generator) -> dict[str, str]:
     before = 100 + 5 * float(rng.integers(0, 11))
     warmer = 10 + 5 * int(rng.integers(0, 5))
     return {"length_before": f"{before:.3f} mm", "length_tightened": f"{before + 0.01 * rng.integers(20, 35):.3f} mm",
-            "temperature_before": "20 degC", "temperature_tightened": f"{20 + warmer} degC"}  # fmt: skip
+            "temperature_before": "20 °C", "temperature_tightened": f"{20 + warmer} °C"}  # fmt: skip
+
+
+def _friction_solution(r: Result) -> str:
+    pitch = float(str(r.inputs.as_entered["thread"]).split("x")[1])
+    torque, force, head = (entered(r, n) for n in ("torque", "clamp_force", "bearing_mean"))
+    middle = round(1e3 * threads.read_thread(r.inputs.as_entered["thread"]).d_2, 3)
+    top, bottom = torque / force - 0.159 * pitch, 0.577 * middle + head / 2
+    return (
+        f"Above: {torque:g} ÷ {force:g} − 0.159 × {pitch:g} = {short(top)} mm. Below: 0.577 × {middle:g} + {head:g} ÷ 2 = "
+        f"{short(bottom)} mm. {short(top)} ÷ {short(bottom)} = {short(top / bottom, 3)}."
+    )
+
+
+def _stretch_solution(r: Result) -> str:
+    tight, loose = entered(r, "length_tightened"), entered(r, "length_loosened")
+    stiffness = entered(r, "bolt_stiffness")
+    return (
+        f"Only the elastic part pulls: {tight:.3f} − {loose:.3f} = {tight - loose:.3f} mm. "
+        f"Times the stiffness: {tight - loose:.3f} × {stiffness:g} = {short((tight - loose) * stiffness)} kN."
+    )
+
+
+def _warm_solution(r: Result) -> str:
+    before, tight = entered(r, "length_before"), entered(r, "length_tightened")
+    cold, warm = entered(r, "temperature_before"), entered(r, "temperature_tightened")
+    growth = before * 11.5 * (warm - cold) / 1e6
+    return (
+        f"Heat alone makes it longer by {before:g} × 11.5 × ({warm:g} − {cold:g}) ÷ 1000000 = {growth:.4f} mm. "
+        f"{tight:.3f} − {before:.3f} − {growth:.4f} = {tight - before - growth:.4f} mm."
+    )
+
+
+def _least_solution(r: Result) -> str:
+    low = float(re.findall(r"[\d.]+", str(r.inputs.as_entered["yield_preload"]))[0])
+    creep = float(re.findall(r"[\d.]+", str(r.inputs.as_entered["gasket_creep"]))[1])
+    return f"The lowest bolt and the largest creep: {low:g} × (100 − {creep:g}) ÷ 100 = {short(low * (100 - creep) / 100)} kN."
 
 
 EXERCISES = [
@@ -61,6 +99,7 @@ EXERCISES = [
         numbers=_tested,
         fixed={},
         tolerance="2 %",
+        solution=_friction_solution,
         mistakes=(
             Mistake(
                 "forgot the pitch",
@@ -102,6 +141,7 @@ EXERCISES = [
         numbers=_stretched,
         fixed={"stiffness_accuracy": "8 %"},
         tolerance="2 %",
+        solution=_stretch_solution,
         mistakes=(
             Mistake(
                 "counted the permanent set as stretch",
@@ -133,6 +173,7 @@ EXERCISES = [
         numbers=_warm,
         fixed={"alpha_bolt": "11.5e-6/K"},
         tolerance="2 %",
+        solution=_warm_solution,
         mistakes=(
             Mistake(
                 "left out the growth by heat",
@@ -173,6 +214,7 @@ EXERCISES = [
             "gasket_creep_source": "question",
         },
         tolerance="1 %",
+        solution=_least_solution,
         mistakes=(
             Mistake(
                 "took the smaller creep",

@@ -6,8 +6,10 @@ import math
 
 import numpy as np
 
+from shoplib.core.working import Result
 from shoplib.physics import timing
 from shoplib.teaching.exercise import Exercise, Mistake, pick
+from shoplib.teaching.solution_text import entered
 from shoplib.topics.skim.valve_sweep import VALVE_SWEEP
 
 
@@ -25,6 +27,16 @@ def _numbers(rng: np.random.Generator) -> dict[str, object]:
     }  # fmt: skip
 
 
+def _gap_solution(r: Result) -> str:
+    closed, drop = entered(r, "closed_gap"), entered(r, "net_drop")
+    lift = 1e3 * r["lift_there"]
+    lower = 1e3 * r["smallest_clearance"] - closed + lift + drop
+    return (
+        f"The gap when closed, less the lift, plus what the piston is lower, less the cut: {closed:g} − {lift:.2f} + "
+        f"{lower:.2f} − {drop:.2f} = {closed - lift + lower - drop:.2f} mm."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="gap_under_an_open_valve",
@@ -38,6 +50,7 @@ EXERCISES = [
         numbers=_numbers,
         fixed={"retard": "0 deg", "valve_angle": "0 deg", "crown": "flat", "rod_length": "143 mm", "stroke": "86 mm"},
         tolerance="0.02 mm",
+        solution=_gap_solution,
         mistakes=(
             Mistake(
                 "forgot that the piston is lower there",

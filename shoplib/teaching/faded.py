@@ -79,10 +79,8 @@ class FadedRun:
 
 def restored_run(exercise: Exercise, record: Mapping[str, Any]) -> FadedRun:
     """The run of a record; a record that cannot be read starts again."""
-    values = [record.get(name) for name in ("seed", "stage", "missed")]
-    if not all(isinstance(v, int) and v >= 0 for v in values):
+    seed, stage, missed = (record.get(name) for name in ("seed", "stage", "missed"))
+    if not (isinstance(seed, int) and isinstance(stage, int) and isinstance(missed, int)):
         return FadedRun(exercise)
-    seed, stage, missed = values
-    if stage > DONE or missed >= MISSED:
-        return FadedRun(exercise)
-    return FadedRun(exercise, seed, stage, missed)
+    whole = seed >= 0 and FULL <= stage <= DONE and 0 <= missed < MISSED
+    return FadedRun(exercise, seed, stage, missed) if whole else FadedRun(exercise)

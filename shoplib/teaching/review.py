@@ -65,7 +65,8 @@ class Schedule:
 
 def _mixed(exercises: list[Exercise]) -> tuple[Exercise, ...]:
     """The same exercises; two of one topic follow each other only if no other topic is left."""
-    left, found = list(exercises), []
+    left = list(exercises)
+    found: list[Exercise] = []
     while left:
         other = [e for e in left if not found or e.topic != found[-1].topic]
         count = {e.topic: sum(x.topic == e.topic for x in left) for e in left}

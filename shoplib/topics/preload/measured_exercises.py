@@ -56,7 +56,8 @@ def _friction_solution(r: Result) -> str:
     middle = round(1e3 * threads.read_thread(r.inputs.as_entered["thread"]).d_2, 3)
     top, bottom = torque / force - 0.159 * pitch, 0.577 * middle + head / 2
     return (
-        f"Above: {torque:g} ÷ {force:g} − 0.159 × {pitch:g} = {short(top)} mm. Below: 0.577 × {middle:g} + {head:g} ÷ 2 = "
+        f"Above: {torque:g} ÷ {force:g} − 0.159 × {pitch:g} = {short(top)} mm. Below: "
+        f"0.577 × {middle:g} + {head:g} ÷ 2 = "
         f"{short(bottom)} mm. {short(top)} ÷ {short(bottom)} = {short(top / bottom, 3)}."
     )
 
@@ -83,7 +84,8 @@ def _warm_solution(r: Result) -> str:
 def _least_solution(r: Result) -> str:
     low = float(re.findall(r"[\d.]+", str(r.inputs.as_entered["yield_preload"]))[0])
     creep = float(re.findall(r"[\d.]+", str(r.inputs.as_entered["gasket_creep"]))[1])
-    return f"The lowest bolt and the largest creep: {low:g} × (100 − {creep:g}) ÷ 100 = {short(low * (100 - creep) / 100)} kN."
+    left = short(low * (100 - creep) / 100)
+    return f"The lowest bolt and the largest creep: {low:g} × (100 − {creep:g}) ÷ 100 = {left} kN."
 
 
 EXERCISES = [

@@ -81,6 +81,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
 FORMER_NAMES = {  # of workings, in earlier versions; what was written under them stays readable
     "valve_clearance": "valve_to_piston_clearance",  # to a mechanic valve clearance means lash
 }
+MODULE_OF = {module.rpartition(".")[2]: module for module in MODULES}  # by the name of the working
 
 
 def present_name(name: str) -> str:
@@ -92,17 +93,15 @@ def present_name(name: str) -> str:
 def get(name: str) -> Working:
     """The working of that name, present or former; KeyError names what there is."""
     name = present_name(name)
-    for module in MODULES:
-        if module.rpartition(".")[2] == name:
-            declared = vars(importlib.import_module(f"{__name__}.{module}")).values()
-            return next(x for x in declared if isinstance(x, Working) and x.name == name)
-    known = ", ".join(m.rpartition(".")[2] for m in MODULES)
-    raise KeyError(f"no working is called {name[:60]!r}; there are {known}")
+    if name not in MODULE_OF:
+        raise KeyError(f"no working is called {name[:60]!r}; there are {', '.join(MODULE_OF)}")
+    declared = vars(importlib.import_module(f"{__name__}.{MODULE_OF[name]}")).values()
+    return next(x for x in declared if isinstance(x, Working) and x.name == name)
 
 
 def find(name: object) -> Working | None:
-    """The working of that name, present or former; None where there is none."""
-    return all_workings().get(present_name(name)) if isinstance(name, str) else None
+    """The working of that name, present or former; None where there is none.  No other working is loaded."""
+    return get(name) if isinstance(name, str) and present_name(name) in MODULE_OF else None
 
 
 def renames(name: str, typed: Mapping[str, object]) -> list[str]:
@@ -117,4 +116,4 @@ def renames(name: str, typed: Mapping[str, object]) -> list[str]:
 @functools.cache
 def all_workings() -> dict[str, Working]:
     """Name to working, in the order of the job."""
-    return {name: get(name) for name in (m.rpartition(".")[2] for m in MODULES)}
+    return {name: get(name) for name in MODULE_OF}

@@ -217,6 +217,8 @@ def _concept_test(options: argparse.Namespace) -> int:
     from shoplib.teaching.concept_test import key
     from shoplib.topics.concept_items import FORMS
 
+    if options.answers:
+        return _concept_report(options.answers)
     try:
         for form, items in FORMS.items():
             target = Path(options.output) / f"concept-test-{form}.pdf"
@@ -226,6 +228,21 @@ def _concept_test(options: argparse.Namespace) -> int:
         print(error, file=sys.stderr)
         return 2
     print("Right answers, question by question:", key(FORMS), sep="\n")
+    return 0
+
+
+def _concept_report(name: str) -> int:
+    """Answers on paper, a line per learner: ``A, BACB…`` before the lessons and ``B, …`` after them."""
+    from shoplib.core import files
+    from shoplib.teaching.concept_test import answers_in, report
+    from shoplib.topics.concept_items import FORMS
+
+    try:
+        found = answers_in(files.read_bounded(name, 1_000_000).decode("utf-8-sig"), FORMS)
+    except (files.NotRead, UnicodeDecodeError, ValueError) as error:
+        print(f"{visible(name)}: {error}", file=sys.stderr)
+        return 2
+    print(report(found["A"], found["B"]))
     return 0
 
 
@@ -328,6 +345,9 @@ def _commands() -> _Parser:
     school.add_argument("--seed", type=int, default=1, metavar="N", help="a different seed gives different numbers")
     school.add_argument(
         "--secret", metavar="FILE", help="a text file with the secret of the class: nobody else can then make the key"
+    )
+    school.add_argument(
+        "--answers", metavar="FILE", help="with concept_test: a line per learner, such as A, BACB…; prints the report"
     )
     school.add_argument("-o", "--output", metavar="FOLDER", default="sheets", help="where to write (default: sheets/)")
     school.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")

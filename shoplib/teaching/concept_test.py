@@ -63,6 +63,27 @@ def read_letters(items: Sequence[Item], typed: str) -> tuple[int, ...]:
     return tuple(found)
 
 
+def answers_in(text: str, forms: Mapping[str, Sequence[Item]]) -> dict[str, list[Answered]]:
+    """The answered tests of a file, by form: a line is ``form, letters``.  ValueError names every bad line."""
+    found: dict[str, list[Answered]] = {form: [] for form in forms}
+    wrong = []
+    for n, line in enumerate(text.splitlines(), 1):
+        form, comma, letters = line.partition(",")
+        form = form.strip().upper()
+        if not line.strip():
+            continue
+        if not comma or form not in forms:
+            wrong.append(f"line {n}: begin with the form, {' or '.join(forms)}, and a comma; type for example A, BACB…")
+            continue
+        try:
+            found[form].append(Answered(tuple(forms[form]), read_letters(forms[form], letters)))
+        except ValueError as error:
+            wrong.append(f"line {n}: {error}")
+    if wrong or not any(found.values()):
+        raise ValueError("\n  ".join(["please correct", *(wrong or ["there are no answers"])]))
+    return found
+
+
 def report(before: Sequence[Answered], after: Sequence[Answered] = ()) -> str:
     """Right answers and beliefs of a learner, or of a class, before and after, as text."""
     lines = [_score("Before", before)] + ([_score("After", after)] if after else []) + [""]

@@ -54,7 +54,7 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
     ),
     (
         _item("A long bolt is tightened to a low torque and turned 45°. Has it yielded?",
-              "not always: length and strength decide", ("angle_means_yield", "yes, an angle yields it"),
+              "that depends on its length and strength", ("angle_means_yield", "yes, an angle yields it"),
               ("springs_back", "no, bolts do not yield")),
         _item("Instructions use an angle for a bolt that may be used again. Is that a contradiction?",
               "no: an angle can stay below yield", ("angle_means_yield", "yes: an angle always stretches it for good"),
@@ -77,7 +77,7 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
               ("angle_cures_all", "only the torque that is felt during the angle")),
     ),
     (
-        _item("A stretch bolt is past yield. It is turned a further 90°. Its clamp load",
+        _item("A stretch bolt is just past yield. It is turned a further 90° and does not break. Its clamp load",
               "rises a little or not at all", ("more_turns", "rises as much as with the first 90°"),
               ("angle_means_yield", "falls to about half")),
         _item("To be safe, somebody turns every stretch bolt 30° further than the instructions say. This gives",
@@ -85,10 +85,10 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
               ("more_turns", "30° more of clamp load"), ("angle_cures_all", "less scatter and no harm")),
     ),
     (
-        _item("During the angle the bolt suddenly turns more easily. This means",
+        _item("During the angle the torque suddenly falls by half. This means",
               "bolt or thread is giving way: stop", ("more_turns", "it needs a few more degrees"),
               ("oil_no_matter", "the oil has reached the thread")),
-        _item("The last bolt went soft at 70° of 90°. The right action is",
+        _item("At 70° of 90° the torque of the last bolt falls away. The right action is",
               "stop, record it, and replace the bolt", ("more_turns", "turn on to 90° and a little more"),
               ("angle_cures_all", "turn on to 90°: the angle decides")),
     ),
@@ -101,7 +101,8 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
               ("angle_means_yield", "it was turned by an angle")),
     ),
     (
-        _item("A short and a long bolt of one thread get the same 60° after the same torque. The load rises more",
+        _item("A short and a long bolt of one thread get the same 40° after the same torque. Both stay elastic. "
+              "The load rises more",
               "in the short bolt", ("length_no_matter", "in both alike"), ("more_turns", "in the long bolt")),
         _item("Surfaces settle by 0.01 mm under a short bolt and under a long one. More load is lost",
               "by the short bolt", ("length_no_matter", "by both alike"), ("load_stays", "by neither")),

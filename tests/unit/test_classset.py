@@ -11,8 +11,10 @@ from shoplib.cli import main
 from shoplib.record.sanitise import BadText
 from shoplib.sheet.class_set import key_pdf, learner_sheet, learners_pdf
 from shoplib.sheet.render import SheetError
+from shoplib.teaching.concept_test import LETTERS
 from shoplib.teaching.exercise import INVENTED, Score, class_set
 from shoplib.topics import exercises
+from shoplib.topics.concept_items import FORMS
 from shoplib.topics.guided import all_guided
 from shoplib.topics.instructor import LABS, TERM, as_markdown
 
@@ -160,6 +162,24 @@ def test_the_concept_test_on_paper_with_its_key(tmp_path, capsys):
     assert "Form A: " in capsys.readouterr().out
     assert main(["class", "concept_test", "-o", str(tmp_path)]) == 2
     assert "already exists" in capsys.readouterr().err
+
+
+def test_a_report_of_the_concept_test_from_paper(tmp_path, capsys):
+    keys = {name: "".join(LETTERS[i.order.index(i.right)] for i in items) for name, items in FORMS.items()}
+    first = FORMS["A"][0]
+    wrong = LETTERS[next(k for k, o in enumerate(first.order) if o.belief == "oil_slips")]
+    file = tmp_path / "answers.csv"
+    file.write_text(f"A, {wrong}{keys['A'][1:]}\nA,{keys['A'][:-1]}-\n\nb, {keys['B']}\n")
+    assert main(["class", "concept_test", "--answers", str(file)]) == 0
+    said = capsys.readouterr().out
+    assert "Before: 38 of 40 right, 1 not answered" in said
+    assert "After: 20 of 20 right" in said
+    assert "An oiled bolt slips, so it holds less.  1 of " in said and "→ 0 of " in said
+    file.write_text("C, AB\nA, AB\nA " + keys["A"])
+    assert main(["class", "concept_test", "--answers", str(file)]) == 2
+    error = capsys.readouterr().err
+    assert all(f"line {n}: " in error for n in (1, 2, 3))
+    assert "type 20 letters" in error
 
 
 def test_the_instructors_guide_with_a_sheet_for_each_lab(tmp_path, capsys):

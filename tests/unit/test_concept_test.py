@@ -6,6 +6,7 @@ from shoplib.desk import ConceptTest
 from shoplib.teaching.choice import BELIEFS
 from shoplib.teaching.concept_test import LETTERS, Answered, key, read_letters, report
 from shoplib.topics.concept_items import FORMS, PAIRS
+from tests.concept_solver import answer
 
 
 def rights(items):
@@ -94,3 +95,9 @@ def test_on_paper_it_has_every_question_and_no_key():
     for item in FORMS["A"]:
         assert " ".join(item.text.split())[:40] in text
     assert key(FORMS).splitlines()[0].removeprefix("Form A: ") not in text
+
+
+@pytest.mark.parametrize("item", [i for pair in PAIRS for i in pair], ids=lambda i: i.text[:40])
+def test_an_independent_solver_finds_one_right_answer(item):
+    """``tests/concept_solver.py`` reads the text and the options only, and knows other formulas than the package."""
+    assert answer(item.text, [o.words for o in item.order]) == [item.right.words]

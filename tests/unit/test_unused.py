@@ -13,7 +13,6 @@ CALLED_BY = {
     "add_label": "matplotlib",
     "check_xsrf_cookie": "tornado",
     "launch_browser": "jupyter_server",
-    "read_letters": "the answers of a concept test, for scripts",
     "all_exercises": "the list of exercises, for scripts",
     "names_in_question": "the declaration of an exercise is checked with it",
 }

@@ -49,6 +49,7 @@ REPLACED: Mapping[str, str] = {
 REOPENING = (NEW_BOLT, LOOSENED)  # what opens all stages of a bolt again
 
 STATED = "stated"  # ticked by one press: nothing was read that could be judged
+ASKED = ": type it in the plan, with its source"  # on the screen only
 CODES = (STATED, "pass", "fail", "undecided", "no limit given")
 
 
@@ -134,7 +135,7 @@ def _judged(stage: Stage, reading: str, sourced: bool, deviation: str) -> Judged
         return Judged("pass") if sourced else Judged("no limit given", "the source of the stage is missing")
     if verdict.outcome is Outcome.FAIL:
         return Judged("fail", verdict.state)
-    return Judged("undecided", f"{verdict.state}: type it in the plan, with its source")
+    return Judged("undecided", verdict.state + ASKED)
 
 
 def _deviation_of(stage: Stage, instruments: Iterable[Mapping[str, Any]]) -> str:

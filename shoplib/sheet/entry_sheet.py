@@ -12,6 +12,7 @@ from shoplib.core.outcome_labels import OUTCOME_LABELS, outcome_heading
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import FIELDS
 from shoplib.record.jobfile_record import digest
+from shoplib.sheet.formatting import on_paper
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.topics import get
@@ -70,7 +71,7 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
             "word": WORDS[str(c.outcome)],
             "entry": str(e["n"]),
             "text": in_words(c.label, *c.told, None),
-            "remark": r.in_labels(c.remark),
+            "remark": on_paper(r.in_labels(c.remark)),
         }
         for r, e in zip(results, entries, strict=True)
         for c in r.checks
@@ -116,7 +117,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "results": [{"label": v.label, "value": v.shown} for v in result.values.values() if not v.is_table],
         "tables": [_table(v.label, v.value) for v in result.values.values() if v.is_table],
         "steps": steps_of(result),
-        "assumptions": [result.in_labels(a) for a in result.assumptions],
+        "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
         "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
         "caption": result.working.alt(result) if svg and result.working.alt else "",
@@ -156,7 +157,7 @@ def _check(check: Check, result: Result) -> dict[str, str]:
         "found": check.told[0],
         "limit": check.told[1].removeprefix("must be ") or "none",
         "source": check.limit_source or "none given",
-        "remark": result.in_labels(check.remark),
+        "remark": on_paper(result.in_labels(check.remark)),
         "basis": check.basis,
     }
 

@@ -17,6 +17,7 @@ from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
+from shoplib.sheet.formatting import on_paper
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
 
@@ -87,7 +88,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         ],
         "tables": _tables(result, notes, svg is not None),
         "steps": steps_of(result),
-        "assumptions": [result.in_labels(a) for a in result.assumptions],
+        "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
         "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
         "caption": result.working.alt(result) if svg and result.working.alt else "",
@@ -130,7 +131,7 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
     origin = ORIGINS[check.uncertainty_origin] if check.uncertainty_origin else ""
     rule = "; ".join(x for x in (origin, RULES[check.rule]) if x)
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
-    remark = result.in_labels(check.remark)
+    remark = on_paper(result.in_labels(check.remark))
     return {
         "status": str(check.outcome),
         "word": WORDS[str(check.outcome)],
@@ -210,8 +211,9 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     origin = ORIGINS[uncertain.uncertainty_origin] if uncertain and uncertain.uncertainty_origin else ""
     rule = "; ".join(x for x in (origin, RULES[uncertain.rule]) if x) if uncertain else ""
     what = f"{typed.get('what', '')}, {typed.get('where', '')}"
-    said_already = entry.title.casefold() in (what.casefold(), str(typed.get("what", "")).casefold())
-    remarks = dict.fromkeys(result.in_labels(c.remark) for c in result.checks if c.remark not in ("", read))
+    said_already = entry.title.casefold() in (
+        what.casefold(), str(typed.get("what", "")).casefold(), result.working.title.casefold())  # fmt: skip
+    remarks = dict.fromkeys(on_paper(result.in_labels(c.remark)) for c in result.checks if c.remark not in ("", read))
     return {
         "what": what,
         "title": "" if said_already else entry.title,

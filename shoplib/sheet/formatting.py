@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -54,3 +55,11 @@ def spans(numbers: Sequence[int]) -> str:
         else:
             runs.append([n, n])
     return ", ".join(str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs)
+
+
+_PROMPT = re.compile(r"[:;] (?:type|look up|choose) [^;]*")
+
+
+def on_paper(remark: str) -> str:
+    """A remark of the program without what it asks for on the screen: paper answers nothing."""
+    return _PROMPT.sub("", remark)

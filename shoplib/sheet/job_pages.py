@@ -18,11 +18,12 @@ from shoplib.record.job_record import job_of, reworked
 from shoplib.record.jobfile_record import printed_hash
 from shoplib.record.open_points import all_points
 from shoplib.record.outcomes import overdue_uses
+from shoplib.record.ticks import ASKED
 from shoplib.sheet import record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
-from shoplib.sheet.formatting import moment, spans
+from shoplib.sheet.formatting import moment, on_paper, spans
 from shoplib.sheet.table_layout import as_table
 from shoplib.sheet.tightening_grid import grids
 
@@ -72,7 +73,8 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "tightenings": summary.tightenings(job),
         "decided": [_open_point(p, job, {}, results) | {"decided": p["decided"], "state": p["state"]}
                     for p in summary.decided(record)],
-        "open": [_open_point(p, job, again, results) for p in record["open"]],
+        "count": len(record["open"]),
+        "open": _alike([_open_point(p, job, again, results) for p in record["open"]]),
         "since": _since(job, issue),
         "phases": phases,
         "notes": notes.printed(),
@@ -155,12 +157,27 @@ def _handed_out(issue: Line) -> str:
     return f"Issued by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
 
 
+def _alike(points: Sequence[dict[str, str]]) -> list[dict[str, str]]:
+    """Points of more than one line with one text are one row; the place of the first, and how many others."""
+    groups: dict[tuple[str, str], list[dict[str, str]]] = {}
+    for p in points:
+        groups.setdefault((p["status"], p["text"]), []).append(p)
+    rows = []
+    for same in groups.values():
+        lines = spans([int(p["line"]) for p in same if p["line"]])
+        others = f", and {len(same) - 1} other{'s' * (len(same) > 2)} alike" if len(same) > 1 else ""
+        rows.append(same[0] | {"line": lines, "where": same[0]["where"] + others})
+    return rows
+
+
 def _open_point(
     point: Mapping[str, Any], job: Job, again: Mapping[str, str], results: Mapping[str, Result | str]
 ) -> dict[str, str]:
     status, uid, what = (str(point[k]) for k in ("status", "uid", "what"))
-    result = results.get(uid)
+    result, what = results.get(uid), what.replace(ASKED, "")
     if isinstance(result, Result):
+        for check in result.checks:
+            what = what.replace(check.remark, on_paper(check.remark)) if check.remark else what
         what = result.in_labels(what)
     line = next((str(x.n) for x in job.lines if x.uid == uid), "")
     name = str(point["where"])

@@ -7,9 +7,9 @@ from typing import Any
 from shoplib.record.history import in_words
 from shoplib.record.job import Job, Line
 from shoplib.sheet.formatting import moment
-from shoplib.sheet.table_layout import as_table, widths
+from shoplib.sheet.table_layout import as_table
 
-_CLIP = 240  # characters of a line in the list of all lines
+_CLIP = 110  # characters of a line in the list of all lines
 
 
 def closing(job: Job) -> dict[str, Any]:
@@ -66,7 +66,7 @@ def trail(job: Job) -> dict[str, Any]:
     gather()
     head = ("Line", "Clock, UTC", "Who", "What")
     last = job.lines[-1].digest
-    return {"head": list(head), "rows": rows, "widths": widths(head, rows), "last": last, "lines": len(job.lines)}
+    return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines)}
 
 
 def _what(line: Line, job: Job) -> str:

@@ -144,16 +144,27 @@ def _counts(now: tightening.Tightening) -> str:
 
 
 def _deviations(now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:
-    """Recorded deviations, then readings outside their stage without a recorded deviation."""
+    """Recorded deviations, then readings outside their stage without a recorded deviation.
+
+    Readings of one stage that are alike in everything are one row, with all bolts.
+    """
     silent = [t for key, t in now.ticked.items() if not t.deviation and now.judged[key].code in ("fail", "undecided")]
-    rows = []
-    for tick in [*now.deviations, *silent]:
-        point = points.get(tick.uid)
-        what = tick.deviation or (point.what if point else "")
-        said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": shown(heard(str(tick.value))[0])}
-        done = shown_action(str(tick.action or "nothing recorded"))
-        rows.append(said | {"what": str(what), "action": done} | _state(tick, point))
+    rows = [_deviation(tick, points) for tick in now.deviations]
+    alike: dict[str, list[dict[str, Any]]] = {}
+    for tick in silent:
+        row = _deviation(tick, points)
+        alike.setdefault(str({k: row[k] for k in row if k not in ("n", "bolt")}), []).append(row)
+    for same in alike.values():
+        rows.append(same[0] | {"n": spans([r["n"] for r in same]), "bolt": ", ".join(r["bolt"] for r in same)})
     return rows
+
+
+def _deviation(tick: Entry, points: Mapping[str, OpenPoint]) -> dict[str, Any]:
+    point = points.get(tick.uid)
+    what = tick.deviation or (point.what if point else "")
+    said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": shown(heard(str(tick.value))[0])}
+    done = shown_action(str(tick.action or "nothing recorded"))
+    return said | {"what": str(what), "action": done} | _state(tick, point)
 
 
 def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:

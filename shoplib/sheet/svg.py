@@ -16,6 +16,7 @@ from shoplib.core.working import Result
 from shoplib.plotting.plot_style import PRINT
 
 KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
+TITLE = 0.4  # inches for the words above a map
 _drawn: dict[tuple[str, str], str] = {}
 
 
@@ -34,12 +35,22 @@ def svg_of(result: Result) -> str | None:
     return found
 
 
+def _crop_map(figure: Figure) -> None:
+    """A map (one scale both ways, no axis) leaves the rest of its figure empty: on paper that is cut off."""
+    if len(figure.axes) != 1 or figure.axes[0].axison or figure.axes[0].get_aspect() != 1.0:
+        return
+    (x0, x1), (y0, y1) = figure.axes[0].get_xlim(), figure.axes[0].get_ylim()
+    wide, high = figure.get_size_inches()
+    figure.set_size_inches(wide, min(high, wide * abs((y1 - y0) / (x1 - x0)) + TITLE))
+
+
 def _draw(draw: Callable[[Any], Callable[[Result], None]], result: Result) -> str:
     out = io.BytesIO()
     with mpl.rc_context(PRINT):
         figure = Figure(figsize=result.working.figure_size, layout="constrained")
         canvas = FigureCanvasSVG(figure)
         draw(figure)(result)
+        _crop_map(figure)
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
             # savefig would draw everything twice

@@ -1,0 +1,98 @@
+"""How the pages of a job are laid out: their number, the grid over a page break, maps without overlaps, no prompts."""
+
+import io
+import itertools
+import re
+
+import pypdf
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from shoplib.record.store import Store
+from shoplib.sheet import job_sheet
+from shoplib.sheet.formatting import on_paper
+from shoplib.topics import get
+from tests import big_job, prints
+from tests.stores import NUMBER
+
+PAPERS = ("a4", "letter")
+MOST_DEMO, MOST_BIG = 10, 12  # pages
+
+
+def texts_of(pdf):
+    return [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+
+
+@pytest.fixture(scope="module")
+def big(tmp_path_factory):
+    """A job of 26 bolts with 40 measurements, on both papers."""
+    with Store.open(tmp_path_factory.mktemp("big") / "jobs.db") as store:
+        big_job.twenty_six_bolts(store)
+        yield {paper: texts_of(job_sheet(store, NUMBER, paper=paper)) for paper in PAPERS}
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_invented_job_has_at_most_ten_pages(paper):
+    pages = texts_of(prints.of_job(paper))
+    assert len(pages) <= MOST_DEMO
+    assert "DONE BY" in pages[0] and "Follow the maker" in pages[0], "page 1 is one page"
+    assert "End of the sheet" in pages[-1]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_twenty_six_bolts_and_forty_measurements_have_at_most_twelve(big, paper):
+    assert len(big[paper]) <= MOST_BIG
+    whole = "\n".join(big[paper])
+    assert all(f"Deck height, point {n} rear" in whole for n in range(1, 11))
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_grid_over_two_pages_repeats_its_head_and_splits_no_row(big, paper):
+    rows = re.compile(r"^(\d+) ✓?.*to specification", re.MULTILINE)
+    pages = [page for page in big[paper] if rows.search(page)]
+    assert pages and all("STAGE 1" in page and "STAGE 4" in page for page in pages)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_no_prompt_of_the_screen_is_on_paper(big, paper):
+    for page in [*big[paper], *texts_of(prints.of_job(paper))]:
+        assert not re.search(r"[:;] (type|look up|choose) ", " ".join(page.split()))
+
+
+def test_a_remark_loses_its_prompt_and_nothing_else():
+    assert on_paper("the due date is not known: type it") == "the due date is not known"
+    assert on_paper("a; type it, or each leaf; b") == "a; b"
+    assert on_paper("the type of gasket: copper") == "the type of gasket: copper"
+
+
+LAYOUTS = {
+    "two rows of 15, close": [(x * 100, y * 110) for x, y in itertools.product(range(15), range(2))],
+    "two rows of 13": [(x, y) for _, x, y in big_job.BOLTS],
+    "three rows of 10": [(x * 70, y * 60) for x, y in itertools.product(range(10), range(3))],
+    "two rows of 5": [(x * 90, y * 120) for x, y in itertools.product(range(5), range(2))],
+    "zigzag of 30": [(x * 45, 60 * (x % 2)) for x in range(30)],
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_maps_have_no_overlaps_up_to_thirty_bolts(layout):
+    """No name lies on another name, or on a bolt."""
+    places = [{"name": str(k), "x": f"{x} mm", "y": f"{y} mm"} for k, (x, y) in enumerate(LAYOUTS[layout], 1)]
+    result = get("tightening_order")(positions=places)
+    figure = Figure(figsize=result.working.figure_size, layout="constrained")
+    canvas = FigureCanvasAgg(figure)
+    result.working.draw(figure)(result)
+    canvas.draw()
+    (ax,) = figure.axes
+    names = [t.get_window_extent() for t in ax.texts if str(t.get_gid()).startswith("l") and t.get_text()]
+    assert len(names) == len(places)
+    assert not [(a, b) for a, b in itertools.combinations(names, 2) if a.overlaps(b)]
+    (bolts,) = (line for line in ax.lines if line.get_gid() == "bolts")
+    radius = bolts.get_markersize() / 2 * figure.dpi / 72
+    for x, y in ax.transData.transform([p for p in bolts.get_xydata() if p[0] == p[0]]):
+        assert not [
+            n
+            for n in names
+            if n.x0 < x + radius and n.x1 > x - radius and n.y0 < y + radius * 0.9 and n.y1 > y - radius * 0.9
+        ]

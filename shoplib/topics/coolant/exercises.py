@@ -18,6 +18,7 @@ from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.coolant.coolant_correct import COOLANT_CORRECT
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
 from shoplib.topics.coolant.coolant_protection import COOLANT_PROTECTION
+from shoplib.topics.coolant.coolant_table import COOLANT_TABLE
 from shoplib.topics.coolant.fluid_ledger import FLUID_LEDGER
 
 CLOSE = 0.03  # two wrong answers closer than this cannot be told apart
@@ -180,6 +181,15 @@ def _cap_solution(r: Result) -> str:
     air_kpa = round(1e-3 * (r["absolute_pressure"] - r.inputs.gauge_pressure), 1)
     cap = entered(r, "gauge_pressure")
     return f"Air and cap together: {air_kpa:g} + {cap:g} = {air_kpa + cap:g} kPa."
+
+
+def _between_rows(rng: np.random.Generator) -> dict[str, object]:
+    """A reading three tenths or seven tenths of the way between two rows; the third row is not asked for."""
+    low = 1.050 + 0.001 * int(rng.integers(5, 12))
+    part = among(rng, 0.2, 0.3, 0.7, 0.8)
+    rows = [(0.30, low - 0.010), (0.40, low), (0.50, low + 0.010)]
+    typed = [{"temperature": "20 degC", "strength": f"{100 * c:.0f} %", "value": f"{x:.3f}"} for c, x in rows]
+    return {"rows": typed, "low": f"{low:.3f}", "high": f"{low + 0.010:.3f}", "reading": f"{low + 0.010 * part:.4f}"}
 
 
 EXERCISES = [
@@ -394,5 +404,41 @@ EXERCISES = [
         ),
         first_step="Which side is dangerous: freezing at a warmer temperature, or at a colder one?",
         lesson="Rely on the warmer end for frost, and on the lower end for boiling.",
+    ),
+    Exercise(
+        name="reading_between_rows",
+        topic="protection",
+        title="A reading between two rows",
+        question="The data sheet of a coolant says what a hydrometer reads at 20 °C: {low} at 40 % and {high} at 50 %. "
+        "Yours reads {reading} at 20 °C. How strong is the coolant?",
+        working=COOLANT_TABLE,
+        result="strength",
+        numbers=_between_rows,
+        fixed={
+            "contents": "only the coolant of this table",
+            "instrument": "relative density (hydrometer)",
+            "sample_temperature": "20 degC",
+            "table_source": "question",
+        },
+        tolerance="1 %",
+        mistakes=(
+            Mistake(
+                "took the middle of the two rows",
+                lambda r: 0.45,
+                "Take the part of the way from the lower row to the upper row.",
+            ),
+            Mistake(
+                "went the other way",
+                lambda r: 0.9 - r["strength"],
+                "Start at the lower row: a higher reading is a stronger coolant.",
+            ),
+            Mistake(
+                "took the nearest row",
+                lambda r: round(10 * r["strength"]) / 10,
+                "Between two rows the strength rises in step with the reading.",
+            ),
+        ),
+        first_step="How far is the reading from the lower row, as a part of the way to the upper row?",
+        lesson="Use the table of the coolant itself. Another product with the same colour reads differently.",
     ),
 ]

@@ -11,6 +11,7 @@ from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among
 from shoplib.teaching.solution_text import entered_list, short
 from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST
+from shoplib.topics.diagnosis.leak_orifice import LEAK_ORIFICE
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD
 
 OUTCOMES = ("pass", "fail", "undecided", "no limit given")
@@ -148,5 +149,34 @@ EXERCISES = (
         "the limit while it cools: pass. The other two cases are undecided.",
         solution=_hold_solution,
         steps_solve=False,
+    ),
+    Exercise(
+        name="choked_leak",
+        topic="proof",
+        title="The leak as a hole",
+        question="A leak-down tester with an orifice of {orifice_diameter} has {supply} before the orifice and "
+        "{cylinder} after it. What leakage does it show?",
+        working=LEAK_ORIFICE,
+        result="leakage",
+        numbers=lambda rng: {
+            "supply": among(rng, "5.0 bar", "6.0 bar", "7.0 bar"),
+            "cylinder": among(rng, "3.9 bar", "4.2 bar", "4.4 bar"),
+            "orifice_diameter": among(rng, "1.0 mm", "1.2 mm"),
+        },
+        tolerance="1 %",
+        mistakes=(
+            Mistake(
+                "gave the part that is left",
+                lambda r: 1 - r["leakage"],
+                "The leakage is the part of the pressure that is lost.",
+            ),
+            Mistake(
+                "divided by the pressure at the cylinder",
+                lambda r: r.inputs.supply / r.inputs.cylinder - 1,
+                "The tester compares with the pressure before its orifice.",
+            ),
+        ),
+        first_step="Subtract the two pressures, then divide by the pressure before the orifice.",
+        lesson="The same hole reads differently on a tester with another orifice. Compare readings of one tester only.",
     ),
 )

@@ -11,6 +11,7 @@ from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.flatness.flatness_grid import FLATNESS_GRID
 from shoplib.topics.flatness.flatness_lines import FLATNESS_LINES
+from shoplib.topics.flatness.liner_protrusion import LINER_PROTRUSION
 
 SOURCE = "bench notes of the teaching workshop, sheet 12"
 
@@ -83,6 +84,15 @@ def _guard_solution(r: Result) -> str:
     return f"Guard band: 1.645 × {u:g} = {short(1.645 * u)} mm. {limit:g} − {short(1.645 * u)} = " + (
         f"{short(limit - 1.645 * u)} mm."
     )
+
+
+def _liners(rng: np.random.Generator) -> dict[str, object]:
+    """Two liners, the second lower, each tilted a little."""
+    base, step = int(rng.integers(7, 11)), int(rng.integers(2, 4))
+    places = (base, base + 2, base - step - 1, base - step + 1)
+    a, b, c, d = (f"{x / 100:.2f} mm" for x in places)
+    rows = [{"liner": "1", "place_1": a, "place_2": b}, {"liner": "2", "place_1": c, "place_2": d}]
+    return {"liners": rows, "a": a, "b": b, "c": c, "d": d}
 
 
 EXERCISES = [
@@ -213,5 +223,31 @@ EXERCISES = [
         ),
         first_step="Subtract 1.645 standard uncertainties from the limit.",
         lesson="Accept up to limit − 1.645 u, reject above limit + 1.645 u; in between nothing is proved.",
+    ),
+    Exercise(
+        name="step_between_liners",
+        topic="faces",
+        title="Step between two liners",
+        question="Liner 1 stands {a} and {b} above the deck, measured at two places. Liner 2 stands {c} and {d}. "
+        "What is the step between them, by their means?",
+        working=LINER_PROTRUSION,
+        result="largest_step",
+        numbers=_liners,
+        fixed={"places": "2"},
+        tolerance="0.002 mm",
+        mistakes=(
+            Mistake(
+                "took the highest and the lowest reading",
+                lambda r: r["highest"] - r["lowest"],
+                "First take the mean of each liner: a tilted liner has no single height.",
+            ),
+            Mistake(
+                "added the means",
+                lambda r: sum(row["mean"].value for row in r["each"]),
+                "The step is the difference of the two means.",
+            ),
+        ),
+        first_step="Take the mean of each liner, then subtract the smaller mean.",
+        lesson="The gasket bridges the step. Liners that are all low may be better than liners that differ.",
     ),
 ]

@@ -14,6 +14,7 @@ from shoplib.core.working import Picture, Result
 from shoplib.physics import feeler
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, prompt, round_up, settle
 from shoplib.topics.flatness.line_verdicts import in_words
+from shoplib.topics.flatness.liner_picture import alt_liners, draw_liners
 from shoplib.topics.flatness.straightedge_line import Line, leaf_text
 from shoplib.topics.flatness.surface_points import MM, SHOWN
 
@@ -260,6 +261,7 @@ def alt_surface(result: Result) -> str:
 
 
 PICTURES = {
+    "liner_protrusion": Picture(draw_liners, alt_liners, size=(6.2, 3.0)),
     "flatness_lines": Picture(draw_lines, alt_lines, size=(7.6, 3.3)),
     "flatness_grid": Picture(draw_surface, alt_surface, size=(7.2, 3.4)),
     "flatness_steps": Picture(draw_surface, alt_surface, size=(7.2, 3.4)),

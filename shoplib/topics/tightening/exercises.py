@@ -14,6 +14,7 @@ from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.teaching.solution_text import entered_list
 from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
+from shoplib.topics.tightening.residual_torque import RESIDUAL_TORQUE
 from shoplib.topics.tightening.stage_reading import STAGE_READING
 from shoplib.topics.tightening.tightening_plan import TIGHTENING_PLAN
 
@@ -129,6 +130,15 @@ def _look_solution(r: Result) -> str:
         f"The median is {middle:g} N·m. One reading is {abs(readings[odd - 1] - middle):g} N·m away from it, "
         f"the others at most 6 N·m. That is bolt {odd}."
     )
+
+
+def _residual(rng: np.random.Generator) -> dict[str, object]:
+    """Three residual torques, one of them far below the others."""
+    assembly = int(rng.integers(5, 10)) * 10
+    low, middle, high = round(assembly * 0.6), round(assembly * 0.85), round(assembly * 0.92)
+    order = [f"{x} N·m" for x in rng.permutation([low, middle, high])]
+    rows = [{"bolt": str(k), "torque": x} for k, x in enumerate(order, 1)]
+    return {"readings": rows, "assembly_torque": f"{assembly} N·m", **dict(zip("abc", order, strict=True))}
 
 
 EXERCISES = [
@@ -270,6 +280,37 @@ EXERCISES = [
         ),
         first_step="Find the median, then the bolt that is far from it on either side.",
         lesson="If a bolt is unlike the others, high or low, stop and find out why. It is not a verdict.",
+    ),
+    Exercise(
+        name="residual_part",
+        topic="guide",
+        title="Residual torque",
+        question="Three bolts were tightened to {assembly_torque}. Two days later they first move at {a}, {b} and {c}. "
+        "What part of the torque at assembly is their median?",
+        working=RESIDUAL_TORQUE,
+        result="part_of_assembly",
+        numbers=_residual,
+        fixed={"method": "first movement, tightening"},
+        tolerance="1 %",
+        mistakes=(
+            Mistake(
+                "took the mean",
+                lambda r: sum(row["torque"] for row in r.inputs.readings) / 3 / r.inputs.assembly_torque,
+                "Put the three in order: the median is the second.",
+            ),
+            Mistake(
+                "took the lowest",
+                lambda r: r["lowest"] / r.inputs.assembly_torque,
+                "Put the three in order: the median is the second.",
+            ),
+            Mistake(
+                "divided the other way round",
+                lambda r: 1 / r["part_of_assembly"],
+                "A part of the torque at assembly: divide by the torque at assembly.",
+            ),
+        ),
+        first_step="Put the three torques in order and take the middle one.",
+        lesson="A residual torque is a record. It shows friction at rest, not the preload.",
     ),
 ]
 

@@ -5,7 +5,7 @@
 
 Kept: text, HTML and images.  Dropped: widget views (their ids differ at every run; a viewer without a
 kernel shows the HTML instead), times, widget state.  Written anew: the links at the foot of every notebook
-and the table of contents in 00, both read from the titles.  ``pytest notebooks`` compares the outputs again.
+and the table of contents in 00, both read from the titles; route and labs of 03.  ``pytest notebooks`` compares the outputs again.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ PHASES = {  # by the first digit of a notebook's name: the job in order
     "9": "Prove and hand over",
 }
 CONTENTS = "00-contents.ipynb"
+GUIDE = "03-instructors-guide.ipynb"
 WORDS = "04-words-and-cautions.ipynb"
 TABLE = "| Step of the job | Question | Notebook |"
 
@@ -86,9 +87,37 @@ def contents() -> str:
     return "\n".join(rows)
 
 
+def route_as_markdown() -> str:
+    """The table of the route, for notebook 03."""
+    from shoplib.topics.instructor import TERM
+
+    lines = ["| Lesson | Show | Ask | They will say | Answer |", "|---|---|---|---|---|"]
+    lines += [f"| {n} · {m.title} | {m.show} | {m.ask} | {m.they_say} | {m.answer} |" for n, m in enumerate(TERM, 1)]
+    return "\n".join(lines)
+
+
+def labs_as_markdown() -> str:
+    """The labs, for notebook 03."""
+    from shoplib.topics.instructor import LABS
+
+    lines = []
+    for lab in LABS:
+        lines += [f"### {lab.letter} · {lab.title}", "", f"{lab.question} At hand: {lab.needed}", ""]
+        lines += [f"{n}. {step}" for n, step in enumerate(lab.steps, 1)]
+        first = "; ".join(" ".join(row[:1]) for row in lab.rows)
+        lines += ["", f"The printed sheet has a row for each of: {first}. It asks for: {'; '.join(lab.head[1:])}."]
+        lines += ["", " ".join(lab.work_out), "", *(f"- {caution}" for caution in lab.cautions), "", ""]
+    return "\n".join(lines[:-2])
+
+
 def links(name: str, nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
-    """The same notebook with its foot, and in 00 its table, as they should be."""
+    """The same notebook with its foot, in 00 its table and in 03 route and labs, as they should be."""
     nb.cells[-1].source = foot(name)
+    if name == GUIDE:
+        for cell in nb.cells:
+            for heading, content in (("## The route", route_as_markdown), ("## Bench labs", labs_as_markdown)):
+                if cell.source.startswith(heading):
+                    cell.source = f"{heading}\n\n{content()}"
     if name == CONTENTS:
         cell = next(c for c in nb.cells if TABLE in c.source)
         cell.source = cell.source[: cell.source.index(TABLE)] + contents()

@@ -1,6 +1,7 @@
 """The instructor's guide: the route of twelve lessons, and the bench labs with their sheets.
 
-Notebook 03 shows it, and ``shoplib class guide`` prints it.  Times and sayings: common practice, no source.
+``python -m tests.notebooks 03`` writes it into notebook 03, and ``shoplib class guide`` prints it.
+Times and sayings: common practice, no source.
 """
 
 from __future__ import annotations
@@ -50,7 +51,7 @@ class Lab:
 
 
 TERM = (
-    Meeting("Concept test, form A", "form A on paper", "nothing; collect the answers", "–", "do not discuss it yet"),
+    Meeting("Concept test, form A", "form A on paper", "nothing; collect it", "–", "do not talk about it yet"),
     Meeting("What a click means", "a dry and an oiled bolt", "which one clamps harder?", "the same: both clicked",
             "the wrench feels the friction too", ("same_click",)),
     Meeting("Where the torque goes", "the bar in three parts", "how much stretches the bolt?", "nearly all of it",
@@ -62,13 +63,13 @@ TERM = (
     Meeting("Yield; lab A", "a bolt in a vice", "another 90°: how much more load?", "as much again",
             "more length, hardly more load", ("another_quarter_turn", "longer_for_good")),
     Meeting("Order", "ten bolts", "what does bolt 1 have at the end?", "what it clicked at",
-            "less: the parts were compressed", ("neighbours",)),
+            "less: the parts got thinner", ("neighbours",)),
     Meeting("Settling", "paint under a head", "does it stay tight?", "yes, it clicked",
             "paint creeps, and the stretch is lost", ("load_settles",)),
     Meeting("Leaf and lines; lab B", "shim plates", "is it flat?", "the leaf that fits is the gap",
             "a leaf is a bracket", ("leaf_is_a_bracket", "flat_lengthwise")),
-    Meeting("Skim", "the chain of effects", "does the gasket cancel the cut?", "yes",
-            "different areas, four effects", ("skim_chain",)),
+    Meeting("Skim", "the four effects", "does the gasket cancel the cut?", "yes",
+            "two areas, four effects", ("skim_chain",)),
     Meeting("Mixing; lab C", "jug and tank", "what does 50 % premix give?", "50 %", "divide by all the liquid",
             ("premix_over_water",)),
     Meeting("Concept test, form B", "form B on paper", "compare it with form A", "–",
@@ -164,18 +165,3 @@ CAUTIONS = (
 def minutes_of(meeting: Meeting) -> int:
     """How long its guided lessons take on the screen."""
     return sum(all_guided()[name].minutes for name in meeting.lessons)
-
-
-def as_markdown() -> str:
-    """The route and the labs, for notebook 03."""
-    lines = ["## The route", "", "| Lesson | Show | Ask | They will say | Answer |", "|---|---|---|---|---|"]
-    lines += [f"| {n} · {m.title} | {m.show} | {m.ask} | {m.they_say} | {m.answer} |" for n, m in enumerate(TERM, 1)]
-    lines += ["", "## Bench labs"]
-    for lab in LABS:
-        lines += ["", f"### {lab.letter} · {lab.title}", ""]
-        lines += [f"**{lab.question}** At hand: {lab.needed}", ""]
-        lines += [f"{n}. {step}" for n, step in enumerate(lab.steps, 1)]
-        lines += ["", f"| {' | '.join(lab.head)} |", f"|{'---|' * len(lab.head)}"]
-        lines += [f"| {' | '.join(row)} |" for row in lab.rows]
-        lines += ["", " ".join(lab.work_out), "", *(f"- {caution}" for caution in lab.cautions)]
-    return "\n".join(lines)

@@ -16,7 +16,8 @@ from shoplib.teaching.exercise import INVENTED, Score, class_set
 from shoplib.topics import exercises
 from shoplib.topics.concept_items import FORMS
 from shoplib.topics.guided import all_guided
-from shoplib.topics.instructor import LABS, TERM, as_markdown
+from shoplib.topics.instructor import LABS, TERM
+from tests.notebooks import labs_as_markdown, route_as_markdown
 
 
 def words_of(pdf):
@@ -201,8 +202,8 @@ def test_the_instructors_guide_with_a_sheet_for_each_lab(tmp_path, capsys):
 def test_every_guided_lesson_has_its_place_in_the_term():
     assert sorted(name for m in TERM for name in m.lessons) == sorted(all_guided())
     assert len(TERM) == 12
-    text = as_markdown()
-    assert all(lab.title in text for lab in LABS)
+    assert all(m.answer in route_as_markdown() for m in TERM)
+    assert all(lab.title in labs_as_markdown() for lab in LABS)
 
 
 def test_the_numbers_that_a_lab_expects():

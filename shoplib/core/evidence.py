@@ -205,7 +205,7 @@ def _entry(f: dict[str, str]) -> list[str]:
 def disagreements() -> str:
     """Where a source and the formula do not agree, and what is right."""
     found = [c for c in table("checks") if c["agrees"] == "stated"]
-    lines = [f"{len(found)} printed values do not come out. None was made to fit.", ""]
+    lines = [f"{len(found)} printed values could not be reproduced. No tolerance was widened for them.", ""]
     for c in found:
         lines += [
             f"{c['what']}: printed {c['printed']} {c['unit']}, computed {computed(c)} {c['unit']}".rstrip(),

@@ -335,7 +335,7 @@ def _forwards(found: dict[str, np.ndarray[Any, Any]]) -> tuple[dict[str, np.ndar
         found = {name: values[::-1] for name, values in found.items()}
         notes.append("the rows were in reverse order of time; they were turned round")
     elif time is not None and (np.diff(time) < 0).any():
-        raise Unreadable("has times that go back; a trace must be one tightening, in order of time")
+        raise Unreadable("has times that run backwards; a trace must be one tightening, in order of time")
     angle, torque = found["angle"], found["torque"]
     third = max(len(torque) // 20, 1)
     if abs(float(torque.min())) > 2 * abs(float(torque.max())):
@@ -343,7 +343,7 @@ def _forwards(found: dict[str, np.ndarray[Any, Any]]) -> tuple[dict[str, np.ndar
         notes.append("the torque was counted downwards; its sign was changed")
         torque = found["torque"]
     if np.ptp(angle) == 0:
-        raise Unreadable("has no turning: the angle is the same in every row")
+        raise Unreadable("shows no turning: the angle is the same in every row")
     if np.median(angle[-third:]) < np.median(angle[:third]):
         before, after = np.median(torque[:third]), float(np.max(torque[-max(len(torque) // 4, 1) :]))
         if before > 0.5 * torque.max() and after < before:

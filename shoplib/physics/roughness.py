@@ -67,7 +67,7 @@ def why_not(parameter: str, other: str) -> str:
     """
     return (
         f"{parameter} cannot be turned into {other}: {parameter} is {PARAMETERS[parameter]}, {other} is "
-        f"{PARAMETERS[other]}. How they compare depends on the shape of the surface: with one Ra, Rz is 2 times as "
-        "large on square grooves, 3.1 times on round waves, and 7.5 times where a few scratches are deep. "
+        f"{PARAMETERS[other]}. How they compare depends on the shape of the surface: with the same Ra, Rz is 2 times "
+        "as large on square grooves and 3.1 times on round waves. Where a few scratches are deep, it is 7.5 times. "
         f"Ask for the {parameter} limit, or have {other} measured"
     )

@@ -54,7 +54,7 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
     ),
     (
         _item("A long bolt is tightened to a low torque and turned 45°. Has it yielded?",
-              "that depends on its length and strength", ("angle_means_yield", "yes, an angle yields it"),
+              "that depends on its length and strength", ("angle_means_yield", "yes, an angle makes it yield"),
               ("springs_back", "no, bolts do not yield")),
         _item("Instructions use an angle for a bolt that may be used again. Is that a contradiction?",
               "no: an angle can stay below yield", ("angle_means_yield", "yes: an angle always stretches it for good"),
@@ -89,8 +89,8 @@ PAIRS: tuple[tuple[Item, Item], ...] = (
               "bolt or thread is giving way: stop", ("more_turns", "it needs a few more degrees"),
               ("oil_no_matter", "the oil has reached the thread")),
         _item("At 70° of 90° the torque of the last bolt falls away. The right action is",
-              "stop, record it, and replace the bolt", ("more_turns", "turn on to 90° and a little more"),
-              ("angle_cures_all", "turn on to 90°: the angle decides")),
+              "stop, record it, and replace the bolt", ("more_turns", "turn further to 90° and a little more"),
+              ("angle_cures_all", "turn further to 90°: the angle decides")),
     ),
     (
         _item("A stretch bolt went past yield and is loosened. Its length is then",

@@ -130,7 +130,7 @@ def start_and_card(hands):
         ("Stages of tightening", "40 Nm; +90 deg"), ("Source of the stages", "p 4"),
         ("Limit of the compression rule", "75 %"), ("Source: limit of the compression rule", "p 3"),
         ("Capacity of the cooling system", "6 L"), ("Required strength", "50 %"), ("Rating of", "90 kPa"),
-        ("Largest drop of", "5 kPa"), ("Source: largest drop", "p 9"), ("Holding time", "15 min"),
+        ("Largest pressure drop", "5 kPa"), ("Source: largest pressure drop", "p 9"), ("Holding time", "15 min"),
         ("Source: holding time", "p 9"), ("Grade of the oil", "15W-40"), ("Source: grade of the oil", "p 12"),
         ("The engine's own lock", "pin in flywheel"), ("Locking tools", "pin"), ("Source of the lock rule", "p 22"),
         ("Source for the position", "p 22"),

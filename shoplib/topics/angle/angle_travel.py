@@ -136,7 +136,7 @@ class AngleTravelInputs(HeadedBolt, FrictionInputs):
 
 ANGLE_TRAVEL = Working(
     name="angle_travel",
-    title="Travel of an angle",
+    title="Thread travel for an angle",
     question="how far does this angle move the thread, and how many N·m is that",
     phase="tighten",
     inputs=AngleTravelInputs,

@@ -216,7 +216,7 @@ GUESSES = [
             ),
         ),
         first_step="Bolt and parts are springs in series.",
-        lesson="What settles is stretch that is gone. Bolt and parts share it.",
+        lesson="Settling takes stretch away. Bolt and parts share the loss.",
         slider=(0.0, 6.0, 0.1),
     ),
 ]

@@ -107,7 +107,7 @@ CLICK = GuidedLesson(
                 Option("about half", "torque_is_tightness",
                        "Nothing pulls the head onto the part, so nothing clamps, whatever the torque is."),
             ),
-            "The torque is real, but the bolt pushes on the hole instead of pulling on the part.",
+            "The torque is real, but the bolt pushes against the bottom of the hole instead of pulling on the part.",
         ),
     ),
 )  # fmt: skip
@@ -194,7 +194,7 @@ RAMP = GuidedLesson(
             "2 mm × 180° ÷ 360° = 1 mm.",
         ),
         Item(
-            "The wrench for angles is broken. Somebody asks how many N·m are 90°. What do you answer?",
+            "The angle gauge is broken. Somebody asks how many N·m are 90°. What do you answer?",
             (
                 Option("No number: get a wrench or a disc that measures the angle."),
                 Option("About 50 N·m on an M10.", "angle_is_torque",
@@ -235,7 +235,7 @@ TWO = GuidedLesson(
             "One maker gives 30 N·m + 90°, another 80 N·m + 90° for the same elastic bolt. Which leaves less scatter?",
             (
                 Option("30 N·m + 90°: the scatter comes from the snug torque."),
-                Option("80 N·m + 90°: more torque is surer.", "torque_is_tightness",
+                Option("80 N·m + 90°: more torque is safer.", "torque_is_tightness",
                        "Friction scatters the torque part. A large torque part scatters more."),
                 Option("Both the same: the angle decides.", "angle_cures_all",
                        "The scatter of the snug torque is still in the sum."),
@@ -371,14 +371,14 @@ SETTLES = GuidedLesson(
     "and long bolts keep their load. Tighten again only if the instructions say so.",
     checks=(
         Item(
-            "Paint was left under the head of a bolt. It clicked at the right torque. What happens on the road?",
+            "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
             (
                 Option("The paint creeps, and the bolt loses clamp load."),
                 Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
                 Option("The paint holds the bolt, so it cannot loosen.", "load_stays",
                        "The paint is squeezed out. The stretch goes with it."),
             ),
-            "What settles is stretch that is gone.",
+            "Settling takes stretch away.",
         ),
         Item(
             "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.02 mm. Which loses "

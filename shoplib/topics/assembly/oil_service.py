@@ -120,7 +120,7 @@ OIL_SERVICE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Hot oil burns. Let the engine cool, and wear gloves.",
+        "Hot oil scalds. Let the engine cool, and wear gloves.",
         "Catch the oil. Take oil and filter to a collecting point.",
         "Read the level on level ground, some minutes after filling.",
     ),

@@ -259,7 +259,7 @@ class PressureHoldInputs(Inputs):
     cap_rating = quantity(
         "cap_rating",
         kPa,
-        "Rating on the pressure cap",
+        "Rating of the pressure cap",
         required=False,
         above=0.0,
         example='"110 kPa"',

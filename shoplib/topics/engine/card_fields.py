@@ -135,7 +135,7 @@ def _fluids() -> Iterator[CardField]:
                "coolant_strength.glycol", "coolant_reading.glycol")  # fmt: skip
     yield _fed("cap_rating", group, "pressure_hold.cap_rating", "coolant_protection.gauge_pressure",
                label="Rating of the pressure cap")  # fmt: skip
-    yield from _limit("pressure_drop", group, "Largest drop of pressure allowed", "pressure_hold.limit")
+    yield from _limit("pressure_drop", group, "Largest pressure drop allowed", "pressure_hold.limit")
     yield from _limit("hold_minutes", group, "Holding time required", "pressure_hold.hold_minutes")
     group = "Oil"
     yield _fed("oil_capacity", group, "oil_service.capacity", label="Oil, with a new filter")

@@ -1,4 +1,4 @@
-"""The working ``flatness_lines``: are these lines flat enough, and which leaf decides what is still open."""
+"""The working ``flatness_lines``: are these lines flat enough, and which leaf decides the lines that are still open."""
 
 from __future__ import annotations
 
@@ -143,7 +143,7 @@ def tell(
 FLATNESS_LINES = Working(
     name="flatness_lines",
     title="Flatness by straightedge and feeler leaves",
-    question="are these lines flat enough, and which leaf decides what is still open",
+    question="are these lines flat enough, and which leaf decides the lines that are still open",
     phase="measure",
     inputs=FlatnessLinesInputs,
     run=run,

@@ -143,7 +143,7 @@ class SkimChainInputs(ChamberInputs, DriveInputs, MinimumHeight, ValveInputs):
 SKIM_CHAIN = Working(
     name="skim_chain",
     title="Effects of one cut",
-    question="what does this cut do to ratio, valve-to-piston clearance, timing and height",
+    question="what does this cut do to compression ratio, valve-to-piston clearance, timing and height",
     phase="skim",
     inputs=SkimChainInputs,
     run=run,

@@ -100,6 +100,6 @@ VALVE_LASH = Working(
         GOVERNS,
         "Measure every lash again on the cold engine, after the head is tightened. This calculation only prepares it.",
         "Do not use this for hydraulic lash adjusters: they have no lash. Check the travel of their plunger instead.",
-        "If the valve is held open, do not turn the engine by the starter: loosen the adjuster first.",
+        "If the valve is held open, do not turn the engine with the starter: loosen the adjuster first.",
     ),
 )

@@ -148,7 +148,8 @@ VALVE_TO_PISTON_CLEARANCE = Working(
         GOVERNS,
         "A late camshaft brings the exhaust valve even closer, in addition to the drop: measure; do not rely on "
         "calculation alone.",
-        "Measure again after cutting seats or skimming the head: valves that sit deeper come less close to the piston.",
+        "Measure again after cutting seats or skimming the head: a valve that sits deeper stays further from the "
+        "piston.",
         TWO_TURNS,
     ),
 )  # fmt: skip

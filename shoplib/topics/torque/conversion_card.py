@@ -31,7 +31,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics.torque_units import misread_ratio, whole
 
 # ------------------------------------------------------------------------------ cards of unit pairs
-ONE_RULE = "Each number is the exact quotient rounded to the nearest whole one of its last place (common practice)."
+ONE_RULE = "Each number is the exact quotient, rounded to the last digit shown (common practice)."
 
 
 MOST_ROWS = 60

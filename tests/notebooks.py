@@ -112,6 +112,8 @@ def labs_as_markdown() -> str:
 
 def links(name: str, nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
     """The same notebook with its foot, in 00 its table and in 03 route and labs, as they should be."""
+    if link(CONTENTS, "Contents") not in nb.cells[-1].source and name != CONTENTS:
+        nb.cells.append(nbformat.v4.new_markdown_cell(id=f"cell-{len(nb.cells):02d}"))  # it had no foot yet
     nb.cells[-1].source = foot(name)
     if name == GUIDE:
         for cell in nb.cells:

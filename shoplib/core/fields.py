@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import operator
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -152,23 +153,17 @@ class Field(Generic[T]):
         raise TypeError(f"field {self.name}: no kind {self.kind!r}")
 
     def _in_range(self, value: float) -> None:
-        def bound(x: float) -> str:
-            return show(x, self.unit)
-
-        if self.above is not None and not value > self.above:
-            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be above {bound(self.above)}")
-        if self.at_least is not None and not value >= self.at_least:
-            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be at least {bound(self.at_least)}")
-        if self.below is not None and not value < self.below:
-            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be below {bound(self.below)}")
-        if self.at_most is not None and not value <= self.at_most:
-            raise Unreadable(f"{show(value, self.unit)} is out of range; it must be at most {bound(self.at_most)}")
-        low, high = self.plausible or plausible_bounds(self.unit)
+        unit = self.unit
+        for limit, holds, words in (
+            (self.above, operator.gt, "above"), (self.at_least, operator.ge, "at least"),
+            (self.below, operator.lt, "below"), (self.at_most, operator.le, "at most"),
+        ):  # fmt: skip
+            if limit is not None and not holds(value, limit):
+                raise Unreadable(f"{show(value, unit)} is out of range; it must be {words} {show(limit, unit)}")
+        low, high = self.plausible or plausible_bounds(unit)
         if not low <= value <= high:
-            raise Unreadable(
-                f"{show(value, self.unit)} is not plausible here: from {bound(low)} to {bound(high)} is possible. "
-                "Check the number and its unit"
-            )
+            possible = f"from {show(low, unit)} to {show(high, unit)} is possible"
+            raise Unreadable(f"{show(value, unit)} is not plausible here: {possible}. Check the number and its unit")
 
     def _read_many(self, rows: Sequence[Any], read_one: Callable[[Any], Any]) -> list[Any]:
         if len(rows) > LONGEST_LIST:

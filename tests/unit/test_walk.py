@@ -4,6 +4,7 @@ What is typed comes from the declarations themselves: a field's example is what 
 people to type, so it must work.
 """
 
+import functools
 import json
 import re
 
@@ -18,26 +19,6 @@ from shoplib.sheet.verify import read_record
 from shoplib.topics import all_workings
 
 WORKINGS = all_workings()
-# Where one of several inputs is needed, none of them can be marked as required; one way through is named here.
-ONE_WAY = {
-    "measurement": ["value"],
-    "assembly_preload": ["property_class"],
-    "angle_travel": ["pitch"],
-    "joint_stiffness": ["parts_stiffness", "thread"],
-    "staged_tightening": ["property_class", "uniform_strain_source"],
-    "preload_scatter": ["property_class", "uniform_strain_source", "mu_low", "mu_high"],
-    "skim_allowance": ["measured_height"],
-    "compression_ratio": ["ratio", "chamber_opening_area", "gasket_bore"],
-    "skim_chain": ["ratio", "chamber_opening_area", "gasket_bore", "sprocket_diameter"],
-    "cam_retard": ["sprocket_diameter"],
-    "timing_mark": ["teeth", "tooth_count"],
-    "piston_position": ["angle"],
-    "bolt_reuse": ["measured", "limit"],
-    "bolt_reach": ["hole_depth"],
-    "fastener_log": ["bolts"],
-    "friction_evaluation": ["clamp_force"],
-    "valve_sweep": ["lift_curve", "closed_gap"],
-}
 # Tables are typed in a grid or named as a file; no single example stands for them.
 TABLES = {
     "flatness_grid": {
@@ -64,11 +45,25 @@ def example_of(field):
     return text.strip("\"'") or (field.choices[0] if field.choices else "")
 
 
+@functools.cache
+def _typed(name):
+    working = WORKINGS[name]
+    shown = {f.name: example_of(f) for f in working.fields if f.required and f.default is None}
+    shown |= TABLES.get(name, {})
+    for _ in working.fields:
+        try:
+            working(shown)
+        except BadInput as caught:
+            asked = next(p.field for p in caught.problems if p.field not in shown)
+            shown[asked] = example_of(working.field(asked))
+        else:
+            break
+    return shown
+
+
 def typed(working):
-    """The required inputs by their own examples."""
-    wanted = ONE_WAY.get(working.name, [])
-    shown = {f.name: example_of(f) for f in working.fields if (f.required and f.default is None) or f.name in wanted}
-    return {**shown, **TABLES.get(working.name, {})}
+    """The required inputs by their own examples, then whatever the messages still ask for."""
+    return dict(_typed(working.name))
 
 
 @pytest.fixture(params=list(WORKINGS))

@@ -1,4 +1,4 @@
-"""The working ``leak_orifice``: how large a hole is the leak that this leak-down test shows."""
+"""The working ``leak_orifice``: how large a hole would leak as much as this leak-down test shows."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def run(inputs: LeakOrificeInputs, worksheet: Worksheet) -> None:
 LEAK_ORIFICE = Working(
     name="leak_orifice",
     title="Leak-down as a hole",
-    question="how large a hole is the leak that this leak-down test shows",
+    question="how large a hole would leak as much as this leak-down test shows",
     phase="prove",
     inputs=LeakOrificeInputs,
     run=run,

@@ -1,4 +1,4 @@
-"""The working ``liner_protrusion``: do the liners stand out enough, evenly, and alike."""
+"""The working ``liner_protrusion``: do the liners stand proud enough, evenly, and all alike."""
 
 from __future__ import annotations
 
@@ -163,13 +163,14 @@ def _judge(
 LINER_PROTRUSION = Working(
     name="liner_protrusion",
     title="Liner protrusion",
-    question="do the liners stand out enough, evenly, and alike",
+    question="do the liners stand proud enough, evenly, and all alike",
     phase="measure",
     inputs=LinerProtrusionInputs,
     run=run,
     cautions=(
         GOVERNS,
-        "Clean the seats and clamp the liners as the manual says before you measure: a free liner stands too high.",
+        "Clean the seats and clamp the liners as the manual says before you measure: a liner that is not clamped reads "
+        "too high.",
         "Correct a low liner with shims only where the manual allows it.",
     ),
 )

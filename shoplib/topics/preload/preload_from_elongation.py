@@ -32,7 +32,7 @@ class PreloadFromElongationInputs(Inputs):
                                 example='"120.285 mm"', group="Lengths")  # fmt: skip
     length_loosened = quantity("length_loosened", mm, "Length loosened again", symbol="l_3", above=0.0, required=False,
                                plausible=LENGTHS, example='"120.020 mm"', group="Lengths",
-                               help="shows what of the stretch is permanent")  # fmt: skip
+                               help="shows how much of the stretch is permanent")  # fmt: skip
     temperature_before = quantity("temperature_before", degC, "Temperature before", symbol="T_1", required=False,
                                   at_least=COLDEST, at_most=WARMEST, example='"20 degC"', group="Temperatures",
                                   needs=("temperature_tightened", "alpha_bolt"))  # fmt: skip
@@ -233,7 +233,7 @@ PRELOAD_FROM_ELONGATION = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Use this only where both ends of the bolt can be reached: a bolt in a blind hole cannot be measured so.",
+        "Use this only where both ends of the bolt can be reached: a bolt in a blind hole cannot be measured this way.",
         "Measure at the same two points with the same instrument, and let the bolt reach the room's temperature.",
     ),
 )

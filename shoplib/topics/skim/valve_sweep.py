@@ -56,7 +56,7 @@ class ValveSweepInputs(CrankInputs):
     )  # fmt: skip
     duration = quantity("duration", deg, "Duration, crank degrees", symbol="D_v", required=False, above=0.5,
                         at_most=TURN, example='"230 deg"', group="Valve lift",
-                        help="instead of a curve; its lift then follows a law, which decides nothing")  # fmt: skip
+                        help="instead of a curve; the lift is then only assumed, and decides nothing")  # fmt: skip
     peak_lift = quantity("peak_lift", mm, "Largest lift", symbol="L_m", required=False, above=0.0, example='"9.0 mm"',
                          group="Valve lift", plausible=(0.0, 25e-3))  # fmt: skip
     peak_angle = quantity("peak_angle", deg, "Crank angle of the largest lift", symbol="theta_c", required=False,
@@ -86,7 +86,7 @@ class ValveSweepInputs(CrankInputs):
     retard = quantity(
         "retard", deg, "Camshaft late by, crank degrees", symbol="delta", example='"0.4 deg"', at_least=-0.6,
         at_most=0.6, group="The cut",
-        help="from “Camshaft timing after a cut”; 0° if its timing is set anew; negative if early",
+        help="from “Camshaft timing after a cut”; 0° if it is timed again; negative if early",
     )  # fmt: skip
     valve_angle = VALVE_ANGLE
     crown = CROWN

@@ -27,7 +27,7 @@ import io, json, sys
 from pathlib import Path
 import pypdf
 from shoplib.core.errors import BadInput
-from shoplib.desk.widgets.header_form import Head
+from shoplib.desk.widgets.header_form import HeaderForm
 from shoplib.desk.widgets.job_list import StartJob
 from shoplib.record import exchange
 from shoplib.record.history import tell
@@ -66,7 +66,7 @@ for name in ("job", "every_working"):
 before = [p.read_bytes() for p in sorted((old / "pdf").glob("*.pdf"))]
 print(json.dumps({
     "refused": refused,
-    "form": list(Head(Desk()).boxes),
+    "form": list(HeaderForm(Desk()).boxes),
     "start": list(StartJob(print).entries),
     "imported": imported["licence"],
     "job_file": as_job_file(job)["job"]["licence"],

@@ -11,7 +11,7 @@ HOW = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then 
 
 
 class StaticFallback:
-    """Put before the widget's class: ``class Form(AtRest, W.VBox)``.  ``text`` is its plain text."""
+    """Put before the widget's class: ``class Form(StaticFallback, W.VBox)``.  ``text`` is its plain text."""
 
     def text(self) -> str:
         """What it shows now, or what it is for."""

@@ -8,7 +8,7 @@ elongation that hardens.  The equation and its constants are from memory of VDI 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, pi, radians
+from math import exp, pi
 
 import numpy as np
 
@@ -97,9 +97,9 @@ def forces(joint: Joint, until: float, step: float = 0.1) -> tuple[np.ndarray, n
 
 
 def simulate(seed: int, *, noise: float | None = None, rate: float | None = None, samples: int | None = None,
-             strokes: int | None = None, beyond: bool | None = None) -> Simulated:  # fmt: skip
+             strokes: int | None = None, beyond: bool | None = None, joint: Joint | None = None) -> Simulated:  # fmt: skip
     rng = np.random.default_rng(seed)
-    joint = draw(rng)
+    joint = joint or draw(rng)
     noise = float(rng.choice([0.005, 0.01, 0.02, 0.03])) if noise is None else noise
     rate = float(10 ** rng.uniform(0, 3)) if rate is None else rate
     strokes = int(rng.choice([0, 0, 3, 6])) if strokes is None else strokes
@@ -165,8 +165,25 @@ def as_csv(found: Simulated, delimiter: str = ";", decimal: str = ".") -> bytes:
     return ("\n".join(text) + "\n").encode()
 
 
-def radians_of(found: Simulated) -> np.ndarray:
-    return np.radians(found.angle)
+SEED = 68  # of the scatter of the friction
 
 
-DEGREE = radians(1.0)
+def demo() -> list[Simulated]:
+    """Six bolts of one invented joint: number 4 has less friction, so it clamps more at less torque."""
+    rng = np.random.default_rng(SEED)
+    found = []
+    for bolt in range(1, 7):
+        mu = 0.075 if bolt == 4 else float(rng.normal(0.13, 0.004))
+        joint = Joint(1.5, 9.03, 13.0, mu, mu, 3.2e-6, 0.02, 1500.0, 42_000.0, 0.1, 0.01, 0.6)
+        found.append(
+            simulate(660 + bolt, noise=0.004, samples=260, strokes=3 if bolt == 2 else 0, beyond=True, joint=joint)
+        )
+    return found
+
+
+if __name__ == "__main__":  # writes data/demo/trace-1.csv …
+    from pathlib import Path
+
+    for number, made in enumerate(demo(), 1):
+        place = Path(__file__).parents[1] / "data" / "demo" / f"trace-{number}.csv"
+        place.write_bytes(as_csv(made))

@@ -25,6 +25,7 @@ def registry() -> Any:
 # things (nm, c, f), the one with the wanted dimension is taken; the pint reading comes last.
 _TRADE = {
     "N*m": "nm|n m|newton metre|newton metres|newton meter|newton meters|newtonmetre",
+    "N*m/degree": "nm/deg|nm/°|n m/deg|n m/°|n m/degree|nm/degree|n·m/°|n·m/deg",
     "N*cm": "ncm|n cm",
     "daN*m": "danm|dan m",
     "lbf*ft": "ft lb|ft lbs|lb ft|lbs ft|lbf ft|ft lbf|ftlb|ftlbs|lbft|foot pound|foot pounds"

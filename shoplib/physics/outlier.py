@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 
 import numpy as np
@@ -46,3 +47,13 @@ def median_deviation(values: Sequence[float]) -> float:
     :returns: the median distance; in the unit of the values
     """
     return float(np.median(np.abs(np.asarray(values, dtype=float) - np.median(values))))
+
+
+@functools.cache
+def false_alarm(readings: int, limit: float = LIMIT) -> float:
+    """How often the rule names at least one of so many readings that scatter normally, by simulation to 0.005."""
+    rng = np.random.default_rng(readings)
+    x = rng.standard_normal((20_000, readings))
+    away = np.abs(x - np.median(x, axis=1, keepdims=True))
+    spread = np.median(away, axis=1, keepdims=True)
+    return float((0.6745 * away > limit * spread).any(axis=1).mean())

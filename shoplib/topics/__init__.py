@@ -63,6 +63,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "tightening.peak_torque",
     "tightening.residual_torque",
     "tightening.torque_angle_trace",
+    "tightening.bolts_compared",
     "timing.timing_gap",
     "timing.timing_mark",
     "timing.dead_centre",

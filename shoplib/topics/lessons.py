@@ -9,7 +9,7 @@ from shoplib.teaching.lesson import Lesson
 
 MODULES = ("flatness.lesson", "flatness.leaf_lesson", "flatness.own_lines_lesson", "skim.lesson", "angle.click_lesson",
     "angle.lesson",
-           "angle.settling_lesson", "tightening.lesson", "coolant.lesson")  # fmt: skip
+           "angle.settling_lesson", "tightening.lesson", "tightening.trace_lesson", "coolant.lesson")  # fmt: skip
 
 
 @functools.cache

@@ -16,8 +16,9 @@ from tests.trace_simulator import as_csv, simulate
 
 def archive(folder, sheets, traces):
     for k in range(sheets):
-        entry = {"working": "preload_from_torque", "torque": f"{30 + k % 40}.{k % 10} N*m", "thread": "M10x1.5",
+        inputs = {"torque": f"{30 + k % 40}.{k % 10} N*m", "thread": "M10x1.5",
                  "mu_thread": "0.12", "mu_head": "0.12", "bearing_outer": "15 mm", "bearing_hole": "11 mm"}  # fmt: skip
+        entry = {"working": "preload_from_torque", "inputs": inputs}
         job = {"number": f"bench-{k}", "engine": "invented", "done_by": "A. Learner", "date": "2026-11-28"}
         (folder / f"sheet-{k:05}.pdf").write_bytes(typeset(make_record({"job": job, "entry": [entry]})))
     for k in range(traces):

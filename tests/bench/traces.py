@@ -158,7 +158,7 @@ def main(what="accuracy", count=None):
         begun = time.perf_counter()
         list(pool.map(_thousand, range(100)))
         print(
-            f"10 000 traces of 1000 samples read and evaluated in {time.perf_counter() - begun:.0f} s on 2 processes, with their making of 10 in 100"
+            f"10 000 traces of 1000 samples read and evaluated in {time.perf_counter() - begun:.0f} s on 2 processes (the making of 1000 of them included)"
         )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
+from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
 from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame, settle
 from shoplib.topics.tightening.peak_torque import STOP
@@ -117,7 +118,9 @@ def draw_trace(figure: Any) -> Callable[[Result], None]:
         found = plot_data["found"]
         x, top = np.degrees(plot_data["angle"]), float(found.peak.torque)
         frame(
-            ax, xlim=(float(x[0]) - 2, float(x[-1]) + 2), ylim=(min(0.0, float(plot_data["torque"].min())), 1.1 * top)
+            ax,
+            xlim=(float(x[0]) - 2, float(x[-1]) + 2),
+            ylim=(min(-0.03 * top, float(plot_data["torque"].min())), 1.1 * top),
         )
         samples.set_data(x, plot_data["torque"])
         marks = {"snug": found.snug, "start": plot_data["start"], "drop": found.drop}
@@ -151,7 +154,48 @@ def alt_trace(result: Result) -> str:
     return said
 
 
+# ------------------------------------------------------------------------------ the bolts of one joint
+def draw_compared(figure: Any) -> Callable[[Result], None]:
+    """The score of each bolt for each measure, with the limits of the rule; those beyond it as crosses."""
+    ax = figure.subplots()
+    ax.set(ylabel="score (from the median)", xlabel="bolt")
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.axhline(0.0, color=SOFT, lw=1.0)
+    for limit in (-LIMIT, LIMIT):
+        ax.axhline(limit, color=WARM, lw=1.0, ls=(0, (4, 2)))
+    marks = {"slope": "o", "angle": "s", "torque": "^"}
+    dots = {name: ax.plot([], [], mark, color=ACCENT, ms=6, mfc="none", gid=name)[0] for name, mark in marks.items()}
+    (odd,) = ax.plot([], [], "X", color=WARM, ms=10, gid="odd")
+    told = ax.text(0.5, 1.02, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="told",
+                   family="DejaVu Sans")  # fmt: skip
+
+    def move(result: Result) -> None:
+        plot_data = result.plot_data
+        names, scores = plot_data["names"], plot_data["scores"]
+        every = [(k, s) for row in scores.values() for k, s in enumerate(row, 1) if s is not None]
+        most = max([abs(s) for _, s in every], default=LIMIT)
+        top = 1.15 * max(most, LIMIT)
+        frame(ax, xlim=(0.4, len(names) + 0.6), ylim=(-top, top),
+              xticks=(list(range(1, len(names) + 1)), [n[:8] for n in names]))  # fmt: skip
+        for name, line in dots.items():
+            row = [(k, s) for k, s in enumerate(scores.get(name, ()), 1) if s is not None and abs(s) <= LIMIT]
+            line.set_data([k for k, _ in row], [s for _, s in row])
+        beyond = [(k, s) for k, s in every if abs(s) > LIMIT]
+        odd.set_data([k for k, _ in beyond], [s for _, s in beyond])
+        said = "○ slope   □ angle   △ torque   dashed: limit of the rule"
+        told.set_text(f"✕ {STOP}: bolt {', '.join(plot_data['odd'])}" if plot_data["odd"] else said)
+
+    return move
+
+
+def alt_compared(result: Result) -> str:
+    """The picture in words."""
+    odd = result["odd"]
+    return f"Score of {len(result.plot_data['names'])} bolts. Beyond the limit: {', '.join(odd) or 'none'}."
+
+
 PICTURES = {
+    "bolts_compared": Picture(draw_compared, alt_compared, size=(6.2, 2.9)),
     "torque_angle_trace": Picture(draw_trace, alt_trace, size=(6.2, 3.4)),
     "tightening_plan": Picture(draw_plan, alt_plan, size=(6.2, 3.4)),
     "peak_torque": Picture(draw_peak, alt_peak, size=(6.2, 2.9)),

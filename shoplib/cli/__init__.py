@@ -272,14 +272,27 @@ def _read(options: argparse.Namespace) -> int:
     return 0
 
 
+def _held(named: str) -> str:
+    """The hash that somebody holds: as typed, or the last hash of an earlier sheet.  Raises NotRead, NotASheet."""
+    from shoplib.core import files
+    from shoplib.core.reading_limits import SHEET
+    from shoplib.sheet.verify import last_hash
+
+    return last_hash(files.read_bounded(named, SHEET.size)) if named.lower().endswith(".pdf") else named
+
+
 def _verify(options: argparse.Namespace) -> int:
+    from shoplib.core import files
     from shoplib.sheet.verify import NotASheet, verify
 
     pdf = _pdf(options.sheet)
     if pdf is None:
         return 2
     try:
-        verdict = verify(pdf, holds=options.holds or "")
+        verdict = verify(pdf, holds=_held(options.holds or ""))
+    except files.NotRead as error:
+        print(f"{options.holds}: {error}", file=sys.stderr)
+        return 2
     except NotASheet as error:
         print(f"{options.sheet}: {error}", file=sys.stderr)
         return 2
@@ -370,7 +383,7 @@ def _commands() -> _Parser:
             command.add_argument(
                 "--holds",
                 metavar="HASH",
-                help="the last hash of an earlier sheet: does this one contain its line?",
+                help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): does this one contain its line?",
             )
         command.set_defaults(run=run)
     classes.add(commands)

@@ -79,6 +79,14 @@ def verify(pdf: bytes, *, holds: str = "") -> Verdict:
     return Verdict(tuple(found))
 
 
+def last_hash(pdf: bytes) -> str:
+    """The hash of the last line in the sheet of a stored job.  Raises NotASheet."""
+    lines = read_record(pdf).get("lines")
+    if not isinstance(lines, list) or not lines or not isinstance(lines[-1], Mapping):
+        raise NotASheet("this is not the sheet of a stored job; it has no hash of a last line")
+    return str(lines[-1].get("digest"))
+
+
 # ------------------------------------------------------------------------------ record
 def _record(sheet: _Sheet) -> list[Finding]:
     found: list[Finding] = []

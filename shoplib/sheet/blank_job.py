@@ -15,10 +15,23 @@ from shoplib.sheet.job_pages import attached, cautions, head
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.tightening_grid import layout_of, programmes
 
-CYLINDERS = 6  # boxes, if the job does not give the number
+CYLINDERS = 8  # boxes, if neither the engine card nor the job gives the number; those that are not needed stay empty
+BOLTS = 12  # rows, in the same case
 POINTS = 8  # for height readings
 LINES = 8  # of the straightedge on one face; at least six
 FREE = 10  # rows for other readings
+CARD = "engine_card"
+OF_CARD = {  # what the engine card says, printed beside the boxes that it concerns
+    "compression": ("compression_rule", "compression_limit", "compression_limit_source", "compression_minimum",
+                    "leakage_limit", "leakage_limit_source"),
+    "strip": ("lock_position", "lock_tools", "lock_position_source", "loosening_passes", "loosening"),
+    "bolts": ("thread", "bolt_length", "property_class", "reuse_method", "reuse_limit", "reuse_limit_source"),
+    "faces": ("flatness_limit", "flatness_limit_source", "new_height", "minimum_height", "combined_limit"),
+    "tighten": ("stages", "stages_source", "order_source", "lubricant", "lubricant_where"),
+    "timing": ("marks_source",),
+    "fluids": ("coolant_capacity", "coolant_strength", "oil_capacity", "oil_grade"),
+    "hold": ("cap_rating", "pressure_drop", "pressure_drop_source", "hold_minutes", "hold_minutes_source"),
+}  # fmt: skip
 
 
 def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
@@ -26,17 +39,55 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     job = job_of(record)
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
+    card = _card(job)
     return {
         **head(record, job),
         "map": _map(job, results, plans),
         "plans": plans,
-        "cylinders": _cylinders(job),
+        "bolts": [b for p in plans[:1] for b in p["bolts"]] or _bolts(card) or [""] * BOLTS,
+        "stages": _stages(card),
+        "facts": {place: _facts(card, names) for place, names in OF_CARD.items()},
+        "cylinders": _cylinders(job, card),
         "points": POINTS,
-        "lines": LINES,
+        "lines": _lines(card),
         "free": FREE,
         "attached": attached(job),
         "cautions": cautions(results.values()),
     }
+
+
+def _card(job: Job) -> Result | None:
+    """The engine card of the job, recalculated."""
+    found = [r for e in job.standing if e.form == CARD and isinstance(r := rework(e), Result)]
+    return found[-1] if found else None
+
+
+def _facts(card: Result | None, names: Sequence[str]) -> list[dict[str, str]]:
+    if card is None:
+        return []
+    typed = card.inputs.as_entered
+    fields = {f.name: f for f in card.working.fields}
+    return [{"label": fields[n].label, "value": fields[n].spoken(typed[n])} for n in names if typed.get(n)]
+
+
+def _bolts(card: Result | None) -> list[str]:
+    """The bolts of the card in its order of tightening, otherwise as they are listed."""
+    if card is None:
+        return []
+    return list(card.inputs.order or ()) or [str(p["name"]) for p in card.inputs.positions or ()]
+
+
+def _stages(card: Result | None) -> list[str]:
+    """The stages of the card; five empty ones without it."""
+    typed = card.inputs.as_entered.get("stages") if card else None
+    stages = typed.split(";") if isinstance(typed, str) else list(typed or ())
+    return [str(s).strip() for s in stages] or [""] * 5
+
+
+def _lines(card: Result | None) -> list[str]:
+    """The lines of the straightedge that the source requires, and empty ones."""
+    names = [str(n).strip() for n in card.inputs.required_lines or ()] if card else []
+    return names + [""] * max(LINES - len(names), 0)
 
 
 _WANTED = ("tightening_plan", "fastener_log", "tightening_order")
@@ -72,8 +123,10 @@ def _map(job: Job, results: Mapping[str, Result | str], plans: Sequence[Any]) ->
     return None
 
 
-def _cylinders(job: Job) -> int:
-    """The number of cylinders in the job's own compression test."""
+def _cylinders(job: Job, card: Result | None) -> int:
+    """The number of cylinders: of the engine card, else of the job's own compression test."""
+    if card is not None and card.inputs.cylinders:
+        return int(card.inputs.cylinders)
     for e in job.standing:
         result = rework(e) if e.form in ("compression_test", "leak_down") else None
         if isinstance(result, Result):

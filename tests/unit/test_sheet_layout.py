@@ -14,7 +14,7 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.formatting import on_paper
 from shoplib.topics import get
 from tests import big_job, prints
-from tests.stores import NUMBER
+from tests.stores import HEADER, NOTES, NUMBER
 
 PAPERS = ("a4", "letter")
 MOST_DEMO, MOST_BIG = 10, 12  # pages
@@ -96,3 +96,29 @@ def test_maps_have_no_overlaps_up_to_thirty_bolts(layout):
             for n in names
             if n.x0 < x + radius and n.x1 > x - radius and n.y0 < y + radius * 0.9 and n.y1 > y - radius * 0.9
         ]
+
+
+def test_the_blank_sheet_is_as_long_as_the_engine_card_says(tmp_path):
+    card = {"engine": "V8", "cylinders": "8", "stages": "20 N*m; 60 N*m; +90 deg", "stages_source": NOTES,
+            "positions": [{"name": f"B{n}", "x": f"{x} mm", "y": f"{y} mm"} for n, x, y in big_job.BOLTS[:20]],
+            "required_lines": "left; right; front; rear; one; two; three; four; five; six", "cap_rating": "110 kPa",
+            "flatness_limit": "0.08 mm", "flatness_limit_source": NOTES}  # fmt: skip
+    with Store.open(tmp_path / "jobs.db") as store:
+        store.start(**HEADER)
+        empty = "\n".join(texts_of(job_sheet(store, NUMBER, blank=True)))
+        store.keep(NUMBER, get("engine_card")(card), **big_job.WHO)
+        text = "\n".join(texts_of(job_sheet(store, NUMBER, blank=True)))
+    assert "CYL. 8" in text and "CYL. 9" not in text and "STAGE 3" in text and "STAGE 4" not in text
+    assert all(len(re.findall(rf"^B{n}\b", text, re.MULTILINE)) == 2 for n in range(1, 21)), "log, then tightening"
+    assert "three" in text and "six" in text and "110 kPa" in text and "0.08 mm" in text
+    parts = (
+        "Lock and strip",
+        "Findings",
+        "Bolts, holes and threads",
+        "Re-time",
+        "Pressure hold",
+        "ROOT CAUSE",
+        "RE-TORQUE",
+    )
+    assert all(part in text and part in empty for part in parts)
+    assert "STAGE 5" in empty and "CYL. 8" in empty

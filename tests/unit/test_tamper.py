@@ -34,6 +34,7 @@ SECRET = "oil and rags"
 NOT_COVERED = {
     "program": "another version cannot be told from a forged one; the pages are then compared with their hash",
 }
+LEAST_STREAM = 60  # bytes with its key words; the middle of a shorter one is its check sum, and it decodes to the same
 SHOWS_NOTHING = {  # what verify does not compare, with the reason; a signature covers these bytes too
     rb"^<<[^>]*/(CreationDate|ModDate)\(": "title, author and dates in the properties of the file, not on its pages",
     rb"/Type/Metadata": "the same, as XMP",
@@ -202,7 +203,7 @@ def leaves_of_pages(pdf):
     for start, end in objects_of(pdf):
         stream = pdf.find(b"stream", start, end)
         plain = pdf[start : stream if stream > 0 else end]
-        if stream > 0:
+        if stream > 0 and end - stream > LEAST_STREAM:
             yield "stream", plain, (stream + end) // 2
         for leaf in re.finditer(rb"(?<=[ \[])\d+(?:\.\d+)?(?=[ \]/>])(?! 0 R)(?! R)|\((?:[^()\\]|\\.)+\)", plain):
             if not plain[: leaf.start()].endswith((b"/Length ", b"/Size ")):

@@ -51,6 +51,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "angle.joint_stiffness",
     "angle.frustum_stiffness",
     "angle.hot_preload",
+    "angle.heat_transient",
     "angle.embedment_loss",
     "angle.gas_load_reserve",
     "angle.staged_tightening",

@@ -12,6 +12,7 @@ from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.angle import model_bolt
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
+from shoplib.topics.angle.heat_transient import HEAT_TRANSIENT
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING
 
 MODEL = {name: model_bolt.BOLT[name] for name in ("thread", "bearing_mean")}
@@ -313,5 +314,49 @@ EXERCISES = [
             "Past yield a bolt keeps part of its stretch. Re-use it only if a rule with a source allows it, such as "
             "a maximum length."
         ),
+    ),
+    Exercise(
+        name="warm_joint",
+        topic="angle",
+        title="A warm head on steel bolts",
+        question="A head of {clamp_length} is clamped with {preload}. Head and bolts all become {warming} warmer. The "
+        "head grows by 23, the bolts by 11.5 millionths of their length per kelvin. Bolt and parts together have a "
+        "stiffness of 72 kN/mm. What is the preload when all is warm?",
+        working=HEAT_TRANSIENT,
+        result="preload_settled",
+        numbers=lambda rng: {
+            "clamp_length": pick(rng, 90, 130, 10, "mm"),
+            "preload": pick(rng, 22, 30, 2, "kN"),
+            "warming": pick(rng, 50, 80, 10, "K"),
+        },
+        fixed={
+            "yield_preload": "60 kN",
+            "bolt_stiffness": "96 kN/mm",
+            "parts_stiffness": "288 kN/mm",
+            "head_time": "4 min",
+            "bolt_time": "3 min",
+            "alpha_parts": "23e-6/K",
+            "alpha_bolt": "11.5e-6/K",
+        },
+        tolerance="1.5 %",
+        mistakes=(
+            Mistake(
+                "forgot that the bolt grows too",
+                lambda r: 2 * r["preload_settled"] - r.inputs.preload,
+                "The bolt becomes longer as well. Only the difference stretches it.",
+            ),
+            Mistake(
+                "took the bolt's growth as a gain",
+                lambda r: 4 * r["preload_settled"] - 3 * r.inputs.preload,
+                "The bolt's growth loosens it: subtract it from the growth of the head.",
+            ),
+            Mistake(
+                "gave only the change",
+                lambda r: r["preload_settled"] - r.inputs.preload,
+                "The change is added to the preload that was there.",
+            ),
+        ),
+        first_step="Length times warming times the difference of the two expansions is the misfit.",
+        lesson="While the head is hot and the bolt still cool, the preload is higher than in the end.",
     ),
 ]

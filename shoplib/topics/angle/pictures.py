@@ -13,6 +13,7 @@ from shoplib.core.rounding import same
 from shoplib.core.units import kN, show, unit_of
 from shoplib.core.working import Picture, Result
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle, step_up
+from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
 from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
 
 
@@ -408,6 +409,7 @@ def alt_readings(result: Result) -> str:
 
 
 PICTURES = {
+    "heat_transient": Picture(draw_heat, alt_heat, size=(6.2, 3.8)),
     "angle_travel": Picture(draw_angle_travel, alt_angle_travel, size=(6.2, 2.5)),
     "joint_stiffness": Picture(draw_joint, alt_joint, size=(6.2, 1.9)),
     "staged_tightening": Picture(draw_staged_tightening, alt_staged_tightening, size=(8.0, 5.0)),

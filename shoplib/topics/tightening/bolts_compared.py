@@ -74,7 +74,7 @@ class BoltsComparedInputs(Inputs):
             quantity("angle", deg, "Angle from the threshold", required=False, above=0.0, example='"91 deg"'),
             quantity("torque", N_m, "Peak torque", required=False, above=0.0, example='"96 N*m"'),
         ),
-        "Bolts",
+        "Values from the traces",
         help="what the trace of each bolt gave; leave out what it did not give",
         csv=True,
         example='[{"bolt": "1", "slope": "1.36 N*m/deg", "torque": "96 N*m"}, '

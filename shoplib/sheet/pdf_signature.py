@@ -145,8 +145,7 @@ def _checked(pdf: bytes) -> Iterator[Finding]:
             async_validate_pdf_signature(signature, signer_validation_context=context, skip_diff=True)
         ) if not _loop() else _in_thread(signature, context)  # fmt: skip
         whole = status.coverage == SignatureCoverageLevel.ENTIRE_FILE or k < len(signatures)
-        named = certificate.subject.native
-        name = " ".join(str(named.get("common_name") or certificate.subject.human_friendly).split())[:120]
+        name = _name_of(certificate)
         if not (status.intact and status.valid and whole):
             yield not_verified(Part.SIGNATURE, Code.SIGNATURE_BROKEN, name=name)
             continue
@@ -159,9 +158,16 @@ def _checked(pdf: bytes) -> Iterator[Finding]:
         yield Finding(Part.SIGNATURE, State.VERIFIED, code, {
             "name": name,
             "when": when.isoformat(timespec="minutes") if when else "unknown",
-            "clock": "by a timestamp server" if stamped is not None else "by the signer's own clock",
+            "clock": f"by the timestamp server {_name_of(stamped.signing_cert)}, whose certificate was not checked"
+            if stamped is not None else "by the signer's own clock",
             "fingerprint": hashlib.sha256(certificate.dump()).hexdigest(),
         })  # fmt: skip
+
+
+def _name_of(certificate: Any) -> str:
+    """The name in a certificate, on one line."""
+    named = certificate.subject.native
+    return " ".join(str(named.get("common_name") or certificate.subject.human_friendly).split())[:120]
 
 
 def _loop() -> bool:

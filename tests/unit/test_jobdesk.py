@@ -33,10 +33,11 @@ class Printer:
     def __init__(self):
         self.made = []
 
-    def job_sheet(self, store, number, *, paper="a4", blank=False, who=""):
+    def job_sheet(self, store, number, *, paper="a4", blank=False, who="", recipient="", extent="whole"):
         if who:
-            store.issue(number, who=who)
+            store.issue(number, who=who, recipient=recipient)
         self.made.append((number, paper, blank, who))
+        self.asked = (recipient, extent)
         return b"%PDF-1.7 made for a test"
 
     def look(self, pdf):
@@ -574,7 +575,10 @@ def test_sheets_copy_handed_out_and_blank(desk, store, printer):
     hand.hand_it.click()
     assert "the person who issues the sheet" in plain(hand.sheet_who)
     hand.sheet_who.box.value = "B. Teacher"
+    hand.sheet_for.box.value = "Orchard co-operative"
     hand.hand_it.click()
+    assert printer.asked == ("Orchard co-operative", "whole")
+    assert store.job(NUMBER).issue.body["recipient"] == "Orchard co-operative"
     assert saved(hand.sheet_said)[0] == "job-26-014-sheet-A.pdf"
     assert "Issued as sheet A" in plain(hand.sheet_said)
     assert hand.hand_it.description == "Issue sheet A again"
@@ -583,6 +587,9 @@ def test_sheets_copy_handed_out_and_blank(desk, store, printer):
     desk.look()
     assert "Complaint: nothing became “loses coolant”. Reason: the customer rang" in plain(hand.issued)
     assert hand.hand_it.description == "Issue the sheet"
+    hand.customer_it.click()
+    assert saved(hand.sheet_said)[0] == "job-26-014-customer.pdf" and "working copy" in plain(hand.sheet_said)
+    assert printer.asked == ("", "customer") and printer.made.pop() == (NUMBER, "letter", False, "")
     hand.hand_it.click()
     assert "Issued as sheet B" in plain(hand.sheet_said)
     assert printer.made == [

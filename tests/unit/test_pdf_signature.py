@@ -1,10 +1,21 @@
 """The digital signature of a sheet: what it proves, and what is found after it."""
 
 import datetime
+import http.server
 import io
+import socket
+import threading
 
 import pypdf
 import pytest
+from asn1crypto import keys as asn1_keys
+from asn1crypto import tsp
+from asn1crypto import x509 as asn1_x509
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import rsa
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+from pyhanko.sign.timestamps import DummyTimeStamper
 
 from shoplib.cli import main
 from shoplib.core.errors import BadInput
@@ -12,6 +23,7 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.pdf_signature import CannotSign, make_certificate, sign
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
+from tests import verapdf
 from tests.stores import NUMBER, clock, protrusion, started
 
 SECRET = "oil and rags"
@@ -126,3 +138,72 @@ def test_the_command_line_makes_a_certificate_and_signs(made, tmp_path, monkeypa
     assert "signed by Hall 2" in capsys.readouterr().out
     assert main(["sign", str(sheet)]) == 2 and "--certificate" in capsys.readouterr().err
     assert main(["sign", str(sheet), "--certificate", str(sheet)]) == 2
+
+
+# ------------------------------------------------------------------------------ time stated by a server
+@pytest.fixture
+def timestamp_server():
+    """A timestamp authority (RFC 3161) of this test on 127.0.0.1; its address, and what it was asked."""
+    authority = timestamp_authority("Test clock")
+    asked = []
+
+    class Answer(http.server.BaseHTTPRequestHandler):
+        def do_POST(self):
+            request = tsp.TimeStampReq.load(self.rfile.read(int(self.headers["Content-Length"])))
+            asked.append(request["message_imprint"]["hash_algorithm"]["algorithm"].native)
+            body = authority.request_tsa_response(request).dump()
+            self.send_response(200)
+            self.send_header("Content-Type", "application/timestamp-reply")
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *_):
+            pass
+
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Answer) as server:
+        thread = threading.Thread(target=server.serve_forever, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}/", asked
+        server.shutdown()
+        thread.join()
+
+
+def timestamp_authority(name):
+    """A key and a certificate for time stamps alone, as RFC 3161 (2.3) asks."""
+    key = rsa.generate_private_key(public_exponent=65537, key_size=2048)
+    subject = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, name)])
+    certificate = (
+        x509.CertificateBuilder().subject_name(subject).issuer_name(subject).public_key(key.public_key())
+        .serial_number(1).not_valid_before(datetime.datetime(2026, 1, 1)).not_valid_after(datetime.datetime(2036, 1, 1))
+        .add_extension(x509.ExtendedKeyUsage([x509.ExtendedKeyUsageOID.TIME_STAMPING]), critical=True)
+        .sign(key, hashes.SHA256())
+    )  # fmt: skip
+    plain = (Encoding.DER, PrivateFormat.PKCS8, NoEncryption())
+    return DummyTimeStamper(
+        asn1_x509.Certificate.load(certificate.public_bytes(Encoding.DER)),
+        asn1_keys.PrivateKeyInfo.load(key.private_bytes(*plain)),
+        fixed_dt=datetime.datetime(2026, 11, 28, 12, 0, tzinfo=datetime.UTC),
+    )
+
+
+def test_a_server_states_the_time_of_the_signature(made, timestamp_server, tmp_path):
+    pdf, certificate, _ = made
+    address, asked = timestamp_server
+    signed = sign(pdf, certificate, SECRET, timestamp_server=address)
+    assert asked and set(asked) == {"sha256"}
+    verdict = verify(signed)
+    assert verdict.verified and codes(signed, Part.SIGNATURE) == [Code.SELF_MADE]
+    told = "\n".join(verdict.as_lines())
+    assert "2026-11-28T12:00+00:00" in told and "timestamp server" in told and "Test clock" in told
+    if not verapdf.absent():
+        (tmp_path / "stamped.pdf").write_bytes(signed)
+        (report,) = verapdf.validate([tmp_path / "stamped.pdf"]).values()
+        assert all(standard["compliant"] for standard in report.values()), report
+
+
+def test_a_timestamp_server_that_does_not_answer_is_told(made):
+    with socket.socket() as closed:
+        closed.bind(("127.0.0.1", 0))
+        address = f"http://127.0.0.1:{closed.getsockname()[1]}/"
+    with pytest.raises(CannotSign, match="could not be signed"):
+        sign(made[0], made[1], SECRET, timestamp_server=address)

@@ -41,8 +41,11 @@ ROLES = ("did the work", "checked the work")
 class Sheets(Protocol):
     """Makes and reads the sheets: the module ``shoplib.sheet.sheet_service``, of the same layer as the desk."""
 
-    def job_sheet(self, store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "") -> bytes:
-        """The sheet of a whole job as a PDF; with ``who`` it is issued and gets its letter."""
+    def job_sheet(
+        self, store: Store, number: str, *, paper: str = "a4", blank: bool = False, who: str = "",
+        recipient: str = "", extent: str = "whole",
+    ) -> bytes:  # fmt: skip
+        """The sheet of a whole job as a PDF; with ``who`` it is issued, for ``recipient``, and gets its letter."""
 
     def look(self, pdf: bytes) -> Any:
         """The content of a sheet: number, problems, notes, exported, job_file."""
@@ -63,8 +66,9 @@ class HandOver(W.VBox):
             self.close_heading, self.close_part, self.reopen_part,
             heading("2 · Sign"), self.signs_for, row(*self.sign_boxes.values(), named="jd-boxes"), row(self.sign_it),
             self.sign_said, self.signed,
-            heading("3 · Issue the sheet"), self.issued, row(self.sheet_who, self.paper, named="jd-boxes"),
-            row(self.hand_it, self.copy_it, self.blank_it), self.runner, self.sheet_said,
+            heading("3 · Issue the sheet"), self.issued,
+            row(self.sheet_who, self.sheet_for, self.paper, named="jd-boxes"),
+            row(self.hand_it, self.customer_it, self.copy_it, self.blank_it), self.runner, self.sheet_said,
         ])  # fmt: skip
 
     def _build_sign(self) -> None:
@@ -77,6 +81,9 @@ class HandOver(W.VBox):
         self.issued, self.sheet_said, self.runner = W.HTML(), StatusMessage(), Runner()
         self.paper = labelled(W.Dropdown(options=list(PAPERS.items())), "Paper")
         self.sheet_who = who_box(self._desk.who, "Issued by")
+        self.sheet_for = text_box("recipient", "Issued for", required=False, help="who gets it; printed on page 1",
+                                  example='"the customer"')  # fmt: skip
+        self.customer_it = button("Pages for the customer", lambda: self.make("customer"))
         self.copy_it = button("Working copy", lambda: self.make("copy"))
         self.hand_it = button("Issue the sheet", lambda: self.make("out"), main=True)
         self.blank_it = button("Blank sheet for the bench", lambda: self.make("blank"))
@@ -143,7 +150,7 @@ class HandOver(W.VBox):
             self.sign_said.good(f"Signed by {who}, {role}: line {kept.n}, {local(kept.at)}")
 
     def make(self, what: str) -> None:
-        """Make the sheet: a working copy, an issued sheet, or a blank sheet to fill in by hand."""
+        """Make the sheet: a working copy, an issued sheet, the pages for the customer, or a blank sheet."""
         job, sheets = self._desk.job, self._sheets
         if job is None:
             return
@@ -157,12 +164,13 @@ class HandOver(W.VBox):
             return
         self.sheet_who.complain([])
         self.sheet_said.wait("Making the sheet … A long job takes a few seconds.")
-        paper = str(self.paper.value)
+        paper, recipient = str(self.paper.value), str(self.sheet_for.typed or "").strip()
 
         def work(store: Store) -> bytes:
             return sheets.job_sheet(
-                store, job.number, paper=paper, blank=what == "blank", who=who if what == "out" else ""
-            )
+                store, job.number, paper=paper, blank=what == "blank", who=who if what == "out" else "",
+                recipient=recipient if what == "out" else "", extent="customer" if what == "customer" else "whole",
+            )  # fmt: skip
 
         if what == "out":  # it changes the record, so it must not be interrupted
             self._made(what, job, self._desk.act(self.sheet_said, {"who": self.sheet_who}, work))
@@ -190,10 +198,12 @@ class HandOver(W.VBox):
         now = self._desk.job
         now = job if now is None or now.uid != job.uid else now  # the screen may show another job by now
         letter = f"sheet-{now.issues[-1].body['letter']}" if what == "out" and now.issues else {
-            "copy": "working-copy", "blank": "blank", "out": "sheet"}[what]  # fmt: skip
+            "copy": "working-copy", "blank": "blank", "customer": "customer", "out": "sheet"}[what]  # fmt: skip
         name = download.safe_name("job", now.number, letter, ending="pdf")
         says = {
             "copy": "Working copy made. It has no letter. Do not hand it over.",
+            "customer": "Pages for the customer made: page 1 and the closing page."
+            + ("" if now.issue is not None else " The sheet is not issued, so they say “working copy”."),
             "blank": "Blank sheet made. Print it, fill it in at the bench, and type it in later.",
             "out": f"Issued as sheet {now.issues[-1].body['letter'] if now.issues else 'A'}.",
         }[what]

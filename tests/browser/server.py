@@ -36,13 +36,19 @@ def record(folder: Path) -> Path:
     return folder.parent / "jobs.db"
 
 
-@contextlib.contextmanager
-def served(command_of, folder: Path, probe: str) -> Iterator[str]:
-    """Run a server on a copy of the notebooks; gives its base address."""
-    port = free_port(None)
-    with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
+class Served:
+    """A server on a copy of the notebooks, on one port; it can be killed and started again."""
+
+    def __init__(self, command_of, folder: Path, probe: str, own: Path) -> None:
+        self.port, self.folder, self.probe = free_port(None), folder, probe
+        self.base = f"http://127.0.0.1:{self.port}"
+        self._command, self._own = command_of(self.port), own
+        self.process: subprocess.Popen[bytes]
+
+    def start(self) -> None:
+        """Until it answers."""
         places = {
-            n: str(Path(own) / n.lower())
+            n: str(self._own / n.lower())
             for n in (
                 "JUPYTER_CONFIG_DIR",
                 "JUPYTER_DATA_DIR",
@@ -52,20 +58,45 @@ def served(command_of, folder: Path, probe: str) -> Iterator[str]:
                 "JUPYTERLAB_WORKSPACES_DIR",
             )
         }
-        log = Path(own) / "server.log"
-        with log.open("wb") as out:
-            environment = {**lab_environment(folder, TOKEN), **places, "SHOPLIB_STORE": str(record(folder))}
-            process = launch(command_of(port), environment, folder, out)
+        log = self._own / "server.log"
+        with log.open("ab") as out:
+            environment = {**lab_environment(self.folder, TOKEN), **places, "SHOPLIB_STORE": str(record(self.folder))}
+            self.process = launch(self._command, environment, self.folder, out)
+        wait_for(f"{self.base}{self.probe}", self.process, log)
+
+    def kill(self) -> None:
+        """As a power cut does."""
+        self.process.kill()
+        self.process.wait()
+        self.process.stdin.close()
+
+    def end(self) -> None:
+        """It ends its kernels."""
+        self.process.stdin.close()
         try:
-            wait_for(f"http://127.0.0.1:{port}{probe}", process, log)
-            yield f"http://127.0.0.1:{port}"
+            self.process.wait(15)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+
+
+@contextlib.contextmanager
+def mortal(command_of, folder: Path, probe: str) -> Iterator[Served]:
+    """A server that a test may kill."""
+    with tempfile.TemporaryDirectory(prefix="shoplib-") as own:
+        one = Served(command_of, folder, probe, Path(own))
+        one.start()
+        try:
+            yield one
         finally:
-            process.stdin.close()  # it ends its kernels
-            try:
-                process.wait(15)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait()
+            one.end()
+
+
+@contextlib.contextmanager
+def served(command_of, folder: Path, probe: str) -> Iterator[str]:
+    """Run a server on a copy of the notebooks; gives its base address."""
+    with mortal(command_of, folder, probe) as one:
+        yield one.base
 
 
 def lab(folder: Path):
@@ -79,3 +110,9 @@ def pages(folder: Path):
     """The pages without code, exactly as ``shoplib open`` serves them."""
     copy_notebooks(folder)
     return served(lambda port: server_command(folder, port, browser=False), folder, f"/api/status?token={TOKEN}")
+
+
+def pages_to_kill(folder: Path):
+    """The pages, with the server in hand."""
+    copy_notebooks(folder)
+    return mortal(lambda port: server_command(folder, port, browser=False), folder, f"/api/status?token={TOKEN}")

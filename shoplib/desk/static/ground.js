@@ -10,14 +10,14 @@ const BOXES = "input:not([type=range]), textarea, select";
 
 function watch() {   // one watch per page, for any number of forms
   const forms = new Map();   // element → { model, manager, dead, asked, pings }
-  const typed = new Map();   // place in a form → what was typed there, and whether it is still there
+  const typed = new Map();   // place in a form → what was typed there, and whether it was lost with its form
   const wired = new WeakSet();   // kernels that are listened to
-  let server = "unknown", start = "", banner = null, pings = 0;
+  let server = "unknown", start = "", banner = null, pings = 0, woken = false, revived = false;
   const form = el => el.closest(".shop");
   const kernel = it => it.manager?.kernel;
 
   // ---- what was typed while nobody listened
-  const order = el => [...document.querySelectorAll(".shop")].filter(e => e.offsetParent).indexOf(el);
+  const order = el => [...document.querySelectorAll(".shop")].indexOf(el);
   const label = box => (box.closest(".shop-field")?.querySelector(".shop-label")?.firstChild?.textContent ?? box.ariaLabel ?? box.closest(".widget-text, .widget-textarea, .widget-dropdown")?.querySelector("label")?.textContent ?? "").trim();
   const place = box => {
     const at = form(box), all = [...at.querySelectorAll(BOXES)].filter(e => label(e) === label(box) && !e.dataset.r);
@@ -25,11 +25,12 @@ function watch() {   // one watch per page, for any number of forms
   };
   const find = (at, key) => [...at.querySelectorAll(BOXES)].find(box => place(box) === key);
   document.addEventListener("input", ({ target }) => {
-    if (target.matches?.(BOXES) && form(target)) typed.set(place(target), { value: target.value, there: true });
+    if (target.matches?.(BOXES) && form(target)) typed.set(place(target), { value: target.value, lost: form(target).dataset.lost === "true" });
   }, true);
   const offer = el => {   // in a form that was shown again
-    const at = form(el), mine = [...typed].filter(([key]) => JSON.parse(key)[0] === order(at));
-    const open = mine.map(([key, it]) => [key, it, find(at, key)]).filter(([, it, box]) => it.there && box && box.value !== it.value);
+    if (!revived) return;
+    const at = form(el), mine = [...typed].filter(([key, it]) => it.lost && JSON.parse(key)[0] === order(at));
+    const open = mine.map(([key, it]) => [key, it, find(at, key)]).filter(([, it, box]) => box && box.value !== it.value);
     for (const [key] of mine) typed.delete(key);
     if (!open.length) return;
     const bar = document.createElement("div"), words = document.createElement("p"); bar.className = "shop-typed"; bar.setAttribute("role", "status");
@@ -73,7 +74,15 @@ function watch() {   // one watch per page, for any number of forms
       server = answer.ok ? "here" : "unknown";
       if (said && start && said !== start) for (const it of forms.values()) it.dead = true;   // another server: its kernels are others
       start = said || start;
-      if (server === "here" && before === "gone") for (const k of new Set([...forms.values()].map(kernel))) if (CUT.includes(k?.connectionStatus)) k.reconnect().catch(() => {});
+      if (server === "here") for (const k of new Set([...forms.values()].map(kernel))) {
+        const cut = CUT.includes(k?.connectionStatus), back = before === "gone" || woken;
+        if (!k || !(cut || back)) continue;
+        const mine = [...forms.values()].filter(it => kernel(it) === k);
+        if ((await fetch(`/api/kernels/${k.id}`, { cache: "no-store" })).status === 404) for (const it of mine) it.dead = true;   // ended, as after a long sleep
+        else if (cut && back) k.reconnect().catch(() => {});
+        else if (!cut) mine.forEach(it => ping(it));   // does it still know us?
+      }
+      if (server === "here") woken = false;
     } catch { if (performance.now() - began < 1.3 * PATIENCE) server = "gone"; }   // otherwise this page was busy, not the server
     clearTimeout(late);
     show();
@@ -82,10 +91,10 @@ function watch() {   // one watch per page, for any number of forms
   const lost = it => server === "gone" || it.dead || CUT.includes(kernel(it)?.connectionStatus) || GONE.includes(kernel(it)?.status);
   const revive = it => {   // whoever shows this form shows it again with a new kernel
     if (performance.now() - it.asked < 3000) return;
-    it.asked = performance.now();
+    it.asked = performance.now(); revived = true;
     for (const [key, text] of typed) {   // a box that was cleared since then, by saving, is not filled again
-      const at = [...document.querySelectorAll(".shop")].filter(e => e.offsetParent)[JSON.parse(key)[0]], box = at && find(at, key);
-      if (box) text.there = box.value === text.value;
+      const at = document.querySelectorAll(".shop")[JSON.parse(key)[0]], box = at && find(at, key);
+      if (box) text.lost = box.value === text.value;
     }
     dispatchEvent(new CustomEvent("shoplib-revive", { cancelable: true, detail: { kernel: kernel(it)?.id } }));
   };
@@ -113,6 +122,7 @@ function watch() {   // one watch per page, for any number of forms
     } else if (!any) { banner?.remove(); banner = null; }
   };
   setInterval(show, EVERY);
+  document.addEventListener("visibilitychange", () => { woken ||= !document.hidden; });   // a tablet wakes up
   document.addEventListener("click", ({ target }) => {   // answered as soon as the kernel has come to it
     const button = target.closest?.(".shop button"), it = button && [...forms].find(([el]) => form(el) === form(button))?.[1];
     if (it && !lost(it)) ping(it, button);
@@ -142,7 +152,8 @@ export default { render({ model, el }) {
   forms.set(el, it);
   const heard = message => { if (message.pong) pong(it, message.pong); };
   model.on("msg:custom", heard);
-  setTimeout(() => { if (el.isConnected) offer(el); }, 1500);   // after the draft was read
+  const later = () => el.isConnected ? setTimeout(offer, 1500, el) : forms.has(el) && setTimeout(later, 200);   // after the draft was read
+  later();
   // A notebook uses arrow and letter keys as shortcuts outside text boxes: on a slider, a list, a button.
   if (!window.shoplibKeys) {
     window.shoplibKeys = true;

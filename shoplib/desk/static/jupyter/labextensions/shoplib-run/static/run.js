@@ -31,7 +31,8 @@ async function run(panel, NotebookActions) {
 
 // ---- a page: its cells are asked for again, and its widgets are made from their kernel
 async function renew(manager) {
-  const old = manager.kernel, answer = await fetch(location.pathname, { cache: "no-store" }), html = await answer.text();
+  const old = manager.kernel, late = AbortSignal.timeout(30_000);
+  const answer = await fetch(location.pathname, { cache: "no-store", signal: late }), html = await answer.text();
   const fresh = new DOMParser().parseFromString(html, "text/html"), config = fresh.getElementById("jupyter-config-data");
   if (!answer.ok || !config || !html.includes("</html>")) throw new Error("the page did not come in full");
   const kernel = old.clone({ model: { id: JSON.parse(config.textContent).kernelId, name: "python3" }, handleComms: true });

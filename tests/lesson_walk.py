@@ -96,6 +96,7 @@ def answer(lesson: Locator, word: str) -> None:
 def drag(lesson: Locator, name: str, position: str) -> None:
     """Move a control of the picture: a number for a slider, the beginning of a word for a choice."""
     dial = lesson.locator(".shop-dial").filter(has_text=name).first
+    dial.locator("input, button").first.wait_for(timeout=20_000)
     handle = dial.locator("input[type=range]")
     if handle.count():
         handle.fill(position)

@@ -472,3 +472,36 @@ def may_it_be_signed(text):
 def the_job_as_a_whole(text):
     told = between("entries are", r"\. What", text)
     return next(word for word in ("fail", "undecided", "no limit given", "pass") if word in told)
+
+
+# ------------------------------------------------------------------------------ liners, residual torque, tables, leaks
+@solver
+def step_between_liners(text):
+    a, b, c, d = numbers(text, "mm")
+    return abs((a + b) / 2 - (c + d) / 2)
+
+
+@solver
+def residual_part(text):
+    whole, *readings = numbers(text, "N·m")
+    return statistics.median(readings) / whole
+
+
+@solver
+def reading_between_rows(text):
+    (low, weak), (high, strong) = re.findall(rf"({NUMBER}) at (\d+) %", text)
+    part = (after("Yours reads", text) - float(low)) / (float(high) - float(low))
+    return float(weak) + part * (float(strong) - float(weak))
+
+
+@solver
+def choked_leak(text):
+    before, behind = numbers(text, "bar")
+    return 100 * (before - behind) / before
+
+
+@solver
+def snug_by_the_line(text):
+    running, low, high = numbers(text, "N·m")
+    first, last = numbers(text, "°")
+    return first - (low - running) / (high - low) * (last - first)

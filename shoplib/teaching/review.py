@@ -44,6 +44,7 @@ class Schedule:
         every = list(exercises)
         due = [e for e in every if e.name in self.seen and self.seen[e.name].due <= today.toordinal()]
         due.sort(key=lambda e: self.seen[e.name].due)
+        due = due[: MOST_A_DAY - any(e.name not in self.seen for e in every)]  # one place is for a new exercise
         topics = list(dict.fromkeys(e.topic for e in every))
         rank = {topic: sum(e.topic == topic and e.name in self.seen for e in every) for topic in topics}
         fresh: list[Exercise] = []
@@ -52,7 +53,7 @@ class Schedule:
             if not left:
                 break
             fresh.append(min(left, key=lambda e: rank[e.topic] + sum(f.topic == e.topic for f in fresh)))
-        return _mixed([*due[:MOST_A_DAY], *fresh])
+        return _mixed([*due, *fresh])
 
     def next_day(self) -> date | None:
         """The first day on which something is due; None if nothing was asked yet."""

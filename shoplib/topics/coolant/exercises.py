@@ -192,6 +192,17 @@ def _between_rows(rng: np.random.Generator) -> dict[str, object]:
     return {"rows": typed, "low": f"{low:.3f}", "high": f"{low + 0.010:.3f}", "reading": f"{low + 0.010 * part:.4f}"}
 
 
+def _rows_solution(r: Result) -> str:
+    low, high = (float(row["value"]) for row in r.inputs.as_entered["rows"][1:])
+    reading = float(r.inputs.as_entered["reading"])
+    part = (reading - low) / (high - low)
+    return (
+        f"Part of the way from one row to the next: ({reading:.4f} − {low:.3f}) ÷ ({high:.3f} − {low:.3f}) = "
+        f"{part:.2f}. "
+        f"That part of the strength: 40 + {part:.2f} × 10 = {40 + 10 * part:.1f} %."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="fill_over_trapped_water",
@@ -421,6 +432,7 @@ EXERCISES = [
             "table_source": "question",
         },
         tolerance="1 %",
+        solution=_rows_solution,
         mistakes=(
             Mistake(
                 "took the middle of the two rows",

@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among
-from shoplib.teaching.solution_text import entered_list, short
+from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST
 from shoplib.topics.diagnosis.leak_orifice import LEAK_ORIFICE
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD
@@ -78,6 +78,15 @@ def _readings(result: Result) -> list[float]:
 def _lowest_solution(r: Result) -> str:
     low, high = min(entered_list(r, "readings")), max(entered_list(r, "readings"))
     return f"Lowest {low:g} bar, highest {high:g} bar: {low:g} ÷ {high:g} = {short(100 * low / high)} %."
+
+
+def _leak_solution(r: Result) -> str:
+    supply, cylinder = entered(r, "supply"), entered(r, "cylinder")
+    lost = supply - cylinder
+    return (
+        f"The part of the pressure that is lost: {supply:g} − {cylinder:g} = {lost:.1f} bar. "
+        f"{lost:.1f} ÷ {supply:g} = {short(100 * lost / supply, 3)} %."
+    )
 
 
 EXERCISES = (
@@ -164,6 +173,7 @@ EXERCISES = (
             "orifice_diameter": among(rng, "1.0 mm", "1.2 mm"),
         },
         tolerance="1 %",
+        solution=_leak_solution,
         mistakes=(
             Mistake(
                 "gave the part that is left",

@@ -95,6 +95,15 @@ def _liners(rng: np.random.Generator) -> dict[str, object]:
     return {"liners": rows, "a": a, "b": b, "c": c, "d": d}
 
 
+def _liner_solution(r: Result) -> str:
+    one, two = (
+        [float(str(row[place]).split()[0]) for place in ("place_1", "place_2")] for row in r.inputs.as_entered["liners"]
+    )
+    means = [sum(pair) / 2 for pair in (one, two)]
+    told = [f"({a:.2f} + {b:.2f}) ÷ 2 = {mean:.3f} mm" for (a, b), mean in zip((one, two), means, strict=True)]
+    return f"Means: {told[0]} and {told[1]}. Step: {means[0]:.3f} − {means[1]:.3f} = {means[0] - means[1]:.3f} mm."
+
+
 EXERCISES = [
     Exercise(
         name="feeler_bracket",
@@ -235,6 +244,7 @@ EXERCISES = [
         numbers=_liners,
         fixed={"places": "2"},
         tolerance="0.002 mm",
+        solution=_liner_solution,
         mistakes=(
             Mistake(
                 "took the highest and the lowest reading",

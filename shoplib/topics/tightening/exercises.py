@@ -12,7 +12,7 @@ from shoplib.core.rounding import same
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
-from shoplib.teaching.solution_text import entered_list
+from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
 from shoplib.topics.tightening.residual_torque import RESIDUAL_TORQUE
 from shoplib.topics.tightening.stage_reading import STAGE_READING
@@ -163,6 +163,12 @@ def _line_solution(r: Result) -> str:
         f"The line rises by {slope:.2g} N·m per degree. From {running:.3g} N·m at the snug point to the first point "
         f"it rises for 30°. That is {snug + 30:.0f}° − 30° = {snug:.0f}°."
     )
+
+
+def _residual_solution(r: Result) -> str:
+    readings = sorted(float(str(row["torque"]).split()[0]) for row in r.inputs.as_entered["readings"])
+    whole, middle = entered(r, "assembly_torque"), readings[1]
+    return f"The middle one of the three is {middle:g} N·m: {middle:g} ÷ {whole:g} = {short(middle / whole, 3)}."
 
 
 EXERCISES = [
@@ -344,6 +350,7 @@ EXERCISES = [
         numbers=_residual,
         fixed={"method": "first movement, tightening"},
         tolerance="1 %",
+        solution=_residual_solution,
         mistakes=(
             Mistake(
                 "took the mean",

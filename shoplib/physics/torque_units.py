@@ -38,7 +38,7 @@ def whole(x: float) -> int:
 def printed_pair(torque: float) -> str:
     """Torque (N·m) as a manual prints it beside the metric value.
 
-    Whole lbf·ft from 10.5 N·m up; below, where whole lbf·ft would be too coarse, whole lbf·in.
+    Whole lbf·ft above 10.5 N·m; up to that, where whole lbf·ft would be too coarse, whole lbf·in.
 
     :param torque: torque; N·m
     :returns: both values as text

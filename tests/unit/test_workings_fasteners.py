@@ -1,8 +1,10 @@
 """The fastener workings at their edges: what is refused, what is assumed, what is said."""
 
+import numpy as np
 import pytest
 
 from shoplib.core.errors import BadInput
+from shoplib.physics import torque_units
 from shoplib.topics import get
 
 PRELOAD, ASSEMBLY, THREAD = (get(n) for n in ("preload_from_torque", "assembly_preload", "thread"))
@@ -140,3 +142,23 @@ def test_limits_of_different_kinds_are_not_compared():
     assert refused(MEASURE, base | {"low": "90 deg", "high": "0.06 mm"}) == {"low"}
     assert refused(MEASURE, base | {"low": "0.03 mm", "high": "1 deg"}) == {"high"}
     assert refused(MEASURE, base | {"low": "0.07 mm", "high": "0.06 mm"}) == {"low"}
+
+
+@pytest.mark.parametrize("degrees", [0, 30, 60, 90, 120, 150, 180])
+def test_a_wrench_with_an_adapter_against_the_moment_of_the_force_at_its_grip(degrees):
+    """Statics: the moment about the bolt of a force at the grip, square to the wrench (a cross product)."""
+    torque, reach, adapter = 80.0, 0.4, 0.05
+    grip = np.array([-reach, 0.0])  # the drive is the origin
+    bolt = adapter * np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))])
+    arm, force = grip - bolt, np.array([0.0, -torque / reach])  # a force that gives the torque at the drive
+    at_bolt = arm[0] * force[1] - arm[1] * force[0]
+    result = WRENCH(torque="80 N*m", wrench_length="400 mm", adapter_length="50 mm", adapter_angle=f"{degrees} deg")
+    assert result["uncorrected_torque"] == pytest.approx(at_bolt)
+    assert result["setting"] == pytest.approx(torque**2 / at_bolt)
+
+
+def test_a_printed_pair_at_the_ends_of_its_rule():
+    assert [torque_units.whole(x) for x in (0.48, 0.5, 1.49, 1.5, 2.51)] == [0, 1, 1, 2, 3]
+    assert torque_units.printed_pair(10.5) == "10.5 N·m (93 lbf·in)"  # 92.9
+    assert torque_units.printed_pair(10.6) == "10.6 N·m (8 lbf·ft)"  # 7.8
+    assert torque_units.misread_ratio(30 * 1.3558179483, 30.0) == pytest.approx(1.3558179483)

@@ -9,6 +9,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import sqlalchemy as sa
 
@@ -139,8 +140,7 @@ def heat_map(room: Classroom, of: Class) -> HeatMap:
     return HeatMap(ideas, kept, learners)
 
 
-@dataclass(frozen=True)
-class Entry:
+class Entry(NamedTuple):
     """One attempt with its valid mark."""
 
     id: int
@@ -185,7 +185,7 @@ def entries(room: Classroom, of: Class, login: str | None = None, assignment: in
         query = query.where(_A.assignment == assignment)
     with room._reading() as c:
         for row in c.execution_options(yield_per=5000).execute(query):
-            yield Entry(*row)  # type: ignore[call-arg] # the columns of the query are its fields
+            yield Entry._make(row)
 
 
 @dataclass(frozen=True)

@@ -170,6 +170,7 @@ class Kernel:
             where,
             additional_headers={"Authorization": f"token {self.hub.token}"},
             max_size=None,
+            max_queue=None,
             open_timeout=120,
             ping_timeout=None,
         )

@@ -157,7 +157,10 @@ class MyClass(_Shown):
     def _test(form: str, answers: ClassAnswers) -> Any:
         from shoplib.desk.widgets.concept_widget import ConceptTest
 
-        made = ConceptTest(form, lambda n, place: answers.keep(str(n), str(place)))
+        def answered(n: int, place: int) -> None:
+            answers.keep(str(n), str(place), {"said": made.items[n - 1].option(place).words})
+
+        made = ConceptTest(form, answered)
         answers.read(lambda rows: made.restore([int(r.typed) for r in rows]))
         return made
 

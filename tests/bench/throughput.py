@@ -1,0 +1,73 @@
+"""Entries saved per second by 1, 8 and 30 writers, against what the disk alone allows, measured beside it.
+
+    .venv/bin/python -m tests.bench.throughput [SECONDS]     each writer is a process with a job of its own
+
+Run it from another checkout as well (PYTHONPATH) to compare before and after, in turns: the machine is rarely idle.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from shoplib.record.store import Store
+from tests.stores import HEADER, KINDS, fresh, protrusion
+
+
+def write(where, gate, told, writer, seconds):
+    with Store.open(where) as store:
+        number = f"job {writer}"
+        store.start(**{**HEADER, "number": number})
+        result, took = protrusion(), []
+        gate.wait(120)
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            begun = time.perf_counter()
+            store.keep(number, result, who=f"writer {writer}")
+            took.append(time.perf_counter() - begun)
+    told.put(took)
+
+
+def disk(folder, seconds=1.0):
+    """Forced writes of 4 kB per second, appended to one file."""
+    count, until = 0, time.monotonic() + seconds
+    with open(folder / "disk", "ab") as file:
+        while time.monotonic() < until:
+            file.write(os.urandom(4096))
+            file.flush()
+            os.fdatasync(file.fileno())
+            count += 1
+    return count / seconds
+
+
+def measure(kind, writers, seconds):
+    with tempfile.TemporaryDirectory() as name, fresh(kind, Path(name)) as where:
+        Store.open(where).close()
+        context = multiprocessing.get_context("spawn")
+        gate, told = context.Barrier(writers + 1), context.Queue()
+        processes = [context.Process(target=write, args=(where, gate, told, w, seconds)) for w in range(writers)]
+        for process in processes:
+            process.start()
+        gate.wait(120)
+        heard = [told.get(timeout=300) for _ in processes]
+        for process in processes:
+            process.join(60)
+        limit = disk(Path(name))
+        rate = sum(map(len, heard)) / seconds
+        medians = sorted(statistics.median(t) for t in heard if t)
+        print(
+            f"{kind:9} {writers:2} writers: {rate:5.0f} entries/s; the disk alone {limit:5.0f}/s; disk ÷ entries {limit / rate:.2f}; "
+            f"median {1e3 * statistics.median(medians):.0f} ms; slowest writer {medians[-1] / statistics.median(medians):.2f} × the median; "
+            f"load {os.getloadavg()[0]:.0f}", flush=True,
+        )  # fmt: skip
+
+
+if __name__ == "__main__":
+    for kind in KINDS:
+        for writers in (1, 8, 30):
+            measure(kind, writers, float(sys.argv[1]) if len(sys.argv) > 1 else 10.0)

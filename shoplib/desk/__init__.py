@@ -12,6 +12,7 @@ _FROM = {
     "Form": "form",
     "example": "form",
     "Fold": "fold",
+    "FoldedText": "static_fallback",
     "Grid": "grid",
     "JobList": "job_list",
     "LiveFigure": "live_figure",

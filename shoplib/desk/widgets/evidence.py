@@ -28,7 +28,7 @@ class Evidence(StaticFallback, W.VBox):
         self.box = W.Text(
             description="Find a formula or a source", placeholder=HINT, value=words, continuous_update=True
         )
-        self.shown = W.HTML()
+        self.shown = W.HTML(tabbable=True)  # it scrolls in its box, also by keys
         super().__init__([RootWidget(CSS), self.box, self.shown])
         self.add_class("shop")
         self.add_class("shop-evidence")

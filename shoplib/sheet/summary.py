@@ -123,7 +123,9 @@ def _bolts(now: tightening.Tightening) -> str:
     fine = [b for b in bolts if all(_within(now, key) for key in now.sequence if key[1] == b)]
     others = [b for b in bolts if b not in fine]
     told = f"{len(fine)} of {len(bolts)} bolts within the programme at every stage"
-    return told + (f"; not or not shown: bolt{'s' * (len(others) > 1)} {', '.join(others)}" if others else "")
+    return told + (
+        f"; not within it, or not shown: bolt{'s' * (len(others) > 1)} {', '.join(others)}" if others else ""
+    )
 
 
 def _within(now: tightening.Tightening, key: tuple[int, str]) -> bool:

@@ -1,6 +1,7 @@
 """The practice box and the guess, driven without a browser."""
 
 import html
+import json
 import re
 
 import pytest
@@ -9,6 +10,7 @@ from shoplib.desk import Practice
 from shoplib.teaching.exercise import Score
 from shoplib.teaching.salt import salted_seed
 from shoplib.topics import exercises
+from tests.notebooks import FOLDER
 
 
 @pytest.fixture
@@ -162,3 +164,21 @@ def test_a_salted_seed_is_not_shown():
     say(box, "1 kN")
     assert str(seed) not in box.asked.value + box.static_html() + box.score.as_text()
     assert "numbers of the class" in box.asked.value
+
+
+@pytest.mark.parametrize("path", sorted(FOLDER.glob("*.ipynb")), ids=lambda p: p.name)
+def test_no_committed_notebook_shows_an_answer_of_its_exercises(path):
+    cells = [c for c in json.loads(path.read_text(encoding="utf-8"))["cells"] if "Practice(" in "".join(c["source"])]
+    for cell in cells:
+        topic = re.search(r"Practice\(\"(\w+)", "".join(cell["source"]))[1]
+        saved = " ".join("".join(text) for o in cell["outputs"] for text in o.get("data", {}).values())
+        asked = [q for q in Practice(topic, score=Score())._questions if plain_text(q.text) in plain_text(saved)]
+        assert asked, f"{path.name}: no question of {topic} is saved"
+        for q in asked:
+            told = "" if q.exercise.solution is None else plain_text(q.exercise.solution(q.result))
+            assert q.exercise.lesson not in saved and not (told and told in plain_text(saved)), q.exercise.name
+            if not q.in_words and plain_text(q.answer.shown) not in plain_text(q.text):
+                others = plain_text(saved).replace(plain_text(q.text), "")
+                number = rf"(?<![\d.,−]){re.escape(plain_text(q.answer.shown))}(?!\w)"
+                other_questions = " ".join(plain_text(x.text) for x in asked if x is not q)
+                assert not re.search(number, others) or re.search(number, other_questions), q.exercise.name

@@ -324,3 +324,13 @@ def test_a_budget_equals_the_slow_judge():
         seen.add(together(expected))
         assert str(BUDGET(typed).outcome) == together(expected), typed
     assert seen == {"fail", "undecided", "no limit given", "pass"}
+
+
+def test_the_highest_preload_may_lie_inside_a_range():
+    """The stiffness at which the bolt just yields: 18.20 kN + k · 0.25 mm = 40 kN.  Stiffer, the parts settle off more."""
+    snug = 30 / (0.24 + 0.58 * D_2 * 0.12 + 0.78)
+    typed = {**TIGHTENED, **AFTERWARDS, "yield_preload": "40 kN", "relaxation": "0 %", "gasket_creep": "0 %",
+             "embedment": "0.020 mm", "heat_change": "5 kN", "series_stiffness": "60–120 kN/mm"}  # fmt: skip
+    peak = (40 - snug) / 0.25
+    assert 60 < peak < 120
+    assert BUDGET(typed)["preload_highest"] == pytest.approx(1e3 * (40 - 0.020 * peak + 5))

@@ -158,3 +158,21 @@ def test_a_sweep_equals_the_slow_judge():
             seen.add(together(expected))
             assert str(found.outcome) == together(expected), typed
     assert seen == {"fail", "undecided", "no limit given", "pass"}
+
+
+def test_fewer_points_are_less_sure():
+    points = [
+        (-150, "0.00"),
+        (-90, "7.00"),
+        (-40, "3.40"),
+        (-20, "1.72"),
+        (-10, "1.02"),
+        (0, "0.50"),
+        (10, "0.20"),
+        (30, "0.00"),
+    ]
+    dense, coarse = (
+        SWEEP({**ENGINE, "angle_uncertainty": "0.1 deg", "lift_curve": curve(p)}).checks[0].uncertainty.value
+        for p in (points, [p for p in points if p[0] != 0])
+    )
+    assert coarse > dense + 0.05e-3

@@ -175,7 +175,7 @@ def _inputs(where: str, result: Result) -> list[dict[str, Any]]:
             "value": f.converted(typed, result.inputs[f.name]),
             "text": source or "",
         }
-        if f.kind in ("table", "list"):
+        if f.kind in ("table", "list", "trace"):
             row["typed"], row["value"] = listed(result, f)
         if f.kind == "table" and len(result.inputs[f.name]) <= MOST_ROWS:
             row["rows"] = as_table(f"{f.label}, as typed", *typed_rows(result, f))
@@ -194,6 +194,8 @@ def what_was_typed(result: Result) -> Iterator[tuple[Field, Any, Any]]:
 def listed(result: Result, f: Field) -> tuple[str, str]:
     """A list as typed on one line, and converted; for a long list or a table, only the count."""
     values = result.inputs[f.name]
+    if f.kind == "trace":
+        return values.shown, ""
     if f.kind == "table" or f.item is None:
         return f"{len(values)} given", ""
     typed = result.inputs.typed_items(f.name)

@@ -18,6 +18,7 @@ from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
 from shoplib.sheet.formatting import on_paper
+from shoplib.sheet.small_multiples import Multiples
 from shoplib.sheet.svg import svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
 
@@ -66,6 +67,7 @@ class Shown(NamedTuple):
     job: Job
     notes: Notes
     with_picture: bool
+    multiples: Multiples | None = None
 
 
 def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
@@ -74,6 +76,9 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     rows = _rows(result, notes, typed)
     alone = entry.form == ROW
     svg = svg_of(result) if shown.with_picture else None
+    words = result.working.alt(result) if svg and result.working.alt else ""
+    if shown.multiples is not None and shown.multiples.uid == entry.uid:
+        svg, words = shown.multiples.svg, shown.multiples.words
     return {
         "row": _row(entry, result, notes) if alone else None,
         "outcome": None if result.outcome is None else str(result.outcome),
@@ -90,8 +95,8 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "steps": steps_of(result),
         "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
-        "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
-        "caption": result.working.alt(result) if svg and result.working.alt else "",
+        "alt": words or result.working.title,
+        "caption": words,
         "figure_width": result.working.figure_size[0],
     }  # fmt: skip
 
@@ -234,7 +239,7 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
     rows = []
     for f, typed, source in what_was_typed(result):
         note = notes.source(source)
-        if f.kind in ("table", "list"):
+        if f.kind in ("table", "list", "trace"):
             said, more = listed(result, f)
             if f.kind == "table" and len(result.inputs[f.name]) <= _MOST_ROWS:
                 if note:

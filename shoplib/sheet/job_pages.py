@@ -24,6 +24,7 @@ from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
 from shoplib.sheet.formatting import moment, on_paper, spans
+from shoplib.sheet.small_multiples import multiples_of
 from shoplib.sheet.table_layout import as_table
 from shoplib.sheet.tightening_grid import grids
 
@@ -201,12 +202,10 @@ def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
 def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list[dict[str, Any]]:
     found = []
     tightening, overdue = grids(job), overdue_uses(all_points(job))
-    pictures = pictured(job.standing, results)
+    pictures, multiples = pictured(job.standing, results), multiples_of(job.standing, results)
     for heading, chains in _repair_proved_last(job):
         entries = [
-            place_of(
-                job, c, results, tightening.get(c.last.uid), Shown(job, notes, with_picture=c.last.uid in pictures)
-            )
+            place_of(job, c, results, tightening.get(c.last.uid), Shown(job, notes, c.last.uid in pictures, multiples))
             for c in chains
         ]
         for entry, chain in zip(entries, chains, strict=True):

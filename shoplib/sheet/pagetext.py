@@ -154,6 +154,8 @@ def _of_inputs(where: str, inputs: Mapping[str, Any]) -> Iterator[Wanted]:
             typed = "; ".join(texts) if len(texts) == len(typed) else ""
             if len(typed) > LONGEST_LIST:
                 continue
+        if isinstance(typed, str) and "\n" in typed:  # a trace: the pages show its size, its results and its picture
+            continue
         if isinstance(typed, str | int | float) and not isinstance(typed, bool):
             yield Wanted(f"{where}, {name}", str(typed))
 

@@ -45,12 +45,20 @@ def _crop_map(figure: Figure) -> None:
 
 
 def _draw(draw: Callable[[Any], Callable[[Result], None]], result: Result) -> str:
-    out = io.BytesIO()
-    with mpl.rc_context(PRINT):
-        figure = Figure(figsize=result.working.figure_size, layout="constrained")
-        canvas = FigureCanvasSVG(figure)
+    def paint(figure: Figure) -> None:
         draw(figure)(result)
         _crop_map(figure)
+
+    return printed(result.working.figure_size, paint)
+
+
+def printed(size: tuple[float, float], paint: Callable[[Figure], None]) -> str:
+    """SVG of a figure that ``paint`` draws, in the style of print."""
+    out = io.BytesIO()
+    with mpl.rc_context(PRINT):
+        figure = Figure(figsize=size, layout="constrained")
+        canvas = FigureCanvasSVG(figure)
+        paint(figure)
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
             # savefig would draw everything twice

@@ -505,3 +505,10 @@ def snug_by_the_line(text):
     running, low, high = numbers(text, "N·m")
     first, last = numbers(text, "°")
     return first - (low - running) / (high - low) * (last - first)
+
+
+@solver
+def warm_joint(text):
+    grows, bolt = after("head grows by", text), after("the bolts by", text)
+    longer = after("A head of", text) * (grows - bolt) * 1e-6 * float(re.search(rf"({NUMBER}) K warmer", text)[1])
+    return after("clamped with", text) + longer * after("stiffness of", text)

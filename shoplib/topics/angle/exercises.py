@@ -146,6 +146,16 @@ def _gain_solution(r: Result) -> str:
     )
 
 
+def _warm_solution(r: Result) -> str:
+    length, warmer, clamp = entered(r, "clamp_length"), entered(r, "warming"), entered(r, "preload")
+    longer = length * (23 - 11.5) * warmer / 1e6
+    return (
+        f"The head grows more than the bolts: {length:g} × (23 − 11.5) × {warmer:g} ÷ 1000000 = {longer:.4f} mm. "
+        f"Times the stiffness: {longer:.4f} × 72 = {short(longer * 72)} kN. {clamp:g} + {short(longer * 72)} = "
+        f"{short(clamp + longer * 72)} kN."
+    )
+
+
 EXERCISES = [
     Exercise(
         name="travel_of_an_angle",
@@ -339,6 +349,7 @@ EXERCISES = [
             "alpha_bolt": "11.5e-6/K",
         },
         tolerance="1.5 %",
+        solution=_warm_solution,
         mistakes=(
             Mistake(
                 "forgot that the bolt grows too",

@@ -89,7 +89,8 @@ def _guard_solution(r: Result) -> str:
 def _liners(rng: np.random.Generator) -> dict[str, object]:
     """Two liners, the second lower, each tilted a little."""
     base, step = int(rng.integers(7, 11)), int(rng.integers(2, 4))
-    places = (base, base + 2, base - step - 1, base - step + 1)
+    tilt = int(among(rng, 1, 3, 2))
+    places = (base, base + tilt, base - step - 1, base - step - 1 + tilt)
     a, b, c, d = (f"{x / 100:.2f} mm" for x in places)
     rows = [{"liner": "1", "place_1": a, "place_2": b}, {"liner": "2", "place_1": c, "place_2": d}]
     return {"liners": rows, "a": a, "b": b, "c": c, "d": d}

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy import event
 
-from shoplib.record import parts, schema
+from shoplib.record import group_commit, parts, schema
 from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly, Refused, StoreError, Unreachable
 from shoplib.record.turns import Turns, nap
 
@@ -83,10 +83,15 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
 
         @event.listens_for(engine, "begin")
         def _begin(connection: sa.Connection) -> None:
-            if connection.get_execution_options().get("writes"):
+            options = connection.get_execution_options()
+            if options.get("writes"):
                 raw = connection.connection.driver_connection
                 assert isinstance(raw, sqlite3.Connection)
+                if options.get("grouped") and group_commit.POSSIBLE:
+                    raw.execute("PRAGMA synchronous = NORMAL")  # forced to the disk after the lock: group_commit
                 _begin_writing(raw, turns, wait)
+                if options.get("grouped"):
+                    group_commit.begun(connection, str(url.database))
             else:
                 connection.exec_driver_sql("BEGIN")
 
@@ -103,6 +108,11 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
             cursor.execute("SET synchronous_commit = on")  # whatever the server's own setting is
             cursor.execute("SET client_encoding = 'UTF8'")
         connection.commit()
+
+    @event.listens_for(engine, "begin")
+    def _grouped(connection: sa.Connection) -> None:
+        if connection.get_execution_options().get("grouped"):
+            connection.exec_driver_sql("SET LOCAL synchronous_commit = off")  # forced after the locks: group_commit
 
     return engine
 

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from shoplib.record import (
     checking,
     database,
+    group_commit,
     ledger,
 )
 from shoplib.record.asking import may_be_saved, settled
@@ -36,7 +37,7 @@ class StoreConnection:
         self._version = opened.version  # older than the current one only if read-only
         self._engine, self.wait, self._clock = engine, wait, clock
         self._zone: datetime.timedelta | None = None  # of local time from UTC, when the clock was last read
-        self._writer = engine.execution_options(writes=True)  # lock first, then read
+        self._writer = engine.execution_options(writes=True, grouped=True)  # lock first, then read
         self._known = ledger.End(0, ledger.START)  # the end of the ledger as this program last read it
         self._reader = checking.JobReader()
 
@@ -76,16 +77,23 @@ class StoreConnection:
     def _writing(self) -> Iterator[sa.Connection]:
         if self.read_only:
             raise ReadOnly(f"{self.place}: {database.READ_ONLY}. {database.NOTHING_SAVED}")
-        committing, end = False, None
+        committing, committed, end = False, False, None
         try:
-            with database.in_words(self.place, self.wait), self._writer.begin() as connection:
-                connection.info.pop("ledger", None)
-                ledger.still_there(connection, self._known, self.place)
-                yield connection
-                end = connection.info.pop("ledger", None)
-                committing = True
+            with (
+                database.in_words(self.place, self.wait),
+                self._writer.connect() as connection,
+                group_commit.settings(connection),
+            ):
+                with connection.begin():
+                    connection.info.pop("ledger", None)
+                    ledger.still_there(connection, self._known, self.place)
+                    yield connection
+                    end = connection.info.pop("ledger", None)
+                    committing = True
+                committed = True
+                group_commit.force(connection)
         except StoreError as error:
-            if committing and may_be_saved(error):
+            if committed or (committing and may_be_saved(error)):
                 raise Uncertain(database.unknown(error)) from error
             raise
         if end is not None:  # now it is on the disk

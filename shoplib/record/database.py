@@ -75,6 +75,7 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
     if url.drivername.startswith("sqlite"):
         engine = sa.create_engine(url, connect_args={"timeout": wait, "isolation_level": None})
         turns = Turns(Path(str(url.database)))
+        real = os.path.realpath(str(url.database))  # SQLite puts its log beside the file that a link names
         event.listen(engine, "engine_disposed", lambda _: turns.close())
 
         @event.listens_for(engine, "connect")
@@ -91,7 +92,7 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
                     raw.execute("PRAGMA synchronous = NORMAL")  # forced to the disk after the lock: group_commit
                 _begin_writing(raw, turns, wait)
                 if options.get("grouped"):
-                    group_commit.begun(connection, str(url.database))
+                    group_commit.begun(connection, real)
             else:
                 connection.exec_driver_sql("BEGIN")
 

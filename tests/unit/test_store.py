@@ -1167,3 +1167,15 @@ def test_eight_processes_lose_nothing_and_keep_their_order(place):
             mine = [e.title for e in job.entries if e.who == f"writer {w}"]
             assert mine == [f"{w}-{k}" for k in range(EACH)]
         assert store.check() == []
+
+
+def test_a_record_behind_a_link_is_forced_to_the_disk_too(tmp_path, monkeypatch):
+    forced = []
+    real = os.fdatasync
+    monkeypatch.setattr(os, "fdatasync", lambda fd: forced.append(os.readlink(f"/proc/self/fd/{fd}")) or real(fd))
+    (tmp_path / "there").mkdir()
+    (tmp_path / "link.db").symlink_to(tmp_path / "there" / "jobs.db")
+    Store.open(tmp_path / "there" / "jobs.db").close()
+    with Store.open(tmp_path / "link.db") as store:
+        store.start(**HEADER)
+    assert forced == [str(tmp_path / "there" / "jobs.db-wal")]

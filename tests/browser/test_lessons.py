@@ -107,9 +107,11 @@ def practice_in(name):
 @pytest.mark.parametrize("name", ["02-lessons.ipynb", "63-why-torque-then-angle.ipynb"])
 def test_a_saved_notebook_without_a_kernel_shows_no_answer(desk, name):
     desk.evaluate(CLOSE, [name])
+    desk.evaluate("sessionStorage.setItem('shoplib-run', 'off')")  # else it runs by itself
     show(desk, name)
     desk.locator("#jp-main-statusbar .jp-StatusBar-TextItem", has_text=IDLE).wait_for(timeout=60_000)
     desk.evaluate(NO_KERNEL, name)
+    desk.evaluate("sessionStorage.removeItem('shoplib-run')")
     panel = desk.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
     outputs = panel.locator(".jp-OutputArea-output")
     panel.locator(".shop-practice").first.wait_for(state="attached", timeout=60_000)

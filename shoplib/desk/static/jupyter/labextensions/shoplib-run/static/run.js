@@ -101,6 +101,7 @@ async function activate(app) {
   };
   const look = panel => {
     if (!panel?.sessionContext || !panel.content?.widgets || !OURS.test(panel.context?.path ?? "") || known.has(panel) || !panel.isVisible) return;
+    if (sessionStorage.getItem("shoplib-run") === "off") { known.set(panel, { ended: true }); return; }   // to look at a notebook as it was saved
     const state = { running: false, lost: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
     known.set(panel, state);
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost

@@ -15,7 +15,8 @@ ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"
              "--disable-component-update", "--disable-sync",
              "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"]  # fmt: skip
 HERE = ("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")
-QUIET = ("Blocked aria-hidden",)  # said by JupyterLab's own menus, nothing of ours
+# Said by JupyterLab's own menus, and by its debugger when a kernel is ended while it starts; nothing of ours.
+QUIET = ("Blocked aria-hidden", "Could not restore the debugger state")
 
 
 def pytest_collection_modifyitems(items):

@@ -453,8 +453,8 @@ def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: 
             if len(pool) == (6 * learners if exercise.choices else learners + 10):
                 break
             step = n * learners + min(len(pool), learners)
-            progress.step(step, len(exercises) * learners, "of the exercises made")
-            question = exercise.ask(int(rng.integers(UNSALTED, 2**62) if secret else rng.integers(1, UNSALTED)))
+            with progress.part(step, len(exercises) * learners, "of the exercises made", size=0):
+                question = exercise.ask(int(rng.integers(UNSALTED, 2**62) if secret else rng.integers(1, UNSALTED)))
             pool.setdefault(question.text, question)
         if len(pool) == 1 < learners:
             raise NotEnoughNumbers(f"{exercise.name}: there is only one set of numbers; ask for 1 learner")

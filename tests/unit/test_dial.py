@@ -298,7 +298,7 @@ def test_the_card_prints_on_both_papers():
         assert [float(x) * POINT for x in pages[0].mediabox[2:]] == pytest.approx(size, abs=0.01)
         text = pages[0].extract_text()
         assert "set in lbf·ft by mistake" in " ".join(text.split())
-        assert "nearest whole" in text
+        assert "rounded to the last digit shown" in " ".join(text.split())
         for number in ("89", "163", "12.24"):
             assert number in text
     assert card_pdf(typed) == card_pdf(typed)

@@ -54,7 +54,8 @@ def test_assembly_preload_uses_what_it_says(thread, grade, mu, torsion):
     result = ASSEMBLY(typed(thread, mu, mu), property_class=grade, torsion=torsion)
     assert abs(result["closing_residual"]) < 1e-12
     found = {"torque": f"{result['torque']!r} N*m", "property_class": grade, "torsion": torsion}
-    again = FORWARD(typed(thread, mu, mu) | found)
+    plain = {"shank_diameter": f"{thread.partition('x')[0][1:]} mm"}
+    again = FORWARD(typed(thread, mu, mu) | found | plain)
     assert again["utilisation"] == pytest.approx(0.9, rel=1e-12)
     # the size of the head was not typed: where it decides, the check is undecided
     assert again.outcome in ("pass", "undecided")

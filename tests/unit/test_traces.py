@@ -66,7 +66,7 @@ CLIPPED = [(k, f"{min(k + 0.01 * (7 * k % 5), 30.0):.2f}") for k in range(60)]
         (table("angle_deg;torque_Nm", row="7;{1}"), "no turning"),
         (table("angle_deg;torque_Nm", CLIPPED), "range of the transducer"),
         (table("angle_deg;torque_Nm", row="{}00000;{}"), "impossible angle"),
-        (table("angle_deg;torque_Nm;time_s", row="{0};{1};1").replace(b"3;6;1", b"3;6;0"), "times that go back"),
+        (table("angle_deg;torque_Nm;time_s", row="{0};{1};1").replace(b"3;6;1", b"3;6;0"), "times that run backwards"),
         (table("", row="{};{}"), "no heading"),
     ],
 )  # fmt: skip

@@ -85,7 +85,8 @@ def _decided(job: Job, point: OpenPoint) -> OpenPoint:
     if line is None or point.state != OPEN:
         return point
     body = line.body
-    words = f"{body.get('decision')} by {body.get('by')}, line {line.n}: {body.get('because')}"
+    entered = f", entered by {line.who}" if _folded(line.who) != _folded(body.get("by")) else ""
+    words = f"{body.get('decision')} by {body.get('by')}, line {line.n}{entered}: {body.get('because')}"
     if body.get("allowed"):
         words += f" (allowed: {read_stage(body['allowed']).shown} [{body.get('allowed_source')}])"
         now = within_allowed(job, point.uid, body)
@@ -227,7 +228,7 @@ def _of_signatures(job: Job) -> Iterator[OpenPoint]:
         names = {_folded(line.who), _folded((person or {}).get("initials"))} - {""}
         own = [t for t in ticks if _folded(t.initials) in names]
         if _folded(role).startswith(CHECKED) and own:
-            bolts = ", ".join(f"bolt {t.bolt}, stage {t.stage}" for t in own[:6]) + (" …" if len(own) > 6 else "")
+            bolts = "; ".join(f"bolt {t.bolt} at stage {t.stage}" for t in own[:6]) + (" …" if len(own) > 6 else "")
             what = f"{line.who} (signed: {role}) also made {len(own)} of the ticks: {bolts}"
             yield OpenPoint("own work", what, where, line.uid, f"own work/{line.uid}")
     if job.closed and not any(_folded(x.body.get("role")) == DID for x, fresh in job.signatures if fresh):

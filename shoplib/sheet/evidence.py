@@ -302,6 +302,8 @@ def instruments_of(job: Job, entry: Entry) -> str:
     known = {str(i.get("id", "")): i for i in job.header.get("instruments", ())}
     used = [c.id for c in calibrations(job) if any(u.uid == entry.uid for u in c.uses)]
     return "; ".join(
-        f"{name} (certificate {number})" if (number := known[name].get("certificate")) else f"{name} (no certificate)"
+        f"{name} (certificate {number})"
+        if (number := known[name].get("certificate"))
+        else f"{name} (certificate not given)"
         for name in used
     )

@@ -38,7 +38,7 @@ STATUS_WORDS = WORDS | {
     "calibration unknown": "Calibration",
     "not listed": "Not listed",
     "not signed": "Not signed",
-    "own work": "Own work",
+    "own work": "Checked own work",
     "blank": "Blank",
 }
 NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
@@ -182,7 +182,7 @@ def _open_point(
         what = result.in_labels(what)
     line = next((str(x.n) for x in job.lines if x.uid == uid), "")
     name = str(point["where"])
-    title = name.partition("(")[2].removesuffix(")") if line else name
+    title = name.partition("(")[2].removesuffix(")") if line and not name.startswith("instrument ") else name
     return {"status": status, "word": STATUS_WORDS.get(status, status), "line": line, "where": title,
             "text": summary.without_source(what) + again.get(uid, "")}  # fmt: skip
 
@@ -195,7 +195,11 @@ def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
     before = [x for x in job.issues if x.n < issue.n]
     if not before:
         return None
-    return {"letter": before[-1].body["letter"], "changes": list(issue.body.get("changes", []))}
+    closed = f"The job was closed. Root cause: {job.closing.body.get('root_cause')}" if job.closing else ""
+    told = [
+        "The job was closed; page 1 gives the root cause." if x == closed else x for x in issue.body.get("changes", [])
+    ]
+    return {"letter": before[-1].body["letter"], "changes": told}
 
 
 # ------------------------------------------------------------------------------ the entries

@@ -32,7 +32,9 @@ def signed(job: Job) -> dict[str, Any] | None:
         state = (
             "no change since"
             if fresh
-            else f"changed since: {len(since)} line{'s' * (len(since) > 1)}, from line {since[0].n} onward"
+            else f"1 line changed since: line {since[0].n}"
+            if len(since) == 1
+            else f"{len(since)} lines changed since, from line {since[0].n} onward"
         )
         rows.append([line.who, str(line.body.get("role", "")), moment(line), f"1 to {line.body.get('covers')}", state])
     return (

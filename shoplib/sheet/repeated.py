@@ -39,6 +39,6 @@ def answered(job: Job, results: Mapping[str, Result | str]) -> dict[str, str]:
         last = group[-1]
         result = results[last.uid]
         if last.condition == "as_left" and isinstance(result, Result) and result.outcome is not None:
-            words = f"as left, line {last.n}: {WORDS[str(result.outcome)].lower()}"
+            words = f"line {last.n}: {WORDS[str(result.outcome)].lower()}"
             found |= {e.uid: words for e in group[:-1] if e.condition == "as_found"}
     return found

@@ -121,11 +121,17 @@ def _bolts(now: tightening.Tightening) -> str:
     """How many bolts are within the programme at every stage; the others are named."""
     bolts = list(dict.fromkeys(bolt for _, bolt in now.sequence))
     fine = [b for b in bolts if all(_within(now, key) for key in now.sequence if key[1] == b)]
-    others = [b for b in bolts if b not in fine]
+    outside = [b for b in bolts if any(_outside(now, key) for key in now.sequence if key[1] == b)]
+    unshown = [b for b in bolts if b not in fine and b not in outside]
     told = f"{len(fine)} of {len(bolts)} bolts within the programme at every stage"
-    return told + (
-        f"; not within it, or not shown: bolt{'s' * (len(others) > 1)} {', '.join(others)}" if others else ""
-    )
+    for words, some in (("not within it", outside), ("not shown to be within it", unshown)):
+        told += f"; {words}: bolt{'s' * (len(some) > 1)} {', '.join(some)}" if some else ""
+    return told
+
+
+def _outside(now: tightening.Tightening, key: tuple[int, str]) -> bool:
+    tick = now.ticked.get(key)
+    return tick is not None and (bool(tick.deviation) or now.judged[key].code == "fail")
 
 
 def _within(now: tightening.Tightening, key: tuple[int, str]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -64,7 +65,8 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
     stages = []
     for s in now.stages:
         group = f", {s.group}" if s.stage.group else ""
-        setting = f"set {s.setting}" if s.setting not in ("", "—", s.what) else ""
+        differs = re.sub(r"\.0+(?= )", "", s.setting) != s.what  # 20.00 N·m is 20 N·m
+        setting = f"set {s.setting}" if s.setting not in ("", "—") and differs else ""
         stages.append((s.number, f"{s.what}{group}", setting))
     peaks = [
         {"stage": n, "rows": [{"label": v.label, "value": v.shown} for k, v in result.values.items()

@@ -19,7 +19,7 @@ BLIND = (
     "Clean and dry blind holes: fluid under the bolt can crack the casting. Wear eye protection; keep the air jet "
     "off skin."
 )
-PITCH = "Gauge the pitch of the bolt, the old bolt and the hole. Never force a thread."
+PITCH = "Check the thread pitch of the new bolt, the old bolt and the hole with a pitch gauge. Never force a thread."
 CAM_BORE = "Before a skim, check the straightness of the cam bores too: a skim does not straighten a warped head."
 MISSING = "If a reading is missing or cannot be read, write that. It is never 0."
 TWO_TURNS = "Before you use the starter, turn the engine two full turns by hand. If you feel resistance, stop."

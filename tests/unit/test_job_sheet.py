@@ -93,16 +93,16 @@ def test_every_part_is_printed(demo, pages):
     after = next(e for e in job.standing if e.title == "Compression after the work")
     for word in (
         "Job 26-027", "ISSUE B", "replaces issue A", "1240 h", "SN 48213", "Teaching workshop, hall 2", "call before cutting",
-        "Complete; cooling system half empty", "certificate 2026-114", "HG-1402", "batch number B-07",
+        "Coolant topped up; no damage seen", "certificate 2026-114", "HG-1402", "batch number B-07",
         "9 of 10 bolts within the programme", "bolt 7", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work",
         "OVERDUE when used on", "2026-10-31", "0.5 N·m",
         "What changed since issue A", "was corrected by line", "The job was closed",
         "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",
         "Struck out by line", "belongs to another engine", "Bolt by bolt, stage by stage",
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
-        "peak 96 N*m", "Peak torques, stage 4", "Face between 1 and 2",
+        "peak 96 N*m", "Peak torques, stage 4", "Face at cylinder 2",
         "Gasket blown between cylinder 2", "As instructed: “No re-torque is asked for", "ten head bolts, in a bag",
-        f"Same test as left, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked “to specification”", "allowed: +85–110°", "changed since: 1 line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
+        f"Repeated after the work, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked “to specification”", "allowed: +85–110°", "1 line changed since: line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
     ):  # fmt: skip
         assert squeezed(word) in text or squeezed(word).upper() in text.upper(), word
     assert text.count("Followthemaker'sprocedureforthisengine") == 1, "each caution once"

@@ -271,7 +271,7 @@ def test_who_signed_and_who_did_not(store):
         ("not listed", "C. Stranger (signed: checked) is not in the job's list of people")
     ]
     assert told(store, "own work") == [
-        ("own work", "A. Learner (signed: checked the work) also made 1 of the ticks: bolt 2, stage 1")
+        ("own work", "A. Learner (signed: checked the work) also made 1 of the ticks: bolt 2 at stage 1")
     ]
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)
     assert len(told(store, "not signed")) == 1

@@ -189,8 +189,8 @@ EXERCISES = (
             ),
         ),
         first_step="Compare the two gauge readings, if there are two.",
-        lesson="Gauge the pitch of the bolt, the old bolt and the hole. Different: stop, never force it. Not "
-        "gauged: undecided.",
+        lesson="Check the thread pitch of the new bolt, the old bolt and the hole with a pitch gauge. Different: "
+        "stop, never force it. Not gauged: undecided.",
     ),
     Exercise(
         name="which_way_is_loose",

@@ -196,7 +196,7 @@ def test_a_point_is_accepted_by_name_and_with_its_reason(desk, store):
     decide.go.click()
     assert store.job(NUMBER).lines[-1].kind == "decision"
     text = plain(desk.pages["open"])
-    assert "accepted by B. Instructor, line 3: the customer agreed" in text
+    assert "accepted by B. Instructor, line 3, entered by A. Learner: the customer agreed" in text
     assert "✕ fail" not in text
     assert "Accepted by B. Instructor: line 2 (Protrusion)" in plain(page(desk, "history"))
 

@@ -68,7 +68,7 @@ def foot(name: str) -> str:
     before, after = all_names[:here], all_names[here + 1 :]
     links = [link(before[-1], f"← {short(before[-1])}")] if before and before[-1] != CONTENTS else []
     links += [link(CONTENTS, "Contents")]
-    links += [link(WORDS, "Words")] if name != WORDS else []
+    links += [link(WORDS, "Glossary")] if name != WORDS else []
     links += [link(after[0], f"{short(after[0])} →")] if after else []
     return " · ".join(links)
 
@@ -102,7 +102,7 @@ def labs_as_markdown() -> str:
 
     lines = []
     for lab in LABS:
-        lines += [f"### {lab.letter} · {lab.title}", "", f"{lab.question} At hand: {lab.needed}", ""]
+        lines += [f"### {lab.letter} · {lab.title}", "", f"{lab.question} Have ready: {lab.needed}", ""]
         lines += [f"{n}. {step}" for n, step in enumerate(lab.steps, 1)]
         first = "; ".join(" ".join(row[:1]) for row in lab.rows)
         lines += ["", f"The printed sheet has a row for each of: {first}. It asks for: {'; '.join(lab.head[1:])}."]

@@ -328,20 +328,24 @@ def _commands() -> _Parser:
     """All commands, with what each reads."""
     parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
     parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True)
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     work = commands.add_parser("work", help="run one calculation")
     work.add_argument("name", nargs="?", help="name of the calculation; leave it out to list them all")
     work.add_argument(
         "inputs", nargs="*", metavar="name=value", help="an input and its value, for example thread=M10x1.5"
     )
-    work.add_argument("--json", action="store_true", help="print one JSON object")
+    work.add_argument("--json", action="store_true", help="print the result as JSON")
     work.add_argument("--schema", action="store_true", help="print the JSON Schema of the inputs")
     work.set_defaults(run=_work)
-    sheet = commands.add_parser("sheet", help="make the worked sheet of a job file, or the sheet of a stored job")
+    sheet = commands.add_parser("sheet", help="make the sheet of a job file or of a stored job")
     sheet.add_argument("job", nargs="?", metavar="JOB.toml", help="a job file")
     sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
     sheet.add_argument("--blank", action="store_true", help="with --job: a blank sheet to fill in by hand at the bench")
-    sheet.add_argument("--issue", metavar="WHO", help="with --job: issue the sheet; WHO is the person who issues it")
+    sheet.add_argument(
+        "--issue",
+        metavar="WHO",
+        help="with --job: issue the sheet: keep this exact copy in the record, under the name of WHO",
+    )
     sheet.add_argument("--for", dest="recipient", metavar="WHOM", help="with --issue: the person who gets the sheet")
     sheet.add_argument("--customer", action="store_true", help="with --job: the pages for the customer only")
     sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/job-NUMBER.pdf)")
@@ -377,23 +381,33 @@ def _commands() -> _Parser:
         ("read", _read, "print the record inside a sheet"),
         ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
-        command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
+        command = commands.add_parser(
+            name,
+            help=what,
+            epilog=EXIT_WORDS if name == "verify" else None,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
         command.add_argument("sheet", metavar="SHEET.pdf", help="a sheet that shoplib made")
         if name == "verify":
             command.add_argument(
                 "--holds",
                 metavar="HASH",
-                help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): does this one contain its line?",
+                help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): check that this sheet contains everything up to that hash",
             )
         command.set_defaults(run=run)
     classes.add(commands)
     jobs.add(commands)
     signing.add(commands)
     auditing.add(commands)
-    opening = commands.add_parser("open", help="open your own copy of the notebooks, on this machine only")
-    opening.add_argument("--forms", action="store_true", help="open the pages without code in the browser here")
+    opening = commands.add_parser(
+        "open", help="open your own copy of the notebooks (on this machine only, unless --listen)"
+    )
+    opening.add_argument("--forms", action="store_true", help="open the pages without code in this computer's browser")
     opening.add_argument(
-        "--listen", default="127.0.0.1", metavar="ADDRESS", help="listen on another address of this machine"
+        "--listen",
+        default="127.0.0.1",
+        metavar="ADDRESS",
+        help="let other devices such as a tablet connect; not encrypted, trusted networks only",
     )
     opening.add_argument("--port", type=int, help="use this port instead of the usual one")
     opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")

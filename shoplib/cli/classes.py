@@ -242,7 +242,7 @@ def borders(_: argparse.Namespace) -> int:
     from shoplib.record.config import default_place
 
     made.make_borders(default_place())
-    print("row-level security is on: each person reads and writes only what is theirs")
+    print("row-level security is on: each person can see and change only their own work")
     return 0
 
 
@@ -331,7 +331,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("item", help="the topic, the lesson, or the form of the test")
     one.add_argument("--opens", default="", metavar="TIME", help="for example 2026-12-01 08:00 (default: at once)")
     one.add_argument("--due", default="", metavar="TIME", help="for example 2026-12-04 16:00 (default: never)")
-    one = _parser(commands, "results", results, "show who is where and which ideas are behind wrong answers")
+    one = _parser(commands, "results", results, "show each learner's progress, and the ideas behind wrong answers")
     one.add_argument("name")
     one.add_argument("--learner", metavar="LOGIN", help="the history of one learner")
     one = _parser(commands, "comment", comment, "write a comment to a learner")
@@ -348,7 +348,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("--statements", action="store_true", help="xAPI 1.0.3 statements in one JSON array")
     one.add_argument("--home", default="https://centre.example/", metavar="URL", help="address of your centre")
     one.add_argument("--force", action="store_true", help="replace an existing file")
-    one = _parser(commands, "pack", pack, "write work files for learners without a network")
+    one = _parser(commands, "pack", pack, "write files for learners who have no network")
     one.add_argument("name")
     one.add_argument("--learner", metavar="LOGIN", help="only for this learner")
     one.add_argument("-o", "--output", metavar="FOLDER", default="work")
@@ -367,6 +367,6 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("-o", "--output", metavar="FOLDER", default="sheets")
     one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     one.add_argument("--force", action="store_true", help="replace existing files")
-    _parser(commands, "borders", borders, "PostgreSQL: each person reads and writes only what is theirs")
+    _parser(commands, "borders", borders, "PostgreSQL: each person can see and change only their own work")
     one = _parser(commands, "logins", logins, "PostgreSQL: make a role for each person of a class")
     one.add_argument("name")

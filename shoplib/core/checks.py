@@ -70,7 +70,7 @@ ORIGINS = {
     Origin.RESOLUTION: "half the instrument's resolution",
     Origin.DIGITS: "half the last digit typed",
     Origin.LEAVES: "from the leaf tolerance",
-    Origin.COMBINED: "from the readings it is calculated from",
+    Origin.COMBINED: "calculated from that of the readings",
 }
 
 

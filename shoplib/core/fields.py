@@ -406,7 +406,7 @@ def sourced_limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field,
             f"{name}_source",
             f"Source: {label[0].lower() + label[1:]}",
             required=False,
-            help="document, edition, page; without it nothing can pass",
+            help="document, edition, page; without a source the result cannot be a pass",
             example='"workshop manual, 3rd edition, page 41"',
             group=more.get("group", ""),
         ),
@@ -452,7 +452,7 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
     return (
         *fields,
         choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
-               help="whether a reading equal to the limit is allowed, by its source"),
+               help="does the source allow a reading exactly at the limit?"),
     )  # fmt: skip
 
 

@@ -208,7 +208,7 @@ class Question:
         if not tolerance.endswith("%"):
             return f"within {tolerance}"
         digits = {2: "two", 3: "three"}.get(self.fewest_digits)
-        rounded = f", or the right value rounded to {digits} digits" if digits else ""
+        rounded = f", or the right value rounded to {digits} significant figures" if digits else ""
         return f"within {tolerance} of the right value{rounded}"
 
     def tolerance_at(self, value: float) -> float:

@@ -21,12 +21,12 @@ BLIND = (
 )
 PITCH = "Check the thread pitch of the new bolt, the old bolt and the hole with a pitch gauge. Never force a thread."
 CAM_BORE = "Before a skim, check the straightness of the cam bores too: a skim does not straighten a warped head."
-MISSING = "If a reading is missing or cannot be read, write that. It is never 0."
+MISSING = "If a reading is missing or cannot be read, write that, never 0, and take it again before you go on."
 TWO_TURNS = "Before you use the starter, turn the engine two full turns by hand. If you feel resistance, stop."
 WHOLE_PATTERN = (
     "Complete the whole pattern at each stage, in order. Take one bolt through all stages only if the maker says so."
 )
-SHEAR = "At the final angle, stand firmly, pull the bar, and keep your face away from it: a bolt can shear."
+SHEAR = "At the final angle, a bolt can shear. Brace yourself, pull the bar towards you, and keep your face out of its path."
 MISREAD = "Read the unit twice: N·m read as lbf·ft gives 36 % too much torque."
 FAN = "While the engine runs, keep hands, hair and tools clear of fan and belts."
 

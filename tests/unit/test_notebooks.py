@@ -61,7 +61,7 @@ def test_shape_and_links(named):
     wanted = (
         ["Cautions"]
         if name in (tool.CONTENTS, tool.WORDS)
-        else ["**For** ", "**At hand:**", "**Time:**", "## Why", "## Try it", "## Cautions", "## Sources"]
+        else ["**For** ", "**Have ready:**", "**Time:**", "## Why", "## Try it", "## Cautions", "## Sources"]
     )
     missing = [w for w in wanted if w not in text]
     assert not missing, f"{name}: lacks {missing}"

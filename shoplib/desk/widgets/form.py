@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
-NOT_YOURS = "Example with invented values. No outcome is shown until something is typed."
+NOT_YOURS = "Example with invented values. Pass or fail appears only for values that you type."
 HERE = Path()
 WORKING = "Working (shown rounded, computed in full precision)"
 

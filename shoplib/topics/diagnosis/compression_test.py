@@ -206,12 +206,12 @@ def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
     worksheet.result("lowest_to_highest", k, pct, "Lowest over highest")
     worksheet.result("lowest_cylinder", lowest_at, None, "Lowest cylinder")
     worksheet.result("spread", worksheet.step("Spread", compression.spread, p_max=highest, p_min=lowest), bar, "Spread")
-    relative = worksheet.step("Spread over the highest", compression.relative_spread, p_max=highest, p_min=lowest)
-    worksheet.result("relative_spread", relative, pct, "Spread over the highest")
+    relative = worksheet.step("Spread ÷ highest", compression.relative_spread, p_max=highest, p_min=lowest)
+    worksheet.result("relative_spread", relative, pct, "Spread ÷ highest")
     judged = each_cylinder(inputs, worksheet, dry, bound, unit)
     low = low_pairs(dry, banks, judged)
     pair = list(low.pairs[0]) if low.pairs else []
-    worksheet.result("adjacent_low_pair", pair, None, "Low neighbours on one bank")
+    worksheet.result("adjacent_low_pair", pair, None, "Adjacent low cylinders, same bank")
     worksheet.result("cylinders", _rows(banks, inputs, highest), None, "Cylinder by cylinder")
     worksheet.result("suggests", _suggests(inputs, dry, wet, banks, judged, low), None, "Suggests")
     _judge(inputs, worksheet, dry, bound, unit, missing)
@@ -303,7 +303,7 @@ def _suggests(
     sound = [n for n in dry.read if judged.get(n) is Outcome.PASS]
     said += [_wet_words(n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
     if asked and not wet.read:
-        said.append("A wet test of the low cylinders would point to the rings, or to the valves and the gasket.")
+        said.append("A wet test would tell worn rings from a valve or gasket fault.")
     if len(lows) > len(dry.read) / 2 and len(dry.read) > 2:
         said.append("Most cylinders are low: that suggests the test itself (throttle, battery, gauge) or the timing.")
     return " ".join(said)
@@ -387,7 +387,7 @@ class CompressionTestInputs(Inputs):
     )
     rule = choice(
         "rule",
-        "Rule of your source",
+        "Rule in your source",
         RULES,
         example="lowest/highest",
         help="lowest ÷ highest; spread: highest minus lowest",
@@ -395,7 +395,7 @@ class CompressionTestInputs(Inputs):
     )
     limit = words(
         "limit",
-        "Limit of that rule",
+        "Limit in that rule",
         required=False,
         only_when=("rule", "lowest/highest", "spread"),
         example='"75 %"',
@@ -404,10 +404,10 @@ class CompressionTestInputs(Inputs):
     )
     limit_source = words(
         "limit_source",
-        "Source: limit of that rule",
+        "Source: limit in that rule",
         required=False,
         group="Rule",
-        help="document, edition, page; without it nothing can pass",
+        help="document, edition, page; without a source the result cannot be a pass",
         example='"workshop manual, 3rd edition, page 41"',
     )
     minimum, minimum_source = sourced_limit(
@@ -427,7 +427,8 @@ COMPRESSION_TEST = Working(
         "First disable fuel and ignition. Charge and connect the battery. Open the throttle.",
         GOVERNS,
         SUGGESTS,
-        "If liquid is in a cylinder: open every cylinder, stand clear of the holes and turn by hand. Only then crank.",
+        "If liquid may be in a cylinder, take out every spark plug, glow plug or injector. Stand clear of the holes and "
+        "turn the engine by hand. Only then crank.",
         "While you crank, wear eye protection. Keep clear of belts, fan and open holes.",
     ),
 )

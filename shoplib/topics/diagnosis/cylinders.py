@@ -8,7 +8,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import bar, kPa, minute, pct, unit_of
 from shoplib.core.worksheet import Worksheet
 
-SUGGESTS = "Before you take the engine apart, let two tests agree: one reading suggests, it does not prove."
+SUGGESTS = "Before you take the engine apart, get two tests to agree: one reading is a hint, not proof."
 
 
 BAR, PCT, KPA, MINUTE = unit_of(bar), unit_of(pct), unit_of(kPa), unit_of(minute)

@@ -140,7 +140,7 @@ EXERCISES = [
         name="rocking_edge",
         topic="faces",
         title="The straightedge rocks",
-        question="The edge rocks on a crown. With one end pressed down, a leaf of {one} goes under the other; "
+        question="The straightedge rocks on a crown (a face that is highest at its centre). With one end pressed down, a leaf of {one} goes under the other; "
         "pressed the other way, {other} goes under the first. At least how wide is the gap when it is the same at "
         "both ends? (That gap is the product of the two readings, divided by their sum.)",
         working=FLATNESS_LINES,
@@ -162,7 +162,7 @@ EXERCISES = [
             Mistake(
                 "halved the larger reading",
                 lambda r: max(_ends(r)) / 2,
-                "Half is right only when the edge rocks at its middle; then both readings are equal.",
+                "Half is right only when the straightedge rocks at its middle; then both readings are equal.",
             ),
         ),
         first_step="Multiply the two readings and divide by their sum.",

@@ -114,7 +114,7 @@ LENGTHWISE = GuidedLesson(
                        "The diagonals decide here. A twist hides from lines along and across."),
                 Option("a hollow across the head", "lengthwise", "A hollow across would show on the lines across."),
             ),
-            "A twist shows on the diagonals only, and only half of it.",
+            "A twist shows on the diagonals only, and only half of it. A face twisted by 0.10 mm reads only 0.05 mm.",
         ),
         Item(
             "All six lines are within the limit. Coolant still leaks between two bores. What did the lines miss?",

@@ -129,7 +129,7 @@ def says(state: FacesView) -> str:
         if blind:
             text += f"; line {', '.join(blind)} {'shows' if len(blind) == 1 else 'show'} nothing"
         if rocking:
-            text += f"; on line {', '.join(map(str, rocking))} the edge rocks"
+            text += f"; on line {', '.join(map(str, rocking))} the straightedge rocks"
         parts.append(head + text + ".")
     return " ".join(parts)
 

@@ -102,14 +102,14 @@ class FlatnessLinesInputs(FaceInputs):
         LINE_COLUMNS,
         "Lines",
         csv=True,
-        help="one row per line; an empty cell is not measured, never zero",
+        help="one row per line; an empty cell counts as not measured, not as zero",
         example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
         group="Readings",
     )
     expected_lines = listing(
         "expected_lines",
         words("line", "Line"),
-        "Required lines",
+        "Lines that your source requires",
         required=False,
         help="the check cannot pass while one is missing",
         example='"left, along; right, along"',

@@ -191,12 +191,15 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
     leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
     slack = e + (0.0 if is_simple(inputs) else out_by(inputs, leaf))
     if slack > 0:
-        text = (
-            f"line {line.name}: it passes if a leaf of {leaf_text(max(bound - slack, 0.0))} or thinner does not "
-            f"fit{where}; it fails if one of {leaf_text(bound + slack)} or thicker fits; in between, these tools "
-            "cannot decide"
-        )
-        return max(bound - slack, 0.0), text
+        thin, thick = max(bound - slack, 0.0), bound + slack
+        open_ways = []
+        if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
+            open_ways.append(f"it passes if a leaf of {leaf_text(thin)} or thinner does not fit{where}")
+        if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
+            again = "" if open_ways else where
+            open_ways.append(f"it fails if one of {leaf_text(thick)} or thicker fits{again}")
+        open_ways.append("in between, these tools cannot decide" if open_ways else "these tools cannot decide")
+        return thin, f"line {line.name}: {'; '.join(open_ways)}"
     stack = ""
     if inputs.given("leaves"):
         found = feeler.stack_of(bound, inputs.leaves)

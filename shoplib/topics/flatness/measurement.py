@@ -129,7 +129,9 @@ class MeasurementInputs(Inputs):
 
     combinations = (one_of("value", "state", shared=("value", "state")),)
     what = words("what", "What was measured", example='"cam bore straightness"', group="Reading")
-    where = words("where", "Where", example='"bearing 2 to 4"', help="map reference", group="Reading")
+    where = words(
+        "where", "Where", example='"bearing 2 to 4"', help="as marked on the sketch of the face", group="Reading"
+    )
     value = words(
         "value",
         "Value as read",

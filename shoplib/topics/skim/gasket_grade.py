@@ -170,7 +170,7 @@ class GasketGradeInputs(Inputs):
         help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons",
     )  # fmt: skip
     grades_source = words("grades_source", "Source of the grades", required=False,
-                          help="document, edition, page; without it nothing can pass",
+                          help="document, edition, page; without a source the result cannot be a pass",
                           example='"workshop manual, 3rd edition, page 41"', group="Grades")  # fmt: skip
 
 

@@ -50,7 +50,7 @@ class SurfaceRoughnessInputs(Inputs):
     least, least_source = sourced_limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits")
     limit_parameter = choice(
         "limit_parameter", "Parameter of the limits", tuple(roughness.PARAMETERS), required=False, example="Ra",
-        help="as given beside the limit; without it nothing can pass", group="Limits",
+        help="as given beside the limit; without it the result cannot be a pass", group="Limits",
     )  # fmt: skip
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(um)
 

@@ -24,7 +24,10 @@ COLUMNS = (
     words("value", "Result as read", required=False, example='"135.57 mm"', help="leave empty until it is returned"),
     choice("state", "State", STATES, required=False, example="good", help="when there is no number"),
     words(
-        "source", "Source of the limits", required=False, help="document, edition, page; without it nothing can pass"
+        "source",
+        "Source of the limits",
+        required=False,
+        help="document, edition, page; without a source the result cannot be a pass",
     ),
     words("instrument", "Instrument", required=False),
 )

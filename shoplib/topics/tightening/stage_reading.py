@@ -243,7 +243,9 @@ class StageReadingInputs(Inputs):
         grammar=read_stage,
     )  # fmt: skip
     reading = words("reading", "Reading", example='"93 deg"', help="as read, with its unit", group="Reading")
-    stages_source = replace(STAGES[1], help="document, edition, page; without it nothing can pass", group="Stage")
+    stages_source = replace(
+        STAGES[1], help="document, edition, page; without a source the result cannot be a pass", group="Stage"
+    )
     instrument_deviation = words(
         "instrument_deviation",
         "Deviation of the instrument, ±",

@@ -83,7 +83,7 @@ class TimingGapInputs(Inputs):
         required=False,
         above=0.0,
         example='"0.55 mm"',
-        help="the thinnest one; without it nothing can pass",
+        help="the thinnest one; without it the result cannot be a pass",
         group="Bar",
     )
     lever_length = quantity(

@@ -65,7 +65,7 @@ class TwoTurnCheckInputs(Inputs):
         "marks_source",
         "Source for the position of the marks",
         required=False,
-        help="document, edition, page; without it nothing can pass",
+        help="document, edition, page; without a source the result cannot be a pass",
         group="Seen",
     )
 

@@ -324,6 +324,24 @@ class _Parser(argparse.ArgumentParser):
         super().error(visible(message))
 
 
+def _add_open(commands: "argparse._SubParsersAction[Any]") -> None:
+    """Add the command ``open``."""
+    opening = commands.add_parser(
+        "open", help="open your own copy of the notebooks (on this machine only, unless --listen)"
+    )
+    opening.add_argument("--forms", action="store_true", help="open the pages without code in this computer's browser")
+    opening.add_argument(
+        "--listen",
+        default="127.0.0.1",
+        metavar="ADDRESS",
+        help="let other devices such as a tablet connect; not encrypted, trusted networks only",
+    )
+    opening.add_argument("--port", type=int, help="use this port instead of the usual one")
+    opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")
+    opening.add_argument("--new-token", action="store_true", help="make all earlier addresses invalid")
+    opening.set_defaults(run=_open)
+
+
 def _commands() -> _Parser:
     """All commands, with what each reads."""
     parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
@@ -381,38 +399,21 @@ def _commands() -> _Parser:
         ("read", _read, "print the record inside a sheet"),
         ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
-        command = commands.add_parser(
-            name,
-            help=what,
-            epilog=EXIT_WORDS if name == "verify" else None,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
-        )
+        command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
         command.add_argument("sheet", metavar="SHEET.pdf", help="a sheet that shoplib made")
         if name == "verify":
             command.add_argument(
                 "--holds",
                 metavar="HASH",
-                help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): check that this sheet contains everything up to that hash",
+                help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): "
+                "check that this one contains everything up to it",
             )
         command.set_defaults(run=run)
     classes.add(commands)
     jobs.add(commands)
     signing.add(commands)
     auditing.add(commands)
-    opening = commands.add_parser(
-        "open", help="open your own copy of the notebooks (on this machine only, unless --listen)"
-    )
-    opening.add_argument("--forms", action="store_true", help="open the pages without code in this computer's browser")
-    opening.add_argument(
-        "--listen",
-        default="127.0.0.1",
-        metavar="ADDRESS",
-        help="let other devices such as a tablet connect; not encrypted, trusted networks only",
-    )
-    opening.add_argument("--port", type=int, help="use this port instead of the usual one")
-    opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")
-    opening.add_argument("--new-token", action="store_true", help="make all earlier addresses invalid")
-    opening.set_defaults(run=_open)
+    _add_open(commands)
     return parser
 
 

@@ -41,7 +41,8 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the command."""
     command = commands.add_parser(
         "audit",
-        help="verify all sheets, jobs and wrench recordings (traces) in a folder or a job record, and report what is unusual",
+        help="verify all sheets, jobs and wrench recordings (traces) in a folder or a job record, and report what is "
+        "unusual",
         epilog="run it again after an interruption: what was examined is not examined again. Exit code 1: something "
         "does not hold or cannot be read",
     )

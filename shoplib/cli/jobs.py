@@ -225,7 +225,6 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
         "import",
         help="import an exported job, or the job inside a sheet",
         epilog=f"the file is verified before it is imported; {EXIT_WORDS}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     taking.add_argument("file", metavar="FILE.json|SHEET.pdf", help="an exported job, or a sheet")
     taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")

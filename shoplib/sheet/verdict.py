@@ -140,8 +140,8 @@ EXIT_CODES = {  # by the first part that is NOT verified
 }
 EXIT_NOT_COVERED = 7
 EXIT_WORDS = (
-    "exit code:\n0 verified\n1 record NOT verified\n2 the file cannot be read\n3 chain NOT verified\n4 attachments NOT verified\n"
-    "5 pages NOT verified\n6 signature NOT verified\n7 nothing wrong was found, but a part is not covered"
+    "exit code: 0 verified, 2 cannot be read; NOT verified: 1 record, 3 chain, 4 attachments, 5 pages, 6 signature; "
+    "7 nothing wrong was found, but a part is not covered"
 )
 
 

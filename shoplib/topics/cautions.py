@@ -26,7 +26,10 @@ TWO_TURNS = "Before you use the starter, turn the engine two full turns by hand.
 WHOLE_PATTERN = (
     "Complete the whole pattern at each stage, in order. Take one bolt through all stages only if the maker says so."
 )
-SHEAR = "At the final angle, a bolt can shear. Brace yourself, pull the bar towards you, and keep your face out of its path."
+SHEAR = (
+    "At the final angle, a bolt can shear. Brace yourself, pull the bar towards you, and keep your face out of its "
+    "path."
+)
 MISREAD = "Read the unit twice: N·m read as lbf·ft gives 36 % too much torque."
 FAN = "While the engine runs, keep hands, hair and tools clear of fan and belts."
 

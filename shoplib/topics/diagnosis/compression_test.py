@@ -427,8 +427,8 @@ COMPRESSION_TEST = Working(
         "First disable fuel and ignition. Charge and connect the battery. Open the throttle.",
         GOVERNS,
         SUGGESTS,
-        "If liquid may be in a cylinder, take out every spark plug, glow plug or injector. Stand clear of the holes and "
-        "turn the engine by hand. Only then crank.",
+        "If liquid may be in a cylinder, take out every spark plug, glow plug or injector. Stand clear of the holes "
+        "and turn the engine by hand. Only then crank.",
         "While you crank, wear eye protection. Keep clear of belts, fan and open holes.",
     ),
 )

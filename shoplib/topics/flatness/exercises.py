@@ -140,7 +140,8 @@ EXERCISES = [
         name="rocking_edge",
         topic="faces",
         title="The straightedge rocks",
-        question="The straightedge rocks on a crown (a face that is highest at its centre). With one end pressed down, a leaf of {one} goes under the other; "
+        question="The straightedge rocks on a crown (a face that is highest at its centre). "
+        "With one end pressed down, a leaf of {one} goes under the other; "
         "pressed the other way, {other} goes under the first. At least how wide is the gap when it is the same at "
         "both ends? (That gap is the product of the two readings, divided by their sum.)",
         working=FLATNESS_LINES,

@@ -19,7 +19,10 @@ from shoplib.physics import feeler
 
 MM = unit_of(mm)
 
-CLEAN = "Before you measure, let the part cool, then clean the face: no carbon, burrs or gasket left. Use no power abrasives."
+CLEAN = (
+    "Before you measure, let the part cool, then clean the face: no carbon, burrs or gasket left. "
+    "Use no power abrasives."
+)
 
 UNSEEN = (
     "Lines show only what is under them. A dip between the lines stays hidden; a twist shows on the diagonals only."

@@ -202,11 +202,13 @@ class TorqueAngleTraceInputs(Inputs):
                   help="with its tolerance, as the maker prints it", group="Programme")  # fmt: skip
     stages_source = words("stages_source", "Source of the stage", required=False,
                           example='"workshop manual, 3rd edition, page 41"',
-                          help="document, edition, page; without a source the result cannot be a pass", group="Programme")  # fmt: skip
+                          help="document, edition, page; without a source the result cannot be a pass",
+                          group="Programme")  # fmt: skip
     intention = choice("intention", "State of the bolt that the programme intends", (ELASTIC, PAST), required=False,
                        group="Programme")  # fmt: skip
     intention_source = words("intention_source", "Source of the intention", required=False, needs=("intention",),
-                             help="document, edition, page; without a source the result cannot be a pass", example='"page 41"',
+                             help="document, edition, page; without a source the result cannot be a pass",
+                             example='"page 41"',
                              group="Programme")  # fmt: skip
     angle_deviation = quantity("angle_deviation", deg, "Deviation of the angle gauge, ±", required=False, at_least=0.0,
                                example='"1 deg"', help="from its certificate", group="Instruments")  # fmt: skip

@@ -7,7 +7,7 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from shoplib import __version__
 from shoplib.cli import auditing, classes, jobs, signing
@@ -324,7 +324,7 @@ class _Parser(argparse.ArgumentParser):
         super().error(visible(message))
 
 
-def _add_open(commands: "argparse._SubParsersAction[Any]") -> None:
+def _add_open(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the command ``open``."""
     opening = commands.add_parser(
         "open", help="open your own copy of the notebooks (on this machine only, unless --listen)"

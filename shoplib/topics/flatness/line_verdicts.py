@@ -195,10 +195,9 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
         open_ways = []
         if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
             open_ways.append(f"it passes if a leaf of {leaf_text(thin)} or thinner does not fit{where}")
-        if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
-            again = "" if open_ways else where
-            open_ways.append(f"it fails if one of {leaf_text(thick)} or thicker fits{again}")
-        open_ways.append("in between, these tools cannot decide" if open_ways else "these tools cannot decide")
+        one, again = ("one", "") if open_ways else ("a leaf", where)
+        open_ways.append(f"it fails if {one} of {leaf_text(thick)} or thicker fits{again}")
+        open_ways.append("in between, these tools cannot decide")
         return thin, f"line {line.name}: {'; '.join(open_ways)}"
     stack = ""
     if inputs.given("leaves"):

@@ -29,9 +29,13 @@ function watch() {   // one watch per page, for any number of forms
   }, true);
   const offer = el => {   // in a form that was shown again
     if (!revived) return;
-    const at = form(el), mine = [...typed].filter(([key, it]) => it.lost && JSON.parse(key)[0] === order(at));
-    const open = mine.map(([key, it]) => [key, it, find(at, key)]).filter(([, it, box]) => box && box.value !== it.value);
-    for (const [key] of mine) typed.delete(key);
+    const at = form(el), open = [];
+    for (const [key, it] of typed) {
+      const box = it.lost && JSON.parse(key)[0] === order(at) && find(at, key);
+      if (!box) continue;   // it may still come: the forms of a page are not shown at one moment
+      typed.delete(key);
+      if (box.value !== it.value) open.push([key, it, box]);
+    }
     if (!open.length) return;
     const bar = document.createElement("div"), words = document.createElement("p"); bar.className = "shop-typed"; bar.setAttribute("role", "status");
     words.textContent = `Typed before the connection was lost, not saved: ${open.map(([, it, box]) => `${label(box)} “${it.value}”`).join("; ")}.`;
@@ -109,6 +113,7 @@ function watch() {   // one watch per page, for any number of forms
       const off = lost(it);
       any ||= off;
       if (it.dead && server !== "gone") revive(it);
+      if (!off && it.stands) offer(el);
       if (off === (at.dataset.lost === "true") && !off) continue;
       at.dataset.lost = String(off);
       for (const button of at.querySelectorAll("button"))
@@ -148,11 +153,12 @@ const MORE = `
 export default { render({ model, el }) {
   el.append(Object.assign(document.createElement("style"), { textContent: model.get("css") + MORE }));
   const { forms, pong, offer } = window.shoplibForms ??= watch();
-  const it = { model, manager: model.widget_manager, dead: false, asked: -Infinity, pings: new Map(), seen: false };
+  const it = { model, manager: model.widget_manager, dead: false, asked: -Infinity, pings: new Map(), seen: false, stands: false };
   forms.set(el, it);
   const heard = message => { if (message.pong) pong(it, message.pong); };
   model.on("msg:custom", heard);
-  const later = () => el.isConnected ? setTimeout(offer, 1500, el) : forms.has(el) && setTimeout(later, 200);   // after the draft was read
+  const stand = () => { it.stands = true; offer(el); };
+  const later = () => el.isConnected ? setTimeout(stand, 1500) : forms.has(el) && setTimeout(later, 200);   // after the draft was read
   later();
   // A notebook uses arrow and letter keys as shortcuts outside text boxes: on a slider, a list, a button.
   if (!window.shoplibKeys) {

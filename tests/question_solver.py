@@ -393,7 +393,7 @@ def which_bolt_to_look_at(text):
 # ------------------------------------------------------------------------------ timing
 @solver
 def teeth_at_the_crank(text):
-    return 2 * 360 / after("wheel with", text) * after("off by", text)
+    return 2 * 360 / after("sprocket with", text) * after("off by", text)
 
 
 @solver

@@ -10,7 +10,7 @@ POISON = (
 )
 ISOLATE = "Before you open anything: isolate the battery, let the engine cool, release the pressure."
 RESISTANCE = "Turn by hand only. If you feel resistance, stop: a valve may be touching a piston."
-LOCKED = "Never turn the crankshaft and a camshaft separately unless the engine's lock rule is met."
+LOCKED = "Never turn the crankshaft and a camshaft separately unless the engine's timing instructions allow it."
 LOOSEN = "Loosen the head bolts cold, in the loosening order, in several passes."
 LIFT = "Lift and lower the head with two people or a lifting aid: it is heavy and has sharp edges."
 ASBESTOS = "Keep old fibre gaskets wet and do not sand them: they may contain asbestos. Follow local law."

@@ -100,7 +100,7 @@ GUESSES = [
             Mistake("took 180° as a full turn", lambda r: 2 * r["travel"], "A full turn is 360°."),
         ),
         first_step="What part of a full turn is 90°?",
-        lesson="An angle is a travel, not a torque: pitch × angle ÷ 360°.",
+        lesson="An angle is a distance, not a torque: pitch × angle ÷ 360°.",
         slider=(0.0, 2.0, 0.025),
     ),
     Exercise(
@@ -157,7 +157,7 @@ GUESSES = [
             Mistake(
                 "thought that a bolt past yield loses its clamp load",
                 lambda r: 0.5 * r["preload"][1],
-                "It keeps its load and gains a little more. It only stays longer when it is loosened.",
+                "It keeps its load and gains a little more. It is permanently longer after it is loosened.",
             ),
         ),
         first_step="The bolt has reached yield.",

@@ -162,7 +162,7 @@ SHARES = GuidedLesson(
 RAMP = GuidedLesson(
     name="angle_is_travel",
     objective=3,
-    title="An angle is a travel",
+    title="An angle is a distance",
     goal="90° is a quarter of the pitch. It has no fixed number of N·m.",
     guess=GUESS["guess_travel_of_a_quarter_turn"],
     scene=a_full_turn,
@@ -329,7 +329,7 @@ STAYS = GuidedLesson(
             (
                 Option("A has its old length, B is longer."),
                 Option("Both are longer, because both had an angle.", "angle_means_yield",
-                       "60° left this bolt elastic. An angle is a travel, not a yield."),
+                       "60° left this bolt elastic. An angle is a distance, not a yield."),
                 Option("Both have their old length.", "springs_back", "B went past yield and keeps part of it."),
             ),
             "Only what went past yield stays.",

@@ -45,7 +45,7 @@ ENDS = (
         "Ends of the bolt",
         ("vdi", "none"),
         default="vdi",
-        help="vdi: the head and the engaged thread deform too (VDI 2230); none: not counted",
+        help="vdi: count the bolt head and the engaged thread (VDI 2230); none: do not count them",
         group="Springs",
     ),
     choice(
@@ -155,7 +155,7 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
                                                               k_b=k_b, k_p=k_p), kN_per_mm,
                            "Bolt and parts in series")  # fmt: skip
     Phi = worksheet.step("Part of an outside load in the bolt", joint.load_factor, k_b=k_b, k_p=k_p)
-    worksheet.result("load_factor", Phi, one, "Load factor")
+    worksheet.result("load_factor", Phi, one, "Load factor: share of an outside load that the bolt takes")
     per_degree = None
     if thread is not None:
         per_degree = worksheet.step("Preload per degree", joint.preload_per_degree, k_J=k_J, P=thread.P)
@@ -271,7 +271,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
             quantity(
                 "bearing_diameter",
                 mm,
-                "Pressed face",
+                "Bearing diameter",
                 symbol="D",
                 required=False,
                 above=0.0,
@@ -303,7 +303,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
         above=0.0,
         excludes=("parts_stiffness",),
         plausible=(2e-3, 2.0),
-        help="of the boss or column, if it is narrower than the pressure cone; if left out, no edge is considered",
+        help="of the boss or column, if it is slim; left empty, the material is taken as wide all round",
         example='"30 mm"',
         group="Clamped parts",
     )

@@ -31,7 +31,7 @@ CHUNK = 1 << 16  # draws at a time: the arrays stay in the processor's cache
 STEPS = 60  # of the histograms
 
 
-DRAWN = "of the bolts drawn and compared"
+DRAWN = "of the simulated bolts"
 
 
 SOURCES = ("friction", "torque", "angle", "yield")
@@ -150,7 +150,7 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
         "sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3
     )
     worksheet.assume(
-        f"{inputs.draws:,} bolts drawn at random, seed {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
+        f"{inputs.draws:,} simulated bolts, seed {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
             ",", "\u202f", 1
         )
     )
@@ -162,7 +162,7 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
         scatter = f"{worksheet.label('torque_percent')} and {worksheet.label('angle_error')}"
         worksheet.assume(f"the ranges typed in the stages are not used for the scatter; {scatter} are")
     if broken.any() or d.broken.any():
-        worksheet.caution(f"Some of the bolts drawn {NECKS}. The mean includes them with their highest load.")
+        worksheet.caution(f"Some of the simulated bolts {NECKS}. The mean includes them with their highest load.")
     low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
     span = (low, high if high > low else low + 1.0)
     worksheet.plot_data.update(
@@ -187,15 +187,15 @@ def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, br
     kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)
     row = {
         "mean": Value(mean, kilo, "mean"),
-        "sd": Value(sd, kilo, "sd", 3),
-        "cv": Value(float(cv), pure, "cv", 3),
-        "p05": Value(float(p05), kilo, "5 %"),
-        "p95": Value(float(p95), kilo, "95 %"),
+        "sd": Value(sd, kilo, "standard deviation", 3),
+        "cv": Value(float(cv), pure, "coefficient of variation", 3),
+        "p05": Value(float(p05), kilo, "5 % are below"),
+        "p95": Value(float(p95), kilo, "5 % are above"),
     }
     row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 3) for name, v in shares.items()}
-    row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "together", 2)
-    row["yielded"] = Value(float(np.mean(yielded)), percent, "yield", 3)
-    row["breaks"] = Value(float(np.mean(broken)), percent, "break", 3)
+    row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "from these combined", 2)
+    row["yielded"] = Value(float(np.mean(yielded)), percent, "yielded", 3)
+    row["breaks"] = Value(float(np.mean(broken)), percent, "broken", 3)
     return row
 
 
@@ -204,7 +204,7 @@ def _percent(name: str, label: str, **more: Any) -> Any:
 
 
 class ScatterInputs(Inputs):
-    """What scatters, and how many bolts are drawn."""
+    """What scatters, and how many bolts are simulated."""
 
     torque_percent = _percent(
         "torque_percent",
@@ -236,7 +236,7 @@ class ScatterInputs(Inputs):
     )
     draws = integer(
         "draws",
-        "Bolts drawn at random",
+        "Simulated bolts",
         default="100000",
         at_least=1000,
         at_most=2_000_000,

@@ -280,7 +280,7 @@ def judge(inputs: ProgrammeInputs, worksheet: Worksheet, stages: list[Stage], wo
     if led.strain.max() > 0:
         worksheet.caution(
             "Fit new bolts, unless a rule with a source allows re-use: these stages take the bolt past yield, and it "
-            "stays longer."
+            "is permanently longer."
         )
 
 

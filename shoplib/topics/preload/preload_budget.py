@@ -71,7 +71,7 @@ class PreloadBudgetInputs(HeadedBolt):
     maximum_preload, maximum_preload_source = sourced_limit(
         "maximum_preload", kN, "Largest preload allowed", above=0.0, example='"55 kN"', group="Limits"
     )
-    draws = integer("draws", "Bolts drawn at random", default="100000", at_least=1000, at_most=2_000_000,
+    draws = integer("draws", "Simulated bolts", default="100000", at_least=1000, at_most=2_000_000,
                     example="100000", group="Random draws")  # fmt: skip
     seed = integer("seed", "Seed", default="1", at_least=0, example="1", group="Random draws",
                    help="the same seed draws the same bolts")  # fmt: skip
@@ -201,9 +201,9 @@ def _draw(
             drawn[name] = low
     left = np.broadcast_to(final_preloads(drawn, thread, D)[1], (inputs.draws,))
     p_low, p_high = (float(x) for x in np.percentile(left, (2.5, 97.5)))
-    worksheet.result("preload_mean", float(left.mean()), kN, "Mean of the bolts drawn")
-    worksheet.result("preload_p025", p_low, kN, "95 % of the bolts drawn: from")
-    worksheet.result("preload_p975", p_high, kN, "95 % of the bolts drawn: to")
+    worksheet.result("preload_mean", float(left.mean()), kN, "Mean of the simulated bolts")
+    worksheet.result("preload_p025", p_low, kN, "95 % of the simulated bolts: from")
+    worksheet.result("preload_p975", p_high, kN, "95 % of the simulated bolts: to")
     shares = scatter.shares(left, label, dict.fromkeys(moved, scatter.BINS)) if moved else {}
     middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
     spans = {}
@@ -224,7 +224,7 @@ def _draw(
     if rows:
         worksheet.result("contributions", rows, None, "Contributions")
     worksheet.assume(
-        f"{inputs.draws} bolts drawn at random, seed {inputs.seed}; each range rectangular and independent "
+        f"{inputs.draws} simulated bolts, seed {inputs.seed}; each range rectangular and independent "
         "(JCGM 101:2008, section 6.4.2)"
     )
     worksheet.plot_data.update(

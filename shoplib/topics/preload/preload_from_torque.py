@@ -49,9 +49,9 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
     in_thread = worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G)
     under_head = worksheet.step("Head friction", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K)
     for name, label, M in (
-        ("share_pitch", "Part that stretches the bolt", stretch),
-        ("share_thread", "Part lost in the thread", in_thread),
-        ("share_head", "Part lost under the head", under_head),
+        ("share_pitch", "Share of the torque that stretches the bolt", stretch),
+        ("share_thread", "Share lost in the thread", in_thread),
+        ("share_head", "Share lost under the head", under_head),
     ):
         worksheet.result(name, preload.share(M, torque.value), one, label, 3)
     at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)

@@ -21,8 +21,8 @@ TEACHING = "Do not use these curves and estimates of clamp load as settings: the
 
 
 LUBRICANT = (
-    "Use the lubricant that the source names, where it says. Lubricant on the thread and under the head changes the "
-    "clamp load as much as the torque does."
+    "Use the lubricant that the source names, and only where it says to put it. Lubricant on the thread and under the "
+    "bolt head changes the clamp load as much as the torque does."
 )
 
 
@@ -46,7 +46,7 @@ SHANK = quantity(
     symbol="d_T",
     required=False,
     above=0.0,
-    help="measured where the shank is thinnest; a plain shank is as thick as its thread",
+    help="at its thinnest; for a plain shank, the thread's size",
     example='"8.4 mm"',
     group="Bolt",
 )
@@ -80,7 +80,10 @@ TORSION = choice(
     "Torsion at yield",
     ("plastic", "elastic"),
     default="plastic",
-    help="plastic: VDI 2230 since 2001 (from memory). A verdict that depends on it needs it typed",
+    help=(
+        "how twist counts at yield (plastic: VDI 2230 since 2001, from memory). If pass or fail depends on it, "
+        "choose it yourself"
+    ),
     group="Strength",
 )
 
@@ -140,7 +143,7 @@ BEARING = (
         symbol="d_w",
         required=False,
         above=0.0,
-        help="washer face under the head",
+        help="washer face under the bolt head",
         example='"14.6 mm"',
         group="Under the head",
         plausible=BEARING_BOUNDS,

@@ -54,7 +54,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
                 "Half angle expected from this stop", timing.half_angle, q=q, l=crank["l"], r=crank["r"]
             )
     worksheet.result("correction", correction, deg, "Dead centre on the disc, after its zero")
-    worksheet.result("half_angle", gamma, deg, "Both stops read this when the disc is set correctly")
+    worksheet.result("half_angle", gamma, deg, "When the disc is set correctly, both readings should be")
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
         worksheet.result(
@@ -64,14 +64,14 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if stop_angle is not None:
         worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
     worksheet.assume(
-        "dead centre means the piston at its highest; stop_before is read before the zero of the disc, stop_after "
-        "after it"
+        f"dead centre means the piston at its highest; “{worksheet.label('stop_before')}” is read before the zero of "
+        f"the disc, “{worksheet.label('stop_after')}” after it"
     )
     if before != after:
         way = "past" if correction > 0 else "before"
         worksheet.caution(
             f"Set the pointer to read zero where it now reads {abs(_degrees(correction)):.3g}° {way} zero, then "
-            "find both stops again: both readings must be equal."
+            "take both readings again: both readings must be equal."
         )
 
 
@@ -124,5 +124,9 @@ DEAD_CENTRE = Working(
     phase="re-time",
     inputs=DeadCentreInputs,
     run=run,
-    cautions=(*CAUTIONS, "At the stop, turn gently by hand: force marks the piston. Remove the stop afterwards."),
+    cautions=(
+        *CAUTIONS,
+        "For this test only, turn back to reach the stop from the other side, gently: force damages the piston. Then "
+        "take up the slack in the running direction. Take the stop out before the engine is turned again.",
+    ),
 )

@@ -97,7 +97,7 @@ def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
     grows = (
         inputs.direction if inputs.mounted == STANDING else {CLOCKWISE: ANTICLOCKWISE}.get(inputs.direction, CLOCKWISE)
     )
-    worksheet.result("numbers_grow", grows, None, "Numbers grow, on the paper")
+    worksheet.result("numbers_grow", grows, None, "Numbers increase, on the paper")
     marks = _marks(stages)
     rows = [
         {

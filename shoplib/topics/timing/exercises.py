@@ -42,7 +42,7 @@ EXERCISES = (
         name="teeth_at_the_crank",
         topic="timing",
         title="A mark that is off",
-        question="The mark on a camshaft wheel with {tooth_count} teeth is off by {teeth} tooth widths. "
+        question="The mark on a camshaft sprocket with {tooth_count} teeth is off by {teeth} tooth widths. "
         "By how many degrees is the crankshaft off?",
         working=TIMING_MARK,
         result="other_angle",
@@ -63,11 +63,11 @@ EXERCISES = (
             Mistake(
                 "divided half a turn by the teeth",
                 lambda r: r["angle"] * 4,
-                "A whole turn, 360°, is divided by the teeth of the wheel; then double it once.",
+                "A whole turn, 360°, is divided by the teeth of the sprocket; then double it once.",
             ),
         ),
         first_step="How many degrees is one tooth? Divide 360° by the teeth. Then convert to the crankshaft.",
-        lesson="Camshaft angle = 360° × teeth off ÷ teeth on the wheel; the crankshaft has twice that.",
+        lesson="Camshaft angle = 360° × teeth off ÷ teeth on the sprocket; the crankshaft has twice that.",
     ),
     Exercise(
         name="gap_under_the_bar",
@@ -127,12 +127,12 @@ EXERCISES = (
             Mistake(
                 "took the mean of the two readings",
                 lambda r: r["half_angle"],
-                "That is what both stops will read once the disc is set correctly. How far is the middle from zero?",
+                "That is what both readings should be once the disc is set correctly. How far is the middle from zero?",
             ),
         ),
         first_step="Mark both stops on a line with zero between them. Where is the middle?",
         lesson="Dead centre is half way between the stops: half the difference of the readings from zero. Set "
-        "the disc and find both stops again: both readings must be equal.",
+        "the disc and take both readings again: both readings must be equal.",
     ),
     Exercise(
         name="disc_off_centre",

@@ -1,4 +1,4 @@
-"""The working ``timing_gap``: the locking bar does not lie flat: how many degrees is that."""
+"""The working ``timing_gap``: the camshaft locking bar does not sit flat on the head: how many degrees is that."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ class TimingGapInputs(Inputs):
 TIMING_GAP = Working(
     name="timing_gap",
     title="Gap under a locking bar",
-    question="the locking bar does not lie flat: how many degrees is that",
+    question="the camshaft locking bar does not sit flat on the head: how many degrees is that",
     phase="re-time",
     inputs=TimingGapInputs,
     run=run,

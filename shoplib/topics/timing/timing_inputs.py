@@ -69,7 +69,7 @@ OFFSET = quantity(
     symbol="e",
     required=False,
     example='"0.6 mm"',
-    help="plus: towards the side to which the crank moves after the top",
+    help="positive if the pin is offset to the side to which the crank swings after top dead centre",
     group="Crank and rod",
 )
 

@@ -16,7 +16,7 @@ from shoplib.topics.timing.timing_inputs import CAUTIONS, SHAFT, _both_shafts
 
 # ------------------------------------------------------------------------------ marks and teeth
 def run(inputs: TimingMarkInputs, worksheet: Worksheet) -> None:
-    """Angle of an arc on a rim, or of teeth of a wheel; and what it is at the other shaft."""
+    """Angle of an arc on a rim, or of teeth of a sprocket; and what it is at the other shaft."""
     worksheet.raise_refusals()
     if inputs.given("arc"):
         angle = worksheet.step("Angle of the arc", timing.arc_angle, b=inputs.arc, D=inputs.diameter)
@@ -25,7 +25,7 @@ def run(inputs: TimingMarkInputs, worksheet: Worksheet) -> None:
         worksheet.assume("the arc is measured along the rim, with a flexible rule, not straight across")
     else:
         if inputs.teeth > inputs.tooth_count:
-            worksheet.refuse("teeth", "is more than the wheel has", "0.5")
+            worksheet.refuse("teeth", "is more than the sprocket has", "0.5")
         angle = worksheet.step("Angle of the teeth", timing.tooth_angle, n=inputs.teeth, z=inputs.tooth_count)
     worksheet.raise_refusals()
     cam, crank = _both_shafts(worksheet, inputs.shaft, angle)
@@ -71,7 +71,7 @@ class TimingMarkInputs(Inputs):
     )
     tooth_count = integer(
         "tooth_count",
-        "Teeth on that wheel",
+        "Teeth on that sprocket",
         symbol="z",
         required=False,
         at_least=4,
@@ -79,7 +79,7 @@ class TimingMarkInputs(Inputs):
         example="38",
         group="Or teeth",
     )
-    shaft = Field(**{**vars(SHAFT), "group": "Wheel on"})
+    shaft = Field(**{**vars(SHAFT), "group": "Sprocket on"})
 
 
 TIMING_MARK = Working(

@@ -98,7 +98,8 @@ function watch() {   // one watch per page, for any number of forms
     it.asked = performance.now(); revived = true;
     for (const [key, text] of typed) {   // a box that was cleared since then, by saving, is not filled again
       const at = document.querySelectorAll(".shop")[JSON.parse(key)[0]], box = at && find(at, key);
-      if (box) text.lost = box.value === text.value;
+      const gone = at && [...forms].some(([el, other]) => form(el) === at && lost(other));   // not one that was shown again already
+      if (box && gone) text.lost = box.value === text.value;
     }
     dispatchEvent(new CustomEvent("shoplib-revive", { cancelable: true, detail: { kernel: kernel(it)?.id } }));
   };

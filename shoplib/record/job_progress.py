@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from shoplib.core.checks import Outcome
+from shoplib.core.checks import Outcome, worst
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import open_points
 from shoplib.topics.job_steps import AS_FOUND, BY_CODE, CLOSING, STEPS, TIGHTENING, Step
@@ -110,11 +110,11 @@ def _of_entries(entries: Sequence[Entry], step: Step) -> StepNow:
         return StepNow(step, OPEN)
     last = entries[-1]
     outcomes = [Outcome(e.outcome) for e in entries if e.outcome in set(Outcome)]
-    worst = next((str(o) for o in Outcome if o in outcomes), "")
+    outcome = str(worst(outcomes) or "")
     many = f"{len(entries)} entries" if len(entries) > 1 else ""
     if any(e.stale for e in entries):
-        return StepNow(step, STALE, worst, last, "out of date: calculate it again")
-    return StepNow(step, DONE, worst, last, many)
+        return StepNow(step, STALE, outcome, last, "out of date: calculate it again")
+    return StepNow(step, DONE, outcome, last, many)
 
 
 def _tightening(job: Job, step: Step) -> StepNow:

@@ -109,7 +109,7 @@ def words_on(lesson: Locator) -> str:
     steps = " > ".join(lesson.locator(".shop-steps li").all_inner_texts())
     parts = [f"[step {step_of(lesson)} of: {steps}]", lesson.locator("h4").first.inner_text()]
     parts += lesson.locator(".shop-guided-text p, .shop-guided-text .shop-said, .shop-ends").all_inner_texts()
-    options = lesson.locator(".shop-options label").all_inner_texts()
+    options = lesson.locator(".shop-options label:has(input)").all_inner_texts()
     parts += [f"  {letter}  {words.strip()}" for letter, words in zip(LETTERS, options, strict=False)]
     parts += [f"  drag: {' '.join(d.split())}" for d in lesson.locator(".shop-dial").all_inner_texts()]
     parts += lesson.locator(".shop-says").all_inner_texts()

@@ -423,6 +423,20 @@ def test_resume_at_the_exact_bolt_with_the_initials_in_a_new_kernel(store, desk)
     assert again.initials.value == "AL"
 
 
+def test_initials_are_remembered_at_every_key(store, desk):
+    """The box sends each key: a kernel that ends before the box is left has not lost them."""
+    kept_plan(store)
+    made = guide(None)
+    assert made.initials.continuous_update
+    for typed in ("", "B", "BT"):
+        made.initials.value = typed
+    assert made.held.by.value == "BT", "the whole of it, not its first letter"
+    assert guide(None).initials.value == "BT"
+    made.held.by.value = "C. Instructor"
+    made.initials.value = "BTX"
+    assert made.held.by.value == "C. Instructor", "somebody else decides"
+
+
 def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     uid = kept_plan(store)
     for bolt in ORDER:

@@ -80,7 +80,7 @@ class Parts:
     def make(self, decide: Callable[[Decision], None], read_again: Callable[[], None]) -> None:
         """Make all of them."""
         self.plan = W.Dropdown(description="Plan")
-        self.initials = W.Text(description="Your initials", continuous_update=False)
+        self.initials = W.Text(description="Your initials", continuous_update=True)
         self.look = W.Button(description="Refresh", tooltip="Show the ticks made on other screens")
         self.progress = W.HTML()
         self.card = W.HTML()

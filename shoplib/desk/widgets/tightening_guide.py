@@ -88,7 +88,7 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         self.other.observe(self._chosen, "value")
         self.correct.observe(self._chosen, "value")
         self.plan.observe(self._plan_chosen, "value")
-        self.initials.observe(lambda _: self._remember(), "value")
+        self.initials.observe(self._initials_typed, "value")
         session.observe(lambda _: self.refresh(), ["number", "written"])
 
     # ------------------------------------------------------------------------------ reading the record
@@ -386,12 +386,17 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         for text in self.texts:
             text.value = ""
 
+    def _initials_typed(self, change: Any) -> None:
+        """At every key: a kernel that ends before the box is left has not lost them."""
+        if not self._filling and self.held.by.value in ("", str(change.old).strip()):  # nobody else is named there
+            self.held.by.value = self.initials.value.strip()
+        self._remember()
+
     def _remember(self) -> None:
         """Save initials and plan for the next kernel of this desk."""
         if self._filling or self.now is None:
             return
         kept = {"initials": self.initials.value.strip(), "plan": self.plan.value or ""}
-        self.held.by.value = self.held.by.value or kept["initials"]
         try:
             session.store().save_draft(MEMORY, kept, desk=desk())
         except (StoreError, BadInput) as error:

@@ -17,6 +17,11 @@ from shoplib.record import schema
 from shoplib.record.errors import Damaged
 
 START = hashlib.sha256(b"").hexdigest()
+_T = schema.ledger.c
+_END = sa.select(_T.n, _T.chain).order_by(_T.n.desc()).limit(1)  # built once: every entry executes them
+_CHAIN_AT = sa.select(_T.chain).where(_T.n == sa.bindparam("at"))
+_ADD = schema.ledger.insert()
+_LOCK = sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 2))
 
 
 class Row(NamedTuple):
@@ -37,21 +42,20 @@ class End(NamedTuple):
 
 def end(c: sa.Connection) -> End:
     """The current end of the chain."""
-    t = schema.ledger.c
-    found = c.execute(sa.select(t.n, t.chain).order_by(t.n.desc()).limit(1)).first()
+    found = c.execute(_END).first()
     return End(found.n, found.chain) if found else End(0, START)
 
 
 def append(c: sa.Connection, rows: Sequence[Row]) -> End:
     """Add these lines to the chain, one transaction at a time; returns the new end."""
     if c.dialect.name == "postgresql":  # SQLite has one writer anyway
-        c.execute(sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 2)))
+        c.execute(_LOCK)
     last = end(c)
     values = []
     for row in rows:
         last = End(last.n + 1, follow(last, row))
         values.append({"n": last.n, **row._asdict(), "chain": last.chain})
-    c.execute(schema.ledger.insert(), values)
+    c.execute(_ADD, values)
     return last
 
 
@@ -65,8 +69,7 @@ def still_there(c: sa.Connection, known: End, place: str) -> None:
     """Raise Damaged when lines that this program saved or read before are missing."""
     if known.n == 0:
         return
-    t = schema.ledger.c
-    if c.scalar(sa.select(t.chain).where(t.n == known.n)) != known.chain:
+    if c.scalar(_CHAIN_AT, {"at": known.n}) != known.chain:
         raise Damaged(
             f"{place}: lines that this program read before are missing or altered ({known.n} lines, last hash "
             f"{known.chain[:12]}). Nothing was saved. Stop work and find out who altered the record."

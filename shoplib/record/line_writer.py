@@ -20,6 +20,15 @@ from shoplib.record.jobfile_record import canonical
 from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
 from shoplib.topics import present_name
 
+# Statements of every entry, built once: building one anew takes longer than the database needs to execute it.
+_LINE_OF_UID = sa.select(schema.line).where(
+    schema.line.c.job == sa.bindparam("job"), schema.line.c.uid == sa.bindparam("uid")
+)
+_JOB_OF_NUMBER = sa.select(schema.job).where(schema.job.c.number == sa.bindparam("number"))
+_JOB_TO_CHANGE = _JOB_OF_NUMBER.with_for_update()
+_ADD_LINE = schema.line.insert().returning(schema.line.c.id)
+_CHANGE_JOB = schema.job.update().where(schema.job.c.id == sa.bindparam("this"))
+
 
 @dataclass
 class JobCursor:
@@ -105,8 +114,7 @@ class LineWriter:
         body = {k: v for k, v in raw.items() if v not in ("", [], {}, None)}
         if problems:
             raise BadInput(list(dict.fromkeys(problems)))
-        t = schema.line.c
-        twin = self.connection.execute(sa.select(schema.line).where(t.job == cursor.id, t.uid == uid)).first()
+        twin = self.connection.execute(_LINE_OF_UID, {"job": cursor.id, "uid": uid}).first()
         if twin is not None:
             return self._again(cursor, twin, replace(new, form=form), body)
         renumbered = new.kind == "header" and bool(cursor.forced)
@@ -128,7 +136,7 @@ class LineWriter:
         values = {"job": cursor.id, "n": line.n, "uid": uid, "kind": line.kind, "about": about.id if about else None,
                   "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
                   "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
-        row_id = self.connection.execute(schema.line.insert().values(values).returning(schema.line.c.id)).scalar_one()
+        row_id = self.connection.execute(_ADD_LINE, values).scalar_one()
         if cursor.watch is not None:
             cursor.watch.add(line)
         self._advance(cursor, replace(line, digest=digest), row_id)
@@ -158,7 +166,7 @@ class LineWriter:
                 cursor.closed = values["closed"] = line.kind == "close"
             case "issue":
                 cursor.issue = values["issue"] = line.body["letter"]
-        self.connection.execute(schema.job.update().where(schema.job.c.id == cursor.id).values(values))
+        self.connection.execute(_CHANGE_JOB, {"this": cursor.id, **values})
 
     def _uid(self, uid: str | None, problems: list[Problem]) -> str:
         if uid is None:
@@ -194,9 +202,7 @@ class LineWriter:
 
         :raises NoSuchJob: no job of that number
         """
-        t = schema.job
-        query = sa.select(t).where(t.c.number == number)
-        row = self.connection.execute(query.with_for_update() if lock else query).first()
+        row = self.connection.execute(_JOB_TO_CHANGE if lock else _JOB_OF_NUMBER, {"number": number}).first()
         if row is None:
             raise no_such_job(number)
         return JobCursor(row.id, row.uid, row.number, row.lines, row.head, row.closed, row.issue)
@@ -206,8 +212,7 @@ class LineWriter:
 
         :raises BadInput: the job has no line of that uid
         """
-        t = schema.line.c
-        row = self.connection.execute(sa.select(schema.line).where(t.job == cursor.id, t.uid == str(uid)[:64])).first()
+        row = self.connection.execute(_LINE_OF_UID, {"job": cursor.id, "uid": str(uid)[:64]}).first()
         if row is None:
             raise BadInput([Problem(field, f"{str(uid)[:64]!r} is not a line of job {cursor.number}")])
         return row

@@ -9,20 +9,23 @@ Computed from the lines of the job alone.  A step is skipped by a note with the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from shoplib.core.checks import Outcome, worst
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import open_points
-from shoplib.topics.job_steps import AS_FOUND, BY_CODE, CLOSING, STEPS, TIGHTENING, Step
+from shoplib.record.ticks import LOOSENING_PLAN, TIGHTENING_PLAN
+from shoplib.topics.job_steps import AS_FOUND, BY_CODE, CLOSING, LOOSENING, STEPS, TIGHTENING, Step
 
 if TYPE_CHECKING:
     from shoplib.record.store import Receipt, Store
 
 DONE, BEGUN, OPEN, SKIPPED, STALE = "done", "begun", "open", "skipped", "out of date"
 SETTLED = (DONE, SKIPPED)
+BOLTS = "head bolts loosened"  # a step of the strip-down log
+TICKED = {LOOSENING: LOOSENING_PLAN, TIGHTENING: TIGHTENING_PLAN}  # steps that are done by ticks → the plan
 _SKIP = "skipped_step:"  # form of the note that skips a step
 
 
@@ -91,7 +94,7 @@ def progress(job: Job) -> Progress:
 def _now(job: Job, step: Step, skip: Entry | None) -> StepNow:
     if step.code == CLOSING:
         return StepNow(step, DONE if job.closed else OPEN)
-    found = _tightening(job, step) if step.code == TIGHTENING else _of_entries(_mine(job, step), step)
+    found = _ticked(job, step) if step.code in TICKED else _of_entries(_mine(job, step), step)
     if found.state == OPEN and skip is not None:
         return StepNow(step, SKIPPED, entry=skip, what=f"{skip.remark} ({skip.who})")
     return found
@@ -117,13 +120,15 @@ def _of_entries(entries: Sequence[Entry], step: Step) -> StepNow:
     return StepNow(step, DONE, outcome, last, many)
 
 
-def _tightening(job: Job, step: Step) -> StepNow:
+def _ticked(job: Job, step: Step) -> StepNow:
     from shoplib.record.guide_progress import guide_of
     from shoplib.record.tightening import NoPlan, plans, standing
     from shoplib.topics.tightening.guide_state import State
 
     done = total = held = 0
-    for plan in plans(job):
+    if step.code == LOOSENING and not plans(job, LOOSENING_PLAN):
+        return _in_the_log(job, step)
+    for plan in plans(job, TICKED[step.code]):
         try:
             now = standing(job, plan.uid)
         except NoPlan as error:
@@ -136,6 +141,16 @@ def _tightening(job: Job, step: Step) -> StepNow:
     if held:
         return StepNow(step, BEGUN, what=f"{what}; {held} deviation{'s' * (held > 1)} to decide")
     return StepNow(step, DONE if done == total else BEGUN, what=what)
+
+
+def _in_the_log(job: Job, step: Step) -> StepNow:
+    """Loosening without a plan: a strip-down log can say that it was done."""
+    for entry in job.standing:
+        if entry.kind == "entry" and entry.form == "strip_log":
+            rows = entry.inputs.get("steps") or ()
+            if any(isinstance(r, Mapping) and (r.get("step"), r.get("state")) == (BOLTS, "done") for r in rows):
+                return StepNow(step, DONE, entry=entry, what="in the strip-down log")
+    return StepNow(step, OPEN)
 
 
 def skip(store: Store, number: str, code: str, *, who: str, because: str, **more: Any) -> Receipt:

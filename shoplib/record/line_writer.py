@@ -18,6 +18,7 @@ from shoplib.record.errors import NotAJob, Refused
 from shoplib.record.job import START, Job, Line, digest_of, refuse_stale
 from shoplib.record.jobfile_record import canonical
 from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
+from shoplib.record.ticks import PLANS
 from shoplib.topics import present_name
 
 # Statements of every entry, built once: building one anew takes longer than the database needs to execute it.
@@ -259,8 +260,8 @@ class LineWriter:
     def _place(self, cursor: JobCursor, body: Mapping[str, Any], about: Any) -> str:
         """Programme, stage and bolt of a tick; refused if that bolt is already ticked at that stage."""
         row = self.row(cursor, body["programme"], "programme")
-        if row.kind != "note" and (row.kind, row.form) != ("entry", "tightening_plan"):
-            raise BadInput([Problem("programme", f"line {row.n} is not a tightening programme")])
+        if row.kind != "note" and not (row.kind == "entry" and row.form in PLANS):
+            raise BadInput([Problem("programme", f"line {row.n} is not a plan of tightening or loosening")])
         t = schema.line.c
         if cursor.watch is not None:
             row = self.row(cursor, cursor.watch.root(row.uid), "programme")

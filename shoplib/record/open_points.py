@@ -17,7 +17,7 @@ from shoplib.core.units import show_number
 from shoplib.record.errors import Refused
 from shoplib.record.instruments import Calibration, calibrations, unlisted
 from shoplib.record.job import Entry, Job
-from shoplib.record.ticks import NEW_BOLT, Judged, action_of, judge, shown, shown_action, stage_of
+from shoplib.record.ticks import NEW_BOLT, PLANS, Judged, action_of, judge, shown, shown_action, stage_of
 
 # in the order in which they are shown
 STATUSES = (
@@ -140,7 +140,7 @@ def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
             if tick.stands and stage is not None:
                 yield from _of_tick(tick, judge(stage, stage.shown, str(tick.value)))
         return
-    if programme.form != tightening.FORM:
+    if programme.form not in PLANS:
         return
     try:
         now = tightening.standing(job, programme.uid)

@@ -55,7 +55,11 @@ EARLIER: Mapping[str, tuple[From, ...]] = {
     **_same("work_order", "part", "shop", "wanted_by", "height_points"),
     "work_order.items": (From("work_order", "inputs/items", completes="results from the machine shop"),),
     "tightening_order.positions": (From("strip_log", "inputs/positions"),),
-    "tightening_plan.positions": (From("strip_log", "inputs/positions"), From("tightening_order", "inputs/positions")),
+    **{f"loosening_plan.{n}": (From("strip_log", f"inputs/{n}"), From("tightening_order", f"inputs/{n}"))
+       for n in ("positions", *_ORDERS)},
+    "loosening_plan.pass_count": (From("strip_log", "inputs/pass_count"),),
+    "tightening_plan.positions": (From("loosening_plan", "inputs/positions"), From("strip_log", "inputs/positions"),
+                                  From("tightening_order", "inputs/positions")),
     "fastener_log.bolts": (From("strip_log", "inputs/positions"), From("tightening_order", "inputs/positions")),
     **{f"tightening_plan.{n}": (From("tightening_order", f"inputs/{n}"), From("strip_log", f"inputs/{n}"))
        for n in _ORDERS if n != "loosening"},

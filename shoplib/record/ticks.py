@@ -19,9 +19,13 @@ if TYPE_CHECKING:
     from shoplib.record.job import Entry
     from shoplib.topics.tightening.tightening_plan import PlannedStage
 
+TIGHTENING_PLAN, LOOSENING_PLAN = "tightening_plan", "loosening_plan"
+PLANS = (TIGHTENING_PLAN, LOOSENING_PLAN)  # the workings whose entries the guide follows
+
 AS_PROGRAMME = "as the programme says"  # in the record; shown as TO_SPECIFICATION
 TO_SPECIFICATION = "to specification"
 SOFT = "went soft"
+STUCK = "did not loosen"
 OUT_OF_ORDER = "out of order"
 _PEAK = "; peak "
 
@@ -32,13 +36,14 @@ ACTIONS: Mapping[str, str] = {
     NEW_BOLT: "new bolt fitted",
     LOOSENED: "loosened, to be tightened again",
     TO_FINISH: "to be completed to the programme",
-    WENT_ON: "continued in the tightening order",
+    WENT_ON: "continued in the planned order",
 }
 _FORMER_ACTIONS: Mapping[str, str] = {  # words of earlier versions, in the record → code
     "stopped; the maker's rule to be looked up": STOPPED,
     "stopped; check the manufacturer's instructions": STOPPED,
     "to be finished by the programme": TO_FINISH,
     "went on in order after it": WENT_ON,
+    "continued in the tightening order": WENT_ON,
 }
 # why a tick replaces another: code → words
 PLAN_CORRECTED = "plan_corrected"
@@ -117,6 +122,8 @@ def judge(
         return Judged("undecided", f"the tick is for {named}, but the stage is {what}")
     if said.startswith(SOFT):
         return Judged("fail", "the bolt went soft")
+    if said.startswith(STUCK):
+        return Judged("fail", "the bolt did not loosen as it should")
     if stage.value is None:
         return Judged(STATED)
     return _judged(stage, said, bool(source), _deviation_of(stage, instruments))

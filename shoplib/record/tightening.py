@@ -22,11 +22,20 @@ from shoplib.core.working import Result
 from shoplib.record.instruments import named_in
 from shoplib.record.job import Entry, Job, Line
 from shoplib.record.jobfile_record import canonical
-from shoplib.record.ticks import PLAN_CORRECTED, REOPENING, Judged, action_of, heard, judge, stage_of
+from shoplib.record.ticks import (
+    PLAN_CORRECTED,
+    PLANS,
+    REOPENING,
+    TIGHTENING_PLAN,
+    Judged,
+    action_of,
+    heard,
+    judge,
+    stage_of,
+)
 from shoplib.topics import get
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
-FORM = "tightening_plan"
 Key = tuple[int, str]  # (stage number, bolt)
 
 
@@ -127,20 +136,20 @@ class Tightening:
         return tuple(k for k in earlier if k not in self.ticked)
 
 
-def plans(job: Job) -> tuple[Entry, ...]:
-    """The current tightening plans of a job, in the order of the job."""
-    return tuple(e for e in job.standing if e.kind == "entry" and e.form == FORM)
+def plans(job: Job, form: str = TIGHTENING_PLAN) -> tuple[Entry, ...]:
+    """The current plans of a job for tightening, or for loosening, in the order of the job."""
+    return tuple(e for e in job.standing if e.kind == "entry" and e.form == form)
 
 
 def standing(job: Job, plan_uid: str) -> Tightening:
-    """The present state of the tightening by that plan or by its correction.  Raises NoPlan."""
+    """The present state of the tightening or loosening by that plan or by its correction.  Raises NoPlan."""
     try:
         chain = job.chain(plan_uid)
     except (KeyError, StopIteration):
         raise NoPlan("this plan is not in the job") from None
     plan = chain[-1]
-    if plan.form != FORM:
-        raise NoPlan(f"{plan.name} is not a tightening plan")
+    if plan.form not in PLANS:
+        raise NoPlan(f"{plan.name} is not a plan of tightening or loosening")
     if not plan.stands:
         assert plan.by is not None
         raise NoPlan(f"{plan.name} was struck out by {plan.by.who}: {plan.by.body.get('because', '')}")
@@ -184,7 +193,7 @@ def judged_by(header: Mapping[str, Any], programme: Line, stage: Any, value: Any
     entry = Entry(programme, "stands")
     if not isinstance(stage, int) or not isinstance(value, str):
         return ""  # the rules of a line refuse it
-    if programme.form != FORM:
+    if programme.form not in PLANS:
         found = stage_of(entry, stage)
         return judge(found, found.shown, value).code if found else ""
     try:
@@ -266,14 +275,14 @@ def shouts(said: Mapping[str, str], kind: str) -> list[str]:
 def worked(plan: Entry) -> Result:
     """A saved plan recalculated from what was typed.  Raises NoPlan if this version can no longer read it."""
     try:
-        return _work(canonical(plan.inputs))
+        return _work(str(plan.form), canonical(plan.inputs))
     except BadInput as error:
         raise NoPlan(f"{plan.name} cannot be read by this version: {error}") from None
 
 
 @functools.lru_cache(maxsize=64)
-def _work(inputs: bytes) -> Result:
-    return get(FORM)(json.loads(inputs))
+def _work(form: str, inputs: bytes) -> Result:
+    return get(form)(json.loads(inputs))
 
 
 def _same_stage(version: Entry, plan: Entry, number: int) -> bool:

@@ -60,6 +60,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "assembly.parts_list",
     "assembly.reassembly_checks",
     "tightening.stage_reading",
+    "tightening.loosening_plan",
     "tightening.tightening_plan",
     "tightening.peak_torque",
     "tightening.residual_torque",

@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 AS_FOUND, AS_LEFT = "as_found", "as_left"
-TIGHTENING, CLOSING = "tightening", "closing"  # steps that are done by ticks, and by closing the job
+LOOSENING, TIGHTENING, CLOSING = (
+    "loosening",
+    "tightening",
+    "closing",
+)  # steps that are done by ticks, and by closing the job
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,7 @@ STEPS = (
     Step("hold", "Pressure hold, as found", "12-pressure-hold.ipynb", ("pressure_hold",), AS_FOUND),
     Step("gas", "Gas in the coolant", "13-gas-in-the-coolant.ipynb", ("gas_in_coolant",)),
     Step("strip", "Lock, drain and strip", "21-lock-and-strip.ipynb", ("strip_log",)),
+    Step(LOOSENING, "Loosening, bolt by bolt", "21-lock-and-strip.ipynb"),
     Step("fasteners", "Fastener log", "22-fasteners.ipynb", ("fastener_log",)),
     Step("flatness", "Flatness of head and deck", "31-straightedge-and-feeler.ipynb",
          ("flatness_lines", "flatness_grid", "flatness_steps")),

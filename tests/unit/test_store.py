@@ -466,7 +466,7 @@ def test_a_tick_says_what_it_is_missing(store):
     with pytest.raises(BadInput, match="not a line"):
         tick(store, new_id())
     entry = store.keep(NUMBER, protrusion(), **WHO)
-    with pytest.raises(BadInput, match="is not a tightening programme"):
+    with pytest.raises(BadInput, match="is not a plan of tightening"):
         tick(store, entry.uid)
 
 

@@ -241,7 +241,7 @@ def test_a_tick_may_name_a_plan_or_a_note_and_nothing_else(store):
     note = programme(store)
     assert tick(store, note, 1, "2").n
     other = store.keep(NUMBER, get("tightening_order")({"positions": PLAN["positions"]}), who="AL").uid
-    with pytest.raises(BadInput, match="not a tightening programme"):
+    with pytest.raises(BadInput, match="not a plan of tightening"):
         tick(store, other, 1, "2")
 
 

@@ -29,7 +29,8 @@ def notes(now: Tightening) -> str:
     open_ = [
         f"{c.label}: {c.remark or outcome_label(c.outcome)}" for c in now.result.checks if str(c.outcome) != "pass"
     ]
-    return render("guide", "notes", "; ".join(open_), now.result["lubricant"])
+    lubricant = now.result.values.get("lubricant")  # a loosening plan has none
+    return render("guide", "notes", "; ".join(open_), lubricant.value if lubricant else "")
 
 
 def card(now: Tightening, at: Key, log: dict[str, str], open_points: Sequence[OpenPoint]) -> str:

@@ -12,6 +12,7 @@ from shoplib.desk.widgets.guide_words import (
     REASONS,
     UNDER,
     clock,
+    felt_wrong,
     kind_of,
     name_of,
     shown_with_unit,
@@ -20,11 +21,12 @@ from shoplib.desk.widgets.guide_words import (
 from shoplib.desk.widgets.session import session
 from shoplib.desk.widgets.templates import render
 from shoplib.record.open_points import OPEN, OpenPoint
-from shoplib.record.ticks import ACTIONS
+from shoplib.record.ticks import ACTIONS, LOOSENING_PLAN, REOPENING, SOFT, STUCK
 from shoplib.record.tightening import Key, Tightening
 from shoplib.topics.tightening.guide_state import Guide as States
 from shoplib.topics.tightening.tightening_plan import NOTHING, PlannedStage
 
+FELT_WRONG = {SOFT: "It went soft", STUCK: "It did not loosen, or it broke"}  # deviation → its button
 LABEL = 40  # characters of the typed text shown on a button
 
 
@@ -50,6 +52,11 @@ class GuideScreen(Parts):
     def holding(self) -> bool:
         """Whether the screen shows a deviation that somebody must decide about."""
         return bool(self.states and self.at and self.at == self.states.held and not self._correcting)
+
+    @property
+    def loosening(self) -> bool:
+        """Whether the plan loosens the bolts: none is tightened again, and none is new."""
+        return self.now is not None and self.now.plan.form == LOOSENING_PLAN
 
     @property
     def open_points(self) -> list[OpenPoint]:
@@ -115,6 +122,8 @@ class GuideScreen(Parts):
             under = now.correctable[at].deviation or now.judged[at].words
             self.held.again.description = "Finished now: type the new reading" if under.startswith(UNDER) else (
                 "Correct the reading")  # fmt: skip
+            for again in (self.held.new_bolt, self.held.loosen):
+                show(again, not self.loosening)
             self.held.by.value = self.held.by.value or session.who or self.initials.value.strip()
         show(self.panel, open_ and not holding)
         for widget in (self.reason, self.reason_chips, self.action, self.action_chips):
@@ -122,12 +131,14 @@ class GuideScreen(Parts):
         if reasons:
             kind = kind_of(asks)
             offer(REASONS[kind], self.reason, self.reason_chips)
-            offer([ACTIONS[code] for code in OFFERED[kind]], self.action, self.action_chips)
+            codes = [code for code in OFFERED[kind] if not (self.loosening and code in REOPENING)]
+            offer([ACTIONS[code] for code in codes], self.action, self.action_chips)
         show(self.because, correcting)
         show(self.strike, correcting)
         self.record.description = "Record the correction" if correcting else "Record as entered"
         show(self.aside, not (open_ or holding or at is None))
         show(self.soft, not (stage and stage.stage.kind == "wait"))
+        self.soft.description = FELT_WRONG[felt_wrong(stage.stage.kind if stage else "")]
         show(self.read, at is not None and not holding)
         show(self.peak, bool(stage and stage.peak))
         show(self.done, not (open_ or holding or at is None))
@@ -176,7 +187,8 @@ class GuideScreen(Parts):
         self.unit.description = f"{shown_with_unit(offered)}?" if offered else ""
         typed = f"{shown_with_unit(offered)}?" if offered else typed if len(typed) <= LABEL else f"{typed[:LABEL]} …"
         done = "Transcribe" if self.paper.value.strip() else "Done"
-        self.done.description = f"✓ {done}: {typed}" if typed else f"✓ {done}: {stage.what}, to specification"
+        by_plan = f"{stage.what}, to specification" if stage.stage.value is not None else "loosened"
+        self.done.description = f"✓ {done}: {typed or by_plan}"
 
     def text(self) -> str:
         """The content of the screen, as plain text."""

@@ -8,25 +8,39 @@ from typing import Any
 
 from shoplib.core.errors import BadInput
 from shoplib.desk.widgets.escape_html import e
-from shoplib.record.ticks import LOOSENED, NEW_BOLT, OUT_OF_ORDER, SOFT, STOPPED, TO_FINISH, WENT_ON
+from shoplib.record.ticks import (
+    LOOSENED,
+    LOOSENING_PLAN,
+    NEW_BOLT,
+    OUT_OF_ORDER,
+    SOFT,
+    STOPPED,
+    STUCK,
+    TIGHTENING_PLAN,
+    TO_FINISH,
+    WENT_ON,
+)
 from shoplib.teaching.exercise import bound
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
 NO_JOB = "First choose or start a job, in notebook 00 or in the form below."
-NO_PLAN = "First save a tightening plan to job {}: fill in the form below and press “Save to the job”."
+_NO_PLAN = "First save a {} plan to job {{}}: fill in the form below and press “Save to the job”."
+NO_PLAN = {TIGHTENING_PLAN: _NO_PLAN.format("tightening"), LOOSENING_PLAN: _NO_PLAN.format("loosening")}
 OVER, UNDER = "over", "under"
 # reasons offered as buttons, for gloved hands; any other reason is typed
 REASONS = {
     OVER: ("gauge or ratchet slipped", "turned past the mark"),
     UNDER: ("stopped too early", "no room for the wrench"),
     SOFT: ("turned without getting tighter", "felt rough"),
+    STUCK: ("seized", "broke off", "its head is rounded"),
     OUT_OF_ORDER: ("had to be done first for access", "the bolt was skipped"),
 }
 OFFERED = {
     OVER: (STOPPED, NEW_BOLT, LOOSENED),
     UNDER: (STOPPED, TO_FINISH),
     SOFT: (STOPPED, NEW_BOLT),
+    STUCK: (STOPPED, TO_FINISH),
     OUT_OF_ORDER: (WENT_ON, STOPPED),
 }
 BOXES = {  # name of a field in the record → label of its box
@@ -37,9 +51,11 @@ _ADVICE = {
     OVER: PAST_THE_MARK,
     UNDER: "Not reached yet. If possible, finish it by the programme and type the new reading.",
     SOFT: "Stop here. Do not tighten it further. Find the cause; follow the manufacturer's instructions.",
+    STUCK: "Stop. Do not use more force. Find the cause; follow the manufacturer's instructions.",
 }
 _ADVICE_AT = {  # of a stage of that kind
     "check": {UNDER: "Below the least torque. Stop. Do not tighten it up to that torque: the manufacturer decides."},
+    "loosen": {OVER: "It was turned back further than the plan says."},
     "wait": {UNDER: "Not long enough yet. Wait longer, then type the time."},
 }
 LONGEST = 12  # characters of a number that is offered with a unit
@@ -82,6 +98,11 @@ def asks_for(deviation: str, kind: str) -> str:
     more = next((a for word, a in advice.items() if word in deviation.split(":")[0]), "")
     words = f"Not to specification: {deviation}. {more} Type the reason and what you did; both are recorded."
     return words.replace("  ", " ")
+
+
+def felt_wrong(kind: str) -> str:
+    """The deviation of a bolt that did not feel right at a stage of this kind."""
+    return STUCK if kind == "loosen" else SOFT
 
 
 def kind_of(asks: str) -> str:

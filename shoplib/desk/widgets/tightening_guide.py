@@ -1,9 +1,9 @@
 """The tightening guide: one bolt in one stage at a time, in large type.  Each tick is saved; work resumes at that bolt.
 
-``Guide()`` in a notebook uses the plan of today's job.  It decides nothing: the state machine
-:mod:`shoplib.topics.tightening.guide_state` says what comes next and what holds it, :mod:`shoplib.record.tightening`
-gives the ticks, and the working ``stage_reading`` judges a reading.  No clamp load is shown here: people would use it
-to equalise the bolts.
+``Guide()`` in a notebook uses the tightening plan of today's job, ``Guide("loosening_plan")`` its loosening plan.  It
+decides nothing: the state machine :mod:`shoplib.topics.tightening.guide_state` says what comes next and what holds it,
+:mod:`shoplib.record.tightening` gives the ticks, and the working ``stage_reading`` judges a reading.  No clamp load is
+shown here: people would use it to equalise the bolts.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from shoplib.desk.widgets.guide_words import (
     NO_PLAN,
     asks_for,
     clock,
+    felt_wrong,
     initials_of,
     name_of,
     shown_with_unit,
@@ -39,9 +40,10 @@ from shoplib.record.job import Job
 from shoplib.record.open_points import points_of
 from shoplib.record.ticks import (
     ACTIONS,
+    LOOSENING_PLAN,
     OUT_OF_ORDER,
     REPLACED,
-    SOFT,
+    TIGHTENING_PLAN,
     as_programme,
     code_of_action,
     spoken,
@@ -52,14 +54,17 @@ from shoplib.topics.tightening.guide_state import Decision
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
 CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
-MEMORY = "tightening_guide"  # the name of the draft that holds initials and plan
+MEMORY = {  # plan → the name of the draft that holds initials and plan
+    TIGHTENING_PLAN: "tightening_guide", LOOSENING_PLAN: "loosening_guide",
+}  # fmt: skip
 QUIET = 0.8  # seconds between two presses that both count
 
 
 class Guide(GuideScreen, StaticFallback, W.VBox):
     """One bolt in one stage at a time, by the plan of today's job."""
 
-    def __init__(self, *, quiet: float = QUIET) -> None:
+    def __init__(self, plan: str = TIGHTENING_PLAN, *, quiet: float = QUIET) -> None:
+        self._form = plan
         self._quiet, self._pressed = quiet, -math.inf
         self._job = self._root = ""  # what the screen shows; a plan by its first line, so a corrected plan is the same
         self._soft = False
@@ -109,11 +114,11 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
             return
         store = session.store()
         job = store.job(number)
-        found = plans(job)
+        found = plans(job, self._form)
         if not found:
-            self.show_stopped(NO_PLAN.format(number))
+            self.show_stopped(NO_PLAN[self._form].format(number))
             return
-        kept = store.draft(MEMORY, desk=desk())
+        kept = store.draft(MEMORY[self._form], desk=desk())
         remembered = kept.inputs if kept else {}
         if not self.initials.value:
             self.initials.value = str(remembered.get("initials", "")) or initials_of(session.who, job.header)
@@ -199,7 +204,7 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         old = self.now.correctable.get(self.at) if self._correcting else self.now.earlier(self.at)
         code = "" if old is None or self._correcting else self.now.why_again(self.at)
         because = self.because.value.strip() if self._correcting else f"{REPLACED[code]}: {stage.what}" if code else ""
-        said = spoken(value or (SOFT if self._soft else as_programme(stage)), peak)
+        said = spoken(value or (felt_wrong(stage.stage.kind) if self._soft else as_programme(stage)), peak)
         self._keep_tick(stage, self.at[1], {
             "value": said, "deviation": deviation, "reason": reason if deviation else "",
             "action": action if deviation else "", "replaces": old.uid if old else None, "because": because,
@@ -305,7 +310,8 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
     def went_soft(self) -> None:
         """The bolt turned without getting tighter, or felt wrong: ask for reason and action."""
         if self.stage is not None:
-            self._soft, self._asking = True, asks_for(SOFT, self.stage.stage.kind)
+            kind = self.stage.stage.kind
+            self._soft, self._asking = True, asks_for(felt_wrong(kind), kind)
             self.said.clear()
             self.show_panel()
 
@@ -339,7 +345,7 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         assert self.now is not None
         if peak:
             get("peak_torque")(readings=[peak])
-        found = [SOFT] if self._soft else []
+        found = [felt_wrong(stage.stage.kind)] if self._soft else []
         if value and stage.stage.value is not None:
             get("stage_reading")(stage=stage.stage.as_entered, reading=value)  # raises if it cannot be read
             judged = self.now.judge(stage, value)
@@ -398,6 +404,6 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
             return
         kept = {"initials": self.initials.value.strip(), "plan": self.plan.value or ""}
         try:
-            session.store().save_draft(MEMORY, kept, desk=desk())
+            session.store().save_draft(MEMORY[self._form], kept, desk=desk())
         except (StoreError, BadInput) as error:
             self.said.bad(f"Your initials could not be saved: {told(error)}")

@@ -68,14 +68,16 @@ def _engine() -> Iterator[CardField]:
 
 def _bolts() -> Iterator[CardField]:
     group = "Head bolts"
-    yield _fed("positions", group, "tightening_plan.positions", "tightening_order.positions", "strip_log.positions",
-               "fastener_log.bolts")  # fmt: skip
+    yield _fed("positions", group, "tightening_plan.positions", "tightening_order.positions",
+               "loosening_plan.positions", "strip_log.positions", "fastener_log.bolts")  # fmt: skip
     yield _fed("groups", group, "tightening_plan.groups")
-    yield _fed("order", group, "tightening_plan.order", "tightening_order.order", "strip_log.order")
+    yield _fed("order", group, "tightening_plan.order", "tightening_order.order", "loosening_plan.order",
+               "strip_log.order")  # fmt: skip
     yield _fed("order_source", group, "tightening_plan.order_source", "tightening_order.order_source",
-               "strip_log.order_source")  # fmt: skip
-    yield _fed("loosening", group, "strip_log.loosening", "tightening_order.loosening")
-    yield _fed("loosening_passes", group, "strip_log.pass_count", label="Passes of loosening that the source asks for")
+               "loosening_plan.order_source", "strip_log.order_source")  # fmt: skip
+    yield _fed("loosening", group, "loosening_plan.loosening", "strip_log.loosening", "tightening_order.loosening")
+    yield _fed("loosening_passes", group, "loosening_plan.pass_count", help="")
+    yield _fed("loosening_turn", group, "loosening_plan.part_turn", label="Turn back at each pass of loosening")
     yield _fed("thread", group, "preload_from_torque.thread", "torque_from_preload.thread", "assembly_preload.thread",
                "staged_tightening.thread", "preload_scatter.thread", "thread_stripping.thread", "thread.thread",
                "angle_travel.thread", "joint_stiffness.thread", "fastener_log.thread",

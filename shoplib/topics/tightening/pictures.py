@@ -40,6 +40,22 @@ def draw_plan(figure: Any) -> Callable[[Result], None]:
     return move
 
 
+def draw_loosening(figure: Any) -> Callable[[Result], None]:
+    """The map of the bolts with the order of loosening."""
+    show_order = order_map(figure)
+
+    def move(result: Result) -> None:
+        data = result.plot_data
+        show_order(data["points"], data["runs"][0], f"loosening order: {data['says']}", {})
+
+    return move
+
+
+def alt_loosening(result: Result) -> str:
+    """The picture in words."""
+    return f"Map of the bolts with the order of loosening: {', '.join(result['loosening_order'])}."
+
+
 def alt_plan(result: Result) -> str:
     """The picture in words."""
     plot_data = result.plot_data
@@ -197,6 +213,7 @@ def alt_compared(result: Result) -> str:
 PICTURES = {
     "bolts_compared": Picture(draw_compared, alt_compared, size=(6.2, 2.9)),
     "torque_angle_trace": Picture(draw_trace, alt_trace, size=(6.2, 3.4)),
+    "loosening_plan": Picture(draw_loosening, alt_loosening, size=(6.2, 3.4)),
     "tightening_plan": Picture(draw_plan, alt_plan, size=(6.2, 3.4)),
     "peak_torque": Picture(draw_peak, alt_peak, size=(6.2, 2.9)),
 }

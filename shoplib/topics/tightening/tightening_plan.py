@@ -57,6 +57,7 @@ class PlannedStage:
     bolts: tuple[str, ...]  # in order; for a wait the group itself, waited for once
     setting: str  # what to set on the wrench, as people read it; "—" where no wrench is set
     peak: bool  # the last angle of these bolts: a peak torque may be read
+    says: str = ""  # what to do, where the stage alone does not tell
 
     @property
     def group(self) -> str:
@@ -66,6 +67,8 @@ class PlannedStage:
     @property
     def do(self) -> str:
         """What to do, in a few words."""
+        if self.says:
+            return self.says
         bare = self.what.removeprefix("+").removeprefix(self.stage.kind).strip()
         words_ = {
             "torque": "Tighten to {}",

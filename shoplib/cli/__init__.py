@@ -399,7 +399,12 @@ def _commands() -> _Parser:
         ("read", _read, "print the record inside a sheet"),
         ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
-        command = commands.add_parser(name, help=what, epilog=EXIT_WORDS if name == "verify" else None)
+        command = commands.add_parser(
+            name,
+            help=what,
+            epilog=EXIT_WORDS if name == "verify" else None,
+            formatter_class=argparse.RawDescriptionHelpFormatter,  # one exit code per line
+        )
         command.add_argument("sheet", metavar="SHEET.pdf", help="a sheet that shoplib made")
         if name == "verify":
             command.add_argument(

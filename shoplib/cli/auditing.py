@@ -43,8 +43,8 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
         "audit",
         help="verify all sheets, jobs and wrench recordings (traces) in a folder or a job record, and report what is "
         "unusual",
-        epilog="run it again after an interruption: what was examined is not examined again. Exit code 1: something "
-        "does not hold or cannot be read",
+        epilog="After an interruption, run it again: it continues where it stopped. Exit code 1: something is NOT "
+        "verified or cannot be read.",
     )
     command.add_argument(
         "target", nargs="?", metavar="FOLDER_OR_STORE", help="a folder, or a job record (default: your own)"

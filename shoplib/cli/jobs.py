@@ -224,7 +224,8 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     taking = commands.add_parser(
         "import",
         help="import an exported job, or the job inside a sheet",
-        epilog=f"the file is verified before it is imported; {EXIT_WORDS}",
+        epilog=f"The file is verified before it is imported.\n\n{EXIT_WORDS}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,  # one exit code per line
     )
     taking.add_argument("file", metavar="FILE.json|SHEET.pdf", help="an exported job, or a sheet")
     taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")

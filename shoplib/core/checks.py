@@ -145,6 +145,7 @@ _MUST = {
     "≥": "must be at least",
     ">": "must be above",
     "must be": "must be",
+    "calibration": "calibration",  # "used 2026-11-20, calibration due 2027-03-01"
     "agree": "must agree",
     "never": "must not be",
     "one grade fits": "one grade must fit",

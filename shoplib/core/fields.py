@@ -61,6 +61,7 @@ class Field(Generic[T]):
     states: tuple[str, ...] = ()  # words that may stand in place of the value; they read as themselves
     may_be_missing: bool = False  # in a list of readings: blank or "not measured" reads as None, never as zero
     choices: tuple[str, ...] = ()
+    choice_labels: tuple[str, ...] = ()  # what people read, choice by choice; empty: the choice itself with spaces
     item: Field | None = None  # of a list
     columns: tuple[Field, ...] = ()  # of a table
     grammar: Callable[[str], object] | None = None  # reads a text alone, or raises Unreadable; the value stays text
@@ -126,14 +127,7 @@ class Field(Generic[T]):
                     self.grammar(text)
                 return text
             case "choice":
-                raw = plain_text(raw).strip()
-                if raw in self.choices:
-                    return raw
-                if (joined := raw.replace(" ", "_")) in self.choices:  # as sheets and forms say it
-                    return joined
-                raise Unreadable(
-                    f"{json.dumps(str(raw)[:40], ensure_ascii=False)} is not one of {', '.join(self.choices)}"
-                )
+                return self._read_choice(plain_text(raw).strip())
             case "boolean":
                 if isinstance(raw, bool):
                     return raw
@@ -151,6 +145,16 @@ class Field(Generic[T]):
             case "table":
                 return self._read_many(self._records(raw, folder), self._record)
         raise TypeError(f"field {self.name}: no kind {self.kind!r}")
+
+    def _read_choice(self, raw: str) -> str:
+        """The choice, from its code or from what sheets and forms show."""
+        if raw in self.choices:
+            return raw
+        shown = {self.spoken(c): c for c in self.choices} | {c.replace("_", " "): c for c in self.choices}
+        if raw in shown:
+            return shown[raw]
+        allowed = "; ".join(map(self.spoken, self.choices))
+        raise Unreadable(f"{json.dumps(raw[:40], ensure_ascii=False)} is not one of: {allowed}")
 
     def _in_range(self, value: float) -> None:
         unit = self.unit
@@ -188,8 +192,11 @@ class Field(Generic[T]):
         return column.read(raw)
 
     def spoken(self, typed: Any) -> str:
-        """What was typed, as people read it: a word that was picked, "mean_then_max", has spaces."""
-        return str(typed).replace("_", " ") if self.kind == "choice" else str(typed)
+        """What was typed, as people read it: a choice by its label, or with spaces where it has none."""
+        if self.kind != "choice":
+            return str(typed)
+        labels = dict(zip(self.choices, self.choice_labels, strict=False))  # most choices need none
+        return labels.get(str(typed), str(typed).replace("_", " "))
 
     def as_typed(self, typed: Any, value: Any) -> str:
         """As typed, and converted beside it where that says more: "24 thou (0.6096 mm)", but "0.08 mm"."""
@@ -365,12 +372,15 @@ def words(name: str, label: str, **more: Any) -> Field[Any]:
 
 
 @overload
-def choice(name: str, label: str, choices: Sequence[str], *, required: Literal[False], **more: Any) -> Field[Any]: ...
+def choice(
+    name: str, label: str, choices: Sequence[str] | Mapping[str, str], *, required: Literal[False], **more: Any
+) -> Field[Any]: ...
 @overload
-def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field[str]: ...
-def choice(name: str, label: str, choices: Sequence[str], **more: Any) -> Field[Any]:
-    """One of a few words."""
-    return Field(name, "choice", label, choices=tuple(choices), **more)
+def choice(name: str, label: str, choices: Sequence[str] | Mapping[str, str], **more: Any) -> Field[str]: ...
+def choice(name: str, label: str, choices: Sequence[str] | Mapping[str, str], **more: Any) -> Field[Any]:
+    """One of a few words; a mapping gives each stored word the label that people read."""
+    labels = tuple(choices.values()) if isinstance(choices, Mapping) else ()
+    return Field(name, "choice", label, choices=tuple(choices), choice_labels=labels, **more)
 
 
 def yes_no(name: str, label: str, **more: Any) -> Field[Any]:
@@ -427,7 +437,7 @@ def _number(x: Any) -> Any:
 
 
 ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
-DECISION_RULES = (str(Rule.GUARD_BANDS), str(Rule.SIMPLE))
+DECISION_RULES = {str(Rule.GUARD_BANDS): "ISO 14253-1", str(Rule.SIMPLE): "simple acceptance"}
 
 
 def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged") -> tuple[Field, ...]:
@@ -444,7 +454,8 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
         number("coverage_factor", "Coverage factor k", required=False, at_least=1.0, at_most=4.0, group=group,
                needs=("expanded_uncertainty",),
                help="as the certificate states it", example="2"),
-        choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=DECISION_RULES[0], group=group,
+        choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=str(Rule.GUARD_BANDS),
+               group=group,
                help="if left empty: ISO 14253-1. Use simple acceptance only where the source of the limit says so"),
     )  # fmt: skip
     if not at_limit:

@@ -139,9 +139,17 @@ EXIT_CODES = {  # by the first part that is NOT verified
     Part.SIGNATURE: 6,
 }
 EXIT_NOT_COVERED = 7
-EXIT_WORDS = (
-    "exit code: 0 verified, 2 cannot be read; NOT verified: 1 record, 3 chain, 4 attachments, 5 pages, 6 signature; "
-    "7 nothing wrong was found, but a part is not covered"
+EXIT_WORDS = "exit codes:\n" + "\n".join(  # one per line
+    (
+        "  0  every part that the sheet has is verified",
+        "  1  the record is NOT verified",
+        "  2  the file cannot be read",
+        "  3  the chain is NOT verified",
+        "  4  the attachments are NOT verified",
+        "  5  the pages are NOT verified",
+        "  6  the signature is NOT verified",
+        "  7  nothing wrong was found, but a part is not covered",
+    )
 )
 
 

@@ -88,7 +88,7 @@ def test_corners_are_the_ends_with_where_they_are():
     [("≤", "5 mm", "must be at most 5 mm"), ("<", "5 mm", "must be below 5 mm"), ("≥", "5 mm", "must be at least 5 mm"),
      (">", "5 mm", "must be above 5 mm"), ("≤", "", ""), (">", "", ""), ("agree", "", "must agree"), ("state", "x", ""),
      ("never", "", "must not be"), ("", "5 mm", ""), ("within", "1 to 2", "must be within 1 to 2"),
-     ("must be", "dry", "must be dry")],
+     ("must be", "dry", "must be dry"), ("calibration", "due 2027-03-01", "calibration due 2027-03-01")],
 )  # fmt: skip
 def test_what_a_check_asks_for(comparison, limit, said):
     assert demand(comparison, limit) == said

@@ -254,10 +254,17 @@ def test_words_may_stand_in_place_of_a_value_and_stacks_are_kept_as_typed(tmp_pa
     assert working({"rows": "leaves.csv"}, folder=tmp_path)["leaves"] == [pytest.approx(8e-5)]
 
 
-def test_a_word_that_was_picked_is_said_with_spaces_and_taken_so():
+def test_a_choice_is_shown_by_its_label_and_read_from_it():
     rule = choice("rule", "Rule", ("mean_then_max", "max"))
     assert rule.spoken("mean_then_max") == "mean then max"
     assert rule.read("mean then max") == rule.read("mean_then_max") == "mean_then_max"
-    with pytest.raises(Unreadable, match="mean_then_max, max"):
+    with pytest.raises(Unreadable, match="mean then max; max"):
         rule.read("mean")
+    called = choice("rule", "Rule", {"mean_then_max": "highest average of a piston", "max": "highest reading"})
+    assert called.spoken("mean_then_max") == "highest average of a piston"
+    for typed in ("mean_then_max", "mean then max", "highest average of a piston"):
+        assert called.read(typed) == "mean_then_max"
+    with pytest.raises(Unreadable, match="highest average of a piston; highest reading"):
+        called.read("highest")
+    assert called.schema()["enum"] == ["mean_then_max", "max"], "a program uses the stored words"
     assert words("note", "Note").spoken("a_b") == "a_b", "what a person wrote stays"

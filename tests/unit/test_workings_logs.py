@@ -13,6 +13,7 @@ from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 from shoplib.topics import get
 from shoplib.topics.fasteners.bolt_map_inputs import COMMON
+from shoplib.topics.strip_down.strip_log import STEPS
 
 SOURCE = "bench notes of the teaching workshop, sheet 14"
 HOSTILE = "<b>x</b> $y$ #set #eval(1) =1+1 \\n '; DROP TABLE {z} ../../etc"
@@ -377,7 +378,7 @@ def test_what_safety_asks_for(need, state, outcome):
     rows = [{k: v for k, v in r.items() if v is not None} for r in rows if r["state"] != "absent"]
     result = strip(*rows)
     assert result.outcome == outcome
-    assert [c.label.lower().startswith(need) for c in result.checks if c.outcome != "pass"] == [True]
+    assert [c.label.lower().startswith(STEPS[need]) for c in result.checks if c.outcome != "pass"] == [True]
 
 
 def test_work_that_was_done_without_it_is_named():

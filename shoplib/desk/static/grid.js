@@ -11,6 +11,7 @@ export default { render({ model, el }) {
     for (const word of words) list.append(new Option(word, word));
     return list;
   };
+  const called = (j) => model.get("labels")?.[j] ?? model.get("words")[j] ?? [];   // the choices of a column as people read them
   const letter = { number: 34, choice: 30, text: 38 };                  // largest width of a column, in letters
   const width = (j, text) => {                                          // a column is as wide as its content; text wraps
     const kind = model.get("kinds")[j], longest = Math.max(...text.split(/\s+/).map(x => x.length), Math.min(text.length, 16), text.length / 2);
@@ -26,9 +27,9 @@ export default { render({ model, el }) {
     if (cell.value !== text) cell.value = text;
     if (!grows && cell.tagName === "TEXTAREA") { cell.style.height = "auto"; cell.style.height = `${cell.scrollHeight + 2}px`; }
   };
-  const make = (kind, words, list, pad) => {
+  const make = (kind, words, labels, list, pad) => {
     const cell = document.createElement(kind === "choice" ? "select" : kind === "text" ? "textarea" : "input");
-    if (kind === "choice") { cell.add(new Option("", "")); for (const word of words) cell.add(new Option(word, word)); }
+    if (kind === "choice") { cell.add(new Option("", "")); words.forEach((word, k) => cell.add(new Option(labels[k] ?? word, word))); }
     if (kind === "text") cell.rows = 1;
     if (list) cell.setAttribute("list", list.id);
     cell.autocomplete = "off"; cell.spellcheck = false;
@@ -43,14 +44,14 @@ export default { render({ model, el }) {
     const head = t.createTHead().insertRow(); head.append(document.createElement("td"));
     heads = names.map(h => { const th = document.createElement("th"); th.scope = "col"; th.textContent = h; head.append(th); return th; });
     t.createTBody(); rows.forEach(add);
-    names.forEach((h, j) => { for (const x of kinds[j] === "choice" ? words[j] : [h.split(/\s+/)[0]]) widen(j, x); });
+    names.forEach((h, j) => { for (const x of kinds[j] === "choice" ? called(j) : [h.split(/\s+/)[0]]) widen(j, x); });
     mark();
   };
   const add = (row) => {
     const names = model.get("heads"), words = model.get("words"), kinds = model.get("kinds"), i = cells.length;
     const tr = t.tBodies[0].insertRow(), th = document.createElement("th"); th.scope = "row"; th.textContent = i + 1; tr.append(th);
     cells.push(names.map((h, j) => {
-      const cell = make(kinds[j], words[j] ?? [], lists[j], model.get("pads")?.[j]); cell.dataset.r = i; cell.dataset.c = j;
+      const cell = make(kinds[j], words[j] ?? [], called(j), lists[j], model.get("pads")?.[j]); cell.dataset.r = i; cell.dataset.c = j;
       cell.setAttribute("aria-label", `row ${i + 1}, ${h}`); tr.insertCell().append(cell);
       set(cell, row[j] ?? ""); widen(j, row[j] ?? ""); return cell; }));
   };
@@ -58,7 +59,11 @@ export default { render({ model, el }) {
     const bad = new Set(model.get("bad"));
     cells.forEach((row, i) => row.forEach((cell, j) => cell.setAttribute("aria-invalid", bad.has(`${i},${j}`))));
   };
-  const word = (j, text) => model.get("kinds")[j] !== "choice" ? text : model.get("words")[j].find(x => x.toLowerCase() === text.trim().toLowerCase()) ?? text;
+  const word = (j, text) => {                                            // a pasted choice, or its label, as it is stored
+    if (model.get("kinds")[j] !== "choice") return text;
+    const words = model.get("words")[j], same = x => x.toLowerCase() === text.trim().toLowerCase();
+    return words.find(same) ?? words[called(j).findIndex(same)] ?? text;
+  };
   const put = (changes) => {
     const rows = model.get("value").map(r => r.slice());
     for (const [i, j, text] of changes) {

@@ -24,6 +24,7 @@ class Grid(anywidget.AnyWidget):
     _css = STATIC / "grid.css"
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # the choices of a column
+    labels = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what each choice is called
     kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice has a list, a number is plain
     pads = traitlets.List(traitlets.Unicode()).tag(sync=True)  # the keypad of a phone for a column; "" for letters
     hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # help for the column in use
@@ -35,13 +36,18 @@ class Grid(anywidget.AnyWidget):
         heads = [f"{c.label}, {c.unit.text}" if c.kind == "quantity" and c.unit.text else c.label for c in self.columns]
         super().__init__(
             heads=heads,
-            words=[list(c.choices or c.states or (("yes", "no") if c.kind == "boolean" else ())) for c in self.columns],
+            words=[list(self._words(c)) for c in self.columns],
+            labels=[[c.spoken(word) for word in self._words(c)] for c in self.columns],
             kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
             pads=[self._pad(c) for c in self.columns],
             hints=[self._hint(c) for c in self.columns],
             value=self.as_value(rows),
             bad=[],
         )
+
+    @staticmethod
+    def _words(column: Field) -> tuple[str, ...]:
+        return column.choices or column.states or (("yes", "no") if column.kind == "boolean" else ())
 
     @staticmethod
     def _pad(column: Field) -> str:

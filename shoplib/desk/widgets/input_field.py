@@ -29,9 +29,10 @@ class Entry(W.VBox):
     def __init__(self, field: Field, value: Any) -> None:
         self.field = field
         self.filled = False  # contains the example, untouched and unconfirmed
-        example = "" if field.kind == "trace" else field.example.strip('"')
+        example = "" if field.kind in ("trace", "table", "choice", "boolean") else field.example.strip('"')
+        optional = not field.help.startswith("required") and not (field.required and field.default is None)
         hints = [
-            "" if field.required and field.default is None else "optional",
+            "optional" if optional else "",
             field.help or (f"such as {example}" if example else ""),
         ]
         hint = "; ".join(filter(None, hints))

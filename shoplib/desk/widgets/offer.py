@@ -14,17 +14,18 @@ import ipywidgets as W
 from shoplib.desk.widgets.escape_html import e
 
 if TYPE_CHECKING:
+    from shoplib.core.fields import Field
     from shoplib.desk.widgets.input_field import Entry
     from shoplib.record.suggestions import Suggestion
 
 LONGEST = 48  # characters of a value on its button
 
 
-def shown(value: Any) -> str:
+def shown(field: Field, value: Any) -> str:
     """The value as the button names it."""
     if isinstance(value, list) and value and isinstance(value[0], Mapping):
         return f"{len(value)} row{'s' * (len(value) != 1)}"
-    text = "; ".join(map(str, value)) if isinstance(value, list) else str(value).replace("_", " ")
+    text = "; ".join(map(str, value)) if isinstance(value, list) else field.spoken(value)
     return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
 
 
@@ -93,7 +94,7 @@ class Offer:
         self.use.layout.display = "" if self.waits else "none"
         if self.found is not None and self.waits:
             key = "↵ " if isinstance(self._entry.box, W.Text) else ""
-            self.use.description = f"{key}{shown(self.found.value)} · {self.found.told}"
+            self.use.description = f"{key}{shown(self._entry.field, self.found.value)} · {self.found.told}"
             self.use.tooltip = f"Use this value for “{self._entry.field.label}”"
         told = self.origin.get("told", "")
         self.said.value = f"<small>✓ from {e(told)}</small>" if told else ""

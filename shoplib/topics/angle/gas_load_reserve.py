@@ -93,10 +93,10 @@ class GasLoadReserveInputs(Inputs):
     sharing_rule = choice(
         "sharing_rule",
         "Shared bolts count",
-        (HALF, WHOLE),
+        {HALF: "half for each cylinder", WHOLE: "whole for each cylinder"},
         required=False,
         example=HALF,
-        help="half for each cylinder; or whole, because the two do not peak together. If left out, both are shown",
+        help="whole, because the two cylinders do not peak together. If left empty, both are shown",
         group="Bolts",
     )
     sealing_diameter = quantity(

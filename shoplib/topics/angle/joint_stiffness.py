@@ -43,9 +43,9 @@ ENDS = (
     choice(
         "ends",
         "Ends of the bolt",
-        ("vdi", "none"),
+        {"vdi": "counted (VDI 2230)", "none": "not counted"},
         default="vdi",
-        help="vdi: count the bolt head and the engaged thread (VDI 2230); none: do not count them",
+        help="the bolt head and the engaged thread stretch a little too",
         group="Springs",
     ),
     choice(
@@ -59,9 +59,9 @@ ENDS = (
     choice(
         "engaged",
         "Threaded part",
-        tuple(joint.THREADED_PART),
+        {"tapped": "tapped hole", "nut": "nut"},
         default="tapped",
-        help="tapped: a tapped hole, one pressure cone from the head; nut: two cones that meet halfway",
+        help="tapped hole: one pressure cone from the head; nut: two cones that meet halfway",
         group="Springs",
     ),
     quantity(

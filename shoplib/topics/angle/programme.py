@@ -74,7 +74,7 @@ STRAIN = (
            needs=("uniform_strain_source",), help="plastic strain at the highest load, from a tensile test",
            example='"6 %"', group="Strength"),
     words("uniform_strain_source", "Source: uniform strain", required=False,
-          help="needed: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
+          help="required: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
 
 

@@ -79,7 +79,7 @@ def _same_length(inputs: CompressionTestInputs, worksheet: Worksheet, name: str,
 
 
 # ------------------------------------------------------------------------------ compression
-RULES = ("lowest/highest", "spread", "none")
+RULES = {"lowest/highest": "lowest ÷ highest", "spread": "spread: highest minus lowest", "none": "no rule"}
 
 
 def _limit_of(inputs: CompressionTestInputs, worksheet: Worksheet) -> tuple[float | None, Any]:
@@ -390,7 +390,6 @@ class CompressionTestInputs(Inputs):
         "Rule in your source",
         RULES,
         example="lowest/highest",
-        help="lowest ÷ highest; spread: highest minus lowest",
         group="Rule",
     )
     limit = words(
@@ -399,7 +398,7 @@ class CompressionTestInputs(Inputs):
         required=False,
         only_when=("rule", "lowest/highest", "spread"),
         example='"75 %"',
-        help="a percentage for lowest/highest; a pressure or a percentage for spread",
+        help="a percentage for lowest ÷ highest; a pressure or a percentage for spread",
         group="Rule",
     )
     limit_source = words(

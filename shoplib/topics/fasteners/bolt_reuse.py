@@ -167,9 +167,13 @@ class BoltReuseInputs(BoltNames):
     method = choice(
         "method",
         "Method that the source gives",
-        (NEVER, LENGTH, DIAMETER, NECKING),
+        {
+            NEVER: "never re-used",
+            LENGTH: "longest length allowed",
+            DIAMETER: "smallest diameter allowed",
+            NECKING: "necking: difference of two diameters",
+        },
         example=LENGTH,
-        help="never: single use; or maximum length, minimum diameter, or necking (difference of two diameters)",
         group="Method",
     )
     measured = listing(

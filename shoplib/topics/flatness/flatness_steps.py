@@ -23,6 +23,7 @@ from shoplib.topics.flatness.surface_points import (
 
 # ------------------------------------------------------------------------------ heights from steps along lines
 READING_UNITS = {"arcsec": math.pi / 648000, "mm/m": 1e-3, "um/m": 1e-6, "mrad": 1e-3}
+UNIT_LABELS = {"arcsec": "seconds of arc", "mm/m": "mm/m", "um/m": "µm/m", "mrad": "mrad"}
 
 
 def run(inputs: FlatnessStepsInputs, worksheet: Worksheet) -> None:
@@ -114,9 +115,7 @@ class FlatnessStepsInputs(HeightLimit):
         example='[{"name": "NW to SE", "from": "NW", "to": "SE", "readings": "6.5; 6.0; 5.0"}]',
         group="Readings",
     )
-    reading_unit = choice(
-        "reading_unit", "Unit of the readings", tuple(READING_UNITS), example="arcsec", group="Readings"
-    )
+    reading_unit = choice("reading_unit", "Unit of the readings", UNIT_LABELS, example="arcsec", group="Readings")
     foot = quantity(
         "foot",
         mm,

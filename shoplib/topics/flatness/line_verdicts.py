@@ -54,7 +54,7 @@ def keep_check(
 ) -> None:
     """The check, with the end of the bracket that the outcome rests on.
 
-    The gap lies below the upper end, so that end may equal the limit, whatever the source says of the gap.
+    The gap lies below the upper end.  So "gap below 0.08 mm" is inside "must be below 0.08 mm".
     """
     sign = "<" if inputs.at_limit == NOT_ALLOWED else "≤"
     label, found, uncertain = f"Line {line.name}{own}", None, None
@@ -63,7 +63,7 @@ def keep_check(
         if outcome is Outcome.FAIL or line.high is None:
             label, found, uncertain = f"{label}{':' if own else ','} gap at least", line.low, lower
         else:
-            label, found, uncertain, sign = f"{label}{':' if own else ','} gap below", line.high, upper, "≤"
+            label, found, uncertain = f"{label}{':' if own else ','} gap below", line.high, upper
     rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(inputs) else Rule.GUARD_BANDS
     worksheet.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
 

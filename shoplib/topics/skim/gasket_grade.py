@@ -18,7 +18,11 @@ from shoplib.physics import skim
 from shoplib.topics.skim.skim_inputs import MM
 
 # ------------------------------------------------------------------------------ gasket grade
-RULES = ("mean_then_max", "max", "mean_of_all")
+RULES = {
+    "mean_then_max": "highest average of a piston",
+    "max": "highest single reading",
+    "mean_of_all": "average of all readings",
+}
 
 
 _SAYS = {
@@ -164,7 +168,7 @@ class GasketGradeInputs(Inputs):
                    help="both ends as printed; leave an end empty if it is not printed",
                    example='[{"name": "1", "low": "0.55 mm", "high": "0.65 mm"}]', group="Grades")  # fmt: skip
     rule = choice("rule", "Rule", RULES, default="mean_then_max",
-                  help="mean then max: average each piston, then take the highest", group="Grades")  # fmt: skip
+                  help="as the source says", group="Grades")  # fmt: skip
     uncertainty = quantity(
         "uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
         help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons",

@@ -42,7 +42,12 @@ DRAINED, LOCK, DRIVE, PART = "liquid drained", "lock in", "drive off", "part off
 BOLTS, LIFTED, GASKET, FIND, OTHER = "head bolts loosened", "head lifted", "gasket kept", "find", "other"
 
 
-STEPS = (BATTERY, COLD, PRESSURE, DRAINED, LOCK, DRIVE, PART, BOLTS, LIFTED, GASKET, FIND, OTHER)
+STEPS = {x: x for x in (BATTERY, COLD, PRESSURE, DRAINED, LOCK, DRIVE, PART, BOLTS, LIFTED, GASKET, FIND, OTHER)} | {
+    LOCK: "timing lock fitted",
+    DRIVE: "timing drive removed",
+    PART: "part removed",
+    FIND: "finding",
+}  # what is stored, and what people read
 
 
 # What safety asks for, and the work that it must stand before.  Common practice, no source.
@@ -99,7 +104,12 @@ def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
 
 def _told(k: int, row: Mapping[str, Any]) -> str:
     what = f" ({row['what']})" if row["what"] else ""
-    return f"{row['step']}{what}, row {k}"
+    return f"{row['step']}{what}, row {k}"  # the stored word: old records hold it in their results
+
+
+def _label(k: int, row: Mapping[str, Any]) -> str:
+    told = _told(k, row)
+    return _cap(STEPS[row["step"]] + told.removeprefix(row["step"]))
 
 
 def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
@@ -217,10 +227,10 @@ def _judge_safety(need: str, worked: set[str], inputs: StripLogInputs, worksheet
     late = f"stop: done without it: {', '.join(after)}" if after else ""
     if not rows:
         worksheet.judge(
-            f"{_cap(need)}, not in the log", "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late
+            f"{_cap(STEPS[need])}, not in the log", "not noted", "must be", DONE, None, COMMON, Outcome.UNDECIDED, late
         )
     for k, r in rows:
-        label = _cap(_told(k, r))
+        label = _label(k, r)
         match r["state"]:
             case "not done":
                 worksheet.judge(
@@ -252,9 +262,9 @@ def _judge_rest(rows: Sequence[Mapping[str, Any]], worksheet: Worksheet) -> None
         if r["step"] in SAFETY or r["step"] == FIND:
             continue
         if r["state"] is None:
-            worksheet.judge(_cap(_told(k, r)), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
+            worksheet.judge(_label(k, r), "not noted", "must be", "done or not", None, COMMON, Outcome.UNDECIDED)
         elif r["step"] == DRAINED and r["state"] == DONE and not isinstance(r["amount"], float):
-            worksheet.judge(f"{_cap(_told(k, r))}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
+            worksheet.judge(f"{_label(k, r)}: how much", NOT_MEASURED, "must be", "measured", None, COMMON,
                             Outcome.UNDECIDED, "without it, the amount left inside is unknown")  # fmt: skip
 
 

@@ -204,7 +204,8 @@ class TorqueAngleTraceInputs(Inputs):
                           example='"workshop manual, 3rd edition, page 41"',
                           help="document, edition, page; without a source the result cannot be a pass",
                           group="Programme")  # fmt: skip
-    intention = choice("intention", "State of the bolt that the programme intends", (ELASTIC, PAST), required=False,
+    intention = choice("intention", "State of the bolt that the programme intends",
+                       {ELASTIC: "elastic", PAST: "stretched past yield"}, required=False,
                        group="Programme")  # fmt: skip
     intention_source = words("intention_source", "Source of the intention", required=False, needs=("intention",),
                              help="document, edition, page; without a source the result cannot be a pass",

@@ -64,8 +64,8 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if stop_angle is not None:
         worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
     worksheet.assume(
-        f"dead centre means the piston at its highest; “{worksheet.label('stop_before')}” is read before the zero of "
-        f"the disc, “{worksheet.label('stop_after')}” after it"
+        f"dead centre means the piston at its highest; {worksheet.label('stop_before')} is read before the zero of "
+        f"the disc, {worksheet.label('stop_after')} after it"
     )
     if before != after:
         way = "past" if correction > 0 else "before"

@@ -58,7 +58,7 @@ def judge_gap(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
         outcome = Outcome.NO_LIMIT if passed else outcome
         remark = "within the limit, but its source is missing" if passed else "source missing"
     worksheet.judge("Gap under the bar, below" if passed else "Gap under the bar, at least", inputs.no_go if passed
-                    else inputs.gap, "<" if inputs.at_limit == NOT_ALLOWED and not passed else "≤", inputs.limit, mm,
+                    else inputs.gap, "<" if inputs.at_limit == NOT_ALLOWED else "≤", inputs.limit, mm,
                     inputs.limit_source, outcome, remark, uncertainty=upper if passed else lower, rule=Rule.SIMPLE
                     if simple else Rule.GUARD_BANDS, )  # fmt: skip
 

@@ -31,7 +31,7 @@ def _both_shafts(worksheet: Worksheet, shaft: str, angle: float) -> tuple[float,
 SHAFT = choice(
     "shaft",
     "Which shaft",
-    ("cam", "crank"),
+    {"cam": "camshaft", "crank": "crankshaft"},
     default="cam",
     help="the crankshaft turns twice as far as the camshaft (four-stroke engine)",
 )

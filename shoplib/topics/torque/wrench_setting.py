@@ -142,7 +142,7 @@ def check_calibration(inputs: CalibrationInputs, worksheet: Worksheet, *, needed
         outcome, remark = Outcome.NO_LIMIT, f"not yet due, but {worksheet.label('calibration_source')} is missing"
     else:
         outcome, remark = Outcome.PASS, ""
-    worksheet.judge(CALIBRATION, f"used {used}" if used else "day of use not given", "≤",
+    worksheet.judge(CALIBRATION, f"used {used}" if used else "day of use not given", "calibration",
                     f"due {due}" if due else "not given", None, source, outcome, remark)  # fmt: skip
 
 

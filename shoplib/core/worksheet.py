@@ -330,17 +330,17 @@ class Worksheet:
             if (half := known[n] if n in known else self.inputs.half_digit(n) if x else 0.0)
         }
 
-        def value(**other: float) -> float:
-            return float(function(**{**middle, **other}))
+        def value(at: Mapping[str, float]) -> float:
+            return float(function(**at))
 
-        here, furthest = value(), 0.0
-        tried = {n: (value(**{n: low}), value(**{n: high})) for n, (low, high) in ends.items()}
+        here, furthest = value(middle), 0.0
+        tried = {n: (value({**middle, n: low}), value({**middle, n: high})) for n, (low, high) in ends.items()}
         still = [n for n, t in tried.items() if min(t) >= here or max(t) <= here]
         for sign in (-1.0, 1.0):
-            at = {n: ends[n][sign * high > sign * low] for n, (low, high) in tried.items()}
+            at = middle | {n: ends[n][sign * high > sign * low] for n, (low, high) in tried.items()}
             for n in (*still, *still):
-                at[n] = max(ends[n], key=lambda x: sign * value(**{**at, n: x}))
-            furthest = max(furthest, sign * (value(**at) - here))
+                at[n] = max(ends[n], key=lambda x: sign * value({**at, n: x}))
+            furthest = max(furthest, sign * (value(at) - here))
         return Uncertainty(furthest)
 
 

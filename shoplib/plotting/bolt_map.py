@@ -12,7 +12,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame, st
 MOST_BOLTS = 60
 SMALLEST, LARGEST = 10.0, 21.0  # points across a bolt
 SHARE_OF_GAP = 0.5  # a bolt and its name fit between two neighbours
-ROOM_FOR_WORD = 42.0  # points from bolt to bolt in which "bolt 12" can be written out
+FITS_IN_A_RING = 3  # characters of a name
 
 
 def map_axes(figure: Any, place: tuple[float, float, float, float] | None = None) -> Any:
@@ -45,23 +45,49 @@ def smallest_gap(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> flo
 def order_map(figure: Any) -> Callable[..., None]:
     """A map with a path through its bolts; returns ``show(points, order, says, marks)``.
 
-    ``points`` are positions in m by name.  ``marks`` are signs under a bolt's name, such as ●○ for passes done.
+    A ring holds the name of its bolt (a long name stands under it); the badge at its corner is its place in the order.
+    ``points`` are positions in m by name.  ``marks`` are signs under a bolt, such as ●○ for passes done.
     ``also`` holds the orders of further groups of bolts; each is counted from 1.
     """
+    from matplotlib.transforms import ScaledTranslation
+
     ax = map_axes(figure)
     (way,) = ax.plot([], [], color=PALE, lw=1.2, zorder=1, gid="way")
     (bolts,) = ax.plot([], [], "o", ms=21, color="white", mec=ACCENT, mew=1.8, zorder=2, gid="bolts")
     (start,) = ax.plot([], [], "o", ms=26, color="none", mec=WARM, mew=1.6, zorder=2, gid="start")
-    numbers = [
-        ax.text(0, 0, "", ha="center", va="center", fontsize=11, fontweight="bold", color=INK, zorder=3, gid=f"n{k}")
+    names = [
+        ax.text(0, 0, "", ha="center", va="center", fontweight="bold", color=INK, zorder=3, gid=f"n{k}")
         for k in range(MOST_BOLTS)
     ]
+    badges = [
+        ax.text(0, 0, "", ha="center", va="center", fontweight="bold", color="white", zorder=4, gid=f"o{k}",
+                bbox={"fc": ACCENT, "ec": "none", "boxstyle": "round,pad=0.22,rounding_size=0.3"})
+        for k in range(MOST_BOLTS)
+    ]  # fmt: skip
     labels = [
-        ax.annotate("", (0, 0), (0, -14), textcoords="offset points", ha="center", va="top", fontsize=8, color=SOFT,
-                    zorder=3, gid=f"l{k}", bbox={"fc": "white", "ec": "none", "pad": 0.8})
+        ax.text(0, 0, "", ha="center", va="top", color=SOFT, zorder=3, gid=f"l{k}",
+                bbox={"fc": "white", "ec": "none", "pad": 0.8})
         for k in range(MOST_BOLTS)
     ]  # fmt: skip
     told = ax.text(0.5, 1.0, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="says")
+    set_out = 0.0
+
+    def set_size(size: float) -> None:
+        """Everything follows the size of a ring, in points; most keystrokes leave it as it is."""
+        nonlocal set_out
+        if size == set_out:
+            return
+        set_out = size
+        bolts.set_markersize(size)
+        start.set_markersize(size * 1.24)
+        for texts, (x, y), height in (
+            (badges, (size * 0.56, size * 0.52), max(size * 0.36, 4.5)),
+            (labels, (0, -size / 2 - 3.5), 8 if size == LARGEST else 7),
+        ):
+            beside = ax.transData + ScaledTranslation(x / 72, y / 72, figure.dpi_scale_trans)
+            for text in texts:
+                text.set_transform(beside)
+                text.set_fontsize(height)
 
     def show_order(
         points: Mapping[str, tuple[float, float]],
@@ -70,7 +96,7 @@ def order_map(figure: Any) -> Callable[..., None]:
         marks: Mapping[str, str],
         also: Sequence[Sequence[str]] = (),
     ) -> None:
-        told.set_text(says)
+        told.set_text(f"{says}\nsmall number: place in the order" if order else says)
         runs = [list(order), *map(list, also)]
         order = [n for run in runs for n in run]
         counted = [k for run in runs for k in range(1, len(run) + 1)]
@@ -78,11 +104,7 @@ def order_map(figure: Any) -> Callable[..., None]:
         xs, ys = [x for x, _ in at], [y for _, y in at]
         if at:
             frame_map(ax, xs, ys, 0.08)
-        gap = smallest_gap(figure, ax, at)
-        size = max(SMALLEST, min(LARGEST, gap * SHARE_OF_GAP))
-        bolts.set_markersize(size)
-        start.set_markersize(size * 1.24)
-        kind = "bolt " if gap > ROOM_FOR_WORD else ""
+        set_size(max(SMALLEST, min(LARGEST, smallest_gap(figure, ax, at) * SHARE_OF_GAP)))
         first = [k for k, count in enumerate(counted) if count == 1]
         for k in reversed(first[1:]):  # the path is broken between two runs
             xs.insert(k, math.nan)
@@ -90,16 +112,17 @@ def order_map(figure: Any) -> Callable[..., None]:
         way.set_data(xs, ys)
         bolts.set_data(xs, ys)
         start.set_data([at[k][0] for k in first], [at[k][1] for k in first])
-        for k, (number, label) in enumerate(zip(numbers, labels, strict=True)):
-            here = k < len(at)
-            number.set_text(str(counted[k]) if here else "")
-            signs = marks.get(order[k], "") if here else ""
-            label.set_text(f"{kind}{order[k][:10]}" + (f"\n{signs}" if signs else "") if here else "")
-            if here:
-                number.set_position(at[k])
-                number.set_fontsize(size * 0.53)
-                label.xy = at[k]
-                label.set_position((0, -size / 2 - 3.5))
-                label.set_fontsize(8 if gap > ROOM_FOR_WORD else 7)
+        for k, (name, badge, label) in enumerate(zip(names, badges, labels, strict=True)):
+            if k >= len(at):
+                for text in (name, badge, label):
+                    text.set_text("")
+                continue
+            fits = len(order[k]) <= FITS_IN_A_RING
+            name.set_text(order[k] if fits else "")
+            name.set_fontsize(set_out * (0.4 if len(order[k]) == FITS_IN_A_RING else 0.53))
+            badge.set_text(str(counted[k]))
+            label.set_text("\n".join(filter(None, ("" if fits else order[k][:10], marks.get(order[k], "")))))
+            for text in (name, badge, label):
+                text.set_position(at[k])
 
     return show_order

@@ -78,7 +78,7 @@ LAYOUTS = {
 
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_maps_have_no_overlaps_up_to_thirty_bolts(layout):
-    """No name lies on another name, or on a bolt."""
+    """A name stands inside its ring; no badge lies on another badge or on the name of another bolt."""
     places = [{"name": str(k), "x": f"{x} mm", "y": f"{y} mm"} for k, (x, y) in enumerate(LAYOUTS[layout], 1)]
     result = get("tightening_order")(positions=places)
     figure = Figure(figsize=result.working.figure_size, layout="constrained")
@@ -86,17 +86,23 @@ def test_maps_have_no_overlaps_up_to_thirty_bolts(layout):
     result.working.draw(figure)(result)
     canvas.draw()
     (ax,) = figure.axes
-    names = [t.get_window_extent() for t in ax.texts if str(t.get_gid()).startswith("l") and t.get_text()]
-    assert len(names) == len(places)
-    assert not [(a, b) for a, b in itertools.combinations(names, 2) if a.overlaps(b)]
+
+    def shown(kind):
+        return [t for t in ax.texts if str(t.get_gid()).startswith(kind) and t.get_text()]
+
+    names, badges = shown("n"), shown("o")
+    assert [t.get_text() for t in names] == list(result.plot_data["order"])
+    assert [t.get_text() for t in badges] == [str(k) for k in range(1, len(places) + 1)]
     (bolts,) = (line for line in ax.lines if line.get_gid() == "bolts")
     radius = bolts.get_markersize() / 2 * figure.dpi / 72
-    for x, y in ax.transData.transform([p for p in bolts.get_xydata() if p[0] == p[0]]):
-        assert not [
-            n
-            for n in names
-            if n.x0 < x + radius and n.x1 > x - radius and n.y0 < y + radius * 0.9 and n.y1 > y - radius * 0.9
-        ]
+    middles = ax.transData.transform(bolts.get_xydata())
+    for (x, y), name in zip(middles, names, strict=True):
+        box = name.get_window_extent()
+        assert max(x - box.x0, box.x1 - x, y - box.y0, box.y1 - y) < radius
+    boxes = [t.get_bbox_patch().get_window_extent() for t in badges]
+    inside = [t.get_window_extent() for t in names]
+    assert not [(a, b) for a, b in itertools.combinations(boxes, 2) if a.overlaps(b)]
+    assert not [(k, n) for k, a in enumerate(boxes) for n, b in enumerate(inside) if k != n and a.overlaps(b)]
 
 
 def test_the_blank_sheet_is_as_long_as_the_engine_card_says(tmp_path):

@@ -306,7 +306,7 @@ def alt_reach(result: Result) -> str:
 
 
 def draw_order(figure: Any) -> Callable[[Result], None]:
-    """The map of the bolts: number in the order inside, name beside it, and the way from one to the next."""
+    """The map of the bolts: name inside, place in the order at its corner, and the way from one to the next."""
     show_order = order_map(figure)
 
     def move(result: Result) -> None:

@@ -75,9 +75,7 @@ def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float
     """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
     if crown is not None:
         return float(OVER[crown](gap, drop, angle))
-    return min(
-        float(skim.clearance_over_pocket(gap, drop, angle)), float(skim.clearance_over_flat_crown(gap, drop, angle))
-    )
+    return float(min(skim.clearance_over_pocket(gap, drop, angle), skim.clearance_over_flat_crown(gap, drop, angle)))
 
 
 def judge_gap(

@@ -12,7 +12,7 @@ from shoplib.topics.strip_down.strip_log import DONE
 
 # ------------------------------------------------------------------------------ the map
 def draw_strip_log(figure: Any) -> Callable[[Result], None]:
-    """The loosening map: the number in the order, and a dot for each pass."""
+    """The loosening map: name inside, place in the order at its corner, and a dot for each pass."""
     show_order = order_map(figure)
 
     def move(result: Result) -> None:

@@ -18,7 +18,7 @@ from shoplib.topics.tightening.stage_words import TORQUE
 
 # ------------------------------------------------------------------------------ the picture
 def draw_plan(figure: Any) -> Callable[[Result], None]:
-    """The map of the bolts: number in the order inside, name and group under it."""
+    """The map of the bolts: name inside, place in the order at its corner, group under it."""
     show_order = order_map(figure)
 
     def move(result: Result) -> None:

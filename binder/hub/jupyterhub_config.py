@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 from shoplib.classroom.borders import GROUPS, password_of
+from shoplib.desk import STATIC
 from shoplib.desk.server.launcher import copy_notebooks
 
 c = get_config()  # noqa: F821 -- JupyterHub gives it
@@ -80,6 +81,8 @@ c.Spawner.args = [
 def prepare(spawner):
     """A copy of the notebooks where there is none, and the person's own way into the record."""
     login = spawner.user.name
+    known = spawner.environment.get("JUPYTER_PATH")  # what runs a notebook when it is opened
+    spawner.environment |= {"JUPYTER_PATH": os.pathsep.join([str(STATIC / "jupyter"), *([known] if known else [])])}
     if kind == "simple":
         home = folder / "homes" / login
         home.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 import urllib.request
+from pathlib import Path
 
 import pytest
 
@@ -61,6 +62,9 @@ def test_the_first_page_is_the_contents(tmp_path):
     for path in tmp_path.iterdir():
         (settings,) = json.loads(path.read_text(encoding="utf-8")).values()
         assert settings["default_url"].endswith(FIRST)
+        if path.name == "jupyter_lab_config.json":
+            (place,) = settings["extra_labextensions_path"]
+            assert (Path(place) / "shoplib-run" / "package.json").is_file()
     port, log = free_port(None), tmp_path / "log"
     command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--ServerApp.ip=127.0.0.1", "--allow-root",
                f"--ServerApp.port={port}", "--IdentityProvider.token=t", f"--ServerApp.root_dir={ROOT}"]  # fmt: skip
@@ -72,6 +76,7 @@ def test_the_first_page_is_the_contents(tmp_path):
         wait_for(f"http://127.0.0.1:{port}/api/status?token=t", server, log)
         with urllib.request.urlopen(f"http://127.0.0.1:{port}/?token=t", timeout=20) as answer:
             assert answer.url.partition("?")[0].endswith(f"/lab/tree/notebooks/{FIRST}")
+            assert "shoplib-run" in answer.read().decode(), "a notebook runs when it is opened"
     finally:
         server.terminate()
         server.wait(20)

@@ -7,8 +7,10 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from traitlets.config import Config
 
 from tests.stores import server
 
@@ -26,6 +28,18 @@ def test_two_learners_at_a_real_hub():
     ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=300, check=False)
     assert ran.returncode == 0, ran.stderr[-3000:]
     assert re.search(r"acknowledged 12, lost 0", ran.stdout), ran.stdout
+
+
+def test_a_server_of_the_hub_gets_what_runs_a_notebook(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SHOPLIB_HUB_PASSWORD", "of the trial")
+    config, path = Config(), ROOT / "binder/hub/jupyterhub_config.py"
+    exec(compile(path.read_text(encoding="utf-8"), path, "exec"), {"get_config": lambda: config})
+    spawner = SimpleNamespace(user=SimpleNamespace(name="ann"), environment={"JUPYTER_PATH": "/elsewhere"})
+    config.Spawner.pre_spawn_hook(spawner)
+    ours, *others = spawner.environment["JUPYTER_PATH"].split(os.pathsep)
+    assert (Path(ours) / "labextensions/shoplib-run/package.json").is_file()
+    assert others == ["/elsewhere"]
 
 
 def test_every_variable_of_the_hub_is_explained():

@@ -59,6 +59,8 @@ def test_it_holds_the_tables_the_notebooks_and_nothing_of_the_tests(wheel):
     names = zipfile.ZipFile(wheel).namelist()
     for part in ("shoplib/_data/reference/", "shoplib/_data/demo/", "shoplib/_notebooks/", "shoplib/sheet/template/"):
         assert any(n.startswith(part) for n in names), part
+    runs = "shoplib/desk/static/jupyter/labextensions/shoplib-run/"  # what runs a notebook when it is opened
+    assert {runs + "package.json", runs + "static/run.js"} <= set(names)
     assert not [n for n in names if n.startswith(("tests", "shoplib/tests")) or n.endswith(".pyc")]
 
 

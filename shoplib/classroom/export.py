@@ -8,10 +8,10 @@ The tests validate the statements with the models of ``ralph-malph``, a maintain
 from __future__ import annotations
 
 import csv
+import functools
 import json
 import uuid
-from collections.abc import Mapping
-from typing import Any, TextIO
+from typing import TextIO
 
 from shoplib.classroom import marking
 from shoplib.classroom.classes import Class, Classroom
@@ -23,6 +23,8 @@ ANSWERED, EXPERIENCED = "http://adlnet.gov/expapi/verbs/answered", "http://adlne
 QUESTION = "http://adlnet.gov/expapi/activities/cmi.interaction"
 HOME = "https://centre.example/"  # of the accounts; a centre names its own
 _NAMES = uuid.UUID("5ad6bd4e-8a5f-4d7c-9f65-0b1c2f5b6f0a")  # of the ids of statements
+_VERBS = {True: json.dumps({"id": ANSWERED, "display": {"en": "answered"}}),
+          False: json.dumps({"id": EXPERIENCED, "display": {"en": "experienced"}})}  # fmt: skip
 
 
 def write_csv(room: Classroom, of: Class, out: TextIO) -> int:
@@ -47,41 +49,63 @@ def write_csv(room: Classroom, of: Class, out: TextIO) -> int:
 
 def write_statements(room: Classroom, of: Class, out: TextIO, home: str = HOME) -> int:
     """A JSON array of xAPI statements, one per answer; returns how many."""
-    titles = {a.id: (a.uid, a.title) for a in room.assignments(of)}
-    names = {p.login: p.name for p in room.people(of)}
+    parts = _Parts(room, of, home)
     count = 0
     for entry in entries(room, of):
-        out.write(("[\n" if count == 0 else ",\n") + json.dumps(_statement(entry, of, titles, names, home)))
+        out.write("[\n" if count == 0 else ",\n")
+        out.write(parts.statement(entry))
         count += 1
     out.write("\n]\n" if count else "[]\n")
     return count
 
 
-def _statement(
-    x: Entry, of: Class, titles: Mapping[int, tuple[str, str]], names: Mapping[str, str], home: str
-) -> dict[str, Any]:
-    uid, title = titles[x.assignment]
-    answered = x.state != marking.SEEN
-    result: dict[str, Any] = {"response": x.answer} if answered else {}
-    if x.state in (marking.RIGHT, marking.WRONG):
-        result["success"] = x.state == marking.RIGHT
-    if x.seconds is not None:
-        result["duration"] = f"PT{x.seconds}S"
-    if x.idea:
-        result["extensions"] = {f"{home}idea": marking.idea_in_words(x.idea)}
-    statement = {
-        "id": str(uuid.uuid5(_NAMES, x.uid)),
-        "actor": {"objectType": "Agent", "name": names.get(x.login, x.login),
-                  "account": {"homePage": home, "name": x.login}},
-        "verb": {"id": ANSWERED if answered else EXPERIENCED,
-                 "display": {"en": "answered" if answered else "experienced"}},
-        "object": {"objectType": "Activity", "id": f"{home}assignments/{uid}/{x.item}",
-                   "definition": {"type": QUESTION, "interactionType": "other",
-                                  "name": {"en": f"{title}: {x.item.replace('_', ' ')}"}}},
-        "context": {"contextActivities": {"parent": [{"objectType": "Activity", "id": f"{home}assignments/{uid}"}],
-                                          "grouping": [{"objectType": "Activity", "id": f"{home}classes/{of.uid}"}]},
-                    "extensions": {f"{home}rule": x.rule}},
-        "timestamp": x.at,
-        "version": "1.0.3",
-    }  # fmt: skip
-    return statement | ({"result": result} if result else {})
+class _Parts:
+    """The parts that many statements share, as JSON that is made once: of a learner, an item, a mark."""
+
+    def __init__(self, room: Classroom, of: Class, home: str) -> None:
+        self._of, self._home = of, home
+        self._assignments = {a.id: (a.uid, a.title) for a in room.assignments(of)}
+        self._names = {p.login: p.name for p in room.people(of)}
+        self.actor, self.activity = functools.cache(self._actor), functools.cache(self._activity)
+        self.mark = functools.cache(self._mark)
+
+    def statement(self, x: Entry) -> str:
+        """One statement."""
+        answered = x.state != marking.SEEN
+        result = [f'"response": {json.dumps(x.answer)}'] if answered else []
+        result += self.mark(x.state, x.idea)
+        if x.seconds is not None:
+            result.append(f'"duration": "PT{int(x.seconds)}S"')
+        return (
+            f'{{"id": "{uuid.uuid5(_NAMES, x.uid)}", "actor": {self.actor(x.login)}, '
+            f'"verb": {_VERBS[answered]}, {self.activity(x.assignment, x.item, x.rule)}, '
+            f'"timestamp": {json.dumps(x.at)}, "version": "1.0.3"'
+            + (f', "result": {{{", ".join(result)}}}}}' if result else "}")
+        )
+
+    def _actor(self, login: str) -> str:
+        account = {"homePage": self._home, "name": login}
+        return json.dumps({"objectType": "Agent", "name": self._names.get(login, login), "account": account})
+
+    def _activity(self, assignment: int, item: str, rule: str) -> str:
+        """The members ``object`` and ``context``."""
+        (uid, title), home = self._assignments[assignment], self._home
+        whole, own = f"{home}assignments/{uid}", f"{home}classes/{self._of.uid}"
+        words = {"en": f"{title}: {item.replace('_', ' ')}"}
+        around = {
+            "parent": [{"objectType": "Activity", "id": whole}],
+            "grouping": [{"objectType": "Activity", "id": own}],
+        }
+        members = {
+            "object": {"objectType": "Activity", "id": f"{whole}/{item}",
+                       "definition": {"type": QUESTION, "interactionType": "other", "name": words}},
+            "context": {"contextActivities": around, "extensions": {f"{home}rule": rule}},
+        }  # fmt: skip
+        return json.dumps(members)[1:-1]
+
+    def _mark(self, state: str, idea: str) -> list[str]:
+        """The members of ``result`` that the mark gives."""
+        found = [f'"success": {json.dumps(state == marking.RIGHT)}'] if state in (marking.RIGHT, marking.WRONG) else []
+        if idea:
+            found.append(f'"extensions": {json.dumps({f"{self._home}idea": marking.idea_in_words(idea)})}')
+        return found

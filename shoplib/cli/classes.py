@@ -291,7 +291,7 @@ def _set_of(room: Classroom, of: Class, topic: str, seats: dict[str, int], optio
     sheets = tuple(tuple(e.ask(seats[p.login]) for e in exercises.of_topic(topic)) for p in learners)
     if not sheets:
         raise Refusal(f"class {of.name} has no learners yet")
-    return ClassSet(topic, chosen.n, sheets)
+    return ClassSet(topic, chosen.n, sheets, tuple((p.name or p.login, seats[p.login]) for p in learners))
 
 
 def _parser(commands: argparse._SubParsersAction[Any], verb: str, run: Any, text: str) -> argparse.ArgumentParser:

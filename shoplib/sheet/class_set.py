@@ -32,10 +32,12 @@ def _question(n: int, q: Question) -> dict[str, Any]:
 
 def learners_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
     """The sheets for the learners, one after the other.  They contain no answers, nor do their attachments."""
+    names = [name for name, _ in made.learners] or [""] * len(made.sheets)
     sheets = [
-        {"who": f"Sheet {k} of {len(made.sheets)}", "questions": [_question(n, q) for n, q in enumerate(sheet, 1)]}
-        for k, sheet in enumerate(made.sheets, 1)
-    ]
+        {"who": f"Sheet {k} of {len(made.sheets)}", "name": {"field": "learner's name", "value": name},
+         "questions": [_question(n, q) for n, q in enumerate(sheet, 1)]}
+        for k, (name, sheet) in enumerate(zip(names, made.sheets, strict=True), 1)
+    ]  # fmt: skip
     data = {"kind": "set", "title": f"Exercises: {topic_shown(made.topic)}", "paper": paper, "sheets": sheets}
     record = {"class_set": {"topic": made.topic, "seed": made.seed, "learners": len(made.sheets)}}
     return _set({**data, "of": f"set {made.seed}"}, record, **options)
@@ -44,7 +46,9 @@ def learners_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
 def key_pdf(made: ClassSet, *, paper: str = "a4", **options: Any) -> Any:
     """The answer key: every answer, and the mistake behind each usual wrong number."""
     exercises = [_key(n, column) for n, column in enumerate(zip(*made.sheets, strict=True), 1)]
+    who = [[str(k), name, str(seed)] for k, (name, seed) in enumerate(made.learners, 1)]
     data = {"kind": "key", "title": f"Answer key: {topic_shown(made.topic)}", "paper": paper, "exercises": exercises}
+    data["learners"] = who  # the seeds are here only: whoever knows one can compute the answers of its sheet
     record = {"class_set": {"topic": made.topic, "seed": made.seed, "learners": len(made.sheets)}}
     return _set({**data, "of": f"set {made.seed}"}, record, **options)
 
@@ -113,6 +117,6 @@ def concept_pdf(form: str, items: tuple[Item, ...], *, paper: str = "a4", **opti
         }
         for n, item in enumerate(items, 1)
     ]
-    sheets = [{"who": f"Form {form}", "questions": questions}]
+    sheets = [{"who": f"Form {form}", "name": {"field": "learner's name", "value": ""}, "questions": questions}]
     data = {"kind": "set", "title": f"Concept test, form {form}", "of": f"form {form}", "paper": paper}
     return _set({**data, "sheets": sheets}, {"concept_test": {"form": form}}, **options)

@@ -437,6 +437,7 @@ class ClassSet:
     topic: str
     seed: int
     sheets: tuple[tuple[Question, ...], ...]  # one tuple of questions per learner
+    learners: tuple[tuple[str, int], ...] = ()  # name and seed of each sheet, where the class has a roster
 
 
 def class_set(topic: str, exercises: tuple[Exercise, ...], learners: int, seed: int, *, secret: str = "") -> ClassSet:

@@ -4,7 +4,9 @@ import csv
 import dataclasses
 import io
 import json
+import re
 
+import pypdf
 import pytest
 import sqlalchemy as sa
 
@@ -382,6 +384,11 @@ def run(capsys, *arguments):
     return code, said.out, said.err
 
 
+def text_of(path):
+    """The text of a PDF with single spaces."""
+    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+
+
 def test_a_term_on_the_command_line(tmp_path, monkeypatch, capsys):
     centre, learner = tmp_path / "centre.db", tmp_path / "learner.db"
     monkeypatch.setenv("SHOPLIB_STORE", str(centre))
@@ -419,5 +426,13 @@ def test_a_term_on_the_command_line(tmp_path, monkeypatch, capsys):
     assert len(json.loads((tmp_path / "out.json").read_text())) == 1
     assert "0 marks change" in run(capsys, "regrade", "Spring")[1]
     assert run(capsys, "papers", "Spring", "1")[0] == 0
-    assert (tmp_path / "sheets/assignment-1-answer-key.pdf").read_bytes().startswith(b"%PDF")
+    sheets, key = (text_of(tmp_path / f"sheets/assignment-1-{name}.pdf") for name in ("learners", "answer-key"))
+    with Classroom.open(centre) as room:
+        found = room.class_of("Spring")
+        seats, people = room.seats(room.assignment(found, 1)), room.people(found)
+    for n, person in enumerate((p for p in people if p.login in seats), 1):
+        assert re.search(rf"Sheet {n} of \d+ NAME {re.escape(person.name)} ", sheets)
+        assert f"{n} {person.name} {seats[person.login]}" in key
+        assert str(seats[person.login]) not in sheets  # whoever knows it can compute the answers
+    assert "set 1" in sheets
     assert "Spring" in run(capsys, "list")[1]

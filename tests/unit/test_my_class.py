@@ -124,10 +124,11 @@ def test_the_class_desk_shows_and_marks_again(room, monkeypatch):
     session.close()
     desk = ClassDesk()
     desk.read()
-    assert "A. &lt;i&gt;Learner" in desk.page.children[0].value
-    assert "0/" in desk.page.children[0].value
+    assert len(desk.page.children[0].children) == 1  # a small class needs no pages
+    assert "A. &lt;i&gt;Learner" in desk.page.children[0].page.children[0].value
+    assert "0/" in desk.page.children[0].page.children[0].value
     desk.show("Ideas")
-    assert marking.idea_in_words(mistake.name) in desk.page.children[0].value
+    assert marking.idea_in_words(mistake.name) in desk.page.children[0].page.children[0].value
     desk.show("One learner")
     desk.learner.value = "a.learner"
     assert "✕ wrong" in desk.history.value
@@ -149,3 +150,33 @@ def test_the_class_desk_shows_and_marks_again(room, monkeypatch):
     desk.page.children[0].children[0].click()
     assert "answers.csv" in desk.downloads.value
     assert class_answers.ClassAnswers(todo).status.children
+
+
+def test_a_large_class_is_shown_a_page_at_a_time(room, monkeypatch):
+    of = room.new_class("All", who="teacher")
+    room.enrol(of, [Person(f"l{n:03d}", f"Learner {n:03d}") for n in range(120)], who="teacher")
+    monkeypatch.setenv("SHOPLIB_LEARNER", "teacher")
+    session.close()
+    desk = ClassDesk()
+    desk.read()
+    desk.which.value = next(k for _, k in desk.which.options if k.name == "All")
+    (pages,) = desk.page.children
+    assert pages.place.value == "1 to 50 of 120"
+    assert pages.back.disabled
+    pages.on.click()
+    pages.on.click()
+    assert pages.place.value == "101 to 120 of 120"
+    assert pages.on.disabled
+    assert pages.page.children[0].value.count("<small>l1") == 20
+    pages.find.value = "LEARNER 007"
+    assert pages.place.value == "1 to 1 of 1"
+    assert "l007" in pages.page.children[0].value
+    pages.find.value = "nobody"
+    assert pages.place.value == "Nobody has this name or login."
+    desk.show("One learner")
+    desk.page.children[0].find.value = "l119"
+    assert desk.learner.options == (("—", ""), ("Learner 119 (l119)", "l119"))
+    desk.learner.value = "l119"
+    assert "No answers yet" in desk.history.value
+    desk.show("Ideas")
+    assert "No wrong answer" in desk.page.children[0].page.children[0].value

@@ -6,17 +6,18 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import ipywidgets as W
 
 from shoplib.classroom import export, marking, moments, results
 from shoplib.classroom.classes import Class, Classroom
-from shoplib.classroom.people import me, write_roster
+from shoplib.classroom.people import LEARNER, Person, me, write_roster
 from shoplib.core.errors import BadInput
 from shoplib.desk.widgets.components import StatusMessage, button, labelled, row, text_box
 from shoplib.desk.widgets.download import TooLarge, link
+from shoplib.desk.widgets.learner_pages import LearnerPages
 from shoplib.desk.widgets.my_class import CSS
 from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.session import session
@@ -98,36 +99,51 @@ class ClassDesk(StaticFallback, W.VBox):
     def _places(self, of: Class) -> None:
         def told(found: results.Overview) -> None:
             sizes = {a.id: len(marking.items(a.kind, a.item)) for a in found.assignments}
-            rows = []
-            for p in found.learners:
-                places = [(found.place(p.login, a), sizes[a.id]) for a in found.assignments]
-                cells = [(x.right, n, _state(x, n), x.late) for x, n in places]
-                rows.append((p.login, p.name, cells, moments.shown(max((x.last for x, _ in places), default=""))))
             heads = [(a.n, a.title) for a in found.assignments]
-            self.page.children = [W.HTML(render("class", "overview", heads, rows))]
+
+            def shown(learners: Sequence[Person]) -> Any:
+                rows = []
+                for p in learners:
+                    places = [(found.place(p.login, a), sizes[a.id]) for a in found.assignments]
+                    cells = [(x.right, n, _state(x, n), x.late) for x, n in places]
+                    rows.append((p.login, p.name, cells, moments.shown(max((x.last for x, _ in places), default=""))))
+                return W.HTML(render("class", "overview", heads, rows))
+
+            self.page.children = [LearnerPages(found.learners, shown)]
 
         self._do(lambda room: results.overview(room, of), told)
 
     def _ideas(self, of: Class) -> None:
         def told(found: results.HeatMap) -> None:
-            rows = [
-                (marking.idea_in_words(idea), found.learners_with(idea), found.total(idea),
-                 [found.counts.get((p.login, idea), 0) for p in found.learners])
-                for idea in found.ideas[:40]
-            ]  # fmt: skip
-            self.page.children = [W.HTML(render("class", "heat", [p.name for p in found.learners], rows))]
+            whole = [(idea, marking.idea_in_words(idea), found.learners_with(idea), found.total(idea))
+                     for idea in found.ideas[:40]]  # fmt: skip
+
+            def shown(learners: Sequence[Person]) -> Any:
+                rows = [
+                    (words, many, total, [found.counts.get((p.login, idea), 0) for p in learners])
+                    for idea, words, many, total in whole
+                ]
+                return W.HTML(render("class", "heat", [p.name for p in learners], rows))
+
+            self.page.children = [LearnerPages(found.learners, shown)]
 
         self._do(lambda room: results.heat_map(room, of), told)
 
     def _learner(self, of: Class) -> None:
-        def told(found: list[Any]) -> None:
-            learners = [(f"{p.name} ({p.login})", p.login) for p in found if p.role == "learner"]
-            self.learner = labelled(W.Dropdown(options=[("—", ""), *learners], value=""), "Learner")
+        def told(found: list[Person]) -> None:
+            self.learner = labelled(W.Dropdown(options=[("—", "")], value=""), "Learner")
             self.history = W.HTML()
+
+            def shown(learners: Sequence[Person]) -> Any:
+                self.learner.value = ""
+                self.learner.options = [("—", ""), *((f"{p.name} ({p.login})", p.login) for p in learners)]
+                return self.learner
+
+            choice = LearnerPages([p for p in found if p.role == LEARNER], shown)
             self.comment = text_box("comment", "Comment to the learner", long=True, example="Look at the pitch again.")
             self.send = button("Save the comment", lambda: self._comment(of))
             self.learner.observe(lambda _: self._history(of), "value")
-            self.page.children = [self.learner, self.history, self.comment, self.send]
+            self.page.children = [choice, self.history, self.comment, self.send]
 
         self._do(lambda room: room.people(of), told)
 

@@ -90,7 +90,7 @@ CREATE OR REPLACE FUNCTION shoplib_next_link() RETURNS trigger LANGUAGE plpgsql 
 SET search_path = {here}, pg_temp AS $$
 DECLARE last record; owner_of name; BEGIN
 SELECT n, chain INTO last FROM ledger ORDER BY n DESC LIMIT 1;
-IF last IS NULL THEN SELECT 0 AS n, encode(sha256(''), 'hex') AS chain INTO last; END IF;
+IF last IS NULL THEN SELECT 0::bigint AS n, encode(sha256(''), 'hex')::varchar AS chain INTO last; END IF;
 IF NEW.n <> last.n + 1 OR NEW.chain <> encode(sha256(convert_to(concat_ws(E'\\n', last.chain, NEW.n, NEW.job,
 NEW.number, NEW.line, NEW.digest), 'UTF8')), 'hex') THEN RAISE EXCEPTION 'the ledger does not continue'; END IF;
 SELECT j.owner INTO owner_of FROM line l JOIN job j ON j.id = l.job

@@ -155,6 +155,14 @@ def check_store(options: argparse.Namespace) -> int:
     return 1 if wrong else 0
 
 
+def copy_store(options: argparse.Namespace) -> int:
+    """Copy a record that is one file, while others go on writing."""
+    with _store() as store:
+        store.copy_to(options.file)
+    print(f"copy of the record: {options.file}")
+    return 0
+
+
 def make_roles(options: argparse.Namespace) -> int:
     """Create the two roles of a record in PostgreSQL."""
     from shoplib.record import roles
@@ -236,6 +244,9 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     )
     looking = keeping.add_parser("check", help="check all jobs for damage; print the number of lines and the last hash")
     looking.set_defaults(run=in_words(check_store))
+    copying = keeping.add_parser("copy", help="write a copy of a record that is one file, for a backup")
+    copying.add_argument("file", metavar="COPY.db")
+    copying.set_defaults(run=in_words(copy_store))
     making = keeping.add_parser(
         "roles", help="PostgreSQL only: create one role that owns the tables and one that only adds lines"
     )

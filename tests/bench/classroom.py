@@ -1,7 +1,8 @@
 """A centre of three thousand: the class desk over 600 000 answers, made in bulk by the path that every answer takes.
 
-.venv/bin/python -m tests.bench.classroom                3000 learners in classes of 30, and one class of all
+.venv/bin/python -m tests.bench.classroom                3000 learners in classes of 30
 .venv/bin/python -m tests.bench.classroom 300            fewer learners
+.venv/bin/python -m tests.bench.classroom 3000 3000      all of them in one class
 SHOPLIB_BENCH_STORE=postgresql://…/empty_database …      on a server instead of a file
 """
 
@@ -17,7 +18,7 @@ from pathlib import Path
 from shoplib.classroom import export, marking, results
 from shoplib.classroom.classes import Answer, Class, Classroom
 from shoplib.classroom.people import Person
-from shoplib.desk.widgets.templates import render
+from shoplib.desk.widgets.class_desk import ClassDesk
 from shoplib.teaching.guided import Run
 from shoplib.topics.guided import all_guided
 from shoplib.topics.guided import get as lesson
@@ -48,37 +49,47 @@ def work_of(room: Classroom, login: str, rng: random.Random) -> list[tuple[objec
     ]
 
 
-def told(what: str, begun: float, budget: float) -> None:
-    took = time.perf_counter() - begun
+def now() -> tuple[float, float]:
+    return time.perf_counter(), time.process_time()
+
+
+def told(what: str, begun: tuple[float, float], budget: float) -> None:
+    took, own = (b - a for a, b in zip(begun, now(), strict=True))
     print(
-        f"{what:42} {took:7.2f} s   budget {budget:g} s   {'holds' if took <= budget else 'DOES NOT HOLD'}", flush=True
-    )
+        f"{what:42} {took:7.2f} s ({own:.2f} s of processor time)   budget {budget:g} s   "
+        f"{'holds' if took <= budget else 'DOES NOT HOLD'}   load {os.getloadavg()[0]:.0f}", flush=True,
+    )  # fmt: skip
 
 
-def desk(room: Classroom, of: Class, name: str) -> None:
-    """What the class desk does when it opens, and its heat map, with the HTML."""
-    begun = time.perf_counter()
-    found = results.overview(room, of)
-    sizes = {a.id: len(marking.items(a.kind, a.item)) for a in found.assignments}
-    rows = [
-        (p.login, p.name, [(found.place(p.login, a).right, sizes[a.id], "some", False) for a in found.assignments], "")
-        for p in found.learners
-    ]
-    page = len(render("class", "overview", [(a.n, a.title) for a in found.assignments], rows))
-    told(f"class desk, {name} ({page // 1000} kB)", begun, 1)
-    begun = time.perf_counter()
-    heat = results.heat_map(room, of)
-    told(f"heat map, {name} ({len(heat.ideas)} ideas)", begun, 2)
+def desk(of: Class, name: str, learner: str) -> None:
+    """Each part of the class desk as an instructor opens it."""
+    os.environ["SHOPLIB_LEARNER"] = "t"
+    page = ClassDesk()
+    begun = now()
+    page.read()
+    page.which.value = next(k for _, k in page.which.options if k.name == of.name)
+    assert "<table" in page.page.children[0].page.children[0].value
+    told(f"class desk opens, {name}", begun, 1)
+    begun = now()
+    page.show("Ideas")
+    assert "<table" in page.page.children[0].page.children[0].value
+    told(f"heat map, {name}", begun, 2)
+    begun = now()
+    page.show("One learner")
+    page.page.children[0].find.value = learner
+    page.learner.value = page.learner.options[-1][1]
+    assert "<table" in page.history.value
+    told(f"one learner's history, {name}", begun, 1)
 
 
-def main(learners: int) -> None:
+def main(learners: int, size: int) -> None:
     with tempfile.TemporaryDirectory() as folder:
         where = os.environ.get("SHOPLIB_BENCH_STORE") or str(Path(folder) / "jobs.db")
         with Classroom.open(where) as room:
             rng = random.Random(20)
             begun, count = time.perf_counter(), 0
             every = [Person(f"l{n}", f"Learner {n}") for n in range(learners)]
-            classes = [(room.new_class(f"Class {k}", who="t"), every[k : k + 30]) for k in range(0, learners, 30)]
+            classes = [(room.new_class(f"Class {k}", who="t"), every[k : k + size]) for k in range(0, learners, size)]
             for of, people in classes:
                 room.enrol(of, people, who="t")
                 for kind, item in (
@@ -94,20 +105,23 @@ def main(learners: int) -> None:
             print(
                 f"{count} answers of {learners} learners marked and saved in {time.perf_counter() - begun:.0f} s (load {os.getloadavg()[0]:.0f})"
             )
-            desk(room, classes[0][0], "a class of 30")
-            begun, total = time.perf_counter(), 0
+            os.environ["SHOPLIB_STORE"] = where
+            desk(classes[0][0], f"a class of {size}", every[size // 2].login)
+            begun, total = now(), 0
             with (Path(folder) / "all.csv").open("w", encoding="utf-8") as out:
                 for of, _ in classes:
                     total += export.write_csv(room, of, out)
             told(f"export of all {total} answers as CSV", begun, 10)
-            begun = time.perf_counter()
-            with (Path(folder) / "one.json").open("w", encoding="utf-8") as out:
-                n = export.write_statements(room, classes[0][0], out)
-            told(f"export of {n} answers as xAPI", begun, 10)
-            begun = time.perf_counter()
+            begun, total = now(), 0
+            with (Path(folder) / "all.json").open("w", encoding="utf-8") as out:
+                for of, _ in classes:
+                    total += export.write_statements(room, of, out)
+            told(f"export of all {total} answers as xAPI", begun, 10)
+            begun = now()
             found = results.preview(room, classes[0][0], room.assignments(classes[0][0]))
             told(f"mark {found.checked} answers again ({len(found.changes)} changes)", begun, 60)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3000)
+    wanted = [int(x) for x in sys.argv[1:]]
+    main(*(wanted + [3000, 30][len(wanted) :]))

@@ -290,7 +290,7 @@ async def wave(hub: Hub, place: str, learners: list[str]) -> None:
     for _ in range(3):
         start = time.monotonic()
         await watch.run(
-            "desk.page.children = (); desk.show('Who is where')\nwhile not desk.page.children: await asyncio.sleep(0.01)\nassert '<table' in desk.page.children[0].value"
+            "desk.page.children = (); desk.show('Who is where')\nwhile not desk.page.children: await asyncio.sleep(0.01)\nassert '<table' in desk.page.children[0].page.children[0].value"
         )
         looked.append(time.monotonic() - start)
     await work

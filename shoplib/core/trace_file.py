@@ -27,6 +27,8 @@ WITHOUT_READING = 0.2  # share of rows without a reading; above it the trace is 
 LONGEST_ANGLE, LARGEST_TORQUE = np.radians(36_000.0), 5_000.0  # a hundred turns; as the bounds of a typed torque
 
 _SIGNS = ((";", ","), (";", "."), ("\t", ","), ("\t", "."), ("|", "."), ("|", ","), (",", "."), (" ", "."), (" ", ","))
+MOST_HEADINGS, LOOKED_AT = 200, 60  # lines in which the first sample is looked for; lines that tell delimiter and sign
+_TENS = np.array([float(f"1e{k}") for k in range(23)])  # all exact
 _CHOICE = re.compile(r"\s*(angle|torque|force|time)\s*=\s*(.+?)\s*", re.IGNORECASE)
 
 
@@ -167,15 +169,17 @@ class _Head:
         if any(len(line) > 10_000 for line in lines):
             raise Unreadable("is not a table: a line is longer than 10000 characters")
         best: tuple[float, _Head] | None = None
+        lines = lines[:MOST_HEADINGS]
+        split = {sign: [_cells(line, sign) for line in lines] for sign in dict.fromkeys(d for d, _ in _SIGNS)
+                 if sign == " " or any(sign in line for line in lines)}  # fmt: skip
         for delimiter, decimal in _SIGNS:
-            cells = [_cells(line, delimiter) for line in lines[:200]]
-            counts = [sum(_is_number(c, decimal) for c in row) for row in cells]
-            first = next((k for k, n in enumerate(counts) if n >= 2 and n * 2 >= len(cells[k])), None)
+            cells = split.get(delimiter, [])
+            first = next((k for k, row in enumerate(cells) if _is_sample(row, decimal)), None)
             if first is None:
                 continue
             width = len(cells[first])
-            body = [(row, n) for row, n in zip(cells[first:], counts[first:], strict=True) if any(row)]
-            score = sum(n / width for row, n in body if len(row) == width) / len(body)
+            body = [row for row in cells[first : first + LOOKED_AT] if any(row)]
+            score = sum(_numbers_in(row, decimal) / width for row in body if len(row) == width) / len(body)
             heads = [row for row in cells[:first] if len(row) == width]
             score += 0.5 * bool(heads)
             if best is None or score > best[0] + 1e-9:
@@ -235,6 +239,15 @@ _COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
 
 def _is_number(cell: str, decimal: str) -> bool:
     return bool((_COMMA if decimal == "," else _POINT).fullmatch(cell.replace("−", "-")))
+
+
+def _numbers_in(row: Sequence[str], decimal: str) -> int:
+    return sum(_is_number(c, decimal) for c in row)
+
+
+def _is_sample(row: Sequence[str], decimal: str) -> bool:
+    """Whether at least two cells, and half of them, are numbers."""
+    return len(row) > 1 and (n := _numbers_in(row, decimal)) >= 2 and n * 2 >= len(row)
 
 
 def _same(told: str, heading: str) -> bool:
@@ -396,6 +409,15 @@ def _condensed(found: dict[str, np.ndarray[Any, Any]]) -> tuple[dict[str, np.nda
     for name, values in found.items():
         si = QUANTITIES[name].si
         means = np.add.reduceat(values, starts) / sizes / si if rows > MOST else values / si
-        found = {**found, name: np.array([float(f"{x:.6g}") for x in means]) * si}
+        found = {**found, name: _six_digits(means) * si}
     notes = [f"{rows} samples were condensed to {len(starts)}, each the mean of a block"] if rows > MOST else []
     return found, notes
+
+
+def _six_digits(x: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """The numbers rounded to six digits: whole numbers times a power of ten, as exact as the text that is read again."""
+    there = np.abs(x) > 1e-17
+    power = np.clip(5 - np.floor(np.log10(np.abs(x), out=np.zeros_like(x), where=there)), -22, 22)
+    up, down = _TENS[np.maximum(power, 0).astype(int)], _TENS[np.maximum(-power, 0).astype(int)]
+    rounded: np.ndarray[Any, Any] = np.where(power >= 0, np.rint(x * up) / up, np.rint(x / down) * down)
+    return rounded

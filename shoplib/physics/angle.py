@@ -50,6 +50,13 @@ def plastic_elongation(F: kN, F_y: kN, F_m: kN, u_u: mm) -> mm:
     return u_u * (1 - np.sqrt(x))
 
 
+@formula(symbol="F_h", source="the curve of the plastic elongation above, where its slope is that of the elastic line")
+def half_slope_preload(F_y: kN, F_m: kN, delta: mm_per_kN, u_u: mm) -> kN:
+    """Preload at which the slope of preload over travel falls to half; the yield preload where it falls at once."""
+    x: one = np.minimum(u_u / (2 * delta * (F_m - F_y)), 1.0)
+    return F_m - (F_m - F_y) * x**2
+
+
 @formula(symbol="s", source=CLOSURE)
 def position(F: kN, delta: mm_per_kN, u_p: mm) -> mm:
     """Travel of a joint under a preload: elastic give and plastic elongation."""

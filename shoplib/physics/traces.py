@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.formula import formula
-from shoplib.core.units import N_m, deg, mm, one
+from shoplib.core.units import N_m, deg, kN, mm, mm_per_kN, one
 
 Array = np.ndarray[Any, Any]
 
@@ -21,6 +21,9 @@ OFFSET = 0.002  # of the free length: permanent elongation at the offset point (
 KNOTS = 60  # of the search for the straight part
 FEWEST = 20  # samples on the rising part; with fewer the straight part cannot be told from the curved one
 CHOSEN = 1.6  # more than the regression's own error: the straight part was itself chosen (by the simulator)
+SPACINGS = 1.4  # of the samples: by so much more is the angle of half the slope uncertain (by the simulator)
+NOT_STRAIGHT = 0.0015  # standard uncertainty, share of the slope: no straight part is quite straight (by the simulator)
+SNUG_CHOSEN, SNUG_LEAST = 1.25, np.radians(0.1)  # the same for the snug point: a factor, and its least uncertainty
 LEAST_RISE = 0.2  # share of the torque that the straight part must rise
 STRAIGHT = 3.0  # standard errors of the curvature that still count as straight
 SLOPE_SCATTER = 0.05  # share of the slope that the local slope may scatter
@@ -43,6 +46,12 @@ def offset_angle(e_p: one, l_0: mm, P: mm) -> deg:
     """Angle beyond the elastic line at which the bolt has kept the elongation e_p of its free length."""
     theta: deg = 2 * np.pi * e_p * l_0 / P
     return theta
+
+
+@formula(symbol="k_M", source="travel of the thread divided by the resilience, multiplied by torque per force")
+def model_slope(M_A: N_m, F_M: kN, P: mm, delta: mm_per_kN) -> N_m:
+    """Elastic slope that the model expects, per radian; torque and preload are those of one point of its line."""
+    return M_A / F_M * P / (2 * np.pi * delta)
 
 
 # ------------------------------------------------------------------------------ what was found
@@ -257,8 +266,9 @@ def _elastic(x: Array, y: Array, noise: float) -> _Line | str:
     square = dx * dx - spread / len(px) - dx * (float(dx @ (dx * dx)) / spread)
     size = float(square @ square)
     bend = abs(float(square @ py)) / size * np.ptp(px) if size > 0 and len(px) > 4 else 0.0
-    chosen = CHOSEN * (1 + 30 / len(px))
-    uncertainty = float(np.hypot(chosen * sd / np.sqrt(spread), bend / 4))
+    chosen = CHOSEN * (1 + 40 / len(px))
+    by_chance = float(np.hypot(chosen * sd / np.sqrt(spread), bend / 4))
+    uncertainty = float(np.hypot(by_chance, NOT_STRAIGHT * slope))
     return _Line(slope, uncertainty, middle, level, sd / float(np.sqrt(len(px))), float(px[0]), float(px[-1]), base)
 
 
@@ -327,7 +337,7 @@ def _snug(line: _Line, running: Point | None) -> Point:
     angle = float(back_extrapolated(line.middle, line.level, level, line.slope))
     lever = (line.level - level) / line.slope * line.uncertainty / line.slope
     off = np.hypot(line.level_uncertainty, running.uncertainty if running else 0.0) / line.slope
-    return Point(angle, float(np.hypot(lever, off)), level)
+    return Point(angle, float(np.hypot(SNUG_CHOSEN * np.hypot(lever, off), SNUG_LEAST)), level)
 
 
 def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, float | None]:
@@ -362,7 +372,7 @@ def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, 
         scatter = noise / (half * np.sqrt(2 * half * density / 3)) / line.slope
         uncertainty = half * (0.15 + float(scatter))
         torque = float(np.mean(py[np.abs(px - at) <= half / 2])) if (np.abs(px - at) <= half / 2).any() else 0.0
-        return Point(at, float(np.hypot(uncertainty, 0.5 / density)), torque), last
+        return Point(at, float(np.hypot(uncertainty, SPACINGS / density)), torque), last
     return None, last
 
 

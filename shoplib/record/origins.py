@@ -1,8 +1,8 @@
 """Where an input of an entry was taken from: another entry of the job, and the value in it.
 
 A person accepts a suggestion, and that act records the origin: input → ``{"uid": …, "take": …}``.  ``take`` names the
-value in that entry, such as ``inputs/coolant_capacity``.  When that value is corrected later, the entry is stale; a
-correction of any other value of that entry does not matter.
+value in that entry, such as ``inputs/coolant_capacity`` or ``results/net_drop``.  When that value is corrected later,
+the entry is stale; a correction of any other value of that entry does not matter.
 """
 
 from __future__ import annotations
@@ -46,6 +46,13 @@ def _a_volume(typed: str) -> bool:
         return False
 
 
+def _calculated(body: Body, name: str) -> str:
+    """A calculated quantity with the four digits that are printed; "" where the entry has none."""
+    found = ((body.get("result") or {}).get("results") or {}).get(name) or {}
+    value, unit = found.get("value"), found.get("unit")
+    return f"{value:.4g} {unit}" if isinstance(value, int | float) and unit else ""
+
+
 SPECIAL: Mapping[str, Callable[[Body], Any]] = {
     "drained/coolant": functools.partial(_drained, liquid="coolant"),
     "each drained/coolant": functools.partial(_each_drained, liquid="coolant"),
@@ -58,6 +65,8 @@ def value_at(body: Body, take: str) -> Any:
     if take in SPECIAL:
         return SPECIAL[take](body)
     part, _, name = take.partition("/")
+    if part == "results":
+        return _calculated(body, name)
     inputs = body.get(part)
     return (inputs.get(name) if isinstance(inputs, Mapping) and part == "inputs" else "") or ""
 

@@ -74,6 +74,11 @@ EARLIER: Mapping[str, tuple[From, ...]] = {
     "cam_retard.head_skim": (From("skim_chain", "inputs/head_skim"), From("skim_allowance", "inputs/cut")),
     **{f"{form}.{n}": (From("skim_chain", f"inputs/{n}"),)
        for form in ("compression_ratio", "cam_retard") for n in ("block_skim", "gasket_gain")},
+    "valve_sweep.net_drop": (From("skim_chain", "results/net_drop"), From("cam_retard", "results/net_drop")),
+    "valve_sweep.retard": (From("cam_retard", "results/left_after_retiming"),
+                           From("cam_retard", "results/crank_angle")),
+    **{f"valve_sweep.{n}": (From("skim_chain", f"inputs/{n}"), From("valve_to_piston_clearance", f"inputs/{n}"))
+       for n in ("valve_angle", "crown")},
     "coolant_fill.drained": (From("strip_log", "drained/coolant"),),
     "fluid_ledger.out": (From("strip_log", "each drained/coolant"),),
     "oil_service.drained": (From("strip_log", "each drained/oil"),),

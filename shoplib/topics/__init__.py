@@ -65,6 +65,7 @@ MODULES = (  # in the order of the job; the name of a module is the name of its 
     "tightening.peak_torque",
     "tightening.residual_torque",
     "tightening.torque_angle_trace",
+    "tightening.trace_against_model",
     "tightening.bolts_compared",
     "timing.timing_gap",
     "timing.timing_mark",

@@ -96,6 +96,28 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
     job_page.check()
 
 
+def test_the_button_reads_the_file_of_a_trace(tab, pages, tmp_path):
+    rows = "\n".join(f"{x};{str(max(0.0, x - 10) * 0.8 + 0.3)[:5].replace('.', ',')}" for x in range(0, 80, 2))
+    (tmp_path / "mine.csv").write_text("angle_deg;torque_Nm\n" + rows)
+    (tmp_path / "wrong.csv").write_text("no numbers\n")
+    forms = set_out(tab, pages, "66-trace-of-the-wrench.ipynb")
+    box = tab.locator("textarea").first
+    before = box.input_value()
+
+    def choose(name):
+        with tab.expect_file_chooser() as chooser:
+            forms.first.get_by_role("button", name="Read a CSV file").click()
+        chooser.value.set_files(tmp_path / name)
+
+    choose("mine.csv")
+    tab.wait_for_function("before => document.querySelector('textarea').value !== before", arg=before, timeout=30_000)
+    assert box.input_value().splitlines()[1:3] == ["0;0.3", "2;0.3"]
+    tab.get_by_text("40", exact=True).locator("visible=true").first.wait_for(timeout=30_000)  # samples evaluated
+    choose("wrong.csv")
+    tab.get_by_text("no line has two numbers").first.wait_for(timeout=30_000)
+    assert box.input_value().splitlines()[1:2] == ["0;0.3"], "what was read before stays"
+
+
 def test_a_stranger_without_the_token_sees_nothing(page, pages):
     answer = page.request.get(f"{pages}/voila/render/61-preload-from-torque.ipynb", max_redirects=0)
     assert answer.status in (302, 401, 403)

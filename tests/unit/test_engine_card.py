@@ -5,7 +5,7 @@ import pytest
 from shoplib.core.errors import BadInput
 from shoplib.core.units import read
 from shoplib.record.errors import Refused
-from shoplib.record.origins import value_at
+from shoplib.record.origins import SPECIAL, value_at
 from shoplib.record.store import Store
 from shoplib.record.suggestions import EARLIER, sources_of, suggest
 from shoplib.topics import get
@@ -55,6 +55,8 @@ def test_every_place_where_something_is_offered_exists():
         for source in sources:
             if source.take.startswith("inputs/"):
                 declared(f"{source.form}.{source.take.removeprefix('inputs/')}")
+            else:
+                assert source.take in SPECIAL or source.take.startswith("results/"), place
 
 
 def test_no_field_of_the_card_has_a_default():
@@ -177,4 +179,7 @@ def test_origins_survive_export_and_import(store, tmp_path):
 def test_a_value_is_named_only_by_what_the_program_knows():
     assert value_at({"inputs": {"a": "1"}}, "inputs/a") == "1"
     assert [value_at({"inputs": {"a": "1"}}, take) for take in ("result/a", "inputs", "a", "")] == [""] * 4
+    body = {"result": {"results": {"a": {"value": 1.23456, "unit": "mm"}, "b": {"value": None, "unit": "mm"},
+                                   "c": {"value": "late", "unit": None}}}}  # fmt: skip
+    assert [value_at(body, f"results/{n}") for n in "abcd"] == ["1.235 mm", "", "", ""]
     assert sources_of("thread.thread")[0].form == "engine_card"

@@ -129,3 +129,16 @@ def test_hostile_text_from_a_card_stays_text(job):
     offer.use.click()
     assert form.entries["lubricant"].typed == "<img src=x onerror=alert(1)>"
     assert "<b>" not in offer.said.value
+
+
+def test_what_an_earlier_entry_calculated_is_offered_with_the_digits_that_are_printed(job):
+    typed = {"head_skim": "0.2 mm", "block_skim": "0 mm", "gasket_gain": "0 mm", "sprocket_diameter": "120 mm"}
+    store = session.store()
+    first = store.keep(NUMBER, get("cam_retard")(typed), who="A. Learner")
+    form = seen("valve_sweep")
+    assert form.entries["retard"].offer.use.description.startswith("↵ 0.382 deg · Cam")
+    assert form.entries["net_drop"].offer.use.description.startswith("↵ 0.2 mm · ")
+    for sprockets, offered in (("free", "0 deg"), ("keyed", "0.382 deg")):  # timed again, nothing is left
+        first = store.correct(NUMBER, first.uid, get("cam_retard")(typed, sprockets=sprockets), who="A. Learner",
+                              because="the sprockets were looked at")  # fmt: skip
+        assert seen("valve_sweep").entries["retard"].offer.use.description.startswith(f"↵ {offered} · ")

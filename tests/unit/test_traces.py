@@ -14,7 +14,7 @@ from shoplib.core.trace_file import MOST, names_a_trace_file, parse, read_trace
 from shoplib.core.units import Unreadable
 from shoplib.physics.traces import evaluate
 from shoplib.topics import get
-from tests.bench.traces import ENOUGH, WITHIN, errors_of, mutants, share_within
+from tests.bench.traces import ENOUGH, WITHIN, errors_of, mutants, share_held, share_within
 from tests.trace_simulator import as_csv, simulate
 
 ROWS = [(k, 2 * k) for k in range(20)]
@@ -127,20 +127,17 @@ def test_no_yield_is_invented_and_few_samples_give_no_slope(simulated):
     assert any(r[3]["slope"] is None for r in rows)
 
 
-def test_the_uncertainty_holds_the_truth():
-    inside = {"slope": [], "snug": [], "drop": []}
-    for seed in range(60):
-        made = simulate(seed, rate=200.0)
-        found, truth = evaluate(np.radians(made.angle), made.torque), made.truth
-        if found.slope is None:
-            continue
-        inside["slope"].append(abs(found.slope * pi / 180 - truth.slope) * 180 / pi <= 2 * found.slope_uncertainty)
-        inside["snug"].append(abs(degrees(found.snug.angle) - truth.snug) <= 2 * degrees(found.snug.uncertainty))
-        if found.drop and truth.yielded:
-            inside["drop"].append(abs(degrees(found.drop.angle) - truth.yielded) <= 2 * degrees(found.drop.uncertainty))
-    for name, held in inside.items():
-        assert len(held) > 30
-        assert np.mean(held) >= 0.9, (name, np.mean(held))
+def test_the_stated_uncertainty_holds_the_truth_with_few_samples_too(simulated):
+    """Twice the standard uncertainty: 95 of 100.  The bound leaves room for chance; the bench prints the large run."""
+    few = [errors_of(2000 + s, rate=10 ** (0.6 + s % 9 / 10), noise=(0.005, 0.01, 0.02)[s % 3]) for s in range(90)]
+    few = [r for r in few if 0 < r[2] < ENOUGH]
+    for rows in ([r for r in simulated[0] if r[2] >= ENOUGH], few):
+        assert len(rows) > 50
+        for name in WITHIN:
+            assert share_held(rows, name) >= 0.9, (name, len(rows))
+    outside = [r for r in few if abs(r[3]["slope"]) > WITHIN["slope"]]
+    assert outside, "traces beyond the limit of the slope, which the uncertainty must tell"
+    assert share_held(outside, "slope") >= 0.8
 
 
 def test_releases_and_backlash_are_taken_out():
@@ -184,3 +181,26 @@ def test_a_file_name_is_replaced_by_its_samples_in_a_record(tmp_path):
     kept = as_typed(result, {"trace": "run.csv"})
     again = get("torque_angle_trace")(kept)
     assert again.to_json()["results"] == result.to_json()["results"]
+
+
+def chosen(button, name, content):
+    """A file chosen in the browser, as its side of the widget sends it."""
+    file = {"name": name, "type": "text/csv", "size": len(content), "last_modified": 0, "content": memoryview(content)}
+    button.set_state({"value": [file]})
+
+
+def test_the_button_reads_a_file_into_the_box_and_the_form_is_worked():
+    from shoplib.desk import Form
+
+    form = Form("torque_angle_trace")
+    entry = form.entries["trace"]
+    button = entry.children[1]
+    raw = as_csv(simulate(5, samples=300, noise=0.005), ";", ",")
+    chosen(button, "run.csv", raw)
+    assert entry.box.value == parse(raw).text
+    assert form.result is not None
+    assert form.result["samples"] == 300
+    chosen(button, "<b>.csv", b"<b>no</b> table")
+    assert "no line has two numbers" in entry.error.value
+    assert "<b>" not in entry.error.value.replace('<b class="', "")
+    assert entry.box.value == parse(raw).text, "what was read before stays"

@@ -78,11 +78,10 @@ STRAIN = (
 )  # fmt: skip
 
 
-class ProgrammeInputs(BoltInputs, EndsInputs):
-    """A tightening programme, and the bolt in its joint."""
+class JointInputs(BoltInputs, EndsInputs):
+    """A bolt in its joint: sizes, friction, strength, springs."""
 
     combinations = (one_of("property_class", ("yield_strength", "tensile_strength"), shared=("tensile_strength",)),)
-    stages, stages_source, group = STAGES
     thread, shank_diameter, shank_length, thread_length = BOLT
     mu_thread, mu_head = FRICTION
     mu_low, mu_high = FRICTION_BAND
@@ -95,6 +94,12 @@ class ProgrammeInputs(BoltInputs, EndsInputs):
     parts_stiffness = PARTS
     bolt_modulus = MODULUS
     ends, head_shape, engaged, block_modulus = ENDS
+
+
+class ProgrammeInputs(JointInputs):
+    """A tightening programme, and the bolt in its joint."""
+
+    stages, stages_source, group = STAGES
 
 
 # ------------------------------------------------------------------------------ reading
@@ -113,9 +118,7 @@ class Joint:
     delta: float
     W_P: float
 
-    def model(
-        self, inputs: ProgrammeInputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any
-    ) -> tightening.Model:
+    def model(self, inputs: JointInputs, mu_G: Any, mu_K: Any, strength: Any = 1.0, **other: Any) -> tightening.Model:
         """The model for these frictions; ``strength`` scales both strengths.
 
         ``other``: D_Km, W_P or delta_S in each lane, in place of those of this joint.
@@ -147,7 +150,7 @@ def mine(inputs: ProgrammeInputs, stage: Stage) -> bool:
     return not stage.group or not inputs.given("group") or stage.group == inputs.group
 
 
-def read_strength(inputs: ProgrammeInputs, worksheet: Worksheet, bolt: Bolt) -> float | None:
+def read_strength(inputs: JointInputs, worksheet: Worksheet, bolt: Bolt) -> float | None:
     """Tensile strength: typed, or of the property class."""
     found = threads.property_class(inputs.property_class, bolt.thread) if inputs.given("property_class") else None
     R_m = found.R_m if found and inputs.tensile_strength is None else inputs.tensile_strength
@@ -162,7 +165,7 @@ def read_strength(inputs: ProgrammeInputs, worksheet: Worksheet, bolt: Bolt) -> 
     return float(R_m)
 
 
-def read_joint(inputs: ProgrammeInputs, worksheet: Worksheet) -> Joint | None:
+def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     """Bolt, joint and strength; refuses inputs that contradict each other.  Raises nothing: the caller does."""
     if inputs.shank_length + inputs.thread_length <= 0:
         worksheet.refuse(
@@ -212,7 +215,7 @@ STEELS = (200e9, 210e9)  # elastic modulus of bolt steels, Pa (common practice, 
 BLOCKS = (65e9, 210e9)  # of the metals that are tapped: aluminium, cast iron, steel, Pa (common practice, no source)
 
 
-def without_defaults(inputs: ProgrammeInputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
+def without_defaults(inputs: JointInputs, joint: Joint) -> list[tuple[str, dict[str, float]]]:
     """What the model could be where an input was left at its default: (input, what changes in the model)."""
     found: list[tuple[str, dict[str, float]]] = []
     if not inputs.typed("torsion"):
@@ -231,7 +234,7 @@ def without_defaults(inputs: ProgrammeInputs, joint: Joint) -> list[tuple[str, d
     return found
 
 
-def resilience(inputs: ProgrammeInputs, thread: threads.Thread, **change: Any) -> float:
+def resilience(inputs: JointInputs, thread: threads.Thread, **change: Any) -> float:
     """Resilience of the bolt, with some inputs replaced."""
 
     def of(name: str) -> Any:

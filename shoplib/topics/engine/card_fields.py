@@ -61,9 +61,11 @@ def _engine() -> Iterator[CardField]:
     yield _fed("layout", group, "compression_test.layout")
     for name in ("bore", "stroke"):
         yield _fed(name, group, f"compression_ratio.{name}", f"skim_chain.{name}",
-                   *(("dead_centre.stroke", "piston_position.stroke") if name == "stroke" else ()))  # fmt: skip
+                   *(("dead_centre.stroke", "piston_position.stroke", "valve_sweep.stroke")
+                     if name == "stroke" else ()))  # fmt: skip
     yield _fed("ratio", group, "compression_ratio.ratio", "skim_chain.ratio", label="Compression ratio, new", help="")
-    yield _fed("rod_length", group, "dead_centre.rod_length", "piston_position.rod_length")
+    yield _fed("rod_length", group, "dead_centre.rod_length", "piston_position.rod_length",
+               "valve_sweep.rod_length")  # fmt: skip
 
 
 def _bolts() -> Iterator[CardField]:

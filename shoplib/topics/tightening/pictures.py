@@ -11,7 +11,7 @@ from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame, settle
 from shoplib.topics.tightening.peak_torque import STOP
 from shoplib.topics.tightening.stage_words import TORQUE
 
@@ -170,6 +170,48 @@ def alt_trace(result: Result) -> str:
     return said
 
 
+# ------------------------------------------------------------------------------ a trace against the model
+def draw_model(figure: Any) -> Callable[[Result], None]:
+    """The samples, and the model's curve for the friction as typed and for its range, from before the snug point on."""
+    ax = figure.subplots()
+    ax.set(xlabel="angle on the gauge, °", ylabel="torque, N·m")
+    ax.spines[["top", "right"]].set_visible(False)
+    band = ax.fill_between([0, 1], [0, 1], [0, 1], color=PALE, lw=0, gid="band", label="model, range of friction")
+    (samples,) = ax.plot([], [], ".", color=SOFT, ms=4, gid="samples", label="measured")
+    (curve,) = ax.plot([], [], color=ACCENT, lw=1.8, ls=(0, (6, 2)), gid="curve", label="model, friction as typed")
+    (snug,) = ax.plot([], [], "o", color=ACCENT, ms=8, gid="snug", label="snug point")
+    ax.legend(handles=[samples, snug, curve, band], loc="upper left", frameon=False, fontsize=9)
+
+    def move(result: Result) -> None:
+        data = result.plot_data
+        found, x = data["found"], np.degrees(data["angle"])
+        start = float(np.degrees(found.snug.angle)) if found.snug else float(x[0])
+        last = max(float(x[-1]), start + 1.0)
+        angle, torque = np.degrees(data["model_angle"]) + start, data["model_torque"]
+        shown = np.linspace(start, last, 200)
+        lanes = np.array([np.interp(shown, a, t, right=np.nan) for a, t in zip(angle, torque, strict=True)])
+        if found.snug is None:
+            lanes = np.full_like(lanes, np.nan)
+        top = max(float(found.peak.torque), float(np.nanmax(lanes, initial=0.0)))
+        frame(ax, xlim=(max(float(x[0]) - 2, start - 0.4 * (last - start)), last + 2),
+              ylim=(min(-0.03 * top, float(data["torque"].min())), 1.1 * top))  # fmt: skip
+        samples.set_data(x, data["torque"])
+        curve.set_data(shown, lanes[0])
+        frame(band, data=(shown, np.fmin.reduce(lanes), np.fmax.reduce(lanes)))
+        snug.set_data([start] if found.snug else [], [found.snug.torque] if found.snug else [])
+
+    return move
+
+
+def alt_model(result: Result) -> str:
+    """The picture in words."""
+    v = result.values
+    if result["slope"] is None:
+        return "Torque over angle. The trace has no elastic line, so nothing is compared."
+    said = f"Trace and model over angle. Elastic slope {v['slope'].shown}, of the model {v['model_slope'].shown}."
+    return said + f" Largest difference of the torque {v['largest_difference'].shown}."
+
+
 # ------------------------------------------------------------------------------ the bolts of one joint
 def draw_compared(figure: Any) -> Callable[[Result], None]:
     """The score of each bolt for each measure, with the limits of the rule; those beyond it as crosses."""
@@ -212,6 +254,7 @@ def alt_compared(result: Result) -> str:
 
 PICTURES = {
     "bolts_compared": Picture(draw_compared, alt_compared, size=(6.2, 2.9)),
+    "trace_against_model": Picture(draw_model, alt_model, size=(6.2, 3.4)),
     "torque_angle_trace": Picture(draw_trace, alt_trace, size=(6.2, 3.4)),
     "loosening_plan": Picture(draw_loosening, alt_loosening, size=(6.2, 3.4)),
     "tightening_plan": Picture(draw_plan, alt_plan, size=(6.2, 3.4)),

@@ -24,6 +24,7 @@ UNSEEN = (
 )
 NO_TOLERANCE = "the stage has no tolerance: type it with the stage, such as +90 deg ±5 deg"
 POINTS = 400  # of the picture
+SURE = 0.02  # of the slope: a larger expanded uncertainty is said
 
 
 # ------------------------------------------------------------------------------ the run
@@ -49,6 +50,11 @@ def run(inputs: TorqueAngleTraceInputs, worksheet: Worksheet) -> None:
     if found.spacing > np.radians(5.0):
         worksheet.caution("Look at the gap in the trace: its samples are up to "
                           f"{show(found.spacing, ANGLE, 2)} apart where it was evaluated.")  # fmt: skip
+    if found.slope and 2 * found.slope_uncertainty > SURE * found.slope:
+        share = show(2 * found.slope_uncertainty / found.slope, unit_of(pct), 2)
+        worksheet.caution(
+            f"Expect the elastic slope to be wrong by up to {share}: the samples are too few or too noisy."
+        )
     _plot(worksheet, found, start, end)
 
 
@@ -172,11 +178,15 @@ def _against_intention(inputs: Any, worksheet: Worksheet, found: Evaluation, end
                     inputs.intention_source, outcome, remark)  # fmt: skip
 
 
-def _plot(worksheet: Worksheet, found: Evaluation, start: Point | None, end: float) -> None:
+def thinned(found: Evaluation) -> tuple[Any, Any]:
+    """Angle and torque of as many samples as a picture needs."""
     every = max(math.ceil(len(found.angle) / POINTS), 1)
-    worksheet.plot_data.update(
-        angle=found.angle[::every], torque=found.torque[::every], found=found, start=start, end=end
-    )
+    return found.angle[::every], found.torque[::every]
+
+
+def _plot(worksheet: Worksheet, found: Evaluation, start: Point | None, end: float) -> None:
+    angle, torque = thinned(found)
+    worksheet.plot_data.update(angle=angle, torque=torque, found=found, start=start, end=end)
 
 
 # ------------------------------------------------------------------------------ inputs

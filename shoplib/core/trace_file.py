@@ -415,7 +415,7 @@ def _condensed(found: dict[str, np.ndarray[Any, Any]]) -> tuple[dict[str, np.nda
 
 
 def _six_digits(x: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """The numbers rounded to six digits: whole numbers times a power of ten, as exact as the text that is read again."""
+    """The numbers rounded to six digits, as whole numbers times a power of ten: equal to their text read again."""
     there = np.abs(x) > 1e-17
     power = np.clip(5 - np.floor(np.log10(np.abs(x), out=np.zeros_like(x), where=there)), -22, 22)
     up, down = _TENS[np.maximum(power, 0).astype(int)], _TENS[np.maximum(-power, 0).astype(int)]

@@ -4,8 +4,10 @@
     python -m tests.lesson_walk same_click OUT            # the first screen
     python -m tests.lesson_walk same_click OUT 32 B       # the screens after these answers
 
-One word for each answer: a number or a letter for the guess, a letter for a choice.  At the step See, ``snug=60`` drags the
-control of that name (or the choice that begins with it), ``next`` goes on.  The text of the last screen is printed, so a
+One word for each answer: a number or a letter for the guess, a letter for a choice, the typed answer for a case with a text
+box (``"12.5 kN"``, in quotes).  At the step See, ``snug=60`` drags the control whose name contains the word (or presses the
+choice that begins so), and ``next`` goes on when everything is tried that the screen asks for.  A wrong case leads back to See.
+A learner gets other cases each time; here they are always those of the seed ``SEED``, so that earlier answers stay valid.  The text of the last screen is printed, so a
 reader who holds a stated belief can answer it, and ask again with one more answer.  It needs a Chromium.
 """
 
@@ -28,6 +30,7 @@ from tests.browser.server import TOKEN
 NOTEBOOK = "99-walk.ipynb"
 WIDTH, HEIGHT = 1280, 800
 LETTERS = "ABCDEFGH"
+SEED = 1  # of the cases
 
 
 def notebook(names: list[str]) -> str:
@@ -41,7 +44,9 @@ def notebook(names: list[str]) -> str:
             "execution_count": None,
             "source": source,
         }
-        for n, source in enumerate(["from shoplib.desk import Guided", *(f'Guided("{name}")' for name in names)])
+        for n, source in enumerate(
+            ["from shoplib.desk import Guided", *(f'Guided("{name}", seed={SEED})' for name in names)]
+        )
     ]
     spec = {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}
     return json.dumps({"cells": cells, "metadata": {"kernelspec": spec}, "nbformat": 4, "nbformat_minor": 5})
@@ -63,7 +68,12 @@ def step_of(lesson: Locator) -> str:
 
 
 def settled(lesson: Locator) -> None:
-    """Wait until the picture of the step has been drawn."""
+    """Wait until the step is laid out and its picture has been drawn."""
+    parts = (".shop-guided-text p", "button.shop-go", ".shop-guided-body [data-painted], .shop-guided-body [role=img]")
+    for _ in range(100):
+        if all(lesson.locator(part).first.bounding_box() for part in parts if lesson.locator(part).count()):
+            break
+        lesson.page.wait_for_timeout(100)
     lesson.page.wait_for_timeout(350)
     lesson.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
@@ -82,14 +92,16 @@ def answer(lesson: Locator, word: str) -> None:
         handle = lesson.locator("input[type=range]").first
         handle.press("ArrowRight")  # there is no position before it is pressed
         handle.fill(word)
+    elif lesson.locator(".widget-text input").count():
+        lesson.locator(".widget-text input").fill(word)
     else:
         lesson.locator(".shop-options input").nth(LETTERS.index(word.upper())).check()
     lesson.locator("button.shop-go:enabled").click(timeout=10_000)
     body = lesson.locator(".shop-guided-body")
-    for _ in range(100):
-        if body.inner_html() != before and lesson.locator("button.shop-go").count() == 1:
+    for _ in range(200):
+        if (lesson.locator("button.shop-go").count() == 1 and step_of(lesson) != step) or body.inner_html() != before:
             break
-        lesson.page.wait_for_timeout(50)
+        lesson.page.wait_for_timeout(100)
     settled(lesson)
 
 
@@ -108,7 +120,11 @@ def words_on(lesson: Locator) -> str:
     """The text of the screen, with a letter before each choice, and the names of the controls to drag."""
     steps = " > ".join(lesson.locator(".shop-steps li").all_inner_texts())
     parts = [f"[step {step_of(lesson)} of: {steps}]", lesson.locator("h4").first.inner_text()]
-    parts += lesson.locator(".shop-guided-text p, .shop-guided-text .shop-said, .shop-ends").all_inner_texts()
+    parts += lesson.locator(
+        ".shop-guided-text p, .shop-guided-text .shop-said, .shop-guided-text small, .shop-ends"
+    ).all_inner_texts()
+    box = lesson.locator(".widget-text input")
+    parts += [f"  [type the answer here: {box.get_attribute('placeholder')}]"] if box.count() else []
     options = lesson.locator(".shop-options label:has(input)").all_inner_texts()
     parts += [f"  {letter}  {words.strip()}" for letter, words in zip(LETTERS, options, strict=False)]
     parts += [f"  drag: {' '.join(d.split())}" for d in lesson.locator(".shop-dial").all_inner_texts()]

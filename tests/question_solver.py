@@ -508,6 +508,12 @@ def snug_by_the_line(text):
 
 
 @solver
+def settled_by(text):
+    bolt, parts = numbers(text, "kN/mm")
+    return 1 / (1 / bolt + 1 / parts) * after("settle by", text)
+
+
+@solver
 def warm_joint(text):
     grows, bolt = after("head grows by", text), after("the bolts by", text)
     longer = after("A head of", text) * (grows - bolt) * 1e-6 * float(re.search(rf"({NUMBER}) K warmer", text)[1])

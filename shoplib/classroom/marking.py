@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shoplib import __version__
-from shoplib.teaching.choice import BELIEFS, Item
+from shoplib.teaching.choice import BELIEFS, Cases, Item
 from shoplib.teaching.exercise import Exercise, Question
 from shoplib.teaching.guided import GuidedLesson, Run, restored
 from shoplib.teaching.salt import salted_seed
@@ -105,10 +105,12 @@ def _of_exercise(item: str, seed: int, typed: str) -> Marked:
 @functools.cache
 def _rule(name: str) -> str:
     """The program's version, and a check sum of what the exercise declares about marking."""
-    exercise = _exercise(name)
-    declared = (exercise.working.name, exercise.result, exercise.tolerance, exercise.safe, exercise.choices,
-                exercise.in_its_unit, [m.name for m in exercise.mistakes])  # fmt: skip
-    return f"{__version__}/{zlib.crc32(repr(declared).encode()):08x}"
+    return f"{__version__}/{zlib.crc32(_declared(_exercise(name)).encode()):08x}"
+
+
+def _declared(exercise: Exercise) -> str:
+    return repr((exercise.working.name, exercise.result, exercise.tolerance, exercise.safe, exercise.choices,
+                 exercise.in_its_unit, [m.name for m in exercise.mistakes]))  # fmt: skip
 
 
 def _exercise(name: str) -> Exercise:
@@ -125,29 +127,31 @@ def _of_topic(topic: str) -> tuple[Exercise, ...]:
 
 # ------------------------------------------------------------------------------ lessons
 def last_answer(run: Run) -> tuple[str, str]:
-    """The step that was answered last, and the answer: the guess in the shown unit, or the place of the option."""
-    rounds = len(run.checked) % len(run.lesson.checks)
-    if run.checked and not (run.step == "check" and rounds == 0):
-        return "check", str(run.checked[-1])
-    if run.explained and not run.checked:
-        return "explain", str(run.explained[-1])
-    if run.step in ("explain", "check"):
+    """The step that was answered last, and the answer: a guess in the shown unit, the place of an option, or a text."""
+    if run.step in ("guess", "why"):
+        return "guess", "" if run.guess is None else str(run.guess)
+    if run.step == "explain" or (run.step == "check" and run.checked and not run.in_a_row):
         return "see", ""
-    if run.step == "see":
-        return "why", str(run.why)
-    return "guess", "" if run.guess is None else str(run.guess)
+    if run.checked:
+        return "check", str(run.checked[-1])
+    if run.explained:
+        return "explain", str(run.explained[-1])
+    return ("why", str(run.why)) if run.step == "see" else ("see", "")
 
 
 def _of_lesson(lesson: GuidedLesson, step: str, body: Mapping[str, Any]) -> Marked:
     run = restored(lesson, body)
-    rule = _rule_of_items(lesson.reasons, *lesson.checks)
+    rule = _rule_of_lesson(lesson.name)
     if step == "see":
         return Marked(SEEN, rule=rule)
     if step == "guess":
         return Marked(RIGHT if run.guess_right else WRONG, _idea_of_guess(run), rule)
     if step == "check":
-        item = lesson.checks[(len(run.checked) - 1) % len(lesson.checks)]
-        return _of_option(item, run.checked[-1], rule)
+        answered = run.cases[len(run.checked) - 1]
+        if isinstance(answered.case, Item):
+            return _of_option(answered.case, int(run.checked[-1]), rule)
+        verdict = answered.case.check(str(run.checked[-1]))
+        return Marked(verdict.state, verdict.mistake, rule, verdict.words)
     if step == "why":
         if run.why is None:
             raise KeyError("the reason is missing")
@@ -155,6 +159,16 @@ def _of_lesson(lesson: GuidedLesson, step: str, body: Mapping[str, Any]) -> Mark
     if step == "explain":
         return _of_option(lesson.reasons, run.explained[-1], rule)
     raise KeyError("there is no such step")
+
+
+@functools.cache
+def _rule_of_lesson(name: str) -> str:
+    """The program's version, and a check sum of the reasons and of every case."""
+    lesson = _lesson(name)
+    items = [i for kind in lesson.checks if isinstance(kind, Cases) for i in kind.items]
+    typed = [_declared(kind) for kind in lesson.checks if isinstance(kind, Exercise)]
+    declared = [_rule_of_items(lesson.reasons, *items), *typed]
+    return f"{__version__}/{zlib.crc32(repr(declared).encode()):08x}"
 
 
 def _idea_of_guess(run: Run) -> str:

@@ -75,3 +75,18 @@ class Item:
     def is_right(self, n: int) -> bool:
         """Whether the option at place ``n`` as shown is the right one."""
         return self.option(n) is self.right
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Versions of one question.  What is right in one is wrong in the next: nothing can be learned by heart."""
+
+    items: tuple[Item, ...]
+
+    def __post_init__(self) -> None:
+        if len({i.text for i in self.items}) < max(2, len(self.items)):
+            raise ValueError("a case needs at least two versions, each with another text")
+
+    def ask(self, n: int) -> Item:
+        """The version of this number; after the last comes the first again."""
+        return self.items[n % len(self.items)]

@@ -6,29 +6,46 @@ How to add one: declare a ``GuidedLesson`` in ``GUIDED`` of ``shoplib/topics/TOP
 * ``scene``: the picture beside the question: the known values, or a lesson's picture with the positions of its
   controls.  It must not show the answer.  ``explore``: the picture to drag after the guess.
 * ``reasons``: an Item whose options are reasons; asked before the answer is shown, and again after it if wrong.
-* ``checks``: at least two Items about a new case; after a wrong answer the next one is asked.
+* ``visit``: the positions of the picture's controls that must be tried before the learner can go on.
+* ``checks``: the kinds of case of the last step: ``Cases``, or an Exercise whose answer is typed.  One case of each
+  kind must be right in a row.  An answer counts once: after a wrong one comes the picture, and then other cases.
 
 A ``Run`` is one learner's way through a lesson.  It never changes; an action returns another Run or raises OutOfOrder.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shoplib.core.units import show
-from shoplib.teaching.choice import BELIEFS, Item
+from shoplib.teaching.choice import BELIEFS, Cases, Item
 from shoplib.teaching.exercise import Exercise, Question
 from shoplib.teaching.known import Known
 
 STEPS = ("guess", "why", "see", "explain", "check", "done")
 NAMES = {"guess": "Guess", "why": "Why", "see": "See", "explain": "Explain", "check": "Check", "done": "Done"}
+APART = 41  # between the seeds of two kinds of case, so that a kind that stands twice asks two cases
 ONLY_GUESSED = "I only guessed."
 
 
 class OutOfOrder(ValueError):
     """An action that does not belong to the present step."""
+
+
+class NotRead(ValueError):
+    """A typed answer that cannot be read.  It does not count; the message says what to type."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A case of the step Check with its answer: the place of an option, or what was typed; None: not answered yet."""
+
+    case: Item | Question
+    answer: int | str | None = None
+    right: bool = False
 
 
 @dataclass(frozen=True)
@@ -53,8 +70,9 @@ class GuidedLesson:
     task: str  # what to do with the picture
     reasons: Item
     meaning: str  # what it means in the workshop; shown after the explanation
-    checks: tuple[Item, ...]
-    minutes: int = 6
+    checks: tuple[Cases | Exercise, ...]
+    visit: Mapping[str, tuple[Any, ...]]
+    minutes: int = 8
 
     def ask(self) -> Question | None:
         """The question of a guess by slider; None for a guess by choice."""
@@ -76,7 +94,8 @@ class Run:
     guess: float | None = None  # in the shown unit of the slider, or the place of the option
     why: int | None = None  # place of the reason; −1 is "I only guessed"
     explained: tuple[int, ...] = ()  # reasons chosen after the picture
-    checked: tuple[int, ...] = ()  # answers to the checks, one for each check asked
+    checked: tuple[int | str, ...] = ()  # the answer to each case: the place of an option, or what was typed
+    seed: int = 1  # which versions and numbers the cases have
 
     def _at(self, step: str) -> None:
         if self.step != step:
@@ -107,24 +126,33 @@ class Run:
         return replace(self, why=reason, step="see")
 
     def seen(self) -> Run:
-        """The picture was used.  Who gave the right reason before goes on to the check."""
+        """The picture was used.  Who gave the right reason goes on to the check."""
         self._at("see")
-        return replace(self, step="check" if self.reason_right else "explain")
+        return replace(self, step="check" if self.understood else "explain")
 
     def explain(self, reason: int) -> Run:
-        """Why the answer is so: the right reason leads to the check, a wrong one stays."""
+        """Why the answer is so: the right reason leads to the check, a wrong one back to the picture."""
         self._at("explain")
         right = self.lesson.reasons.is_right(reason)
-        return replace(self, explained=(*self.explained, reason), step="check" if right else "explain")
+        return replace(self, explained=(*self.explained, reason), step="check" if right else "see")
 
-    def check(self, answer: int) -> Run:
-        """Answer the present check.  After a wrong answer another one is asked; after the last, look again."""
+    def check(self, answer: int | str) -> Run:
+        """Answer the present case, once.  A wrong answer leads back to the picture, and to other cases.
+
+        Raises NotRead if what was typed cannot be read.
+        """
         self._at("check")
-        right = self.present_check.is_right(answer)
+        case = self.present_check
+        if isinstance(case, Question):
+            verdict = case.check(str(answer))
+            if verdict.state == "asked":
+                raise NotRead(verdict.words)
+        else:
+            case.option(int(answer))
         now = replace(self, checked=(*self.checked, answer))
-        if right:
-            return replace(now, step="done")
-        return replace(now, step="see" if len(now.checked) % len(self.lesson.checks) == 0 else "check")
+        if not now.cases[len(now.checked) - 1].right:
+            return replace(now, step="see")
+        return replace(now, step="done" if now.in_a_row == len(self.lesson.checks) else "check")
 
     # -- what is known
     @property
@@ -132,11 +160,41 @@ class Run:
         """Whether the answer may be shown."""
         return self.step not in ("guess", "why")
 
+    @functools.cached_property
+    def cases(self) -> tuple[Asked, ...]:
+        """The cases in their order, with their answers; the last is the present one, unless all are right."""
+        kinds, found, row = self.lesson.checks, [], 0
+        times = [0] * len(kinds)  # how often each kind was asked: each time it has other numbers
+        for answer in (*self.checked, None):
+            if row == len(kinds):
+                break
+            case = kinds[row].ask(self.seed + times[row] + APART * row)
+            times[row] += 1
+            right = answer is not None and is_right(case, answer)
+            found.append(Asked(case, answer, right))
+            row = row + 1 if right else 0
+        return tuple(found)
+
     @property
-    def present_check(self) -> Item:
-        """The check asked now, or last."""
-        asked = len(self.checked) - (self.step == "done")
-        return self.lesson.checks[asked % len(self.lesson.checks)]
+    def in_a_row(self) -> int:
+        """How many cases were right since the last wrong one."""
+        wrong = [n for n, asked in enumerate(self.cases[: len(self.checked)]) if not asked.right]
+        return len(self.checked) - (wrong[-1] + 1 if wrong else 0)
+
+    @property
+    def wrong_cases(self) -> int:
+        """How many answers to the cases were wrong."""
+        return sum(not asked.right for asked in self.cases[: len(self.checked)])
+
+    @property
+    def present_check(self) -> Item | Question:
+        """The case asked now, or last."""
+        return self.cases[-1].case
+
+    @property
+    def understood(self) -> bool:
+        """Whether the right reason was given, before the answer or after it."""
+        return self.reason_right or any(map(self.lesson.reasons.is_right, self.explained))
 
     @property
     def reason_right(self) -> bool:
@@ -171,37 +229,38 @@ class Run:
         if self.why is not None and self.why >= 0:
             found.append(reasons.option(self.why).belief)
         found += [reasons.option(n).belief for n in self.explained]
-        checks = self.lesson.checks
-        found += [checks[k % len(checks)].option(n).belief for k, n in enumerate(self.checked)]
+        answered = self.cases[: len(self.checked)]
+        found += [a.case.option(int(a.answer or 0)).belief for a in answered if isinstance(a.case, Item)]
         return tuple(dict.fromkeys(b for b in found if b))
 
     def reply(self) -> str:
         """What is said when the answer is shown: the gap, and the belief that the guess or the reason names."""
         if not self.revealed:
             return ""
-        parts = [self._gap()]
+        said = None if self.why in (None, -1) or self.reason_right else self.lesson.reasons.option(self.why or 0)
+        parts = [self._gap(name_it=said is None)]
         if self.outcome == "lucky":
             parts.append("Right, but was it luck? Your reason does not lead there.")
         if self.why == -1:
             parts.append("You only guessed: find the reason in the picture.")
-        elif self.why is not None and not self.reason_right:
-            option = self.lesson.reasons.option(self.why)
-            parts.append(f"You said: “{option.words}” {option.reply}")
+        elif said is not None:
+            parts.append(f"You said “{said.words.rstrip('.')}”. {said.reply}")
         return " ".join(p for p in parts if p)
 
-    def _gap(self) -> str:
+    def _gap(self, *, name_it: bool) -> str:
+        """The guess and the answer.  ``name_it``: with the mistake behind the guess, where no reason was stated."""
         if isinstance(self.lesson.guess, Item):
             option = self.lesson.guess.option(int(self.guess or 0))
             right = self.lesson.guess.right
-            head = f"You chose: “{option.words}” "
-            return head + ("Correct." if option is right else f"{option.reply} The answer: “{right.words}”")
+            head = f"You chose “{option.words.rstrip('.')}”. "
+            return head + ("Correct." if option is right else f"{option.reply} The answer: {right.words.rstrip('.')}.")
         asked = self.lesson.guess.ask(1)
         given, right_value = float(asked.unit.to_si(self.guess or 0.0)), float(asked.answer.value)
         head = f"You guessed {show(given, asked.unit, 3)}; the answer is {show(right_value, asked.unit, 3)}."
         if self.guess_right:
             return f"{head} Correct."
         side = "too high" if given > right_value else "too low"
-        thought = asked.thought_of(given)
+        thought = asked.thought_of(given) if name_it else None
         named = f" You probably {thought.name}. {thought.hint}" if thought else ""
         return f"{head} Your guess is {show(abs(given - right_value), asked.unit, 2)} {side}.{named}"
 
@@ -210,15 +269,25 @@ class Run:
         """Everything that was answered, as plain values."""
         return {
             "lesson": self.lesson.name, "step": self.step, "guess": self.guess, "why": self.why,
-            "explained": list(self.explained), "checked": list(self.checked), "outcome": self.outcome,
+            "explained": list(self.explained), "seed": self.seed, "checked": list(self.checked),
+            "wrong_cases": self.wrong_cases, "outcome": self.outcome,
             "beliefs": [BELIEFS[b] for b in self.beliefs],
         }  # fmt: skip
 
 
+def is_right(case: Item | Question, answer: int | str) -> bool:
+    """Whether this answer to a case is right."""
+    return case.check(str(answer)).state == "right" if isinstance(case, Question) else case.is_right(int(answer))
+
+
 def restored(lesson: GuidedLesson, record: Mapping[str, Any]) -> Run:
-    """The run of a record.  Its answers are given again one by one, so a changed record cannot skip a step."""
+    """The run of a record.  Its answers are given again one by one, so a changed record cannot skip a step.
+
+    A record without a seed is of a version whose cases are not asked any more: they are asked again.
+    """
     run = Run(lesson)
     try:
+        run = Run(lesson, seed=int(record.get("seed", 1)))
         if record.get("guess") is None:
             return run
         run = run.place(float(record["guess"]))
@@ -228,13 +297,36 @@ def restored(lesson: GuidedLesson, record: Mapping[str, Any]) -> Run:
         if record.get("why") is None:
             return run
         run = run.because(int(record["why"]))
-        if record.get("step") == "see" and not record.get("checked"):
-            return run
-        run = run.seen()
         for n in record.get("explained", ()):
-            run = run.explain(int(n))
-        for n in record.get("checked", ()):
-            run = (run.seen() if run.step == "see" else run).check(int(n))
+            run = _looked(run).explain(int(n))
+        for answer in record.get("checked", ()) if "seed" in record else ():
+            run = _looked(run).check(answer if isinstance(answer, str) else int(answer))
+        run = run if record.get("step") == "see" else _looked(run)
     except (OutOfOrder, IndexError, ValueError, TypeError, KeyError):
         pass  # what was given up to here is kept
     return run
+
+
+def _looked(run: Run) -> Run:
+    return run.seen() if run.step == "see" else run
+
+
+class Visits:
+    """Which positions of a picture's controls are still to be tried.  A slider has been wherever it passed."""
+
+    def __init__(self, lesson: GuidedLesson, start: Mapping[str, Any]) -> None:
+        self._wanted = [(name, position) for name, all_ in lesson.visit.items() for position in all_]
+        self._been: dict[str, list[Any]] = {name: [position] for name, position in start.items()}
+
+    def moved(self, name: str, position: Any) -> None:
+        """A control is at this position now."""
+        self._been.setdefault(name, []).append(position)
+
+    @property
+    def left(self) -> list[tuple[str, Any]]:
+        """Control and position of what was not tried yet."""
+        return [(name, wanted) for name, wanted in self._wanted if not self._was_at(name, wanted)]
+
+    def _was_at(self, name: str, wanted: Any) -> bool:
+        been = self._been.get(name, [])
+        return wanted in been if isinstance(wanted, str) else min(been) <= wanted <= max(been)

@@ -5,7 +5,8 @@ import re
 
 import pytest
 
-from shoplib.teaching.choice import Item
+from shoplib.teaching.choice import Cases, Item
+from shoplib.teaching.guided import APART
 from shoplib.topics import exercises
 from shoplib.topics.concept_items import FORMS
 from shoplib.topics.guided import all_guided
@@ -49,7 +50,8 @@ def told_later(lesson):
     """What belongs to the steps after the guess."""
     asked = lesson.ask()
     answer = [] if asked is None or shown_in(asked.answer.shown, asked.text) else [asked.answer.shown]
-    options = [o for item in (lesson.reasons, *lesson.checks) for o in item.options]
+    cases = [i for kind in lesson.checks if isinstance(kind, Cases) for i in kind.items]
+    options = [o for item in (lesson.reasons, *cases) for o in item.options]
     if isinstance(lesson.guess, Item):
         options += [o for o in lesson.guess.options if o.reply]
         return [lesson.task, lesson.meaning, *(o.reply for o in options if o.reply)]
@@ -72,11 +74,10 @@ def test_each_step_is_one_screen_and_nothing_comes_early(opened, name):
     page_text = seen.evaluate("e => e.textContent")
     assert [t for t in told_later(lesson) if shown_in(t, page_text)] == []
     guess = letter(lesson.guess, right=False) if isinstance(lesson.guess, Item) else f"{lesson.guess.slider[0]:g}"
-    control = next(c for c in controls_of(lesson) if not c.choices)
-    drag = f"{control.label}={control.high:g}"
-    answers = [guess, letter(lesson.reasons, right=False), drag, "next", letter(lesson.reasons, right=True)]
+    drags = [f"{controls_of(lesson)[n].label}={at}" for n, all_ in lesson.visit.items() for at in all_]
+    answers = [guess, letter(lesson.reasons, right=False), *drags, "next", letter(lesson.reasons, right=True)]
     wrong = [f"Guess {x}" for size in SCREENS for x in below_the_screen(seen, size)]
-    for word in [*answers, letter(lesson.checks[0], right=True)]:
+    for word in [*answers, *right_answers(lesson)]:
         lesson_walk.answer(seen, word)
         step = lesson_walk.step_of(seen)
         wrong += [f"{step} {x}" for size in SCREENS for x in below_the_screen(seen, size)]
@@ -84,10 +85,19 @@ def test_each_step_is_one_screen_and_nothing_comes_early(opened, name):
     assert wrong == []
 
 
+def right_answers(lesson):
+    """The letters and numbers that pass the cases of the walk."""
+    found = []
+    for n, kind in enumerate(lesson.checks):
+        case = kind.ask(lesson_walk.SEED + APART * n)
+        found.append(letter(case, right=True) if isinstance(case, Item) else case.answer.shown)
+    return found
+
+
 def controls_of(lesson):
     from shoplib.topics import lessons
 
-    return lessons.get(lesson.explore.lesson).controls
+    return {c.name: c for c in lessons.get(lesson.explore.lesson).controls}
 
 
 # ------------------------------------------------------------------------------ saved, opened without a kernel

@@ -18,6 +18,7 @@ from shoplib.core.errors import BadInput
 from shoplib.record import class_tables, schema
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store
+from shoplib.teaching.choice import Item
 from shoplib.teaching.guided import Run
 from shoplib.topics import exercises
 from shoplib.topics.guided import all_guided
@@ -167,12 +168,31 @@ def test_every_action_of_a_lesson_is_named():
     good = next(n for n in range(len(found.reasons.options)) if found.reasons.is_right(n))
     run = Run(found).place(low).commit().because(good).seen()
     assert marking.last_answer(run)[0] == "see"
-    for k in range(len(found.checks)):
+    for k in range(3):
         item = run.present_check
         run = run.check(next(n for n in range(len(item.options)) if not item.is_right(n)))
-        assert marking.last_answer(run)[0] == "check", k
-    assert run.step == "see"
-    assert marking.last_answer(run.seen())[0] == "see"
+        assert (run.step, marking.last_answer(run)[0]) == ("see", "check"), k
+        run = run.seen()
+        assert marking.last_answer(run)[0] == "see"
+
+
+def test_a_typed_case_of_a_lesson_is_marked_as_an_exercise_is(room):
+    task = assigned(room, "lesson", LESSON)["a.learner"]
+    found = lesson(LESSON)
+    low = found.guess.slider[0] if not hasattr(found.guess, "options") else 0
+    good = next(n for n in range(len(found.reasons.options)) if found.reasons.is_right(n))
+    run = Run(found, seed=77).place(low).commit().because(good).seen()
+    while isinstance(item := run.present_check, Item):
+        run = run.check(next(n for n in range(len(item.options)) if item.is_right(n)))
+        assert room.keep(task, [Answer(*marking.last_answer(run), run.record())])[0].state == "right"
+    mistake, value = item.wrong_answers()[0]
+    missed = run.check(item.shown(value))
+    assert marking.last_answer(missed) == ("check", item.shown(value))
+    (marked,) = room.keep(task, [Answer(*marking.last_answer(missed), missed.record())])
+    assert (marked.state, marked.idea) == ("wrong", mistake.name)
+    passed = run.check(item.answer.shown)
+    assert passed.step == "done"
+    assert room.keep(task, [Answer(*marking.last_answer(passed), passed.record())])[0].state == "right"
 
 
 def test_bad_answers_are_named_and_nothing_is_kept(room):

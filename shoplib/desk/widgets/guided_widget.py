@@ -6,6 +6,7 @@ Guesses and answers are stored for this desk, so a lesson goes on where it was l
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 from typing import Any
 
@@ -20,22 +21,26 @@ from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.slider import Slider
 from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.choice import Item
-from shoplib.teaching.exercise import bound
-from shoplib.teaching.guided import NAMES, ONLY_GUESSED, STEPS, GuidedLesson, Run, Scene
+from shoplib.teaching.exercise import Question, bound
+from shoplib.teaching.guided import NAMES, ONLY_GUESSED, STEPS, GuidedLesson, NotRead, Run, Scene, Visits
 from shoplib.teaching.known import Known
 from shoplib.topics.guided import get
 from shoplib.topics.lessons import get as picture
 
+SEEDS = 100_000  # ways in which the versions and numbers of the cases can begin
+LOOK_AGAIN = "Look at the picture again. Then come other cases."
 START = "The question comes first. The answer and the picture to drag come after your guess."
 
 
 class Guided(StaticFallback, W.VBox):
-    """``Guided("NAME")``: guess, say why, see, explain, check."""
+    """``Guided("NAME")``: guess, say why, see, explain, check.  ``seed=7`` fixes the cases of the first run."""
 
-    def __init__(self, lesson: str | GuidedLesson, answers: lesson_store.Answers = lesson_store) -> None:
+    def __init__(
+        self, lesson: str | GuidedLesson, answers: lesson_store.Answers = lesson_store, seed: int | None = None
+    ) -> None:
         self._answers = answers
         self.lesson = get(lesson) if isinstance(lesson, str) else lesson
-        self.run = Run(self.lesson)
+        self.run = self._new_run() if seed is None else Run(self.lesson, seed=seed)
         self.left_at = dict(self.lesson.explore.at)  # the positions of the picture's controls
         self.head = W.HTML()
         self.body = W.Box()
@@ -120,58 +125,98 @@ class Guided(StaticFallback, W.VBox):
 
     def _see(self) -> None:
         self.go = self._button("I have seen it", lambda: self._moved_on(self.run.seen()))
-        told = W.HTML(f'<div class="shop-said" role="status" data-state="{self._state()}">{e(self.run.reply())}</div>')
+        self.go.disabled = True
+        told = W.HTML()
+        if not (self.run.explained or self.run.checked):  # the answer, the first time
+            told.value = _said(self.run.reply(), self._state())
+        self.left_at = dict(self.lesson.explore.at)  # each time the whole picture again
         explore = Explore(self.lesson.explore.lesson, **self.left_at)
-        self.go.disabled = True  # until the picture was used
+        visits = Visits(self.lesson, {name: dial.slider.value for name, dial in explore.dials.items()})
+        to_do = W.HTML()
 
-        def used(_: Any) -> None:
-            self.go.disabled = False
-            self.left_at = {name: dial.slider.value for name, dial in explore.dials.items()}
+        def show() -> None:
+            controls = {name: dial.control for name, dial in explore.dials.items()}
+            left = [f"{controls[n].label} {at if controls[n].choices else controls[n].shown(at)}"
+                    for n, at in visits.left]  # fmt: skip
+            to_do.value = f"<small>Still to try: {e('; '.join(left))}.</small>" if left else ""
+            self.go.disabled = bool(left)
 
-        for dial in explore.dials.values():
-            dial.slider.observe(used, "value")
+        def used(name: str, position: Any) -> None:
+            self.left_at[name] = position
+            visits.moved(name, position)
+            show()
+
+        for name, dial in explore.dials.items():
+            dial.slider.observe(lambda change, name=name: used(name, change.new), "value")
+        show()
         self.explore = explore
-        self._lay([self.said, told, self._words(f"Now: {self.lesson.task}"), self.go], explore)
+        self._lay([self.said, told, self._words(f"Now: {self.lesson.task}"), to_do, self.go], explore)
 
     def _state(self) -> str:
         return "right" if self.run.outcome == "knew" else "wrong"
 
     def _explain(self) -> None:
-        options = self._options(self.lesson.reasons)
-        self.go = self._button("That is why", lambda: self._answered(self.run.explain, self.lesson.reasons))
+        reasons = self.lesson.reasons
+        options = self._options(reasons)
+        self.go = self._button("That is why", lambda: self._chose(self.run.explain, reasons, "Look again."))
         self.go.disabled = True
-        self._lay([self._words(self.lesson.reasons.text), options, self.go, self.said], self._last())
+        self._lay([self._words(reasons.text), options, self.go, self.said], self._last())
 
     def _check(self) -> None:
-        item = self.run.present_check
-        options = self._options(item)
-        self.go = self._button("Check", lambda: self._answered(self.run.check, item))
+        case, lesson = self.run.present_check, self.lesson
+        count = f"Case {self.run.in_a_row + 1} of {len(lesson.checks)}; a wrong answer starts the count again. "
+        if isinstance(case, Question):
+            answer = W.Text(description="Your answer", placeholder=case.how)
+            answer.observe(lambda _: setattr(self.go, "disabled", not answer.value.strip()), "value")
+            answer.on_msg(
+                lambda _, content, __: self._typed(answer.value) if content.get("event") == "submit" else None
+            )
+            self.go = self._button("Check", lambda: self._typed(answer.value))
+        else:
+            answer = self._options(case)
+            self.go = self._button("Check", lambda: self._chose(self.run.check, case, LOOK_AGAIN))
         self.go.disabled = True
-        left = [self.said, self._words("Another case. " + item.text), options, self.go]
-        self._lay(left, self._last())
+        self._lay([self.said, self._words(count + case.text), answer, self.go], self._last())
 
-    def _answered(self, action: Callable[[int], Run], item: Item) -> None:
+    def _chose(self, action: Callable[[int], Run], item: Item, again: str) -> None:
         option = item.option(self._chosen())
         right = option is item.right
-        reply = f"Right. {item.why}" if right else f"No. {option.reply}"
+        reply = f"Right. {item.why}" if right else f"No. {option.reply} {again}"
         self._moved_on(action(self._chosen()), reply, "right" if right else "wrong")
+
+    def _typed(self, typed: str) -> None:
+        """A typed answer.  One that cannot be read is asked about and does not count."""
+        case = self.run.present_check
+        assert isinstance(case, Question), "only such a case has a text box"
+        try:
+            run = self.run.check(typed)
+        except NotRead as error:
+            self.said.value = _said(str(error), "asked")
+            return
+        verdict = case.check(typed)
+        right = verdict.state == "right"
+        self._moved_on(run, f"{verdict.words} {case.exercise.lesson if right else LOOK_AGAIN}", verdict.state)
 
     def _done(self) -> None:
         self.go = self._button("Go through it again", self.again)
+        wrong = self.run.wrong_cases
+        counted = f"Cases answered: {len(self.run.checked)}, of which wrong: {wrong}." if wrong else ""
         self._lay([self.said, self._words(self.lesson.meaning), self._words(f"Now you can say: {self.lesson.goal}"),
-                   self.go], self._last())  # fmt: skip
+                   W.HTML(f"<small>{counted}</small>"), self.go], self._last())  # fmt: skip
 
     def again(self) -> None:
         """Start again; the stored answers of the earlier run are replaced."""
-        self.run = Run(self.lesson)
+        self.run = self._new_run()
         self.left_at = dict(self.lesson.explore.at)
         self._show()
+
+    def _new_run(self) -> Run:
+        return Run(self.lesson, seed=secrets.randbelow(SEEDS))
 
     def _moved_on(self, run: Run, reply: str = "", state: str = "") -> None:
         self.run = run
         self._answers.save(run)
-        said = f'<div class="shop-said" role="status" data-state="{state}">{e(reply)}</div>' if reply else ""
-        self._show(said)
+        self._show(_said(reply, state) if reply else "")
 
     # -- parts
     def _button(self, words: str, action: Callable[[], None] | None = None) -> Any:
@@ -229,7 +274,7 @@ class Guided(StaticFallback, W.VBox):
 
     def restored(self, run: Run) -> None:
         """A stored run is shown, unless this one was begun in the meantime."""
-        if self.run == Run(self.lesson) and run != self.run:
+        if self.run.step == "guess" and self.run.guess is None and run.guess is not None:
             self.run = run
             self._show()
 
@@ -243,3 +288,7 @@ class Guided(StaticFallback, W.VBox):
             f'<style>{CSS}</style><div class="shop shop-practice"><h4>{e(self.lesson.title)}</h4>'
             f"<p>{e(bound(self.lesson.question))}</p><p><i>{e(START)}</i></p></div>"
         )
+
+
+def _said(reply: str, state: str) -> str:
+    return f'<div class="shop-said" role="status" data-state="{state}">{e(bound(reply))}</div>'

@@ -12,6 +12,7 @@ from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.angle import model_bolt
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
+from shoplib.topics.angle.embedment_loss import EMBEDMENT_LOSS
 from shoplib.topics.angle.heat_transient import HEAT_TRANSIENT
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING
 
@@ -153,6 +154,23 @@ def _warm_solution(r: Result) -> str:
         f"The head grows more than the bolts: {length:g} × (23 − 11.5) × {warmer:g} ÷ 1000000 = {longer:.4f} mm. "
         f"Times the stiffness: {longer:.4f} × 72 = {short(longer * 72)} kN. {clamp:g} + {short(longer * 72)} = "
         f"{short(clamp + longer * 72)} kN."
+    )
+
+
+def _settled(rng: np.random.Generator) -> dict[str, str]:
+    return {
+        "embedment": pick(rng, 0.01, 0.03, 0.002, "mm"),
+        "bolt_stiffness": pick(rng, 80, 120, 5, "kN/mm"),
+        "parts_stiffness": pick(rng, 240, 360, 10, "kN/mm"),
+    }
+
+
+def _settled_solution(r: Result) -> str:
+    by, bolt, parts = entered(r, "embedment"), entered(r, "bolt_stiffness"), entered(r, "parts_stiffness")
+    both = bolt * parts / (bolt + parts)
+    return (
+        f"Together: {bolt:g} × {parts:g} ÷ ({bolt:g} + {parts:g}) = {short(both)} kN/mm. Times the settling: "
+        f"{short(both)} × {by:g} = {short(both * by)} kN."
     )
 
 
@@ -369,5 +387,31 @@ EXERCISES = [
         ),
         first_step="Length times warming times the difference of the two expansions is the misfit.",
         lesson="While the head is hot and the bolt still cool, the preload is higher than in the end.",
+    ),
+    Exercise(
+        name="settled_by",
+        topic="angle",
+        title="How much load does settling take?",
+        question="A bolt has a stiffness of {bolt_stiffness}, its parts have {parts_stiffness}. Together they have "
+        "bolt × parts ÷ (bolt + parts). All surfaces settle by {embedment}. How much clamp load is lost?",
+        working=EMBEDMENT_LOSS,
+        result="preload_loss",
+        numbers=_settled,
+        tolerance="1.5 %",
+        solution=_settled_solution,
+        mistakes=(
+            Mistake(
+                "used the stiffness of the bolt alone",
+                lambda r: r.inputs.embedment * r.inputs.bolt_stiffness,
+                "Bolt and parts share what settles, as springs in series do.",
+            ),
+            Mistake(
+                "added the two stiffnesses",
+                lambda r: r.inputs.embedment * (r.inputs.bolt_stiffness + r.inputs.parts_stiffness),
+                "In series two springs together are softer than each of them.",
+            ),
+        ),
+        first_step="How stiff are bolt and parts together?",
+        lesson="Lost load = settling × stiffness of bolt and parts together.",
     ),
 ]

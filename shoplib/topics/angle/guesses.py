@@ -36,7 +36,7 @@ GUESSES = [
             Mistake(
                 "thought that an oiled bolt slips, so it holds less",
                 lambda r: 0.5 * _last(r, mu_thread="0.16", mu_head="0.16"),
-                "The opposite is true: the torque that friction does not take stretches the bolt.",
+                "The opposite is true. See in the picture where the torque goes.",
             ),
             Mistake(
                 "thought that half the friction doubles the clamp load",
@@ -120,12 +120,12 @@ GUESSES = [
             Mistake(
                 "thought that the angle removes the effect of friction altogether",
                 lambda r: 1.0,
-                "The scatter of the snug torque is still there. The angle adds the same to both.",
+                "Read both loads in the picture: are they equal now?",
             ),
             Mistake(
                 "thought that the ratio does not change",
                 lambda r: r["spread_ratio"][0],
-                "Both gain the same clamp load, so the ratio gets smaller.",
+                "Read in the picture what each bolt has gained.",
             ),
         ),
         first_step="Both bolts gain the same clamp load.",

@@ -7,10 +7,14 @@ from shoplib.core.working import Result
 from shoplib.teaching.choice import Item, Option
 from shoplib.teaching.guided import GuidedLesson, Scene
 from shoplib.teaching.known import Known
-from shoplib.topics.angle.exercises import STAGES
+from shoplib.topics.angle import cases
+from shoplib.topics.angle.exercises import EXERCISES, STAGES
 from shoplib.topics.angle.guesses import GUESSES
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
+from shoplib.topics.preload import exercises as preload
 
+ANGLE = {x.name: x for x in EXERCISES}
+PRELOAD = {x.name: x for x in preload.EXERCISES}
 GUESS = {g.name: g for g in GUESSES}
 ONE_TURN = 1.5  # mm, the pitch of the model bolt
 
@@ -87,29 +91,8 @@ CLICK = GuidedLesson(
     ),
     meaning="The wrench measures how hard the bolt is to turn. The joint needs the bolt to pull. Friction separates "
     "the two, and the wrench cannot measure friction.",
-    checks=(
-        Item(
-            "A rusty bolt and a clean, oiled bolt both click at 60 N·m. Which one has the larger clamp load?",
-            (
-                Option("the clean, oiled bolt"),
-                Option("both the same", "torque_is_tightness", "The rust takes torque that does not stretch the bolt."),
-                Option("the rusty bolt", "oil_slips", "Rust takes torque. What rust takes does not stretch the bolt."),
-            ),
-            "Less friction, more stretch, more clamp load.",
-        ),
-        Item(
-            "A bolt reaches the bottom of its blind hole before its head touches the part. The wrench clicks at "
-            "40 N·m. How large is the clamp load?",
-            (
-                Option("none at all"),
-                Option("as large as for any bolt at 40 N·m", "click_is_enough",
-                       "The bolt pushes on the bottom of the hole. Nothing pulls the head onto the part."),
-                Option("about half", "torque_is_tightness",
-                       "Nothing pulls the head onto the part, so nothing clamps, whatever the torque is."),
-            ),
-            "The torque is real, but the bolt pushes against the bottom of the hole instead of pulling on the part.",
-        ),
-    ),
+    checks=(cases.CLICK, cases.BOTTOM, PRELOAD["clamp_at_half_the_friction"]),
+    visit={"friction": (0.08,), "bolt": ("short, 40 mm",), "hole": ("too short",)},
 )  # fmt: skip
 
 SHARES = GuidedLesson(
@@ -120,7 +103,7 @@ SHARES = GuidedLesson(
     guess=GUESS["guess_share_that_stretches"],
     scene=parts_of_the_torque,
     explore=Scene("where_the_torque_goes", {"friction": 0.12}),
-    task="drag the friction. See which of the three parts pays when friction rises.",
+    task="drag the friction from 0.08 to 0.20. See which of the three parts pays when friction rises.",
     reasons=Item(
         "Why is the part that stretches the bolt so small?",
         (
@@ -133,30 +116,8 @@ SHARES = GuidedLesson(
     ),
     meaning="The part that stretches the bolt is the smallest of the three. When friction rises a little, the small "
     "part pays. So one torque gives many different clamp loads.",
-    checks=(
-        Item(
-            "Only the face under the head is oiled; the thread stays dry. The torque is the same. What happens?",
-            (
-                Option("The clamp load rises."),
-                Option("Nothing, because the thread does the work.", "oil_no_matter",
-                       "The head takes about half of the torque. Oil there leaves more for the stretch."),
-                Option("The clamp load falls.", "oil_slips",
-                       "Less friction under the head leaves more torque for the stretch."),
-            ),
-            "Less is lost under the head, so more is left for the stretch.",
-        ),
-        Item(
-            "Somebody measures 40 N·m at a bolt and says: all of that pulls on the joint. What do you answer?",
-            (
-                Option("Most of it is friction; about one seventh stretches the bolt."),
-                Option("That is right, the bolt takes all of it.", "all_to_stretch",
-                       "Thread and head take most of the torque."),
-                Option("Half of it: the thread takes the other half.", "all_to_stretch",
-                       "The head takes about half, and the thread most of the rest."),
-            ),
-            "At a friction of 0.12 about 15 % stretches this bolt.",
-        ),
-    ),
+    checks=(cases.HEAD, cases.PARTS, PRELOAD["share_that_stretches"]),
+    visit={"friction": (0.08, 0.2)},
 )  # fmt: skip
 
 RAMP = GuidedLesson(
@@ -167,7 +128,7 @@ RAMP = GuidedLesson(
     guess=GUESS["guess_travel_of_a_quarter_turn"],
     scene=a_full_turn,
     explore=Scene("ramp", {"angle": 0}),
-    task="drag the angle to 90°, then change the pitch.",
+    task="drag the angle to 90°, then try each pitch.",
     reasons=Item(
         "What decides how far the thread travels?",
         (
@@ -182,29 +143,8 @@ RAMP = GuidedLesson(
     ),
     meaning="Travel = pitch × angle ÷ 360°. What torque is 90 degrees? There is no such number. The torque depends "
     "on the stiffness of bolt and joint, on the pitch and on the friction.",
-    checks=(
-        Item(
-            "A bolt has a pitch of 2 mm. It is turned a further 180°. How far does the thread travel?",
-            (
-                Option("1 mm"),
-                Option("2 mm", "", "That is a full turn. 180° is half a turn."),
-                Option("0.5 mm", "", "That is a quarter turn. 180° is half a turn."),
-                Option("It depends on the torque.", "angle_is_torque", "The travel depends on pitch and angle only."),
-            ),
-            "2 mm × 180° ÷ 360° = 1 mm.",
-        ),
-        Item(
-            "The angle gauge is broken. Somebody asks how many N·m are 90°. What do you answer?",
-            (
-                Option("No number: get a wrench or a disc that measures the angle."),
-                Option("About 50 N·m on an M10.", "angle_is_torque",
-                       "Dry and oiled bolts need very different torques for the same angle."),
-                Option("Look at the torque of the last engine.", "angle_is_torque",
-                       "Another friction needs another torque for the same angle."),
-            ),
-            "The angle is the instruction.",
-        ),
-    ),
+    checks=(cases.FURTHER_TRAVEL, cases.NO_NUMBER, ANGLE["travel_of_an_angle"]),
+    visit={"angle": (90,), "pitch": ("1.25 mm", "2 mm")},
 )  # fmt: skip
 
 TWO = GuidedLesson(
@@ -219,7 +159,7 @@ TWO = GuidedLesson(
     reasons=Item(
         "Why does the ratio change as it does?",
         (
-            Option("Both bolts get the same travel and gain the same load, but they start from different loads."),
+            Option("Same gain, different start."),
             Option("An angle has nothing to do with friction, so the difference is gone.", "angle_cures_all",
                    "The difference from the snug torque is still there. The angle adds the same to both."),
             Option("The slippery bolt gains more, so the difference stays in proportion.", "torque_is_tightness",
@@ -230,30 +170,8 @@ TWO = GuidedLesson(
     ),
     meaning="An angle makes the scatter smaller; it does not remove it. The start still differs. Past yield, the dry "
     "bolt is twisted harder, so it yields at a lower pull. The lubricant matters with an angle too.",
-    checks=(
-        Item(
-            "One maker gives 30 N·m + 90°, another 80 N·m + 90° for the same elastic bolt. Which leaves less scatter?",
-            (
-                Option("30 N·m + 90°: the scatter comes from the snug torque."),
-                Option("80 N·m + 90°: more torque is safer.", "torque_is_tightness",
-                       "Friction scatters the torque part. A large torque part scatters more."),
-                Option("Both the same: the angle decides.", "angle_cures_all",
-                       "The scatter of the snug torque is still in the sum."),
-            ),
-            "A low snug torque leaves little for friction to scatter.",
-        ),
-        Item(
-            "The instructions say: oil the threads, 40 N·m, then 90°. May the oil be left out, because of the angle?",
-            (
-                Option("No. The snug torque and the yield in twist depend on the oil."),
-                Option("Yes. With an angle friction does not matter.", "oil_no_matter",
-                       "Friction still decides the load at the snug torque, and the twist past yield."),
-                Option("Yes, if the angle is a little larger.", "angle_cures_all",
-                       "No angle replaces the oil. Follow the instructions."),
-            ),
-            "The instructions name the lubricant for a reason.",
-        ),
-    ),
+    checks=(cases.SNUG, cases.STILL, ANGLE["spread_after_the_angle"]),
+    visit={"angle": (60, 180)},
 )  # fmt: skip
 
 FURTHER = GuidedLesson(
@@ -264,7 +182,7 @@ FURTHER = GuidedLesson(
     guess=GUESS["guess_another_quarter_turn"],
     scene=after_the_first_quarter,
     explore=Scene("how_far", {"angle": 90}),
-    task="drag from 90° to 180°, and on until it breaks. Watch the load and the length.",
+    task="drag from 90° to 180°, and on to 600°, where it breaks. Watch the load and the length.",
     reasons=Item(
         "Why does the second 90° act as it does?",
         (
@@ -277,30 +195,8 @@ FURTHER = GuidedLesson(
     ),
     meaning="Up to yield the bolt is a spring. Past yield it gets longer but hardly pulls harder. At its highest load "
     "it begins to neck: it gets thinner in one place. From there the load falls until the bolt breaks.",
-    checks=(
-        Item(
-            "During the final angle the bolt turns easier than before. What do you do?",
-            (
-                Option("Stop. Record it and replace the bolt."),
-                Option("Turn a little further to make up for it.", "more_turns",
-                       "It may be necking. Turning further lowers the load."),
-                Option("Go on to the angle: the angle decides.", "angle_cures_all",
-                       "A torque that falls means a bolt or a thread that fails."),
-            ),
-            "A torque that falls during the angle is a warning: bolt or thread gives way.",
-        ),
-        Item(
-            "The same 90° is given to a long bolt and to a short bolt of the same thread. Which yields first?",
-            (
-                Option("the short bolt"),
-                Option("both at the same angle", "length_no_matter",
-                       "The same travel is a larger part of a short bolt's length."),
-                Option("the long bolt", "length_no_matter",
-                       "A long bolt shares the travel over more length, so each millimetre stretches less."),
-            ),
-            "The same travel on less length is more strain.",
-        ),
-    ),
+    checks=(cases.GIVES_WAY, cases.LENGTH, ANGLE["elastic_or_yielded"], ANGLE["clamp_that_an_angle_adds"]),
+    visit={"angle": (180, 600)},
 )  # fmt: skip
 
 STAYS = GuidedLesson(
@@ -323,29 +219,8 @@ STAYS = GuidedLesson(
     ),
     meaning="The bolt returns along a line parallel to the first one. What stays is the permanent set. Only a rule "
     "with a source can allow its re-use, for example a maximum length.",
-    checks=(
-        Item(
-            "Two bolts of one kind: A had 40 N·m + 60° and stayed elastic, B had 40 N·m + 180°. Both are loosened.",
-            (
-                Option("A has its old length, B is longer."),
-                Option("Both are longer, because both had an angle.", "angle_means_yield",
-                       "60° left this bolt elastic. An angle is a distance, not a yield."),
-                Option("Both have their old length.", "springs_back", "B went past yield and keeps part of it."),
-            ),
-            "Only what went past yield stays.",
-        ),
-        Item(
-            "A used stretch bolt measures as long as a new one. May it be used again?",
-            (
-                Option("Only if a rule with a source for this bolt allows it."),
-                Option("Yes, it sprang back completely.", "springs_back",
-                       "Its length alone proves little. The instructions may forbid re-use at any length."),
-                Option("Yes, if it is tightened with less angle.", "more_turns",
-                       "The angle is the maker's. It is not yours to change."),
-            ),
-            "Without a rule with a source, fit a new bolt.",
-        ),
-    ),
+    checks=(cases.STAYS_LONGER, cases.USED_AGAIN, ANGLE["longer_for_good"]),
+    visit={"then": ("loosen it",), "angle": (60, 300)},
 )  # fmt: skip
 
 SETTLES = GuidedLesson(
@@ -369,29 +244,8 @@ SETTLES = GuidedLesson(
     ),
     meaning="A clamp load is a stretch. When paint, dirt or a gasket settles, part of the stretch is gone. Clean faces "
     "and long bolts keep their load. Tighten again only if the instructions say so.",
-    checks=(
-        Item(
-            "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
-            (
-                Option("The paint creeps, and the bolt loses clamp load."),
-                Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
-                Option("The paint holds the bolt, so it cannot loosen.", "load_stays",
-                       "The paint is squeezed out. The stretch goes with it."),
-            ),
-            "Settling takes stretch away.",
-        ),
-        Item(
-            "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.02 mm. Which loses "
-            "more?",
-            (
-                Option("the short one"),
-                Option("both the same", "length_no_matter",
-                       "The short bolt is stretched less for the same load, so 0.02 mm is a larger part of it."),
-                Option("neither", "load_stays", "Both lose. The short one loses more."),
-            ),
-            "The short bolt has less stretch to lose.",
-        ),
-    ),
+    checks=(cases.PAINT, cases.LOSES, ANGLE["settled_by"]),
+    visit={"by": (0.02,), "bolt": ("short, 40 mm",)},
 )  # fmt: skip
 
 GUIDED = [CLICK, SHARES, RAMP, TWO, FURTHER, STAYS, SETTLES]

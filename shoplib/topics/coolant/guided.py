@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake
 from shoplib.teaching.guided import GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
+from shoplib.topics.coolant.exercises import EXERCISES
+
+COOLANT = {x.name: x for x in EXERCISES}
 
 GUESS = Exercise(
     name="guess_premix",
@@ -37,6 +40,45 @@ def after_the_flush() -> Known:
                   ("strength in the system", None, "")))  # fmt: skip
 
 
+SWAP_IN, SWAP_OUT = "Drain some, then pour in as much concentrate.", "Drain some, then pour in as much water."
+TOP_UP = "Top up with 50 % premix."
+
+
+def _full(litres: int, has: int) -> Item:
+    """A full system that is too weak or too strong."""
+    right, other = (SWAP_IN, SWAP_OUT) if has < 50 else (SWAP_OUT, SWAP_IN)
+    on_top = "Pour the missing concentrate on top." if has < 50 else "Pour water on top."
+    return Item(
+        f"A full system of {litres} L has {has} %. It should have 50 %. What do you do?",
+        (
+            Option(right),
+            Option(on_top, "add_on_top", "A full system has no room for it."),
+            Option(TOP_UP, "premix_holds", "A full system takes no premix. What is in it stays as it is."),
+            Option(other, "", "That moves the strength away from 50 %."),
+        ),
+        "What comes out has the old strength, what goes in changes it.",
+    )
+
+
+def _trapped(stays: int, holds: int, other: int) -> Item:
+    """Water that stayed in, filled up with 50 % premix."""
+    fill = holds - stays
+    strength = 50 * fill / holds
+    return Item(
+        f"The block keeps {stays} L of water, the system holds {holds} L. You fill {fill} L of 50 % premix. What is "
+        "the strength?",
+        (
+            Option(f"{strength:g} %"),
+            Option("50 %", "premix_holds", f"{stays} L of water are in it too: {fill / 2:g} L in {holds} L."),
+            Option(f"{other} %", "", f"{fill} L × 50 % = {fill / 2:g} L of concentrate. Divide by {holds} L."),
+        ),
+        f"{fill} L × 50 % ÷ {holds} L = {strength:g} %.",
+    )  # fmt: skip
+
+
+FULL = Cases(tuple(_full(litres, has) for litres, has in ((8, 35), (9, 65), (11, 40), (7, 60), (10, 30), (12, 70))))
+TRAPPED = Cases(tuple(_trapped(*row) for row in ((2, 10, 30), (4, 10, 40), (1, 10, 40), (2, 8, 25), (3, 10, 20))))
+
 MIX = GuidedLesson(
     name="premix_over_water",
     objective=11,
@@ -45,7 +87,7 @@ MIX = GuidedLesson(
     guess=GUESS,
     scene=after_the_flush,
     explore=Scene("tank", {"drained": 6.0}),
-    task="drag how much was drained. Then choose concentrate instead of premix.",
+    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate instead of premix.",
     reasons=Item(
         "Why is the strength what it is?",
         (
@@ -58,27 +100,8 @@ MIX = GuidedLesson(
     ),
     meaning="Count the concentrate: litres times strength. Divide by all litres in the system. If the result is too "
     "weak, pour concentrate instead of premix, or drain again.",
-    checks=(
-        Item(
-            "A full system of 8 L has 35 %. It should have 50 %. What do you do?",
-            (
-                Option("Drain some of it, then pour in the same volume of concentrate."),
-                Option("Add the missing concentrate on top.", "add_on_top", "A full system has no room for it."),
-                Option("Top up with 50 % premix.", "premix_holds",
-                       "Premix into a full system adds nothing, and later only brings it nearer to 50 %."),
-            ),
-            "What comes out is weak, what goes in is strong.",
-        ),
-        Item(
-            "The block keeps 2 L of water, the system holds 10 L. You fill 8 L of 50 % premix. What is the strength?",
-            (
-                Option("40 %"),
-                Option("50 %", "premix_holds", "2 L of water are in it too: 4 L of concentrate in 10 L."),
-                Option("30 %", "", "8 L × 50 % = 4 L of concentrate. Divide by 10 L."),
-            ),
-            "8 L × 50 % ÷ 10 L = 40 %.",
-        ),
-    ),
+    checks=(FULL, TRAPPED, COOLANT["premix_over_trapped_water"]),
+    visit={"drained": (3.0, 9.0), "product": ("concentrate",)},
 )  # fmt: skip
 
 GUIDED = [MIX]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.guided import GuidedLesson, Scene
 from shoplib.teaching.known import Known
+from shoplib.topics.flatness.exercises import EXERCISES
+
+FLATNESS = {x.name: x for x in EXERCISES}
 
 
 def leaves_tried() -> Known:
@@ -20,6 +23,151 @@ def lengthwise_only() -> Known:
     return Known((("lines 1 and 2, along", 0.03, "no gap"), ("lines 3 and 4, across", None, ""),
                   ("lines 5 and 6, diagonal", None, "")), "limit 0.08 mm")  # fmt: skip
 
+
+def _bracket(fits: str, not_: str, limit: str) -> Item:
+    """Two leaves and a limit."""
+    low, high, at = float(fits), float(not_), float(limit)
+    right = "pass" if high <= at else "fail" if low > at else "undecided"
+    reply = {
+        "pass": f"The gap is at least {fits} and less than {not_} mm. All of that is within {limit} mm.",
+        "fail": f"The gap is at least {fits} mm. That is above {limit} mm already.",
+        "undecided": f"The gap may be {fits} mm or just under {not_} mm. The limit {limit} mm lies between them.",
+    }[right]
+    beliefs = {"pass": "leaf_is_gap", "fail": "leaf_is_gap", "undecided": "average"}
+    wrong = [Option(w, beliefs[w], reply) for w in ("pass", "fail", "undecided") if w != right]
+    return Item(
+        f"A leaf of {fits} mm fits, {not_} mm does not. The limit is {limit} mm.", (Option(right), *wrong), reply
+    )
+
+
+BRACKET = Cases(
+    tuple(
+        _bracket(*row.split())
+        for row in ("0.03 0.04 0.05", "0.10 0.15 0.08", "0.05 0.10 0.07", "0.06 0.07 0.05", "0.04 0.10 0.06",
+                    "0.04 0.05 0.08", "0.06 0.10 0.09", "0.09 0.10 0.08",)
+    )
+)  # fmt: skip
+FAILS, PASSES, OPEN = "The face fails.", "The face passes.", "The face is undecided."
+WORST = Cases(
+    (
+        Item(
+            "Six lines: five pass, one fails. Somebody averages the six readings and finds them below the limit.",
+            (
+                Option(FAILS),
+                Option(PASSES, "average", "The gasket leaks at the worst place, not at the average one."),
+                Option(OPEN, "average", "One line fails, so the face fails."),
+            ),
+            "One bad line makes a bad face.",
+        ),
+        Item(
+            "Six lines: five pass, one is undecided. The average of the six readings is below the limit.",
+            (
+                Option(OPEN),
+                Option(PASSES, "average", "The undecided line may be above the limit. The average hides it."),
+                Option(FAILS, "leaf_is_gap", "The undecided line may also be within the limit."),
+            ),
+            "Try that line again with a leaf near the limit.",
+        ),
+    )
+)  # fmt: skip
+
+TWIST, TROUGH, BENT, NONE = "a twist", "a hollow across the head", "a hollow along the head", "none above the limit"
+
+
+def _fault(along: str, across: str, diagonal: str, right: str, why: str) -> Item:
+    """What six lines show, two of a kind alike."""
+    replies = {
+        TWIST: ("lines_see_all", "A twist shows above the limit on the diagonals only."),
+        TROUGH: ("lengthwise", "A hollow across would show above the limit on the lines across."),
+        BENT: ("lengthwise", "A hollow along would show above the limit on the lines along."),
+        NONE: ("average", "Compare each line with the limit, not their average."),
+    }
+    wrong = [Option(w, *replies[w]) for w in (TWIST, TROUGH, BENT, NONE) if w != right]
+    return Item(
+        f"Lines along: {along}. Lines across: {across}. Diagonals: {diagonal}. The limit is 0.05 mm. Which fault do "
+        "they show?", (Option(right), *wrong), why,
+    )  # fmt: skip
+
+
+FAULT = Cases(
+    (
+        _fault(
+            "no gap",
+            "no gap",
+            "0.08 mm",
+            TWIST,
+            "A twist shows on the diagonals only, and only half of it: 0.10 mm of twist read 0.05 mm.",
+        ),
+        _fault("no gap", "0.09 mm", "0.09 mm", TROUGH, "Every line that crosses the hollow shows it."),
+        _fault("0.10 mm", "no gap", "0.10 mm", BENT, "Every line that follows the hollow shows it."),
+        _fault("0.02 mm", "0.03 mm", "0.03 mm", NONE, "Each of the six lines is within the limit."),
+        _fault("0.01 mm", "0.01 mm", "0.09 mm", TWIST, "Only the diagonals show it, so it is a twist."),
+        _fault("0.01 mm", "0.12 mm", "0.12 mm", TROUGH, "The lines across and the diagonals cross the hollow."),
+    )
+)
+MISSED = Cases(
+    (
+        Item(
+            "All six lines are within the limit. Coolant still leaks between two bores. What did the lines miss?",
+            (
+                Option("a dip between the lines"),
+                Option("nothing: six lines prove the face", "lines_see_all",
+                       "A line shows only what is under it. A dip between the lines shows on none."),
+                Option("nothing along, so nothing at all", "lengthwise",
+                       "Lines along say nothing about what lies beside them."),
+            ),
+            "Add a line between the bores, or measure heights.",
+        ),
+        Item(
+            "All six lines are within the limit. What is proved by them?",
+            (
+                Option("what is under these six lines, and no more"),
+                Option("that the whole face is flat", "lines_see_all", "Between the lines there may be a dip."),
+                Option("that the face is flat lengthwise, so it is flat", "lengthwise",
+                       "Lengthwise is one direction only."),
+            ),
+            "A line shows only what is under it.",
+        ),
+    )
+)  # fmt: skip
+
+
+def _direction(given: str, shows: str, asked: str) -> Item:
+    """One direction is known and good; what about another one?"""
+    return Item(
+        f"The lines {given} show {shows}. The limit is 0.06 mm. What can the lines {asked} show?",
+        (
+            Option("any gap, also one above the limit"),
+            Option("nothing: a flat head is flat in each direction", "lengthwise",
+                   "A line shows only its own direction."),
+            Option(f"at most {shows}", "lines_see_all", "A gap beside these lines may be larger than under them."),
+        ),
+        "Each direction must be measured.",
+    )  # fmt: skip
+
+
+def _known(lines: str, gap: str, right: str) -> Item:
+    """One line above the limit decides; lines within it prove only themselves."""
+    one, other = (OPEN, PASSES) if right == FAILS else (PASSES, FAILS)
+    reply = "One line above the limit decides." if right == FAILS else "The lines in the other directions are missing."
+    return Item(
+        f"Only the lines {lines} were tried: {gap}, and the limit is 0.06 mm. What is known about the face?",
+        (
+            Option(right),
+            Option(one, "average" if right == FAILS else "lengthwise", reply),
+            Option(other, "average" if right == FAILS else "", reply),
+        ),
+        "One line can fail a face. Only all of them can pass it.",
+    )  # fmt: skip
+
+
+DIRECTIONS = Cases(
+    (
+        _known("along", "no gap", OPEN), _known("across", "0.09 mm", FAILS), _direction("across", "0.02 mm", "along"),
+        _known("along", "0.08 mm", FAILS), _known("across", "0.01 mm", OPEN),
+        _direction("along", "0.03 mm", "on the diagonals"),
+    )
+)  # fmt: skip
 
 LEAF = GuidedLesson(
     name="leaf_is_a_bracket",
@@ -38,7 +186,7 @@ LEAF = GuidedLesson(
     explore=Scene("leaf", {"leaf": 0.05}),
     task="find the leaf that decides, at place A and at place B. Lift the cover only then.",
     reasons=Item(
-        "Why is the line what you said?",
+        "Why is this line undecided?",
         (
             Option("The gap lies between the two leaves, and the limit lies between them too."),
             Option("The leaf that fits is the gap: 0.05 mm.", "leaf_is_gap",
@@ -51,27 +199,8 @@ LEAF = GuidedLesson(
     ),
     meaning="A feeler reading is a bracket. When the limit lies inside the bracket, nothing is proved. Use a leaf near "
     "the limit: it decides most.",
-    checks=(
-        Item(
-            "A leaf of 0.03 mm fits, 0.04 mm does not. The limit is 0.05 mm.",
-            (
-                Option("pass"),
-                Option("undecided", "leaf_is_gap", "The gap is less than 0.04 mm, so it is below 0.05 mm."),
-                Option("fail", "average", "Nothing above 0.04 mm is possible."),
-            ),
-            "The whole bracket is below the limit.",
-        ),
-        Item(
-            "Six lines: five pass, one fails. Somebody averages the six readings and finds them below the limit.",
-            (
-                Option("The face fails: each line counts by itself."),
-                Option("The face passes: the average is below the limit.", "average",
-                       "The gasket leaks at the worst place, not at the average one."),
-                Option("The face is undecided.", "average", "One line fails, so the face fails."),
-            ),
-            "One bad line makes a bad face.",
-        ),
-    ),
+    checks=(BRACKET, WORST, FLATNESS["feeler_bracket"], FLATNESS["feeler_bracket"]),
+    visit={"leaf": (0.04, 0.12), "place": ("B",), "cover": ("off",)},
 )  # fmt: skip
 
 LENGTHWISE = GuidedLesson(
@@ -105,29 +234,8 @@ LENGTHWISE = GuidedLesson(
     ),
     meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals. What "
     "lies between the lines stays hidden, so add lines where the gasket seals.",
-    checks=(
-        Item(
-            "Along and across show nothing, both diagonals show 0.04 mm. Which fault is it?",
-            (
-                Option("a twist"),
-                Option("none: four lines out of six are good", "average",
-                       "The diagonals decide here. A twist hides from lines along and across."),
-                Option("a hollow across the head", "lengthwise", "A hollow across would show on the lines across."),
-            ),
-            "A twist shows on the diagonals only, and only half of it. A face twisted by 0.10 mm reads only 0.05 mm.",
-        ),
-        Item(
-            "All six lines are within the limit. Coolant still leaks between two bores. What did the lines miss?",
-            (
-                Option("a dip between the lines"),
-                Option("nothing: six lines prove the face", "lines_see_all",
-                       "A line shows only what is under it. A dip between the lines shows on none."),
-                Option("nothing along, so nothing at all", "lengthwise",
-                       "Lines along say nothing about what lies beside them."),
-            ),
-            "Add a line between the bores, or measure heights.",
-        ),
-    ),
+    checks=(FAULT, MISSED, DIRECTIONS, FAULT),
+    visit={"face": ("B", "C"), "along": (40,), "cover": ("off",)},
 )  # fmt: skip
 
 GUIDED = [LEAF, LENGTHWISE]

@@ -11,7 +11,7 @@ from shoplib.physics.feeler import gap_at_least, gap_at_most
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
 from shoplib.teaching.lesson import Control, Lesson
 
-GAPS = {"A": 0.086e-3, "B": 0.064e-3}  # metres, covered; invented
+GAPS = {"A": 0.096e-3, "B": 0.064e-3}  # metres, covered; invented
 LIMIT = 0.08e-3
 TIMES = 6.0  # units of the drawing for each millimetre
 

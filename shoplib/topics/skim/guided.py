@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake, again
 from shoplib.teaching.guided import GuidedLesson, Scene
 from shoplib.teaching.known import Known
+from shoplib.topics.skim.exercises import EXERCISES
 from shoplib.topics.skim.lesson import CHAMBER, ENGINE
 from shoplib.topics.skim.skim_chain import SKIM_CHAIN
 
+SKIM = {x.name: x for x in EXERCISES}
 GUESS = Exercise(
     name="guess_thicker_gasket",
     topic="skim",
@@ -38,6 +40,74 @@ def before_the_skim() -> Known:
                  "cut 0.2 mm, gasket 0.2 mm thicker")  # fmt: skip
 
 
+WHAT_ELSE = Cases(
+    (
+        Item(
+            "After a skim the ratio is right again with a thicker gasket. What else must be checked?",
+            (
+                Option("clearance, cam timing and the height against its minimum"),
+                Option(
+                    "nothing: the gasket brought everything back",
+                    "gasket_cancels",
+                    "The ratio is only one of the four effects.",
+                ),
+                Option("only the height", "one_effect", "Clearance and timing move with the cut too."),
+            ),
+            "One cut, four consequences.",
+        ),
+        Item(
+            "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. What hardly changes?",
+            (
+                Option("the compression ratio"),
+                Option("the height of the head", "one_effect", "The height falls by exactly 0.2 mm."),
+                Option(
+                    "nothing changes, if the gasket is as thick as before",
+                    "gasket_cancels",
+                    "Height, valve recess and timing change.",
+                ),
+            ),
+            "The cut takes little volume there. Valve recess and clearance decide, and the gasket grade follows the "
+            "piston projection.",
+        ),
+        Item(
+            "Nothing is skimmed, but the new gasket is 0.2 mm thicker than the old one. What changes?",
+            (
+                Option("ratio, valve-to-piston clearance and cam timing"),
+                Option("only the ratio", "one_effect", "The head sits higher, so valves and cam sit higher too."),
+                Option(
+                    "nothing: only a cut changes something",
+                    "gasket_cancels",
+                    "The gasket moves the head, as a cut does.",
+                ),
+            ),
+            "The head sits 0.2 mm higher, with its valves and its cam.",
+        ),
+    )
+)
+HIGHER, LOWER, AS_BEFORE = "higher than before", "lower than before", "as before"
+
+
+def _areas(gasket: int, chamber: int, cut: float, thicker: float) -> Item:
+    """A cut and a thicker gasket, on two areas."""
+    taken, added = chamber * cut, gasket * thicker
+    right, wrong = (LOWER, HIGHER) if added > taken else (HIGHER, LOWER)
+    return Item(
+        f"The chamber's opening in the head face is {chamber} mm², the hole in the gasket is {gasket} mm². The head is "
+        f"skimmed by {cut:g} mm, and the gasket is {thicker:g} mm thicker. What is the ratio now?",
+        (
+            Option(right),
+            Option(AS_BEFORE, "gasket_cancels", "Multiply each thickness by its own area."),
+            Option(wrong, "", "Multiply each area by its thickness: which volume is larger?"),
+        ),
+        f"The cut takes {taken:.0f} mm³, the gasket adds {added:.0f} mm³.",
+    )
+
+
+AREAS = Cases(
+    tuple(_areas(*row) for row in ((5900, 3400, 0.2, 0.2), (5900, 5200, 0.3, 0.2), (6200, 4800, 0.1, 0.1),
+                                   (5600, 5000, 0.25, 0.15)))
+)  # fmt: skip
+
 CHAIN = GuidedLesson(
     name="skim_chain",
     objective=10,
@@ -59,29 +129,8 @@ CHAIN = GuidedLesson(
     ),
     meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "
     "them against its own limit.",
-    checks=(
-        Item(
-            "After a skim the ratio is right again with a thicker gasket. What else must be checked?",
-            (
-                Option("clearance, cam timing and the height against its minimum"),
-                Option("nothing: the gasket brought everything back", "gasket_cancels",
-                       "The ratio is only one of the four effects."),
-                Option("only the height", "one_effect", "Clearance and timing move with the cut too."),
-            ),
-            "One cut, four consequences.",
-        ),
-        Item(
-            "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. What hardly changes?",
-            (
-                Option("the compression ratio"),
-                Option("the height of the head", "one_effect", "The height falls by exactly 0.2 mm."),
-                Option("nothing changes, if the gasket is as thick as before", "gasket_cancels",
-                       "Height, valve recess and timing change."),
-            ),
-            "The cut takes little volume there. Valve recess and clearance decide, and the gasket grade follows the "
-            "piston projection.",
-        ),
-    ),
+    checks=(WHAT_ELSE, AREAS, SKIM["gasket_that_keeps_the_ratio"]),
+    visit={"gasket": ("0.2 mm thicker",), "face": ("flat face",)},
 )  # fmt: skip
 
 GUIDED = [CHAIN]

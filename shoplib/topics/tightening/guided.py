@@ -2,14 +2,113 @@
 
 from __future__ import annotations
 
-from shoplib.teaching.choice import Item, Option
+from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.guided import GuidedLesson, Scene
+
+STOP = "Stop. Do what the instructions say about it, and record it."
+MISSED = Cases(
+    (
+        Item(
+            "A bolt was forgotten in the round at 40 %. The round at 70 % has just begun. What now?",
+            (
+                Option(STOP),
+                Option(
+                    "Take it straight to 70 %; the click counts.",
+                    "order_no_matter",
+                    "The head closes unevenly then, and its neighbours lose load.",
+                ),
+                Option(
+                    "Leave it: the last round reaches every bolt.",
+                    "order_no_matter",
+                    "The last round tightens a joint that has already closed unevenly.",
+                ),
+            ),
+            "The rounds close the joint evenly. A gap in a round is a deviation.",
+        ),
+        Item(
+            "All bolts clicked in the last round, in the order of the instructions. The wrench clicked once for each. "
+            "Do all bolts have the same load now?",
+            (
+                Option("No: those tightened early lost load to those tightened late."),
+                Option(
+                    "Yes: each one clicked at the same torque.",
+                    "load_stays",
+                    "Each click was right at its moment. Later clicks changed the earlier bolts.",
+                ),
+                Option(
+                    "Yes, because the order was right.",
+                    "order_no_matter",
+                    "No order keeps the neighbours from taking load. Rounds make the difference small.",
+                ),
+            ),
+            "Rounds make the differences small; they do not remove them.",
+        ),
+    )
+)
+AGAIN = Cases(
+    (
+        Item(
+            "After the last round the first bolt is tried again. It turns a little, then it clicks. What does it show?",
+            (
+                Option("It had lost load to the bolts tightened after it."),
+                Option(
+                    "The wrench is faulty, since the bolt had clicked.",
+                    "load_stays",
+                    "The bolt did click. It lost load afterwards.",
+                ),
+                Option(
+                    "The first click was false.",
+                    "click_is_enough",
+                    "The click was right at that moment. The neighbours came later.",
+                ),
+            ),
+            "Whether to repeat a round is for the instructions to say.",
+        ),
+        Item(
+            "After the last round the last bolt is tried again at once. It does not turn before the click. What does "
+            "that show about the first bolt?",
+            (
+                Option("Nothing: the first bolt may have lost load."),
+                Option("It has its full load too.", "load_stays", "Nine bolts were tightened after it, and took load."),
+                Option(
+                    "It has more load than the last one.",
+                    "more_turns",
+                    "Its neighbours took load from it. They added none.",
+                ),
+            ),
+            "No bolt was tightened after the last one, but nine after the first.",
+        ),
+    )
+)
+
+
+def _loads(bolt: int, low: int, click: int, high: int, *, second: bool) -> Item:
+    """The load of a bolt after its neighbours were tightened, or after a second click."""
+    words = {n: f"{n} kN" for n in (low, click, high)}
+    if second:
+        return Item(
+            f"Bolt {bolt} had {click} kN at its click. Its neighbours were tightened and it had {low} kN. Now it "
+            "clicks a second time at the same torque. What does it have?",
+            (Option(words[click]), Option(words[low], "load_stays", "It turned further, so its stretch is back."),
+             Option(words[high], "more_turns", "The same torque gives the load of the first click, not more.")),
+            "A second round brings back what the neighbours took.",
+        )  # fmt: skip
+    return Item(
+        f"Bolt {bolt} clicks and has {click} kN. Then both its neighbours are tightened. What can it have now?",
+        (Option(words[low]), Option(words[click], "load_stays", "The neighbours compress the parts under it."),
+         Option(words[high], "order_no_matter", "The neighbours do not pull on it. They compress the parts under it.")),
+        "The parts under it got thinner, so it is stretched less.",
+    )  # fmt: skip
+
+
+NUMBERS = ((2, 19, 24, 29), (5, 26, 31, 36), (3, 8, 11, 14), (7, 33, 40, 47))
+LOADS = Cases(tuple(_loads(*row, second=second) for row in NUMBERS for second in (False, True)))
 
 ORDER = GuidedLesson(
     name="neighbours",
     objective=6,
     title="Why the order matters",
-    goal="Each bolt I tighten takes load from its neighbours. So I go in order, in rounds, from the middle outwards.",
+    goal="Each bolt I tighten takes load from its neighbours. So I follow the instructions: their order, their rounds.",
     guess=Item(
         "Ten bolts hold a head. Bolt 1, at the centre, clicks at 40 N·m and has 24.3 kN. Then the other nine click at "
         "40 N·m, one after another. How much does bolt 1 have at the end?",
@@ -35,32 +134,10 @@ ORDER = GuidedLesson(
                    "They add nothing to bolt 1. They compress what bolt 1 holds."),
         ),
     ),
-    meaning="A head and its gasket are elastic. Rounds in small steps let the parts close evenly, and a second round "
-    "brings back what the first one lost. Follow the order and the rounds of the instructions.",
-    checks=(
-        Item(
-            "A bolt was forgotten in the round at 40 %. The round at 70 % has just begun. What now?",
-            (
-                Option("Stop. Do what the instructions say about a missed bolt, and record it."),
-                Option("Take it straight to 70 %; the click counts.", "order_no_matter",
-                       "The head closes unevenly then, and its neighbours lose load."),
-                Option("Leave it: the last round reaches every bolt.", "order_no_matter",
-                       "The last round tightens a joint that has already closed unevenly."),
-            ),
-            "The rounds close the joint evenly. A gap in a round is a deviation.",
-        ),
-        Item(
-            "After the last round the first bolt is tried again. It turns a little, then it clicks. What does it show?",
-            (
-                Option("It had lost load to the bolts tightened after it."),
-                Option("The wrench is faulty, since the bolt had clicked.", "load_stays",
-                       "The bolt did click. It lost load afterwards."),
-                Option("The first click was false.", "click_is_enough",
-                       "The click was right at that moment. The neighbours came later."),
-            ),
-            "Whether to repeat a round is for the instructions to say.",
-        ),
-    ),
+    meaning="Each order leaves other loads, and a second round brings back what the first one lost. The picture shows "
+    "loads only. Head and gasket must also close evenly: the instructions give order and rounds for that. Follow them.",
+    checks=(MISSED, LOADS, AGAIN, LOADS),
+    visit={"clicks": (10, 20), "order": ("bolt by bolt along",), "rounds": ("40 %, 70 %, 100 %",)},
 )  # fmt: skip
 
 GUIDED = [ORDER]

@@ -1,0 +1,453 @@
+"""The cases of the step Check of the lessons about torque, stretch, angle and yield.
+
+In each version of a case another answer is right.
+"""
+
+from __future__ import annotations
+
+from shoplib.teaching.choice import Cases, Item, Option
+
+RUSTY, CLEAN, SAME = "the rusty bolt", "the clean, oiled bolt", "both the same"
+RUST_TAKES = "Rust takes torque. What rust takes does not stretch the bolt."
+
+CLICK = Cases(
+    (
+        Item(
+            "A rusty bolt and a clean, oiled bolt both click at 60 N·m. Which one has the larger clamp load?",
+            (Option(CLEAN), Option(SAME, "torque_is_tightness", RUST_TAKES), Option(RUSTY, "oil_slips", RUST_TAKES)),
+            "Less friction, more stretch, more clamp load.",
+        ),
+        Item(
+            "A rusty bolt and a clean, oiled bolt both click at 85 N·m. Which one is stretched less?",
+            (
+                Option(RUSTY),
+                Option(SAME, "torque_is_tightness", RUST_TAKES),
+                Option(CLEAN, "oil_slips", "Oil takes less torque, so more of it stretches the bolt."),
+            ),
+            "What rust takes does not stretch the bolt.",
+        ),
+        Item(
+            "A rusty bolt and a clean, oiled bolt are both to have the same clamp load. Which one needs less torque?",
+            (
+                Option(CLEAN),
+                Option(SAME, "torque_is_tightness", "Friction needs torque of its own, beside the stretch."),
+                Option(RUSTY, "oil_slips", "Rust costs torque: more is lost to friction."),
+            ),
+            "Less friction needs less torque for the same stretch.",
+        ),
+        Item(
+            "A rusty bolt and a clean, oiled bolt are both to have the same clamp load. Which one needs more torque?",
+            (
+                Option(RUSTY),
+                Option(SAME, "torque_is_tightness", "Friction needs torque of its own, beside the stretch."),
+                Option(CLEAN, "oil_slips", "Oil saves torque: less is lost to friction."),
+            ),
+            "More friction needs more torque for the same stretch.",
+        ),
+    )
+)
+
+BOTTOM = Cases(
+    (
+        Item(
+            "A bolt reaches the bottom of its blind hole before its head touches the part. The wrench clicks at "
+            "40 N·m. How large is the clamp load?",
+            (
+                Option("none at all"),
+                Option("as large as for any bolt at 40 N·m", "click_is_enough",
+                       "The bolt pushes on the bottom of the hole. Nothing pulls the head onto the part."),
+                Option("about half", "torque_is_tightness",
+                       "Nothing pulls the head onto the part, so nothing clamps, whatever the torque is."),
+            ),
+            "The torque is real, but the bolt pushes against the bottom of the hole instead of pulling on the part.",
+        ),
+        Item(
+            "A long bolt and a short bolt of one thread have the same friction. Both click at 40 N·m. How large is the "
+            "clamp load of the short bolt?",
+            (
+                Option("as large as that of the long bolt"),
+                Option("larger, because it stretches less", "length_no_matter",
+                       "It stretches less, but the torque and the friction give both the same clamp load."),
+                Option("smaller, because it stretches less", "torque_is_tightness",
+                       "A short bolt needs less stretch for the same clamp load."),
+            ),
+            "Torque and friction give the clamp load. The length decides only how much stretch that takes.",
+        ),
+        Item(
+            "The wrench clicks at 40 N·m. Which of the three has it measured?",
+            (
+                Option("the torque"),
+                Option("the clamp load", "click_is_enough", "It does not know the friction, so not the clamp load."),
+                Option("the stretch of the bolt", "torque_is_tightness", "For the stretch you measure a length."),
+            ),
+            "Torque, stretch and clamp load are three things.",
+        ),
+    )
+)  # fmt: skip
+
+RISES, FALLS, NOTHING = "The clamp load rises.", "The clamp load falls.", "Nothing changes."
+HEAD = Cases(
+    (
+        Item(
+            "Only the face under the head is oiled; the thread stays dry. The torque is the same. What happens?",
+            (
+                Option(RISES),
+                Option(NOTHING, "oil_no_matter",
+                       "The head takes about half of the torque. Oil there leaves more for the stretch."),
+                Option(FALLS, "oil_slips", "Less friction under the head leaves more torque for the stretch."),
+            ),
+            "Less is lost under the head, so more is left for the stretch.",
+        ),
+        Item(
+            "Thread and head were oiled. On the next bolt the oil under the head was wiped off. The torque is the "
+            "same. What happens?",
+            (
+                Option(FALLS),
+                Option(NOTHING, "oil_no_matter", "The head takes about half of the torque, and dry it takes more."),
+                Option(RISES, "oil_slips", "A dry head takes more torque, so less is left for the stretch."),
+            ),
+            "More is lost under the head, so less is left for the stretch.",
+        ),
+    )
+)  # fmt: skip
+
+UNDER_HEAD, IN_THREAD, STRETCH = "the part under the head", "the part in the thread", "the part that stretches the bolt"
+PARTS = Cases(
+    (
+        Item(
+            "The torque has three parts. Which one is the smallest on a usual bolt?",
+            (
+                Option(STRETCH),
+                Option(IN_THREAD, "all_to_stretch", "The thread takes more than twice what stretches the bolt."),
+                Option(UNDER_HEAD, "oil_no_matter", "The head slides under the full clamp load. It takes most."),
+            ),
+            "About one seventh stretches the bolt at a friction of 0.12.",
+        ),
+        Item(
+            "The torque has three parts. Which one is the largest on a usual bolt?",
+            (
+                Option(UNDER_HEAD),
+                Option(STRETCH, "all_to_stretch", "Only about one seventh of the torque stretches the bolt."),
+                Option(IN_THREAD, "oil_no_matter", "The thread takes much, but the head turns on a larger radius."),
+            ),
+            "The head slides on a larger radius than the thread.",
+        ),
+        Item(
+            "Friction rises in the thread and under the head. The torque stays the same. Which part gets smaller?",
+            (
+                Option(STRETCH),
+                Option(UNDER_HEAD, "torque_is_tightness", "Friction rises there, so this part does not get smaller."),
+                Option(IN_THREAD, "oil_no_matter", "Friction rises there, so this part does not get smaller."),
+            ),
+            "The sum is the torque. What friction takes is missing at the stretch.",
+        ),
+        Item(
+            "A better lubricant is put under the head only. The torque stays the same. Which part gets smaller?",
+            (
+                Option(UNDER_HEAD),
+                Option(IN_THREAD, "oil_no_matter", "The clamp load rises, so the thread takes more."),
+                Option(STRETCH, "oil_slips", "The clamp load rises, so more of the torque stretches the bolt."),
+            ),
+            "Less is lost under the head. Thread and stretch share what is left.",
+        ),
+    )
+)
+
+FURTHER_TRAVEL = Cases(
+    (
+        Item(
+            "Bolt A has a pitch of 2 mm, bolt B one of 1.25 mm. Both are turned a further 90°. Which one travels "
+            "further?",
+            (
+                Option("bolt A"),
+                Option("both the same", "angle_is_torque", "A quarter of the pitch: 0.5 mm and 0.31 mm."),
+                Option("bolt B", "", "A fine thread travels less for each turn."),
+            ),
+            "A quarter of 2 mm is more than a quarter of 1.25 mm.",
+        ),
+        Item(
+            "Bolt A is dry and needs 95 N·m for a further 90°. Bolt B is oiled and needs 60 N·m. Both have one pitch. "
+            "Which one travels further?",
+            (
+                Option("both the same"),
+                Option("bolt A", "angle_is_torque", "The torque differs, the travel does not: it is pitch and angle."),
+                Option("bolt B", "oil_no_matter", "Turning is easier with oil, but 90° is 90°."),
+            ),
+            "The travel depends on pitch and angle only.",
+        ),
+        Item(
+            "Bolt A has a pitch of 1.5 mm and is turned 60°. Bolt B has a pitch of 1 mm and is turned 120°. Which one "
+            "travels further?",
+            (
+                Option("bolt B"),
+                Option("both the same", "", "1.5 mm × 60° ÷ 360° is 0.25 mm, 1 mm × 120° ÷ 360° is 0.33 mm."),
+                Option("bolt A", "angle_is_torque", "Pitch and angle both count: 0.25 mm against 0.33 mm."),
+            ),
+            "0.25 mm against 0.33 mm.",
+        ),
+    )
+)  # fmt: skip
+
+NO_NUMBER = Cases(
+    (
+        Item(
+            "The angle gauge is broken. Somebody asks how many N·m are 90°. What do you answer?",
+            (
+                Option("No number: get a wrench or a disc that measures the angle."),
+                Option("About 50 N·m on an M10.", "angle_is_torque",
+                       "Dry and oiled bolts need very different torques for the same angle."),
+                Option("Look at the torque of the last engine.", "angle_is_torque",
+                       "Another friction needs another torque for the same angle."),
+            ),
+            "The angle is the instruction.",
+        ),
+        Item(
+            "One bolt needed 62 N·m at the end of its 90°, the next one 78 N·m. How far has each thread travelled?",
+            (
+                Option("The same for both: a quarter of the pitch."),
+                Option("The second one further.", "angle_is_torque",
+                       "More torque means more friction or more load, not more travel."),
+                Option("That cannot be known without the friction.", "oil_no_matter",
+                       "The travel needs no friction: it is pitch × angle ÷ 360°."),
+            ),
+            "Same pitch, same angle, same travel.",
+        ),
+    )
+)  # fmt: skip
+
+LESS, MORE = "30 N·m, then 90°", "80 N·m, then 90°"
+SNUG = Cases(
+    (
+        Item(
+            "One maker gives 30 N·m, then 90°. Another gives 80 N·m, then 90° for the same elastic bolt. Which leaves "
+            "less scatter?",
+            (
+                Option(LESS),
+                Option(MORE, "torque_is_tightness",
+                       "Friction scatters the torque part. A large torque part scatters more."),
+                Option(SAME, "angle_cures_all", "The scatter of the snug torque is still in the sum."),
+            ),
+            "A low snug torque leaves little for friction to scatter.",
+        ),
+        Item(
+            "One maker gives 30 N·m, then 90°. Another gives 80 N·m, then 90° for the same elastic bolt. With which do "
+            "the clamp loads differ more from bolt to bolt?",
+            (
+                Option(MORE),
+                Option(LESS, "more_turns", "There the angle gives most of the load, and an angle hardly scatters."),
+                Option(SAME, "angle_cures_all", "The angle is the same, but the snug torque is not."),
+            ),
+            "The large torque part is the part that scatters.",
+        ),
+    )
+)  # fmt: skip
+
+STILL = Cases(
+    (
+        Item(
+            "At the snug torque a dry bolt has 19 kN and an oiled one 28 kN. Both get a further 60° and stay elastic. "
+            "By how much do they differ now?",
+            (
+                Option("still by 9 kN"),
+                Option("not at all", "angle_cures_all", "The angle adds the same to both. The 9 kN remain."),
+                Option("by more than 9 kN", "torque_is_tightness", "The travel is the same, so the gain is the same."),
+            ),
+            "The angle adds the same load to both.",
+        ),
+        Item(
+            "A dry bolt and an oiled bolt get a further 60° and stay elastic. Which one gains more clamp load by the "
+            "angle?",
+            (
+                Option("both gain the same"),
+                Option("the oiled bolt", "torque_is_tightness", "The travel is the same, so the gain is the same."),
+                Option("the dry bolt", "oil_slips", "The travel is the same, so the gain is the same."),
+            ),
+            "Same travel, same stretch, same gain.",
+        ),
+        Item(
+            "The instructions say: oil the threads, 40 N·m, then 90°. May the oil be left out, because of the angle?",
+            (
+                Option("No: the snug torque and the yield in twist depend on the oil."),
+                Option("No: without oil the angle would be too large.", "angle_is_torque",
+                       "The angle is an angle, with oil or without. The loads differ."),
+                Option("Yes: with an angle friction does not matter.", "oil_no_matter",
+                       "Friction still decides the load at the snug torque, and the twist past yield."),
+                Option("Yes, if the angle is a little larger.", "angle_cures_all",
+                       "No angle replaces the oil. Follow the instructions."),
+            ),
+            "The instructions name the lubricant for a reason.",
+        ),
+    )
+)  # fmt: skip
+
+GIVES_WAY = Cases(
+    (
+        Item(
+            "During the final angle the bolt turns easier than before. What do you do?",
+            (
+                Option("Stop. Record it and replace the bolt."),
+                Option("Turn a little further to make up for it.", "more_turns",
+                       "It may be necking. Turning further lowers the load."),
+                Option("Go on to the angle: the angle decides.", "angle_cures_all",
+                       "A torque that falls means a bolt or a thread that fails."),
+            ),
+            "A torque that falls during the angle is a warning: bolt or thread gives way.",
+        ),
+        Item(
+            "A stretch bolt is past yield, and not near its highest load. It is turned a further 30°. What happens to "
+            "its load?",
+            (
+                Option("It rises a little."),
+                Option("It rises as much as in the first 30°.", "more_turns",
+                       "That is true only while the bolt is elastic."),
+                Option("It falls: the bolt has lost its strength.", "angle_means_yield",
+                       "It keeps its load and gains a little. The load falls only after the highest load."),
+            ),
+            "Past yield an angle adds length, and hardly any load.",
+        ),
+    )
+)  # fmt: skip
+
+LONG, SHORT = "the long bolt", "the short bolt"
+LENGTH = Cases(
+    (
+        Item(
+            "The same 90° is given to a long bolt and to a short bolt of the same thread. Which yields first?",
+            (
+                Option(SHORT),
+                Option(SAME, "length_no_matter", "The same travel is a larger part of a short bolt's length."),
+                Option(LONG, "length_no_matter",
+                       "A long bolt shares the travel over more length, so each millimetre stretches less."),
+            ),
+            "The same travel on less length is more strain.",
+        ),
+        Item(
+            "A long bolt and a short bolt of one thread are at the snug torque. Which one can be turned "
+            "further before it yields?",
+            (
+                Option(LONG),
+                Option(SAME, "length_no_matter", "The long bolt shares the travel over more length."),
+                Option(SHORT, "length_no_matter", "The same travel is a larger part of a short bolt's length."),
+            ),
+            "More length shares the same travel.",
+        ),
+    )
+)  # fmt: skip
+
+ONLY_A, ONLY_B, BOTH, NEITHER = "only bolt A", "only bolt B", "both", "neither"
+
+
+def _set_of(a: str, b: str, right: str, why: str) -> Item:
+    """Two bolts, loosened: which one stays longer?"""
+    replies = {
+        BOTH: ("angle_means_yield", "An angle is a distance, not a yield. What stayed elastic springs back."),
+        NEITHER: ("springs_back", "Steel springs back only as far as it stayed elastic."),
+        ONLY_A: ("more_turns", "Ask of each bolt whether it went past yield."),
+        ONLY_B: ("more_turns", "Ask of each bolt whether it went past yield."),
+    }
+    wrong = [Option(words, *replies[words]) for words in (ONLY_A, ONLY_B, BOTH, NEITHER) if words != right]
+    return Item(f"Bolt A {a}. Bolt B {b}. Both are loosened. Which one stays longer than new?",
+                (Option(right), *wrong), why)  # fmt: skip
+
+
+STAYS_LONGER = Cases(
+    (
+        _set_of("had 40 N·m and a further 60° and stayed elastic", "had 40 N·m and 180° and went past yield", ONLY_B,
+                "Only what went past yield stays."),
+        _set_of("is long, had 90° and stayed elastic", "is long, had 60° and stayed elastic", NEITHER,
+                "An elastic bolt springs back, whatever its angle was."),
+        _set_of("is short and went past yield at 90°", "is long and stayed elastic at 90°", ONLY_A,
+                "The same angle took only the short bolt past yield."),
+        _set_of("went a little past yield", "went far past yield", BOTH,
+                "What went past yield stays: a little of A, much of B."),
+    )
+)  # fmt: skip
+
+USED_AGAIN = Cases(
+    (
+        Item(
+            "A used stretch bolt measures as long as a new one. May it be used again?",
+            (
+                Option("Only if a rule with a source for this bolt allows it."),
+                Option("Yes, it sprang back completely.", "springs_back",
+                       "Its length alone proves little. The instructions may forbid re-use at any length."),
+                Option("Yes, if it is tightened with less angle.", "more_turns",
+                       "The angle is the maker's. It is not yours to change."),
+            ),
+            "Without a rule with a source, fit a new bolt.",
+        ),
+        Item(
+            "A used stretch bolt is 0.3 mm longer than new: 146.8 mm. The instructions allow re-use up to 147.0 mm, "
+            "and its thread is good. May it be used again?",
+            (
+                Option("Yes: the rule of the instructions allows it."),
+                Option("No: a bolt that is longer for good has no strength left.", "angle_means_yield",
+                       "It is still a spring. The maker has set a length up to which it may be used."),
+                Option("Yes, and it would be so at any length.", "springs_back",
+                       "The rule has a limit: 147.0 mm. Beyond it the bolt is scrap."),
+            ),
+            "The rule with a source decides, and it has a limit.",
+        ),
+    )
+)  # fmt: skip
+
+PAINT = Cases(
+    (
+        Item(
+            "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
+            (
+                Option("The paint creeps, and the bolt loses clamp load."),
+                Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
+                Option("The paint holds the bolt, so it cannot loosen.", "load_stays",
+                       "The paint is squeezed out. The stretch goes with it."),
+            ),
+            "Settling takes stretch away.",
+        ),
+        Item(
+            "Joint A has clean, bare faces, joint B has painted ones. Both had the same clamp load. Which one has more "
+            "after a week?",
+            (
+                Option("joint A"),
+                Option("both still the same", "load_stays", "Paint creeps under load, and the stretch gets smaller."),
+                Option("joint B", "load_stays", "The paint does not hold the bolt. It is squeezed out."),
+            ),
+            "Bare faces settle least.",
+        ),
+        Item(
+            "Nobody turned a bolt since yesterday. Today it moves a little before the wrench clicks. What happened?",
+            (
+                Option("The surfaces settled, and the bolt lost load."),
+                Option("Nothing: a bolt that has clicked keeps its load.", "load_stays",
+                       "It would not have moved then. Its stretch got smaller."),
+                Option("The bolt got softer.", "springs_back", "The steel keeps its stiffness. It lost stretch."),
+            ),
+            "What settles is missing at the stretch.",
+        ),
+    )
+)  # fmt: skip
+
+LOSES = Cases(
+    (
+        Item(
+            "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.02 mm. Which loses "
+            "more?",
+            (
+                Option(SHORT),
+                Option(SAME, "length_no_matter",
+                       "The short bolt is stretched less for the same load, so 0.02 mm is a larger part of it."),
+                Option(LONG, "length_no_matter", "The long bolt has more stretch to lose from."),
+            ),
+            "The short bolt has less stretch to lose.",
+        ),
+        Item(
+            "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.01 mm. Which one "
+            "keeps more of its load?",
+            (
+                Option(LONG),
+                Option(SAME, "length_no_matter", "0.01 mm is a smaller part of a long bolt's stretch."),
+                Option(SHORT, "length_no_matter", "The short bolt has less stretch, so it loses more of it."),
+            ),
+            "The long bolt has more stretch in store.",
+        ),
+    )
+)  # fmt: skip

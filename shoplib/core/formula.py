@@ -24,6 +24,7 @@ from typing import Any, TypeVar, get_type_hints
 
 import numpy as np
 
+from shoplib.core import rounding
 from shoplib.core.errors import ShoplibError
 from shoplib.core.formula_docs import documented
 from shoplib.core.units import Unit, show_number, unit_of
@@ -138,9 +139,9 @@ def num(text: str) -> Node:
     )
 
 
-def quantity(value: float, unit: Unit, digits: int = 4) -> Node:
-    """An SI value as number and unit."""
-    number = num(show_number(float(unit.from_si(value)), digits))
+def quantity(value: float, unit: Unit, digits: int = 4, decimals: int = rounding.MOST_DIGITS) -> Node:
+    """An SI value as number and unit.  ``decimals``: zeros at the end are printed up to so many."""
+    number = num(rounding.without_further_zeros(show_number(float(unit.from_si(value)), digits), decimals))
     return row(number, {"t": "unit", "v": unit.text}) if unit.text else number
 
 
@@ -366,12 +367,16 @@ class Line:
 
 
 def worked(fn: Callable[..., Any], /, *, digits: int = 4, **si: float) -> list[Line]:
-    """The printed working of a formula for SI inputs; every unit as the formula declares it."""
+    """The printed working of a formula for SI inputs; every unit as the formula declares it.
+
+    A result has no zeros at its end that the numbers before it do not have.
+    """
     units = units_of(fn)
     values = {k: _leaf(v, units[k], digits + 1) for k, v in si.items()}
     lines = []
     for symbol, expression, unit, value in trace(fn, **si):
-        result = quantity(float(value), unit, digits)
+        most = max((rounding.decimals(text(node)) for node, _ in values.values()), default=0)
+        result = quantity(float(value), unit, digits, most)
         lines.append(Line(name(symbol), tree(expression), tree(expression, values), result, float(value), unit))
         values[symbol] = _leaf(float(value), unit, digits)
     return lines

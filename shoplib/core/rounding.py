@@ -86,6 +86,27 @@ def without_zeros(shown: str) -> str:
     return re.sub(r"\.(\d*?)0+(?!\d)", lambda m: f".{m[1]}" if m[1] else "", shown)
 
 
+_DECIMALS = re.compile(r"(?<=\d)[.,](\d+)")
+
+
+def decimals(shown: str) -> int:
+    """The most decimals of the numbers in a text."""
+    return max(map(len, _DECIMALS.findall(shown)), default=0)
+
+
+def without_further_zeros(shown: str, least: int) -> str:
+    """A printed value without the zeros at its end beyond so many decimals: 0.220000 mm with two is 0.22 mm.
+
+    A zero that no reading has tells of a precision that nobody had.
+    """
+
+    def cut(found: re.Match[str]) -> str:
+        kept = found[1][: max(least, len(found[1].rstrip("0")))]
+        return found[0][0] + kept if kept else ""
+
+    return shown if "×" in shown else _DECIMALS.sub(cut, shown)
+
+
 def digits_to_tell(a: float, b: float, digits: int) -> int:
     """Significant digits with which two different values also look different; ``digits`` when they are one value."""
     further = abs(a - b) > 10.0 ** (1 - digits) * max(abs(a), abs(b))  # apart by more than the last digit

@@ -36,7 +36,7 @@ def place_of(
         "stale": list(e.stale),
         "stands": e.stands,
         "before": [_superseded(old, newer) for old, newer in zip(chain.before, (e, *chain.before), strict=False)],
-        "photos": [photo(p) for p in e.photos],
+        "photos": [photo(p, to=e.n) for p in e.photos],
         "lost_photos": _lost_photos(job, e),
         "grid": grid,
         "outcome": None,

@@ -13,7 +13,7 @@ from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import FIELDS
 from shoplib.record.jobfile_record import digest
 from shoplib.sheet.formatting import on_paper
-from shoplib.sheet.svg import svg_of
+from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import as_table, widths
 from shoplib.topics import get
 
@@ -121,7 +121,7 @@ def entry_blocks(n: int, entry: Mapping[str, Any], result: Result, where: str = 
         "svg": svg,
         "alt": result.working.alt(result) if svg and result.working.alt else result.working.title,
         "caption": result.working.alt(result) if svg and result.working.alt else "",
-        "figure_width": result.working.figure_size[0],
+        "figure_width": inches_wide(svg) if svg else 0.0,
     }
 
 

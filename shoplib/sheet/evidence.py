@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from shoplib.core.checks import ORIGINS, RULES, Check
 from shoplib.core.fields import Field
+from shoplib.core.rounding import decimals, without_further_zeros
 from shoplib.core.units import Unreadable, read_any, tidy
 from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
@@ -19,11 +20,11 @@ from shoplib.record.job import Entry, Job
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
 from shoplib.sheet.formatting import on_paper
 from shoplib.sheet.small_multiples import Multiples
-from shoplib.sheet.svg import svg_of
+from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
 
 HALF = 58.0  # characters of a table that fits on half of the line
-SHORT = 5  # rows of a table that is never split between two pages
+SHORT = 12  # rows of a table that is never split between two pages
 ROW = "measurement"  # the working whose entries are one row each
 WORST = ("fail", "undecided", "no limit given", "pass")
 IN_THE_ROW = ("what", "where", "value", "state", "low", "high", "instrument")
@@ -87,17 +88,14 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "checks": rows,
         "inputs": [] if alone else _inputs(result, notes),
         "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
-        "results": [] if alone else [
-            {"label": v.label, "value": v.shown, "calculated": not typed.says(v.shown)}
-            for name, v in result.values.items() if not v.is_table and name not in NEXT
-        ],
-        "tables": _tables(result, notes, svg is not None),
+        "results": [] if alone else _results(result, typed),
+        "tables": _tables(result, notes, typed, svg is not None),
         "steps": steps_of(result),
         "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
         "alt": words or result.working.title,
         "caption": words,
-        "figure_width": result.working.figure_size[0],
+        "figure_width": inches_wide(svg) if svg else 0.0,
     }  # fmt: skip
 
 
@@ -181,6 +179,12 @@ class _Typed:
         numbers = self._read(shown)
         return all(n in self._numbers for n in numbers) or shown in self._texts
 
+    def no_finer(self, shown: str) -> str:
+        """A result without zeros at its end that no typed number of its unit has."""
+        units = {u for _, u in self._read(shown)}
+        same = [x for x in self._texts if any(u in units for _, u in self._read(x))]
+        return without_further_zeros(shown, max(map(decimals, same or self._texts), default=0))
+
     def _gather(self, value: Any) -> None:
         if isinstance(value, Mapping):
             value = list(value.values())
@@ -233,6 +237,18 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     }  # fmt: skip
 
 
+# ------------------------------------------------------------------------------ results
+def _results(result: Result, typed: _Typed) -> list[dict[str, Any]]:
+    """Each single result; what only repeats an input under the same label is printed as the input alone."""
+    inputs = {(f.label, f.spoken(said)) for f, said, _ in what_was_typed(result)}
+    shown = [(v.label, typed.no_finer(v.shown)) for k, v in result.values.items() if not v.is_table and k not in NEXT]
+    return [
+        {"label": label, "value": said, "calculated": not typed.says(said)}
+        for label, said in shown
+        if (label, said) not in inputs
+    ]
+
+
 # ------------------------------------------------------------------------------ inputs and tables
 def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
     """What was typed, and nothing else; tables are printed separately."""
@@ -251,7 +267,7 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
     return rows
 
 
-def _tables(result: Result, notes: Notes, pictured: bool) -> list[dict[str, Any]]:
+def _tables(result: Result, notes: Notes, read: _Typed, pictured: bool) -> list[dict[str, Any]]:
     """The tables that were typed, then those that were calculated; what is printed elsewhere is not repeated."""
     calculated = [v for v in result.values.values() if v.is_table and not _repeats_checks(v.value, result)]
     lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated]
@@ -268,7 +284,7 @@ def _tables(result: Result, notes: Notes, pictured: bool) -> list[dict[str, Any]
     for v in calculated:
         names = list(dict.fromkeys(name for r in v.value for name in r))
         labels = {name: x.label for r in reversed(v.value) for name, x in r.items()}
-        cells = [[r[name].shown if name in r else "" for name in names] for r in v.value]
+        cells = [[read.no_finer(r[name].shown) if name in r else "" for name in names] for r in v.value]
         found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), notes))
     return found
 

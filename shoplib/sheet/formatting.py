@@ -36,12 +36,12 @@ def local(line: Line | Entry) -> tuple[str, str]:
     return at.date().isoformat(), at.strftime("%H:%M")
 
 
-def photo(line: Line, of: str = "") -> dict[str, Any]:
-    """The data for the template of a photograph: its print picture and words."""
+def photo(line: Line, of: str = "", to: int | None = None) -> dict[str, Any]:
+    """The data for the template of a photograph: its print picture and words.  ``to``: the line that it belongs to."""
     w, h = (max(1, int(line.body.get(k) or 1)) for k in ("width", "height"))
     caption = ": ".join(x for x in (of, str(line.body.get("caption", ""))) if x)
     return {"file": f"{line.body['thumb']}.jpg", "caption": caption, "n": line.n, "who": line.who,
-            "at": moment(line), **{k: str(line.body.get(k, "")) for k in ("original", "taken")},
+            "at": moment(line), "to": to, **{k: str(line.body.get(k, "")) for k in ("original", "taken")},
             "wide": round(min(WIDEST, HIGHEST * w / h), 2),
             "alt": caption or f"Photograph of line {line.n}"}  # fmt: skip
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import warnings
 from collections.abc import Callable
 from typing import Any
@@ -17,6 +18,7 @@ from shoplib.plotting.plot_style import PRINT
 
 KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
 TITLE = 0.4  # inches for the words above a map
+_WIDTH = re.compile(r'<svg[^>]* width="([\d.]+)pt"')
 _drawn: dict[tuple[str, str], str] = {}
 
 
@@ -35,6 +37,29 @@ def svg_of(result: Result) -> str | None:
     return found
 
 
+def inches_wide(svg: str) -> float:
+    """The width of a picture, which may have been cropped."""
+    found = _WIDTH.search(svg)
+    assert found is not None, "matplotlib writes the width in points"
+    return float(found[1]) / 72
+
+
+def _drop_empty(figure: Figure) -> None:
+    """A panel beside another that shows nothing on paper (no places were typed) is cut off, with its part of the width."""
+    shown = [ax for ax in figure.axes if ax.axison or ax.has_data() or any(t.get_text() for t in ax.texts)]
+    if len(figure.axes) != 2 or len(shown) != 1:
+        return
+    grid = shown[0].get_gridspec()
+    if grid is None or (grid.nrows, grid.ncols) != (1, 2):
+        return
+    ratios = list(grid.get_width_ratios())
+    wide, high = figure.get_size_inches()
+    figure.set_size_inches(wide * ratios[figure.axes.index(shown[0])] / sum(ratios), high)
+    for ax in [ax for ax in figure.axes if ax is not shown[0]]:
+        ax.remove()
+    shown[0].set_subplotspec(figure.add_gridspec(1, 1)[0])
+
+
 def _crop_map(figure: Figure) -> None:
     """A map (one scale both ways, no axis) leaves the rest of its figure empty: on paper that is cut off."""
     if len(figure.axes) != 1 or figure.axes[0].axison or figure.axes[0].get_aspect() != 1.0:
@@ -47,6 +72,7 @@ def _crop_map(figure: Figure) -> None:
 def _draw(draw: Callable[[Any], Callable[[Result], None]], result: Result) -> str:
     def paint(figure: Figure) -> None:
         draw(figure)(result)
+        _drop_empty(figure)
         _crop_map(figure)
 
     return printed(result.working.figure_size, paint)

@@ -127,7 +127,7 @@ def test_json_has_the_public_shape():
     assert shown["inputs"]["friction"]["low"] == 0.1
     assert shown["results"]["torque"] == {"value": 100.0, "unit": "N*m"}
     assert shown["outcome"] == "no limit given"
-    assert shown["steps"][0]["lines"][0]["text"] == "T = F·l = 1 kN·100 mm = 100.0 N·m"
+    assert shown["steps"][0]["lines"][0]["text"] == "T = F·l = 1 kN·100 mm = 100 N·m"
 
 
 def test_a_table_from_json_records_and_csv_is_the_same(tmp_path):

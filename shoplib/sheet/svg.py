@@ -45,14 +45,14 @@ def inches_wide(svg: str) -> float:
 
 
 def _drop_empty(figure: Figure) -> None:
-    """A panel beside another that shows nothing on paper (no places were typed) is cut off, with its part of the width."""
+    """Cut off a panel that shows nothing on paper (no places were typed) beside another, with its part of the width."""
     shown = [ax for ax in figure.axes if ax.axison or ax.has_data() or any(t.get_text() for t in ax.texts)]
     if len(figure.axes) != 2 or len(shown) != 1:
         return
     grid = shown[0].get_gridspec()
     if grid is None or (grid.nrows, grid.ncols) != (1, 2):
         return
-    ratios = list(grid.get_width_ratios())
+    ratios = [float(r) for r in grid.get_width_ratios()]  # type: ignore[union-attr,arg-type] # two numbers
     wide, high = figure.get_size_inches()
     figure.set_size_inches(wide * ratios[figure.axes.index(shown[0])] / sum(ratios), high)
     for ax in [ax for ax in figure.axes if ax is not shown[0]]:

@@ -109,7 +109,8 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         value, peak = said_by_ticks.heard(str(t.value))
         if value == layout.said.get(t.stage):
             value, pressed = f"{DONE} {layout.what[t.stage]}", True
-        said = {"value": said_by_ticks.shown(value), "peak": peak, "by": f"{t.initials} {_time(t, len(days) > 1)}"}
+        by = f"{t.initials} {_time(t, len(days) > 1)}"
+        said = {"value": said_by_ticks.shown(value), "peak": peak.replace("*", "·"), "by": by}
         if t.stands:
             cell |= said
             cell["marks"] += ["earlier plan"] if key in layout.outdated else []

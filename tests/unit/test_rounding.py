@@ -17,6 +17,7 @@ from shoplib.core.rounding import (
     round_half_up,
     same,
     total,
+    without_further_zeros,
     without_noise,
     without_zeros,
 )
@@ -109,3 +110,20 @@ def test_enough_digits_to_tell_two_values_apart():
     assert digits_to_tell(1.0, 1.0 + 1e-10, 4) == 4  # one value
     assert digits_to_tell(1.0, 1.0 + 2e-9, 4) == 10
     assert digits_to_tell(1.0, math.nextafter(1.0, 2) + 1.1e-9, 13) == 13  # never fewer than asked for
+
+
+@pytest.mark.parametrize(
+    ("shown", "least", "expected"),
+    [
+        ("0.220000 mm", 2, "0.22 mm"),
+        ("33.00 %", 0, "33 %"),
+        ("12.30 N·m", 2, "12.30 N·m"),
+        ("0.655 mm", 2, "0.655 mm"),
+        ("0.640 mm; 0.655 mm", 2, "0.64 mm; 0.655 mm"),
+        ("100 N", 0, "100 N"),
+        ("1.00×10⁻⁵ m", 0, "1.00×10⁻⁵ m"),
+    ],
+)
+def test_no_zeros_that_no_reading_has(shown, least, expected):
+    """Only zeros at the end go, and only those beyond the digits of the readings."""
+    assert without_further_zeros(shown, least) == expected

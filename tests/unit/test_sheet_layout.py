@@ -48,6 +48,22 @@ def test_twenty_six_bolts_and_forty_measurements_have_at_most_twelve(big, paper)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
+def test_no_piece_of_an_entry_is_stranded(paper):
+    """The short tables of the invented job are whole; what continues on another page has the number of its line."""
+    pages = texts_of(prints.of_job(paper))
+    for first, last in (
+        ("battery isolated", "finding"),
+        ("Litres missing", "Bleed: heater hose"),
+        ("Deviation", "Peak"),
+    ):
+        assert sum(first in page and last in page for page in pages) == 1, (first, last)
+    (steps,) = (page for page in pages if "Steps, as typed" in page)
+    assert "Lock and strip" in steps or re.search(r"4\s*Steps, as typed", steps)
+    (photograph,) = (page for page in pages if "the gasket blew here" in page and "SHA-256" in page)
+    assert "Line 6, to line 5" in photograph and re.search(r"5\s*Head face, as it came off", photograph)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
 def test_a_grid_over_two_pages_repeats_its_head_and_splits_no_row(big, paper):
     pages = [page for page in big[paper] if page.count("to specification") >= 4]  # four stages in each row
     assert sum(page.count("to specification") for page in pages) >= 26 * 4 - 2

@@ -129,6 +129,7 @@ def test_the_class_desk_shows_and_marks_again(room, monkeypatch):
     assert "0/" in desk.page.children[0].page.children[0].value
     desk.show("Ideas")
     assert marking.idea_in_words(mistake.name) in desk.page.children[0].page.children[0].value
+    assert 'data-heat="1">1<' in desk.page.children[0].page.children[0].value  # one answer is not dark
     desk.show("One learner")
     desk.learner.value = "a.learner"
     assert "✕ wrong" in desk.history.value

@@ -117,13 +117,14 @@ class ClassDesk(StaticFallback, W.VBox):
         def told(found: results.HeatMap) -> None:
             whole = [(idea, marking.idea_in_words(idea), found.learners_with(idea), found.total(idea))
                      for idea in found.ideas[:40]]  # fmt: skip
+            most = max([5, *found.counts.values()])
 
             def shown(learners: Sequence[Person]) -> Any:
                 rows = [
                     (words, many, total, [found.counts.get((p.login, idea), 0) for p in learners])
                     for idea, words, many, total in whole
                 ]
-                return W.HTML(render("class", "heat", [p.name for p in learners], rows))
+                return W.HTML(render("class", "heat", [p.name for p in learners], rows, most))
 
             self.page.children = [LearnerPages(found.learners, shown)]
 
@@ -143,7 +144,7 @@ class ClassDesk(StaticFallback, W.VBox):
             self.comment = text_box("comment", "Comment to the learner", long=True, example="Look at the pitch again.")
             self.send = button("Save the comment", lambda: self._comment(of))
             self.learner.observe(lambda _: self._history(of), "value")
-            self.page.children = [choice, self.history, self.comment, self.send]
+            self.page.children = [choice, self.history, self.comment, row(self.send)]
 
         self._do(lambda room: room.people(of), told)
 

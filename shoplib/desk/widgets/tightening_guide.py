@@ -393,7 +393,7 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
             text.value = ""
 
     def _initials_typed(self, change: Any) -> None:
-        """At every key: a kernel that ends before the box is left has not lost them."""
+        """On every keystroke: a kernel that ends before the box is left has not lost them."""
         if not self._filling and self.held.by.value in ("", str(change.old).strip()):  # nobody else is named there
             self.held.by.value = self.initials.value.strip()
         self._remember()

@@ -248,14 +248,19 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if hasattr(value, "isoformat") else value
 
 
+def inputs_body(result: Result) -> Any:
+    """The inputs as typed, as a line of the record holds them; empty boxes are left out."""
+    typed = {k: v for k, v in result.inputs.as_entered.items() if v is not None and v != ""}
+    return _plain(as_typed(result, typed))
+
+
 def entry_body(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
     """The body of an entry's line: its working, the inputs as typed, the results."""
-    typed = {k: v for k, v in result.inputs.as_entered.items() if v is not None and v != ""}
     return {
         "title": title or result.working.title,
         "phase": result.working.phase,
         "remark": remark,
         "when": when,
-        "inputs": _plain(as_typed(result, typed)),
+        "inputs": inputs_body(result),
         "result": _plain(result.to_json(steps=False)),
     }

@@ -81,6 +81,11 @@ def origins_after(
     return {k: v for k, v in old.get("origins", {}).items() if typed.get(k) == before.get(k)}
 
 
+def moved(origins: Mapping[str, Mapping[str, str]], new: Mapping[str, str]) -> dict[str, Mapping[str, str]]:
+    """The origins, where the entries of these uids were corrected by others."""
+    return {name: {**one, "uid": new.get(one["uid"], one["uid"])} for name, one in origins.items()}
+
+
 def in_form(value: Any) -> bool:
     """Whether this is a table of origins, as it may be in a line of the record."""
     return isinstance(value, Mapping) and len(value) <= MOST_ORIGINS and all(

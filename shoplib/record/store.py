@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import uuid
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -44,7 +45,7 @@ from shoplib.record.job import Job
 from shoplib.record.job_list import JobRow, Jobs, JobSummary
 from shoplib.record.jobfile_record import entry_body
 from shoplib.record.line_writer import LineWriter, NewLine
-from shoplib.record.origins import origins_after
+from shoplib.record.origins import moved, origins_after
 from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
 from shoplib.record.store_connection import StoreConnection
 from shoplib.topics import present_name
@@ -159,32 +160,51 @@ class Store(StoreConnection):
         sources: Sequence[str] | None = None,
         condition: str | None = None,
         origins: Mapping[str, Mapping[str, str]] | None = None,
+        there_too: Mapping[str, Result] | None = None,
         uid: str | None = None,
     ) -> Receipt:
         """Correct an entry (by a result of the same working) or a note (by its new content), with the reason.
 
         Both stay in the record, and everything computed from the old one is stale until it is recalculated.
         Arguments that are left out (title, remark, when, sources, condition) stay as they were; so do the origins of
-        inputs that are typed as before.
+        inputs that are typed as before.  ``there_too``: earlier entries, by uid, from which values were taken; they are
+        corrected first, with the same reason.  All of it is saved, or nothing.
 
         :raises Refused: the result is of another working than the entry
         """
+        new: dict[str, str] = {}
+        if there_too and uid:  # the same uids when it is asked again
+            new = {old: uuid.uuid5(uuid.UUID(uid), old).hex for old in there_too}
         with self._appending() as writer:
             cursor = writer.cursor(number)
+            for source, better in (there_too or {}).items():
+                was = writer.row(cursor, source, "about")
+                self._of_its_working(was, better)
+                content = entry_body(better, "", "", "")
+                before = checking.body_of(was, cursor.number)
+                kept = {k: before.get(k, "") for k in ("title", "remark", "when", "condition")}
+                content |= {**kept, "because": because, "sources": before.get("sources", []),
+                            "origins": origins_after(before, better, None)}  # fmt: skip
+                writer.append(cursor, NewLine(was.kind, who, content, new[source], source, present_name(was.form)))
             row = writer.row(cursor, about, "about")
             old = checking.body_of(row, cursor.number)
             said = {"title": title, "remark": remark, "when": when}
             if isinstance(result, Result):
                 said["condition"] = condition
-                if result.working.name != present_name(row.form):
-                    raise Refused(f"line {row.n} is {row.form}, not {result.working.name}; strike it out instead")
+                self._of_its_working(row, result)
                 body = entry_body(result, "", "", "")
-                body["origins"] = origins_after(old, result, origins)
+                body["origins"] = moved(origins_after(old, result, origins), new)
             else:
                 body = {"content": result, "phase": old.get("phase", "")}
             body |= {k: old.get(k, "") if v is None else v for k, v in said.items()}
-            body |= {"because": because, "sources": old.get("sources", []) if sources is None else list(sources)}
+            named = old.get("sources", []) if sources is None else sources
+            body |= {"because": because, "sources": [new.get(one, one) for one in named]}
             return writer.append(cursor, NewLine(row.kind, who, body, uid, about, present_name(row.form)))
+
+    @staticmethod
+    def _of_its_working(row: Any, result: Result) -> None:
+        if result.working.name != present_name(row.form):
+            raise Refused(f"line {row.n} is {row.form}, not {result.working.name}; strike it out instead")
 
     @asked_again
     def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Receipt:

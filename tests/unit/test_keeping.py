@@ -215,7 +215,34 @@ def test_what_was_kept_and_what_stands_here_are_told_apart(job):
     form = typed()
     panel(form).go.click()
     type_into(form, torque="80 Nm")
-    assert "has changed since: save again" in words(panel(form).said)
+    assert "The form has changed since" in words(panel(form).said)
+    assert panel(form).fix.description == "Correct line 2"
+    panel(form).fix.click()
+    assert panel(form).go.description == "Save the correction"
+    panel(form).because.box.value = "misread"
+    panel(form).go.click()
+    old, new = job().entries
+    assert (old.state, new.because, new.line.about) == ("corrected", "misread", old.uid)
+    assert panel(form).fix.layout.display == "none"
+    type_into(form, torque="40 Nm")
+    assert panel(form).fix.description == "Correct line 3"
+    type_into(form, torque="80 Nm")
+    assert "Saved as line 3" in words(panel(form).said)
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_the_condition_of_the_engine_does_not_make_the_same_entry_a_second_one(job, again):
+    form = typed()
+    panel(form).condition.value = "as_found"
+    panel(form).go.click()
+    if again:  # in another kernel
+        form = seen()
+        assert "Saved as line 2" in words(panel(form).said)
+    panel(form).go.click()
+    assert len(job().entries) == 1
+    panel(form).condition.value = "as_left"
+    panel(form).go.click()
+    assert len(job().entries) == 2
 
 
 def test_a_correction_needs_its_reason_and_shows_both(job):

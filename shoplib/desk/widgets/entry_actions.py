@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import ipywidgets as W
 
+from shoplib.core.errors import BadInput
+from shoplib.core.working import Result
 from shoplib.desk.widgets.components import (
     StatusMessage,
     button,
@@ -28,11 +30,16 @@ from shoplib.desk.widgets.note_boxes import note_boxes
 from shoplib.desk.widgets.photo import PhotoBox
 from shoplib.record.history import rework_plan
 from shoplib.record.job import Entry, Job, Line
+from shoplib.record.taken import Taken, corrected, taken_by
 from shoplib.topics import get
 
 if TYPE_CHECKING:
     from shoplib.record.store import Store
 
+THERE_TOO = (
+    "These values came from an earlier entry. If the value is wrong there too, tick it: both are corrected together, "
+    "with the same reason."
+)
 TEXTS = ("title", "remark", "when")  # texts of an entry; they can be corrected like its readings
 
 
@@ -105,6 +112,7 @@ class Correction(Action):
         self.form: Form | None = None
         self.condition = condition_choice()
         self.sources: dict[str, Any] = {}  # uid of a source → its checkbox
+        self.taken: list[tuple[Taken, Any]] = []  # a value that came from an earlier entry, and its checkbox
         self.content: Callable[[], Any] = dict  # reads the content of a note from its boxes
 
     def show(self, entry: Entry, job: Job) -> None:
@@ -127,8 +135,12 @@ class Correction(Action):
         said_so = "" if self.sources and not entry.stale else "none"
         choice = W.VBox([W.HTML('<p class="jd-note">Computed from:</p>'), *self.sources.values()])
         choice.layout.display = said_so
+        self.taken = [(x, W.Checkbox(value=False, description=x.label, indent=False)) for x in taken_by(job, entry)]
+        there_too = W.VBox([W.HTML(f'<p class="jd-note">{THERE_TOO}</p>'), *(box for _, box in self.taken)])
+        there_too.layout.display = "" if self.taken else "none"
         self.children = [
             *self._readings(entry),
+            there_too,
             row(*about.values(), named="jd-boxes jd-long"),
             row(self.condition),
             choice,
@@ -168,6 +180,11 @@ class Correction(Action):
         if better is None:
             self.said.bad("Nothing was saved: the form has no result yet. Correct the marked fields.")
             return
+        try:
+            there_too = self._there_too(entry)
+        except BadInput as error:
+            self.said.bad(f"Nothing was saved. The earlier entry cannot take this: {error}")
+            return
         picked = [uid for uid, box in self.sources.items() if box.value]
         sources = rework_plan(job, entry).sources if entry.stale else picked
         more: dict[str, Any] = {"condition": self.condition.value} if entry.kind == "entry" else {}
@@ -178,10 +195,19 @@ class Correction(Action):
         def work(store: Store) -> Any:
             return store.correct(
                 job.number, entry.uid, better, who=typed["who"], because=typed["because"], sources=sources,
+                there_too=there_too,
                 **{**more, **{name: typed[name] for name in TEXTS}},
             )  # fmt: skip
 
         self._act(work, "Correction saved")
+
+    def _there_too(self, entry: Entry) -> dict[str, Result]:
+        """The earlier entries that are corrected together with this one."""
+        if self.form is None or self.form.result is None:
+            return {}
+        now, before = self.form.result.inputs.as_entered, entry.inputs or {}
+        ticked = [one for one, box in self.taken if box.value and now.get(one.input) != before.get(one.input)]
+        return corrected(ticked, now)
 
 
 def _source_box(line: Line, said_so: bool) -> Any:

@@ -19,11 +19,14 @@ from shoplib.desk.widgets.components import button, complain, said
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.job_list import IdempotencyKey, JobChooser, in_words
+from shoplib.desk.widgets.last_saved import LastSaved
 from shoplib.desk.widgets.save_panel import Panel
 from shoplib.desk.widgets.session import desk, session
 from shoplib.record.errors import NoSuchJob, StoreError
+from shoplib.record.jobfile_record import canonical, inputs_body
 
 if TYPE_CHECKING:
+    from shoplib.core.working import Result
     from shoplib.desk.widgets.form import Form
     from shoplib.record.job import Entry, Job
     from shoplib.record.store import Draft, Receipt
@@ -59,7 +62,6 @@ class Keeping(W.VBox):
         self._last_uid = ""
         self._before: dict[str, Any] = {}  # the boxes before the example was filled in
         self._before_example: list[str] = []  # which of those boxes held the example
-        self._content: Any = None  # of the last saved entry
         self._waiting = self._writing = self._quiet = False
         self._number = self._wanted = ""  # of the job shown here, and of the job being read
         self._once, self._photo_once = IdempotencyKey(), IdempotencyKey()
@@ -152,7 +154,7 @@ class Keeping(W.VBox):
     def _moved(self, seen: RecordSnapshot | BaseException, old: Any) -> None:
         """Another job was chosen: show its draft, or keep the present values."""
         seen = self._take(seen)
-        self.kept, self._last_uid, self._content = None, "", None
+        self.kept, self._last_uid = None, ""
         if seen.draft is not None:
             self._bring_back(seen.draft, over=True)
         elif not self.form.own:
@@ -184,9 +186,18 @@ class Keeping(W.VBox):
         """The answer is shown.  The saved entry no longer matches the form; save the draft."""
         if self._panel is not None:
             self._panel.ask_again()
-            if self.kept is not None and not self._quiet:
-                self._panel.outdated(self.kept)
+            if not self._quiet:
+                self._compare()
         self.remember()
+
+    def _compare(self) -> None:
+        """Say whether the form still shows the entry that was last saved from it."""
+        mine = self._mine(self.job) if self.job is not None else None
+        result = self.form.result
+        if mine is None or self._panel is None or result is None or not mine.stands:
+            return
+        same = canonical(inputs_body(result)) == canonical(mine.inputs)
+        (self._panel.saved if same else self._panel.outdated)(mine.n, mine.at)
 
     def remember(self) -> None:
         """Save the content of the form in a worker thread."""
@@ -337,6 +348,8 @@ class Keeping(W.VBox):
         panel = self._open_panel()
         panel.layout.display = ""
         panel.show(job, self._mine(job))
+        if not panel.said.value:  # after a restart: what the boxes hold may be saved already
+            self._compare()
 
     def _open_panel(self) -> Panel:
         if self._panel is None:
@@ -411,9 +424,9 @@ class Keeping(W.VBox):
                   "origins": {n: {"uid": o["uid"], "take": o["take"]} for n, o in self.form.origins.items()
                               if o["uid"] != about}}  # fmt: skip
         content = (session.number, result.inputs.as_entered, common, about, said_so.get("because", ""))
-        if self.kept is not None and content == self._content:
-            stands = f"Already in the job as line {self.kept.n}."
-            panel.say("bad", f"{stands} Change a value, or type in the remark what is new.")
+        there = self._there(result, said_so)
+        if there:
+            panel.say("bad", f"Already in the job as line {there}. Change a value, or type in the remark what is new.")
             return
         complain(panel.entries, ())
         try:
@@ -431,11 +444,19 @@ class Keeping(W.VBox):
             return
         self._once.done()
         self.kept, self._last_uid = kept, kept.uid
+        self._saved = LastSaved(session.number, kept.n, canonical(inputs_body(result)), common["condition"])
         panel.done(kept)
         session.who = common["who"].strip()
         session.written += 1
-        self._content = (session.number, result.inputs.as_entered, {**common, "remark": ""}, "", "")
         self.remember()  # also the saved entry, so that a stale flag is shown after a restart
+
+    _saved: LastSaved | None = None  # by this kernel
+
+    def _there(self, result: Result, said_so: Mapping[str, Any]) -> int:
+        """The line that already holds what would be saved; 0 if there is none."""
+        mine = self._mine(self.job) if self.job is not None else None
+        last = LastSaved.of(session.number, mine) if mine is not None and mine.stands else self._saved
+        return last.n if last and last.holds(session.number, inputs_body(result), said_so) else 0
 
     def _refused(self, problems: Sequence[Problem]) -> None:
         panel = self._open_panel()
@@ -461,6 +482,13 @@ class Keeping(W.VBox):
         self._photo_once.done()
         session.written += 1
         return f"Photograph saved as line {kept.n} at {local(kept.at)[11:]}, with line {self.kept.n}."
+
+    def correct_last(self) -> None:
+        """The present values correct the entry that was last saved from this form."""
+        mine = self._mine(self.job) if self.job is not None else None
+        if mine is not None:
+            self._open_panel().say("")
+            self.correct(mine.uid)
 
     def correct(self, uid: str) -> None:
         """The present values correct that entry."""

@@ -53,8 +53,9 @@ class Panel(W.VBox):
         self.stale = W.HTML()
         self.fields = W.Box([self.who, self.remark, self.condition])
         self.go = button("Save to the job", bar.keep, main=True)
+        self.fix = button("", lambda: bar.correct_last(), tip="the changed values replace those that were saved")
         self.said = W.HTML()
-        self.bottom = W.Box([self.go, self.said])
+        self.bottom = W.Box([self.go, self.fix, self.said])
         self.asked = W.VBox([])  # which values of the example are correct for this job
         self.asked.add_class("shop-keep-sources")
         self.asked.add_class("shop-keep-asked")
@@ -75,7 +76,7 @@ class Panel(W.VBox):
             box.add_class(name)
         super().__init__([self.stale, self.fields, self.bottom, self.asked, self.how_line, self.how, self.photo_place])
         self.add_class("shop-keep-panel")
-        self.because.layout.display = "none"
+        self.because.layout.display = self.fix.layout.display = "none"
         self.kind.observe(self._kind_changed, "value")
         for box in (self.condition, *(entry.box for entry in self.entries.values())):
             box.observe(lambda _: bar.remember(), "value")
@@ -200,6 +201,8 @@ class Panel(W.VBox):
 
     def _kind_changed(self, _: Any) -> None:
         self.because.layout.display = "" if self.about else "none"
+        if self.about:
+            self.fix.layout.display = "none"
         self.go.description = "Save the correction" if self.about else "Save to the job"
         old = next((x for x in self._job.standing if x.uid == self.about), None) if self._job else None
         if old is not None and not self.condition.value:
@@ -243,6 +246,7 @@ class Panel(W.VBox):
 
     def done(self, kept: Receipt) -> None:
         """The entry is saved."""
+        self.fix.layout.display = "none"
         again = " It was already there." if kept.again else ""
         self.say("good", f"Saved as line {kept.n} at {local(kept.at)[11:]}.{again}")
         for entry in (self.remark, self.because, self.name, self.when):
@@ -256,14 +260,24 @@ class Panel(W.VBox):
         self.photo.layout.display = ""
         self.photo.pick.words = f"Photograph for line {kept.n}"
 
-    def outdated(self, kept: Receipt) -> None:
-        """The form no longer matches the saved entry."""
-        held = f"Saved as line {kept.n} at {local(kept.at)[11:]}"
-        self.say("", f"{held}. The form has changed since: save again.")
+    def saved(self, n: int, at: str) -> None:
+        """The form shows what that line holds."""
+        self.fix.layout.display = "none"
+        self.say("good", f"Saved as line {n} at {local(at)[11:]}.")
+
+    def outdated(self, n: int, at: str) -> None:
+        """The form no longer matches the saved entry: what is typed may be new, or a correction."""
+        if self.about:
+            return
+        self.fix.description = f"Correct line {n}"
+        self.fix.layout.display = ""
+        held = f"Saved as line {n} at {local(at)[11:]}"
+        self.say("", f"{held}. The form has changed since. Save a new entry, or correct line {n}.")
 
     def clear(self) -> None:
         """Another job: remove the messages of the last one."""
         self.say("")
+        self.fix.layout.display = "none"
         self._picked, self._wanted = {}, ""
         self.kind.value = self.condition.value = ""
         if self.photo is not None:

@@ -97,9 +97,9 @@ def fill(store, clock):
              "certificate": "2026-115"},
             {"id": "D-1", "what": "depth gauge", "resolution": "0.01 mm", "calibration_due": "2027-02-01",
              "certificate": "2026-098"},
-            {"id": "F-2", "what": "13 feeler leaves", "resolution": "0.05 mm",
+            {"id": "F-2", "what": "set of feeler leaves", "resolution": "0.05 mm",
              "calibration_due": "2026-10-31"},
-            {"id": "F-3", "what": "13 feeler leaves", "resolution": "0.01 mm",
+            {"id": "F-3", "what": "set of feeler leaves", "resolution": "0.01 mm",
              "calibration_due": "2027-10-31", "certificate": "2026-131"},
             {"id": "C-1", "what": "compression gauge", "resolution": "0.1 bar"},
         ],
@@ -135,7 +135,7 @@ def fill(store, clock):
         {"step": "find", "state": "done", "what": "gasket burnt through between cylinder 2 and the water jacket"},
     ]
     keep("23 11:15", "strip_log",
-         {"lock_position": "flywheel pin in, cylinder 1 at 60° before dead centre", "lock_tools": "flywheel pin",
+         {"lock_position": "flywheel pin in, cylinder 1 at 60° before top dead centre", "lock_tools": "flywheel pin",
           "lock_position_source": NOTES.format(5), "steps": steps}, title="Locked and stripped", **FOUND)  # fmt: skip
 
     # -- measure: one reading corrected, one entry struck, a photograph
@@ -275,7 +275,7 @@ def fill(store, clock):
     clock.at("25 16:00")
     decide(f"check/{cams.uid}/1", "the machine shop measured 0.03 mm, see the work order")
     decide(f"calibration/F-2/{face.uid}", "the face was cut and measured again with leaves F-3")
-    decide(f"calibration/F-2/{shop.uid}", "the set was compared with F-3 before it went to the machine shop")
+    decide(f"calibration/F-2/{shop.uid}", "leaves F-2 were compared with F-3 before the head went to the machine shop")
 
     # -- hand over: signed, issue A; an amendment, signed again, closed, issue B
     clock.at("25 16:10")

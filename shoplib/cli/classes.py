@@ -331,7 +331,9 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("item", help="the topic, the lesson, or the form of the test")
     one.add_argument("--opens", default="", metavar="TIME", help="for example 2026-12-01 08:00 (default: at once)")
     one.add_argument("--due", default="", metavar="TIME", help="for example 2026-12-04 16:00 (default: never)")
-    one = _parser(commands, "results", results, "show each learner's progress, and the ideas behind wrong answers")
+    one = _parser(
+        commands, "results", results, "show each learner's progress, and the likely mistakes behind wrong answers"
+    )
     one.add_argument("name")
     one.add_argument("--learner", metavar="LOGIN", help="the history of one learner")
     one = _parser(commands, "comment", comment, "write a comment to a learner")
@@ -367,6 +369,11 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("-o", "--output", metavar="FOLDER", default="sheets")
     one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     one.add_argument("--force", action="store_true", help="replace existing files")
-    _parser(commands, "borders", borders, "PostgreSQL: each person can see and change only their own work")
+    _parser(
+        commands,
+        "borders",
+        borders,
+        "PostgreSQL: set up access, so that each person can see and change only their own work",
+    )
     one = _parser(commands, "logins", logins, "PostgreSQL: make a role for each person of a class")
     one.add_argument("name")

@@ -70,7 +70,7 @@ ORIGINS = {
     Origin.RESOLUTION: "half the instrument's resolution",
     Origin.DIGITS: "half the last digit typed",
     Origin.LEAVES: "from the leaf tolerance",
-    Origin.COMBINED: "calculated from that of the readings",
+    Origin.COMBINED: "calculated from the uncertainty of the readings",
 }
 
 

@@ -91,8 +91,8 @@ class Result:
         """The cautions to show, in labels."""
         return [self.in_labels(c) for c in self.foremost]
 
-    def as_text(self) -> str:
-        """The whole result for a terminal or a notebook's text output."""
+    def as_text(self, *, cautions: bool = True) -> str:
+        """The whole result for a terminal or a notebook's text output; without its cautions under a form."""
         lines = [self.working.title, "=" * len(self.working.title)]
         for f in self.working.fields:
             entered = self.inputs.as_entered.get(f.name)
@@ -110,7 +110,8 @@ class Result:
             lines += ["", "Checks"]
             lines += [c.as_line() for c in self.checks]
             lines.append(f"Outcome: {outcome_label(self.outcome)}")
-        for heading, statements in (("Assumed", self.assumptions), ("Caution", self.foremost)):
+        warned = self.foremost if cautions else ()
+        for heading, statements in (("Assumed", self.assumptions), ("Caution", warned)):
             lines += [f"{heading}: {statement}" for statement in statements]
         return "\n".join(lines)
 

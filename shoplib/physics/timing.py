@@ -84,13 +84,13 @@ def drop_between(gamma: deg, l: mm, r: mm, e: mm) -> mm:
     return y_0 - np.sqrt(q**2 - e**2)
 
 
-@formula(symbol="c", source="positive stop: the piston stands equally high at both readings")
+@formula(symbol="c", source="positive stop: the piston is at the same height at both readings")
 def stop_correction(theta_1: deg, theta_2: deg) -> deg:
     """Where dead centre lies on the disc, after its zero: theta_1 read before the zero, theta_2 after it."""
     return (theta_2 - theta_1) / 2
 
 
-@formula(symbol="gamma", source="positive stop: the piston stands equally high at both readings")
+@formula(symbol="gamma", source="positive stop: the piston is at the same height at both readings")
 def half_sum(theta_1: deg, theta_2: deg) -> deg:
     """Half of the crank angle between the two stops; what both readings become when the disc is set right."""
     return (theta_1 + theta_2) / 2

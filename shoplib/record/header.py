@@ -44,7 +44,7 @@ class HeaderTable:
 
 
 FIELDS = (
-    HeaderField("number", "Job number", True, '"26-014"', longest=80),
+    HeaderField("number", "Job number", True, '"26-101"', longest=80),
     HeaderField("engine", "Engine", True, '"three-cylinder diesel, bench 4"'),
     HeaderField("serial", "Serial or registration number", example='"SN 48213"', at_start=True),
     HeaderField("date", "Date", True, "2026-11-25", date=True),

@@ -184,7 +184,10 @@ def tell_history(job: Job) -> str:
             lines += [f"      reason: {chain.last.by.body.get('because')}"] if chain.last.by else []
             lines += [f"      was {e.as_line()}: {e.by.body.get('because')}" for e in chain.before if e.by]
         lines += [""]
-    lines += ["Job log", *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at})" for x in paper_trail(job))]
+    lines += [
+        "Job log",
+        *(f"  {x.n}. {in_words(x, job)} ({x.who}, {x.at[:10]} {x.at[11:16]} UTC)" for x in paper_trail(job)),
+    ]
     return "\n".join(lines)
 
 

@@ -115,7 +115,8 @@ class Entry:
         state += ["STALE"] if self.stale else []
         tail = f" [{', '.join(state)}]" if state else ""
         outcome = f": {outcome_label(self.outcome)}" if self.outcome else ""
-        return f"{self.line.n}. {self.title}{outcome} ({self.line.who}, {self.line.at}){tail}"
+        at = f"{self.line.at[:10]} {self.line.at[11:16]} UTC"
+        return f"{self.line.n}. {self.title}{outcome} ({self.line.who}, {at}){tail}"
 
 
 @dataclass(frozen=True)

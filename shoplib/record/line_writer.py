@@ -280,8 +280,8 @@ class LineWriter:
         return place
 
     def _fit_to_be_signed(self, cursor: JobCursor, kind: str, body: Mapping[str, Any]) -> None:
-        what = {"sign": "nothing can be signed yet", "issue": "no sheet can be issued yet",
-                "close": "the job cannot be closed yet"}[kind]  # fmt: skip
+        what = {"sign": "Nothing can be signed yet", "issue": "No sheet can be issued yet",
+                "close": "The job cannot be closed yet"}[kind]  # fmt: skip
         issues = cursor.watch.issues if cursor.watch is not None else 0
         if cursor.watch is None or cursor.watch.stale:
             job = self.job(cursor.id, cursor.uid)

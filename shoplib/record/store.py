@@ -115,7 +115,7 @@ class Store(StoreConnection):
         uid: str | None = None,
     ) -> Receipt:
         """Save a result: its working, the inputs as typed, the results.  ``sources``: uids of the entries
-        from which it was computed; when one of these is corrected, this entry is flagged as stale.
+        from which it was calculated; when one of these is corrected, this entry is flagged as stale.
         ``condition``: of the engine, as a person stated it: ``as_found``, ``as_left`` or nothing.
         ``origins``: input → the entry from which a person took it (:mod:`shoplib.record.origins`).
         """

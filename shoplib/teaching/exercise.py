@@ -176,7 +176,7 @@ class Question:
     @property
     def numbered(self) -> str:
         """Which numbers these are, in words; a salted seed is not shown."""
-        return f"numbers {self.seed}" if self.seed < UNSALTED else "numbers of the class"
+        return f"set of numbers {self.seed}" if self.seed < UNSALTED else "numbers of the class"
 
     @property
     def in_words(self) -> bool:
@@ -201,7 +201,7 @@ class Question:
     def stated_tolerance(self) -> str:
         """The tolerance in words."""
         if self.in_words:
-            return "the word matches"
+            return "it is the right word or number"
         tolerance, safe = self.exercise.tolerance, self.exercise.safe
         if safe:
             return f"at most {tolerance} {safe} the right value, never {OTHER_SIDE[safe]} it"

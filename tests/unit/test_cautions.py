@@ -6,6 +6,8 @@ import re
 import pytest
 
 from shoplib.core.working import GOVERNS, MOST_CAUTIONS
+from shoplib.desk.widgets import form
+from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.glossary import GeneralCautions, general_cautions
 from shoplib.sheet.entry_sheet import in_order
 from shoplib.topics import all_workings, cautions
@@ -84,3 +86,20 @@ def test_the_page_of_general_cautions_has_every_caution_once():
     assert len(told) == len(set(told))
     assert set(ALL) | set(cautions.SHARED) == set(told)
     assert "&#x27;" in GeneralCautions()._repr_html_() and "<script" not in GeneralCautions()._repr_html_()
+
+
+def test_a_later_form_of_a_notebook_does_not_repeat_the_cautions_of_the_first(monkeypatch):
+    """The first form is open at the top: it shows its cautions even while its boxes are empty."""
+    monkeypatch.setattr(form, "_in_a_notebook", lambda: True)
+    monkeypatch.setattr(form, "_first", [])
+    first = form.Form("compression_test")
+    second = form.Form("leak_down", readings="8 %; 9 %", escapes="none heard; none heard")
+    shared = set(WORKINGS["compression_test"].cautions) & set(WORKINGS["leak_down"].cautions)
+    own = set(WORKINGS["leak_down"].cautions) - shared
+    assert GOVERNS in shared and own
+    assert all(e(c) in first.notes.value for c in WORKINGS["compression_test"].cautions)
+    assert all(e(c) in second.notes.value for c in own)
+    assert not any(e(c) in second.notes.value for c in shared)
+    assert "first form on this page" in second.notes.value
+    again = form.Form("compression_test", readings="12 bar; 11 bar", rule="none", layout="1 2")
+    assert all(e(c) in again.notes.value for c in again.result.told_cautions), "its cell was run again"

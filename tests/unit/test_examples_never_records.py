@@ -131,7 +131,7 @@ def test_what_nobody_touched_or_confirmed_is_not_saved(job):
     for name in ("torque", "thread"):
         form.entries[name].box.value += " "
     told = keep(form)
-    assert "Nothing was saved. Still the example: Friction in the thread; Friction under the head; " in told
+    assert "Nothing was saved. Still the example: Friction in the thread; Friction under the bolt head; " in told
     assert job().entries == ()
     boxes = form.keeping._panel.asked.children
     assert [b.description.partition(":")[0] for b in boxes] == [

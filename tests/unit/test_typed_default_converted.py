@@ -118,7 +118,7 @@ def test_defaults_have_a_heading_of_their_own_on_paper():
 # ------------------------------------------------------------------------------ a check in words
 def check(found, limit, sign="≥", unit=pct, outcome=Outcome.FAIL):
     u = unit_of(unit)
-    return Check("Lowest over highest", Value(found, u, ""), Value(limit, u, ""), sign, "page 8", outcome)
+    return Check("Lowest ÷ highest", Value(found, u, ""), Value(limit, u, ""), sign, "page 8", outcome)
 
 
 @pytest.mark.parametrize(

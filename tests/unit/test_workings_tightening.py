@@ -300,7 +300,7 @@ def test_each_number_has_its_printed_working():
     steps = {s.title: s.lines()[-1].value for s in result.steps}
     assert steps["Stage 1, 40 N·m: preload"] == pytest.approx(result["preload"][0], rel=1e-12)
     assert steps["Stage 2, +90°: past yield, so the preload is"] == pytest.approx(result["preload"][1], rel=1e-9)
-    assert steps["Bolt longer by, at the end"] == pytest.approx(result["elongation"][1], rel=1e-9)
+    assert steps["Stretch of the bolt, at the end"] == pytest.approx(result["elongation"][1], rel=1e-9)
 
 
 # ------------------------------------------------------------------------------ angle travel

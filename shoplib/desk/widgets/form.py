@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
 import traitlets
+from IPython import get_ipython
 from IPython.display import display
 
 from shoplib.core.errors import BadInput, Problem
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
-NOT_YOURS = "Example with invented values. Pass or fail appears only for values that you type."
+NOT_YOURS = "Example with invented values. Type your own: the outcome then appears here."
 HERE = Path()
 WORKING = "Working (shown rounded, computed in full precision)"
 
@@ -75,6 +76,7 @@ class Form(StaticFallback, W.VBox):
         unknown = [name for name in values if self.working.field(name) is None]
         if unknown:
             raise TypeError(f"{self.working.name} has no input {', '.join(unknown)}")
+        self.told_above = _told_above(self.working)
         self.result: Result | None = None
         self.figure: LiveFigure | None = None
         self.entries = {f.name: _entry(f, values.get(f.name)) for f in self.working.fields}
@@ -231,12 +233,13 @@ class Form(StaticFallback, W.VBox):
             self.answer.value = without
             self.picture.layout.display = "none"
             self.steps.show(None)
-            self.notes.value = ""
+            first = bool(_first) and _first[0].name == self.working.name
+            self.notes.value = _notes("", self.working.cautions, False) if first else ""  # the others refer to them
             return
         if not self._show_picture(self.result):
             self._say()
         self.steps.show(self.result)
-        self.notes.value = notes_html(self.result)
+        self.notes.value = notes_html(self.result, self.told_above)
 
     def _say(self) -> None:
         """Show the numbers."""
@@ -281,7 +284,8 @@ class Form(StaticFallback, W.VBox):
         ]
         parts = []
         if self.result:
-            parts = [self._answer(self.result), self.figure.as_image() if self.figure else "", notes_html(self.result)]
+            parts = [self._answer(self.result), self.figure.as_image() if self.figure else ""]
+            parts.append(notes_html(self.result, self.told_above))
         return render("form", "static", CSS, typed, parts)
 
 
@@ -313,19 +317,36 @@ def steps_html(result: Result) -> str:
     return render("form", "steps", result.to_json()["steps"])
 
 
-def notes_html(result: Result) -> str:
-    """The assumptions and the cautions."""
+def notes_html(result: Result, told_above: frozenset[str] = frozenset()) -> str:
+    """The assumptions and the cautions, without those that the first form of the notebook shows."""
     assumed = result.in_labels("; ".join(result.assumptions)) if result.assumptions else ""
-    return _notes(assumed, tuple(result.told_cautions))
+    told = tuple(result.told_cautions)
+    return _notes(assumed, tuple(c for c in told if c not in told_above), any(c in told_above for c in told))
 
 
 @functools.lru_cache(maxsize=256)  # they seldom change at a keystroke
-def _notes(assumed: str, cautions: tuple[str, ...]) -> str:
-    return render("form", "notes", assumed, cautions)
+def _notes(assumed: str, cautions: tuple[str, ...], above: bool) -> str:
+    return render("form", "notes", assumed, cautions, above)
+
+
+def _in_a_notebook() -> bool:
+    return getattr(get_ipython(), "kernel", None) is not None
+
+
+_first: list[Working] = []  # the working of the first form of this notebook: it is open, and at the top
+
+
+def _told_above(working: Working) -> frozenset[str]:
+    """The cautions that the first form of this notebook shows always; none outside a notebook."""
+    if not _in_a_notebook():
+        return frozenset()
+    if not _first:
+        _first.append(working)
+    return frozenset() if working.name == _first[0].name else frozenset(_first[0].cautions)
 
 
 def example(form: Form, *, also: Mapping[str, str] | None = None) -> None:
     """Show the worked example of a form as text, folded; ``also`` replaces or adds inputs."""
     typed = {name: value for name, value in form.given.items() if value is not None}
-    text = form.working({**typed, **(also or {})}, folder=Path()).as_text()
+    text = form.working({**typed, **(also or {})}, folder=Path()).as_text(cautions=False)  # the form shows them
     display(FoldedText("Show the worked example", text))

@@ -252,7 +252,9 @@ def in_words(error: BaseException) -> str:
 def _count(shown: int, found: int, words: str) -> str:
     if not found:
         return (
-            f"No job contains all of these words: {words}" if words else "No jobs yet. Fill in the header to start one."
+            f"No job contains all of these words: {words}"
+            if words
+            else "No jobs yet. Fill in the boxes below to start one."
         )
     if shown < found:
         return f"{shown} of {found} jobs, last changed first"

@@ -162,7 +162,7 @@ class Panel(W.VBox):
         names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in others if x.uid in chosen)
         old = next((x for x in job.standing if x.uid == self.about), None) if job else None
         what = f"A correction of line {old.n}" if old else "A new entry"
-        source = f", computed from {names}" if names else ""
+        source = f", calculated from {names}" if names else ""
         self.how_words.value = said("", f"{what}{source}.")
         self.from_head.layout.display = self.from_list.layout.display = "" if others else "none"
         if self.how.layout.display != "none":

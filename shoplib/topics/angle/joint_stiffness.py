@@ -71,7 +71,7 @@ ENDS = (
         symbol="E_M",
         required=False,
         above=0.0,
-        help="if left out, as for the bolt",
+        help="if left empty, as for the bolt",
         example='"110 GPa"',
         group="Springs",
     ),
@@ -275,7 +275,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
                 symbol="D",
                 required=False,
                 above=0.0,
-                help="where the pressure cone starts; if left out, the cone of the layer before continues",
+                help="where the pressure cone starts; if left empty, the cone of the layer before continues",
                 example='"14.6 mm"',
             ),
             quantity(

@@ -61,7 +61,7 @@ STAGES = (
 )
 BOLT = (
     THREAD,
-    replace(SHANK, help="if left out, the same as the thread"),
+    replace(SHANK, help="if left empty, the same as the thread"),
     quantity("shank_length", mm, "Shank length", symbol="l_T", at_least=0.0, help="plain part between head and thread",
              example='"100 mm"', group="Bolt"),
     quantity("thread_length", mm, "Free thread", symbol="l_G", at_least=0.0,

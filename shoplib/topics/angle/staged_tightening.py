@@ -104,7 +104,7 @@ def run(inputs: ProgrammeInputs, worksheet: Worksheet) -> None:
     worksheet.result("spread_ratio", _numbers(ratio), one, "Spread, highest ÷ lowest", 3)
     worksheet.result("torque", _numbers(T[:, 0]), N_m, "Torque the wrench would show")
     stretch = np.where(broken[:, 0], np.nan, angle_formulas.bolt_elongation(F[:, 0], joint.delta_S, u_p[:, 0]))
-    worksheet.result("elongation", _numbers(stretch), mm, "Bolt longer by")
+    worksheet.result("elongation", _numbers(stretch), mm, "Stretch of the bolt")
     worksheet.result(
         "plastic_elongation", _numbers(np.where(broken[:, 0], np.nan, u_p[:, 0])), mm, "of that, permanent", 3
     )
@@ -253,7 +253,7 @@ def show_steps(
     if not states[-1].broken[0]:
         F_end = float(states[-1].preload(m)[0])
         worksheet.step(
-            "Bolt longer by, at the end", angle_formulas.bolt_elongation, F=F_end, delta_S=joint.delta_S, u_p=u_p
+            "Stretch of the bolt, at the end", angle_formulas.bolt_elongation, F=F_end, delta_S=joint.delta_S, u_p=u_p
         )
 
 

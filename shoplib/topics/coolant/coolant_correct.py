@@ -59,7 +59,7 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
             ", or use a stronger product." if stronger else "."
         )
     worksheet.result("advice", advice, None, "What to do")
-    _litres(worksheet, "swap", x, "Drain and replace at once")
+    _litres(worksheet, "swap", x, "Drain and replace in one step")
     worksheet.result("swap_with", what, None, "Replace it with")
     _plan(worksheet, plan if done else plan[:6], done, V, c_m, c_p, V)
     _buy(inputs, worksheet, sum(p.product for p in plan) if done else 0.0)

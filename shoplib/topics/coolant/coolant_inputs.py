@@ -39,7 +39,7 @@ WATER = (
 
 
 BAND = (
-    "ASTM D3306, scope, assumes 40 to 60 % concentrate by volume (70 % by agreement). Below about 30 % the "
+    "The scope of ASTM D3306 is 40 to 60 % concentrate by volume (70 % by agreement). Below about 30 % the "
     "inhibitors are too weak. Above about 60 % frost protection and heat transfer get worse (common practice, "
     "no source)."
 )
@@ -193,7 +193,7 @@ def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
         if n
     ]
     worksheet.result("buy", rows or "nothing", None, "To buy")
-    _litres(worksheet, "left_over", total - need if rows else 0.0, "Left over for topping up")
+    _litres(worksheet, "left_over", total - need if rows else 0.0, "Left in the bottles, undiluted")
 
 
 def refuse_weak_product(inputs: MixInputs, worksheet: Worksheet) -> None:
@@ -220,7 +220,7 @@ def _plan(
         for k, p in enumerate(plan, 1)
     ]
     worksheet.result("plan", rows or "nothing to do", None, "Plan")
-    enough = "Steps needed" if done else "Steps needed (no number is enough)"
+    enough = "Steps needed" if done else "Steps needed (no number of drains is enough)"
     worksheet.result("steps_needed", len(plan) if done else None, None, enough)
     _litres(worksheet, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
     _litres(worksheet, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
@@ -232,7 +232,7 @@ def _plan(
         poured += p.product * c_p
         strength = p.strength
     left = V * strength if plan else glycol
-    _closing(worksheet, (glycol + poured - drained - left) / V, one, "Closing residual of the glycol")
+    _closing(worksheet, (glycol + poured - drained - left) / V, one, "Check of the glycol balance (0 is right)")
     if len(plan) > 1:
         worksheet.assume(MIXED)
 
@@ -251,7 +251,7 @@ def _what_it_gives(
         if strength <= coolant_properties.STRONGEST
         else None
     )
-    _degrees(worksheet, "freezing_point", frozen, f"Freezes at about (±{coolant_properties.ACCURACY:g} K)")
+    _degrees(worksheet, "freezing_point", frozen, f"Freezes at about (±{coolant_properties.ACCURACY:g} °C)")
     if (
         all(part <= coolant_properties.STRONGEST or part >= 1 for _, part in parts)
         and strength <= coolant_properties.STRONGEST

@@ -93,7 +93,7 @@ def run(inputs: CoolantProtectionInputs, worksheet: Worksheet) -> None:
     worksheet.result("density", rho, kg_per_m3, f"Density at {show(T, CELSIUS, 3)}")
     worksheet.result("specific_heat", heat, J_per_kgK, f"Specific heat at {show(T, CELSIUS, 3)}")
     worksheet.result("absolute_pressure", p, kPa, "Pressure on the coolant")
-    _closing(worksheet, over / p - 1, one, "Closing residual of the boiling point")
+    _closing(worksheet, over / p - 1, one, "Check of the boiling point (0 is right)")
     if inputs.given("lowest_temperature"):
         _frost_check(inputs, worksheet, frozen, coldest, protects, doubt)
     worksheet.assume(f"freezing point between the rows of {coolant_properties.FREEZING_SOURCE}, by PCHIP")

@@ -42,7 +42,7 @@ def run(inputs: CoolantStrengthInputs, worksheet: Worksheet) -> None:
         worksheet,
         float(coolant_properties.freezing_point(inputs.glycol, v)) - T,
         kelvin,
-        "Closing residual of the freezing point",
+        "Check of the freezing point (0 is right)",
     )
     worksheet.assume(
         f"between the rows of {coolant_properties.FREEZING_SOURCE}, by PCHIP; lowest and highest strength: "

@@ -100,7 +100,7 @@ def _bleed(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
         outcome = Outcome.PASS if tick["seen"] == "clear" else Outcome.FAIL
         remark = "" if outcome is Outcome.PASS else "air still comes out: bleed again"
         worksheet.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
-    worksheet.result("bleed_points", len(last), None, "Bleed points ticked")
+    worksheet.result("bleed_points", len(last), None, "Bleed points in the table")
     if any(t["temperature"] is not None and t["temperature"] > coolant_properties.ZERO + 50 for t in inputs.bleed):
         worksheet.caution(
             "Open nothing that is hot and under pressure, unless the procedure says how: you bled the system above "
@@ -148,7 +148,7 @@ class FluidLedgerInputs(Inputs):
         ),
         "Bleed points",
         required=False,
-        help="in the order done; the last tick of each point counts",
+        help="in the order done; the last row of each bleed point counts",
         example='[{"where": "heater hose", "seen": "clear", "temperature": "60 degC"}]',
         group="Levels",
     )

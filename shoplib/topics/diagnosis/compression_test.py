@@ -202,8 +202,8 @@ def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
     missing = [n for n in range(1, count + 1) if n not in dry]
     highest, lowest_at = max(measured.values()), min(measured, key=lambda n: measured[n])
     lowest = measured[lowest_at]
-    k = worksheet.step("Lowest over highest", compression.part_of_highest, p=lowest, p_max=highest)
-    worksheet.result("lowest_to_highest", k, pct, "Lowest over highest")
+    k = worksheet.step("Lowest ÷ highest", compression.part_of_highest, p=lowest, p_max=highest)
+    worksheet.result("lowest_to_highest", k, pct, "Lowest ÷ highest")
     worksheet.result("lowest_cylinder", lowest_at, None, "Lowest cylinder")
     worksheet.result("spread", worksheet.step("Spread", compression.spread, p_max=highest, p_min=lowest), bar, "Spread")
     relative = worksheet.step("Spread ÷ highest", compression.relative_spread, p_max=highest, p_min=lowest)
@@ -213,7 +213,7 @@ def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
     pair = list(low.pairs[0]) if low.pairs else []
     worksheet.result("adjacent_low_pair", pair, None, "Adjacent low cylinders, same bank")
     worksheet.result("cylinders", _rows(banks, inputs, highest), None, "Cylinder by cylinder")
-    worksheet.result("suggests", _suggests(inputs, dry, wet, banks, judged, low), None, "Suggests")
+    worksheet.result("suggests", _suggests(inputs, dry, wet, banks, judged, low), None, "What the readings suggest")
     _judge(inputs, worksheet, dry, bound, unit, missing)
     if inputs.given("minimum"):
         worksheet.check(
@@ -249,7 +249,7 @@ def _judge(
     least, most = _of_highest(*dry.lowest, dry.highest)
     label, sign, name, between = "Spread", "≤", "relative_spread", (1 - most, 1 - least)
     if inputs.rule == "lowest/highest":
-        label, sign, name, between = "Lowest over highest", "≥", "lowest_to_highest", (least, most)
+        label, sign, name, between = "Lowest ÷ highest", "≥", "lowest_to_highest", (least, most)
     elif unit is bar:
         name, between = "spread", (max(dry.highest[0] - dry.lowest[1], 0.0), dry.highest[1] - dry.lowest[0])
     worksheet.check(
@@ -346,7 +346,9 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
         )
     rises = [rise(m) for m in others]
     usual, doubt = sum(r for r, _ in rises) / len(rises), doubt + sum(u for _, u in rises) / len(rises)
-    compared = f"{amount}, the others by {show(usual, BAR, 2)} on average"
+    these = f"cylinder{'s' * (len(others) > 1)} {_named(others)}"
+    average = " on average" * (len(others) > 1)
+    compared = f"{amount}, {these} by {show(usual, BAR, 2)}{average}"
     if below(doubt, gain - usual):
         return f"{compared}: a larger rise than theirs suggests rings or bore."
     lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
@@ -364,7 +366,10 @@ class CompressionTestInputs(Inputs):
     """Inputs of ``compression_test``."""
 
     readings = _pressures(
-        "readings", "Compression, cylinder 1, 2, 3 …", help="type — for one not measured", group="Readings"
+        "readings",
+        "Compression, cylinder 1, 2, 3 …",
+        help="type “not measured” for one that is missing",
+        group="Readings",
     )
     wet = _pressures(
         "wet", "Wet, in the same order", required=False, help="after adding a little oil", group="Readings"

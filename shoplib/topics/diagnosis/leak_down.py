@@ -74,7 +74,7 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
         "spread",
         worksheet.step("Spread", compression.leak_spread, L_max=worst, L_min=least),
         pct,
-        "Spread, in percentage points",
+        "Spread, highest minus lowest",
         3,
     )
     over = (
@@ -93,12 +93,12 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
         elif n in bad:
             most = "" if over else "leaks most and "
             said.append(f"Cylinder {n}: {most}nothing was heard; listen again, at its own top dead centre.")
-    worksheet.result("suggests", " ".join(said) or "No air was heard anywhere.", None, "Suggests")
+    worksheet.result("suggests", " ".join(said) or "No air was heard anywhere.", None, "What the readings suggest")
     rows = [
         {
             "cylinder": Value(n, None, "cylinder"),
             "leakage": Value(inputs.readings[n - 1], PCT, "leakage", 3),
-            "escapes": Value(" + ".join(places) or NONE_HEARD, None, "air heard at"),
+            "escapes": Value(" + ".join(places) or NONE_HEARD, None, "air heard"),
         }
         for n, places in enumerate(escapes, 1)
     ]
@@ -130,7 +130,7 @@ class LeakDownInputs(Inputs):
         quantity("reading", pct, "Reading", at_least=0.0, at_most=1.0, may_be_missing=True, example='"12 %"'),
         "Leakage, cylinder 1, 2, 3 …",
         example='"8 %; 9 %; 34 %; 31 %"',
-        help="type — for one not measured",
+        help="type “not measured” for one that is missing",
         group="Readings",
     )
     escapes = listing(

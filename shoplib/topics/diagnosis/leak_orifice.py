@@ -18,14 +18,16 @@ class LeakOrificeInputs(Inputs):
     """Inputs of ``leak_orifice``."""
 
     supply = quantity("supply", bar, "Pressure before the tester's orifice", symbol="p_1", above=0.0,
-                      example='"6.0 bar"', plausible=PRESSURES, group="Readings", help="gauge pressure")  # fmt: skip
-    cylinder = quantity("cylinder", bar, "Pressure after it, at the cylinder", symbol="p_2", above=0.0,
-                        example='"5.1 bar"', plausible=PRESSURES, group="Readings", help="gauge pressure")  # fmt: skip
+                      example='"6.0 bar"', plausible=PRESSURES, group="Readings",
+                      help="gauge pressure, such as 6 bar")  # fmt: skip
+    cylinder = quantity("cylinder", bar, "Pressure after the orifice, at the cylinder", symbol="p_2", above=0.0,
+                        example='"5.1 bar"', plausible=PRESSURES, group="Readings",
+                      help="gauge pressure, such as 6 bar")  # fmt: skip
     orifice_diameter = quantity(
         "orifice_diameter", mm, "Orifice of the tester", symbol="d", above=0.0, example='"1.0 mm"', group="Tester",
-        plausible=(1e-4, 1e-2), help="as its instructions say",
+        plausible=(1e-4, 1e-2), help="its diameter, from its instructions; such as 1.5 mm",
     )  # fmt: skip
-    air_pressure = quantity("air_pressure", bar, "Air pressure outside", symbol="p_a", default="1.013 bar", above=0.0,
+    air_pressure = quantity("air_pressure", bar, "Atmospheric pressure", symbol="p_a", default="1.013 bar", above=0.0,
                             plausible=(0.5e5, 1.2e5), group="Tester", help="absolute, at the workshop",
                             example='"0.95 bar"')  # fmt: skip
 

@@ -28,7 +28,7 @@ Span = tuple[float, float]
 def _effect(inputs: PressureHoldInputs, change: Span) -> Span:
     """The smallest and the largest pressure change from a temperature change between two values.
 
-    Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses give way.
+    Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses swell.
     """
 
     def most(Delta_T: float) -> float:
@@ -121,7 +121,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
     worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "Drop not corrected for temperature")
+    worksheet.result("uncorrected", True, None, "Temperature correction left out")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -165,12 +165,12 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         T=inputs.start_temperature,
         Delta_T=inputs.end_temperature - inputs.start_temperature,
     )
-    worksheet.result("trapped_air_change", effect, kPa, "Temperature alone, on trapped air", 2)
+    worksheet.result("trapped_air_change", effect, kPa, "Effect of the temperature change on trapped air", 2)
     worksheet.assume("air pressure 101.325 kPa")
     worksheet.assume(
         f"temperature alone changes the pressure by 0 to {pressure.EXPANSION:g} times the value of the gas law: "
-        f"hoses give "
-        "way, and coolant expands into the air (this project's own estimate, no source)"
+        f"hoses "
+        "swell, and coolant expands into the air (this project's own estimate, no source)"
     )
     whole, part = (_effect(inputs, change) for change in _changes(inputs))
     both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
@@ -201,7 +201,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop among the readings, at {show(logged.times[at], MINUTE, 3)}",
+            f"Largest drop of the readings in between, at {show(logged.times[at], MINUTE, 3)}",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip
@@ -253,7 +253,7 @@ class PressureHoldInputs(Inputs):
         degC,
         "Coolant temperature at the end",
         example='"18.0 degC"',
-        help="in tenths of a degree: warming hides a leak, cooling looks like one",
+        help="to a tenth of a degree, such as 18.2 °C: warming hides a leak, cooling looks like one",
         **_COLD,
     )
     cap_rating = quantity(

@@ -41,7 +41,9 @@ def run(inputs: BoltReuseInputs, worksheet: Worksheet) -> None:
         worksheet.judge(
             "Re-use", "used bolts", "never", None, None, inputs.limit_source, Outcome.FAIL, "single-use bolts"
         )
-        worksheet.result("text", "Replace the bolts: by the method of the source they are used once only.", None, "Do")
+        worksheet.result(
+            "text", "Replace the bolts: by the method of the source they are used once only.", None, "Advice"
+        )
         return
     names = bolt_names(inputs, worksheet, inputs.measured)
     reference = _reference(inputs, worksheet)
@@ -70,7 +72,7 @@ def run(inputs: BoltReuseInputs, worksheet: Worksheet) -> None:
     worksheet.result("margin", smallest, mm, "Smallest margin")
     worksheet.result("worst_bolt", worst or "not known", None, "Bolt with the smallest margin")
     worksheet.result("margins", margins, mm, "Margin of each bolt")
-    worksheet.result("text", _verdict(worksheet, names), None, "Do")
+    worksheet.result("text", _verdict(worksheet, names), None, "Advice")
     worksheet.plot_data.update(names=names, margins=margins)
 
 

@@ -65,7 +65,7 @@ def run(inputs: FastenerLogInputs, worksheet: Worksheet) -> None:
     worksheet.result("warnings", rows, None, "Warnings")
     worksheet.result("kinds", kinds_table(bolts), None, "Kinds of bolt")
     worksheet.result("reused", [b.name for b in bolts if b.facts["use"] == REUSED], None, "Re-used")
-    worksheet.result("fitting", fitting_table(bolts), None, "What goes in, and what is on it")
+    worksheet.result("fitting", fitting_table(bolts), None, "Bolts fitted, and their lubricant")
     worksheet.result("no_bolt", [b.name for b in bolts if not b.expected], None, "Places without a bolt")
     worksheet.result("log", [log_row(b) for b in bolts], None, "The log, place by place")
     unsaid = [b.name for b in bolts if b.expected and b.hand == RIGHT and b.facts["hand"] is None and b.thread]

@@ -59,9 +59,7 @@ def run(inputs: FlatnessLinesInputs, worksheet: Worksheet) -> None:
     worksheet.result("worst_low", worst.low if worst else None, mm, "Largest gap is at least", 3)
     known = len(measured) == len(lines) and all(x.high is not None for x in lines)
     worksheet.result("worst_high", max(x.high or 0.0 for x in lines) if known else None, mm, "Largest gap is below", 3)
-    worksheet.result(
-        "worst_line", worst.name if worst else "none measured", None, "Line with the largest gap that is proved"
-    )
+    worksheet.result("worst_line", worst.name if worst else "none measured", None, "Line with the largest proven gap")
     tell(inputs, worksheet, lines, face, e)
     worksheet.plot_data.update(lines=lines, face=face, limit=inputs.limit)
 
@@ -126,7 +124,7 @@ def tell(
                 leaf = found if leaf is None else leaf
                 advice.append(text)
     if leaf is not None:
-        worksheet.result("deciding_leaf", leaf, mm, "Gap to test next", 3)
+        worksheet.result("deciding_leaf", leaf, mm, "Gap to test next (one leaf, or a stack)", 3)
     worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
     worksheet.caution(UNSEEN)
     ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}

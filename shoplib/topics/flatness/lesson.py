@@ -127,9 +127,11 @@ def says(state: FacesView) -> str:
         blind = [str(k) for k in range(1, 7) if k not in seeing]
         text = f"the lines show at most {_mm(look.most)}"
         if blind:
-            text += f"; line {', '.join(blind)} {'shows' if len(blind) == 1 else 'show'} nothing"
+            text += (
+                f"; line{'s' * (len(blind) > 1)} {', '.join(blind)} {'shows' if len(blind) == 1 else 'show'} nothing"
+            )
         if rocking:
-            text += f"; on line {', '.join(map(str, rocking))} the straightedge rocks"
+            text += f"; on line{'s' * (len(rocking) > 1)} {', '.join(map(str, rocking))} the straightedge rocks"
         parts.append(head + text + ".")
     return " ".join(parts)
 

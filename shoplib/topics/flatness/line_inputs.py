@@ -111,7 +111,7 @@ class FlatnessLinesInputs(FaceInputs):
         words("line", "Line"),
         "Lines that your source requires",
         required=False,
-        help="the check cannot pass while one is missing",
+        help="their names, separated by semicolons; the check cannot pass while one is missing",
         example='"left, along; right, along"',
         group="Readings",
     )

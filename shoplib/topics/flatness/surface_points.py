@@ -186,7 +186,7 @@ def show_surface(
         if v > SHOWN
     ]
     worksheet.result("support", rows, None, "Support points: they prove that no zone is narrower")
-    worksheet.result("closing_residual", float(np.abs(across).max()), um, "Closing residual of the support", 2)
+    worksheet.result("closing_residual", float(np.abs(across).max()), um, "Check of the support (0 is right)", 2)
     if len(P) <= MOST_LISTED:
         worksheet.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
     worksheet.plot_data.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)

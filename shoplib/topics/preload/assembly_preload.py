@@ -60,7 +60,7 @@ def run(inputs: AssemblyPreloadInputs, worksheet: Worksheet) -> None:
     worksheet.result("torque", M_A, N_m, "Torque")
     M_G = preload.thread_torque(F_M, thread.P, thread.d_2, mu_G)
     residue = preload.combined_stress(F_M, M_G, bolt.A_0, W_P) / bolt.R_p - inputs.utilisation
-    worksheet.result("closing_residual", residue, one, "Closing residual of the utilisation", 2)
+    worksheet.result("closing_residual", residue, one, "Check of the utilisation (0 is right)", 2)
     worksheet.assume(
         f"yield strength {bolt.R_p / 1e6:g} MPa"
         + (f", {bolt.yield_source}" if bolt.yield_source else ", source not given")

@@ -128,8 +128,8 @@ def _parts(
     in_thread = float(worksheet.step(Heading("Friction in the thread", digits=3), friction.thread_friction, T_th=T_th,
                                      F=F, P=P, d_2=d_2))  # fmt: skip
     T_b = worksheet.step("Friction torque under the head", friction.head_torque, T=inputs.torque, T_th=T_th)
-    at_head = float(worksheet.step(Heading("Friction under the head", digits=3), friction.head_friction, T_b=T_b, F=F,
-                                   D_b=D))  # fmt: skip
+    at_head = float(worksheet.step(Heading("Friction under the bolt head", digits=3), friction.head_friction, T_b=T_b,
+                                   F=F, D_b=D))  # fmt: skip
     halves = (
         carried(lambda thread_torque, **x: friction.thread_friction(thread_torque, force_of(**x), P, d_2),
                 "thread_torque").half_width,
@@ -139,7 +139,7 @@ def _parts(
     found = []
     for name, label, value, half in (
         ("thread", "Friction in the thread", in_thread, halves[0]),
-        ("head", "Friction under the head", at_head, halves[1]),
+        ("head", "Friction under the bolt head", at_head, halves[1]),
     ):
         worksheet.result(f"{name}_friction", value, one, label, 3)
         worksheet.result(f"{name}_friction_uncertainty", half, one, f"{label}: uncertainty, ±", 2)

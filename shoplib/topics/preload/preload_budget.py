@@ -1,4 +1,4 @@
-"""The working ``preload_budget``: what preload remains at least and at most, and what decides it."""
+"""The working ``preload_budget``: what are the smallest and the largest preload that remain, and what decides them."""
 
 from __future__ import annotations
 
@@ -235,7 +235,7 @@ def _draw(
 PRELOAD_BUDGET = Working(
     name="preload_budget",
     title="Preload budget",
-    question="what preload remains at least and at most, and what decides it",
+    question="what are the smallest and the largest preload that remain, and what decides them",
     phase="tighten",
     inputs=PreloadBudgetInputs,
     run=run,

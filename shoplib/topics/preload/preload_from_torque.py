@@ -47,11 +47,13 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
     worksheet.result("nut_factor", K, one, "Nut factor K", 3)
     stretch = worksheet.step("Stretch", preload.pitch_torque, F_M=F_M, P=thread.P)
     in_thread = worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G)
-    under_head = worksheet.step("Head friction", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K)
+    under_head = worksheet.step(
+        "Friction under the bolt head", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K
+    )
     for name, label, M in (
         ("share_pitch", "Share of the torque that stretches the bolt", stretch),
         ("share_thread", "Share lost in the thread", in_thread),
-        ("share_head", "Share lost under the head", under_head),
+        ("share_head", "Share lost under the bolt head", under_head),
     ):
         worksheet.result(name, preload.share(M, torque.value), one, label, 3)
     at = lanes(torque=(torque.low, torque.high), mu_thread=mu_thread, mu_head=mu_head)

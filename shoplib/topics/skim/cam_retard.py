@@ -124,7 +124,7 @@ def work_retard(inputs: DriveInputs, worksheet: Worksheet, drop: float) -> float
     worksheet.result("cam_angle", cam, deg, "Camshaft late by")
     worksheet.result("crank_angle", crank, deg, "The same in crankshaft degrees")
     worksheet.result(
-        "direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "The camshaft now runs"
+        "direction", "late" if cam > 0 else "early" if cam < 0 else "unchanged", None, "Direction of the change"
     )
     if not inputs.given("sprocket_diameter"):
         worksheet.result("pitch_diameter", 2 * radius, mm, "Pitch diameter")
@@ -199,7 +199,7 @@ CAM_RETARD = Working(
     cautions=(
         GOVERNS,
         SPROCKETS,
-        "A shorter drive always makes the camshaft late, in whichever direction the engine turns.",
+        "When the camshaft comes nearer to the crankshaft, it always runs late, whichever way the engine turns.",
         "Use this for a camshaft in the head only. With a camshaft in the block, a cut shifts the rockers instead.",
         TWO_TURNS,
     ),

@@ -64,7 +64,7 @@ GASKET_BORE = quantity(
     symbol="d_g",
     above=0.0,
     required=False,
-    help="diameter of the gasket's hole at the cylinder; needed where the gasket thickness counts",
+    help="diameter of the gasket's hole at the cylinder; only if you type a thickness of the gasket",
     example='"87.5 mm"',
     group="Engine",
 )
@@ -192,7 +192,7 @@ def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
             "chamber in the head: the cut takes volume over the chamber's opening, the gasket adds volume over "
             "its own hole; equal thicknesses do not cancel."
         )
-    worksheet.result("branch", says, None, "Which of the two problems")
+    worksheet.result("branch", says, None, "What a thicker gasket does")
 
 
 def run(inputs: CompressionRatioInputs, worksheet: Worksheet) -> None:
@@ -249,7 +249,7 @@ class CompressionRatioInputs(ChamberInputs):
         help="measured by filling, valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
     )  # fmt: skip
     gasket_thickness = quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
-                                help="together with the deck clearance it also gives the squish", example='"1.2 mm"',
+                                help="together with “Crown below deck” it also gives the squish", example='"1.2 mm"',
                                 group="Clearance volume, part by part")  # fmt: skip
     deck_clearance = quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
                               help="negative where the piston stands proud of the deck", example='"0.2 mm"',

@@ -113,8 +113,8 @@ def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:
     warning = None
     if case != "one":
         warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
-    worksheet.result("boundary_warning", warning or False, None, "Boundary warning")
-    worksheet.result("governing", governing, mm, "Projection that governs", 4)
+    worksheet.result("boundary_warning", warning or False, None, "Close to a grade boundary")
+    worksheet.result("governing", governing, mm, "Governing projection", 4)
     worksheet.result("averages", means, mm, "Average of each piston", 3)
     if inputs.rule != "mean_of_all":
         worksheet.result("highest_piston", ", ".join(highest), None, "Highest piston")
@@ -189,7 +189,7 @@ GASKET_GRADE = Working(
         GOVERNS,
         "Measure both sides of each piston along its pin, at top dead centre, and rock the piston level before you "
         "read.",
-        "Use one grade for the whole engine: the highest piston decides.",
+        "Use one grade for the whole engine, by the rule of your source.",
     ),
 
 

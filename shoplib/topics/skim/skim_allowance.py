@@ -12,7 +12,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import skim
 from shoplib.topics.cautions import CAM_BORE
-from shoplib.topics.skim.skim_inputs import _CUT, CUTS, MM, SIZES, ask_about_negative, digits
+from shoplib.topics.skim.skim_inputs import CUTS, MM, SIZES, ask_about_negative, digits
 
 USUAL = "common practice, no source"
 
@@ -148,9 +148,10 @@ class SkimAllowanceInputs(MinimumHeight):
     heights = listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
                                           plausible=SIZES),
                       "Heights at several points", required=False, csv=True,
-                      help="instead of the height now: four or more; the lowest counts",
+                      help="instead of “Height now”; four or more, of which the lowest counts",
                       example='"135.72 mm; 135.74 mm; 135.73 mm; 135.75 mm"', group="Head")  # fmt: skip
-    cut = quantity("cut", mm, "Cut still needed", symbol="c_H", help=_CUT, example='"0.15 mm"', group="The cut",
+    cut = quantity("cut", mm, "Cut still to be made", symbol="c_H", help="how much will come off; 0 mm if nothing",
+                   example='"0.15 mm"', group="The cut",
                    plausible=CUTS)  # fmt: skip
     minimum_height, minimum_height_source = (Field(**{**vars(f), "group": "Limits"}) for f in MINIMUM_HEIGHT)
     block_cut = quantity(

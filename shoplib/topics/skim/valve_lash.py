@@ -27,7 +27,8 @@ class ValveLashInputs(Inputs):
     camshaft = choice("camshaft", "Camshaft", (IN_HEAD, IN_BLOCK), example=IN_HEAD, group="Valve train")
     net_drop = quantity(
         "net_drop", mm, "Net drop of the head", symbol="Delta_h", required=False, example='"0.20 mm"', plausible=CUTS,
-        help="head skim + block skim − gasket gain", needed_when=("camshaft", IN_BLOCK), group="Valve train",
+        help="head skim + block skim − extra thickness of the new gasket", needed_when=("camshaft", IN_BLOCK),
+        group="Valve train",
     )  # fmt: skip
     rocker_ratio = number(
         "rocker_ratio", "Ratio of the rocker", symbol="i_R", required=False, at_least=0.5, at_most=3.0, example="1.5",
@@ -75,7 +76,7 @@ def run(inputs: ValveLashInputs, worksheet: Worksheet) -> None:
     worksheet.result("lash_after", after, mm, "Lash after, at the valve")
     worksheet.result("change", after - inputs.lash, mm, "Change of the lash", 3)
     if inputs.given("wanted_lash"):
-        worksheet.result("difference", after - inputs.wanted_lash, mm, "More than the lash to set", 3)
+        worksheet.result("difference", after - inputs.wanted_lash, mm, "Lash after minus lash to set", 3)
     if inputs.given("shim"):
         new = worksheet.step("New shim", skim.shim_for_lash, h=inputs.shim, s=after, s_w=inputs.wanted_lash)
         worksheet.result("new_shim", new, mm, "New shim")

@@ -81,7 +81,7 @@ class ValveSweepInputs(CrankInputs):
                             help="in the crown, under the valve")  # fmt: skip
     net_drop = quantity(
         "net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"', group="The cut",
-        help="head skim + block skim − gasket gain; 0 mm if nothing was cut", plausible=CUTS,
+        help="head skim + block skim − extra thickness of the new gasket; 0 mm if nothing was cut", plausible=CUTS,
     )  # fmt: skip
     retard = quantity(
         "retard", deg, "Camshaft late by, crank degrees", symbol="delta", example='"0.4 deg"', at_least=-0.6,

@@ -128,7 +128,8 @@ class ValveToPistonClearanceInputs(ValveInputs):
         help="smallest over the whole turn, measured before the cut", group="Valve",
     )  # fmt: skip
     net_drop = quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
-                        help="head skim + block skim − gasket gain", group="The cut", plausible=CUTS)  # fmt: skip
+                        help="head skim + block skim − extra thickness of the new gasket", group="The cut",
+                        plausible=CUTS)  # fmt: skip
     valve_angle = VALVE_ANGLE
     crown = CROWN
     minimum_clearance, minimum_clearance_source = MINIMUM_CLEARANCE

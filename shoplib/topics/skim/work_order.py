@@ -17,7 +17,7 @@ _BACK = {"what": "work", "low_source": "source", "high_source": "source", "state
 
 
 COLUMNS = (
-    words("work", "Work or measurement", example='"Skim the face, as little as cleans it up"'),
+    words("work", "Work or measurement", example='"Skim the face, just enough to clean it up"'),
     words("where", "Where", example='"whole face"'),
     words("low", "Lowest allowed", required=False, example='"135.50 mm"'),
     words("high", "Highest allowed", required=False, example='"0.05 mm"'),
@@ -82,7 +82,7 @@ def run(inputs: WorkOrderInputs, worksheet: Worksheet) -> None:
 class WorkOrderInputs(Inputs):
     """Inputs of ``work_order``."""
 
-    part = words("part", "What is sent", example='"Cylinder head, stamped 26-014 at the front"', group="Order")
+    part = words("part", "What is sent", example='"Cylinder head, stamped with the job number"', group="Order")
     shop = words("shop", "To", required=False, example='"the machine shop"', group="Order")
     wanted_by = date("wanted_by", "Wanted by", required=False, group="Order")
     height_points = integer(

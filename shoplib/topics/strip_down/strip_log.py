@@ -322,7 +322,7 @@ class StripLogInputs(TighteningOrderInputs):
 
     lock_position = words(
         "lock_position", "The engine's own lock position", required=False, group="Lock rule",
-        example='"flywheel pin in, cylinder 1 at 60° before dead centre"', help="not always top dead centre",
+        example='"flywheel pin in, cylinder 1 at 60° before top dead centre"', help="not always top dead centre",
     )  # fmt: skip
     lock_tools = words("lock_tools", "Locking tools", required=False, group="Lock rule",
                        example='"flywheel pin, bar across the camshaft"')  # fmt: skip

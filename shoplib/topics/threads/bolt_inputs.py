@@ -102,7 +102,7 @@ FRICTION = tuple(
     )
     for name, label, symbol in (
         ("mu_thread", "Friction in the thread", "mu_G"),
-        ("mu_head", "Friction under the head", "mu_K"),
+        ("mu_head", "Friction under the bolt head", "mu_K"),
     )
 )
 

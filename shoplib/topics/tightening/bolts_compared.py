@@ -51,7 +51,7 @@ def run(inputs: BoltsComparedInputs, worksheet: Worksheet) -> None:
         told = "By this rule, no bolt is unlike the others. That does not prove that all are sound."
     else:
         told = f"Nothing was compared: give at least {outlier.FEWEST} bolts with the same measure."
-    worksheet.result("text", told, None, "Do")
+    worksheet.result("text", told, None, "Advice")
     if len(scores) > 1:
         worksheet.assume("the chance counts the measures as independent of each other")
     worksheet.plot_data.update(names=names, scores=scores, odd=odd)

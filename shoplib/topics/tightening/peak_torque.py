@@ -84,9 +84,9 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
                         "a bolt without a reading is not known to be like the others")  # fmt: skip
     worksheet.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
     worksheet.result("unlike", list(looks), None, "Bolts to stop and look at")
-    worksheet.result("text", _advice(known, looks, spread), None, "Do")
+    worksheet.result("text", _advice(known, looks, spread), None, "Advice")
     if 0 < len(values) < 10:
-        worksheet.assume(f"{len(values)} readings: the authors of the rule tested it on 10 or more (quoted)")
+        worksheet.assume(f"{len(values)} readings: the rule was tested by its authors on 10 or more")
     worksheet.plot_data.update(names=names, readings=list(inputs.readings), middle=middle, looks=looks, spread=spread)
 
 
@@ -124,7 +124,7 @@ class PeakTorqueInputs(BoltNames):
         above=0.0,
         below=1.0,
         example='"15 %"',
-        help="if left out, only the statistical rule is used",
+        help="if left empty, only the statistical rule is used",
         group="Limit",
     )
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(N_m)

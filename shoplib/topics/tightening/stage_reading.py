@@ -56,7 +56,7 @@ UNDECIDED_DO = (
 ASK = "the stage has no tolerance: type it with the stage, such as {example}, and give its source"
 
 
-ENDS_COUNT = "the ends of the range are allowed; the reading is compared as read"
+ENDS_COUNT = "the ends of the range are allowed"
 
 
 AS_PRINTED = "equal to the stage in all printed digits"
@@ -193,7 +193,7 @@ def run(inputs: StageReadingInputs, worksheet: Worksheet) -> None:
     assert verdict is not None
     unit = _annotated(stage.unit)
     worksheet.result("reading", verdict.reading, unit, "Reading")
-    worksheet.result("side", verdict.side, None, "Side")
+    worksheet.result("side", verdict.side, None, "Compared with the stage")
     worksheet.result("state", verdict.state, None, "Result")
     assert stage.high is not None
     assert stage.low is not None
@@ -202,7 +202,7 @@ def run(inputs: StageReadingInputs, worksheet: Worksheet) -> None:
                      "Outside the stage by")  # fmt: skip
     _checks(inputs, worksheet, stage, verdict)
     do = {OVER: OVER_DO, UNDER: UNDER_DO, UNDECIDED: UNDECIDED_DO}.get(verdict.side, "Go on to the next bolt.")
-    worksheet.result("text", do, None, "Do")
+    worksheet.result("text", do, None, "Advice")
     if verdict.origin and not inputs.instrument_deviation and verdict.side != WITHIN:
         worksheet.assume(f"deviation of the instrument: {verdict.origin}")
 

@@ -234,7 +234,7 @@ def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
         for p in planned
     ]
     worksheet.result("stages", rows, None, "Stages")
-    worksheet.result("total", len(sequence), None, "Tightening steps, total")
+    worksheet.result("total", len(sequence), None, "Tightening steps and waits, total")
     whose = _whose(maker, suggested, singly, worksheet)
     worksheet.result("order_is", whose, None, "Order")
     worksheet.result(
@@ -306,8 +306,9 @@ def _judge(
                     None, COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
                     f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
     twice = [key for key, times in Counter(sequence).items() if times > 1]
-    worksheet.judge("Each bolt once at each stage of its group", f"{len(set(sequence))} of {len(sequence)}", "", None,
-                    None, COUNTED, Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
+    worksheet.judge("Each bolt once at each stage of its group, and each wait",
+                    f"{len(set(sequence))} of {len(sequence)}", "", None, None, COUNTED,
+                    Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:
         stages = [p.stage for p in planned if p.stage.kind in WITH_WRENCH]
         low, high = min(s.low or 0.0 for s in stages), max(s.high or 0.0 for s in stages)

@@ -58,7 +58,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
         worksheet.result(
-            "top_angle", top, deg, "Crank angle of the highest piston position, past in line with the cylinder", 3
+            "top_angle", top, deg, "Piston is highest at this crank angle, past the line of the cylinder", 3
         )
         worksheet.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
     if stop_angle is not None:
@@ -125,8 +125,8 @@ DEAD_CENTRE = Working(
     inputs=DeadCentreInputs,
     run=run,
     cautions=(
-        *CAUTIONS,
-        "For this test only, turn back to reach the stop from the other side, gently: force damages the piston. Then "
-        "take up the slack in the running direction. Take the stop out before the engine is turned again.",
+        *CAUTIONS[:-1],
+        "Turn in the running direction. For this test only, turn back gently to reach the stop from the other side: "
+        "force damages the piston. Take the stop out before the engine is turned again.",
     ),
 )

@@ -86,7 +86,7 @@ def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
     worksheet.result(
         "off_centre_error", error, deg, f"Error when {inputs.off_centre * 1e3:.3g} mm off centre, up to", 3
     )
-    worksheet.result("off_centre_pair", 2 * error, deg, "Between two readings, up to", 3)
+    worksheet.result("off_centre_pair", 2 * error, deg, "Error of the angle between two readings, up to", 3)
     if inputs.given("line_across"):
         stretch = worksheet.step(
             "Unequal scales of the printer", timing.unequal_scale_error, L_x=inputs.line_across, L_y=inputs.line_along

@@ -69,5 +69,8 @@ UNIT_PAIR = Working(
     phase="wrench",
     inputs=UnitPairInputs,
     run=run,
-    cautions=(GOVERNS, "If the two disagree, stop until you know which one is right: printed pairs are often wrong."),
+    cautions=(
+        GOVERNS,
+        "If the two printed values disagree, stop until you know which one is right: printed pairs are often wrong.",
+    ),
 )

@@ -39,13 +39,13 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
         "torque_low",
         worksheet.step("Lower end", wrench.torque_limit, M=inputs.torque, delta=-deviation),
         N_m,
-        "Torque, lower end",
+        "Lowest torque with this wrench",
     )
     worksheet.result(
         "torque_high",
         worksheet.step("Upper end", wrench.torque_limit, M=inputs.torque, delta=deviation),
         N_m,
-        "Torque, upper end",
+        "Highest torque with this wrench",
     )
     if inputs.adapter_length == 0:
         worksheet.caution(
@@ -108,7 +108,7 @@ def check_range(
         else f"type {worksheet.label('wrench_min')}: the range starts there ({STANDARD_RANGE})"
     )
     worksheet.check(
-        f"{what} above the wrench's smallest value",
+        f"{what} not below the wrench's smallest value",
         low,
         "≥",
         inputs.wrench_min,
@@ -225,7 +225,7 @@ class DeviationInput(Inputs):
         required=False,
         above=0.0,
         below=1.0,
-        help="from its certificate; if left out, that of the standard",
+        help="from its certificate; if left empty, that of the standard",
         example='"4 %"',
         group="Calibration",
     )

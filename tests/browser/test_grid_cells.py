@@ -8,7 +8,7 @@ from shoplib.desk import STATIC, Grid
 from shoplib.topics import get
 from tests.browser.test_grid import PASTE
 
-TRAITS = ("heads", "words", "kinds", "pads", "hints", "value", "bad")
+TRAITS = ("heads", "words", "labels", "units", "kinds", "pads", "hints", "value", "bad")
 PAGE = """<meta charset="utf-8"><style>%s %s</style><div class="shop"><div id="here"></div></div><script>%s
 const state = %s, hears = {};
 window.model = { get: k => state[k], save_changes() {}, model_id: "m",
@@ -138,3 +138,39 @@ def test_bad_cells_are_marked_and_the_column_says_what_it_is_about(page):
     assert cell(page, 2, HOLE).evaluate("e => getComputedStyle(e).borderTopStyle") == "dashed"
     cell(page, 2, HOLE).focus()
     assert page.locator(".shop-grid-hint").inner_text() == "Hole: wet: the hole opens into coolant or oil"
+
+
+def test_a_choice_is_shown_by_its_label_and_stored_by_its_word(page):
+    show(page, [{"step": "find", "what": "gasket burnt"}], field=("strip_log", "steps"))
+    step = cell(page, 0, 0)
+    assert step.locator("option:checked").inner_text() == "finding"
+    step.select_option(label="timing drive removed")
+    assert value(page)[0][0] == "drive off"
+    page.evaluate(PASTE, [cell(page, 1, 0).element_handle(), "Timing lock fitted\t\tdone\n"])
+    assert value(page)[1][0] == "lock in", "pasted by its label"
+
+
+def test_the_unit_of_a_column_is_chosen_once(page):
+    """Bare numbers get the chosen unit at once and show it; numbers that are there keep the unit that they had."""
+    rows = [{"name": "1 left", "goes": "0.05"}]
+    grid = show(page, rows, field=("flatness_lines", "lines"))
+    names = [c.name for c in grid.columns]
+    goes, no_go = names.index("goes"), names.index("no_go")
+    page.get_by_label("Type mm columns in").select_option("thou")
+    assert value(page)[0][goes] == "0.05 mm"
+    assert page.locator("thead th").nth(goes).inner_text() == "Leaf that fits, thou"
+    cell(page, 0, no_go).press_sequentially("2+1")
+    assert value(page)[0][no_go] == "2+1 thou", "it means this from the first keystroke on"
+    assert cell(page, 0, no_go).input_value() == "2+1", "nothing is written into the box while somebody types in it"
+    cell(page, 0, no_go).press("Enter")
+    assert cell(page, 0, no_go).input_value() == "2+1 thou"
+    assert cell(page, 1, no_go).get_attribute("aria-label") == "row 2, Leaf that does not fit, thou"
+    cell(page, 0, no_go).fill("0.06 mm")
+    assert value(page)[0][no_go] == "0.06 mm", "a unit that was typed counts"
+    page.evaluate(PASTE, [cell(page, 1, goes).element_handle(), "3\t4\n"])
+    assert value(page)[1][goes : goes + 2] == ["3 thou", "4 thou"]
+    page.get_by_label("Type mm columns in").select_option("mm")
+    cell(page, 2, goes).fill("0.07")
+    assert [row[goes] for row in value(page)[:3]] == ["0.05 mm", "3 thou", "0.07"], "the heading gives the usual unit"
+    read = grid._with_unit(grid.columns[goes], "0.07")
+    assert read == "0.07 mm"

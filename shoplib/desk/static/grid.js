@@ -4,7 +4,24 @@ export default { render({ model, el }) {
   const tools = document.createElement("div"); tools.className = "shop-grid-tools";
   box.append(t); el.append(box, tools, hint);
   const grows = CSS.supports("field-sizing", "content");               // the browser adapts the height of a textarea to its text
-  let cells = [], heads = [], wide = [], lists = [];
+  let cells = [], heads = [], wide = [], lists = [], chosen = [];        // chosen: the unit of bare numbers, column by column
+  const bare = /^[+\-−]?(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?(\s*\+\s*(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?)*$/;
+  const first = (j) => model.get("units")?.[j]?.[0] ?? "";
+  const withUnit = (j, text, unit) => unit && bare.test(text.trim()) ? `${text.trim()} ${unit}` : text;
+  const unitBox = (usual) => {                                           // chosen once for all columns with this unit
+    const label = document.createElement("label"), pick = document.createElement("select"), names = model.get("heads");
+    const mine = names.map((h, j) => j).filter(j => first(j) === usual);
+    for (const u of model.get("units")[mine[0]]) pick.add(new Option(u, u));
+    pick.addEventListener("change", () => {                              // numbers that are there keep the unit that they had
+      const before = chosen[mine[0]] || usual; 
+      mine.forEach(j => { chosen[j] = pick.value; heads[j].textContent = headOf(j); cells.forEach((row, i) => name(row[j], i, j)); });
+      take(model.get("value").map(row => row.map((x, j) => mine.includes(j) ? withUnit(j, x, before) : x)));
+    });
+    pick.addEventListener("keydown", e => e.stopPropagation());
+    label.append(`Type ${usual} columns in `, pick); return label;
+  };
+  const name = (cell, i, j) => cell.setAttribute("aria-label", `row ${i + 1}, ${headOf(j)}`);
+  const headOf = (j) => chosen[j] ? model.get("heads")[j].replace(/, [^,]*$/, `, ${chosen[j]}`) : model.get("heads")[j];
   const blank = () => model.get("heads").map(() => "");
   const offer = (words, j) => {                                          // words that may be chosen instead of a number
     const list = document.createElement("datalist"); list.id = `${model.model_id ?? "grid"}-${j}`;
@@ -42,7 +59,7 @@ export default { render({ model, el }) {
     lists = names.map((h, j) => words[j]?.length && kinds[j] !== "choice" ? offer(words[j], j) : null);
     box.querySelectorAll("datalist").forEach(d => d.remove()); box.append(...lists.filter(Boolean));
     const head = t.createTHead().insertRow(); head.append(document.createElement("td"));
-    heads = names.map(h => { const th = document.createElement("th"); th.scope = "col"; th.textContent = h; head.append(th); return th; });
+    heads = names.map((h, j) => { const th = document.createElement("th"); th.scope = "col"; th.textContent = headOf(j); head.append(th); return th; });
     t.createTBody(); rows.forEach(add);
     names.forEach((h, j) => { for (const x of kinds[j] === "choice" ? called(j) : [h.split(/\s+/)[0]]) widen(j, x); });
     mark();
@@ -52,7 +69,7 @@ export default { render({ model, el }) {
     const tr = t.tBodies[0].insertRow(), th = document.createElement("th"); th.scope = "row"; th.textContent = i + 1; tr.append(th);
     cells.push(names.map((h, j) => {
       const cell = make(kinds[j], words[j] ?? [], called(j), lists[j], model.get("pads")?.[j]); cell.dataset.r = i; cell.dataset.c = j;
-      cell.setAttribute("aria-label", `row ${i + 1}, ${h}`); tr.insertCell().append(cell);
+      name(cell, i, j); tr.insertCell().append(cell);
       set(cell, row[j] ?? ""); widen(j, row[j] ?? ""); return cell; }));
   };
   const mark = () => {
@@ -68,7 +85,7 @@ export default { render({ model, el }) {
     const rows = model.get("value").map(r => r.slice());
     for (const [i, j, text] of changes) {
       while (rows.length <= i) rows.push(blank());
-      if (j < rows[i].length) { rows[i][j] = word(j, text); widen(j, text); }
+      if (j < rows[i].length) { rows[i][j] = withUnit(j, word(j, text), chosen[j] === first(j) ? "" : chosen[j]); widen(j, text); }
     }
     if (rows.at(-1).some(x => x.trim() !== "")) rows.push(blank());   // always one empty row at the end
     model.set("value", rows); model.save_changes();
@@ -114,7 +131,10 @@ export default { render({ model, el }) {
     fit(); tell(e.target); hand = at(e.target)[0]; offers();
     e.target.scrollIntoView({ block: "nearest", inline: "nearest" });   // show the whole cell beside the fixed columns
   });
-  t.addEventListener("focusout", () => tell());
+  t.addEventListener("focusout", e => {                                  // the unit that was stored is shown beside the number
+    tell(); const [i, j] = at(e.target), x = model.get("value")[i]?.[j];
+    if (x !== undefined && e.target.value !== x) { set(e.target, x); widen(j, x); }
+  });
   t.addEventListener("input", e => {
     const [i, j] = at(e.target);
     if (e.target.tagName === "TEXTAREA") set(e.target, e.target.value.replace(/[\r\n]+/g, " "));
@@ -150,9 +170,11 @@ export default { render({ model, el }) {
     const rows = model.get("value");
     while (cells.length > rows.length) { cells.pop(); t.tBodies[0].deleteRow(-1); }
     rows.slice(cells.length).forEach(add);                             // the row in use stays, so that typing continues
-    rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x) { set(cell, x); widen(j, x); } }));
+    rows.forEach((row, i) => row.forEach((x, j) => { const cell = cells[i]?.[j]; if (cell && cell.value !== x && !(cell === document.activeElement && x === withUnit(j, cell.value, chosen[j]))) { set(cell, x); widen(j, x); } }));
   };
   model.on("change:value", () => offers());
-  build(); tell(); offers(); model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
+  build(); tell(); offers();
+  for (const usual of new Set(model.get("heads").map((_, j) => first(j)).filter(Boolean))) tools.append(unitBox(usual));
+  model.on("change:value", sync); model.on("change:bad", mark); model.on("change:heads change:words", build);
   new ResizeObserver(() => { fit(); if (!t.contains(document.activeElement)) tell(); }).observe(box);
 } };

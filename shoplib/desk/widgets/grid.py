@@ -14,6 +14,13 @@ from shoplib.desk import STATIC
 
 _NUMBER = r"(\d+([.,]\d+)?|[.,]\d+)([eE][+\-]?\d+)?"
 _BARE = re.compile(rf"[+\-−]?{_NUMBER}(\s*\+\s*{_NUMBER})*")  # also a stack: 0.05 + 0.03
+UNITS = {  # of a column → the units that may be chosen for its bare numbers; the first is the one of its heading
+    "mm": ("mm", "thou", "in"),
+    "N*m": ("N·m", "ft-lb", "in-lb"),
+    "kPa": ("kPa", "bar", "psi"),
+    "L": ("L", "US qt"),
+    "degC": ("°C", "°F"),
+}
 _KINDS = {"text": "text", "list": "text", "choice": "choice", "boolean": "choice"}
 
 
@@ -25,6 +32,7 @@ class Grid(anywidget.AnyWidget):
     heads = traitlets.List(traitlets.Unicode()).tag(sync=True)
     words = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # the choices of a column
     labels = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # what each choice is called
+    units = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)  # that may be chosen for a column
     kinds = traitlets.List(traitlets.Unicode()).tag(sync=True)  # text wraps, a choice has a list, a number is plain
     pads = traitlets.List(traitlets.Unicode()).tag(sync=True)  # the keypad of a phone for a column; "" for letters
     hints = traitlets.List(traitlets.Unicode()).tag(sync=True)  # help for the column in use
@@ -38,6 +46,7 @@ class Grid(anywidget.AnyWidget):
             heads=heads,
             words=[list(self._words(c)) for c in self.columns],
             labels=[[c.spoken(word) for word in self._words(c)] for c in self.columns],
+            units=[list(UNITS.get(c.unit.name, ()) if c.kind == "quantity" else ()) for c in self.columns],
             kinds=[_KINDS.get(c.kind, "number") for c in self.columns],
             pads=[self._pad(c) for c in self.columns],
             hints=[self._hint(c) for c in self.columns],

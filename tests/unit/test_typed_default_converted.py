@@ -132,7 +132,7 @@ def check(found, limit, sign="≥", unit=pct, outcome=Outcome.FAIL):
 )
 def test_one_wording_on_form_sheet_and_open_points(found, limit, sign, unit, said):
     c = check(found, limit, sign, unit)
-    sentence = f"Lowest over highest: {said} [page 8]"
+    sentence = f"Lowest ÷ highest: {said} [page 8]"
     assert c.sentence == sentence
     assert check_in_words(c.to_json()) == sentence
 

@@ -60,7 +60,7 @@ def refused(working, **typed):
         (PROTECTION, {"temperature": "-38 degC"}, {"temperature"}, "-35"),
         (PROTECTION, {"concentration": "20 %", "temperature": "-20 degC"}, {"temperature"}, "freezing"),
         (PROTECTION, {"altitude": "20 km"}, {"altitude"}, "at most"),
-        (PROTECTION, {"glycol": "glycerol"}, {"glycol"}, "ethylene, propylene"),
+        (PROTECTION, {"glycol": "glycerol"}, {"glycol"}, "ethylene; propylene"),
         (STRENGTH, {"freezing_point": "-60 degC"}, {"freezing_point"}, "two strengths"),
         (STRENGTH, {"freezing_point": "3 degC"}, {"freezing_point"}, "above 0"),
         (STRENGTH, {"freezing_point": "-500 degF"}, {"freezing_point"}, "at least"),
@@ -70,7 +70,7 @@ def refused(working, **typed):
         (READING, {"value": "-400 °C"}, {"value"}, "absolute zero"),
         (READING, {"value": "24"}, {"value"}, "no unit"),
         (READING, {"value": "-60 °C"}, {"value"}, "two strengths"),
-        (READING, {"instrument": "brix"}, {"instrument"}, "refractive_index"),
+        (READING, {"instrument": "brix"}, {"instrument"}, "refractive index"),
         (READING, {"instrument": "refractive_index", "value": "1.37"}, {"temperature"}, "needed"),
         (
             READING,
@@ -94,7 +94,7 @@ def refused(working, **typed):
         (LEDGER, {"out": "6 L; 5 L"}, {"out"}, "more than the capacity"),
         (LEDGER, {"in": "6 L; x"}, {"in[2]"}, "does not start with a number"),
         (LEDGER, {"in": "-1 L"}, {"in[1]"}, "at least"),
-        (LEDGER, {"bleed": '[{"where": "hose", "seen": "maybe"}]'}, {"bleed[1].seen"}, "clear, bubbles"),
+        (LEDGER, {"bleed": '[{"where": "hose", "seen": "maybe"}]'}, {"bleed[1].seen"}, "clear; bubbles"),
     ],
 )
 def test_bad_input_is_named(working, typed, fields, says):

@@ -136,7 +136,7 @@ def start_and_card(hands):
         ("Source for the position", "p 22"),
     ):  # fmt: skip
         hands.into(card, label, text)
-    hands.pick(card, "Rule in your source", "lowest/highest")
+    hands.pick(card, "Rule in your source", "lowest ÷ highest")
     hands.save(card)
 
 
@@ -160,7 +160,7 @@ def prove(hands, before):
 
 
 STRIP = (("battery isolated",), ("engine cold",), ("pressure released",), ("liquid drained", "4.2 L", "coolant"),
-         ("lock in",), ("head bolts loosened",), ("head lifted",), ("gasket kept",))  # fmt: skip
+         ("timing lock fitted",), ("head bolts loosened",), ("head lifted",), ("gasket kept",))  # fmt: skip
 
 
 def strip(hands):

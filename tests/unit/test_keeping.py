@@ -291,7 +291,7 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     assert words(panel(used).how_words) == "A new entry.", "an equal number is no source"
     panel(used).how_door.click()
     panel(used)._boxes[job().entries[0].uid].value = True
-    assert "computed from line 2, " in words(panel(used).how_words)
+    assert "calculated from line 2, " in words(panel(used).how_words)
     panel(used).go.click()
     first, second = job().entries
     assert list(second.sources) == [first.uid]

@@ -1,16 +1,23 @@
-"""Several workers (``pytest -n auto``): each takes the next test, a notebook whole.
+"""Several workers (``pytest -n auto``): each takes the next test; a notebook is taken whole, and so are the browser tests
+of each face, first of all.
 
-The cells of a notebook share one kernel; all other tests stand alone.  Shared out by file, the two files of browser
-tests alone would keep one worker busy long after the others had ended.
+The cells of a notebook share one kernel.  The browser tests of a face share a browser, a server and a JupyterLab that is
+loaded once; they run in the order of a run without workers, so that what one leaves behind is always the same.
 """
+
+import re
 
 import pytest
 from xdist.scheduler import LoadFileScheduling
+
+LAB = re.compile(r"test_lab\.py|test_grid\.py|saved_notebook|\[[Ll]ab")  # the others use the pages
 
 
 class OneByOne(LoadFileScheduling):
     def _split_scope(self, nodeid):
         file = super()._split_scope(nodeid)
+        if file.startswith("tests/browser/"):
+            return "browser, JupyterLab" if LAB.search(nodeid) else "browser, pages"
         return file if file.endswith(".ipynb") else nodeid
 
 

@@ -133,3 +133,87 @@ def test_a_setting_equals_the_slow_judge():
         assert str(WRENCH(typed).outcome) == together(found), typed
         seen.add(together(found))
     assert len(seen) == 4
+
+
+# ------------------------------------------------------------------------------ at the limits of the inputs
+def takes(**more):
+    try:
+        WRENCH(BASE | more)
+    except BadInput as error:
+        return {p.field for p in error.problems}
+    return set()
+
+
+@pytest.mark.parametrize(
+    ("name", "taken", "refused"),
+    [
+        ("wrench_length", ("20 mm", "3 m"), ("0 mm", "19 mm", "3.1 m")),
+        ("adapter_length", ("0 mm", "1.5 m"), ("-1 mm", "1.51 m")),
+        ("adapter_angle", ("-360 deg", "360 deg"), ("-361 deg", "361 deg", "367 deg")),
+        ("torque", ("0.5 N*m",), ("0 N*m",)),
+        ("deviation_percent", ("0.1 %", "99 %"), ("0 %", "100 %", "150 %")),
+    ],
+)
+def test_the_ends_of_what_may_be_typed(name, taken, refused):
+    for value in taken:
+        assert takes(**{name: value}) <= ({"adapter_length"} if name == "wrench_length" else set()), value
+    for value in refused:
+        assert name in takes(**{name: value}), value
+
+
+def test_the_range_of_the_wrench_at_its_ends():
+    assert takes(wrench_max="0.5 N*m", wrench_min="0 N*m") == set()  # a wrench for small torques, from zero on
+    assert takes(wrench_max="0 N*m") == {"wrench_max"}
+    assert takes(wrench_max="20 N*m", wrench_min="-1 N*m") == {"wrench_min"}
+    assert takes(wrench_max="20 N*m", wrench_min="20 N*m") == {"wrench_min"}
+    assert takes(wrench_max="20 N*m", wrench_min="19 N*m") == set()
+    assert takes(wrench_min="20 N*m") != set(), "a smallest value alone is no range"
+    assert takes(wrench_max="20 N*m") == takes() == set(), "both may be left out"
+
+
+def test_an_adapter_that_reaches_back_past_the_grip():
+    """Common practice, no source: a lever below a twentieth of the wrench is no lever.  At 180° it is L − E."""
+    back = {"wrench_length": "400 mm", "adapter_angle": "180 deg"}
+    assert takes(**back, adapter_length="379 mm") == set()
+    assert takes(**back, adapter_length="381 mm") == {"adapter_length"}
+    assert takes(**back, adapter_length="420 mm") == {"adapter_length"}
+    assert takes(wrench_length="400 mm", adapter_angle="0 deg", adapter_length="420 mm") == set()
+
+
+def test_what_is_assumed_and_what_is_cautioned_about_the_adapter():
+    def said(**more):
+        result = WRENCH(BASE | more)
+        return ["in line" in " ".join(result.assumptions), "along the bolt's axis" in " ".join(result.cautions),
+                "exactly at 90°" in " ".join(result.cautions)]  # fmt: skip
+
+    assert said() == [True, False, False]
+    assert said(adapter_angle="0 deg") == [False, False, False]
+    assert said(adapter_length="0 mm") == [False, True, False]
+    assert said(adapter_angle="90 deg") == [False, False, True]
+    assert said(adapter_angle="270 deg") == [False, False, True]
+    assert said(adapter_angle="89 deg") == [False, False, False]
+
+
+def test_the_numbers_beside_the_setting():
+    """By hand: 80 N·m · 400/450 = 71.1 N·m; uncorrected 80 · 450/400 = 90 N·m, 12.5 % too much."""
+    result = WRENCH(BASE | {"deviation_percent": "5 %", "adapter_angle": "0 deg"})
+    values = [result[n] for n in ("setting", "uncorrected_torque", "over_torque", "torque_low", "torque_high")]
+    assert values == pytest.approx([80 * 400 / 450, 90.0, 0.125, 76.0, 84.0])
+    assert not result.assumptions
+
+
+def test_a_setting_low_in_the_range_is_cautioned():
+    """ISO 6789:2003 begins at a fifth of the largest value (quoted in the program)."""
+    for torque, low in (("19 N*m", True), ("20 N*m", False), ("21 N*m", False)):
+        result = WRENCH(BASE | {"torque": torque, "adapter_length": "0 mm", "wrench_max": "100 N*m"})
+        assert ("a fifth" in " ".join(result.cautions)) == low, torque
+
+
+def test_the_smallest_value_is_asked_for_only_where_it_is_missing():
+    def remark(**more):
+        (check,) = [c for c in WRENCH(BASE | more).checks if "smallest" in c.label]
+        return check.remark
+
+    assert "type " in remark(wrench_max="100 N*m")
+    assert "range starts there" not in remark(wrench_max="100 N*m", wrench_min="20 N*m", adapter_angle="0 deg")
+    assert not [c for c in WRENCH(BASE).checks if "range" in c.label], "without a largest value nothing is judged"

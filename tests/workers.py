@@ -1,4 +1,4 @@
-"""Several workers (``pytest -n auto``): each takes the next test; a notebook is taken whole, and so are the browser tests
+"""Several workers (``pytest -n 3``): each takes the next test; a notebook is taken whole, and so are the browser tests
 of each face, first of all.
 
 The cells of a notebook share one kernel.  The browser tests of a face share a browser, a server and a JupyterLab that is

@@ -229,6 +229,53 @@ def test_leak_down_refuses(typed, fields):
     assert refused(LEAK, {**LEAKS, **typed}) == fields
 
 
+def test_leak_down_at_the_ends_of_its_inputs():
+    sixteen = {"readings": ["8 %"] * 15 + ["9 %"], "escapes": ["none heard"] * 16}
+    assert LEAK(sixteen)["worst_cylinder"] == 16
+    assert refused(LEAK, {"readings": ["8 %"] * 17, "escapes": ["none heard"] * 17}) == {"readings"}
+    two = {"readings": "0 %; 100 %", "escapes": "none heard; exhaust"}
+    assert LEAK(two)["spread"] == 1.0
+    assert LEAK({**two, "limit": "100 %", **SOURCE}).checks[0].limit.value == 1.0
+    for change, fields in (({"readings": "-1 %; 9 %"}, {"readings[1]"}), ({"readings": "101 %; 9 %"}, {"readings[1]"}),
+                           ({"limit": "0 %"}, {"limit"}), ({"limit": "101 %"}, {"limit"}),
+                           ({"escapes": "none heard; +"}, {"escapes[2]"})):  # fmt: skip
+        assert refused(LEAK, {**two, **change}) == fields, change
+
+
+@pytest.mark.parametrize("typed", ["Exhaust + coolant", "exhaust, coolant", "exhaust and coolant", " exhaust+coolant "])
+def test_two_places_are_joined_in_any_way(typed):
+    result = LEAK(readings="8 %; 30 %", escapes=["none heard", typed])
+    assert result["cylinders"][1]["escapes"].value == "exhaust + coolant"
+    assert result["cylinders"][0]["escapes"].value == "none heard"
+    assert result["suggests"].count(", and in the coolant") == 1
+
+
+def test_what_leak_down_says_of_each_cylinder():
+    """All alike: nothing leaks most.  Against a limit: over it, too close to it, within it."""
+    silent = {"escapes": "none heard; none heard; none heard"}
+    alike = LEAK({**silent, "readings": "8 %; 8 %; 8 %"})
+    assert alike["suggests"] == "No air was heard anywhere."
+    assert alike.plot_data["bad"] == {1}
+    most = LEAK({**silent, "readings": "8 %; 30 %; 9 %"})
+    assert most["suggests"].startswith("Cylinder 2: leaks most and nothing was heard") and "1:" not in most["suggests"]
+    judged = LEAK({**silent, "readings": "8 %; 30 %; 20 %", "limit": "20 %", "resolution": "2 %", **SOURCE})
+    assert "Cylinder 2 leaks more than the limit: 30" in judged["suggests"]
+    assert "Cylinder 3 is too close to the limit to decide: 20" in judged["suggests"]
+    assert "Cylinder 2: nothing was heard; listen again" in judged["suggests"]
+    assert "Cylinder 1" not in judged["suggests"]
+    assert judged.plot_data["bad"] == {2, 3}
+    well = LEAK({**silent, "readings": "8 %; 9 %; 7 %", "limit": "20 %", **SOURCE})
+    assert well["suggests"] == "No air was heard anywhere." and well.plot_data["bad"] == set()
+    assert (well["worst_cylinder"], len(well.checks)) == (2, 1), "no air at the joint, nothing to decide about"
+
+
+def test_air_at_the_joint_names_its_cylinders_and_places():
+    result = LEAK({**LEAKS, "escapes": "none heard; coolant; exhaust; neighbour + coolant", "limit": "40 %", **SOURCE})
+    (check,) = [c for c in result.checks if c.label.startswith("Air in the coolant")]
+    assert "coolant and neighbour" in check.found.value and "2" in check.found.value and "4" in check.found.value
+    assert "3" not in check.found.value
+
+
 # ------------------------------------------------------------------------------ pressure hold
 HOLD_TIME = {"hold_minutes": "15 min", "hold_minutes_source": "bench notes, page 7"}
 HELD = {"start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "limit": "5 kPa", **SOURCE, **HOLD_TIME}

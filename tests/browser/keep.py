@@ -111,7 +111,7 @@ def sheet(jobs, number):
     if before:  # the last sheet; it has the same name
         page.wait_for_function("e => !e.isConnected", arg=before, timeout=PATIENCE)
     link.wait_for(timeout=PATIENCE)
-    with page.expect_download(timeout=30_000) as coming:
+    with page.expect_download(timeout=60_000) as coming:
         link.click()
     return coming.value.path().read_bytes()
 
@@ -122,10 +122,37 @@ def printed(pdf):
     return "".join(said.replace("\u200b", "").split())  # a long word may be broken at these
 
 
+def all_on_the_sheet(jobs, kept, asked_for):
+    """What was kept in each notebook stands on the sheet of its job: the words, and the first result that was shown."""
+    assert kept.keys() == asked_for, "a notebook kept nothing"
+    for number in sorted({number for number, _ in kept.values()}):
+        pdf = sheet(jobs, number)
+        on_paper = printed(pdf)
+        for name, (in_job, shown) in kept.items():
+            if in_job == number:
+                on_its_record(read_record(pdf), number, f"kept in {name}")
+                assert "".join(f"kept in {name}".split()) in on_paper
+                assert "".join(shown.split()) in on_paper, name
+        problems = verify(pdf).problems
+        assert not problems, problems
+
+
+def asked_for(session, test):
+    """The notebooks of that test which keep something, of those that this run asks for."""
+    return {
+        i.callspec.params["name"] for i in session.items if i.originalname == test and can(i.callspec.params["name"])
+    }
+
+
+def on_its_record(record, number, words):
+    assert record["job"]["number"] == number
+    assert words in str(record)
+
+
 def on_its_sheet(pdf, number, words):
     """Such a sheet verifies, and holds what was kept.  Gives the record in it."""
     record = read_record(pdf)
-    assert record["job"]["number"] == number
-    assert words in str(record)
-    assert not verify(pdf).problems
+    on_its_record(record, number, words)
+    problems = verify(pdf).problems
+    assert not problems, problems
     return record

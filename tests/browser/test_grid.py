@@ -37,13 +37,13 @@ def test_keys_paste_and_commas(desk):
     page.evaluate(
         PASTE, [cell(last, 0).element_handle(), "7 new\t\tA\tB\t\t0,03\t0,04\r\n8 new\t\tH\tC\t\t0,10\t0,12\r\n"]
     )
-    shop.locator(".shop-outcome[data-outcome=fail]").wait_for(timeout=20_000)
+    shop.locator(".shop-outcome[data-outcome=fail]").wait_for(timeout=60_000)
     assert cell(last + 1, GOES).input_value() == "0,10"
     assert cell(last + 2, 0).input_value() == "", "one empty row to go on in"
     # blank is missing, not zero
     cell(last + 1, GOES).fill("")
     cell(last + 1, NO_GO).fill("")
-    shop.locator(".shop-outcome[data-outcome=undecided]").wait_for(timeout=20_000)
+    shop.locator(".shop-outcome[data-outcome=undecided]").wait_for(timeout=60_000)
     # a row is deleted, the table emptied, and neither is lost by a slip
     rows = grid.locator("tbody tr")
     held = rows.count()

@@ -55,13 +55,6 @@ def unfold(page):
         fold.locator("> .shop").first.wait_for(timeout=60_000)
 
 
-def jobs_on(page, pages):
-    """The desk of jobs: the page of notebook 91, set out once."""
-    if not page.locator(".shop-jobdesk").count():
-        set_out(page, pages, keep.LESSON)
-    return page.locator(".shop-jobdesk").first
-
-
 def fits(page, size):
     """What does not, on a screen of that size."""
     width, height = SIZES[size]
@@ -74,7 +67,7 @@ def fits(page, size):
 
 
 @pytest.mark.parametrize("name", names())
-def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
+def test_a_page_on_every_screen_and_for_everybody(tab, pages, kept_on_pages, name):
     page = tab
     set_out(page, pages, name)
     assert page.title() == title(name)
@@ -92,8 +85,16 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, job_page, name):
     wrong += [f"dark: {e}" for e in axe.run(page, only=("color-contrast",))]
     wrong += [f"a picture without words: {e}" for e in page.evaluate(MUTE)]
     assert wrong == []
-    use(page.locator("body"), name, lambda: jobs_on(job_page.page, pages), tab=True)
-    job_page.check()
+    use(page.locator("body"), name, kept_on_pages, tab=True)
+
+
+def test_what_was_kept_on_the_pages_is_on_the_sheet(request, tab, pages, kept_on_pages):
+    """As in JupyterLab, one sheet for all."""
+    asked_for = keep.asked_for(request.session, "test_a_page_on_every_screen_and_for_everybody")
+    if not asked_for:
+        pytest.skip("this run asks for no notebook that keeps anything")
+    set_out(tab, pages, keep.LESSON)
+    keep.all_on_the_sheet(tab.locator(".shop-jobdesk").first, kept_on_pages, asked_for)
 
 
 def test_the_button_reads_the_file_of_a_trace(tab, pages, tmp_path):

@@ -153,12 +153,14 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
 def converted(found: str, limit: str) -> str:
     """A reading in the unit of its limit, where that is another unit of the same kind; else ""."""
     bound = re.search(r"[-−+]?\d.*", limit)
+    if bound is None:
+        return ""
     try:
         value, kind, _ = read_any(found)
-        _, its_kind, per = read_any(bound[0]) if bound else (0.0, "", 1.0)
+        _, its_kind, per = read_any(bound[0])
     except Unreadable:
         return ""
-    units = [re.sub(r"^[\d.,/ +\-−]+", "", tidy(x)) for x in (found, bound[0] if bound else "")]
+    units = [re.sub(r"^[\d.,/ +\-−]+", "", tidy(x)) for x in (found, bound[0])]
     if kind != its_kind or units[0] == units[1] or "°" in "".join(units) or "deg" in "".join(units):
         return ""
     return f"= {value / per:.4g} {units[1]}"

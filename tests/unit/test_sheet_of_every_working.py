@@ -1,0 +1,38 @@
+"""One job that holds every working, each with no more than it asks for: no limit, no source, no uncertainty."""
+
+import io
+
+import pytest
+from pypdf import PdfReader
+
+from shoplib.record.job_record import whole_record
+from shoplib.record.store import Store
+from shoplib.sheet import typeset
+from shoplib.sheet.evidence import converted
+from shoplib.sheet.verify import verify
+from shoplib.topics import all_workings
+from tests.stores import HEADER, NUMBER
+from tests.unit.test_walk import typed
+
+
+def test_it_is_printed_whole_and_verifies(tmp_path):
+    with Store.open(tmp_path / "jobs.db") as store:
+        store.start(**HEADER)
+        for name, working in all_workings().items():
+            store.keep(NUMBER, working(typed(working)), who="A. L.", remark=f"kept by {name}")
+        pdf = typeset(whole_record(store.job(NUMBER)))
+    problems = verify(pdf).problems
+    assert not problems, problems
+    text = "".join(
+        "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).replace("\u200b", "").split()
+    )
+    assert [name for name in all_workings() if f"keptby{name}" not in text] == []
+
+
+@pytest.mark.parametrize(
+    ("found", "limit", "said"),
+    [("0.05 mm", "", ""), ("0.05 mm", "none", ""), ("0.05 mm", "≤ 0.06 mm", ""), ("50 µm", "≤ 0.06 mm", "= 0.05 mm"),
+     ("40 N*m", "≤ 0.06 mm", ""), ("not measured", "≤ 0.06 mm", "")],
+)  # fmt: skip
+def test_a_reading_is_converted_only_to_the_unit_of_a_limit(found, limit, said):
+    assert converted(found, limit) == said

@@ -8,6 +8,7 @@ import pytest
 from shoplib.core.working import GOVERNS, MOST_CAUTIONS
 from shoplib.desk.widgets import form
 from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.fold import Fold
 from shoplib.desk.widgets.glossary import GeneralCautions, general_cautions
 from shoplib.sheet.entry_sheet import in_order
 from shoplib.topics import all_workings, cautions
@@ -103,3 +104,6 @@ def test_a_later_form_of_a_notebook_does_not_repeat_the_cautions_of_the_first(mo
     assert "first form on this page" in second.notes.value
     again = form.Form("compression_test", readings="12 bar; 11 bar", rule="none", layout="1 2")
     assert all(e(c) in again.notes.value for c in again.result.told_cautions), "its cell was run again"
+    Fold(again)
+    third = form.Form("leak_down", readings="8 %; 9 %", escapes="none heard; none heard")
+    assert all(e(c) in third.notes.value for c in third.result.told_cautions), "a folded form tells nobody"

@@ -29,6 +29,7 @@ class Fold(StaticFallback, W.VBox):
         self.head.observe(lambda _: self._show(), "value")
         self._show()
         if isinstance(inside, Form):
+            inside.is_folded()
             inside.observe(self._typed, "typed")
             self._typed(None)
 

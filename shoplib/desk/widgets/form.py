@@ -109,6 +109,11 @@ class Form(StaticFallback, W.VBox):
         self._filling = False
         self._changed()
 
+    def is_folded(self) -> None:
+        """Behind its title: later forms repeat its cautions, since nobody may have opened it."""
+        if _first and _first[0].name == self.working.name:
+            _first.clear()
+
     def _grouped(self) -> list[Any]:
         """Headings and boxes; a group is placed where its first field is."""
         groups: dict[str, list[Any]] = {}

@@ -1,11 +1,13 @@
-"""What an audit costs: ``python -m tests.bench.audit [SHEETS] [TRACES]``, with 1 and 2 workers of a local Dask cluster.
+"""What an audit costs: ``python -m tests.bench.audit [SHEETS] [TRACES] [ROUNDS]``, with 1 and 2 workers of a local Dask cluster.
 
 Each sheet is made from a job file of its own, so that no two are alike; it is verified as ``shoplib verify`` does.
 """
 
+import os
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from shoplib.audit.run import audit
@@ -25,28 +27,55 @@ def archive(folder, sheets, traces):
         (folder / f"trace-{k:05}.csv").write_bytes(as_csv(simulate(k, samples=1000)))
 
 
-def main(sheets=200, traces=200):
-    from distributed import LocalCluster
-
+def main(sheets=200, traces=200, rounds=1):
+    """In turns: 1 worker, 2 workers, and what the machine itself gains from two processes (a loop in plain Python)."""
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place) / "archive"
         folder.mkdir()
+        begun = time.perf_counter()
         archive(folder, int(sheets), int(traces))
-        spent = {}
-        for workers in (1, 2):
-            with LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as cluster:
-                output = Path(place) / f"out-{workers}"
-                cluster.get_client().submit(warm, pure=False).result()
-                begun = time.perf_counter()
-                found = audit(str(folder), output, scheduler=cluster.scheduler_address)
-                spent[workers] = time.perf_counter() - begun
-            cost = found.results.groupby("kind")["seconds"].mean()
-            print(
-                f"{workers} workers: {len(found.results)} items in {spent[workers]:.1f} s; seconds each:",
-                dict(cost.round(3)),
-            )
-            print(dict(found.results["state"].value_counts()))
-        print(f"2 workers took {spent[2] / spent[1]:.0%} of the time of 1")
+        print(f"{sheets} sheets and {traces} traces made in {time.perf_counter() - begun:.0f} s", flush=True)
+        ratios = []
+        for turn in range(int(rounds)):
+            spent = {workers: _audited(folder, Path(place) / f"out-{turn}-{workers}", workers) for workers in (1, 2)}
+            loops = {workers: _loops(workers) for workers in (1, 2)}
+            ratios.append((spent[2] / spent[1], loops[2] / loops[1]))
+            print(f"2 workers took {ratios[-1][0]:.0%} of the time of 1; the plain loop took {ratios[-1][1]:.0%}; "
+                  f"load {os.getloadavg()[0]:.0f}", flush=True)  # fmt: skip
+        medians = [sorted(r[k] for r in ratios)[len(ratios) // 2] for k in (0, 1)]
+        print(f"medians of {rounds} rounds: audit {medians[0]:.0%}, plain loop {medians[1]:.0%}")
+
+
+def _audited(folder, output, workers):
+    """Seconds of one audit with so many workers; prints the processor time of each item."""
+    from distributed import LocalCluster
+
+    with LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as cluster:
+        client = cluster.get_client()
+        client.run(warm)
+        before = sum(client.run(time.process_time).values())
+        begun = time.perf_counter()
+        found = audit(str(folder), output, scheduler=cluster.scheduler_address)
+        spent = time.perf_counter() - begun
+        used = sum(client.run(time.process_time).values()) - before
+    cost = found.results.groupby("kind")["seconds"].mean()
+    print(f"{workers} workers: {len(found.results)} items in {spent:.1f} s, processor time {used:.1f} s; "
+          f"seconds each: {({k: round(float(v), 3) for k, v in cost.items()})}; "
+          f"{({k: int(n) for k, n in found.results['state'].value_counts().items()})}", flush=True)  # fmt: skip
+    return spent
+
+
+def _loops(workers, parts=40):
+    """Seconds for the same work in plain Python, shared by so many processes."""
+    with ProcessPoolExecutor(workers) as pool:
+        list(pool.map(_loop, range(workers)))
+        begun = time.perf_counter()
+        list(pool.map(_loop, range(parts)))
+        return time.perf_counter() - begun
+
+
+def _loop(_):
+    return sum(k * k for k in range(1_000_000))
 
 
 def warm():

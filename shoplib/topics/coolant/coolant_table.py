@@ -172,6 +172,7 @@ def run(inputs: CoolantTableInputs, worksheet: Worksheet) -> None:
         ))  # fmt: skip
     half = _half_width(inputs, worksheet, near)
     worksheet.result("strength", found, pct_vol, "Strength", 3)
+    worksheet.plot_data["near"] = near
     worksheet.result("strength_uncertainty", half.half_width, pct_vol, "Uncertainty of the strength, ±", 2)
     worksheet.assume(f"the table is that of the coolant in the system: {inputs.table_source}")
     if len(near) == 1 and near[0].temperature != inputs.sample_temperature:

@@ -14,6 +14,7 @@ from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
 from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
+from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
 # ------------------------------------------------------------------------------ the tank
 LAYERS = (("stayed", PALE, "--", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
@@ -312,6 +313,7 @@ def alt_strength(result: Result) -> str:
 
 
 PICTURES = {
+    "coolant_table": Picture(draw_table, alt_table, size=(6.2, 3.0)),
     "coolant_fill": Picture(draw_tank, alt_tank, size=(6.6, 3.5)),
     "coolant_correct": Picture(draw_tank, alt_tank, size=(6.6, 3.5)),
     "coolant_protection": Picture(draw_protection, alt_protection, size=(6.2, 4.4)),

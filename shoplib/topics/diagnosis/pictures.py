@@ -14,6 +14,7 @@ from shoplib.core.working import Picture, Result
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, _measured
 from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
+from shoplib.topics.diagnosis.orifice_picture import alt_orifice, draw_orifice
 
 
 def draw_compression(figure: Any) -> Callable[[Result], None]:
@@ -285,6 +286,7 @@ def alt_hold(result: Result) -> str:
 
 
 PICTURES = {
+    "leak_orifice": Picture(draw_orifice, alt_orifice, size=(6.2, 2.6)),
     "compression_test": Picture(draw_compression, alt_compression, size=(6.2, 3.4)),
     "leak_down": Picture(draw_leak, alt_leak, size=(6.2, 3.8)),
     "pressure_hold": Picture(draw_hold, alt_hold),

@@ -15,6 +15,7 @@ from shoplib.physics import roughness, timing, timing_drive
 from shoplib.plotting.gauges import Gauge
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, settle
 from shoplib.topics.skim.compression_ratio import FLAT
+from shoplib.topics.skim.lash_picture import alt_lash, draw_lash
 from shoplib.topics.skim.skim_inputs import DEG, MM
 from shoplib.topics.skim.sweep_picture import alt_sweep, draw_sweep
 
@@ -366,6 +367,7 @@ def alt_roughness(result: Result) -> str:
 
 
 PICTURES = {
+    "valve_lash": Picture(draw_lash, alt_lash, size=(6.2, 1.7)),
     "valve_sweep": Picture(draw_sweep, alt_sweep, size=(6.2, 3.4)),
     "skim_allowance": Picture(draw_allowance, alt_allowance, size=(6.2, 1.2)),
     "skim_chain": Picture(draw_chain, alt_chain, size=(7.4, 4.1)),

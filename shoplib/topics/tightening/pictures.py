@@ -13,6 +13,7 @@ from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame, settle
 from shoplib.topics.tightening.peak_torque import STOP
+from shoplib.topics.tightening.residual_picture import alt_residual, draw_residual
 from shoplib.topics.tightening.stage_words import TORQUE
 
 
@@ -253,6 +254,7 @@ def alt_compared(result: Result) -> str:
 
 
 PICTURES = {
+    "residual_torque": Picture(draw_residual, alt_residual, size=(6.2, 2.8)),
     "bolts_compared": Picture(draw_compared, alt_compared, size=(6.2, 2.9)),
     "trace_against_model": Picture(draw_model, alt_model, size=(6.2, 3.4)),
     "torque_angle_trace": Picture(draw_trace, alt_trace, size=(6.2, 3.4)),

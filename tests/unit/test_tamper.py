@@ -24,7 +24,7 @@ from shoplib.sheet import verify as verifying
 from shoplib.sheet.pdf_signature import make_certificate, sign
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
-from tests import prints
+from tests import prints, tamper
 from tests.unit.test_job_sheet import changed, found_out, rehashed, replace_record, with_value
 from tests.unit.test_sheet import every_leaf
 
@@ -58,8 +58,8 @@ def demo():
 
 @pytest.fixture(scope="module")
 def short():
-    """The customer's pages of the same job, which are quicker to look at; all pages if all places are wanted."""
-    return prints.of_job("a4", extent="whole" if ALL else "customer")
+    """The customer's pages of the same job, which are quicker to look at."""
+    return prints.of_job("a4", extent="customer")
 
 
 @pytest.fixture(autouse=True)
@@ -94,11 +94,17 @@ def carrying(monkeypatch, demo):
 
 
 # ------------------------------------------------------------------------------ the record
-def test_every_leaf_of_the_record(demo, carrying):
+def test_every_leaf_of_the_record(demo, carrying, monkeypatch):
+    """``SHOPLIB_SLOW=1`` takes all of them, and asks the whole of ``verify`` about some that a part of it found."""
     leaves = [(path, value) for path, value in every_leaf(demo[0]) if path[0] not in NOT_COVERED]
     assert len(leaves) > 2000
-    missed = [path for path, value in some(leaves, 30) if not carrying(with_value(demo[0], path, changed(value)))]
+    monkeypatch.setattr(verifying, "_typeset", lambda *_: demo[1])
+    quick = tamper.Records(demo[1])
+    tried = [(path, with_value(demo[0], path, changed(value))) for path, value in some(leaves, 30)]
+    missed = [path for path, record in tried if not quick.found(record, monkeypatch)]
+    print(f"record: {len(tried)} of {len(leaves)} leaves changed, {len(missed)} not found")
     assert missed == [], f"seed {SEED}"
+    assert all(carrying(record) for _, record in random.Random(SEED).sample(tried, 3))
 
 
 def test_minus_zero_is_the_only_other_spelling_that_counts_as_unchanged(demo, carrying):
@@ -193,36 +199,58 @@ def test_attachments_swapped_added_or_dropped(demo, monkeypatch):
 
 # ------------------------------------------------------------------------------ the pages
 def objects_of(pdf):
-    """Where each object of the file is: (start, end)."""
-    for match in re.finditer(rb"(?<=\n)\d+ 0 obj\n", pdf):
-        yield match.end(), pdf.index(b"endobj", match.end())
+    """Where each object of the file is: (number, start, end)."""
+    for match in re.finditer(rb"(?<=\n)(\d+) 0 obj\n", pdf):
+        yield int(match[1]), match.end(), pdf.index(b"endobj", match.end())
 
 
 def leaves_of_pages(pdf):
-    """Every number, name and text in the objects of the file, and one byte in each stream; with its place."""
-    for start, end in objects_of(pdf):
+    """Every number, name and text in the objects of the file, and one byte in each stream: kind, object, place."""
+    for number, start, end in objects_of(pdf):
         stream = pdf.find(b"stream", start, end)
         plain = pdf[start : stream if stream > 0 else end]
         if stream > 0 and end - stream > LEAST_STREAM:
-            yield "stream", plain, (stream + end) // 2
+            yield "stream", number, plain, (stream + end) // 2
         for leaf in re.finditer(rb"(?<=[ \[])\d+(?:\.\d+)?(?=[ \]/>])(?! 0 R)(?! R)|\((?:[^()\\]|\\.)+\)", plain):
             if not plain[: leaf.start()].endswith((b"/Length ", b"/Size ")):
-                yield "leaf", plain, start + leaf.start() + leaf[0].startswith(b"(")  # the first digit or letter
+                yield (
+                    "leaf",
+                    number,
+                    plain,
+                    start + leaf.start() + leaf[0].startswith(b"("),
+                )  # the first digit or letter
 
 
-def test_every_leaf_of_the_pages(short, monkeypatch):
+def test_every_leaf_of_the_pages(demo, monkeypatch):
     """A digit, a letter or a byte of a stream is changed where it is in the file."""
-    pdf = short
+    pdf = demo[1]
     monkeypatch.setattr(verifying, "_typeset", lambda *_: pdf)
+    quick = tamper.Pages(pdf)
     places = list(leaves_of_pages(pdf))
-    assert len(places) > (8000 if ALL else 1000)
-    missed = []
-    for kind, plain, at in some(places, 30):
+    assert len(places) > 8000
+    shown = [x for x in places if not any(re.search(of, x[2]) for of in SHOWS_NOTHING)]
+    missed, tried = [], []
+    for kind, number, plain, at in some(shown, 30):
         new = pdf[at] ^ 1 if kind == "stream" else ord("3") if pdf[at : at + 1] in b"0124567890" else pdf[at] ^ 1
         forged = pdf[:at] + bytes([new]) + pdf[at + 1 :]
-        if not any(re.search(of, plain) for of in SHOWS_NOTHING) and not found_out(forged):
-            missed.append((kind, plain[:120], at))
+        tried.append(at)
+        if not quick.found(number, forged):
+            missed.append((kind, number, plain[:120], at))
+    print(f"pages: {len(tried)} of {len(shown)} leaves changed, {len(missed)} not found; "
+          f"{len(places) - len(shown)} show nothing")  # fmt: skip
     assert missed == [], f"seed {SEED}"
+
+
+def test_the_quick_way_finds_what_verify_finds(demo, monkeypatch):
+    """Its answer is that of the whole of ``verify``, found or not."""
+    pdf = demo[1]
+    monkeypatch.setattr(verifying, "_typeset", lambda *_: pdf)
+    quick = tamper.Pages(pdf)
+    places = [x for x in leaves_of_pages(pdf) if x[0] == "leaf"]
+    for _, number, _, at in random.Random(SEED).sample(places, 1):
+        forged = pdf[:at] + (b"3" if pdf[at : at + 1] != b"3" else b"4") + pdf[at + 1 :]
+        assert quick.found(number, forged) == found_out(forged)
+        assert not quick.found(number, pdf), "an unchanged file is never found out"
 
 
 def test_numbers_of_the_pages_are_compared_to_four_decimals(short, monkeypatch):

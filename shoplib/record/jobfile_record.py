@@ -17,6 +17,7 @@ from shoplib.core.errors import BadInput, Problem
 from shoplib.core.reading_limits import MOST_DRAWS
 from shoplib.core.working import Result
 from shoplib.record import header
+from shoplib.record.extra_fonts import fonts_hash
 from shoplib.record.sanitise import BadText, clean, clean_tree
 from shoplib.topics import all_workings, find, renames
 
@@ -29,12 +30,13 @@ EXTENTS = ("whole", "customer")  # a sheet of a job: all of it, or the pages for
 
 
 COMPUTED_BY = ("shoplib", "numpy")  # of the versions: those that decide a number
-DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib")  # those that decide how a page looks
+DRAWN_BY = ("shoplib", "pages", "typst", "matplotlib", "fonts")  # those that decide how a page looks
 
 
 def versions() -> dict[str, str]:
     """The versions that computed and drew the sheet; equal versions give equal bytes."""
-    return {"shoplib": __version__, "pages": _pages(), **_libraries()}
+    fonts = fonts_hash()
+    return {"shoplib": __version__, "pages": _pages(), **_libraries(), **({"fonts": fonts} if fonts else {})}
 
 
 @functools.cache

@@ -19,12 +19,14 @@ import typst
 
 from shoplib.core import progress
 from shoplib.core.errors import ShoplibError
+from shoplib.record import extra_fonts
 from shoplib.record.sanitise import LONGEST, BadText, clean_tree
 from shoplib.sheet.row_headers import mark_row_headers
 
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
 PAGES_SCHEMA = "shoplib-pages/1"
+MOST_CODES = 12  # told at the end of a sheet
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
 
 
@@ -32,9 +34,11 @@ class SheetError(ShoplibError, RuntimeError):
     """A sheet that cannot be typeset; the message says which text and why."""
 
 
-@functools.cache
-def _fonts() -> Any:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True)
+@functools.lru_cache(maxsize=4)
+def _fonts(more: str) -> Any:
+    """The fonts inside Typst; with the hash of added fonts, also those."""
+    where = [str(extra_fonts.folder())] if more else []
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=where)
 
 
 _local = threading.local()
@@ -42,19 +46,19 @@ _local = threading.local()
 
 def _compiler(template: str) -> Any:
     """One compiler per thread and template: a shared one is not thread-safe."""
-    kept = vars(_local).setdefault("compilers", {})
-    if template not in kept:
-        kept[template] = typst.Compiler(
-            str(TEMPLATE / template), root=str(TEMPLATE), font_paths=_fonts(), ignore_system_fonts=True
+    kept, more = vars(_local).setdefault("compilers", {}), extra_fonts.fonts_hash()
+    if (template, more) not in kept:
+        kept[template, more] = typst.Compiler(
+            str(TEMPLATE / template), root=str(TEMPLATE), font_paths=_fonts(more), ignore_system_fonts=True
         )
-    return kept[template]
+    return kept[template, more]
 
 
 _CAUSES = (
     (r"too wide|ragged", "is too wide for the page"),
     (
         r"disallowed codepoint|contains the codepoint|could not be displayed|notdef|not be displayed",
-        "contains a character that this sheet's fonts cannot print",
+        f"contains a character that this sheet's fonts cannot print; {extra_fonts.ADVICE}",
     ),
 )
 
@@ -105,7 +109,7 @@ def render(
         signs = _unprintable(error) if any_sign else {}
         if signs:
             return render(
-                _spelled(sheet, signs),
+                _told(_spelled(sheet, signs), signs),
                 record,
                 timestamp=timestamp,
                 format=format,
@@ -151,7 +155,8 @@ def _compiler_of(template: str, files: Mapping[str, bytes] | None) -> Iterator[A
             shutil.copy(source, root)
         for name, content in files.items():
             (root / name).write_bytes(content)
-        yield typst.Compiler(str(root / template), root=str(root), font_paths=_fonts(), ignore_system_fonts=True)
+        fonts = _fonts(extra_fonts.fonts_hash())
+        yield typst.Compiler(str(root / template), root=str(root), font_paths=fonts, ignore_system_fonts=True)
 
 
 _NO_GLYPH = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
@@ -162,6 +167,16 @@ def _unprintable(error: typst.TypstError) -> dict[str, str]:
     found = "".join(_NO_GLYPH.findall(error.diagnostic))
     found = re.sub(r"\\u\{([0-9a-fA-F]+)\}", lambda m: chr(int(m[1], 16)), found)
     return {c: f"‹U+{ord(c):04X}›" for c in sorted(set(found)) if ord(c) > 127}
+
+
+def _told(sheet: dict[str, Any], signs: Mapping[str, str]) -> dict[str, Any]:
+    """The sheet says which characters it prints as codes, beside the remarks about its record."""
+    codes = " ".join(list(signs.values())[:MOST_CODES]) + (" …" if len(signs) > MOST_CODES else "")
+    said = (
+        f"Printed as codes, because the fonts of this sheet lack the characters: {codes}. The attached record has them "
+        f"as typed. {extra_fonts.ADVICE}."
+    )
+    return sheet | {"remarks": [*sheet.get("remarks", ()), said]}
 
 
 def _spelled(value: Any, signs: Mapping[str, str]) -> Any:

@@ -6,18 +6,22 @@ import io
 import json
 import re
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.ticker import FuncFormatter
 
 from shoplib.core.working import Result
 from shoplib.plotting.plot_style import PRINT
 
 KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
 TITLE = 0.4  # inches for the words above a map
+_UNSIGNED = {"Date": None, "Creator": None}
+_NO_GLYPH = re.compile(r"Glyph (\d+) ")
 _WIDTH = re.compile(r'<svg[^>]* width="([\d.]+)pt"')
 _drawn: dict[tuple[str, str], str] = {}
 
@@ -85,8 +89,27 @@ def printed(size: tuple[float, float], paint: Callable[[Figure], None]) -> str:
         figure = Figure(figsize=size, layout="constrained")
         canvas = FigureCanvasSVG(figure)
         paint(figure)
-        with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in another script: a box is drawn
+        with warnings.catch_warnings(record=True) as told:
+            warnings.simplefilter("always")
             # savefig would draw everything twice
-            canvas.print_svg(out, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call] # matplotlib's
+            canvas.print_svg(out, metadata=_UNSIGNED)  # type: ignore[no-untyped-call] # matplotlib's
+        lacking = {int(found[1]) for w in told if (found := _NO_GLYPH.match(str(w.message)))}
+        for w in told:
+            if not _NO_GLYPH.match(str(w.message)):
+                warnings.warn_explicit(w.message, w.category, w.filename, w.lineno)
+        if lacking:
+            _spell(figure, {code: f"‹U+{code:04X}›" for code in lacking})
+            out = io.BytesIO()
+            canvas.print_svg(out, metadata=_UNSIGNED)  # type: ignore[no-untyped-call] # matplotlib's
     return out.getvalue().decode("utf-8")
+
+
+def _spell(figure: Figure, codes: Mapping[int, str]) -> None:
+    """Print characters that the font lacks as codes, like the rest of the sheet; a box would tell nothing."""
+    for ax in figure.axes:
+        for axis in (ax.xaxis, ax.yaxis):
+            names = axis.get_major_formatter()
+            if isinstance(names, FuncFormatter):  # ticks that were given labels
+                axis.set_major_formatter(FuncFormatter(lambda x, at, names=names: names(x, at).translate(codes)))
+    for words in figure.findobj(Text):
+        words.set_text(words.get_text().translate(codes))

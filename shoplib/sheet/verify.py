@@ -223,7 +223,7 @@ def _pages(sheet: _Sheet, wrong: bool) -> list[Finding]:
     program = sheet.record.get("program")
     mine = versions()
     try:
-        if isinstance(program, Mapping) and all(program.get(k) == mine[k] for k in DRAWN_BY):
+        if isinstance(program, Mapping) and all(program.get(k) == mine.get(k) for k in DRAWN_BY):
             return [not_covered(Part.PAGES, Code.NOT_LOOKED_AT)] if wrong else [_set_again(sheet)]
         return _of_another_renderer(sheet)
     except (RecursionError, ValueError) as error:

@@ -1,0 +1,74 @@
+"""Names in scripts that the fonts of a sheet lack: printed with added fonts, else as codes, and said."""
+
+from pathlib import Path
+
+import matplotlib
+import pytest
+from fontTools.ttLib import TTFont
+
+from shoplib.record import extra_fonts
+from shoplib.record.jobfile_record import versions
+from shoplib.sheet import job_sheet
+from shoplib.sheet.svg import printed
+from shoplib.sheet.verdict import Code, Part, State
+from shoplib.sheet.verify import verify
+from tests.stores import NUMBER, clock, started
+from tests.unit.test_sheet import words_of
+
+NAME = "発動機"
+
+
+@pytest.fixture
+def fonts(tmp_path, monkeypatch):
+    """A folder with a font that shows each character of NAME as another sign."""
+    made = TTFont(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+    for table in made["cmap"].tables:
+        table.cmap |= dict(zip(map(ord, NAME), "ABC", strict=True)) if table.isUnicode() else {}
+    for named in made["name"].names:
+        made["name"].setName(str(named).replace("DejaVu", "Other"), *(
+            named.nameID, named.platformID, named.platEncID, named.langID))  # fmt: skip
+    folder = tmp_path / "fonts"
+    folder.mkdir()
+    made.save(folder / "other.ttf")
+    monkeypatch.setenv(extra_fonts.ENVIRONMENT, str(folder))
+    return folder
+
+
+@pytest.fixture
+def store(tmp_path):
+    with started(tmp_path / "jobs.db", clock=clock("2026-11-25T09:00:00")) as opened:
+        opened.amend(NUMBER, engine=NAME, who="A. Learner")
+        yield opened
+
+
+def test_without_a_font_the_sheet_prints_codes_and_says_so(store):
+    text = words_of(job_sheet(store, NUMBER))
+    assert "‹U+767A›" in text and NAME not in text
+    assert "Printed as codes" in text and extra_fonts.ENVIRONMENT in text
+    assert "fonts" not in versions()
+
+
+def test_an_added_font_prints_and_extracts_the_name(store, fonts, monkeypatch):
+    pdf = job_sheet(store, NUMBER)
+    text = words_of(pdf)
+    assert NAME in text and "U+" not in text and "Printed as codes" not in text
+    assert verify(pdf).verified
+    assert verify(pdf).of(Part.PAGES)[0].code is Code.SAME_BYTES
+    monkeypatch.delenv(extra_fonts.ENVIRONMENT)
+    elsewhere = verify(pdf)
+    assert elsewhere.state(Part.PAGES) is State.VERIFIED, "by its hash, not as an altered sheet"
+    assert elsewhere.of(Part.PAGES)[0].code is Code.SAME_PAGES and not elsewhere.problems
+
+
+def test_a_picture_shows_codes_in_place_of_boxes():
+    """Both as text and as the label of a tick."""
+
+    def picture(name):
+        def paint(figure):
+            ax = figure.subplots()
+            ax.text(0.5, 0.5, name)
+            ax.set_yticks([0.0, 1.0], [name, "left"])
+
+        return printed((3.0, 2.0), paint)
+
+    assert picture("王") == picture("‹U+738B›") != picture("‹U+738C›")

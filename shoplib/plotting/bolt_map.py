@@ -42,6 +42,11 @@ def smallest_gap(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> flo
     return float(min((math.dist(a, b) for k, a in enumerate(at) for b in at[:k]), default=math.inf) * scale)
 
 
+def _texts(ax: Any, letter: str, **style: Any) -> list[Any]:
+    """One empty text for each bolt that a map can show."""
+    return [ax.text(0, 0, "", ha="center", gid=f"{letter}{k}", **style) for k in range(MOST_BOLTS)]
+
+
 def order_map(figure: Any) -> Callable[..., None]:
     """A map with a path through its bolts; returns ``show(points, order, says, marks)``.
 
@@ -55,20 +60,10 @@ def order_map(figure: Any) -> Callable[..., None]:
     (way,) = ax.plot([], [], color=PALE, lw=1.2, zorder=1, gid="way")
     (bolts,) = ax.plot([], [], "o", ms=21, color="white", mec=ACCENT, mew=1.8, zorder=2, gid="bolts")
     (start,) = ax.plot([], [], "o", ms=26, color="none", mec=WARM, mew=1.6, zorder=2, gid="start")
-    names = [
-        ax.text(0, 0, "", ha="center", va="center", fontweight="bold", color=INK, zorder=3, gid=f"n{k}")
-        for k in range(MOST_BOLTS)
-    ]
-    badges = [
-        ax.text(0, 0, "", ha="center", va="center", fontweight="bold", color="white", zorder=4, gid=f"o{k}",
-                bbox={"fc": ACCENT, "ec": "none", "boxstyle": "round,pad=0.22,rounding_size=0.3"})
-        for k in range(MOST_BOLTS)
-    ]  # fmt: skip
-    labels = [
-        ax.text(0, 0, "", ha="center", va="top", color=SOFT, zorder=3, gid=f"l{k}",
-                bbox={"fc": "white", "ec": "none", "pad": 0.8})
-        for k in range(MOST_BOLTS)
-    ]  # fmt: skip
+    names = _texts(ax, "n", va="center", fontweight="bold", color=INK, zorder=3)
+    square = {"fc": ACCENT, "ec": "none", "boxstyle": "round,pad=0.22,rounding_size=0.3"}
+    badges = _texts(ax, "o", va="center", fontweight="bold", color="white", zorder=4, bbox=square)
+    labels = _texts(ax, "l", va="top", color=SOFT, zorder=3, bbox={"fc": "white", "ec": "none", "pad": 0.8})
     told = ax.text(0.5, 1.0, "", transform=ax.transAxes, ha="center", va="bottom", fontsize=9.5, color=INK, gid="says")
     set_out = 0.0
 

@@ -187,10 +187,10 @@ class Keeping(W.VBox):
         if self._panel is not None:
             self._panel.ask_again()
             if not self._quiet:
-                self._compare()
+                self._tell_saved()
         self.remember()
 
-    def _compare(self) -> None:
+    def _tell_saved(self) -> None:
         """Say whether the form still shows the entry that was last saved from it."""
         mine = self._mine(self.job) if self.job is not None else None
         result = self.form.result
@@ -349,7 +349,7 @@ class Keeping(W.VBox):
         panel.layout.display = ""
         panel.show(job, self._mine(job))
         if not panel.said.value:  # after a restart: what the boxes hold may be saved already
-            self._compare()
+            self._tell_saved()
 
     def _open_panel(self) -> Panel:
         if self._panel is None:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -63,8 +64,8 @@ def open_lessons(page: Page, base: str, folder: Path, names: list[str]) -> list[
 
 def step_of(lesson: Locator) -> str:
     """The name of the present step; "Done" after the last."""
-    here = lesson.locator(".shop-steps li[aria-current]")
-    return here.inner_text().split()[1] if here.count() else "Done"
+    here = lesson.evaluate("e => e.querySelector('.shop-steps li[aria-current]')?.textContent ?? ''")  # at one moment
+    return here.split()[1] if here else "Done"
 
 
 def settled(lesson: Locator) -> None:
@@ -80,7 +81,7 @@ def settled(lesson: Locator) -> None:
 
 def answer(lesson: Locator, word: str) -> None:
     """Give one answer, as a learner would, and wait for the next screen."""
-    before, step = lesson.locator(".shop-guided-body").inner_html(), step_of(lesson)
+    step = step_of(lesson)
     name, equals, position = word.partition("=")
     if equals:
         drag(lesson, name, position)
@@ -96,12 +97,14 @@ def answer(lesson: Locator, word: str) -> None:
         lesson.locator(".widget-text input").fill(word)
     else:
         lesson.locator(".shop-options input").nth(LETTERS.index(word.upper())).check()
-    lesson.locator("button.shop-go:enabled").click(timeout=10_000)
-    body = lesson.locator(".shop-guided-body")
-    for _ in range(200):
-        if (lesson.locator("button.shop-go").count() == 1 and step_of(lesson) != step) or body.inner_html() != before:
+    lesson.locator("button.shop-go:enabled").wait_for(timeout=20_000)
+    pressed = lesson.locator("button.shop-go").element_handle()
+    pressed.click()
+    for _ in range(300):  # until the step is built anew, or the answer could not be read
+        if not pressed.evaluate("e => e.isConnected") or lesson.locator(".shop-said[data-state=asked]").count():
             break
         lesson.page.wait_for_timeout(100)
+    lesson.locator("button.shop-go").wait_for(timeout=20_000)
     settled(lesson)
 
 
@@ -113,7 +116,7 @@ def drag(lesson: Locator, name: str, position: str) -> None:
     if handle.count():
         handle.fill(position)
     else:
-        dial.get_by_text(position).first.click()
+        dial.locator("button").filter(has_text=re.compile(rf"^\s*{re.escape(position)}")).first.click()
 
 
 def words_on(lesson: Locator) -> str:

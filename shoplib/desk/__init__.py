@@ -21,6 +21,7 @@ _FROM = {
     "Guided": "guided_widget",
     "Faded": "faded_widget",
     "Review": "review_widget",
+    "TryIt": "try_it",
     "ConceptTest": "concept_widget",
     "OrderPage": "order_page",
     "JobDesk": "job_desk",

@@ -262,7 +262,7 @@ class Run:
         side = "too high" if given > right_value else "too low"
         thought = asked.thought_of(given) if name_it else None
         named = f" You probably {thought.name}. {thought.hint}" if thought else ""
-        return f"{head} Your guess is {show(abs(given - right_value), asked.unit, 2)} {side}.{named}"
+        return f"{head} Your guess is {side}.{named}"
 
     # -- stored
     def record(self) -> dict[str, Any]:

@@ -36,6 +36,8 @@ def below_the_screen(lesson, size):
     lesson.evaluate("e => e.scrollIntoView()")
     parts = {"question": lesson.locator(".shop-guided-text p").first, "button": lesson.locator("button.shop-go"),
              "picture": lesson.locator("[data-painted], [role=img]").first}  # fmt: skip
+    for part in parts.values():
+        part.wait_for(timeout=30_000)
     boxes = {what: part.bounding_box() for what, part in parts.items()}
     assert all(box and box["height"] > 20 for box in boxes.values()), boxes
     return [f"{size}: {what}" for what, box in boxes.items() if box["y"] + box["height"] > SCREENS[size][1] + 0.5]

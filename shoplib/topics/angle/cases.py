@@ -283,15 +283,15 @@ STILL = Cases(
 GIVES_WAY = Cases(
     (
         Item(
-            "During the final angle the bolt turns easier than before. What do you do?",
+            "During the final angle the bolt turns easier than before. What happens to its clamp load?",
             (
-                Option("Stop. Record it and replace the bolt."),
-                Option("Turn a little further to make up for it.", "more_turns",
-                       "It may be necking. Turning further lowers the load."),
-                Option("Go on to the angle: the angle decides.", "angle_cures_all",
+                Option("It falls: the bolt or its thread gives way."),
+                Option("It rises faster, because turning is easier.", "more_turns",
+                       "A bolt that pulls harder does not turn easier. Turning further lowers the load."),
+                Option("It rises as before: the angle decides.", "angle_cures_all",
                        "A torque that falls means a bolt or a thread that fails."),
             ),
-            "A torque that falls during the angle is a warning: bolt or thread gives way.",
+            "A torque that falls during the angle is a warning. Stop, record it, and replace the bolt.",
         ),
         Item(
             "A stretch bolt is past yield, and not near its highest load. It is turned a further 30°. What happens to "

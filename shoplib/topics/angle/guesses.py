@@ -195,9 +195,9 @@ GUESSES = [
         name="guess_settled",
         topic="angle",
         title="After the first warm-up",
-        question="The model bolt was tightened to a clamp load of 24.3 kN. Bolt and parts have a stiffness of "
-        "{bolt_stiffness} and {parts_stiffness}. After the first warm-up all surfaces have settled by {embedment}. "
-        "How much clamp load is lost?",
+        question="The model bolt was tightened to a clamp load of 24.3 kN. The bolt has a stiffness of "
+        "{bolt_stiffness}, the parts have {parts_stiffness}, both together 71.6 kN/mm. After the first warm-up all "
+        "surfaces have settled by {embedment}. How much clamp load is lost?",
         working=EMBEDMENT_LOSS,
         result="preload_loss",
         fixed={"embedment": "0.02 mm", "bolt_stiffness": "95.4 kN/mm", "parts_stiffness": "286.2 kN/mm"},

@@ -132,12 +132,12 @@ RAMP = GuidedLesson(
     reasons=Item(
         "What decides how far the thread travels?",
         (
-            Option("The pitch, and which part of a full turn the angle is."),
-            Option("The torque that the angle needs.", "angle_is_torque",
+            Option("The pitch decides, and which part of a full turn the angle is."),
+            Option("The torque decides that the angle needs.", "angle_is_torque",
                    "The thread is a ramp. Its travel is the same whether it turns easily or hard."),
-            Option("The friction: a slippery bolt travels further.", "oil_no_matter",
+            Option("The friction decides: a slippery bolt travels further.", "oil_no_matter",
                    "An angle of 90° is 90° with oil or without."),
-            Option("The length of the bolt.", "length_no_matter",
+            Option("The length of the bolt decides.", "length_no_matter",
                    "The length decides what the travel does to the load, not how far the thread travels."),
         ),
     ),
@@ -177,7 +177,7 @@ TWO = GuidedLesson(
 FURTHER = GuidedLesson(
     name="another_quarter_turn",
     objective=5,
-    title="Past yield: more length, not more load",
+    title="Another quarter turn",
     goal="Past yield an angle adds length, not clamp load. More turns end in a broken bolt.",
     guess=GUESS["guess_another_quarter_turn"],
     scene=after_the_first_quarter,
@@ -202,7 +202,7 @@ FURTHER = GuidedLesson(
 STAYS = GuidedLesson(
     name="longer_for_good",
     objective=5,
-    title="Loosened again: what stays",
+    title="Loosened again",
     goal="A bolt past yield springs back only in part. What stays is permanent.",
     guess=GUESS["guess_longer_for_good"],
     scene=longer_while_tight,

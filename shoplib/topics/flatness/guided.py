@@ -111,10 +111,8 @@ MISSED = Cases(
             "All six lines are within the limit. Coolant still leaks between two bores. What did the lines miss?",
             (
                 Option("a dip between the lines"),
-                Option("nothing: six lines prove the face", "lines_see_all",
-                       "A line shows only what is under it. A dip between the lines shows on none."),
-                Option("nothing along, so nothing at all", "lengthwise",
-                       "Lines along say nothing about what lies beside them."),
+                Option("a twist", "lines_see_all", "A twist would show on the diagonals."),
+                Option("a hollow across the head", "lengthwise", "A hollow across would show on the lines across."),
             ),
             "Add a line between the bores, or measure heights.",
         ),
@@ -212,11 +210,9 @@ LENGTHWISE = GuidedLesson(
         "A straightedge along both long sides of a head shows no gap at all. The limit is 0.08 mm. What will the lines "
         "across show?",
         (
-            Option("They may show any gap: that must be measured."),
-            Option("Nothing either: the head is flat.", "lengthwise",
-                   "A trough along the head is invisible to every line along it."),
-            Option("Less than along, because the lines are shorter.", "lengthwise",
-                   "A short line can cross a deep trough."),
+            Option("any gap, also one above 0.08 mm"),
+            Option("no gap", "lengthwise", "A trough along the head is invisible to every line along it."),
+            Option("at most a gap below 0.08 mm", "lengthwise", "A short line can cross a deep trough."),
         ),
     ),
     scene=lengthwise_only,
@@ -226,10 +222,10 @@ LENGTHWISE = GuidedLesson(
         "Why do the lines along tell so little about the lines across?",
         (
             Option("A line shows only what is under it, and only in its own direction."),
-            Option("They tell everything: a flat head is flat in each direction.", "lengthwise",
-                   "Face A has no gap along and fails across."),
-            Option("Only because the straightedge was not pressed down.", "lines_see_all",
-                   "Pressing bends the edge. It does not show what lies beside the line."),
+            Option("The lines along are longer, so they show less for each millimetre.", "lengthwise",
+                   "Face A shows no gap at all along, and 0.10 mm across."),
+            Option("Only a twist can hide from the lines along.", "lines_see_all",
+                   "Face A has no twist: a hollow across hides from them too."),
         ),
     ),
     meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals. What "

@@ -5,25 +5,16 @@ from __future__ import annotations
 from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.guided import GuidedLesson, Scene
 
-STOP = "Stop. Do what the instructions say about it, and record it."
-MISSED = Cases(
+AFTERWARDS = Cases(
     (
         Item(
-            "A bolt was forgotten in the round at 40 %. The round at 70 % has just begun. What now?",
+            "Ten bolts click once, one after another: bolt 1 first, bolt 10 last. Which of them has its full load now?",
             (
-                Option(STOP),
-                Option(
-                    "Take it straight to 70 %; the click counts.",
-                    "order_no_matter",
-                    "The head closes unevenly then, and its neighbours lose load.",
-                ),
-                Option(
-                    "Leave it: the last round reaches every bolt.",
-                    "order_no_matter",
-                    "The last round tightens a joint that has already closed unevenly.",
-                ),
+                Option("bolt 10"),
+                Option("bolt 1", "order_no_matter", "Nine bolts were tightened after it, and took load."),
+                Option("all ten", "load_stays", "Each click was right at its moment. Later clicks took load away."),
             ),
-            "The rounds close the joint evenly. A gap in a round is a deviation.",
+            "No bolt was tightened after bolt 10.",
         ),
         Item(
             "All bolts clicked in the last round, in the order of the instructions. The wrench clicked once for each. "
@@ -136,7 +127,7 @@ ORDER = GuidedLesson(
     ),
     meaning="Each order leaves other loads, and a second round brings back what the first one lost. The picture shows "
     "loads only. Head and gasket must also close evenly: the instructions give order and rounds for that. Follow them.",
-    checks=(MISSED, LOADS, AGAIN, LOADS),
+    checks=(AFTERWARDS, LOADS, AGAIN, LOADS),
     visit={"clicks": (10, 20), "order": ("bolt by bolt along",), "rounds": ("40 %, 70 %, 100 %",)},
 )  # fmt: skip
 

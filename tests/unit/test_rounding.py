@@ -12,6 +12,7 @@ from shoplib.core.rounding import (
     at_most,
     below,
     compare,
+    decimals,
     digits_to_tell,
     half_digit,
     round_half_up,
@@ -109,6 +110,8 @@ def test_enough_digits_to_tell_two_values_apart():
     assert digits_to_tell(1.5, 2.5, 4) == 4
     assert digits_to_tell(1.0, 1.0 + 1e-10, 4) == 4  # one value
     assert digits_to_tell(1.0, 1.0 + 2e-9, 4) == 10
+    assert digits_to_tell(1000.1, 1000.2, 4) == 5  # whatever their size
+    assert digits_to_tell(1.23456745, 1.234567549, 8) == 9  # nearly a digit apart, and rounded to one value
     assert digits_to_tell(1.0, math.nextafter(1.0, 2) + 1.1e-9, 13) == 13  # never fewer than asked for
 
 
@@ -127,3 +130,7 @@ def test_enough_digits_to_tell_two_values_apart():
 def test_no_zeros_that_no_reading_has(shown, least, expected):
     """Only zeros at the end go, and only those beyond the digits of the readings."""
     assert without_further_zeros(shown, least) == expected
+
+
+def test_the_most_decimals_of_the_numbers_in_a_text():
+    assert [decimals(x) for x in ("0.5 to 0.125 mm", "0,25 mm", "100 N")] == [3, 2, 0]

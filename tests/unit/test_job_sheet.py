@@ -100,7 +100,7 @@ def test_every_part_is_printed(demo, pages):
         "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",
         "Struck out by line", "belongs to another engine", "Bolt by bolt, stage by stage",
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
-        "peak 96 N*m", "Peak torques, stage 4", "Face at cylinder 2",
+        "peak 96 N·m", "Peak torques, stage 4", "Face at cylinder 2",
         "Gasket blown between cylinder 2", "As instructed: “No re-torque is asked for", "ten head bolts, in a bag",
         f"Repeated after the work, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked “to specification”", "allowed: +85–110°", "1 line changed since: line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
     ):  # fmt: skip
@@ -121,7 +121,7 @@ def test_every_tick_stands_in_the_grid(demo):
     cells = [c for r in grid["rows"] for c in r["cells"]]
     assert len(cells) == 40 and all(c["value"] and re.fullmatch(r"(AL|BI) \d\d:\d\d", c["by"]) for c in cells)
     seven = next(r for r in grid["rows"] if r["bolt"] == "7")["cells"][3]
-    assert (seven["value"], seven["peak"], seven["marks"]) == ("104°", "96 N*m", ["D1"])
+    assert (seven["value"], seven["peak"], seven["marks"]) == ("104°", "96 N·m", ["D1"])
     eight = next(r for r in grid["rows"] if r["bolt"] == "8")["cells"][1]
     assert eight["value"] == "✓ 40 N·m" and [o["value"] for o in eight["old"]] == ["42 N·m"]
     assert grid["missing"] == 0

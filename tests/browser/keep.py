@@ -140,7 +140,9 @@ def all_on_the_sheet(jobs, kept, asked_for):
 def asked_for(session, test):
     """The notebooks of that test which keep something, of those that this run asks for."""
     return {
-        i.callspec.params["name"] for i in session.items if i.originalname == test and can(i.callspec.params["name"])
+        i.callspec.params["name"]
+        for i in session.items
+        if getattr(i, "originalname", "") == test and can(i.callspec.params["name"])  # nbval's cells have no such name
     }
 
 

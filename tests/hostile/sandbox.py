@@ -106,7 +106,7 @@ def main() -> None:
     from shoplib.topics import get
 
     _validator()
-    _fonts()
+    _fonts("")
     get("torque_units")({"torque": "40 N*m"})
     for line in sys.stdin:
         print(json.dumps(answer(json.loads(line))), flush=True)

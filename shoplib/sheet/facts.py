@@ -45,7 +45,7 @@ def _labelled(check: Check) -> str:
     )
 
 
-TOLD_BY_THE_TITLE = ("measurement", "skim_allowance", "pressure_hold")
+TOLD_BY_THE_TITLE = ("measurement", "skim_allowance")
 AT_LEAST = ", gap at least"
 WORDS = {"fail": "fail", "undecided": "are undecided", "no limit given": "have no limit"}
 

@@ -141,14 +141,14 @@ EXIT_CODES = {  # by the first part that is NOT verified
 EXIT_NOT_COVERED = 7
 EXIT_WORDS = "exit codes:\n" + "\n".join(  # one per line
     (
-        "  0  every part that the sheet has is verified",
+        "  0  every part that the sheet has is verified; a missing signature does not change this",
         "  1  the record is NOT verified",
         "  2  the file cannot be read",
         "  3  the chain is NOT verified",
         "  4  the attachments are NOT verified",
         "  5  the pages are NOT verified",
         "  6  the signature is NOT verified",
-        "  7  nothing wrong was found, but a part is not covered",
+        "  7  nothing wrong was found, but a part that the sheet has is not covered",
     )
 )
 

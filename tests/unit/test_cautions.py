@@ -2,7 +2,9 @@
 
 import itertools
 import re
+import runpy
 
+import ipywidgets
 import pytest
 
 from shoplib.core.working import GOVERNS, MOST_CAUTIONS
@@ -107,3 +109,15 @@ def test_a_later_form_of_a_notebook_does_not_repeat_the_cautions_of_the_first(mo
     Fold(again)
     third = form.Form("leak_down", readings="8 %; 9 %", escapes="none heard; none heard")
     assert all(e(c) in third.notes.value for c in third.result.told_cautions), "a folded form tells nobody"
+
+
+def test_the_first_form_of_a_page_tells_its_cautions_in_a_kernel_from_the_reserve(monkeypatch):
+    """Such a kernel has built a form already, which nobody saw."""
+    monkeypatch.setattr(form, "_in_a_notebook", lambda: True)
+    monkeypatch.setattr(form, "_first", [])
+    monkeypatch.setattr(ipywidgets.Widget, "close_all", lambda: None)  # other tests have widgets
+    runpy.run_module("shoplib.desk.warm_up")
+    first = form.Form("pressure_hold", start="100 kPa", end="97 kPa", minutes="15 min")
+    assert GOVERNS in first.result.told_cautions
+    assert all(e(c) in first.notes.value for c in first.result.told_cautions)
+    assert "first form on this page" not in first.notes.value

@@ -323,6 +323,14 @@ def test_the_log_runs_forward_within_the_time(times):
     assert refused(HOLD, {**HELD, "log": [{"time": t, "pressure": "99 kPa"} for t in times]}) == {"log"}
 
 
+def test_of_equal_drops_the_first_is_told():
+    """100 kPa to 98 kPa by 10 min, and 99 kPa to 97 kPa by 15 min."""
+    log = [{"time": "5 min", "pressure": "99 kPa"}, {"time": "10 min", "pressure": "98 kPa"}]
+    result = HOLD({**HELD, **STEADY, "start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "log": log})
+    between = result.checks[1]
+    assert "by 10.0 min" in between.label and between.told[0] == "2 kPa"
+
+
 def test_the_drop_is_not_corrected():
     warm = HOLD({**HELD, "start_temperature": "20 degC", "end_temperature": "30 degC"})
     assert warm["drop"] == pytest.approx(3000)

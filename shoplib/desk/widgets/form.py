@@ -110,7 +110,7 @@ class Form(StaticFallback, W.VBox):
         self._changed()
 
     def is_folded(self) -> None:
-        """Behind its title: later forms repeat its cautions, since nobody may have opened it."""
+        """Behind its title, or never shown: later forms repeat its cautions, since nobody may have seen them."""
         if _first and _first[0].name == self.working.name:
             _first.clear()
 

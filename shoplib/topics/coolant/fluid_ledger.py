@@ -103,8 +103,7 @@ def _bleed(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
     worksheet.result("bleed_points", len(last), None, "Bleed points in the table")
     if any(t["temperature"] is not None and t["temperature"] > coolant_properties.ZERO + 50 for t in inputs.bleed):
         worksheet.caution(
-            "Open nothing that is hot and under pressure, unless the procedure says how: you bled the system above "
-            "50 °C."
+            "You bled the system above 50 °C. Open a bleed point on a hot engine only if the maker's procedure says so."
         )
 
 

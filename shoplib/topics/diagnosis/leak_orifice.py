@@ -22,7 +22,7 @@ class LeakOrificeInputs(Inputs):
                       help="gauge pressure, such as 6 bar")  # fmt: skip
     cylinder = quantity("cylinder", bar, "Pressure after the orifice, at the cylinder", symbol="p_2", above=0.0,
                         example='"5.1 bar"', plausible=PRESSURES, group="Readings",
-                      help="gauge pressure, such as 6 bar")  # fmt: skip
+                        help="gauge pressure, such as 4 bar")  # fmt: skip
     orifice_diameter = quantity(
         "orifice_diameter", mm, "Orifice of the tester", symbol="d", above=0.0, example='"1.0 mm"', group="Tester",
         plausible=(1e-4, 1e-2), help="its diameter, from its instructions; such as 1.5 mm",

@@ -79,13 +79,17 @@ class Logged:
     def most_drop(self, sign: float) -> tuple[float, int]:
         """The largest drop between two readings, one of them in between, and the number of the later one.
 
+        Of equal drops, the first counts.
+
         Each reading counts as read (sign 0), or with the uncertainty for (1) or against (−1) a drop.
         """
         found, end = (-math.inf, 0), len(self.times) - 1 if self.to_the_end else None
         highest = [-math.inf, -math.inf]  # of all before; of all before but the first
         for k, (p, u) in enumerate(zip(self.pressures, self.halves, strict=True)):
             before = highest[1] if k == end else highest[0]
-            found = max(found, (before - (p - sign * u), k))
+            drop = before - (p - sign * u)
+            if k and below(found[0], drop):
+                found = drop, k
             highest[0] = max(highest[0], p + sign * u)
             highest[1] = max(highest[1], p + sign * u) if k else highest[1]
         return found
@@ -201,7 +205,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop of the readings in between, at {show(logged.times[at], MINUTE, 3)}",
+            f"Largest drop with a reading in between, by {show(logged.times[at], MINUTE, 3)}",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip

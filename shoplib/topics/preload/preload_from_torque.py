@@ -45,10 +45,12 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
         worksheet.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
     K = worksheet.step(Heading("Nut factor", digits=3), preload.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
     worksheet.result("nut_factor", K, one, "Nut factor K", 3)
-    stretch = worksheet.step("Stretch", preload.pitch_torque, F_M=F_M, P=thread.P)
-    in_thread = worksheet.step("Thread friction", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G)
+    stretch = worksheet.step("Torque that stretches the bolt", preload.pitch_torque, F_M=F_M, P=thread.P)
+    in_thread = worksheet.step(
+        "Torque lost in the thread", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G
+    )
     under_head = worksheet.step(
-        "Friction under the bolt head", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K
+        "Torque lost under the bolt head", preload.head_friction_torque, F_M=F_M, D_Km=bolt.D_Km, mu_K=mu_K
     )
     for name, label, M in (
         ("share_pitch", "Share of the torque that stretches the bolt", stretch),

@@ -68,7 +68,7 @@ LESSONS = [
         name="valve_sweep",
         title="How close does the valve come?",
         controls=(
-            Control("head_skim", "Cut off the head", mm, 0.0, 1.0, 0.02, 0.3),
+            Control("head_skim", "Amount cut from the head", mm, 0.0, 1.0, 0.02, 0.3),
             Control("valve", "Valve", choices=(("exhaust", "exhaust"), ("intake", "intake"))),
             Control("timed", "Camshaft", choices=(("late by the cut", False), ("timed anew", True))),
         ),
@@ -84,7 +84,7 @@ LESSONS = [
         name="skim_chain",
         title="One cut, four consequences",
         controls=(
-            Control("head_skim", "Cut off the head", mm, 0.0, 0.5, 0.01, 0.2),
+            Control("head_skim", "Amount cut from the head", mm, 0.0, 0.5, 0.01, 0.2),
             Control("face", "Head", choices=(("chamber in the head", CHAMBER), ("flat face", FLAT))),
             Control("gasket", "Gasket", choices=(("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))),
         ),

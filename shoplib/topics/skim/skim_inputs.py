@@ -18,13 +18,13 @@ _CUT = "type the amount removed as a positive length; 0 mm if nothing was cut"
 CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a larger cut is a wrong unit; bores and heights of engines
 
 
-HEAD_SKIM = quantity("head_skim", mm, "Cut off the head", symbol="c_H", help=_CUT, example='"0.2 mm"', group="The cut",
-                     plausible=CUTS)  # fmt: skip
+HEAD_SKIM = quantity("head_skim", mm, "Amount cut from the head", symbol="c_H", help=_CUT, example='"0.2 mm"',
+                     group="The cut", plausible=CUTS)  # fmt: skip
 
 
 BLOCK_SKIM = quantity(
-    "block_skim", mm, "Cut off the block deck", symbol="c_B", default="0 mm", example='"0.1 mm"', group="The cut",
-    plausible=CUTS,
+    "block_skim", mm, "Amount cut from the block deck", symbol="c_B", default="0 mm", example='"0.1 mm"',
+    group="The cut", plausible=CUTS,
 )  # fmt: skip
 
 

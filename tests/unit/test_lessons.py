@@ -123,7 +123,7 @@ def test_one_model_bolt_everywhere():
     assert MODEL.items() <= STAGES.items()
     assert told.MODEL is MODEL
     code = ""
-    for path in sorted(Path("notebooks").glob("6*.ipynb")):
+    for path in sorted(Path("notebooks").glob("6[1-5]*.ipynb")):  # 66 has the shorter bolt of its trace
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
         code += "".join("".join(c["source"]) for c in cells if c["cell_type"] == "code")
     for name in ("uniform_strain", "uniform_strain_source", "parts_stiffness"):

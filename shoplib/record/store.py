@@ -198,7 +198,7 @@ class Store(StoreConnection):
                 body = {"content": result, "phase": old.get("phase", "")}
             body |= {k: old.get(k, "") if v is None else v for k, v in said.items()}
             named = old.get("sources", []) if sources is None else sources
-            body |= {"because": because, "sources": [new.get(one, one) for one in named]}
+            body |= {"because": because, "sources": [new.get(one, one) for one in named] if new else named}
             return writer.append(cursor, NewLine(row.kind, who, body, uid, about, present_name(row.form)))
 
     @staticmethod

@@ -30,7 +30,7 @@ HOSTILE = "<img src=x onerror=\"alert('1')\">&"
         ("form", "not_yours", [HOSTILE]),
         ("form", "answer", [[(HOSTILE, HOSTILE, HOSTILE)], "pass", [("pass", HOSTILE, HOSTILE)],
                             [(HOSTILE, [HOSTILE], [[HOSTILE]])]]),
-        ("form", "notes", [HOSTILE, [HOSTILE]]),
+        ("form", "notes", [HOSTILE, [HOSTILE], True]),
         ("form", "folded_text", [HOSTILE, HOSTILE]),
         ("form", "fold", [HOSTILE, ""]),
         ("form", "static", ["", [(HOSTILE, HOSTILE)], []]),

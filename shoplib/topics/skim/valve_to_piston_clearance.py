@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -71,11 +72,12 @@ def work_gap(worksheet: Worksheet, gap: float, drop: float, angle: float, crown:
 OVER = {POCKET: skim.clearance_over_pocket, "flat": skim.clearance_over_flat_crown}
 
 
-def gap_after(gap: float, drop: float, angle: float, crown: str | None) -> float:
+def gap_after(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
     """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
     if crown is not None:
-        return float(OVER[crown](gap, drop, angle))
-    return float(min(skim.clearance_over_pocket(gap, drop, angle), skim.clearance_over_flat_crown(gap, drop, angle)))
+        return float(OVER[crown](clearance, net_drop, valve_angle))
+    pocket = skim.clearance_over_pocket(clearance, net_drop, valve_angle)
+    return float(min(pocket, skim.clearance_over_flat_crown(clearance, net_drop, valve_angle)))
 
 
 def judge_gap(
@@ -88,9 +90,8 @@ def judge_gap(
 ) -> None:
     """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
     typed = {n: inputs[n] for n in names}
-    crown = inputs.crown
     rest: Any = {
-        "uncertainty": worksheet.carried(lambda **x: gap(crown=crown, **x), *names),
+        "uncertainty": worksheet.carried(functools.partial(gap, crown=inputs.crown), *names),
         "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
     }
     source = "geometry: below zero they touch"
@@ -113,11 +114,7 @@ def run(inputs: ValveToPistonClearanceInputs, worksheet: Worksheet) -> None:
     worksheet.result("clearance_after", after, mm, "Clearance after, along the valve")
     if worst != after:
         worksheet.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
-
-    def gap(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
-        return gap_after(clearance, net_drop, valve_angle, crown)
-
-    judge_gap(inputs, worksheet, worst, gap, ("clearance", "net_drop", "valve_angle"))
+    judge_gap(inputs, worksheet, worst, gap_after, ("clearance", "net_drop", "valve_angle"))
 
 
 class ValveToPistonClearanceInputs(ValveInputs):

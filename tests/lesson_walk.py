@@ -5,7 +5,7 @@
     python -m tests.lesson_walk same_click OUT 32 B       # the screens after these answers
 
 One word for each answer: a number or a letter for the guess, a letter for a choice, the typed answer for a case with a text
-box (``"12.5 kN"``, in quotes).  At the step See, ``snug=60`` drags the control whose name contains the word (or presses the
+box (``"12.5 kN"``, in quotes).  At the step See, ``snug=60`` drags the control whose name begins so (or presses the
 choice that begins so), and ``next`` goes on when everything is tried that the screen asks for.  A wrong case leads back to See.
 A learner gets other cases each time; here they are always those of the seed ``SEED``, so that earlier answers stay valid.  The text of the last screen is printed, so a
 reader who holds a stated belief can answer it, and ask again with one more answer.  It needs a Chromium.
@@ -110,7 +110,7 @@ def answer(lesson: Locator, word: str) -> None:
 
 def drag(lesson: Locator, name: str, position: str) -> None:
     """Move a control of the picture: a number for a slider, the beginning of a word for a choice."""
-    dial = lesson.locator(".shop-dial").filter(has_text=name).first
+    dial = lesson.locator(".shop-dial").filter(has_text=re.compile(rf"^\s*{re.escape(name)}")).first
     dial.locator("input, button").first.wait_for(timeout=20_000)
     handle = dial.locator("input[type=range]")
     if handle.count():

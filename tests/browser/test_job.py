@@ -60,7 +60,7 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     form.locator("[data-result=preload]").filter(has_text="48.54 kN").wait_for(timeout=120_000)
     keep.button(form, re.compile("Save this to a job|Another job")).first.click()
     keep.start(form, number)
-    keep.press_keep(form)
+    assert keep.press_keep(form)
     # a draft that was not kept: a new kernel brings it back
     keep.box(form, "Torque").fill("85 Nm")
     form.locator("[data-result=preload]").filter(has_text="51.57 kN").wait_for(timeout=120_000)

@@ -74,7 +74,7 @@ def press_keep(bar):
         elif bar.get_by_text("nothing is typed yet").locator("visible=true").count():
             return False
         bar.page.wait_for_timeout(100)
-    raise AssertionError(f"neither saved nor asked for anything: {bar.inner_text()[:300]}")
+    raise AssertionError(f"neither saved nor asked for anything: {bar.inner_text()[-300:]}")
 
 
 def in_a_job(place, name):

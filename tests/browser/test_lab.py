@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import TimeoutError, expect
 
 from tests.browser import axe, keep
 from tests.browser.conftest import CLOSE
@@ -34,10 +34,18 @@ def open_and_run(page, lab, name):
 
 
 def bring_and_run(desk, name):
-    """The same in a JupyterLab that stands already."""
+    """The same in a JupyterLab that stands already.
+
+    A new kernel may find its port taken in the meantime and not start (ZMQ, "address already in use"): then once more.
+    """
     desk.evaluate(CLOSE, [name])
     show(desk, name)
-    return run_all(desk)
+    try:
+        return run_all(desk)
+    except TimeoutError:
+        desk.evaluate(CLOSE, [name])
+        show(desk, name)
+        return run_all(desk)
 
 
 def show(desk, name):

@@ -27,7 +27,7 @@ from shoplib.teaching.known import Known
 
 STEPS = ("guess", "why", "see", "explain", "check", "done")
 NAMES = {"guess": "Guess", "why": "Why", "see": "See", "explain": "Explain", "check": "Check", "done": "Done"}
-APART = 41  # between the seeds of two kinds of case, so that a kind that stands twice asks two cases
+APART = 41  # added to the seed for each further kind of case, so that a kind listed twice asks two different cases
 ONLY_GUESSED = "I only guessed."
 
 

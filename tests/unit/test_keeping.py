@@ -2,7 +2,6 @@
 
 import asyncio
 import html
-import importlib
 import io
 import os
 import re
@@ -10,19 +9,16 @@ import stat
 import subprocess
 import sys
 import time
-from types import FunctionType
 
 import pytest
 from PIL import Image
 
-from shoplib.core.paths import NOTEBOOKS
 from shoplib.desk import Form, JobList, example
 from shoplib.desk.widgets.session import session
 from shoplib.record.errors import Busy
 from shoplib.record.store import Store
 from tests.stores import HEADER, NUMBER
 
-ROOT = NOTEBOOKS.parent
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
 FLAT = {"lines": [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]}
 HOSTILE = [
@@ -712,21 +708,3 @@ def test_a_record_that_cannot_be_read_is_said(monkeypatch, tmp_path):
     listed.look()
     assert words(listed.chooser.said).startswith("▲")
     assert listed.chooser.table.rows == []
-
-
-def test_no_part_hides_a_method_of_its_widget():
-    """A method called ``_compare`` once hid the one by which ipywidgets shows a widget: no form was shown any more."""
-    import ipywidgets as W
-
-    meant = {"_repr_mimebundle_", "_handle_custom_msg"}  # these are meant to be replaced
-    hidden = []
-    for module in sorted((ROOT / "shoplib/desk/widgets").glob("*.py")):
-        parts = vars(importlib.import_module(f"shoplib.desk.widgets.{module.stem}")).values()
-        for part in {x for x in parts if isinstance(x, type) and issubclass(x, W.Widget)}:
-            if part.__module__.startswith("shoplib."):
-                own = {n for n, x in vars(part).items() if isinstance(x, FunctionType) and n.startswith("_")}
-                above = {
-                    name for base in part.__mro__ if not base.__module__.startswith("shoplib.") for name in vars(base)
-                }
-                hidden += [f"{part.__name__}.{name}" for name in own & above - meant if not name.endswith("__")]
-    assert sorted(set(hidden)) == []

@@ -1,4 +1,7 @@
-"""No widget of ours takes a name from the library that it is built on: a method that the library calls would be another."""
+"""No widget of ours takes a name from the library that it is built on: a method that the library calls would be another.
+
+A method called ``_compare`` once hid the one by which ipywidgets shows a widget: no form was shown any more.
+"""
 
 import importlib
 import inspect

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core import rounding
+from shoplib.core.errors import BadInput
 from shoplib.core.fields import listing, quantity, table, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
@@ -193,3 +194,19 @@ TIGHTENING_ORDER = Working(
         LOOSEN,
     ),
 )
+
+
+def order_within(inputs: TighteningOrderInputs, worksheet: Worksheet) -> Worksheet | None:
+    """The orders as this working gives them, for another one with the same fields; None where it refuses them.
+
+    What is refused and what is assumed goes to the other's worksheet.
+    """
+    inner = Worksheet(TIGHTENING_ORDER, inputs)
+    try:
+        run_order(inputs, inner)
+    except BadInput as error:
+        for problem in error.problems:
+            worksheet.refuse(problem.field, problem.why, problem.example)
+        return None
+    worksheet.assumptions += inner.assumptions
+    return inner

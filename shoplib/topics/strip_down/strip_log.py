@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 
 from shoplib.core.checks import Outcome, Value
-from shoplib.core.errors import BadInput
 from shoplib.core.fields import choice, integer, quantity, table, words
 from shoplib.core.units import L, unit_of
 from shoplib.core.working import GOVERNS, Working
@@ -20,7 +19,7 @@ from shoplib.topics.fasteners.tightening_order import (
     TIGHTENING_ORDER,
     TighteningOrderInputs,
     one_by_one,
-    run_order,
+    order_within,
     typed_order,
 )
 
@@ -133,14 +132,9 @@ def _at_the_door(inputs: StripLogInputs, worksheet: Worksheet) -> None:
 def _loosening(inputs: StripLogInputs, worksheet: Worksheet) -> list[str]:
     """The loosening order by the rule of tightening_order; from names alone where no map was typed."""
     if inputs.given("positions"):
-        inner = Worksheet(TIGHTENING_ORDER, inputs)  # the fields are the same
-        try:
-            run_order(inputs, inner)
-        except BadInput as error:
-            for p in error.problems:
-                worksheet.refuse(p.field, p.why, p.example)
+        inner = order_within(inputs, worksheet)
+        if inner is None:
             return []
-        worksheet.assumptions += inner.assumptions
         points = {r["name"].strip(): (r["x"], r["y"]) for r in inputs.positions}
         whose = "the maker's, reversed" if inputs.given("order") else f"reversed, {NOT_MAKERS}"
         worksheet.plot_data.update(points=points, whose="as typed" if inputs.given("loosening") else whose)

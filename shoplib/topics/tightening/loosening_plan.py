@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from shoplib.core.checks import Value
-from shoplib.core.errors import BadInput
 from shoplib.core.fields import integer, quantity
 from shoplib.core.tightening_program import Stage, read_stage
 from shoplib.core.units import deg
@@ -16,7 +15,7 @@ from shoplib.topics.fasteners.tightening_order import (
     NOT_MAKERS,
     TIGHTENING_ORDER,
     TighteningOrderInputs,
-    run_order,
+    order_within,
 )
 from shoplib.topics.tightening.stage_reading import in_words
 from shoplib.topics.tightening.tightening_plan import NOTHING, PlannedStage, sequence_of
@@ -27,14 +26,9 @@ _ORDER_SOURCE = next(f for f in TIGHTENING_ORDER.fields if f.name == "order_sour
 
 def run(inputs: LooseningPlanInputs, worksheet: Worksheet) -> None:
     """The bolts of each pass in the loosening order: the maker's, otherwise the reverse of the tightening order."""
-    inner = Worksheet(TIGHTENING_ORDER, inputs)  # the fields are the same
-    try:
-        run_order(inputs, inner)
-    except BadInput as error:
-        for problem in error.problems:
-            worksheet.refuse(problem.field, problem.why, problem.example)
+    inner = order_within(inputs, worksheet)
     worksheet.raise_refusals()
-    worksheet.assumptions += inner.assumptions
+    assert inner is not None  # else it was refused
     order = tuple(inner.values["loosening_order"].value)
     part = str(inputs.as_entered["part_turn"]) if inputs.given("part_turn") else ""
     typed = [f"loosen {part}".strip()] * (inputs.pass_count - 1) + ["loosen"]

@@ -1,8 +1,10 @@
-"""Commands of two trees in turns, in processor time: ``python -m tests.bench.commands OTHER_TREE [ROUNDS]``.
+"""Commands of two trees in turns, in processor time: ``python -m tests.bench.commands OTHER_TREE [ROUNDS [ONLY]]``.
 
-OTHER_TREE is another checkout, such as a worktree of an earlier commit.  Measured are the import of the package and of
-its forms, one working, the sheet of the other tree's demo job, and the cells of notebooks that both trees have.  Printed
-is the least user and system time of the process in each tree, in seconds, and this tree ÷ the other.
+OTHER_TREE is another checkout, such as a worktree of an earlier commit; ONLY is a part of the names to measure.
+Measured are the import of the package and of its forms, one working, the sheet of the other tree's demo job, and the
+cells of notebooks that both trees have. Printed is the least user and system time of the process in each tree, and this
+tree ÷ the other. The modules are compiled once, as after an installation: without kept bytecode each process would
+compile the source, with its docstrings.
 """
 
 from __future__ import annotations
@@ -42,9 +44,10 @@ def commands(other, folder):
             yield f"cells of {digits}", lambda tree, name=name: ["-c", CELLS, str(tree / "notebooks" / name)]
 
 
-def seconds(tree, words):
-    """User and system time of one process in that tree."""
+def seconds(tree, words, folder):
+    """User and system time of one process in that tree; its bytecode is kept in the folder."""
     own = {**os.environ, "PYTHONPATH": str(tree), "MPLBACKEND": "svg", "OMP_NUM_THREADS": "1"}
+    own |= {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run([sys.executable, *words], cwd=tree, env=own, capture_output=True, text=True, check=False)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -52,17 +55,18 @@ def seconds(tree, words):
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
-def main(other, rounds=5):
+def main(other, rounds=5, only=""):
     other, found = Path(other).resolve(), {}
     with tempfile.TemporaryDirectory() as place:
-        every = list(commands(other, Path(place)))
+        folder = Path(place)
+        every = [(name, words) for name, words in commands(other, folder) if only in name]
         for turn in range(int(rounds)):
             for name, words in every:
                 for tree in (other, HERE) if turn % 2 else (HERE, other):
-                    found.setdefault(name, {}).setdefault(tree, []).append(seconds(tree, words(tree)))
+                    found.setdefault(name, {}).setdefault(tree, []).append(seconds(tree, words(tree), folder))
     for name, by_tree in found.items():
         then, now = min(by_tree[other]), min(by_tree[HERE])
-        print(f"{name:22} then {then:6.2f} s   now {now:6.2f} s   ratio {now / then:.2f}")
+        print(f"{name:22} then {then * 1e3:6.0f} ms   now {now * 1e3:6.0f} ms   ratio {now / then:.2f}")
     print(json.dumps({"load": os.getloadavg()[0]}))
 
 

@@ -1,11 +1,14 @@
 """The command line: exit codes, what goes to which stream, and the same result as everywhere else."""
 
 import json
+import re
+import subprocess
+import sys
 
 import pytest
 
 from shoplib import topics as workings
-from shoplib.cli import main
+from shoplib.cli import MODULES, main
 
 MODEL = ["torque=40 N*m", "thread=M10x1.5", "mu_thread=0.12", "mu_head=0.12", "bearing_mean=13 mm"]
 
@@ -102,3 +105,24 @@ def test_a_disc_and_a_card_are_printed_and_never_overwritten(capsys, tmp_path, m
     assert (code, out) == (2, "")
     assert "colour" in err or "rubbish" in err
     assert not (tmp_path / "sheets").exists()
+
+
+def test_the_help_lists_every_command_and_one_command_loads_its_own_module_only():
+    program = "import sys; from shoplib.cli import MODULES, _parser; p = _parser(sys.argv[1]); print(p.format_help()); "
+    program += "print(*sorted(m.rpartition('.')[2] for m in sys.modules if m.startswith('shoplib.cli.')))"
+
+    def loaded(first):
+        done = subprocess.run([sys.executable, "-c", program, first], capture_output=True, text=True, check=True)
+        return done.stdout, done.stdout.splitlines()[-1].split()
+
+    text, modules = loaded("--help")
+    assert modules == sorted(MODULES)
+    listed = {line.split()[0] for line in text.splitlines() if re.match(r"    \w", line)}
+    assert listed == {word for words in MODULES.values() for word in words}
+    assert loaded("work")[1] == ["calculate"]
+    assert (
+        "numpy"
+        not in subprocess.run(
+            [sys.executable, "-X", "importtime", "-c", "import shoplib.cli"], capture_output=True, text=True, check=True
+        ).stderr
+    ), "the message about a wrong argument waits for no arithmetic"

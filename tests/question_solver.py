@@ -140,6 +140,27 @@ def guard_band(text):
     return after("allows", text) - after("ISO 14253-1 is", text) * after("standard uncertainty of", text)
 
 
+@solver
+def leaf_that_proves(text):
+    limit = after("at most", text)
+    step = after("leaves are", text)
+    leaf = 1
+    while (leaf + 1) * step < limit:  # the thickest leaf below the limit
+        leaf += 1
+    return leaf * step if "by not fitting" in text else (leaf + 1) * step
+
+
+@solver
+def gap_under_a_line(text):
+    rows = [[float(x) for x in re.search(rf"{row} row (\d+, \d+, \d+)", text)[1].split(", ")]
+            for row in ("front", "middle", "back")]  # fmt: skip
+    if "along the head, over the middle row" in text:
+        line = rows[1]
+    else:
+        line = [rows[n][n if "diagonal" in text else 1] for n in range(3)]
+    return ((line[0] + line[2]) / 2 - line[1]) / 100
+
+
 # ------------------------------------------------------------------------------ skim
 @solver
 def together_or_alone(text):
@@ -479,6 +500,15 @@ def the_job_as_a_whole(text):
 def step_between_liners(text):
     a, b, c, d = numbers(text, "mm")
     return abs((a + b) / 2 - (c + d) / 2)
+
+
+@solver
+def load_in_a_row(text):
+    turns = re.search(r"in the order ((?:\d, )+\d)", text)[1].split(", ")
+    click, loss = numbers(text, "kN")
+    bolt = int(re.search(r"does bolt (\d)", text)[1])
+    later = turns[turns.index(str(bolt)) + 1 :]
+    return click - loss * sum(str(n) in later for n in (bolt - 1, bolt + 1))
 
 
 @solver

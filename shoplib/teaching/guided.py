@@ -6,7 +6,8 @@ How to add one: declare a ``GuidedLesson`` in ``GUIDED`` of ``shoplib/topics/TOP
 * ``scene``: the picture beside the question: the known values, or a lesson's picture with the positions of its
   controls.  It must not show the answer.  ``explore``: the picture to drag after the guess.
 * ``reasons``: an Item whose options are reasons; asked before the answer is shown, and again after it if wrong.
-* ``visit``: the positions of the picture's controls that must be tried before the learner can go on.
+* ``visit``: the positions of the picture's controls that must be tried before the learner can go on.  ``find``: what
+  must be found in the picture.  ``last``: the control that is locked until all of that was done, such as a cover.
 * ``checks``: the kinds of case of the last step: ``Cases``, or an Exercise whose answer is typed.  One case of each
   kind must be right in a row.  An answer counts once: after a wrong one comes the picture, and then other cases.
 
@@ -57,6 +58,14 @@ class Scene:
 
 
 @dataclass(frozen=True)
+class Find:
+    """Something to find in the picture, at no stated position; ``found`` judges the state of the picture."""
+
+    words: str
+    found: Callable[[Any], bool]
+
+
+@dataclass(frozen=True)
 class GuidedLesson:
     """A lesson declared once; ``objective`` is its number in the learning route, ``minutes`` how long it takes."""
 
@@ -72,6 +81,8 @@ class GuidedLesson:
     meaning: str  # what it means in the workshop; shown after the explanation
     checks: tuple[Cases | Exercise, ...]
     visit: Mapping[str, tuple[Any, ...]]
+    find: tuple[Find, ...] = ()
+    last: str = ""
     minutes: int = 8
 
     def ask(self) -> Question | None:
@@ -312,20 +323,33 @@ def _looked(run: Run) -> Run:
 
 
 class Visits:
-    """Which positions of a picture's controls are still to be tried.  A slider has been wherever it passed."""
+    """What is still to be tried in a picture.  A slider has been wherever it passed."""
 
     def __init__(self, lesson: GuidedLesson, start: Mapping[str, Any]) -> None:
         self._wanted = [(name, position) for name, all_ in lesson.visit.items() for position in all_]
         self._been: dict[str, list[Any]] = {name: [position] for name, position in start.items()}
+        self._find, self._last = list(lesson.find), lesson.last
 
-    def moved(self, name: str, position: Any) -> None:
-        """A control is at this position now."""
+    def moved(self, name: str, position: Any, state: Any) -> None:
+        """A control is at this position now, and the picture in this state."""
         self._been.setdefault(name, []).append(position)
+        self._find = [f for f in self._find if not f.found(state)]
 
     @property
     def left(self) -> list[tuple[str, Any]]:
         """Control and position of what was not tried yet."""
         return [(name, wanted) for name, wanted in self._wanted if not self._was_at(name, wanted)]
+
+    @property
+    def to_find(self) -> list[str]:
+        """What was not found yet, in words."""
+        return [f.words for f in self._find]
+
+    @property
+    def locked(self) -> str:
+        """The control that must wait for the others; "" where none must."""
+        waits = self._find or any(name != self._last for name, _ in self.left)
+        return self._last if waits else ""
 
     def _was_at(self, name: str, wanted: Any) -> bool:
         been = self._been.get(name, [])

@@ -13,6 +13,7 @@ from shoplib.topics.guided import all_guided
 from tests import lesson_walk
 from tests.browser.conftest import CLOSE
 from tests.browser.test_lab import IDLE, show
+from tests.guided_way import to_try
 from tests.notebooks import FOLDER
 
 SCREENS = {"desk": (1280, 800), "tablet": (820, 1180)}
@@ -76,7 +77,7 @@ def test_each_step_is_one_screen_and_nothing_comes_early(opened, name):
     page_text = seen.evaluate("e => e.textContent")
     assert [t for t in told_later(lesson) if shown_in(t, page_text)] == []
     guess = letter(lesson.guess, right=False) if isinstance(lesson.guess, Item) else f"{lesson.guess.slider[0]:g}"
-    drags = [f"{controls_of(lesson)[n].label}={at}" for n, all_ in lesson.visit.items() for at in all_]
+    drags = [f"{controls_of(lesson)[n].label}={at}" for n, at in to_try(lesson)]
     answers = [guess, letter(lesson.reasons, right=False), *drags, "next", letter(lesson.reasons, right=True)]
     wrong = [f"Guess {x}" for size in SCREENS for x in below_the_screen(seen, size)]
     for word in [*answers, *right_answers(lesson)]:

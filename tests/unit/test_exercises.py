@@ -25,7 +25,8 @@ from shoplib.topics.guided import all_guided
 
 SEEDS = range(60)
 GUESSES = {g.guess.name: g.guess for g in all_guided().values() if not isinstance(g.guess, Item)}
-EVERY = {**exercises.all_exercises(), **GUESSES}
+IN_LESSONS = {c.name: c for g in all_guided().values() for c in g.checks if isinstance(c, Exercise)}
+EVERY = {**exercises.all_exercises(), **GUESSES, **IN_LESSONS}
 OTHER = {  # other ways to type the same kind of quantity
     "N*m": ("lbf*ft", "lbf*in", "kgf*m", "N*m"),
     "N": ("kN", "lbf", "N"),

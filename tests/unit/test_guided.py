@@ -12,6 +12,7 @@ from shoplib.teaching.exercise import Exercise
 from shoplib.teaching.guided import STEPS, NotRead, OutOfOrder, Run, Scene, Visits, restored
 from shoplib.topics import lessons
 from shoplib.topics.guided import all_guided, get
+from tests.guided_way import to_try
 
 GUIDED = all_guided()
 ACTIONS = {"place": (1,), "commit": (), "because": (0,), "seen": (), "explain": (0,), "check": (0,)}
@@ -188,13 +189,43 @@ def test_what_cannot_be_read_does_not_count():
 def test_what_is_still_to_try_in_the_picture():
     visits = Visits(get("same_click"), {"friction": 0.16, "bolt": "long, 120 mm", "hole": "deep enough"})
     assert visits.left == [("friction", 0.08), ("bolt", "short, 40 mm"), ("hole", "too short")]
-    visits.moved("friction", 0.1)
+    visits.moved("friction", 0.1, None)
     assert ("friction", 0.08) in visits.left, "not there yet"
-    visits.moved("friction", 0.08)
-    visits.moved("hole", "too short")
+    visits.moved("friction", 0.08, None)
+    visits.moved("hole", "too short", None)
     assert visits.left == [("bolt", "short, 40 mm")]
-    visits.moved("bolt", "short, 40 mm")
+    visits.moved("bolt", "short, 40 mm", None)
     assert visits.left == []
+    assert not visits.locked
+
+
+@pytest.mark.parametrize("name", ["leaf_is_a_bracket", "flat_lengthwise"])
+def test_the_cover_waits_until_everything_is_found(name):
+    box = Guided(name)
+    box.run = at(box.lesson, "see")
+    box._show()
+    cover = box.explore.dials["cover"].slider
+    *others, last = to_try(box.lesson)
+    assert cover.disabled and last == ("cover", "off")
+    for control, position in others:
+        box.explore.dials[control].slider.value = position
+        assert box.go.disabled
+        assert cover.disabled == ("Cover off" not in everything(box))
+    assert not cover.disabled
+    cover.value = "off"
+    assert not box.go.disabled
+
+
+def test_at_each_place_only_the_leaf_that_decides_counts():
+    picture, visits = lessons.get("leaf"), Visits(get("leaf_is_a_bracket"), {"leaf": 0.05, "place": "A", "cover": "on"})
+    for place, decides, tried in (("A", 0.09, (0.05, 0.07, 0.08, 0.10, 0.14)), ("B", 0.07, (0.05, 0.06, 0.09, 0.14))):
+        before = visits.to_find
+        for leaf in tried:
+            visits.moved("leaf", leaf, picture.at(leaf=leaf, place=place))
+        assert visits.to_find == before
+        visits.moved("leaf", decides, picture.at(leaf=decides, place=place))
+        assert visits.to_find == before[1:]
+    assert visits.locked == "" and visits.left == [("cover", "off")]
 
 
 def test_a_misconception_is_named_only_inside_its_own_tolerance():
@@ -225,10 +256,14 @@ def test_a_record_restores_the_run_and_cannot_skip(step):
 def test_a_lesson_is_whole(name):
     lesson = GUIDED[name]
     assert len(lesson.checks) >= 3
-    left = Visits(lesson, {c.name: lesson.explore.at.get(c.name, c.starts)
-                           for c in lessons.get(lesson.explore.lesson).controls}).left  # fmt: skip
-    assert left, "the picture must be used"
-    lessons.get(lesson.explore.lesson).at(**dict(left))
+    typed = [kind.ask(1) for kind in lesson.checks if isinstance(kind, Exercise)]
+    assert any(not q.in_words for q in typed), "patience gets through choices"
+    visits = Visits(lesson, {c.name: lesson.explore.at.get(c.name, c.starts)
+                             for c in lessons.get(lesson.explore.lesson).controls})  # fmt: skip
+    assert visits.left, "the picture must be used"
+    lessons.get(lesson.explore.lesson).at(**dict(visits.left))
+    assert not lesson.last or visits.locked == lesson.last
+    assert to_try(lesson)
     for item in (lesson.reasons, *every_item(lesson)):
         assert len(item.options) >= 3
         assert not item.right.belief and not item.right.reply
@@ -343,8 +378,7 @@ def test_the_widget_goes_through_every_step(name):
 def look(box):
     """Try everything that the picture is for; one movement is not enough."""
     assert box.go.disabled, "the picture was not used"
-    wanted = [(name, at) for name, all_ in box.lesson.visit.items() for at in all_]
-    for n, (name, at_) in enumerate(wanted):
+    for n, (name, at_) in enumerate(to_try(box.lesson)):
         assert box.go.disabled or n, "something is still to try"
         box.explore.dials[name].slider.value = at_
     press(box)

@@ -12,10 +12,13 @@ from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 
 import pytest
 
+from shoplib.teaching.exercise import Exercise
 from shoplib.topics.exercises import all_exercises
+from shoplib.topics.guided import all_guided
 from tests.question_solver import SOLVERS, solve
 
-EVERY = all_exercises()
+IN_LESSONS = {c.name: c for g in all_guided().values() for c in g.checks if isinstance(c, Exercise)}
+EVERY = {**all_exercises(), **IN_LESSONS}
 SEEDS = range(200 if os.environ.get("SHOPLIB_SLOW") else 4)
 UNITS = {"degC": "°C", "": ""}
 

@@ -136,14 +136,18 @@ class Guided(StaticFallback, W.VBox):
 
         def show() -> None:
             controls = {name: dial.control for name, dial in explore.dials.items()}
-            left = [f"{controls[n].label} {at if controls[n].choices else controls[n].shown(at)}"
-                    for n, at in visits.left]  # fmt: skip
-            to_do.value = f"<small>Still to try: {e('; '.join(left))}.</small>" if left else ""
-            self.go.disabled = bool(left)
+            at = [f"{controls[n].label} {at if controls[n].choices else controls[n].shown(at)}"
+                  for n, at in visits.left if n != visits.locked]  # fmt: skip
+            parts = [f"{words}: {'; '.join(all_)}." for words, all_ in
+                     (("Still to find", visits.to_find), ("Still to try", at)) if all_]  # fmt: skip
+            to_do.value = f"<small>{e(' '.join(parts))}</small>" if parts else ""
+            for name, dial in explore.dials.items():
+                dial.slider.disabled = name == visits.locked
+            self.go.disabled = bool(parts)
 
         def used(name: str, position: Any) -> None:
             self.left_at[name] = position
-            visits.moved(name, position)
+            visits.moved(name, position, explore.state)
             show()
 
         for name, dial in explore.dials.items():

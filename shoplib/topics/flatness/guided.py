@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from shoplib.teaching.choice import Cases, Item, Option
-from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.flatness.exercises import EXERCISES
+from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, GAP_UNDER_A_LINE
+from shoplib.topics.flatness.own_lines_lesson import LIMIT
 
 FLATNESS = {x.name: x for x in EXERCISES}
 
@@ -182,7 +184,7 @@ LEAF = GuidedLesson(
     ),
     scene=leaves_tried,
     explore=Scene("leaf", {"leaf": 0.05}),
-    task="find the leaf that decides, at place A and at place B. Lift the cover only then.",
+    task="find a leaf that decides, at place A and at place B. Then lift the cover.",
     reasons=Item(
         "Why is this line undecided?",
         (
@@ -197,8 +199,13 @@ LEAF = GuidedLesson(
     ),
     meaning="A feeler reading is a bracket. When the limit lies inside the bracket, nothing is proved. Use a leaf near "
     "the limit: it decides most.",
-    checks=(BRACKET, WORST, FLATNESS["feeler_bracket"], FLATNESS["feeler_bracket"]),
-    visit={"leaf": (0.04, 0.12), "place": ("B",), "cover": ("off",)},
+    checks=(BRACKET, WORST, FLATNESS["feeler_bracket"], DECIDING_LEAF),
+    visit={"cover": ("off",)},
+    find=(
+        Find("a leaf that decides at place A", lambda tried: tried.place == "A" and tried.decided != ""),
+        Find("a leaf that decides at place B", lambda tried: tried.place == "B" and tried.decided != ""),
+    ),
+    last="cover",
 )  # fmt: skip
 
 LENGTHWISE = GuidedLesson(
@@ -230,8 +237,10 @@ LENGTHWISE = GuidedLesson(
     ),
     meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals. What "
     "lies between the lines stays hidden, so add lines where the gasket seals.",
-    checks=(FAULT, MISSED, DIRECTIONS, FAULT),
+    checks=(FAULT, MISSED, DIRECTIONS, GAP_UNDER_A_LINE),
     visit={"face": ("B", "C"), "along": (40,), "cover": ("off",)},
+    find=(Find("lines on face C that show a gap above the limit", lambda six: six.face == "C" and six.worst > LIMIT),),
+    last="cover",
 )  # fmt: skip
 
 GUIDED = [LEAF, LENGTHWISE]

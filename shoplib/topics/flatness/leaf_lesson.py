@@ -20,6 +20,7 @@ TIMES = 6.0  # units of the drawing for each millimetre
 class Tried:
     """A leaf in front of a gap."""
 
+    place: str
     leaf: float
     gap: float
     open: bool
@@ -29,10 +30,17 @@ class Tried:
         """Whether the leaf goes under the straightedge."""
         return self.leaf <= self.gap
 
+    @property
+    def decided(self) -> str:
+        """Whether this leaf proves "pass" or "fail"; "" where it proves neither."""
+        if self.fits:
+            return "fail" if self.leaf > LIMIT else ""
+        return "pass" if self.leaf <= LIMIT else ""
+
 
 def tried(leaf: float, place: str, cover: str) -> Tried:
     """The leaf at one of the places."""
-    return Tried(leaf, GAPS[place], cover == "open")
+    return Tried(place, leaf, GAPS[place], cover == "open")
 
 
 def says(state: Tried) -> str:
@@ -41,11 +49,11 @@ def says(state: Tried) -> str:
     if state.fits:
         least = 1e3 * gap_at_least(state.leaf, 0.0)
         text = f"The leaf of {name} fits: the gap is at least {least:.2f} mm."
-        text += " That is above the limit: fail." if state.leaf > LIMIT else " That says nothing about the limit yet."
     else:
         most = 1e3 * gap_at_most(state.leaf, 0.0)
         text = f"The leaf of {name} does not fit: the gap is less than {most:.2f} mm."
-        text += " That is within the limit: pass." if state.leaf <= LIMIT else " That says nothing about the limit yet."
+    proves = {"fail": "That is above the limit: fail.", "pass": "That is within the limit: pass."}
+    text += " " + proves.get(state.decided, "That says nothing about the limit yet.")
     return text + (f" The gap is {1e3 * state.gap:.3f} mm." if state.open else "")
 
 

@@ -45,6 +45,12 @@ class Six:
     tones: Any
     flatness: float
     shown: bool
+    face: str
+
+    @property
+    def worst(self) -> float:
+        """The largest gap that a line shows."""
+        return max(self.gaps)
 
 
 @functools.cache
@@ -65,7 +71,7 @@ def six(along: float, across: float, face: str, cover: str) -> Six:
         profile = FACES[face](x0 + (x1 - x0) * t, y0 + (y1 - y0) * t)
         gaps.append(float(laid_on(t * math.hypot(x1 - x0, y1 - y0), profile).gap))
     tones, flatness = _whole(face)
-    return Six(lines, tuple(gaps), tones, flatness, cover == "open")
+    return Six(lines, tuple(gaps), tones, flatness, cover == "open", face)
 
 
 def says(state: Six) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from shoplib.teaching.choice import Cases, Item, Option
-from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.guided import Find, GuidedLesson, Scene
+from shoplib.topics.tightening.lesson import ALONG
+from shoplib.topics.tightening.row_of_bolts import LOAD_IN_A_ROW
 
 AFTERWARDS = Cases(
     (
@@ -112,7 +114,8 @@ ORDER = GuidedLesson(
     ),
     scene=Scene("neighbours", {"clicks": 1}),
     explore=Scene("neighbours", {"clicks": 1}),
-    task="drag to 10 clicks and watch bolt 1. Go on to 20. Then try the other order and three rounds.",
+    task="drag to 10 clicks and watch bolt 1. Go on to 20. Then go through the other order: which bolts are low now? "
+    "Last, try three rounds.",
     reasons=Item(
         "Why does bolt 1 end as it does?",
         (
@@ -127,8 +130,12 @@ ORDER = GuidedLesson(
     ),
     meaning="Each order leaves other loads, and a second round brings back what the first one lost. The picture shows "
     "loads only. Head and gasket must also close evenly: the instructions give order and rounds for that. Follow them.",
-    checks=(AFTERWARDS, LOADS, AGAIN, LOADS),
+    checks=(AFTERWARDS, LOADS, AGAIN, LOAD_IN_A_ROW),
     visit={"clicks": (10, 20), "order": ("bolt by bolt along",), "rounds": ("40 %, 70 %, 100 %",)},
+    find=(
+        Find("the loads after 10 clicks, bolt by bolt along", lambda r: r.order == ALONG and r.clicks == len(ALONG)),
+        Find("the loads after all 30 clicks of three rounds", lambda r: r.clicks == 3 * len(ALONG)),
+    ),
 )  # fmt: skip
 
 GUIDED = [ORDER]

@@ -8,12 +8,14 @@ import re
 import stat
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
 from PIL import Image
 
 from shoplib.desk import Form, JobList, example
+from shoplib.desk.widgets import background_task
 from shoplib.desk.widgets.session import session
 from shoplib.record.errors import Busy
 from shoplib.record.store import Store
@@ -708,3 +710,37 @@ def test_a_record_that_cannot_be_read_is_said(monkeypatch, tmp_path):
     listed.look()
     assert words(listed.chooser.said).startswith("▲")
     assert listed.chooser.table.rows == []
+
+
+def test_a_press_before_the_result_is_there_saves_it_when_it_comes(job, monkeypatch):
+    """Not “first correct the marked fields”, where nothing is marked: on a busy machine the result only comes later."""
+    monkeypatch.setattr(background_task, "PATIENCE", 0.01)
+    hold = threading.Event()
+
+    async def until(true):
+        for _ in range(500):
+            if true():
+                return
+            await asyncio.sleep(0.02)
+        raise AssertionError("it did not come")
+
+    async def page(form, torque, other=""):
+        panel, worked = form.keeping._panel, form._worked
+        monkeypatch.setattr(form, "_worked", lambda boxes: hold.wait(20) and worked(boxes))
+        form.runner._loop = asyncio.get_running_loop
+        hold.clear()
+        type_into(form, torque=torque)
+        panel.go.click()
+        assert "saved as soon as it is there" in words(panel.said)
+        if other:
+            type_into(form, torque=other)
+        hold.set()
+        await until(lambda: form.result is not None and not form.runner.working)
+        await until(lambda: "calculated yet" not in words(panel.said))
+        return words(panel.said)
+
+    before = len(job().standing)
+    assert "Saved as line" in asyncio.run(page(typed(), "50 N*m"))
+    assert [e.inputs["torque"] for e in job().standing[before:]] == ["50 N*m"]
+    assert "the form changed" in asyncio.run(page(typed(), "55 N*m", other="60 N*m"))
+    assert len(job().standing) == before + 1

@@ -7,7 +7,7 @@ the draft of the earlier version of the form.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from shoplib.desk.widgets.input_field import NOTHING
 from shoplib.desk.widgets.session import desk
@@ -15,6 +15,7 @@ from shoplib.topics import present_name
 
 if TYPE_CHECKING:
     from shoplib.desk.widgets.form import Form
+    from shoplib.record.job import Job
     from shoplib.record.store import Draft, Store
 
 COLUMNS_0_1_0 = {  # columns of tables that changed since; a draft of 0.1.0 does not name them
@@ -23,6 +24,17 @@ COLUMNS_0_1_0 = {  # columns of tables that changed since; a draft of 0.1.0 does
         "span_limit_source", "span_limit_over",
     ],
 }  # fmt: skip
+
+
+class RecordSnapshot(NamedTuple):
+    """What the record holds for a form, read in a worker thread."""
+
+    number: str
+    job: Job | None = None
+    draft: Draft | None = None
+    saved_at: str = ""
+    elsewhere: str = ""  # the job that another notebook of this desk chose since
+    trouble: str = ""
 
 
 def find(store: Store, key: str, form: Form, number: str | None) -> Draft | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Collection, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as W
 
@@ -17,6 +17,7 @@ from shoplib.core.errors import BadInput, Problem
 from shoplib.desk.widgets import drafts
 from shoplib.desk.widgets.components import button, complain, said
 from shoplib.desk.widgets.display_text import local
+from shoplib.desk.widgets.drafts import RecordSnapshot
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.job_list import IdempotencyKey, JobChooser, in_words
 from shoplib.desk.widgets.last_saved import LastSaved
@@ -37,17 +38,6 @@ READ = "shop-keep-read"  # the record was read: the boxes have their final conte
 AGAIN = 5.0  # seconds before another attempt to save a draft
 
 
-class RecordSnapshot(NamedTuple):
-    """What the record holds for a form, read in a worker thread."""
-
-    number: str
-    job: Job | None = None
-    draft: Draft | None = None
-    saved_at: str = ""
-    elsewhere: str = ""  # the job that another notebook of this desk chose since
-    trouble: str = ""
-
-
 class Keeping(W.VBox):
     """The bar below the answer of a form."""
 
@@ -63,6 +53,7 @@ class Keeping(W.VBox):
         self._before: dict[str, Any] = {}  # the boxes before the example was filled in
         self._before_example: list[str] = []  # which of those boxes held the example
         self._waiting = self._writing = self._quiet = False
+        self._pressed: dict[str, Any] | None = None  # the boxes when "Save" was pressed, before their result was there
         self._number = self._wanted = ""  # of the job shown here, and of the job being read
         self._once, self._photo_once = IdempotencyKey(), IdempotencyKey()
         self._panel: Panel | None = None
@@ -189,6 +180,8 @@ class Keeping(W.VBox):
             if not self._quiet:
                 self._tell_saved()
         self.remember()
+        if self._pressed is not None and not self.form.runner.working:
+            self._save_what_was_pressed()
 
     def _tell_saved(self) -> None:
         """Say whether the form still shows the entry that was last saved from it."""
@@ -407,6 +400,10 @@ class Keeping(W.VBox):
         if not self.form.own:
             panel.say("bad", "Nothing was saved: nothing is typed yet.")
             return
+        if self.form.runner.working:
+            self._pressed = self.form.boxes()
+            panel.say("", "The result is not calculated yet. It is saved as soon as it is there.")
+            return
         if result is None:
             panel.say(
                 "bad", f"Nothing was saved. First correct the marked fields: {', '.join(marked) or 'the inputs'}."
@@ -449,6 +446,14 @@ class Keeping(W.VBox):
         session.who = common["who"].strip()
         session.written += 1
         self.remember()  # also the saved entry, so that a stale flag is shown after a restart
+
+    def _save_what_was_pressed(self) -> None:
+        """The result has come; the values must still be those for which "Save" was pressed."""
+        pressed, self._pressed = self._pressed, None
+        if pressed == self.form.boxes():
+            self.keep()
+        else:
+            self._open_panel().say("bad", "Nothing was saved: the form changed before its result was calculated.")
 
     _saved: LastSaved | None = None  # by this kernel
 

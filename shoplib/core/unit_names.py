@@ -1,12 +1,15 @@
 """The names of units: the trade's spellings, and what pint makes of them.
 
-pint is imported on first use, so that ``import shoplib`` stays light.
+What pint says about the common units stands in two tables beside this module; pint itself, which takes a third of a
+second to start, is asked about other units only.
 """
 
 from __future__ import annotations
 
+import csv
 import functools
 import re
+from pathlib import Path
 from typing import Any
 
 
@@ -71,7 +74,7 @@ _TRADE = {
     "imperial_quart": "imp qt|imperial qt|imperial quart|imperial quarts|uk qt|uk quart|imp quart",
     "US_liquid_gallon": "us gal|us gallon|us gallons|gal us|gallon us",
     "imperial_gallon": "imp gal|imperial gal|imperial gallon|imperial gallons|uk gal|uk gallon|imp gallon",
-    "US_liquid_pint": "us pt|us pint|us pints",
+    "US_pint": "us pt|us pint|us pints",
     "imperial_pint": "imp pt|imperial pt|imperial pint|imperial pints|uk pint|uk pints",
     "degC": "°c|c|degc|deg c|℃|celsius|degrees c|degrees celsius",
     "degF": "°f|f|degf|deg f|℉|fahrenheit|degrees f|degrees fahrenheit",
@@ -92,6 +95,7 @@ SPELLINGS: dict[str, list[str]] = {}
 for _name, _spelled in _TRADE.items():
     for _key in _spelled.split("|"):
         SPELLINGS.setdefault(_key, []).append(_name)
+SPELLED = tuple(_TRADE)  # every unit that has a spelling here
 
 # A percentage may say what it is a percentage of; it is taken only where that is what is wanted.
 BASIS = {
@@ -142,9 +146,8 @@ def parsed(units: str) -> Any:
     return reg.Quantity(reg.parse_expression(units))
 
 
-@functools.cache
-def kind_of(units: str) -> str:
-    """A word for the dimension; angle and percent are told apart though both are dimensionless."""
+def kind_by_pint(units: str) -> str:
+    """A word for the dimension, from pint."""
     quantity = parsed(units)
     if quantity.dimensionless:
         names = str(quantity.units)
@@ -156,6 +159,50 @@ def kind_of(units: str) -> str:
         if parsed(example).dimensionality == dimension:
             return word
     return f"a value in {quantity.units:~P}"
+
+
+def base_by_pint(units: str) -> tuple[float, str]:
+    """The SI size of one of this unit, and its SI units, from pint."""
+    found = parsed(units).to_base_units()
+    return float(found.magnitude), str(found.units)
+
+
+def _table(name: str) -> list[dict[str, str]]:
+    with Path(__file__).with_name(name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@functools.cache
+def _kinds() -> dict[str, tuple[str, str, str]]:
+    """Unit to kind, SI size and SI units, for the common units."""
+    return {row["unit"]: (row["kind"], row["size"], row["base"]) for row in _table("unit_kinds.csv")}
+
+
+@functools.cache
+def _factors() -> dict[str, dict[str, tuple[float, float]]]:
+    """Wanted unit to unit to factor and offset, for the common units."""
+    found: dict[str, dict[str, tuple[float, float]]] = {}
+    for row in _table("unit_factors.csv"):
+        found.setdefault(row["wanted"], {})[row["unit"]] = float(row["factor"]), float(row["offset"])
+    return found
+
+
+@functools.cache
+def kind_of(units: str) -> str:
+    """A word for the dimension; angle and percent are told apart though both are dimensionless."""
+    return _kinds()[units][0] if units in _kinds() else kind_by_pint(units)
+
+
+@functools.cache
+def base_of(units: str) -> tuple[float, str]:
+    """The SI size of one of this unit, and its SI units; not for an absolute temperature."""
+    _, size, base = _kinds().get(units, ("", "", ""))
+    return (float(size), base) if size else base_by_pint(units)
+
+
+def same_dimension(a: str, b: str) -> bool:
+    """Whether two units have one dimension; an angle and a percentage are both without."""
+    return a == b or parsed(a).dimensionality == parsed(b).dimensionality
 
 
 def kind_or_none(units: str) -> str | None:
@@ -170,7 +217,14 @@ def kind_or_none(units: str) -> str | None:
 def factor_to_si(units: str, wanted: str, si: float) -> tuple[float, float] | None:
     """(factor, offset) that turn a number in `units` into SI, if it is what `wanted` is."""
     if units == pint_name(wanted) and wanted not in ("K", "degC"):
-        return si, 0.0  # the wanted unit itself: pint, whose import takes a quarter of a second, is not asked
+        return si, 0.0  # the wanted unit itself
+    known = _factors().get(wanted)
+    found = factor_by_pint(units, wanted) if known is None or units not in _kinds() else known.get(units)
+    return (found[0] * si, found[1]) if found else None
+
+
+def factor_by_pint(units: str, wanted: str) -> tuple[float, float] | None:
+    """(factor, offset) that turn a number in `units` into `wanted`, temperatures into kelvin, from pint."""
     reg = registry()
     difference = wanted == "K"
     if difference and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K
@@ -179,10 +233,10 @@ def factor_to_si(units: str, wanted: str, si: float) -> tuple[float, float] | No
         if units in ("degC", "degF", "kelvin") and wanted in ("degC",):
             zero = reg.Quantity(0.0, units).to("kelvin").magnitude
             return reg.Quantity(1.0, units).to("kelvin").magnitude - zero, zero
-        if kind_of(units) != kind_of("kelvin" if wanted in ("degC", "K") else pint_name(wanted)):
+        if kind_by_pint(units) != kind_by_pint("kelvin" if wanted in ("degC", "K") else pint_name(wanted)):
             return None
         target = wanted if wanted != "K" else "kelvin" if units == "kelvin" else "delta_degC"
-        return float((parsed(units) / parsed(pint_name(target))).to("dimensionless").magnitude) * si, 0.0
+        return float((parsed(units) / parsed(pint_name(target))).to("dimensionless").magnitude), 0.0
     except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit I know"
         return None
 

@@ -21,11 +21,11 @@ from shoplib.core.unit_names import (
     SPELLINGS,
     TWO_SIZES,
     as_pint,
+    base_of,
     factor_to_si,
     kind_of,
     kind_or_none,
     may_be_parsed,
-    parsed,
     pint_name,
 )  # fmt: skip
 
@@ -421,6 +421,6 @@ def _any_unit(typed: str) -> tuple[float, float, str]:
             factor, offset = factor_to_si(name, "degC", 1.0) or (1.0, 0.0)
             return factor, offset, "kelvin"
         if may_be_parsed(name) and kind_or_none(name):
-            one_of_it = parsed(name).to_base_units()
-            return float(one_of_it.magnitude), 0.0, str(one_of_it.units)
+            size, base = base_of(name)
+            return size, 0.0, base
     raise Unreadable(f'"{clip(typed)}" is not a recognised unit')

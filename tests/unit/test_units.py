@@ -1,6 +1,8 @@
 """What people type, read; and what must be asked about, asked."""
 
 import math
+import subprocess
+import sys
 
 import pytest
 from hypothesis import given, settings
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from shoplib.core import rounding, unit_names, units
 from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
+from tests import unit_tables
 
 ALL = {n: unit_of(v) for n, v in vars(units).items() if getattr(v, "__metadata__", None)}
 TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
@@ -206,3 +209,27 @@ def test_the_quick_way_of_showing_a_number_rounds_as_the_exact_one(x, digits):
         exact = f"{rounding.round_half_up(x, digits):f}".replace("-", "−")
         assert quick == exact
         assert units.show_number(x, digits).replace("\u202f", "") == exact
+
+
+def test_the_tables_of_units_are_what_pint_says():
+    for file, rows in (("unit_kinds.csv", unit_tables.kinds()), ("unit_factors.csv", unit_tables.factors())):
+        assert (unit_tables.FOLDER / file).read_text(encoding="utf-8") == unit_tables.text(rows), (
+            "python -m tests.unit_tables"
+        )
+
+
+def test_a_common_unit_is_read_without_pint_and_any_other_with_it():
+    program = (
+        "import sys; from shoplib.core.units import N_m, read, read_any, unit_of; "
+        "print(read('30 ft lb', unit_of(N_m)).value, *read_any('2 US pints'), 'pint' in sys.modules); "
+        "print(read('1 kgf*foot', unit_of(N_m)).value, 'pint' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
+    common, other = (line.split() for line in done.splitlines())
+    assert float(common[0]) == pytest.approx(
+        30 * 4.4482216152605 * 0.3048, rel=1e-14
+    )  # exact by definition of lb and ft
+    assert float(common[1]) == pytest.approx(2 * 231 * 0.0254**3 / 8, rel=1e-14)  # a US gallon is 231 cubic inches
+    assert common[-1] == "False"
+    assert float(other[0]) == pytest.approx(9.80665 * 0.3048)
+    assert other[1] == "True"

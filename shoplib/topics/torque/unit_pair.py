@@ -6,7 +6,7 @@ from shoplib.core import rounding
 from shoplib.core.checks import Outcome
 from shoplib.core.fields import words
 from shoplib.core.inputs import Inputs
-from shoplib.core.unit_names import registry
+from shoplib.core.unit_names import same_dimension
 from shoplib.core.units import one, pct, tidy
 from shoplib.core.units import read_any as read_any_quantity
 from shoplib.core.working import GOVERNS, Working
@@ -19,8 +19,7 @@ CONFUSED = 0.2  # imperial and US gallon differ by a fifth: the closest two unit
 def run(inputs: UnitPairInputs, worksheet: Worksheet) -> None:
     """Do two printed values mean the same, within the rounding of what is printed?"""
     (x_1, unit_1, per_1), (x_2, unit_2, per_2) = map(read_any_quantity, (inputs.first, inputs.second))
-    a, b = registry().Quantity(1, unit_1), registry().Quantity(1, unit_2)
-    if a.dimensionality != b.dimensionality:
+    if not same_dimension(unit_1, unit_2):
         worksheet.refuse("second", f"is not the same kind of quantity as {inputs.first}")
     elif x_1 == 0:
         worksheet.refuse("first", "is zero; two zeros cannot be compared")

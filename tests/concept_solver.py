@@ -65,7 +65,7 @@ def _(text, words):
     return SLIPPERY_HOLDS_MORE and words == "with the clean thread"
 
 
-@about("smooth coating is put under the head")
+@about("slippery coating is put under the head")
 def _(text, words):
     return words == ("rises" if clamp(50, WET) > clamp(50, DRY) else "falls")
 
@@ -121,15 +121,15 @@ def _(text, words):
     return after_angle(20, 0.12, 45, 150) < 30_000 and words.startswith("no: an angle can stay below")
 
 
-@about("At the snug torque two bolts differ by 50 %|to the scatter from friction")
+@about("At the snug torque two bolts differ by 50 %|What does the angle then do to this ratio")
 def _(text, words):
     before = clamp(40, WET) / clamp(40, DRY)
     later = after_angle(40, WET, 60) / after_angle(40, DRY, 60)
     assert 1.01 < later < before - 0.01
-    return words in ("by less, but they still differ", "it makes the scatter smaller")
+    return words in ("by less than 50 %, but they still differ", "it brings it closer to 1")
 
 
-@about("The oil on the threads is left out|Which still depends on the lubricant")
+@about("The oil on the threads is left out|What still depends on the lubricant")
 def _(text, words):  # the snug load differs, and twist takes a part of the yield strength: von Mises
     def at_yield(mu):
         per_newton = 1.5 / (2 * math.pi) + 9.026 / 2 * mu / math.cos(math.radians(30))

@@ -34,6 +34,10 @@ LETTERS = "ABCDEFGH"
 SEED = 1  # of the cases
 
 
+class CannotGoOn(RuntimeError):
+    """The answer is not complete: the page does not let the learner go on."""
+
+
 def notebook(names: list[str]) -> str:
     """A notebook that holds these lessons and nothing else, as a file."""
     cells = [
@@ -97,7 +101,10 @@ def answer(lesson: Locator, word: str) -> None:
         lesson.locator(".widget-text input").fill(word)
     else:
         lesson.locator(".shop-options input").nth(LETTERS.index(word.upper())).check()
-    lesson.locator("button.shop-go:enabled").wait_for(timeout=20_000)
+    if not lesson.locator("button.shop-go:enabled").count():
+        lesson.page.wait_for_timeout(2_000)
+    if not lesson.locator("button.shop-go:enabled").count():
+        raise CannotGoOn(f"the button cannot be pressed after {word!r}:\n{words_on(lesson)}")
     pressed = lesson.locator("button.shop-go").element_handle()
     pressed.click()
     for _ in range(300):  # until the step is built anew, or the answer could not be read
@@ -130,12 +137,24 @@ def words_on(lesson: Locator) -> str:
     parts += [f"  [type the answer here: {box.get_attribute('placeholder')}]"] if box.count() else []
     options = lesson.locator(".shop-options label:has(input)").all_inner_texts()
     parts += [f"  {letter}  {words.strip()}" for letter, words in zip(LETTERS, options, strict=False)]
-    parts += [f"  drag: {' '.join(d.split())}" for d in lesson.locator(".shop-dial").all_inner_texts()]
+    parts += [f"  {control_on(dial)}" for dial in lesson.locator(".shop-dial").all()]
     parts += lesson.locator(".shop-says").all_inner_texts()
     parts += [f"[button: {b.strip()}]" for b in lesson.locator("button.shop-go").all_inner_texts()]
     alt = lesson.locator("[role=img]").first
     parts += [f"[picture: {alt.get_attribute('aria-label')}]"] if alt.count() else []
     return "\n".join(parts)
+
+
+def control_on(dial: Locator) -> str:
+    """A control of the picture: what can be chosen, or from where to where it can be dragged."""
+    handle, buttons = dial.locator("input[type=range]"), dial.locator("button")
+    if handle.count():
+        low, high, step = (handle.get_attribute(k) for k in ("min", "max", "step"))
+        return f"drag: {' '.join(dial.inner_text().split())}  (from {low} to {high} in steps of {step})"
+    words = [f"[{b.inner_text().strip()}]" if "mod-active" in (b.get_attribute("class") or "") else b.inner_text().strip()
+             for b in buttons.all()]  # fmt: skip
+    locked = "  (locked for now)" if buttons.count() and buttons.first.is_disabled() else ""
+    return f"choose: {dial.locator('.shop-label').first.inner_text().strip()}: {' / '.join(words)}{locked}"
 
 
 @contextlib.contextmanager

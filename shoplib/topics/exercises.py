@@ -7,48 +7,43 @@ import importlib
 
 from shoplib.teaching.exercise import Exercise
 
-TOPICS = (
-    "diagnosis",
-    "strip_down",
-    "fasteners",
-    "flatness",
-    "skim",
-    "threads",
-    "torque",
-    "preload",
-    "angle",
-    "tightening",
-    "timing",
-    "coolant",
-    "handover",
-)
+TOPICS = {  # the topics of exercises in each package, in the order of the job
+    "diagnosis": ("proof",),
+    "strip_down": ("strip_down",),
+    "fasteners": ("fasteners",),
+    "flatness": ("faces",),
+    "skim": ("skim",),
+    "threads": ("stripping", "thread"),
+    "torque": ("wrench",),
+    "preload": ("preload",),
+    "angle": ("angle",),
+    "tightening": ("traces", "guide"),
+    "timing": ("timing",),
+    "coolant": ("coolant", "protection"),
+    "handover": ("record",),
+}
+PACKAGE_OF = {topic: package for package, topics in TOPICS.items() for topic in topics}
 
 
 @functools.cache
-def _declared() -> tuple[Exercise, ...]:
-    """Every exercise, in the order of the modules."""
-    modules = [importlib.import_module(f"shoplib.topics.{topic}.exercises") for topic in TOPICS]
-    exercises = tuple(e for module in modules for e in module.EXERCISES)
-    names = [e.name for e in exercises]
-    twice = sorted({n for n in names if names.count(n) > 1})
-    if twice:
-        raise RuntimeError(f"two exercises are called {', '.join(twice)}")
-    return exercises
+def _declared(package: str) -> tuple[Exercise, ...]:
+    """The exercises of one package, in the order of its module."""
+    found: tuple[Exercise, ...] = importlib.import_module(f"shoplib.topics.{package}.exercises").EXERCISES
+    return found
 
 
 def all_exercises() -> dict[str, Exercise]:
     """Name to exercise, answered by typing."""
-    return {e.name: e for e in _declared()}
+    return {e.name: e for package in TOPICS for e in _declared(package)}
 
 
 def topics() -> tuple[str, ...]:
     """The topics there are."""
-    return tuple(dict.fromkeys(e.topic for e in _declared()))
+    return tuple(PACKAGE_OF)
 
 
 def of_topic(topic: str) -> tuple[Exercise, ...]:
-    """The exercises of a topic; KeyError names the topics there are."""
-    found = tuple(e for e in _declared() if e.topic == topic)
-    if not found:
+    """The exercises of a topic, without loading those of another package; KeyError names the topics there are."""
+    if topic not in PACKAGE_OF:
         raise KeyError(f"no topic is called {topic[:60]!r}; there are {', '.join(topics())}")
-    return found
+    return tuple(e for e in _declared(PACKAGE_OF[topic]) if e.topic == topic)

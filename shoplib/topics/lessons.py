@@ -7,26 +7,25 @@ import importlib
 
 from shoplib.teaching.lesson import Lesson
 
-MODULES = ("flatness.lesson", "flatness.leaf_lesson", "flatness.own_lines_lesson", "skim.lesson", "angle.click_lesson",
-    "angle.lesson",
-           "angle.settling_lesson", "tightening.lesson", "tightening.trace_lesson", "coolant.lesson")  # fmt: skip
+MODULES = {  # the lessons of each module, in the order of the job
+    "flatness.lesson": ("six_lines",),
+    "flatness.leaf_lesson": ("leaf",),
+    "flatness.own_lines_lesson": ("own_lines",),
+    "skim.lesson": ("valve_sweep", "skim_chain"),
+    "angle.click_lesson": ("same_click",),
+    "angle.lesson": ("where_the_torque_goes", "ramp", "two_frictions", "how_far", "many_bolts"),
+    "angle.settling_lesson": ("settling",),
+    "tightening.lesson": ("neighbours",),
+    "tightening.trace_lesson": ("trace_and_clamp",),
+    "coolant.lesson": ("tank",),
+}
+MODULE_OF = {name: module for module, names in MODULES.items() for name in names}
 
 
 @functools.cache
-def all_lessons() -> dict[str, Lesson]:
-    """Name to lesson, in the order of the modules."""
-    found: dict[str, Lesson] = {}
-    for module in MODULES:
-        for lesson in importlib.import_module(f"shoplib.topics.{module}").LESSONS:
-            if lesson.name in found:
-                raise RuntimeError(f"two lessons are called {lesson.name}")
-            found[lesson.name] = lesson
-    return found
-
-
 def get(name: str) -> Lesson:
-    """The lesson of that name; KeyError names what there is."""
-    try:
-        return all_lessons()[name]
-    except KeyError:
-        raise KeyError(f"no lesson is called {name[:60]!r}; there are {', '.join(all_lessons())}") from None
+    """The lesson of that name; KeyError names what there is.  No other module of lessons is loaded."""
+    if name not in MODULE_OF:
+        raise KeyError(f"no lesson is called {name[:60]!r}; there are {', '.join(MODULE_OF)}")
+    declared: tuple[Lesson, ...] = importlib.import_module(f"shoplib.topics.{MODULE_OF[name]}").LESSONS
+    return next(lesson for lesson in declared if lesson.name == name)

@@ -20,7 +20,7 @@ import statistics
 import nbformat
 import pytest
 
-from shoplib.topics.lessons import all_lessons
+from shoplib.topics import lessons
 from tests.browser.conftest import browser  # noqa: F401 -- the fixture
 from tests.browser.server import TOKEN, lab, pages
 from tests.hands import changed, hands, inputs_of_forms
@@ -187,7 +187,7 @@ def changes(working, inputs):
 
 def figures():
     """(name, inputs, key): every Explore and Form with a picture."""
-    found = [(f"explore {n}", {}, {"slider": True}) for n in all_lessons()]
+    found = [(f"explore {n}", {}, {"slider": True}) for n in lessons.MODULE_OF]
     for name, working, inputs in inputs_of_forms():
         if ONLY.search(f"form {name}"):
             moved = changes(working, inputs)
@@ -250,7 +250,7 @@ def drag(page, name, moves=40):
     """Pull a lesson's slider across: the last position is the one shown, and nothing piles up behind it."""
     put(page, f"explore {name}", False, {})
     got = page.evaluate(DRAG, moves)
-    lesson = all_lessons()[name]
+    lesson = lessons.get(name)
     control = lesson.controls[0]
     assert got["alt"] == lesson.alt(lesson.at(**{control.name: got["at"]})), "the last position is not the one shown"
     print(f"pulled across {name}: {moves} positions 8 ms apart, {got['painted']} painted, the last one "

@@ -1,14 +1,17 @@
 """Lessons: what is said is what the workings say, at every position of every control."""
 
+import importlib
 import itertools
 import re
+import subprocess
+import sys
 
 import pytest
 
 from shoplib.desk import Explore
-from shoplib.topics import lessons
+from shoplib.topics import exercises, lessons
 
-LESSONS = lessons.all_lessons()
+LESSONS = {name: lessons.get(name) for name in lessons.MODULE_OF}
 
 
 def plain(widget):
@@ -216,3 +219,25 @@ def test_every_text_is_12_px_at_the_least_width(name):
     px = lesson.narrowest / (72 * figure.get_size_inches()[0])
     texts = [t for t in figure.findobj(Text) if t.get_text() and t.get_visible()]
     assert [t.get_text() for t in texts if t.get_size() * px < 11.99] == []
+
+
+def test_each_lesson_and_each_topic_is_found_in_the_module_that_declares_it_and_no_name_is_used_twice():
+    for module, names in lessons.MODULES.items():
+        assert names == tuple(x.name for x in importlib.import_module(f"shoplib.topics.{module}").LESSONS)
+    assert len(lessons.MODULE_OF) == sum(map(len, lessons.MODULES.values()))
+    every = []
+    for package, topics in exercises.TOPICS.items():
+        declared = importlib.import_module(f"shoplib.topics.{package}.exercises").EXERCISES
+        assert set(topics) == {e.topic for e in declared}
+        every += [e.name for e in declared]
+    assert every == list(exercises.all_exercises()), "no exercise is called like another"
+
+
+def test_one_topic_and_one_lesson_are_found_without_loading_the_others():
+    program = (
+        "import sys; from shoplib.topics import exercises, lessons; exercises.of_topic('faces'); lessons.get('leaf'); "
+        "print(*sorted(m for m in sys.modules if m.endswith(('.exercises', 'lesson'))))"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.split()
+    own = ["shoplib.teaching.lesson", "shoplib.topics.exercises", "shoplib.topics.flatness.exercises"]
+    assert done == sorted([*own, "shoplib.topics.flatness.leaf_lesson"])

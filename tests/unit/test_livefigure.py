@@ -21,7 +21,7 @@ from shoplib.desk.widgets.message_batch import BatchedHTML
 from shoplib.plotting.plot_style import clear, settle
 from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
-from shoplib.topics.lessons import all_lessons
+from shoplib.topics.lessons import MODULE_OF as LESSONS
 from tests.hands import changed, hands, inputs_of_forms
 from tests.unit.test_walk import typed
 
@@ -233,7 +233,7 @@ def test_a_scale_stays_while_it_serves():
     assert settle(ax, xlim=(0, 3)) == ax.get_xlim() == (0, 3)
 
 
-@pytest.mark.parametrize("name", all_lessons())
+@pytest.mark.parametrize("name", LESSONS)
 def test_every_lesson_shows_what_a_full_render_would(name):
     box = Explore(name)
     assert_same(box.figure)

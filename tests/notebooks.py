@@ -96,6 +96,18 @@ def route_as_markdown() -> str:
     return "\n".join(lines)
 
 
+def talks_as_markdown() -> str:
+    """What learners say and what to answer, lesson by lesson, for notebook 03."""
+    from shoplib.topics.instructor import talks
+
+    lines = []
+    for talk in talks():
+        lines += [f"<details><summary>{talk.number} · {talk.title}</summary>", "", talk.question, ""]
+        lines += ["| They say | Answer |", "|---|---|", *(f"| {said} | {answer} |" for said, answer in talk.said)]
+        lines += ["", f"At the end they can say: {talk.goal}", "", "</details>"]
+    return "\n".join(lines)
+
+
 def labs_as_markdown() -> str:
     """The labs, for notebook 03."""
     from shoplib.topics.instructor import LABS
@@ -110,14 +122,19 @@ def labs_as_markdown() -> str:
     return "\n".join(lines[:-2])
 
 
+WRITTEN = (  # parts of notebook 03
+    ("## The route", route_as_markdown), ("## What they will say", talks_as_markdown), ("## Bench labs", labs_as_markdown),
+)  # fmt: skip
+
+
 def links(name: str, nb: nbformat.NotebookNode) -> nbformat.NotebookNode:
-    """The same notebook with its foot, in 00 its table and in 03 route and labs, as they should be."""
+    """The same notebook with its foot, in 00 its table and in 03 route, sayings and labs, as they should be."""
     if link(CONTENTS, "Contents") not in nb.cells[-1].source and name != CONTENTS:
         nb.cells.append(nbformat.v4.new_markdown_cell(id=f"cell-{len(nb.cells):02d}"))  # it had no foot yet
     nb.cells[-1].source = foot(name)
     if name == GUIDE:
         for cell in nb.cells:
-            for heading, content in (("## The route", route_as_markdown), ("## Bench labs", labs_as_markdown)):
+            for heading, content in WRITTEN:
                 if cell.source.startswith(heading):
                     cell.source = f"{heading}\n\n{content()}"
     if name == CONTENTS:

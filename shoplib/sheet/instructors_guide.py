@@ -6,7 +6,7 @@ from typing import Any
 
 from shoplib import __version__
 from shoplib.sheet.standalone_page import known_paper, typeset_alone
-from shoplib.topics.instructor import CAUTIONS, LABS, PARTS_OF_A_LESSON, TERM, Lab, minutes_of
+from shoplib.topics.instructor import CAUTIONS, LABS, PARTS_OF_A_LESSON, TERM, Lab, minutes_of, talks
 
 
 def guide_pdf(*, paper: str = "a4", **options: Any) -> Any:
@@ -23,6 +23,11 @@ def guide_pdf(*, paper: str = "a4", **options: Any) -> Any:
             {"n": n, "title": m.title, "minutes": _minutes(minutes_of(m)), "show": m.show, "ask": m.ask,
              "say": m.they_say, "answer": m.answer}
             for n, m in enumerate(TERM, 1)
+        ],
+        "talks": [
+            {"title": f"Lesson {t.number} · {t.title}", "question": t.question, "said": [list(x) for x in t.said],
+             "goal": t.goal}
+            for t in talks()
         ],
         "labs": [_lab(lab) for lab in LABS],
         "cautions": list(CAUTIONS),

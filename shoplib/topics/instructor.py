@@ -52,14 +52,14 @@ class Lab:
 
 TERM = (
     Meeting("Concept test, form A", "form A on paper", "nothing; collect it", "–", "do not talk about it yet"),
-    Meeting("What a click means", "a dry and an oiled bolt", "which one clamps harder?", "the same: both clicked",
-            "the wrench feels the friction too", ("same_click",)),
+    Meeting("What a click means; lab D", "a dry and an oiled bolt", "which one clamps harder?",
+            "the same: both clicked", "the wrench feels the friction too", ("same_click",)),
     Meeting("Where the torque goes", "the bar in three parts", "how much stretches the bolt?", "nearly all of it",
             "about one seventh", ("where_the_torque_goes",)),
     Meeting("An angle is a distance", "a thread and a ruler", "how far does 90° move it?", "it depends on the torque",
             "a quarter of the pitch", ("angle_is_travel",)),
-    Meeting("Scatter; lab D", "two frictions", "does the angle cure friction?", "yes", "it makes the scatter smaller",
-            ("torque_then_angle",)),
+    Meeting("Torque, then angle", "two frictions", "does the angle cure friction?", "yes",
+            "it brings the ratio closer to 1", ("torque_then_angle",)),
     Meeting("Yield; lab A", "a bolt in a vice", "another 90°: how much more load?", "as much again",
             "more length, hardly more load", ("another_quarter_turn", "longer_for_good")),
     Meeting("Order", "ten bolts", "what does bolt 1 have at the end?", "what it clicked at",
@@ -80,16 +80,20 @@ LABS = (
     Lab(
         "A", "Bolt in a vice",
         "Does the same angle give the same stretch, dry and oiled? Does the same torque?",
-        ("a bolt M10, at least 100 mm long, and a sleeve of steel", "a micrometer that reads 0.01 mm, a degree disc",
-         "a torque wrench, oil, degreaser"),
-        ("Measure the length of the bolt.", "Tighten to 10 N·m by hand, so that the parts touch.",
-         "Turn the angle of the row, or tighten to the torque of the row. Measure again.",
+        ("M10 bolts of class 10.9, at least 100 mm long, each with a nut", "a steel sleeve and two washers",
+         "a micrometer that reads 0.01 mm and is wide enough for the bolt",
+         "a torque wrench, a degree disc, oil, degreaser"),
+        ("Degrease bolt and nut. For an oiled row, oil the thread and the face of the nut.",
+         "Measure the length of the bolt. Put sleeve, washers and nut on, and clamp the head of the bolt in the vice.",
+         "Tighten the nut to 10 N·m, so that the parts touch. Set the degree disc to 0°.",
+         "Turn further by the angle of the row, or tighten to the torque of the row. Measure the length again.",
          "Loosen, and measure a third time. Take a new bolt if it stayed longer."),
         ("Row", "Guess: stretch, mm", "Length before, mm", "Length tight, mm", "Stretch, mm", "Loosened, mm"),
         tuple((row, *[EMPTY] * 5) for row in ("60°, dry", "90°, dry", "120°, dry", "60°, oiled", "90°, oiled",
                                               "120°, oiled", "30 N·m, dry", "30 N·m, oiled")),
         ("Stretch = length tight − length before.",
-         "Clamp load = stretch × stiffness of the bolt. For the model bolt of notebook 63 it is 95.4 kN/mm.",
+         "Clamp load = stretch × stiffness of the bolt: 95.4 kN/mm for the model bolt of notebook 63. Notebook 62 "
+         "calculates it for your bolt.",
          "Each length may be out by 0.005 mm, the stretch by 0.007 mm: that is 0.7 kN."),
         ("The angle gives nearly the same stretch, dry or oiled. The torque does not.",
          "If a loosened bolt is longer than before, it was past yield: compare with lesson 6."),
@@ -99,8 +103,9 @@ LABS = (
     Lab(
         "B", "Shim plates and straightedge",
         "Which lines find a bow, a twist and a hollow?",
-        ("a flat plate, a thin plate, shims of 0.05 and 0.10 mm", "a straightedge, feeler leaves from 0.03 mm"),
-        ("Put shims under the plate where the others cannot see them.",
+        ("a flat plate", "a steel sheet of 0.5 mm, about 300 × 200 mm, that lies down by its own weight",
+         "strips of shim of 0.10 mm", "a straightedge, feeler leaves from 0.03 mm"),
+        ("One of you puts shims between plate and sheet, where the others cannot see them.",
          "Lay six lines: two along, two across, two diagonal.",
          "Write down the thickest leaf that fits and the thinnest that does not.",
          "Judge each line against 0.08 mm. Then say which shape it is."),
@@ -110,24 +115,28 @@ LABS = (
         ("The gap is at least the leaf that fits, and below the leaf that does not.",
          "Undecided: the limit lies between the two. Use a leaf of exactly the limit.",
          "Only a part of the face is under a line. A dip between the lines is not found."),
-        ("A twist shows on the diagonals only. A plate that is flat lengthwise may still be hollow across.",),
+        ("Strips under both long edges: hollow across, and flat lengthwise. Under both short edges: hollow along.",
+         "Two shims of 0.10 mm under each of two opposite corners: a twist. One diagonal shows about 0.10 mm, on the "
+         "other one the straightedge rocks. The lines along and across show next to nothing."),
         ("Wear gloves: plates and leaves have sharp edges.",),
     ),
     Lab(
         "C", "Jug and tank",
         "Water stayed in the system. How strong is the coolant after a fill with premix?",
-        ("a tank of 10 L with a mark at 9 L", "a jug that reads 0.05 L", "premix of 50 %, concentrate",
+        ("a tank of 10 L with a mark at 9 L", "a jug that reads 0.05 L", "18 L of premix of 50 %, 3 L of concentrate",
+         "a drum for what is used",
          "a refractometer for the glycol that you use"),
         ("Pour the water of the row into the tank.", "Write down your guess before you pour anything else.",
          "Fill to the mark with premix, and stir.", "Measure the strength. Calculate it.",
-         "Last row: bring the mixture of row 1 to 50 %. Drain, and pour in as much concentrate."),
+         "Empty the tank into the drum before the next row. Keep the mixture of row 3.",
+         "Last row: bring the mixture of row 3 to 50 %. Drain, and pour in as much concentrate."),
         ("Row", "Water, L", "Premix, L", "Guess, %", "Calculated, %", "Measured, %"),
         (("1", "3.0", "6.0", EMPTY, EMPTY, EMPTY), ("2", "1.5", "7.5", EMPTY, EMPTY, EMPTY),
          ("3", "4.5", "4.5", EMPTY, EMPTY, EMPTY), ("4 drained, L", EMPTY, "–", EMPTY, EMPTY, EMPTY)),
         ("Strength = premix × its strength ÷ all the liquid.",
          "To correct: drain = all the liquid × (50 % − measured) ÷ (100 % − measured).",
          "A jug that reads 0.05 L makes the result uncertain by 0.3 %; the refractometer by about 1 %."),
-        ("Rows 1 to 3: 33.3 %, 41.7 %, 25.0 %. Row 4: drain 2.25 L of the mixture and replace it with concentrate.",
+        ("Rows 1 to 3: 33.3 %, 41.7 %, 25.0 %. Row 4: drain 3.0 L of the mixture and replace it with concentrate.",
          "They say 50 %. Ask: of how many litres?"),
         ("Keep coolant away from cups and mouths: it is poisonous and tastes sweet. Catch every drop.",
          "Wear eye protection and gloves. Wash your hands afterwards."),
@@ -148,8 +157,9 @@ LABS = (
         ("Torque at the bolt = pull × arm. 100 N × 0.400 m = 40 N·m.",
          "Corrected setting = torque × wrench ÷ (wrench + adapter). Use it in the last row.",
          "A scale that reads 2 N at 100 N and an arm within 2 mm of 400 mm: the torque is uncertain by 2 %."),
-        ("The pull at the click stays the same, and the arm grows: 50 mm on a wrench of 400 mm gives 45 N·m.",
-         "At 90° the arm stays the same, and so does the torque."),
+        ("The pull at the click stays the same, and the arm grows: 50 mm on a wrench of 400 mm gives 45 N·m, 100 mm "
+         "give 50 N·m. The last row needs a setting of 32 N·m.",
+         "At 90° the arm along the wrench stays the same, and so does the torque."),
         ("Pull smoothly, with both feet firm: the wrench gives way at the click.",
          "Keep your head out of the line of the scale: a hook can slip."),
     ),
@@ -160,6 +170,28 @@ CAUTIONS = (
     "Wear eye protection in lab A: a bolt can break. Keep your face away from the bar.",
     "Do not use the numbers of lessons and exercises as settings: they are invented.",
 )
+
+
+@dataclass(frozen=True)
+class Talk:
+    """What learners say about the question of a guided lesson, what to answer, and what they can say at its end."""
+
+    number: int  # of the meeting
+    title: str
+    question: str
+    said: tuple[tuple[str, str], ...]  # what they say, and the answer to it
+    goal: str
+
+
+def talks() -> list[Talk]:
+    """One for each guided lesson, in the order of the term; the words are those of the lesson itself."""
+    found = []
+    for n, meeting in enumerate(TERM, 1):
+        for lesson in (all_guided()[name] for name in meeting.lessons):
+            wrong = (o for o in lesson.reasons.options if o is not lesson.reasons.right)
+            said = tuple((o.words, o.reply) for o in wrong)
+            found.append(Talk(n, lesson.title, lesson.question, said, lesson.goal))
+    return found
 
 
 def minutes_of(meeting: Meeting) -> int:

@@ -16,7 +16,7 @@ from shoplib.teaching.exercise import INVENTED, Score, class_set
 from shoplib.topics import exercises
 from shoplib.topics.concept_items import FORMS
 from shoplib.topics.guided import all_guided
-from shoplib.topics.instructor import LABS, TERM
+from shoplib.topics.instructor import LABS, TERM, talks
 from tests.notebooks import labs_as_markdown, route_as_markdown
 
 
@@ -187,10 +187,13 @@ def test_the_instructors_guide_with_a_sheet_for_each_lab(tmp_path, capsys):
     assert main(["class", "guide", "-o", str(tmp_path)]) == 0
     pdf = (tmp_path / "instructors-guide.pdf").read_bytes()
     pages = [words_of_page(page) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
-    assert len(pages) == 1 + len(LABS), "the route on one page, and a page for each lab"
+    route, *sayings = pages[: -len(LABS)]
     for meeting in TERM:
-        assert squeezed(meeting.answer) in pages[0]
-    for lab, page in zip(LABS, pages[1:], strict=True):
+        assert squeezed(meeting.answer) in route, "the route is on one page"
+    said = "".join(sayings)
+    for talk in talks():
+        assert all(squeezed(words) in said for words in (talk.question, talk.goal, *sum(talk.said, ())))
+    for lab, page in zip(LABS, pages[-len(LABS) :], strict=True):
         assert all(len(row) == len(lab.head) for row in lab.rows)
         for text in (lab.title, *lab.steps, *lab.cautions, *lab.work_out):
             assert squeezed(text) in page
@@ -210,7 +213,9 @@ def test_the_numbers_that_a_lab_expects():
     rows = next(lab for lab in LABS if lab.letter == "C").rows[:3]
     given = [100 * float(p) * 0.5 / (float(w) + float(p)) for _, w, p, *_ in rows]
     assert [round(x, 1) for x in given] == [33.3, 41.7, 25.0]
-    assert 9 * (50 - given[0]) / (100 - given[0]) == pytest.approx(2.25)
+    assert 9 * (50 - given[2]) / (100 - given[2]) == pytest.approx(3.0)
+    assert sum(float(premix) for _, _, premix, *_ in rows) == 18.0
+    assert pytest.approx(32) == 40 * 400 / (400 + 100)  # N·m at the wrench, for 40 N·m at the bolt
     assert pytest.approx(45) == 100 * 0.450  # N·m: the same pull on an arm of 450 mm
     assert pytest.approx(0.7, abs=0.05) == 95.4 * (2 * 0.005**2) ** 0.5
     per_litre = [0.5 * 3 / 9**2, 0.5 * 6 / 9**2]  # by the premix, by the water

@@ -109,7 +109,7 @@ SHARES = GuidedLesson(
         (
             Option("Friction in the thread and friction under the head each take more than the stretch."),
             Option("The torque goes into the bolt, so nearly all of it stretches the bolt.", "all_to_stretch",
-                   "That would be true without friction. A bolt without friction would also loosen by itself."),
+                   "That would be true without friction, but friction takes most of the torque."),
             Option("Only the thread has friction. The head just rests on the part.", "oil_no_matter",
                    "The head slides under the full clamp load. It takes about half of the torque."),
         ),

@@ -15,7 +15,7 @@ GUESS = Exercise(
     name="guess_thicker_gasket",
     topic="skim",
     title="Skimmed, with a thicker gasket",
-    question="A head with the chamber in it has a compression ratio of {ratio}. {head_skim} is cut off. The new "
+    question="The compression ratio of a head with the chamber in it is {ratio}. Now {head_skim} is cut off. The new "
     "gasket is {gasket_gain} thicker than the old one. What is the compression ratio now?",
     working=SKIM_CHAIN,
     result="ratio_after",

@@ -110,10 +110,8 @@ def concept_pdf(form: str, items: tuple[Item, ...], *, paper: str = "a4", **opti
     questions = [
         {
             "n": n,
-            "title": f"Question {n}",
-            "text": f"{item.text} …",
-            "right": "   ".join(f"{letter}  {o.words}" for letter, o in zip(LETTERS, item.order, strict=False)),
-            "answer": "Letter",
+            "text": bound(item.text if item.text.endswith("?") else f"{item.text} …"),
+            "options": [[letter, bound(o.words)] for letter, o in zip(LETTERS, item.order, strict=False)],
         }
         for n, item in enumerate(items, 1)
     ]

@@ -60,6 +60,28 @@ class NewLine:
     program: str | None = None
 
 
+@dataclass(frozen=True)
+class CheckedLine:
+    """A new line after the checks that need only the line itself."""
+
+    new: NewLine
+    uid: str
+    who: str
+    form: str
+    body: dict[str, Any]
+    problems: list[Problem]
+
+
+def checked(new: NewLine) -> CheckedLine:
+    """Check a line by itself: a third of the work of saving it, and it needs no lock."""
+    problems: list[Problem] = []
+    uid = _uid(new.uid, problems)
+    who = validation.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
+    form = validation.line_of_text(new.form, "form", problems, longest=80, needed=new.kind in ("entry", "note"))
+    body = line_schema.read_body(new.kind, form, new.about, new.body, problems)
+    return CheckedLine(new, uid, who, form, body, problems)
+
+
 class LineWriter:
     """Appends lines to jobs within one transaction."""
 
@@ -80,7 +102,7 @@ class LineWriter:
         """
         problems: list[Problem] = []
         fields = line_schema.read_header(header, problems, new=new)
-        job_uid = self._uid(uid, problems)
+        job_uid = _uid(uid, problems)
         if problems:
             raise BadInput(problems)
         self.lock_numbers()
@@ -95,18 +117,16 @@ class LineWriter:
         line = NewLine("header", who or fields["done_by"], {"fields": full}, uid=job_uid)
         return self.append(cursor, line)
 
-    def append(self, cursor: JobCursor, new: NewLine, *, imported: Line | None = None) -> Receipt:
-        """Validate a line and write it.  The caller holds the job's lock.
+    def append(self, cursor: JobCursor, proposed: NewLine | CheckedLine, *, imported: Line | None = None) -> Receipt:
+        """Check a line against the state of its job, and write it.  The caller holds the job's lock.
 
         :raises BadInput: fields of the line that cannot be saved, each named
         :raises Refused: the state of the job does not allow the line
         :raises NotAJob: an imported line that does not match its hash
         """
-        problems: list[Problem] = []
-        uid = self._uid(new.uid, problems)
-        who = validation.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
-        form = validation.line_of_text(new.form, "form", problems, longest=80, needed=new.kind in ("entry", "note"))
-        raw = line_schema.read_body(new.kind, form, new.about, new.body, problems)
+        found = proposed if isinstance(proposed, CheckedLine) else checked(proposed)
+        new, uid, who, form = found.new, found.uid, found.who, found.form
+        raw, problems = dict(found.body), list(found.problems)
         if new.kind == "header":
             raw["fields"] = self._header_fields(cursor, new.body.get("fields"), problems)
         at = new.at or self._now()
@@ -168,14 +188,6 @@ class LineWriter:
             case "issue":
                 cursor.issue = values["issue"] = line.body["letter"]
         self.connection.execute(_CHANGE_JOB, {"this": cursor.id, **values})
-
-    def _uid(self, uid: str | None, problems: list[Problem]) -> str:
-        if uid is None:
-            return new_id()
-        if not isinstance(uid, str) or not line_schema.UID.fullmatch(uid):
-            problems.append(Problem("uid", "must be 8 to 64 letters, digits and dashes"))
-            return ""
-        return uid
 
     def lock_numbers(self) -> None:
         """Jobs are started one at a time; SQLite's own lock does that already."""
@@ -339,6 +351,15 @@ class LineWriter:
         there = self.connection.scalar(sa.select(sa.func.count()).where(schema.picture.c.digest == digest))
         if not there:
             self.connection.execute(schema.picture.insert().values(digest=digest, content=content))
+
+
+def _uid(uid: str | None, problems: list[Problem]) -> str:
+    if uid is None:
+        return new_id()
+    if not isinstance(uid, str) or not line_schema.UID.fullmatch(uid):
+        problems.append(Problem("uid", "must be 8 to 64 letters, digits and dashes"))
+        return ""
+    return uid
 
 
 def letter_after(count: int) -> str:

@@ -19,7 +19,7 @@ from shoplib.record import (
 from shoplib.record.asking import may_be_saved, settled
 from shoplib.record.config import default_place
 from shoplib.record.errors import ReadOnly, StoreError, Uncertain
-from shoplib.record.line_writer import LineWriter, NewLine
+from shoplib.record.line_writer import LineWriter, NewLine, checked
 from shoplib.record.receipt import Receipt
 
 T = TypeVar("T")
@@ -105,9 +105,10 @@ class StoreConnection:
             yield LineWriter(connection, self._now, self._reader, self._offset)
 
     def _add(self, number: str, new: NewLine) -> Receipt:
-        """One line, in a transaction of its own."""
+        """One line, in a transaction of its own; what needs no lock is done before it."""
+        line = checked(new)
         with self._appending() as writer:
-            return writer.append(writer.cursor(number), new)
+            return writer.append(writer.cursor(number), line)
 
     def _settled(self, write: Callable[[LineWriter], T]) -> T:
         """One transaction that may be repeated; retried while it is not known whether it was saved."""

@@ -247,8 +247,8 @@ EXERCISES = [
         topic="angle",
         title="Two bolts after the angle",
         question="At {snug} a dry bolt clamps with a force of {dry}, a slippery one with {slick}. Both are turned a "
-        "further {angle}, stay elastic and gain {gain}. Divide the clamp load of the slippery bolt by that of the dry "
-        "one. What is the ratio now?",
+        "further {angle} and stay elastic. The dry one gains {gain} by it. Divide the clamp load of the slippery bolt "
+        "by that of the dry one. What is the ratio now?",
         working=STAGED_TIGHTENING,
         result=("spread_ratio", -1),
         fixed={k: v for k, v in BAND.items() if k != "stages"},

@@ -174,6 +174,7 @@ LEAF = GuidedLesson(
     objective=8,
     title="What a leaf proves",
     goal="A leaf that fits says at least; a leaf that does not fit says less than. The limit must lie outside.",
+    minutes=10,
     guess=Item(
         "On one line a leaf of 0.05 mm fits and a leaf of 0.10 mm does not. The limit is 0.08 mm. Does the line pass?",
         (
@@ -213,6 +214,7 @@ LENGTHWISE = GuidedLesson(
     objective=9,
     title="Flat lengthwise: is it flat?",
     goal="A face can be flat along every line lengthwise and still fail. I measure across and on the diagonals too.",
+    minutes=10,
     guess=Item(
         "A straightedge along both long sides of a head shows no gap at all. The limit is 0.08 mm. What will the lines "
         "across show?",

@@ -102,6 +102,7 @@ ORDER = GuidedLesson(
     objective=6,
     title="Why the order matters",
     goal="Each bolt I tighten takes load from its neighbours. So I follow the instructions: their order, their rounds.",
+    minutes=10,
     guess=Item(
         "Ten bolts hold a head. Bolt 1, at the centre, clicks at 40 N·m and has 24.3 kN. Then the other nine click at "
         "40 N·m, one after another. How much does bolt 1 have at the end?",

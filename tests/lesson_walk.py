@@ -3,6 +3,9 @@
     python -m tests.lesson_walk                           # the names of the lessons
     python -m tests.lesson_walk same_click OUT            # the first screen
     python -m tests.lesson_walk same_click OUT 32 B       # the screens after these answers
+    python -m tests.lesson_walk --stay same_click OUT &   # the lesson stays open, ...
+    python -m tests.lesson_walk --say OUT 32 B            # ... and gets answers, a few at a time
+    python -m tests.lesson_walk --say OUT close
 
 One word for each answer: a number or a letter for the guess, a letter for a choice, the typed answer for a case with a text
 box (``"12.5 kN"``, in quotes).  At the step See, ``snug=60`` drags the control whose name begins so (or presses the
@@ -18,9 +21,12 @@ import json
 import re
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
+from multiprocessing.connection import Client, Listener
 from pathlib import Path
 
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import Locator, Page, sync_playwright
 
 from shoplib.topics.guided import all_guided
@@ -170,25 +176,70 @@ def browser_page() -> Iterator[tuple[Page, str, Path]]:
         browser.close()
 
 
+def screen(lesson: Locator, out: Path, n: int) -> str:
+    """Write the present screen as a picture and as a text; gives the text."""
+    settled(lesson)
+    lesson.evaluate("e => e.scrollIntoView()")
+    text = words_on(lesson)
+    (out / f"{n:02d}.txt").write_text(text + "\n", encoding="utf-8")
+    lesson.page.screenshot(path=out / f"{n:02d}.png")
+    return f"{text}\n\npicture: {out / f'{n:02d}.png'}"
+
+
 def walk(name: str, out: Path, answers: list[str]) -> str:
     """Write every screen up to these answers; gives the text of the last."""
     out.mkdir(parents=True, exist_ok=True)
     with browser_page() as (page, base, folder):
         (lesson,) = open_lessons(page, base, folder, [name])
-        text = ""
-        for n, word in enumerate(["", *answers]):
-            if word:
-                answer(lesson, word)
-            settled(lesson)
-            lesson.evaluate("e => e.scrollIntoView()")
-            text = words_on(lesson)
-            (out / f"{n:02d}.txt").write_text(text + "\n", encoding="utf-8")
-            page.screenshot(path=out / f"{n:02d}.png")
-        return f"{text}\n\npicture: {out / f'{len(answers):02d}.png'}"
+        text = screen(lesson, out, 0)
+        for n, word in enumerate(answers, 1):
+            answer(lesson, word)
+            text = screen(lesson, out, n)
+        return text
+
+
+SOCKET = "socket"
+
+
+def stay(name: str, out: Path) -> None:
+    """Keep a lesson open and take answers from ``say``, until it says "close"."""
+    out.mkdir(parents=True, exist_ok=True)
+    with browser_page() as (page, base, folder), Listener(str(out / SOCKET)) as listener:
+        (lesson,) = open_lessons(page, base, folder, [name])
+        n, text = 0, screen(lesson, out, 0)
+        while True:
+            with listener.accept() as asks:
+                words = asks.recv()
+                if words == ["close"]:
+                    asks.send("closed")
+                    return
+                try:
+                    for word in words:
+                        answer(lesson, word)
+                        n += 1
+                        text = screen(lesson, out, n)
+                except (CannotGoOn, ValueError, IndexError, PlaywrightError) as error:
+                    text = f"{type(error).__name__}: {error}"
+                asks.send(text)
+
+
+def say(out: Path, answers: list[str]) -> str:
+    """Give answers to a lesson that is open; gives the text of the screen then."""
+    for _ in range(120):  # it may still be opening
+        with contextlib.suppress(FileNotFoundError, ConnectionRefusedError), Client(str(out / SOCKET)) as lesson:
+            lesson.send(answers)
+            return str(lesson.recv())
+        time.sleep(1)
+    return "no lesson is open in this folder"
 
 
 if __name__ == "__main__":
-    if len(sys.argv) < 3:
-        print(*all_guided(), sep="\n")
-    else:
-        print(walk(sys.argv[1], Path(sys.argv[2]), sys.argv[3:]))
+    match sys.argv[1:]:
+        case ["--stay", name, folder]:
+            stay(name, Path(folder))
+        case ["--say", folder, *words]:
+            print(say(Path(folder), words))
+        case [name, folder, *words]:
+            print(walk(name, Path(folder), words))
+        case _:
+            print(*all_guided(), sep="\n")

@@ -17,11 +17,15 @@ function watch() {   // one watch per page, for any number of forms
   const kernel = it => it.manager?.kernel;
 
   // ---- what was typed while nobody listened
-  const order = el => [...document.querySelectorAll(".shop")].indexOf(el);
+  const inCell = at => [...at.closest("[cell-index], .jp-Cell")?.querySelectorAll(".shop") ?? []].indexOf(at);
+  const where = at => {   // the same before and after: folds, and other notebooks, come and go
+    const cell = at.closest("[cell-index], .jp-Cell"), panel = at.closest(".jp-NotebookPanel");
+    return [panel?.id, cell?.getAttribute("cell-index") ?? [...panel?.querySelectorAll(".jp-Cell") ?? []].indexOf(cell), inCell(at)].join("/");
+  };
   const label = box => (box.closest(".shop-field")?.querySelector(".shop-label")?.firstChild?.textContent ?? box.ariaLabel ?? box.closest(".widget-text, .widget-textarea, .widget-dropdown")?.querySelector("label")?.textContent ?? "").trim();
   const place = box => {
     const at = form(box), all = [...at.querySelectorAll(BOXES)].filter(e => label(e) === label(box) && !e.dataset.r);
-    return JSON.stringify([order(at), label(box), box.dataset.r ?? "", box.dataset.c ?? "", all.indexOf(box)]);
+    return JSON.stringify([where(at), label(box), box.dataset.r ?? "", box.dataset.c ?? "", all.indexOf(box)]);
   };
   const find = (at, key) => [...at.querySelectorAll(BOXES)].find(box => place(box) === key);
   document.addEventListener("input", ({ target }) => {
@@ -31,7 +35,7 @@ function watch() {   // one watch per page, for any number of forms
     if (!revived) return;
     const at = form(el), open = [];
     for (const [key, it] of typed) {
-      const box = it.lost && JSON.parse(key)[0] === order(at) && find(at, key);
+      const box = it.lost && JSON.parse(key)[0] === where(at) && find(at, key);
       if (!box) continue;   // it may still come: the forms of a page are not shown at one moment
       typed.delete(key);
       if (box.value !== it.value) open.push([key, it, box]);
@@ -97,7 +101,7 @@ function watch() {   // one watch per page, for any number of forms
     if (performance.now() - it.asked < 3000) return;
     it.asked = performance.now(); revived = true;
     for (const [key, text] of typed) {   // a box that was cleared since then, by saving, is not filled again
-      const at = document.querySelectorAll(".shop")[JSON.parse(key)[0]], box = at && find(at, key);
+      const at = [...document.querySelectorAll(".shop")].find(e => where(e) === JSON.parse(key)[0]), box = at && find(at, key);
       const gone = at && [...forms].some(([el, other]) => form(el) === at && lost(other));   // not one that was shown again already
       if (box && gone) text.lost = box.value === text.value;
     }

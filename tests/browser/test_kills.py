@@ -49,6 +49,8 @@ class Bench:
         self.page = self.guarded.page
         self.sockets = []
         self.page.on("websocket", lambda socket: self.sockets.append(socket))
+        self.told = []
+        self.page.on("console", lambda said: self.told.append(said.text))
 
     def open(self):
         set_out(self.page, self.one.base, "00-contents.ipynb")  # today's job, as a technician chooses it
@@ -89,7 +91,10 @@ class Bench:
 
     def recovers(self):
         """By itself, at the bolt that is next in the record; nothing was shown as saved that is not in it."""
-        expect(self.page.locator(".shop-no-connection")).to_have_count(0, timeout=PATIENCE)
+        try:
+            expect(self.page.locator(".shop-no-connection")).to_have_count(0, timeout=PATIENCE)
+        except AssertionError as error:
+            raise AssertionError(f"it does not recover; the console says: {self.told[-12:]}") from error
         now, lines = self.ticked()
         stage, bolt = now.next
         expect(self.card).to_have_attribute("data-bolt", bolt, timeout=PATIENCE)

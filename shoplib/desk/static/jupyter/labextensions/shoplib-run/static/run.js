@@ -17,6 +17,10 @@ function atRest(notebook) {   // show no widget that is not there
     if (model.type === "code" && model.outputs.toJSON().some(o => o.data?.[WIDGET])) model.outputs.fromJSON(model.outputs.toJSON().map(plain));
 }
 
+function forget(manager) {   // JupyterLab holds the widget manager of a closed notebook for ever (ipywidgets, widgetRegistered); not its widgets
+  if (manager) { manager._models = Object.create(null); manager._modelsSync = new Map(); }
+}
+
 async function run(panel, NotebookActions) {
   const notebook = panel.content, session = panel.sessionContext;
   const scroller = notebook.node.querySelector(".jp-WindowedPanel-outer") ?? notebook.node, top = scroller.scrollTop;
@@ -31,7 +35,7 @@ async function run(panel, NotebookActions) {
 
 // ---- a page: its cells are asked for again, and its widgets are made from their kernel
 async function renew(manager) {
-  const old = manager.kernel, late = AbortSignal.timeout(30_000);
+  const old = manager.kernel, late = AbortSignal.timeout(90_000);   // a busy machine takes long to prepare a page
   const answer = await fetch(location.pathname, { cache: "no-store", signal: late }), html = await answer.text();
   const fresh = new DOMParser().parseFromString(html, "text/html"), config = fresh.getElementById("jupyter-config-data");
   if (!answer.ok || !config || !html.includes("</html>")) throw new Error("the page did not come in full");
@@ -89,6 +93,7 @@ async function activate(app) {
       const kernel = panel.sessionContext.session?.kernel;
       if (!kernel) { state.waits = true; return; }   // it runs as soon as there is one
       await answered(kernel); await run(panel, NotebookActions);
+      state.manager = [...window.shoplibForms?.forms ?? []].find(([el]) => panel.node.contains(el))?.[1].manager ?? state.manager;
       panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1);
     } catch (why) { console.info("runs again later:", String(why)); state.waits = true; }
     finally { state.running = false; if (state.lost) again(panel); }
@@ -109,7 +114,7 @@ async function activate(app) {
     const state = { running: false, lost: false, waits: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
     known.set(panel, state);
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
-    panel.disposed.connect(() => known.delete(panel));
+    panel.disposed.connect(() => { known.delete(panel); setTimeout(() => forget(state.manager), 1000); });   // its views go first
     panel.context.ready.then(() => atRest(panel.content));
     panel.sessionContext.statusChanged.connect((_, status) => {
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone

@@ -538,6 +538,25 @@ def snug_by_the_line(text):
 
 
 @solver
+def slope_unlike_the_others(text):
+    slopes = [float(x) for x in re.findall(r"(\d\.\d\d) and \d+", text)]
+    assert len(slopes) == 6, text
+    away = [abs(x - statistics.median(slopes)) for x in slopes]
+    assert sorted(away)[-1] > 3 * sorted(away)[-2], text
+    return str(away.index(max(away)) + 1)
+
+
+@solver
+def slope_beside_the_model(text):
+    low, high = (float(x) for x in re.search(rf"slope of ({NUMBER}) to ({NUMBER})", text).groups())
+    (start, first), (end, last) = re.findall(rf"({NUMBER}) N·m at ({NUMBER})°", text)
+    slope = (float(end) - float(start)) / (float(last) - float(first))
+    assert min(abs(slope / low - 1), abs(slope / high - 1)) > 0.05, text
+    place = "below" if slope < low else "above" if slope > high else "within"
+    return f"{place} the range of the model"
+
+
+@solver
 def settled_by(text):
     bolt, parts = numbers(text, "kN/mm")
     return 1 / (1 / bolt + 1 / parts) * after("settle by", text)

@@ -6,7 +6,8 @@ from shoplib.topics import get
 from tests.unit.test_walk import typed
 
 NAMES = ("friction_evaluation", "preload_from_elongation", "preload_budget", "valve_sweep", "liner_protrusion",
-         "coolant_table", "leak_orifice", "residual_torque", "heat_transient")  # fmt: skip
+         "coolant_table", "leak_orifice", "residual_torque", "heat_transient", "valve_lash", "bolts_compared",
+         "trace_against_model")  # fmt: skip
 
 
 @pytest.mark.parametrize("name", NAMES)

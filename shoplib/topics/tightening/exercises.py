@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.rounding import same
-from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.teaching.solution_text import entered, entered_list, short
@@ -17,13 +16,7 @@ from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
 from shoplib.topics.tightening.residual_torque import RESIDUAL_TORQUE
 from shoplib.topics.tightening.stage_reading import STAGE_READING
 from shoplib.topics.tightening.tightening_plan import TIGHTENING_PLAN
-from shoplib.topics.tightening.torque_angle_trace import TORQUE_ANGLE_TRACE
-
-BOLTS = ("1", "2", "3", "4", "5", "6")
-
-
-DEGREE = unit_of(deg).si
-
+from shoplib.topics.tightening.trace_exercises import BOLTS, DEGREE, ON_TRACES
 
 PLAN: dict[str, Any] = {
     "positions": [{"name": str(k + 1), "x": f"{95 * (k % 3)} mm", "y": f"{110 * (k // 3)} mm"} for k in range(6)],
@@ -142,29 +135,6 @@ def _residual(rng: np.random.Generator) -> dict[str, object]:
     return {"readings": rows, "assembly_torque": f"{assembly} N·m", **dict(zip("abc", order, strict=True))}
 
 
-def _on_the_line(rng: np.random.Generator) -> dict[str, str]:
-    """A trace without noise, and two points on its straight part."""
-    snug, running = int(rng.integers(40, 81)), int(among(rng, 2, 3, 4))
-    slope = float(among(rng, 0.8, 1.0, 1.2, 1.6))
-    rows = [f"{x};{running + slope * max(0, x - snug):.1f}" for x in range(0, snug + 81)]
-    low, high = snug + 30, snug + 70
-    return {
-        "trace": "\n".join(("angle_deg;torque_Nm", *rows)),
-        "running": f"{running} N·m",
-        "low": f"{running + 30 * slope:.0f} N·m at {low}°",
-        "high": f"{running + 70 * slope:.0f} N·m at {high}°",
-    }
-
-
-def _line_solution(r: Result) -> str:
-    slope, running = float(r["slope"]) * DEGREE, float(r["running_torque"])
-    snug = float(r["snug_angle"]) / DEGREE
-    return (
-        f"The line rises by {slope:.2g} N·m per degree. From {running:.3g} N·m at the snug point to the first point "
-        f"it rises for 30°. That is {snug + 30:.0f}° − 30° = {snug:.0f}°."
-    )
-
-
 def _residual_solution(r: Result) -> str:
     readings = sorted(float(str(row["torque"]).split()[0]) for row in r.inputs.as_entered["readings"])
     whole, middle = entered(r, "assembly_torque"), readings[1]
@@ -172,34 +142,7 @@ def _residual_solution(r: Result) -> str:
 
 
 EXERCISES = [
-    Exercise(
-        name="snug_by_the_line",
-        topic="traces",
-        title="The snug point by the elastic line",
-        question="The trace of a bolt runs down at {running}. Its straight part passes {low} and {high}. Take the "
-        "straight line back to the running torque. At which angle is the snug point?",
-        working=TORQUE_ANGLE_TRACE,
-        result="snug_angle",
-        numbers=_on_the_line,
-        tolerance="0.5 deg",
-        solution=_line_solution,
-        steps_solve=False,
-        mistakes=(
-            Mistake(
-                "took the line back to zero torque",
-                lambda r: r["snug_angle"] - r["running_torque"] / r["slope"],
-                "The running torque does not clamp. Stop the line at the running torque.",
-            ),
-            Mistake(
-                "took the first point on the line",
-                lambda r: r["snug_angle"] + 30 * DEGREE,
-                "At that point the bolt clamps already. Go back along the line.",
-            ),
-        ),
-        first_step="First find the slope: the difference of the two torques, divided by the difference of the angles.",
-        lesson="The snug point lies where the elastic line meets the running torque. From there the angle stretches "
-        "the bolt.",
-    ),
+    *ON_TRACES,
     Exercise(
         name="phone_rang_between_stages",
         topic="guide",

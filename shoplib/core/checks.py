@@ -12,15 +12,16 @@ Every check of every working goes through :func:`decide`.  Three things widen a 
 from __future__ import annotations
 
 import enum
+import functools
 import itertools
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Protocol
 
 from shoplib.core.outcome_labels import outcome_label
-from shoplib.core.rounding import compare, digits_to_tell, without_zeros
-from shoplib.core.units import Unit, show
+from shoplib.core.rounding import compare, round_half_up, round_to_place, without_zeros
+from shoplib.core.units import Unit, show, show_to_place
 
 
 class Outcome(enum.StrEnum):
@@ -169,6 +170,13 @@ def in_words(label: str, found: str, asked: str, source: str | None) -> str:
 
 
 # ------------------------------------------------------------------------------ values and checks
+class Digits(Protocol):
+    """What knows how many digits a value may show (:class:`shoplib.core.shown_digits.Readings`)."""
+
+    def place(self, value: float, unit: Unit, digits: int, half_width: float | None = None) -> tuple[int, int]:
+        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero."""
+
+
 @dataclass(frozen=True)
 class Value:
     """A result.  A number or list of numbers in SI with its unit; text and yes/no have none."""
@@ -177,6 +185,8 @@ class Value:
     unit: Unit | None
     label: str
     digits: int = 4
+    readings: Digits | None = field(default=None, compare=False, repr=False)  # None: all digits declared are shown
+    half_width: float | None = None  # its uncertainty, SI
 
     def to_json(self) -> dict[str, Any]:
         """value and unit, as shown."""
@@ -197,8 +207,32 @@ class Value:
         if self.unit is None:
             return ("; ".join(map(_word, self.value)) or "none") if isinstance(self.value, list) else _word(self.value)
         if isinstance(self.value, list | tuple):
-            return "; ".join(show(v, self.unit, self.digits) for v in self.value)
-        return show(self.value, self.unit, self.digits)
+            return "; ".join(self._numbers(self.value, self.unit))
+        return self._numbers([self.value], self.unit)[0]
+
+    def _numbers(self, values: Sequence[float | None], unit: Unit) -> list[str]:
+        """The numbers as people read them; those of a list keep their zeros alike: "40.0; 81.1"."""
+        readings = self.readings
+        if readings is None:
+            return [show(v, unit, self.digits) for v in values]
+        ends = [None if v is None else readings.place(v, unit, self.digits, self.half_width) for v in values]
+        zeros = min((e[1] for e in ends if e), default=0)
+        pairs = zip(values, ends, strict=True)
+        return [show(v, unit) if v is None or e is None else show_to_place(v, unit, e[0], zeros) for v, e in pairs]
+
+    def ends(self, unit: Unit, half_width: float | None = None) -> tuple[int, int | None]:
+        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero."""
+        if self.readings is not None:
+            return self.readings.place(self.value, unit, self.digits, half_width)
+        shown = unit.from_si(self.value)
+        return round_half_up(shown, self.digits).adjusted() + 1 - self.digits if shown else 0, None
+
+    def supported(self, readings: Digits) -> Value:
+        """This value, or this table of values, shown with no more digits than the readings support."""
+        if not self.is_table:
+            return replace(self, readings=readings)
+        rows = [{k: v.supported(readings) for k, v in row.items()} for row in self.value]
+        return replace(self, value=rows, readings=readings)
 
     @property
     def is_table(self) -> bool:
@@ -220,6 +254,9 @@ def _float(x: Any) -> Any:
     return x if x is None or isinstance(x, bool | int) else float(x)
 
 
+MOST_FINER = 8  # further digits to show on which side of its limit a value lies
+
+
 @dataclass(frozen=True)
 class Check:
     """A value against a limit, with where the limit came from, the uncertainty used and the rule of the decision."""
@@ -236,25 +273,47 @@ class Check:
     rule: Rule = Rule.NONE
     corner: Mapping[str, Value] = field(default_factory=dict)  # input → its value at the worst corner
 
+    @functools.cached_property
+    def _texts(self) -> tuple[str, str, str]:
+        """The value found, the limit and the uncertainty, with enough digits to see why the outcome is what it is."""
+        found, limit, spread = self.found, self.limit, self.uncertainty
+        numbers = [v.value for v in (found, limit) if v is not None]
+        unit = found.unit
+        judged = limit is not None and all(type(x) in (int, float) and math.isfinite(x) for x in numbers)
+        if not judged or unit is None or limit is None or limit.unit is None:
+            return found.shown, limit.shown if limit else "", spread.shown if spread else ""
+        ends, its_ends = found.ends(unit, spread.value if spread else None), limit.ends(unit)
+        finer = next((k for k in range(MOST_FINER) if self._tells(unit, ends[0] - k, its_ends[0] - k, k)), MOST_FINER)
+        return (
+            show_to_place(found.value, unit, ends[0] - finer, ends[1]),
+            show_to_place(limit.value, unit, its_ends[0] - finer, its_ends[1]),
+            replace(spread, digits=spread.digits + finer).shown if spread else "",
+        )
+
+    def _tells(self, unit: Unit, last: int, its_last: int, finer: int) -> bool:
+        """Whether the rounded numbers are on the same sides of the rounded limit as the numbers themselves."""
+        assert self.limit is not None
+        half = rounded_half = 0.0
+        if self.uncertainty is not None and self.uncertainty.unit is not None and self.rule is Rule.GUARD_BANDS:
+            half = self.uncertainty.unit.from_si(self.uncertainty.value)
+            rounded_half = float(round_half_up(half, self.uncertainty.digits + finer))
+        exact, limit = unit.from_si(self.found.value), unit.from_si(self.limit.value)
+        rounded, rounded_limit = float(round_to_place(exact, last)), float(round_to_place(limit, its_last))
+        return all(
+            compare(exact + sign * half, limit) == compare(rounded + sign * rounded_half, rounded_limit)
+            for sign in (-1, 0, 1)
+        )
+
     @property
     def shown(self) -> tuple[str, str]:
-        """The value found and the limit ("" without one), with enough digits to see why the outcome is what it is."""
-        found, limit = self.found, self.limit
-        if limit is None:
-            return found.shown, ""
-        numbers = [v.value for v in (found, limit)]
-        if all(isinstance(x, int | float) and not isinstance(x, bool) for x in numbers) and found.unit and limit.unit:
-            digits = digits_to_tell(
-                found.unit.from_si(found.value), limit.unit.from_si(limit.value), max(found.digits, limit.digits)
-            )
-            found, limit = (v if v.digits == digits else replace(v, digits=digits) for v in (found, limit))
-        return found.shown, limit.shown
+        """The value found and the limit ("" without one), as people read them."""
+        return self._texts[:2]
 
     @property
     def told(self) -> tuple[str, str]:
         """What was found, and what is asked for in words: "65.7 %", "must be at least 80 %"."""
         found, limit = self.shown
-        if self.found.unit is not None:
+        if self.found.unit is not None and self.found.readings is None:
             found, limit = without_zeros(found), without_zeros(limit)
         return found, demand(self.comparison, limit)
 
@@ -264,13 +323,18 @@ class Check:
         return in_words(self.label, *self.told, self.limit_source)
 
     @property
+    def spread(self) -> str:
+        """The uncertainty as people read it, "±0.4 %"; "" where none is known."""
+        return f"±{self._texts[2]}" if self.uncertainty is not None else ""
+
+    @property
     def basis(self) -> str:
         """The uncertainty, the worst corner and the decision rule, in words; "" where none of them was used."""
         said = []
         if self.corner:
             said.append("worst at " + ", ".join(f"{v.label} {v.shown}" for v in self.corner.values()))
         if self.uncertainty is not None and self.uncertainty_origin is not None:
-            said.append(f"uncertainty ±{self.uncertainty.shown}, {ORIGINS[self.uncertainty_origin]}")
+            said.append(f"uncertainty {self.spread}, {ORIGINS[self.uncertainty_origin]}")
         if RULES[self.rule]:
             said.append(RULES[self.rule])
         return "; ".join(said)

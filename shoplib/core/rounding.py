@@ -62,6 +62,12 @@ def round_half_up(x: float, digits: int) -> Decimal:
     return rounded
 
 
+def round_to_place(x: float, last: int) -> Decimal:
+    """``x`` to the place 10^``last``, as people round: 12.85 to tenths (−1) is 12.9."""
+    exact = Decimal(f"{x:.14e}")  # it ends there itself: further digits would be those of the binary number
+    return exact.quantize(Decimal(1).scaleb(max(last, exact.adjusted() - 14)), rounding=ROUND_HALF_UP)
+
+
 _NUMBER = re.compile(
     r"(?P<whole>\d+ )?(?P<top>\d+)/(?P<bottom>\d+)|\d+(?:[.,](?P<decimals>\d+))?(?:[eE](?P<power>[+\-]?\d+))?"
 )

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, TypeAlias
 
 from shoplib.core.errors import ShoplibError
-from shoplib.core.rounding import round_half_up
+from shoplib.core.rounding import round_half_up, round_to_place, without_further_zeros
 from shoplib.core.unit_names import (
     BASES,
     BASIS,
@@ -156,7 +156,20 @@ def show(value: float | None, unit: Unit, digits: int = 4) -> str:
     """An SI value in its unit, as text: ``show(48.0, N_m) == "48.00 N·m"``."""
     if value is None:
         return "not known"
-    number = show_number(unit.from_si(value), digits)
+    return _with_unit(show_number(unit.from_si(value), digits), unit)
+
+
+def show_to_place(value: float, unit: Unit, last: int, zeros: int | None = None) -> str:
+    """An SI value in its unit, to the place 10^``last``; without the zeros at its end beyond the place ``zeros``."""
+    shown = unit.from_si(value)
+    if not math.isfinite(shown):
+        return show(value, unit)
+    rounded = round_to_place(shown, last)
+    number = show_number(float(rounded), min(max(rounded.adjusted() - last + 1, 1), 15)) if rounded else "0"
+    return _with_unit(number if zeros is None else without_further_zeros(number, max(-zeros, 0)), unit)
+
+
+def _with_unit(number: str, unit: Unit) -> str:
     return f"{number} {unit.text}".strip() if unit.text != "°" else f"{number}°"
 
 

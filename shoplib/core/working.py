@@ -289,7 +289,7 @@ class Working:
         if not all(_finite(v.value) for v in sheet.values.values()):
             raise BadInput([self._not_finite(inputs)])
         return Result(
-            self, inputs, sheet.values, tuple(sheet.steps), tuple(sheet.checks), tuple(sheet.assumptions),
+            self, inputs, sheet.results(), tuple(sheet.steps), tuple(sheet.checks), tuple(sheet.assumptions),
             tuple(sheet.cautions), sheet.plot_data,
         )  # fmt: skip
 

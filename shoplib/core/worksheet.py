@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
 
 from shoplib.core import rounding
@@ -14,6 +14,7 @@ from shoplib.core.fields import ALLOWED, PURE, _number
 from shoplib.core.formula import Line, latex, text, worked
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import NOISE
+from shoplib.core.shown_digits import Readings, spread_of
 from shoplib.core.units import difference, unit_of
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ class Worksheet:
         self.cautions: list[str] = list(working.cautions)
         self.plot_data: dict[str, Any] = {}  # arrays for the figure; never in the record
         self.refused: list[Problem] = []
+        self.readings = Readings(inputs)
 
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
@@ -107,14 +109,29 @@ class Worksheet:
         self.steps.append(Step(heading.title, fn, values, heading.note, heading.digits))
         return denoised(fn, fn(*args, **si), values)
 
-    def result(self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4) -> Any:
-        """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text."""
+    def result(
+        self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4, *, all_digits: bool = False
+    ) -> Any:
+        """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text.
+
+        It is shown with no more digits than the readings support; with ``all_digits`` with those declared: a number to
+        set, to print at true scale or to rely on, which was rounded where it was made.
+        """
         if hasattr(value, "tolist"):
             value = value.tolist()
-        self.values[name] = Value(
-            value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits
-        )
+        kept = Value(value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits)
+        self.values[name] = kept if all_digits else kept.supported(self.readings)
         return value
+
+    def results(self) -> dict[str, Value]:
+        """The results; one that was judged is shown with the digits that its uncertainty supports."""
+        half = {(c.found.value, c.found.unit): c.uncertainty.value for c in self.checks if c.uncertainty is not None}
+        return {
+            name: replace(v, half_width=half[v.value, v.unit])
+            if isinstance(v.value, float) and (v.value, v.unit) in half
+            else v
+            for name, v in self.values.items()
+        }
 
     def assume(self, statement: str) -> None:
         """Something taken as true that nobody typed."""
@@ -278,10 +295,13 @@ class Worksheet:
         """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
         u = None if unit is None else unit_of(unit)
         its_unit = None if isinstance(found, str) else u  # text as it was typed holds its own unit
-        kept = Value(bound, its_unit, "limit", digits) if bound is not None else None
-        spread = None if uncertainty is None or u is None else Value(uncertainty.half_width, difference(u), "U", 2)
+        kept = Value(bound, its_unit, "limit", digits, self.readings) if bound is not None else None
+        spread = None if uncertainty is None or u is None else spread_of(uncertainty.half_width, difference(u))
         at = {name: self._at(name, value) for name, value in (corner or {}).items()}
-        value, origin = Value(found, its_unit, label, digits), uncertainty.origin if uncertainty and spread else None
+        value, origin = (
+            Value(found, its_unit, label, digits, self.readings),
+            uncertainty.origin if uncertainty and spread else None,
+        )
         self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
 
     def _at(self, name: str, value: float | Value) -> Value:
@@ -289,7 +309,7 @@ class Worksheet:
             return value
         declared = self.working.field(name)
         return (
-            Value(value, declared.unit, declared.label, 3)
+            Value(value, declared.unit, declared.label, 3, self.readings)
             if declared
             else Value(value, PURE, name.replace("_", " "), 3)
         )

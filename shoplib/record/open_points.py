@@ -11,7 +11,8 @@ from math import floor, log10
 from typing import Any, NamedTuple
 
 from shoplib.core.checks import demand, in_words
-from shoplib.core.rounding import digits_to_tell, without_zeros
+from shoplib.core.rounding import digits_to_tell, round_half_up, same, without_zeros
+from shoplib.core.shown_digits import uncertain_place
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import show_number
 from shoplib.record.errors import Refused
@@ -254,10 +255,10 @@ def check_in_words(check: Mapping[str, Any]) -> str:
 
 
 def _digits(found: float, uncertainty: float | None) -> int:
-    """Significant digits that the uncertainty supports, two of its own: 71.37 % with ±0.36 %."""
-    if not uncertainty or not found:
+    """Significant digits that the uncertainty supports: 71.4 % with ±0.4 %; of a value that ends, all of them."""
+    if not found or same(found, float(round_half_up(found, DIGITS))):
         return DIGITS
-    return max(PRINTED_DIGITS, floor(log10(abs(found))) - floor(log10(uncertainty)) + 2)
+    return max(1, floor(log10(abs(found))) - uncertain_place(uncertainty) + 1) if uncertainty else PRINTED_DIGITS
 
 
 PRINTED_DIGITS = 4

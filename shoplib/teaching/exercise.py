@@ -145,7 +145,7 @@ def answer_of(result: Result, path: str | tuple[str | int, ...]) -> Value:
         found = inside[key]
         value = found if isinstance(found, Value | dict) else replace(value, value=found)
     assert isinstance(value, Value), f"{path} is a row, not a value"
-    return value
+    return replace(value, readings=None, half_width=None)  # what is accepted depends on the digits declared
 
 
 # ------------------------------------------------------------------------------ answering

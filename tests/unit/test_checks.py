@@ -137,8 +137,8 @@ def check(found, limit, **more):
 def test_as_many_digits_as_tell_why():
     assert check(value(0.0012345), value(0.00123451)).shown == ("1.23450 mm", "1.23451 mm")
     assert check(value(0.001), value(0.002)).shown == ("1.000 mm", "2.000 mm")
-    assert check(value(0.001, digits=2), value(0.002, digits=6)).shown == ("1.00000 mm", "2.00000 mm")
-    assert check(value(0.001, digits=6), value(0.002, digits=2)).shown == ("1.00000 mm", "2.00000 mm")
+    assert check(value(0.001, digits=2), value(0.002, digits=6)).shown == ("1.0 mm", "2.00000 mm")
+    assert check(value(0.001, digits=6), value(0.002, digits=2)).shown == ("1.00000 mm", "2.0 mm")
     assert check(value(0.001), None).shown == ("1.000 mm", "")
     assert check(value("a", of=None), value("b", of=None)).shown == ("a", "b")
     assert check(value(True, of=None), value(1, of=None)).shown == ("yes", "1")

@@ -214,7 +214,7 @@ def test_cautions_stand_on_every_one(name):
 def test_volume_and_mass_are_never_confused():
     by_volume = PROTECTION(glycol="ethylene", concentration="50 %")
     by_mass = PROTECTION(glycol="ethylene", concentration="50 %", basis="mass")
-    assert by_volume.values["concentration_volume"].shown == "50.0 vol %"
+    assert by_volume.values["concentration_volume"].shown == "50 vol %"
     assert by_volume.values["concentration_mass"].shown == "52.4 mass %"
     assert by_mass.values["concentration_mass"].shown == "50.0 mass %"
     assert by_mass.values["concentration_volume"].shown == "47.6 vol %"

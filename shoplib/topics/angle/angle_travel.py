@@ -53,7 +53,7 @@ def run(inputs: AngleTravelInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     assert P is not None
     s = worksheet.step("Travel", angle.travel, theta=inputs.angle, P=P)
-    worksheet.result("travel", s, mm, "Travel of the thread")
+    worksheet.result("travel", s, mm, "Travel of the thread", 3, all_digits=True)
     worksheet.result("turns", inputs.angle, turn, "Turns")
     worksheet.result("flats", inputs.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
     worksheet.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")

@@ -129,7 +129,7 @@ def _digits(litres: float) -> int:
 
 
 def _litres(worksheet: Worksheet, name: str, V: float | None, label: str) -> None:
-    worksheet.result(name, V, L, label, _digits(V or 0.0))
+    worksheet.result(name, V, L, label, _digits(V or 0.0), all_digits=True)
 
 
 def _degrees(worksheet: Worksheet, name: str, T: float | None, label: str, *, towards: int = 0) -> None:
@@ -138,7 +138,7 @@ def _degrees(worksheet: Worksheet, name: str, T: float | None, label: str, *, to
     ``towards``: a temperature to rely on is rounded to its safe side, up (1) or down (−1).
     """
     T = None if T is None else _to_tenths(T, towards)
-    worksheet.result(name, T, degC, label, 1 + _whole_digits(T))
+    worksheet.result(name, T, degC, label, 1 + _whole_digits(T), all_digits=True)
 
 
 def _to_tenths(T: float, towards: int = 0) -> float:
@@ -192,7 +192,7 @@ def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
         for n, size in zip(counts, inputs.bottle_sizes, strict=True)
         if n
     ]
-    worksheet.result("buy", rows or "nothing", None, "To buy")
+    worksheet.result("buy", rows or "nothing", None, "To buy", all_digits=True)
     _litres(worksheet, "left_over", total - need if rows else 0.0, "Left in the bottles, undiluted")
 
 
@@ -219,7 +219,7 @@ def _plan(
         }
         for k, p in enumerate(plan, 1)
     ]
-    worksheet.result("plan", rows or "nothing to do", None, "Plan")
+    worksheet.result("plan", rows or "nothing to do", None, "Plan", all_digits=True)
     enough = "Steps needed" if done else "Steps needed (no number of drains is enough)"
     worksheet.result("steps_needed", len(plan) if done else None, None, enough)
     _litres(worksheet, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")

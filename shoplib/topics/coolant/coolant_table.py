@@ -206,7 +206,7 @@ def _judge(inputs: CoolantTableInputs, worksheet: Worksheet, found: float, half:
     protects = None
     if len(told) >= 2 and told[0][0] <= found <= told[-1][0]:
         protects = _protection(told, found)
-    worksheet.result("protects_to", protects, degC, "Protects to, by the table", 3)
+    worksheet.result("protects_to", protects, degC, "Protects to, by the table", 3, all_digits=True)
     if inputs.given("needed_protection"):
         source = inputs.needed_protection_source
         if protects is None:

@@ -159,7 +159,9 @@ def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
         F_B=F_B,
         F_S=weakest,
     )
-    worksheet.result("needed_engagement", needed, mm, "Engagement needed for the bolt to break first")
+    worksheet.result(
+        "needed_engagement", needed, mm, "Engagement needed for the bolt to break first", 3, all_digits=True
+    )
     worksheet.result("strength_ratio", R_S, one, "Strength ratio R_S", 3)
     worksheet.result("shear_area_internal", area_in, mm2, "Shear area, tapped thread")
     worksheet.result("shear_area_external", area_ex, mm2, "Shear area, bolt's thread")

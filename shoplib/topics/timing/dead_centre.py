@@ -62,7 +62,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
         )
         worksheet.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
     if stop_angle is not None:
-        worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 5)
+        worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 4, all_digits=True)
     worksheet.assume(
         f"dead centre means the piston at its highest; {worksheet.label('stop_before')} is read before the zero of "
         f"the disc, {worksheet.label('stop_after')} after it"

@@ -134,7 +134,7 @@ def run(inputs: ConversionCardInputs, worksheet: Worksheet) -> None:
             applied = lead.unit.from_si(value) * mistaken.si
             row["misread"] = replace(lead, fine=0.1).cell(applied, f"set in {mistaken.text} by mistake")
         rows.append(row)
-    worksheet.result("rows", rows, None, f"Card of {inputs.kind}")
+    worksheet.result("rows", rows, None, f"Card of {inputs.kind}", all_digits=True)
     worksheet.assume(ONE_RULE[0].lower() + ONE_RULE[1:-1])
     if inputs.kind == "torque":
         ratio = worksheet.step("The wrong unit", misread_ratio, M_read=mistaken.si, M_meant=lead.unit.si)

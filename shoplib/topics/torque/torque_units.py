@@ -22,7 +22,7 @@ def run(inputs: TorqueUnitsInputs, worksheet: Worksheet) -> None:
         ("pound_inch", lbf_in, "Pound-force inches"),
         ("kilogram_metre", kgf_m, "Kilogram-force metres"),
     ):
-        worksheet.result(name, torque, unit, label)
+        worksheet.result(name, torque, unit, label, all_digits=True)
     worksheet.result("printed_pair", torque_units.printed_pair(torque), None, "As workshop manuals print it")
     wrong = torque * 1.3558179483314004
     worksheet.step("Torque if the number is set in lbf·ft", torque_units.misread_ratio, M_read=wrong, M_meant=torque)

@@ -22,7 +22,7 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     geometry = {"L": inputs.wrench_length, "E": inputs.adapter_length, "alpha": inputs.adapter_angle}
     setting = worksheet.step("Setting on the wrench", wrench.wrench_setting, M=inputs.torque, **geometry)
-    worksheet.result("setting", setting, N_m, "Set on the wrench")
+    worksheet.result("setting", setting, N_m, "Set on the wrench", 3, all_digits=True)
     uncorrected = worksheet.step(
         "If set without the correction", wrench.torque_at_bolt, M_set=inputs.torque, **geometry
     )

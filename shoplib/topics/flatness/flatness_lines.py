@@ -25,6 +25,7 @@ from shoplib.topics.flatness.line_verdicts import (
     judge_span,
     judge_whole,
 )
+from shoplib.topics.flatness.next_leaves import stacks_that_decide
 from shoplib.topics.flatness.straightedge_line import Line, as_read, own_error, place_lines, read_line, thickness
 
 
@@ -110,7 +111,7 @@ def tell(
     ]
     if pieces:
         worksheet.result("spans", pieces, None, "Where the lines lie on the face")
-    advice, leaf = [], None
+    advice, stacks, leaf = [], [], None
     for line in lines:
         bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
         if line.bracket is None:
@@ -123,8 +124,12 @@ def tell(
                 found, text = deciding(inputs, line, bound, e)
                 leaf = found if leaf is None else leaf
                 advice.append(text)
+                if inputs.given("leaves"):
+                    stacks.append(stacks_that_decide(inputs, line, bound, e))
     if leaf is not None:
-        worksheet.result("deciding_leaf", leaf, mm, "Gap to test next (one leaf, or a stack)", 3)
+        worksheet.result("deciding_leaf", leaf, mm, "Thickness that would decide", 3)
+    if stacks:
+        worksheet.result("stacks", stacks, None, "To test next, with your leaves")
     worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
     worksheet.caution(UNSEEN)
     ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}

@@ -49,12 +49,19 @@ def title(name: str) -> str:
     return nb.cells[0].source.splitlines()[0].removeprefix("# ")
 
 
+NAMES = {
+    "instructors-guide": "Instructor's guide", "valve-over-piston": "Valve-to-piston clearance",
+    "wrench-and-cards": "Wrench settings and cards", "trace-of-the-wrench": "Wrench trace",
+    "compression-and-leak-down": "Compression and leak-down", "why-torque-then-angle": "Why torque, then angle",
+}  # fmt: skip
+
+
 def short(name: str) -> str:
     """``61 · Preload from torque``."""
     if name == CONTENTS:
         return "Contents"
     number, _, rest = name.removesuffix(".ipynb").partition("-")
-    return f"{number} · {rest.replace('-', ' ').capitalize()}"
+    return f"{number} · {NAMES.get(rest) or rest.replace('-', ' ').capitalize()}"
 
 
 def link(name: str, text: str) -> str:
@@ -68,7 +75,7 @@ def foot(name: str) -> str:
     before, after = all_names[:here], all_names[here + 1 :]
     links = [link(before[-1], f"← {short(before[-1])}")] if before and before[-1] != CONTENTS else []
     links += [link(CONTENTS, "Contents")]
-    links += [link(WORDS, "Glossary")] if name != WORDS else []
+    links += [link(WORDS, "Words and cautions")] if name != WORDS else []
     links += [link(after[0], f"{short(after[0])} →")] if after else []
     return " · ".join(links)
 

@@ -153,7 +153,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     printing.add_argument("--force", action="store_true", help="replace an existing file")
     printing.set_defaults(run=_print)
     for name, run, what in (
-        ("read", _read, "print the record inside a sheet"),
+        ("read", _read, "show the record inside a sheet"),
         ("verify", _verify, "recalculate a sheet and compare each part of it"),
     ):
         command = commands.add_parser(

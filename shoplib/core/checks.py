@@ -48,9 +48,11 @@ class Rule(enum.StrEnum):
     NONE = ""
 
 
+UNSOURCED = "within the limit, but a limit counts only with its source: type the source"
+
 RULES = {
     Rule.GUARD_BANDS: "ISO 14253-1: pass or fail only when the uncertainty leaves no doubt",
-    Rule.SIMPLE: "simple acceptance: the reading is compared as it is, as the source says",
+    Rule.SIMPLE: "simple acceptance: the reading is compared as it is, without its uncertainty, as the source says",
     Rule.WORST_CASE: "worst case of the ranges typed",
     Rule.NONE: "",
 }
@@ -149,6 +151,7 @@ _MUST = {
     "calibration": "calibration",  # "used 2026-11-20, calibration due 2027-03-01"
     "agree": "must agree",
     "never": "must not be",
+    "none": "none allowed",
     "one grade fits": "one grade must fit",
     "state": "",
     "": "",
@@ -332,10 +335,11 @@ class Check:
         """The uncertainty, the worst corner and the decision rule, in words; "" where none of them was used."""
         said = []
         if self.corner:
-            said.append("worst at " + ", ".join(f"{v.label} {v.shown}" for v in self.corner.values()))
+            at = ", ".join(f"{v.label} {v.shown}" for v in self.corner.values())
+            said.append(f"{RULES[Rule.WORST_CASE]}: {at}")
         if self.uncertainty is not None and self.uncertainty_origin is not None:
             said.append(f"uncertainty {self.spread}, {ORIGINS[self.uncertainty_origin]}")
-        if RULES[self.rule]:
+        if RULES[self.rule] and not (self.corner and self.rule is Rule.WORST_CASE):
             said.append(RULES[self.rule])
         return "; ".join(said)
 

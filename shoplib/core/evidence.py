@@ -33,7 +33,7 @@ STANDINGS = {
         EvidenceLevel("published", "✓", "checked against a value read in a publication", ("read", "quoted")),
         EvidenceLevel("library", "✓", "checked against a reference library", ("library",)),
         EvidenceLevel("memory", "◆", "checked only against values from memory", ("from memory",)),
-        EvidenceLevel("own", "○", "checked only by this project's own arithmetic", ("derived", "common practice")),
+        EvidenceLevel("own", "○", "checked only by shoplib's own arithmetic", ("derived", "common practice")),
         EvidenceLevel("none", "✕", "no check would notice an error of five per cent", ()),
     )
 }

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
 
 from shoplib.core import rounding
-from shoplib.core.checks import Check, Origin, Outcome, Rule, Uncertainty, Value, decide
+from shoplib.core.checks import UNSOURCED, Check, Origin, Outcome, Rule, Uncertainty, Value, decide
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import ALLOWED, PURE, _number
 from shoplib.core.formula import Line, latex, text, worked
@@ -200,7 +200,7 @@ class Worksheet:
                 undecided.append(missing)
             if outcome is Outcome.PASS and not source:
                 outcome = Outcome.NO_LIMIT
-                undecided.append("within the limit, but its source is missing")
+                undecided.append(UNSOURCED)
             if outcome is Outcome.FAIL and not source:
                 undecided.append("source missing")
             remark = "; ".join(x for x in (remark, *undecided) if x)

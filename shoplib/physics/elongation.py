@@ -20,7 +20,7 @@ def change_of_length(l_2: mm, l_1: mm, Delta_l_T: mm) -> mm:
     return l_2 - l_1 - Delta_l_T
 
 
-@formula(symbol="Delta_l_e", source="elastic and permanent parts add up; this project's own geometry")
+@formula(symbol="Delta_l_e", source="elastic and permanent parts add up; shoplib's own geometry")
 def elastic_part(Delta_l: mm, u_p: mm) -> mm:
     """The part of the stretch that springs back when the bolt is loosened; u_p is the permanent part."""
     return Delta_l - u_p

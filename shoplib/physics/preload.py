@@ -7,8 +7,8 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import MPa, N_m, kN, mm, mm2, mm3, one, rad
 
-VDI = "VDI 2230-1:2003, calculation step R13, tightening torque (step from memory)"
-COMBINED = "VDI 2230-1:2003, calculation step R7, assembly stress (step from memory)"
+VDI = "VDI 2230-1:2003, calculation step R13, tightening torque (step not checked against the standard)"
+COMBINED = "VDI 2230-1:2003, calculation step R7, assembly stress (step not checked against the standard)"
 
 
 @formula(symbol="F_M", source=VDI)

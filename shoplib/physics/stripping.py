@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import MPa, kN, mm, mm2, one
 
-R11 = "VDI 2230-1:2003, calculation step R11 (step from memory)"
+R11 = "VDI 2230-1:2003, calculation step R11 (step not checked against the standard)"
 AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory)"
 ALEXANDER = "Alexander, Analysis and Design of Threaded Assemblies, SAE 770420, 1977 (from memory)"
 

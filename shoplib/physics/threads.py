@@ -55,7 +55,7 @@ def circle_area(d_0: mm) -> mm2:
     return np.pi / 4 * d_0**2
 
 
-@formula(symbol="d_S", source="VDI 2230-1:2003, calculation step R7 (step from memory)")
+@formula(symbol="d_S", source="VDI 2230-1:2003, calculation step R7 (step not checked against the standard)")
 def stress_diameter(d_2: mm, d_3: mm) -> mm:
     """Diameter of the thread's stress section."""
     return (d_2 + d_3) / 2

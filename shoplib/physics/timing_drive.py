@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import deg, mm, one
 
-OWN = "this project's own geometry, to first order in the drop"
+OWN = "shoplib's own geometry, to first order in the drop"
 
 
 @formula(symbol="r", source="half the pitch diameter")

@@ -9,7 +9,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import deg, mm
 
-ALONG = "distances along the valve, this project's own geometry"
+ALONG = "distances along the valve, shoplib's own geometry"
 
 
 @formula(symbol="h_0", source="sum of heights along the cylinder")

@@ -32,7 +32,7 @@ _PEAK = "; peak "
 # what was done about a deviation: code in the record → words
 STOPPED, NEW_BOLT, LOOSENED, TO_FINISH, WENT_ON = "stopped", "new_bolt", "loosened", "to_finish", "went_on"
 ACTIONS: Mapping[str, str] = {
-    STOPPED: "stopped, to check the manufacturer's instructions",
+    STOPPED: "stopped, to check the maker's instructions",
     NEW_BOLT: "new bolt fitted",
     LOOSENED: "loosened, to be tightened again",
     TO_FINISH: "to be completed to the programme",
@@ -40,7 +40,7 @@ ACTIONS: Mapping[str, str] = {
 }
 _FORMER_ACTIONS: Mapping[str, str] = {  # words of earlier versions, in the record → code
     "stopped; the maker's rule to be looked up": STOPPED,
-    "stopped; check the manufacturer's instructions": STOPPED,
+    "stopped; check the maker's instructions": STOPPED,
     "to be finished by the programme": TO_FINISH,
     "went on in order after it": WENT_ON,
     "continued in the tightening order": WENT_ON,

@@ -201,15 +201,15 @@ class Question:
     def stated_tolerance(self) -> str:
         """The tolerance in words."""
         if self.in_words:
-            return "it is the right word or number"
+            return "one word or number"
         tolerance, safe = self.exercise.tolerance, self.exercise.safe
         if safe:
             return f"at most {tolerance} {safe} the right value, never {OTHER_SIDE[safe]} it"
         if not tolerance.endswith("%"):
             return f"within {tolerance}"
         digits = {2: "two", 3: "three"}.get(self.fewest_digits)
-        rounded = f", or the right value rounded to {digits} significant figures" if digits else ""
-        return f"within {tolerance} of the right value{rounded}"
+        rounded = f", or rounded to {digits} significant figures" if digits else ""
+        return f"within {tolerance}{rounded}"
 
     def tolerance_at(self, value: float) -> float:
         """Tolerance in SI about a value."""

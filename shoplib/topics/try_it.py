@@ -63,7 +63,7 @@ ANSWERS: dict[str, tuple[str, ...]] = {
     ),
     "65": ("A loss that is not typed is not zero. The lowest preload is then not known, so the check is undecided.",),
     "71": ("7.4 mm.",),
-    "81": ("At least 4.5 L. The drained volume must have space for all the glycol.",),
+    "81": ("At least 4.5 L. You must drain at least as much as the glycol that you add.",),
     "82": (
         "About 9 K.",
         "About 4.5 K, because the pressure of the cap stays the same.",

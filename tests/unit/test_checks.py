@@ -161,7 +161,7 @@ def test_the_basis_of_a_verdict_and_the_line():
     unsure = {"uncertainty": value(0.0001), "uncertainty_origin": Origin.DIGITS}
     whole = check(value(0.001), value(0.002), remark="cold", rule=Rule.GUARD_BANDS, **unsure,
                   corner={"p": value(0.003, "Pitch"), "q": value(0.004, "Other")})  # fmt: skip
-    basis = f"worst at Pitch 3.000 mm, Other 4.000 mm; uncertainty ±0.1000 mm, {ORIGINS[Origin.DIGITS]}; {RULES[Rule.GUARD_BANDS]}"
+    basis = f"worst case of the ranges typed: Pitch 3.000 mm, Other 4.000 mm; uncertainty ±0.1000 mm, {ORIGINS[Origin.DIGITS]}; {RULES[Rule.GUARD_BANDS]}"
     assert whole.basis == basis
     assert whole.as_line() == f"Gap: 1 mm, must be at most 2 mm [page 3] → pass (cold; {basis})"
     assert check(value(0.001), value(0.002), uncertainty=value(0.0001)).basis == ""

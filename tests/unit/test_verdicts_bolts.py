@@ -26,7 +26,7 @@ def test_torque_from_preload_is_judged_over_its_friction_band():
     (check,) = result.checks
     assert check.found.value == pytest.approx(1.031, abs=5e-4)
     assert check.corner["mu_thread"].value == 0.16
-    assert "worst at Friction in the thread 0.16" in check.as_line()
+    assert "worst case of the ranges typed: Friction in the thread 0.16" in check.as_line()
 
 
 def test_preload_from_torque_is_judged_at_its_worst_corner():

@@ -94,7 +94,7 @@ def test_physical_range_and_refusal_name_the_field(typed):
         ("100 N*m", "bench notes, page 3", "pass", ""),
         ("99 N*m", "bench notes, page 3", "fail", ""),
         ("99 N*m", None, "fail", "source missing"),
-        ("100 N*m", None, "no limit given", "within the limit, but its source is missing"),
+        ("100 N*m", None, "no limit given", "counts only with its source"),
         (None, "bench notes, page 3", "no limit given", "no limit was given"),
     ],
 )

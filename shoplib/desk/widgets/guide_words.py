@@ -50,8 +50,8 @@ BOXES = {  # name of a field in the record → label of its box
 _ADVICE = {
     OVER: PAST_THE_MARK,
     UNDER: "Not reached yet. If possible, finish it by the programme and type the new reading.",
-    SOFT: "Stop here. Do not tighten it further. Find the cause; follow the manufacturer's instructions.",
-    STUCK: "Stop. Do not use more force. Find the cause; follow the manufacturer's instructions.",
+    SOFT: "Stop here. Do not tighten it further. Find the cause; follow the maker's instructions.",
+    STUCK: "Stop. Do not use more force. Find the cause; follow the maker's instructions.",
 }
 _ADVICE_AT = {  # of a stage of that kind
     "check": {UNDER: "Below the least torque. Stop. Do not tighten it up to that torque: the manufacturer decides."},

@@ -239,7 +239,7 @@ class JobList(StaticFallback, W.VBox):
         return WITHOUT_KERNEL
 
 
-NONE = "No job is selected. Choose one below, or start a new one."
+NONE = "No job is selected."
 WITHOUT_KERNEL = "The list of jobs appears here when the notebook runs."
 
 

@@ -28,7 +28,7 @@ class EmbedmentLossInputs(Inputs):
     embedment = quantity(
         "embedment",
         mm,
-        "Surfaces settle by",
+        "Settling of all faces together",
         symbol="f_Z",
         at_least=0.0,
         plausible=(0.0, 0.5e-3),

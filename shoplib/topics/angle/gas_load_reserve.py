@@ -119,7 +119,7 @@ class GasLoadReserveInputs(Inputs):
         symbol="Phi",
         at_least=0.0,
         at_most=1.0,
-        help="the share of an outside load that the bolt takes; from “Stiffness of bolt and clamped parts”",
+        help="the share of an external load that the bolt takes; from “Stiffness of bolt and clamped parts”",
         example="0.25",
         group="Gas",
     )

@@ -104,8 +104,8 @@ class HotPreloadInputs(Inputs):
         example='"11.5e-6/K"',
         group="Heat",
     )
-    temperature_change_parts = _change("temperature_change_parts", "Parts warmer by", "Delta_T_P")
-    temperature_change_bolt = _change("temperature_change_bolt", "Bolt warmer by", "Delta_T_S")
+    temperature_change_parts = _change("temperature_change_parts", "Temperature rise of the parts", "Delta_T_P")
+    temperature_change_bolt = _change("temperature_change_bolt", "Temperature rise of the bolt", "Delta_T_S")
 
 
 HOT_PRELOAD = Working(

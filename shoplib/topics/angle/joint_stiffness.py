@@ -23,7 +23,7 @@ MODULUS = quantity(
     plausible=(50e9, 300e9),
     help="steel 205 GPa",
     example='"205 GPa"',
-    group="Springs",
+    group="Stiffness",
 )
 
 
@@ -35,7 +35,7 @@ PARTS = quantity(
     above=0.0,
     help="head and gasket without the bolt; “Stiffness of bolt and clamped parts” calculates it from layers",
     example='"286 kN/mm"',
-    group="Springs",
+    group="Stiffness",
 )
 
 
@@ -46,7 +46,7 @@ ENDS = (
         {"vdi": "counted (VDI 2230)", "none": "not counted"},
         default="vdi",
         help="the bolt head and the engaged thread stretch a little too",
-        group="Springs",
+        group="Stiffness",
     ),
     choice(
         "head_shape",
@@ -54,7 +54,7 @@ ENDS = (
         tuple(joint.HEAD),
         default="hexagon",
         help=("how much it deforms depends on its shape"),
-        group="Springs",
+        group="Stiffness",
     ),
     choice(
         "engaged",
@@ -62,7 +62,7 @@ ENDS = (
         {"tapped": "tapped hole", "nut": "nut"},
         default="tapped",
         help="tapped hole: one pressure cone from the head; nut: two cones that meet halfway",
-        group="Springs",
+        group="Stiffness",
     ),
     quantity(
         "block_modulus",
@@ -73,7 +73,7 @@ ENDS = (
         above=0.0,
         help="if left empty, as for the bolt",
         example='"110 GPa"',
-        group="Springs",
+        group="Stiffness",
     ),
 )
 
@@ -139,7 +139,10 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
         "Resilience of the bolt", joint.bolt_resilience, delta_T=sum(pieces), delta_G=0.0, delta_E=ends
     )
     k_b = worksheet.result(
-        "bolt_stiffness", worksheet.step("Stiffness of the bolt", joint.stiffness, delta_S=delta_S), kN_per_mm, "Bolt"
+        "bolt_stiffness",
+        worksheet.step("Stiffness of the bolt", joint.stiffness, delta_S=delta_S),
+        kN_per_mm,
+        "Stiffness of the bolt",
     )
     slices: list[joint.Frustum] = []
     if layers is None:
@@ -150,12 +153,12 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
         )
         _show_cones(inputs, worksheet, slices)
         k_p = joint.in_series([s.stiffness for s in slices])
-    worksheet.result("parts_stiffness", k_p, kN_per_mm, "Clamped parts")
+    worksheet.result("parts_stiffness", k_p, kN_per_mm, "Stiffness of the clamped parts")
     k_J = worksheet.result("series_stiffness", worksheet.step("Both in series", joint.series_stiffness,
                                                               k_b=k_b, k_p=k_p), kN_per_mm,
                            "Bolt and parts in series")  # fmt: skip
-    Phi = worksheet.step("Part of an outside load in the bolt", joint.load_factor, k_b=k_b, k_p=k_p)
-    worksheet.result("load_factor", Phi, one, "Load factor: share of an outside load that the bolt takes")
+    Phi = worksheet.step("Part of an external load in the bolt", joint.load_factor, k_b=k_b, k_p=k_p)
+    worksheet.result("load_factor", Phi, one, "Load factor: share of an external load that the bolt takes")
     per_degree = None
     if thread is not None:
         per_degree = worksheet.step("Preload per degree", joint.preload_per_degree, k_J=k_J, P=thread.P)

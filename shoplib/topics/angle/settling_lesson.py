@@ -89,7 +89,7 @@ LESSONS = [
         name="settling",
         title="The surfaces settle",
         controls=(
-            Control("by", "Surfaces settle by", mm, 0.0, 0.04, 0.005, 0.0),
+            Control("by", "Settling of all faces together", mm, 0.0, 0.04, 0.005, 0.0),
             Control("bolt", "Bolt", choices=(("long, 120 mm", "long"), ("short, 40 mm", "short"))),
         ),
         state=settled,

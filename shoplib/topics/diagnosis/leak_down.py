@@ -136,7 +136,7 @@ class LeakDownInputs(Inputs):
     escapes = listing(
         "escapes",
         words("escape", "Air heard at", example="exhaust"),
-        "Where air was heard, same order",
+        "Where air escaped, same order",
         example='"none heard; none heard; neighbour; neighbour + coolant"',
         help="intake, exhaust, crankcase, coolant, neighbour, none heard",
         group="Readings",

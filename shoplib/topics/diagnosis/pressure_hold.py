@@ -125,7 +125,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
     worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "Temperature correction left out")
+    worksheet.result("uncorrected", True, None, "Shown as read, not corrected for temperature")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -174,14 +174,14 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     worksheet.assume(
         f"temperature alone changes the pressure by 0 to {pressure.EXPANSION:g} times the value of the gas law: "
         f"hoses "
-        "swell, and coolant expands into the air (this project's own estimate, no source)"
+        "swell, and coolant expands into the air (shoplib's own estimate, no source)"
     )
     whole, part = (_effect(inputs, change) for change in _changes(inputs))
     both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
     spread = worksheet.counted(both)
     between = drop + whole[0] - spread, drop + whole[1] + spread
-    worksheet.result("drop_least", max(between[0], 0.0), kPa, "Smallest drop at steady temperature", 3)
-    worksheet.result("drop_most", between[1], kPa, "Largest drop at steady temperature", 3)
+    worksheet.result("drop_least", max(between[0], 0.0), kPa, "Drop at steady temperature, smallest possible", 3)
+    worksheet.result("drop_most", between[1], kPa, "Drop at steady temperature, largest possible", 3)
     worksheet.plot_data["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
     missing = [_not_enough(inputs)]
     if between[1] < 0:
@@ -189,7 +189,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "at steady temperature from {} to {}".format(*(show(max(p, 0.0), KPA, 3) for p in between))
+    said = "at steady temperature {} to {}, uncertainty included".format(*(show(max(p, 0.0), KPA, 2) for p in between))
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]

@@ -111,7 +111,7 @@ EXERCISES = [
         topic="faces",
         title="What has the feeler proved?",
         question="Along the diagonal a leaf of {goes} fits and one of {no_go} does not. The source says less "
-        "than {limit}, with the leaves taken as marked. Does this line pass, fail, or is it undecided?",
+        "than {limit}, with the leaves taken as marked. Is this line a pass, a fail or undecided?",
         working=FLATNESS_LINES,
         result=("brackets", 0, "outcome"),
         choices=("pass", "fail", "undecided"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shoplib.core import rounding
-from shoplib.core.checks import Outcome, Rule
+from shoplib.core.checks import UNSOURCED, Outcome, Rule
 from shoplib.core.fields import (
     ALLOWED,
     NOT_ALLOWED,
@@ -104,14 +104,14 @@ def verdict(
         if inputs.at_limit is None and rounding.same(bound, certain(inputs, line).low):
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
-            said += "; the tolerance of the leaves reaches across the limit: type it, or each leaf with all its digits"
+            said += "; the limit is within the tolerance of the leaf: type the tolerance, or the leaf such as 0.080 mm"
         return outcome, said
     if line.doubtful:
         return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"
     if missing:
         return Outcome.UNDECIDED, f"{said}; {missing}"
     if not source:
-        return Outcome.NO_LIMIT, f"{said}; within the limit, but its source is missing"
+        return Outcome.NO_LIMIT, f"{said}; {UNSOURCED}"
     return Outcome.PASS, said
 
 

@@ -130,7 +130,11 @@ class MeasurementInputs(Inputs):
     combinations = (one_of("value", "state", shared=("value", "state")),)
     what = words("what", "What was measured", example='"cam bore straightness"', group="Reading")
     where = words(
-        "where", "Where", example='"bearing 2 to 4"', help="as marked on the sketch of the face", group="Reading"
+        "where",
+        "Where",
+        example='"bearing 2 to 4"',
+        help="such as bearings 1 to 4, or between bores 1 and 2",
+        group="Reading",
     )
     value = words(
         "value",

@@ -24,7 +24,7 @@ def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e:
         if rounding.below(line.low, thickness) and rounding.at_most(high, bound):
             passes.append((thickness, text))
         beyond = rounding.at_most(bound, low) if strict else rounding.below(bound, low)
-        if rounding.below(thickness, line.high) and beyond:
+        if (line.high is None or rounding.below(thickness, line.high)) and beyond:
             fails.append((thickness, text))
     found = []
     if passes:

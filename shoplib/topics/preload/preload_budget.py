@@ -54,7 +54,8 @@ class PreloadBudgetInputs(HeadedBolt):
     thread = THREAD
     mu_thread, mu_head = FRICTION
     bearing_outer, bearing_hole, bearing_mean = BEARING
-    embedment = quantity("embedment", mm, "Surfaces settle by", symbol="f_Z", at_least=0.0, band=True, required=False,
+    embedment = quantity("embedment", mm, "Settling of all faces together",
+                         symbol="f_Z", at_least=0.0, band=True, required=False,
                          plausible=(0.0, 0.5e-3), example='"0.008–0.015 mm"', group="Afterwards",
                          help="all faces together; 0 mm only where it is known")  # fmt: skip
     relaxation = _loss("relaxation", "Relaxation of the bolt", "r", example='"1–3 %"', help="part of the preload")

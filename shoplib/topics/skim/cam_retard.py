@@ -21,7 +21,9 @@ from shoplib.topics.skim.skim_inputs import (
     ask_about_negative,
 )
 
-SPROCKETS = "Re-time free, pin-timed sprockets: that removes the timing error. Keyed sprockets keep it."
+SPROCKETS = (
+    "If the sprockets are free (pin-timed), re-time them: that removes the timing error. Keyed sprockets keep it."
+)
 
 
 DRIVE = (

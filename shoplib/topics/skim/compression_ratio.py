@@ -189,8 +189,8 @@ def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
         )
     else:
         says = (
-            "chamber in the head: the cut takes volume over the chamber's opening, the gasket adds volume over "
-            "its own hole; equal thicknesses do not cancel."
+            "chamber in the head: the cut counts over the chamber's opening, the gasket over its own hole; "
+            "equal thicknesses do not cancel."
         )
     worksheet.result("branch", says, None, "What a thicker gasket does")
 
@@ -246,7 +246,7 @@ class CompressionRatioInputs(ChamberInputs):
     gasket_bore = GASKET_BORE
     chamber_volume = quantity(
         "chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
-        help="measured by filling, valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
+        help="measured by filling (cc’d), valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
     )  # fmt: skip
     gasket_thickness = quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
                                 help="together with “Crown below deck” it also gives the squish", example='"1.2 mm"',

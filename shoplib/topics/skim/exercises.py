@@ -222,7 +222,7 @@ EXERCISES = [
             Mistake(
                 "used the area of the bore instead of the opening",
                 lambda r: again(r, chamber_opening_area=_bore_area(r))["ratio_after"],
-                "The cut removes volume over the chamber's opening, not over the whole bore.",
+                "The cut removes the area of the chamber's opening, not of the whole bore, times its depth.",
             ),
             Mistake(
                 "divided the swept volume alone by the clearance volume",
@@ -241,7 +241,8 @@ EXERCISES = [
             ),
         ),
         first_step="Swept volume, then clearance volume = swept ÷ (ratio − 1), less opening × cut.",
-        lesson="The cut counts over the opening of the chamber; the ratio rises, but less than over the whole bore.",
+        lesson="The cut removes the area of the chamber's opening times its depth. The ratio rises, but less than "
+        "over the whole bore.",
     ),
     Exercise(
         name="gasket_that_keeps_the_ratio",

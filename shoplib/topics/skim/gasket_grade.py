@@ -19,7 +19,7 @@ from shoplib.topics.skim.skim_inputs import MM
 
 # ------------------------------------------------------------------------------ gasket grade
 RULES = {
-    "mean_then_max": "highest average of a piston",
+    "mean_then_max": "highest piston average",
     "max": "highest single reading",
     "mean_of_all": "average of all readings",
 }
@@ -63,7 +63,7 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     most = min([MOST_ROCK, *widths])
     return [
         f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
-        "rock the piston level and measure again"
+        "settle the piston square in its bore and measure again"
         for name, kept in zip(names, read, strict=True)
         if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
     ]
@@ -115,7 +115,7 @@ def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:
         warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
     worksheet.result("boundary_warning", warning or False, None, "Close to a grade boundary")
     worksheet.result("governing", governing, mm, "Governing projection", 4)
-    worksheet.result("averages", means, mm, "Average of each piston", 3)
+    worksheet.result("averages", means, mm, "Average per piston", 3)
     if inputs.rule != "mean_of_all":
         worksheet.result("highest_piston", ", ".join(highest), None, "Highest piston")
     if not inputs.typed("rule") and len({str(skim.grades_at(x, grades, u)) for x in by_rule.values()}) > 1:
@@ -187,7 +187,8 @@ GASKET_GRADE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Measure both sides of each piston along its pin, at top dead centre, and rock the piston level before you "
+        "Measure each piston at both ends of its gudgeon pin (wrist pin), at top dead centre. Settle it square "
+        "before you "
         "read.",
         "Use one grade for the whole engine, by the rule of your source.",
     ),

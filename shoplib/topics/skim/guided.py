@@ -24,7 +24,7 @@ GUESS = Exercise(
     tolerance="0.06",
     mistakes=(
         Mistake("thought that a thicker gasket cancels a skim of the same thickness", lambda r: r["ratio_before"],
-                "The skim takes volume over the chamber opening. The gasket adds it over the larger gasket bore."),
+                "The skim counts over the chamber's opening. The gasket counts over its larger bore."),
         Mistake("forgot the gasket", lambda r: again(r, gasket_gain="0 mm")["ratio_after"],
                 "That is the ratio with the old gasket thickness."),
     ),

@@ -22,7 +22,7 @@ class ValveLashInputs(Inputs):
 
     lash = quantity("lash", mm, "Lash before, at the valve", symbol="s", at_least=0.0, example='"0.40 mm"',
                     group="Lash", plausible=LASHES, help="cold, with a feeler gauge")  # fmt: skip
-    tip_rise = quantity("tip_rise", mm, "Valve stem is higher by", symbol="t", example='"0.10 mm"', group="Lash",
+    tip_rise = quantity("tip_rise", mm, "Rise of the valve stem", symbol="t", example='"0.10 mm"', group="Lash",
                         plausible=LASHES, help="after work on seats or valves; 0 mm if nothing was cut")  # fmt: skip
     camshaft = choice("camshaft", "Camshaft", (IN_HEAD, IN_BLOCK), example=IN_HEAD, group="Valve train")
     net_drop = quantity(
@@ -31,7 +31,7 @@ class ValveLashInputs(Inputs):
         group="Valve train",
     )  # fmt: skip
     rocker_ratio = number(
-        "rocker_ratio", "Ratio of the rocker", symbol="i_R", required=False, at_least=0.5, at_most=3.0, example="1.5",
+        "rocker_ratio", "Rocker ratio", symbol="i_R", required=False, at_least=0.5, at_most=3.0, example="1.5",
         help="movement of the valve over movement of the pushrod", needed_when=("camshaft", IN_BLOCK),
         only_when=("camshaft", IN_BLOCK), group="Valve train",
     )  # fmt: skip

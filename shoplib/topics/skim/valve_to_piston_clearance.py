@@ -122,7 +122,7 @@ class ValveToPistonClearanceInputs(ValveInputs):
 
     clearance = quantity(
         "clearance", mm, "Clearance before, along the valve", symbol="e", above=0.0, example='"1.60 mm"',
-        help="smallest over the whole turn, measured before the cut", group="Valve",
+        help="smallest over two turns of the crankshaft, measured before the cut", group="Valve",
     )  # fmt: skip
     net_drop = quantity("net_drop", mm, "Net drop of the head", symbol="Delta_h", example='"0.25 mm"',
                         help="head skim + block skim − extra thickness of the new gasket", group="The cut",
@@ -144,8 +144,9 @@ VALVE_TO_PISTON_CLEARANCE = Working(
         GOVERNS,
         "A late camshaft brings the exhaust valve even closer, in addition to the drop: measure; do not rely on "
         "calculation alone.",
-        "Measure again after cutting seats or skimming the head: a valve that sits deeper stays further from the "
-        "piston.",
+        "Measure again after cutting seats or skimming the head: a skim brings the valve closer to the piston, a "
+        "deeper "
+        "seat takes it further away.",
         TWO_TURNS,
     ),
 )  # fmt: skip

@@ -81,8 +81,8 @@ TORSION = choice(
     ("plastic", "elastic"),
     default="plastic",
     help=(
-        "how twist counts at yield (plastic: VDI 2230 since 2001, from memory). If pass or fail depends on it, "
-        "choose it yourself"
+        "how twist counts at yield: leave “plastic” (VDI 2230) unless your source says elastic. If pass or fail "
+        "depends on it, choose it yourself"
     ),
     group="Strength",
 )
@@ -291,7 +291,7 @@ def read_bearing(inputs: BearingInputs, worksheet: Worksheet, thread: threads.Th
         least_hole, most_hole = (hole, hole) if hole else (thread.d, outer or WIDEST_FACE * thread.d)
         narrow, wide = (outer, outer) if outer else (max(NARROWEST_FACE * thread.d, least_hole), WIDEST_FACE * thread.d)
         possible[_left_out(outer, hole)] = ((least_hole + narrow) / 2, (most_hole + wide) / 2)
-        memory = ", from memory" if origin == "from memory" else ""
+        memory = ", not checked against the standard" if origin == "from memory" else ""
         if outer is None:
             outer = d_w
             worksheet.assume(f"hexagon head, washer face {d_w * 1e3:g} mm (ISO 4014{memory})")
@@ -406,7 +406,10 @@ def show_utilisation(
     if bolt.R_p is not None:
         sigma = tension_and_torsion(worksheet, inputs, bolt, F_M, inputs.mu_thread.value)
         nu = worksheet.step(
-            Heading("Utilisation of yield", digits=3), preload_formulas.utilisation, sigma_red=sigma, R_p=bolt.R_p
+            Heading("Combined stress ÷ yield strength", digits=3),
+            preload_formulas.utilisation,
+            sigma_red=sigma,
+            R_p=bolt.R_p,
         )
         check_yield(inputs, worksheet, bolt, preload, at)
     worksheet.result("utilisation", nu, one, "Combined stress ÷ yield strength", 3)

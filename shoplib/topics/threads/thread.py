@@ -65,6 +65,6 @@ THREAD_WORKING = Working(
     cautions=(
         GOVERNS,
         PITCH,
-        "Compare the pitches: one engine can have two thread pitches of the same diameter.",
+        "Bolts of the same diameter in one engine can have different pitches.",
     ),
 )

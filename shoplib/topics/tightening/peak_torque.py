@@ -1,4 +1,4 @@
-"""The working ``peak_torque``: is one bolt unlike the others, so that I stop and look before it fails."""
+"""The working ``peak_torque``: is one bolt unlike the others, and should I stop and look before it fails."""
 
 from __future__ import annotations
 
@@ -133,7 +133,7 @@ class PeakTorqueInputs(BoltNames):
 PEAK_TORQUE = Working(
     name="peak_torque",
     title="Peak torque at the final angle",
-    question="is one bolt unlike the others, so that I stop and look before it fails",
+    question="is one bolt unlike the others, and should I stop and look before it fails",
     phase="tighten",
     inputs=PeakTorqueInputs,
     run=run,

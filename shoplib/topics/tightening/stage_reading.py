@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
-from shoplib.core.checks import Outcome, Rule
+from shoplib.core.checks import UNSOURCED, Outcome, Rule
 from shoplib.core.fields import words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import compare, half_digit
@@ -220,7 +220,7 @@ def _checks(inputs: StageReadingInputs, worksheet: Worksheet, stage: Stage, verd
             said.append(ASK.format(example="90 deg ±5 deg" if stage.unit.name == "deg" else "40 N*m ±4 %"))
         if not inputs.stages_source and outcome is Outcome.PASS:
             outcome = Outcome.NO_LIMIT
-            said.append("within the limit, but its source is missing")
+            said.append(UNSOURCED)
         elif not inputs.stages_source and outcome is Outcome.FAIL:
             said.append("source missing")
         if outcome is Outcome.FAIL and not ranged:

@@ -292,7 +292,7 @@ def _judge(
 ) -> None:
     """Source, order, omissions, wrench."""
     source = inputs.stages_source
-    worksheet.judge("Programme from a source", f"{len(planned)} stages", "", None, None, source,
+    worksheet.judge("Stages from a source", f"{len(planned)} stages", "", None, None, source,
                     Outcome.PASS if source else Outcome.NO_LIMIT,
                     "" if source else "no source: nothing shows that this is the maker's programme")  # fmt: skip
     order_source = inputs.order_source or source

@@ -29,7 +29,8 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     before, after = inputs.stop_before, inputs.stop_after
     if not 0 < before + after < 2 * np.pi:
         worksheet.refuse(
-            "stop_after", "and stop_before must be less than a full turn apart, one before and one after the top"
+            "stop_after",
+            "and stop_before must be less than a full turn apart, with top dead centre between them",
         )
     crank: dict[str, Any] = {}
     if any(inputs.given(n) for n in ("rod_length", "stroke", "stop_depth", "pin_offset")):
@@ -41,9 +42,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     gamma = worksheet.step("Half of the angle between the stops", timing.half_sum, theta_1=before, theta_2=after)
     offset_share = depth_found = stop_angle = top = None
     if crank:
-        depth_found = worksheet.step(
-            "Piston below the top at the stop, from the readings", timing.drop_between, gamma=gamma, **crank
-        )
+        depth_found = worksheet.step("Depth of the stop, from the readings", timing.drop_between, gamma=gamma, **crank)
         top = worksheet.step("Crank angle with the piston highest", timing.top_angle, **crank)
         delta = worksheet.step("Direction of the pin at the stop", timing.pin_direction, x=depth_found, **crank)
         offset_share = worksheet.step("Share of the pin offset", timing.offset_correction, delta=delta, theta_0=top)
@@ -58,9 +57,9 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
         worksheet.result(
-            "top_angle", top, deg, "Piston is highest at this crank angle, past the line of the cylinder", 3
+            "top_angle", top, deg, "Crank angle of the highest piston position, past the line of the cylinder", 3
         )
-        worksheet.result("stop_depth_found", depth_found, mm, "Piston below the top at the stop, from the readings")
+        worksheet.result("stop_depth_found", depth_found, mm, "Depth of the stop, from the readings")
     if stop_angle is not None:
         worksheet.result("stop_angle", stop_angle, deg, "Each stop should be from dead centre by", 4, all_digits=True)
     worksheet.assume(
@@ -81,7 +80,7 @@ class DeadCentreInputs(CrankInputs):
     stop_before = quantity(
         "stop_before",
         deg,
-        "Reading at the stop before the top",
+        "Reading at the stop before top dead centre",
         symbol="theta_1",
         above=-np.pi,
         below=2 * np.pi,
@@ -92,7 +91,7 @@ class DeadCentreInputs(CrankInputs):
     stop_after = quantity(
         "stop_after",
         deg,
-        "Reading at the stop after the top",
+        "Reading at the stop after top dead centre",
         symbol="theta_2",
         above=-np.pi,
         below=2 * np.pi,
@@ -105,7 +104,7 @@ class DeadCentreInputs(CrankInputs):
     stop_depth = quantity(
         "stop_depth",
         mm,
-        "Stop: piston below the top",
+        "Depth of the stop below top dead centre",
         needs=("rod_length", "stroke"),
         symbol="x",
         required=False,

@@ -102,7 +102,7 @@ def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
     rows = [
         {
             "stage": Value(m.n, None, "stage"),
-            "typed": Value(m.stage.shown, None, "as read"),
+            "typed": Value(m.stage.shown, None, "as typed"),
             "low": Value(m.low, DEG, "from"),
             "at": Value(m.at, DEG, "mark at"),
             "high": Value(m.high, DEG, "to"),

@@ -42,7 +42,7 @@ EXERCISES = (
         name="teeth_at_the_crank",
         topic="timing",
         title="A mark that is off",
-        question="The mark on a camshaft sprocket with {tooth_count} teeth is off by {teeth} tooth widths. "
+        question="The mark on a camshaft sprocket with {tooth_count} teeth is off by {teeth} teeth. "
         "By how many degrees is the crankshaft off?",
         working=TIMING_MARK,
         result="other_angle",

@@ -146,7 +146,10 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
     """Piston depth against crank angle, and the two positions of one depth."""
     ax = figure.subplots()
     ax.set(
-        xlabel="crank angle from dead centre, °", ylabel="piston below the top, mm", xlim=(-180, 180), ylim=(100, -5)
+        xlabel="crank angle from dead centre, °",
+        ylabel="piston below the top, mm",
+        xlim=(-180, 180),
+        ylim=(100, -5),
     )
     ax.set_xticks(range(-180, 181, 45))
     ax.spines[["top", "right"]].set_visible(False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from shoplib.core.checks import Origin, Outcome, Rule, Uncertainty
+from shoplib.core.checks import UNSOURCED, Origin, Outcome, Rule, Uncertainty
 from shoplib.core.fields import NOT_ALLOWED, Field, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
@@ -56,7 +56,7 @@ def judge_gap(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
         )  # fmt: skip
     elif not inputs.limit_source:
         outcome = Outcome.NO_LIMIT if passed else outcome
-        remark = "within the limit, but its source is missing" if passed else "source missing"
+        remark = UNSOURCED if passed else "source missing"
     worksheet.judge("Gap under the bar, below" if passed else "Gap under the bar, at least", inputs.no_go if passed
                     else inputs.gap, "<" if inputs.at_limit == NOT_ALLOWED else "≤", inputs.limit, mm,
                     inputs.limit_source, outcome, remark, uncertainty=upper if passed else lower, rule=Rule.SIMPLE

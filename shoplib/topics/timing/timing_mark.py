@@ -66,7 +66,7 @@ class TimingMarkInputs(Inputs):
         required=False,
         above=0.0,
         example="0.5",
-        help="halves may be typed",
+        help="such as 0.5",
         group="Or teeth",
     )
     tooth_count = integer(

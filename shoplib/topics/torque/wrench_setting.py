@@ -32,20 +32,21 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
     if deviation is None:
         deviation = wrench.permissible_deviation(setting, inputs.wrench_max)
         worksheet.assume(
-            f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789-1:2017, from memory; "
+            f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789-1:2017, not checked against the "
+            f"standard; "
             "4 % where its largest value is above 10 N·m, else 6 %)"
         )
     worksheet.result(
         "torque_low",
         worksheet.step("Lower end", wrench.torque_limit, M=inputs.torque, delta=-deviation),
         N_m,
-        "Lowest torque with this wrench",
+        "Lowest torque at the bolt, with the wrench's deviation",
     )
     worksheet.result(
         "torque_high",
         worksheet.step("Upper end", wrench.torque_limit, M=inputs.torque, delta=deviation),
         N_m,
-        "Highest torque with this wrench",
+        "Highest torque at the bolt, with the wrench's deviation",
     )
     if inputs.adapter_length == 0:
         worksheet.caution(

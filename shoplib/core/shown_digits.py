@@ -25,8 +25,7 @@ from shoplib.core import rounding
 from shoplib.core.checks import Value
 from shoplib.core.fields import Field
 from shoplib.core.inputs import Inputs, half_digit_in_si
-from shoplib.core.unit_names import kind_of, pint_name
-from shoplib.core.units import Reading, Unit, Unreadable, difference
+from shoplib.core.units import Reading, Unit, Unreadable
 
 LEAST = 3  # significant digits of a value that no reading of its own kind limits
 LEAST_OF_A_KIND = 2  # significant digits of a difference of readings
@@ -126,10 +125,17 @@ class Readings:
         return Place(min(ends, first + 1 - LEAST_OF_A_KIND), finest)
 
 
-@functools.lru_cache(maxsize=256)
+_FAMILIES = (
+    ("", "%"), ("m", "mm", "um", "uin", "in"), ("mm**3", "cm**3", "L"), ("N", "kN"),
+    ("N*m", "lbf*ft", "lbf*in", "kgf*m"), ("Pa", "kPa", "bar", "MPa", "GPa", "N/mm**2"), ("rad", "deg", "turn"),
+    ("K", "degC"), ("1/K", "1e-6/K"), ("min", "s"),
+)  # fmt: skip
+_KIND = {name: family[0] for family in _FAMILIES for name in family}  # pint knows them too, but its import is slow
+
+
 def _kind(unit: Unit) -> str:
     """What a unit measures; "" for a pure number and a percentage, which may come from anything."""
-    return "" if unit.name in ("", "%") else kind_of(pint_name(difference(unit).name))
+    return _KIND.get(unit.name, unit.name)
 
 
 def _exponent(x: float) -> int:

@@ -18,7 +18,7 @@ from tests.unit.test_archive import OLD
 from tests.unit.test_header import LAST, OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
-ADVICE = "Re-time free, pin-timed sprockets: that removes the timing error."
+ADVICE = "If the sprockets are free (pin-timed), re-time them: that removes the timing error."
 RESULT = '    worksheet.result(\n        "direction", "late" if'
 CHANGES = {  # in one copy, so that it is read once: file, what stands there, what it becomes
     "a new result, a reworded caution, a new optional field of the header": (

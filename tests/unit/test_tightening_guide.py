@@ -362,7 +362,7 @@ def test_without_a_job_or_a_plan_it_says_what_to_do_first(store, desk):
     made = guide(None)
     assert made.text().startswith("First save a tightening plan to job 26-014")
     desk.number = ""
-    assert made.text().startswith("First choose or start a job")
+    assert made.text().startswith("Choose or start a job")
     assert not shown(made.desk)
 
 

@@ -65,7 +65,7 @@ class Files(W.VBox):
         }
         self.take_it = button("Import into this record", self.take_in, main=True)
         self.take_part = W.VBox([row(*self.boxes.values(), named="jd-boxes"), row(self.take_it)])
-        self.copy_it = button("Copy of the whole record", self.copy)
+        self.copy_it = button("Back up the whole record", self.copy)
         self.check_it = button("Check the record", self.check)
         self.out_part = W.VBox([
             heading("Export this job"),

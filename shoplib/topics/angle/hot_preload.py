@@ -89,7 +89,7 @@ class HotPreloadInputs(Inputs):
         symbol="alpha_P",
         above=0.0,
         plausible=(0.0, 4e-5),
-        help="aluminium about 23, cast iron about 11, in 10⁻⁶/K",
+        help="aluminium about 23e-6/K, cast iron about 11e-6/K",
         example='"23e-6/K"',
         group="Heat",
     )
@@ -100,7 +100,7 @@ class HotPreloadInputs(Inputs):
         symbol="alpha_S",
         above=0.0,
         plausible=(0.0, 4e-5),
-        help="steel about 11.5, in 10⁻⁶/K",
+        help="steel about 11.5e-6/K",
         example='"11.5e-6/K"',
         group="Heat",
     )

@@ -71,7 +71,7 @@ TENSILE = sourced_limit("tensile_strength", MPa, "Tensile strength", symbol="R_m
                 help="instead of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
-           needs=("uniform_strain_source",), help="plastic strain at the highest load, from a tensile test",
+           needs=("uniform_strain_source",), help="stretch at which the steel begins to neck (tensile test); such as 2 %",
            example='"6 %"', group="Strength"),
     words("uniform_strain_source", "Source: uniform strain", required=False,
           help="required: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
@@ -79,7 +79,7 @@ STRAIN = (
 
 
 class JointInputs(BoltInputs, EndsInputs):
-    """A bolt in its joint: sizes, friction, strength, springs."""
+    """A bolt in its joint: sizes, friction, strength, stiffness."""
 
     combinations = (one_of("property_class", ("yield_strength", "tensile_strength"), shared=("tensile_strength",)),)
     thread, shank_diameter, shank_length, thread_length = BOLT

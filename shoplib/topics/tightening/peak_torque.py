@@ -82,11 +82,11 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
         worksheet.judge(f"Peak torque read: bolt {', '.join(missing)}", "not measured", "must be",
                         "measured", None, None, Outcome.UNDECIDED,
                         "a bolt without a reading is not known to be like the others")  # fmt: skip
-    worksheet.result("scores", [scores.get(n) for n in names], one, "Score of each bolt")
+    worksheet.result("scores", [scores.get(n) for n in names], one, "Score of each bolt", 3)
     worksheet.result("unlike", list(looks), None, "Bolts to stop and look at")
     worksheet.result("text", _advice(known, looks, spread), None, "Advice")
     if 0 < len(values) < 10:
-        worksheet.assume(f"{len(values)} readings: the rule was tested by its authors on 10 or more")
+        worksheet.assume(f"only {len(values)} readings; the authors of the rule tested it on 10 or more")
     worksheet.plot_data.update(names=names, readings=list(inputs.readings), middle=middle, looks=looks, spread=spread)
 
 

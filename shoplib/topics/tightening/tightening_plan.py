@@ -343,7 +343,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
         ),
         "Groups of bolts",
         required=False,
-        help="only if a stage is for some of the bolts: 30 N*m group long",
+        help="only for a stage such as “30 N·m group long”, which is for some of the bolts",
         example='[{"name": "long", "bolts": "1; 2; 3; 4"}]',
         group="Map",
     )
@@ -360,7 +360,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
         integer("singly", "Stage", at_least=1),
         "Stages done bolt by bolt",
         required=False,
-        help="only if the maker says so: loosen and retighten one bolt at a time",
+        help="stage numbers, only if the maker says so: loosen and retighten one bolt at a time",
         example='"3; 4"',
         group="Programme",
     )

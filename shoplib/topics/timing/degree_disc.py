@@ -140,7 +140,7 @@ class DegreeDiscInputs(Inputs):
     start_at = quantity(
         "start_at",
         deg,
-        "Zero on the paper, clockwise from the top",
+        "Angle of zero, clockwise from the top",
         default="0 deg",
         at_least=-2 * np.pi,
         at_most=2 * np.pi,

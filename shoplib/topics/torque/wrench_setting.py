@@ -209,7 +209,7 @@ class WrenchInputs(Inputs):
         "wrench_range_source",
         "Source: range of the wrench",
         required=False,
-        help="where its smallest and largest values are written; without it the range can fail but not pass",
+        help="where its smallest and largest values are written; without it the check can fail but not pass",
         example='"marked on wrench TW-2"',
         group="Wrench and adapter",
     )
@@ -242,7 +242,7 @@ class CalibrationInputs(Inputs):
         "calibration_source",
         "Source: calibration due",
         required=False,
-        help="the certificate and its number; without it the date can fail but not pass",
+        help="the certificate and its number; without it the check of the date can fail but not pass",
         example='"certificate 2026-114"',
         group="Calibration",
     )

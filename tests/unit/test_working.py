@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from shoplib.core.checks import Outcome, worst
+from shoplib.core.checks import UNSOURCED, Outcome, worst
 from shoplib.core.errors import BadInput
 from shoplib.core.fields import choice, date, integer, listing, number, quantity, sourced_limit, table, words, yes_no
 from shoplib.core.formula import formula
@@ -94,7 +94,7 @@ def test_physical_range_and_refusal_name_the_field(typed):
         ("100 N*m", "bench notes, page 3", "pass", ""),
         ("99 N*m", "bench notes, page 3", "fail", ""),
         ("99 N*m", None, "fail", "source missing"),
-        ("100 N*m", None, "no limit given", "counts only with its source"),
+        ("100 N*m", None, "no limit given", UNSOURCED),
         (None, "bench notes, page 3", "no limit given", "no limit was given"),
     ],
 )

@@ -246,9 +246,7 @@ def test_free_sprockets_take_the_error_out_keyed_ones_keep_it(sprockets, outcome
     }
     result = W["cam_retard"](typed, sprockets=sprockets)
     assert result.outcome is outcome
-    assert (
-        SPROCKETS in result.cautions
-    )
+    assert SPROCKETS in result.cautions
     if sprockets:
         assert result["left_after_retiming"] == (0 if sprockets == "free" else result["crank_angle"])
 

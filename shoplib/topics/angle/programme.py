@@ -71,7 +71,7 @@ TENSILE = sourced_limit("tensile_strength", MPa, "Tensile strength", symbol="R_m
                 help="instead of the property class", example='"1040 MPa"', group="Strength")  # fmt: skip
 STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
-           needs=("uniform_strain_source",), help="stretch at which the steel begins to neck (tensile test); such as 2 %",
+           needs=("uniform_strain_source",), help="stretch where the steel begins to neck (tensile test); such as 2 %",
            example='"6 %"', group="Strength"),
     words("uniform_strain_source", "Source: uniform strain", required=False,
           help="required: a strain without a source is not accepted", example='"tensile test, certificate 12"'),

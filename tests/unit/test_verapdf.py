@@ -36,6 +36,7 @@ def reports(tmp_path_factory):
 
 
 def test_every_kind_of_print_is_valid(reports):
+    """One test, so that the reports, which take a minute, are made by one process only."""
     wrong = {
         (name, standard): report["broken"]
         for name, standards in reports.items()
@@ -45,15 +46,10 @@ def test_every_kind_of_print_is_valid(reports):
     assert not wrong
     kinds = {(name[0], name[1]) for name in reports if name != "broken"}
     assert kinds == {(kind, paper) for kind in KINDS for paper in PAPERS}
-
-
-def test_something_was_checked_in_each_file(reports):
     for name, standards in reports.items():
         assert set(standards) == set(LEAST_CHECKS), name
         for standard, report in standards.items():
             assert report["checks"] > LEAST_CHECKS[standard], (name, standard)
-
-
-def test_a_broken_file_is_found(reports):
+    # a broken file is found
     assert not reports["broken"]["PDFA_3_A"]["compliant"] and not reports["broken"]["PDFUA_1"]["compliant"]
     assert reports["broken"]["PDFUA_1"]["broken"]

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from shoplib.core.checks import ORIGINS, RULES, Check
+from shoplib.core.checks import ORIGINS, RULES, Check, Origin
 from shoplib.core.fields import Field
 from shoplib.core.rounding import decimals, without_further_zeros
 from shoplib.core.units import Unreadable, read_any, tidy
@@ -32,6 +32,11 @@ NEXT = ("advice", "next_bolt")  # results that say what to do next: for the scre
 FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
+NONE_ALLOWED = "none allowed"
+SAID_OF_ORIGIN = ORIGINS | {
+    Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
+    Origin.COMBINED: "± calculated from that of the readings; where nothing else was typed, from rounding only",
+}
 _MOST_ROWS = 60
 
 
@@ -40,20 +45,26 @@ class Notes:
 
     def __init__(self) -> None:
         self._sources: dict[str, str] = {}
+        self._typed: set[str] = set()
         self._rules: dict[str, str] = {}
 
-    def source(self, said: str | None) -> str:
-        """The number of a source; "" if none was named."""
-        return self._sources.setdefault(said, str(len(self._sources) + 1)) if said else ""
+    def source(self, said: str | None, *, typed: bool = True) -> str:
+        """The number of a source; "" if none was named.  ``typed``: a person named it, not the program."""
+        if not said:
+            return ""
+        if typed:
+            self._typed.add(said)
+        return self._sources.setdefault(said, str(len(self._sources) + 1))
 
     def rule(self, said: str) -> str:
         """The letter of a way of judging."""
         return self._rules.setdefault(said, _letter(len(self._rules))) if said else ""
 
     def printed(self) -> dict[str, list[dict[str, str]]]:
-        """Both lists for the template."""
+        """The lists for the template."""
         return {
-            "sources": [{"n": n, "text": said} for said, n in self._sources.items()],
+            "sources": [{"n": n, "text": said} for said, n in self._sources.items() if said in self._typed],
+            "own": [{"n": n, "text": said} for said, n in self._sources.items() if said not in self._typed],
             "rules": [{"n": n, "text": said} for said, n in self._rules.items()],
         }
 
@@ -131,7 +142,8 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
-    origin = ORIGINS[check.uncertainty_origin] if check.uncertainty_origin else ""
+    limit = NONE_ALLOWED if limit == "none" else limit
+    origin = SAID_OF_ORIGIN.get(check.uncertainty_origin or "", "")
     rule = "; ".join(x for x in (origin, RULES[check.rule]) if x)
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
@@ -145,7 +157,7 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
         "limits": [limit] if limit else [],
         "uncertainty": check.spread if origin else "",
         "rule": notes.rule(rule),
-        "note": notes.source(check.limit_source),
+        "note": notes.source(check.limit_source, typed=typed.contains(check.limit_source)),
         "remark": "; ".join(x for x in (remark, f"worst at {corner}" if corner else "") if x),
     }
 
@@ -180,6 +192,10 @@ class _Typed:
         """Whether everything that is shown was typed; words that contain no number count as not calculated."""
         numbers = self._read(shown)
         return all(n in self._numbers for n in numbers) or shown in self._texts
+
+    def contains(self, said: str | None) -> bool:
+        """Whether this text was typed."""
+        return said in self._texts
 
     def no_finer(self, shown: str) -> str:
         """A result without zeros at its end that no typed number of its unit has."""
@@ -219,7 +235,7 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     ]
     state = typed.get("state") if typed.get("value") else None
     uncertain = next((c for c in result.checks if c.uncertainty is not None and c.uncertainty_origin), None)
-    origin = ORIGINS[uncertain.uncertainty_origin] if uncertain and uncertain.uncertainty_origin else ""
+    origin = SAID_OF_ORIGIN.get(uncertain.uncertainty_origin or "", "") if uncertain else ""
     rule = "; ".join(x for x in (origin, RULES[uncertain.rule]) if x) if uncertain else ""
     what = f"{typed.get('what', '')}, {typed.get('where', '')}"
     said_already = entry.title.casefold() in (

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from shoplib.core.checks import Check
 from shoplib.core.working import Result
 
-LONGEST = 150  # characters
+LONGEST = 240  # characters
 
 
 def of(result: Result) -> str:
@@ -16,6 +16,12 @@ def of(result: Result) -> str:
     own = OF_WORKING.get(result.working.name)
     said = own(result) if own else _worst_check(result)
     return said if len(said) <= LONGEST else said[: LONGEST - 1] + "…"
+
+
+def finding(result: Result | str | None) -> str:
+    """What was found while the work was done; "" if nothing was noted."""
+    finds = result.values.get("finds") if isinstance(result, Result) else None
+    return "; ".join(row["what"].shown for row in finds.value) if finds is not None and finds.is_table else ""
 
 
 def _worst_check(result: Result) -> str:
@@ -45,7 +51,7 @@ def _labelled(check: Check) -> str:
     )
 
 
-TOLD_BY_THE_TITLE = ("measurement", "skim_allowance")
+TOLD_BY_THE_TITLE = ("measurement",)
 AT_LEAST = ", gap at least"
 WORDS = {"fail": "fail", "undecided": "are undecided", "no limit given": "have no limit"}
 
@@ -55,11 +61,52 @@ def _told(check: Check) -> str:
     return f"{found}, {limit}" if limit else found
 
 
-def _finds(result: Result) -> str:
-    finds = result.values.get("finds")
-    if finds is None or not finds.is_table:
-        return result.values["summary"].shown
-    return "; ".join(row["what"].shown for row in finds.value)
+def _steps(result: Result) -> str:
+    drained = result.values.get("drained")
+    told = f"steps: {result.values['summary'].shown}"
+    return told if drained is None or drained.is_table else f"{told}; drained: {drained.shown}"
+
+
+def _compressed(result: Result) -> str:
+    """The lowest cylinder and the highest reading, then the check."""
+    readings = result.inputs.typed_items("readings")
+    lowest = int(result.values["lowest_cylinder"].value)
+    return f"lowest: cylinder {lowest}, {readings[lowest - 1]}; {_worst_check(result)}"
+
+
+def _line(result: Result) -> str:
+    """A line of the straightedge is not a line of the record."""
+    return re.sub(r"^Line ", "Straightedge ", _worst_check(result))
+
+
+def _typed(result: Result, name: str) -> str:
+    """An input as typed, with the signs of print; "" if it was not typed."""
+    said = result.inputs.as_entered.get(name)
+    field = next(f for f in result.working.fields if f.name == name)
+    return "" if said in (None, "") else field.spoken(said)
+
+
+def _measured(result: Result) -> str:
+    """The reading and both limits."""
+    value = _typed(result, "value")
+    limits = [f"{word} {said}" for k, word in (("low", "at least"), ("high", "at most")) if (said := _typed(result, k))]
+    return f"{value}, must be {' and '.join(limits)}" if value and len(limits) == 2 else _worst_check(result)
+
+
+def _balance(result: Result) -> str:
+    """Litres out and in, and what is missing against its limit."""
+    if "total_out" not in result.values or result.values["total_out"].value is None:
+        return _worst_check(result)
+    out, poured = (_plain(result.values[k].shown) for k in ("total_out", "total_in"))
+    limit = _typed(result, "unaccounted_limit")
+    return f"{out} came out, {poured} poured in" + (f"; allowed difference {limit}" if limit else "")
+
+
+def _run(result: Result) -> str:
+    """How long, how hot and under which load the engine ran."""
+    told = [said for name in ("minutes", "load") if (said := _typed(result, name))]
+    hottest = _typed(result, "highest")
+    return "; ".join([*told, *([f"highest {hottest}"] if hottest else []), _worst_check(result)])
 
 
 def _bolts(result: Result) -> str:
@@ -83,9 +130,19 @@ def _plain(shown: str) -> str:
     return re.sub(r"(\.\d{2}\d*?)0+(?!\d)", r"\1", shown)
 
 
-def _lubricant(result: Result) -> str:
+def _planned(result: Result) -> str:
+    """A plan is not a tightening: how it was tightened is told separately."""
+    stages, names = result.plot_data["stages"], result.plot_data["names"]
     value = result.values.get("lubricant")
-    return f"lubricant: {value.shown}" if value else ""
+    told = f"plan of {len(stages)} stages for {len(names)} bolts"
+    return f"{told}; lubricant: {value.shown}" if value else told
+
+
+def _forecast(result: Result) -> str:
+    """Heights of before the cut allow a forecast, not a reading."""
+    told = f"cut of {_typed(result, 'cut')} planned; calculated height {_plain(result.values['height_after'].shown)}"
+    least = _typed(result, "minimum_height")
+    return f"{told}, must be at least {least}" if least else told
 
 
 def _order(result: Result) -> str:
@@ -93,20 +150,16 @@ def _order(result: Result) -> str:
     return f"results returned for all {asked} items" if back == asked else f"results for {back} of {asked} items"
 
 
-def _typed(name: str, words: str) -> Callable[[Result], str]:
-    def told(result: Result) -> str:
-        typed = result.inputs.as_entered.get(name)
-        return f"{words} {typed}; {_worst_check(result)}" if typed else _worst_check(result)
-
-    return told
-
-
 OF_WORKING: Mapping[str, Callable[[Result], str]] = {
-    "strip_log": _finds,
+    "strip_log": _steps,
+    "compression_test": _compressed,
+    "flatness_lines": _line,
+    "measurement": _measured,
     "fastener_log": _bolts,
     "gasket_grade": _shown("grade", "governing"),
-    "fluid_ledger": _shown("total_out", "total_in", "unaccounted"),
+    "fluid_ledger": _balance,
     "work_order": _order,
-    "skim_allowance": _typed("cut", "cut"),
-    "tightening_plan": _lubricant,
+    "skim_allowance": _forecast,
+    "tightening_plan": _planned,
+    "run_up": _run,
 }

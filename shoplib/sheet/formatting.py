@@ -21,6 +21,12 @@ def moment(line: Line | Entry) -> str:
     return f"{day} {clock} {offset} ({line.at[11:16]} UTC)"
 
 
+def short_moment(line: Line | Entry) -> str:
+    """The computer's clock to the minute in local time with its offset; UTC is in the list of all lines."""
+    day, clock = local(line)
+    return f"{day} {clock} {offset_of(line) or 'UTC'}"
+
+
 def offset_of(line: Line | Entry) -> str:
     """The offset of local time from UTC; "" where it was not recorded or is zero."""
     body = line.body if isinstance(line, Line) else line.line.body

@@ -12,7 +12,7 @@ from typing import Any
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import PARTS, PEOPLE
 from shoplib.record.history import RevisionChain, by_phase
-from shoplib.record.instruments import calibrations
+from shoplib.record.instruments import calibrations, named_in
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked
 from shoplib.record.jobfile_record import printed_hash
@@ -23,7 +23,7 @@ from shoplib.sheet import record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
-from shoplib.sheet.formatting import moment, on_paper, spans
+from shoplib.sheet.formatting import on_paper, short_moment, spans
 from shoplib.sheet.small_multiples import multiples_of
 from shoplib.sheet.table_layout import as_table
 from shoplib.sheet.tightening_grid import grids
@@ -49,7 +49,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     """The sheet's data, in the order in which it is printed."""
     job = job_of(record)
     results = {e.uid: r for e, r in reworked([e for e in job.standing if e.kind == "entry"])}
-    issue, header = job.issue, job.header
+    issue = job.issue
     again = repeated.later(job, results)
     never = bool(job.stale or job.damaged)
     notes = Notes()
@@ -63,13 +63,14 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "working_copy": NEVER if never else "" if issue else "not issued; an issued sheet has a letter",
         "never": never,
         "customer": record.get("extent") == "customer",
-        "people": _people(header),
-        "parts": _parts(header),
+        "people": _people(job),
+        "parts": _parts(job),
         "instruments": _instruments(job),
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
         "verdicts": summary.verdicts(job, record, results),
         "closed": summary.closed(job),
+        "cause_stated": summary.root_cause(job),
         "unplaced": summary.unplaced(job, results),
         "tightenings": summary.tightenings(job),
         "decided": [_open_point(p, job, {}, results) | {"decided": p["decided"], "state": p["state"]}
@@ -99,7 +100,7 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
     """The data of every page of a job: its name, its paper, and the hash of the attached record."""
     return {
         "title": f"Job {job.number}",
-        "running": str(job.header.get("engine", "")),
+        "running": " · ".join(x for k in ("serial", "engine") if (x := str(job.header.get(k) or ""))),
         "paper": "us-letter" if record["paper"] == "letter" else "a4",
         "version": str(record["program"]["shoplib"]),
         "hash": printed_hash(record),
@@ -109,18 +110,33 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
     }
 
 
-def _people(header: Mapping[str, Any]) -> dict[str, Any] | None:
-    rows = [[str(p.get(c.name, "")) for c in PEOPLE.columns] for p in header.get(PEOPLE.name, ())]
-    return as_table(PEOPLE.label, tuple(c.label for c in PEOPLE.columns), rows) if rows else None
+def _people(job: Job) -> dict[str, Any] | None:
+    """The people of the job, as typed, and what each did by the lines of the record."""
+    rows = []
+    for p in job.header.get(PEOPLE.name, ()):
+        names = {str(p.get(k) or "") for k in ("name", "initials")} - {""}
+        entries = [e.n for e in job.standing if e.who in names]
+        ticks = sum(t.stands and t.initials in names for t in job.ticks)
+        decided = [x.n for x in job.decisions.values() if x.body.get("by") in names]
+        did = [f"{what} line{'s' * (len(n) > 1)} {spans(n)}" for what, n in (("entered", entries), ("decided", decided)) if n]
+        did += [f"{ticks} tick{'s' * (ticks > 1)}"] if ticks else []
+        rows.append([*(str(p.get(c.name, "")) for c in PEOPLE.columns), "; ".join(did) or "nothing"])
+    head = (*(c.label for c in PEOPLE.columns), "In this record")
+    return as_table(PEOPLE.label, head, rows) if rows else None
 
 
-def _parts(header: Mapping[str, Any]) -> list[str]:
-    """Each part that was fitted, with its part and batch number."""
+def _parts(job: Job) -> list[dict[str, Any]]:
+    """Each part that was fitted, with its part and batch number, and the lines that name one of these numbers."""
     labels = {c.name: c.label.lower() for c in PARTS.columns[1:]}
-    return [
-        ", ".join([str(p.get("what", "")), *(f"{labels[k]} {p[k]}" for k in labels if p.get(k))])
-        for p in header.get(PARTS.name, ())
-    ]
+    found = []
+    for p in job.header.get(PARTS.name, ()):
+        numbers = [str(p[k]) for k in labels if p.get(k)]
+        lines = [
+            e.n for e in job.standing if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
+        ]
+        told = [str(p.get("what", "")), *(f"{labels[k]} {p[k]}" for k in labels if p.get(k))]
+        found.append({"text": ", ".join(told), "lines": lines})
+    return found
 
 
 def _instruments(job: Job) -> dict[str, Any] | None:
@@ -133,6 +149,8 @@ def _instruments(job: Job) -> dict[str, Any] | None:
         for u in c.uses:
             if not u.overdue:
                 fine.setdefault(u.day, []).append(job.line(u.uid).n)
+            for old in job.chain(u.uid)[:-1]:  # corrected since: the instrument was used then, too
+                fine.setdefault(str(old.when or old.at)[:10], []).append(old.n)
         used = "; ".join([*late, *(f"used {day}, line{'s' * (len(n) > 1)} {spans(n)}" for day, n in fine.items())])
         given = [str(i.get(k, "")) or "not given" for k in ("resolution", "deviation", "certificate")]
         unused = "OVERDUE, not used here" if c.overdue else "not used here"
@@ -154,8 +172,7 @@ def _replaced(job: Job, issue: Line | None) -> str:
 
 
 def _handed_out(issue: Line) -> str:
-    seal = str(issue.body.get("record", ""))[:16]
-    return f"Issued by {issue.who}, {moment(issue)}" + (f", seal {seal}" if seal else "")
+    return f"Issued by {issue.who}, {short_moment(issue)}"
 
 
 def _alike(points: Sequence[dict[str, str]]) -> list[dict[str, str]]:

@@ -6,10 +6,8 @@ from typing import Any
 
 from shoplib.record.history import in_words
 from shoplib.record.job import Job, Line
-from shoplib.sheet.formatting import moment
+from shoplib.sheet.formatting import local, moment, offset_of
 from shoplib.sheet.table_layout import as_table
-
-_CLIP = 110  # characters of a line in the list of all lines
 
 
 def closing(job: Job) -> dict[str, Any]:
@@ -32,7 +30,7 @@ def signed(job: Job) -> dict[str, Any] | None:
         state = (
             "no change since"
             if fresh
-            else f"1 line changed since: line {since[0].n}"
+            else f"1 line changed since: {_changed(since[0], job)}"
             if len(since) == 1
             else f"{len(since)} lines changed since, from line {since[0].n} onward"
         )
@@ -44,19 +42,31 @@ def signed(job: Job) -> dict[str, Any] | None:
     )
 
 
+def _changed(line: Line, job: Job) -> str:
+    old = next((x for x in job.lines if x.uid == line.about), None)
+    return f"line {old.n}, by line {line.n}" if old is not None else f"line {line.n}"
+
+
 def trail(job: Job) -> dict[str, Any]:
     """Every line of the record in order; ticks are grouped, because they are printed in their grid."""
     rows: list[list[str]] = []
     run: list[Line] = []
+    names = {str(p.get("initials") or ""): str(p.get("name")) for p in job.header.get("people", ())}
+    zones = {offset_of(x) for x in job.lines}
+    zone = zones.pop() if len(zones) == 1 else ""
+
+    def at(line: Line) -> str:
+        """Local time if all lines have the same offset, else UTC."""
+        return " ".join(local(line)) if zone else f"{line.at[:10]} {line.at[11:16]}"
 
     def gather() -> None:
         if run:
             first, last = run[0], run[-1]
-            who = ", ".join(dict.fromkeys(x.who for x in run))
+            who = ", ".join(dict.fromkeys(names.get(x.who, x.who) for x in run))
             what = f"{len(run)} ticks" if len(run) > 1 else f"Tick: {first.title}"
             span = f"{first.n}–{last.n}" if len(run) > 1 else str(first.n)
-            until = "" if last.at[:16] == first.at[:16] else f" to {last.at[11:16]}"
-            rows.append([span, f"{first.at[:10]} {first.at[11:16]}{until}", who[:80], what])
+            until = "" if at(last)[:16] == at(first)[:16] else f" to {at(last)[11:]}"
+            rows.append([span, f"{at(first)}{until}", who[:80], what])
             run.clear()
 
     for line in job.lines:
@@ -64,24 +74,22 @@ def trail(job: Job) -> dict[str, Any]:
             run.append(line)
             continue
         gather()
-        rows.append([str(line.n), f"{line.at[:10]} {line.at[11:16]}", line.who, _what(line, job)])
+        rows.append([str(line.n), at(line), names.get(line.who, line.who), _what(line, job)])
     gather()
-    head = ("Line", "Clock, UTC", "Who", "What")
+    head = ("Line", f"Clock, {zone or 'UTC'}", "Who", "What")
     last = job.lines[-1].digest
     return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines)}
 
 
 def _what(line: Line, job: Job) -> str:
     old = next((x for x in job.lines if x.uid == line.about), None)
-    title = line.title if len(line.title) <= 120 else line.title[:119] + "…"
     match line.kind:
         case "entry" | "note" | "tick" if old is not None:
-            return f"{title}: corrects line {old.n}"
+            return f"{line.title}: corrects line {old.n}"
         case "entry" | "note":
-            return title
+            return line.title
         case "strike":
             return f"Line {old.n if old else '?'} struck out"
         case "photo":
             return f"Photograph for line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
-    said = in_words(line, job)
-    return said if len(said) <= _CLIP else said[:_CLIP] + "…"
+    return in_words(line, job)

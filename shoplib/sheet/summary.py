@@ -6,20 +6,21 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from shoplib.core.tightening_program import read_stage
 from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.record.open_points import BY_ITSELF, OPEN, OpenPoint, all_points
+from shoplib.record.open_points import BY_ITSELF, OPEN, OpenPoint, all_points, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
-from shoplib.sheet.formatting import moment, spans
+from shoplib.sheet.formatting import short_moment, spans
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
-PROVING = ("prove", "measure")  # phases whose entries say how the joint was or is; the others are work done
+PROVING = ("prove", "measure", "hand over")  # phases whose entries say how the joint was or is; the others are work done
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
@@ -27,28 +28,42 @@ NOT_STATED = "Not stated"
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     """As found and as left: the outcome of each, and its entries."""
-    overdue = overdue_uses(all_points(job))
     answers = answered(job, results)
-    return [
-        {
-            "title": title,
-            "outcome": record.get(f"outcome_{code}"),
-            "word": WORDS.get(record.get(f"outcome_{code}") or "", NOT_STATED),
-            "entries": _folded(
-                [
-                    _judged(e, results.get(e.uid), e.uid in overdue)
-                    | {
-                        "answer": answers.get(e.uid, "") if code == AS_FOUND else "",
-                        "work": e.phase not in PROVING,
-                        "alone": e.form == ROW,
-                    }
-                    for e in job.standing
-                    if e.condition == code
-                ]
-            ),
-        }
-        for code, title in HEADINGS.items()
-    ]
+    overdue = overdue_uses(all_points(job))
+    found = []
+    for code, title in HEADINGS.items():
+        outcome = record.get(f"outcome_{code}")
+        entries = []
+        for e in job.standing:
+            if e.condition != code:
+                continue
+            work, result = e.phase not in PROVING, results.get(e.uid)
+            told = _judged(e, result, e.uid in overdue) | {"work": work, "alone": e.form == ROW}
+            told |= {"answer": answers.get(e.uid, "") if code == AS_FOUND else "", "corrected": _corrected(job, e)}
+            entries.append(told)
+            if work and (seen := facts.finding(result)):
+                entries.append(told | {"work": False, "outcome": None, "word": "", "fact": seen})
+        found.append({"title": title, "outcome": outcome, "word": WORDS.get(outcome or "", NOT_STATED),
+                      "proved": _proved(entries), "entries": _folded(entries)})  # fmt: skip
+    return found
+
+
+def _proved(entries: Sequence[Mapping[str, Any]]) -> str:
+    """How many of the tests and measurements pass."""
+    judged = [e["outcome"] for e in entries if not e["work"] and e["outcome"]]
+    return f"{judged.count('pass')} of {len(judged)} tests and measurements pass" if judged else ""
+
+
+def _corrected(job: Job, entry: Entry) -> str:
+    """Which line was corrected; with its reading, if it is a single one, and its outcome, if that was another."""
+    *before, last = job.chain(entry.uid)
+    if not before or last.uid != entry.uid:
+        return ""
+    old = before[-1]
+    value = str((old.inputs or {}).get("value") or "") if old.form == ROW else ""
+    was = f" ({value})" if value else ""
+    other = f", which was {WORDS.get(str(old.outcome), 'not judged')}" if old.outcome != entry.outcome else ""
+    return f"line {old.n}{was}{other}"
 
 
 def _folded(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -98,32 +113,49 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
         except tightening.NoPlan:
             continue
         found.append({"n": plan.n, "title": plan.title, "bolts": _bolts(now), "counts": _counts(now),
-                      "deviations": _deviations(now, points)})  # fmt: skip
+                      "deviations": _deviations(job, now, points)})  # fmt: skip
     return found
 
 
 def closed(job: Job) -> str:
     """Who closed the job and when, and who signed for the present entries."""
     line = job.closing
-    told = [f"Closed by {line.who}, {moment(line)}"] if line else ["Not closed"]
-    signed = [f"{x.who} ({x.body.get('role')})" for x, fresh in job.signatures if fresh]
-    return ". ".join(
-        [
-            *told,
-            f"Signed for the present entries: {', '.join(signed)}"
-            if signed
-            else "No signature for the present entries",
-        ]
-    )
+    told = f"Closed by {line.who}, {short_moment(line)}" if line else "Not closed"
+    signed = [f"{x.who} ({x.body.get('role')}), {short_moment(x)}" for x, fresh in job.signatures if fresh]
+    if not signed:
+        return f"{told}. No signature for the present entries"
+    after = line is not None and all(x.n > line.n for x, fresh in job.signatures if fresh)
+    what = "all entries and the closing" if after else "the present entries"
+    return f"{told}. Signed for {what}: {'; '.join(signed)}"
+
+
+def root_cause(job: Job) -> str:
+    """Who stated the root cause, and the lines of the record that the statement names."""
+    line = job.closing
+    if line is None:
+        return ""
+    named = lines_named(str(line.body.get("root_cause") or ""), len(job.lines))
+    told = f"names line{'s' * (len(named) > 1)} {spans(named)} as evidence" if named else "names no line as evidence"
+    return f"Stated by {line.who} when the job was closed; the statement {told}"
+
+
+_LINES = re.compile(r"\blines? (\d+(?:(?:, | and | to |–)\d+)*)", re.IGNORECASE)
+
+
+def lines_named(said: str, last: int) -> list[int]:
+    """The numbers of lines that a text names, such as “lines 3 and 4”."""
+    found = [int(n) for part in _LINES.findall(said) for n in re.findall(r"\d+", part)]
+    return sorted({n for n in found if 0 < n <= last})
 
 
 def _bolts(now: tightening.Tightening) -> str:
-    """How many bolts are within the programme at every stage; the others are named."""
+    """How many bolts are within the programme at every stage, by readings or by ticks; the others are named."""
     bolts = list(dict.fromkeys(bolt for _, bolt in now.sequence))
     fine = [b for b in bolts if all(_within(now, key) for key in now.sequence if key[1] == b)]
     outside = [b for b in bolts if any(_outside(now, key) for key in now.sequence if key[1] == b)]
     unshown = [b for b in bolts if b not in fine and b not in outside]
-    told = f"{len(fine)} of {len(bolts)} bolts within the programme at every stage"
+    ticked = any(now.judged[key].code == STATED for key in now.ticked if key[1] in fine)
+    told = f"{len(fine)} of {len(bolts)} bolts {'ticked as ' * ticked}within the programme at every stage"
     for words, some in (("not within it", outside), ("not shown to be within it", unshown)):
         told += f"; {words}: bolt{'s' * (len(some) > 1)} {', '.join(some)}" if some else ""
     return told
@@ -140,49 +172,77 @@ def _within(now: tightening.Tightening, key: tuple[int, str]) -> bool:
 
 
 def _counts(now: tightening.Tightening) -> str:
+    """What was recorded: ticks and readings, and at which stages a peak torque was read."""
     codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
-    parts = [f"{stated} ticked “to specification”, without a reading" if stated else "",
+    peaks = sorted({stage for (stage, _), tick in now.ticked.items() if heard(str(tick.value))[1]})
+    peak = f"; peak torque read at stage {spans(peaks)}" if peaks else ""
+    parts = [f"{stated} ticked “to specification” (setting or angle not read{peak})" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
              f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",
              f"{n} with a deviation" if (n := sum(bool(t.deviation) for t in now.ticked.values())) else "",
              f"{now.total - now.done} not ticked" if now.done < now.total else ""]  # fmt: skip
-    return f"{now.done} of {now.total} ticked: " + "; ".join(p for p in parts if p)
+    return f"{now.done} of {now.total} steps recorded: " + "; ".join(p for p in parts if p)
 
 
-def _deviations(now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:
+def _deviations(job: Job, now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:
     """Recorded deviations, then readings outside their stage without a recorded deviation.
 
     Readings of one stage that are alike in everything are one row, with all bolts.
     """
     silent = [t for key, t in now.ticked.items() if not t.deviation and now.judged[key].code in ("fail", "undecided")]
-    rows = [_deviation(tick, points) for tick in now.deviations]
+    rows = [_deviation(job, now, tick, points) for tick in now.deviations]
     alike: dict[str, list[dict[str, Any]]] = {}
     for tick in silent:
-        row = _deviation(tick, points)
+        row = _deviation(job, now, tick, points)
         alike.setdefault(str({k: row[k] for k in row if k not in ("n", "bolt")}), []).append(row)
     for same in alike.values():
         rows.append(same[0] | {"n": spans([r["n"] for r in same]), "bolt": ", ".join(r["bolt"] for r in same)})
     return rows
 
 
-def _deviation(tick: Entry, points: Mapping[str, OpenPoint]) -> dict[str, Any]:
+def _deviation(
+    job: Job, now: tightening.Tightening, tick: Entry, points: Mapping[str, OpenPoint]
+) -> dict[str, Any]:
+    """What the stage asked, what was read, what happened, and what was decided."""
     point = points.get(tick.uid)
     what = tick.deviation or (point.what if point else "")
-    said = {"n": tick.n, "bolt": str(tick.bolt), "stage": str(tick.stage), "read": shown(heard(str(tick.value))[0])}
-    done = shown_action(str(tick.action or "nothing recorded"))
-    return said | {"what": str(what), "action": done} | _state(tick, point)
+    asked = next((s.what for s in now.stages if s.number == tick.stage), "")
+    return {
+        "n": tick.n,
+        "bolt": str(tick.bolt),
+        "stage": str(tick.stage),
+        "asked": asked,
+        "read": shown(heard(str(tick.value))[0]),
+        "what": str(what),
+        "reason": str(tick.reason or ""),
+        "action": shown_action(str(tick.action or "")),
+        **decision_on(job, tick, point.state if point else OPEN),
+    }
 
 
-def _state(tick: Entry, point: OpenPoint | None) -> dict[str, str]:
-    """Open, accepted or resolved, and by whom; for a replaced tick, what replaced it."""
+def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:
+    """Open, accepted or resolved: by whom, when, and by which limit.  For a replaced tick, what replaced it."""
     if not tick.stands and tick.by is not None:
         how = "struck out" if tick.by.kind == "strike" else "ticked again"
-        return {"state": how, "decided": f"line {tick.by.n}, {tick.by.who}: {tick.by.body.get('because', '')}"}
-    if point is None or point.state == OPEN:
-        return {"state": OPEN, "decided": "no decision yet"}
-    return {"state": point.state, "decided": point.decided}
+        return {"state": how, "by": f"line {tick.by.n}, {tick.by.who}", "why": str(tick.by.body.get("because", "")),
+                "limit": "", "later": ""}  # fmt: skip
+    line = job.decisions.get(f"tick/{tick.uid}")
+    if line is None:
+        return {"state": OPEN, "by": "", "why": "nobody has decided yet", "limit": "", "later": ""}
+    body = line.body
+    entered = f", entered by {line.who}" if line.who != body.get("by") else ""
+    limit = ""
+    if body.get("allowed"):
+        judged = within_allowed(job, tick.uid, body)
+        said = {"pass": "within it", "fail": "NOT within it"}.get(judged.code if judged else "", "not decided by it")
+        read = shown(heard(str(tick.value))[0])
+        limit = f"{read_stage(body['allowed']).shown}, {body.get('allowed_source')}; {read} is {said}"
+    between = sum(tick.n < t.n < line.n for t in job.ticks if t.programme == tick.programme and t.stage == tick.stage)
+    later = f"{between} later ticks of this stage were made before this decision" if between else ""
+    by = f"{body.get('by')}, {short_moment(line)}, line {line.n}{entered}"
+    return {"state": state, "by": by, "why": str(body.get("because", "")), "limit": limit, "later": later}
 
 
 def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:

@@ -10,7 +10,9 @@ from typing import Any
 from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
+from shoplib.record.open_points import OPEN, points_of
 from shoplib.sheet.formatting import local, moment, offset_of, photo
+from shoplib.sheet.summary import decision_on
 
 MOST_STAGES = 40  # columns made for ticks that no programme names
 DONE = "✓"
@@ -103,6 +105,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
     deviations: list[dict[str, Any]] = []
     corrected: list[dict[str, Any]] = []
     pressed = False
+    states = {p.uid: p.state for p in points_of(job, programme)}
     for t in ticks:
         key = (t.stage, str(t.bolt))
         cell = cells.setdefault(key, _empty())
@@ -112,7 +115,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         by = f"{t.initials} {_time(t, len(days) > 1)}"
         said = {"value": said_by_ticks.shown(value), "peak": peak.replace("*", "·"), "by": by}
         if t.stands:
-            cell |= said
+            cell |= said | {"by": _first_time(job, t, len(days) > 1)}
             cell["marks"] += ["earlier plan"] if key in layout.outdated else []
             cell["marks"] += ["old bolt"] if key in layout.old_bolt else []
         else:
@@ -130,8 +133,8 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             cell["marks"].append(mark)
             deviations.append({
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,
-                "deviation": str(t.deviation), "reason": str(t.reason or ""),
-                "action": said_by_ticks.shown_action(str(t.action or "")),
+                "deviation": str(t.deviation), "reason": str(t.reason or ""), "asked": layout.what.get(t.stage, ""),
+                "action": said_by_ticks.shown_action(str(t.action or "")), **decision_on(job, t, states.get(t.uid, OPEN)),
             })  # fmt: skip
     rows = [
         {"bolt": bolt, "cells": [cells.get((n, bolt), _empty()) | {"wanted": (n, bolt) in layout.wanted}
@@ -156,6 +159,19 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         "bolt_width": layout.bolt_width,
         "size": _size(len(layout.stages)),
     }  # fmt: skip
+
+
+def _first_time(job: Job, tick: Entry, with_day: bool) -> str:
+    """Initials and time of a tick; of a corrected one those of the first tick, and when it was corrected.
+
+    A tick that was made again, with a new bolt for example, has its own time.
+    """
+    by = f"{tick.initials} {_time(tick, with_day)}"
+    if tick.line.about is None or tick.line.body.get("because_code"):
+        return by
+    first = job.chain(tick.uid)[0]
+    corrected = _time(tick, with_day) if tick.initials == first.initials else by
+    return f"{first.initials} {_time(first, with_day)}, corrected {corrected}"
 
 
 def _empty() -> dict[str, Any]:

@@ -108,10 +108,13 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
                     missing=_missing_remark(missing), )  # fmt: skip
     worksheet.plot_data["bad"] = bad or ({worst_at} if not over else set())
     at_joint = [n for n, places in enumerate(escapes, 1) if any(p in JOINT for p in places)]
-    if at_joint:
+    air = "Air in the coolant or in the next cylinder"
+    if not at_joint and not missing:
+        worksheet.judge(air, "none heard", "none", None, None, "where the air escapes is the diagnosis", Outcome.PASS)
+    elif at_joint:
         where = sorted({p for places in escapes for p in places if p in JOINT})
         worksheet.judge(
-            "Air in the coolant or in the next cylinder",
+            air,
             f"cylinder {_named(at_joint)}, {' and '.join(where)}",
             "none",
             None,

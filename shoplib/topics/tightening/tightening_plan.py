@@ -302,11 +302,11 @@ def _judge(
                     remark)  # fmt: skip
     done = {b for p in planned if p.stage.kind in ("torque", "angle", "repeat") for b in p.bolts}
     left_out = [n for n in names if n not in done]
-    worksheet.judge("Every bolt on the map is tightened", f"{len(names) - len(left_out)} of {len(names)}", "", None,
+    worksheet.judge("Every bolt on the map is in the plan", f"{len(names) - len(left_out)} of {len(names)}", "", None,
                     None, COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
                     f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
     twice = [key for key, times in Counter(sequence).items() if times > 1]
-    worksheet.judge("Each bolt once at each stage of its group, and each wait",
+    worksheet.judge("Each bolt is in the plan once at each stage of its group, and each wait",
                     f"{len(set(sequence))} of {len(sequence)}", "", None, None, COUNTED,
                     Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:

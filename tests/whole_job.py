@@ -63,7 +63,7 @@ def header():
         row = {"id": name, "what": what, "resolution": resolution, "calibration_due": due, "certificate": certificate}
         return {k: v for k, v in row.items() if v}
 
-    leaves = "feeler set, leaves 0.03, 0.05, 0.08, 0.10 and 0.15 mm"
+    leaves = "feeler set of five leaves, 0.03 to 0.15 mm"
     return {
         "number": NUMBER,
         "engine": "Diesel pump engine, built by the teaching workshop, type TB-14; three cylinders, 1.4 L, "
@@ -79,7 +79,7 @@ def header():
         "workshop_address": "Mill Lane 4, Exampleton",
         "workshop_contact": "555 0100",
         "received": "2026-11-21",
-        "received_condition": "Coolant topped up by the customer; no damage seen",
+        "received_condition": "Coolant topped up by customer, no damage",
         "returned": "2026-11-26",
         "hours": "1240 h",
         "people": [
@@ -106,9 +106,8 @@ def header():
         ],
         "parts": [
             {"what": "Head gasket, grade 2", "part_number": "HG-1402", "batch": "B-31"},
-            {"what": "Ten head bolts M10x1.25 × 110 mm", "part_number": "HB-1410", "batch": "B-07"},
-            {"what": "Pump belt", "part_number": "PB-0922"},
-            {"what": "Tensioner of the pump belt", "part_number": "TN-0310"},
+            {"what": "Ten head bolts", "part_number": "HB-1410", "batch": "B-07"},
+            {"what": "Pump belt, with tensioner TN-0310", "part_number": "PB-0922", "batch": "B-12"},
         ],
     }  # fmt: skip
 
@@ -291,7 +290,7 @@ def fill(store, clock):
     keep("25 12:20", "two_turn_check",
          {"turns": 2, "direction": "running direction", "resistance": "no", "marks": "in line",
           "marks_source": NOTES.format(18)}, title="Two turns by hand", **LEFT)  # fmt: skip
-    keep("25 12:35", "measurement", belt | {"value": "9 mm"}, title="Pump belt renewed, with its tensioner",
+    keep("25 12:35", "measurement", belt | {"value": "9 mm"}, title="Pump belt and tensioner renewed",
          remark="Belt PB-0922, tensioner TN-0310.", **LEFT)  # fmt: skip
     after = keep("25 12:50", "compression_test",
          proof | {"readings": "24.3 bar; 23.9 bar; 24.0 bar", "before": "24.1 bar; 17.2 bar; 23.6 bar",

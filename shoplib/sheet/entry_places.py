@@ -12,7 +12,7 @@ from shoplib.record.history import RevisionChain
 from shoplib.record.job import Entry, Job, Line, parts_changed
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import Shown, evidence_of
-from shoplib.sheet.formatting import moment, photo
+from shoplib.sheet.formatting import photo, short_moment
 from shoplib.sheet.table_layout import as_table
 from shoplib.topics import find
 
@@ -31,7 +31,7 @@ def place_of(
         "title": e.title,
         "question": "",
         "who": {"field": f"{where}, who", "value": e.who},
-        "when": {"field": f"{where}, when", "value": e.when or moment(e.line)},
+        "when": {"field": f"{where}, when", "value": e.when or short_moment(e.line)},
         "remark": {"field": f"{where}, remark", "value": e.remark or ""},
         "stale": list(e.stale),
         "stands": e.stands,
@@ -67,12 +67,12 @@ def _superseded(old: Entry, newer: Entry) -> dict[str, Any]:
         {"where": _in_words(where, labels), "old": plain(a) or "nothing", "new": plain(b) or "nothing"}
         for where, a, b in parts_changed(old.line, newer.line)
     ]
-    return {"n": old.n, "who": old.who, "at": moment(old.line), "rows": rows, "by": by_whom(newer.line)}
+    return {"n": old.n, "who": old.who, "at": short_moment(old.line), "rows": rows, "by": by_whom(newer.line)}
 
 
 def by_whom(line: Line) -> dict[str, Any]:
     """Who corrected or struck out, when and why."""
-    return {"n": line.n, "who": line.who, "at": moment(line), "because": str(line.body.get("because", ""))}
+    return {"n": line.n, "who": line.who, "at": short_moment(line), "because": str(line.body.get("because", ""))}
 
 
 def _labels(entry: Entry) -> dict[str, str]:
@@ -123,7 +123,7 @@ def _lost_photos(job: Job, entry: Entry) -> list[str]:
     mine = {x.uid: x for x in job.lines if x.kind == "photo" and x.about in chain}
     return [
         f"Photograph of line {mine[x.about].n} ({mine[x.about].body.get('caption') or 'untitled'}) was struck out "
-        f"by line {x.n}, {x.who}, {moment(x)}: {x.body.get('because')}"
+        f"by line {x.n}, {x.who}, {short_moment(x)}: {x.body.get('because')}"
         for x in job.lines
         if x.kind == "strike" and x.about in mine
     ]

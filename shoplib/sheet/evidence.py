@@ -33,6 +33,7 @@ FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 NONE_ALLOWED = "none allowed"
+NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN = ORIGINS | {
     Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
     Origin.COMBINED: "± calculated from that of the readings; where nothing else was typed, from rounding only",
@@ -289,6 +290,9 @@ def _tables(result: Result, notes: Notes, read: _Typed, pictured: bool) -> list[
     """The tables that were typed, then those that were calculated; what is printed elsewhere is not repeated."""
     calculated = [v for v in result.values.values() if v.is_table and not _repeats_checks(v.value, result)]
     lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated]
+    told = {x.casefold() for c in result.checks for x in (c.label, c.told[0], c.remark)} | {
+        x.shown.casefold() for v in calculated for row in v.value for x in row.values()
+    } | {NOT_APPLICABLE}
     found = []
     for f in result.working.fields:
         typed = result.inputs.as_entered.get(f.name)
@@ -296,7 +300,8 @@ def _tables(result: Result, notes: Notes, read: _Typed, pictured: bool) -> list[
             continue
         head, rows = typed_rows(result, f)
         places = {c.name for c in f.columns} <= PLACES
-        if (places and pictured) or tuple(row[0] for row in rows) in lists:
+        repeated = all(cell.casefold() in told for row in rows for cell in row if cell)
+        if (places and pictured) or repeated or tuple(row[0] for row in rows) in lists:
             continue
         found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), notes))
     for v in calculated:

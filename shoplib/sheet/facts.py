@@ -63,7 +63,8 @@ def _told(check: Check) -> str:
 
 def _steps(result: Result) -> str:
     drained = result.values.get("drained")
-    told = f"steps: {result.values['summary'].shown}"
+    done, _, _ = result.values["summary"].shown.rpartition(" ")
+    told = f"{done} steps done"
     return told if drained is None or drained.is_table else f"{told}; drained: {drained.shown}"
 
 
@@ -71,7 +72,8 @@ def _compressed(result: Result) -> str:
     """The lowest cylinder and the highest reading, then the check."""
     readings = result.inputs.typed_items("readings")
     lowest = int(result.values["lowest_cylinder"].value)
-    return f"lowest: cylinder {lowest}, {readings[lowest - 1]}; {_worst_check(result)}"
+    worst = _worst_check(result)
+    return f"cylinder {lowest} lowest, {str(readings[lowest - 1]).strip()}; {worst[:1].lower()}{worst[1:]}"
 
 
 def _line(result: Result) -> str:
@@ -83,7 +85,8 @@ def _typed(result: Result, name: str) -> str:
     """An input as typed, with the signs of print; "" if it was not typed."""
     said = result.inputs.as_entered.get(name)
     field = next(f for f in result.working.fields if f.name == name)
-    return "" if said in (None, "") else field.spoken(said)
+    spoken = "" if said in (None, "") else field.spoken(said)
+    return spoken.replace("degC", "°C").replace(" deg", "°").replace("*", "·")
 
 
 def _measured(result: Result) -> str:
@@ -99,7 +102,7 @@ def _balance(result: Result) -> str:
         return _worst_check(result)
     out, poured = (_plain(result.values[k].shown) for k in ("total_out", "total_in"))
     limit = _typed(result, "unaccounted_limit")
-    return f"{out} came out, {poured} poured in" + (f"; allowed difference {limit}" if limit else "")
+    return f"{out} out, {poured} in" + (f"; allowed difference {limit}" if limit else "")
 
 
 def _run(result: Result) -> str:
@@ -111,9 +114,9 @@ def _run(result: Result) -> str:
 
 def _bolts(result: Result) -> str:
     kinds = result.values.get("kinds")
-    named = [f"{r['thread'].shown} × {r['length'].shown}" for r in kinds.value] if kinds and kinds.is_table else []
+    named = [f"{r['thread'].shown} × {_plain(r['length'].shown)}" for r in kinds.value] if kinds and kinds.is_table else []
     total, _, kinds_told = result.values["summary"].shown.partition(": ")
-    told = f"{total} bolts, all new" if kinds_told == f"{total} new" else f"{total} bolts: {kinds_told}"
+    told = f"{total}, all new" if kinds_told == f"{total} new" else f"{total}: {kinds_told}"
     return "; ".join([told, *named])
 
 
@@ -133,16 +136,13 @@ def _plain(shown: str) -> str:
 def _planned(result: Result) -> str:
     """A plan is not a tightening: how it was tightened is told separately."""
     stages, names = result.plot_data["stages"], result.plot_data["names"]
-    value = result.values.get("lubricant")
-    told = f"plan of {len(stages)} stages for {len(names)} bolts"
-    return f"{told}; lubricant: {value.shown}" if value else told
+    return f"plan of {len(stages)} stages for {len(names)} bolts"
 
 
 def _forecast(result: Result) -> str:
-    """Heights of before the cut allow a forecast, not a reading."""
-    told = f"cut of {_typed(result, 'cut')} planned; calculated height {_plain(result.values['height_after'].shown)}"
-    least = _typed(result, "minimum_height")
-    return f"{told}, must be at least {least}" if least else told
+    """Heights of before the cut allow a forecast, not a reading: a pass is told by the height measured afterwards."""
+    told = f"cut of {_typed(result, 'cut')} planned"
+    return told if str(result.outcome) == "pass" else f"{told}; {_worst_check(result)}"
 
 
 def _order(result: Result) -> str:

@@ -127,15 +127,15 @@ def _people(job: Job) -> dict[str, Any] | None:
 
 def _parts(job: Job) -> list[dict[str, Any]]:
     """Each part that was fitted, with its part and batch number, and the lines that name one of these numbers."""
-    labels = {c.name: c.label.lower() for c in PARTS.columns[1:]}
+    labels = {c.name: c.label.lower().removesuffix(" number") for c in PARTS.columns[1:]}  # part, batch
     found = []
     for p in job.header.get(PARTS.name, ()):
         numbers = [str(p[k]) for k in labels if p.get(k)]
         lines = [
             e.n for e in job.standing if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
         ]
-        told = [str(p.get("what", "")), *(f"{labels[k]} {p[k]}" for k in labels if p.get(k))]
-        found.append({"text": ", ".join(told), "lines": lines})
+        told = ", ".join(f"{labels[k]} {p[k]}" for k in labels if p.get(k))
+        found.append({"text": ": ".join(x for x in (str(p.get("what", "")), told) if x), "lines": lines})
     return found
 
 
@@ -151,7 +151,7 @@ def _instruments(job: Job) -> dict[str, Any] | None:
                 fine.setdefault(u.day, []).append(job.line(u.uid).n)
             for old in job.chain(u.uid)[:-1]:  # corrected since: the instrument was used then, too
                 fine.setdefault(str(old.when or old.at)[:10], []).append(old.n)
-        used = "; ".join([*late, *(f"used {day}, line{'s' * (len(n) > 1)} {spans(n)}" for day, n in fine.items())])
+        used = "; ".join([*late, *(f"{day}, line{'s' * (len(n) > 1)} {spans(n)}" for day, n in fine.items())])
         given = [str(i.get(k, "")) or "not given" for k in ("resolution", "deviation", "certificate")]
         unused = "OVERDUE, not used here" if c.overdue else "not used here"
         rows.append([c.id, str(i.get("what", "")), *given, c.due or "not given", used or unused])

@@ -135,8 +135,8 @@ def root_cause(job: Job) -> str:
     if line is None:
         return ""
     named = lines_named(str(line.body.get("root_cause") or ""), len(job.lines))
-    told = f"names line{'s' * (len(named) > 1)} {spans(named)} as evidence" if named else "names no line as evidence"
-    return f"Stated by {line.who} when the job was closed; the statement {told}"
+    told = f"evidence named: line{'s' * (len(named) > 1)} {spans(named)}" if named else "it names no line as evidence"
+    return f"Stated by {line.who} at the closing; {told}"
 
 
 _LINES = re.compile(r"\blines? (\d+(?:(?:, | and | to |–)\d+)*)", re.IGNORECASE)

@@ -11,7 +11,7 @@ from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import OPEN, points_of
-from shoplib.sheet.formatting import local, moment, offset_of, photo
+from shoplib.sheet.formatting import local, offset_of, photo, short_moment
 from shoplib.sheet.summary import decision_on
 
 MOST_STAGES = 40  # columns made for ticks that no programme names
@@ -126,7 +126,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             after = said_by_ticks.shown(after)
             corrected.append({
                 "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "new": after, "by_n": t.by.n,
-                "by_who": t.by.who, "at": moment(t.by), "because": str(t.by.body.get("because", "")),
+                "by_who": t.by.who, "at": short_moment(t.by), "because": str(t.by.body.get("because", "")),
             })  # fmt: skip
         if t.deviation:
             mark = f"D{len(deviations) + 1}"
@@ -134,7 +134,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             deviations.append({
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,
                 "deviation": str(t.deviation), "reason": str(t.reason or ""), "asked": layout.what.get(t.stage, ""),
-                "action": said_by_ticks.shown_action(str(t.action or "")), **decision_on(job, t, states.get(t.uid, OPEN)),
+                "action": said_by_ticks.shown_action(str(t.action or "")), "decision": decision_on(job, t, states.get(t.uid, OPEN)),
             })  # fmt: skip
     rows = [
         {"bolt": bolt, "cells": [cells.get((n, bolt), _empty()) | {"wanted": (n, bolt) in layout.wanted}

@@ -7,10 +7,10 @@ appendix, from the same entries.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from shoplib.core.checks import ORIGINS, RULES, Check, Origin
+from shoplib.core.checks import ORIGINS, RULES, Check, Origin, Value
 from shoplib.core.fields import Field
 from shoplib.core.rounding import decimals, without_further_zeros
 from shoplib.core.units import Unreadable, read_any, tidy
@@ -32,6 +32,7 @@ NEXT = ("advice", "next_bolt")  # results that say what to do next: for the scre
 FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
+STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NONE_ALLOWED = "none allowed"
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN = ORIGINS | {
@@ -101,7 +102,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "inputs": [] if alone else _inputs(result, notes),
         "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
         "results": [] if alone else _results(result, typed),
-        "tables": _tables(result, notes, typed, svg is not None),
+        "tables": _tables(result, shown, entry, typed, svg is not None),
         "steps": steps_of(result),
         "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
@@ -286,13 +287,13 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
     return rows
 
 
-def _tables(result: Result, notes: Notes, read: _Typed, pictured: bool) -> list[dict[str, Any]]:
+def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: bool) -> list[dict[str, Any]]:
     """The tables that were typed, then those that were calculated; what is printed elsewhere is not repeated."""
-    calculated = [v for v in result.values.values() if v.is_table and not _repeats_checks(v.value, result)]
-    lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated]
-    told = {x.casefold() for c in result.checks for x in (c.label, c.told[0], c.remark)} | {
-        x.shown.casefold() for v in calculated for row in v.value for x in row.values()
-    } | {NOT_APPLICABLE}
+    calculated = {
+        k: v for k, v in result.values.items() if v.is_table and not _repeats_checks(v.value, result)
+    }
+    lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated.values()]
+    told = _told_elsewhere(result, calculated.values())
     found = []
     for f in result.working.fields:
         typed = result.inputs.as_entered.get(f.name)
@@ -300,16 +301,39 @@ def _tables(result: Result, notes: Notes, read: _Typed, pictured: bool) -> list[
             continue
         head, rows = typed_rows(result, f)
         places = {c.name for c in f.columns} <= PLACES
-        repeated = all(cell.casefold() in told for row in rows for cell in row if cell)
-        if (places and pictured) or repeated or tuple(row[0] for row in rows) in lists:
+        new = [k for k in range(len(head)) if not all(_is_told(row[k], row[0], told) for row in rows)]
+        if (places and pictured) or not new or tuple(row[0] for row in rows) in lists:
             continue
-        found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), notes))
-    for v in calculated:
+        kept = [0, *(k for k in new if k)] if _is_told(rows[0][0], rows[0][0], told) else range(len(head))
+        head, rows = [head[k] for k in kept], [[row[k] for k in kept] for row in rows]
+        found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), shown.notes))
+    for name, v in calculated.items():
+        if name == STAGES and _in_the_grid(result, shown.job, entry):
+            continue
         names = list(dict.fromkeys(name for r in v.value for name in r))
         labels = {name: x.label for r in reversed(v.value) for name, x in r.items()}
         cells = [[read.no_finer(r[name].shown) if name in r else "" for name in names] for r in v.value]
-        found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), notes))
+        found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), shown.notes))
     return found
+
+
+def _told_elsewhere(result: Result, tables: Iterable[Value]) -> list[str]:
+    """The text of each check and of each row of the calculated tables."""
+    checks = [f"{c.label}; {c.told[0]}; {c.told[1]}; {c.remark}; {c.limit_source}" for c in result.checks]
+    rows = ["; ".join([*(x.shown for x in row.values()), NOT_APPLICABLE]) for v in tables for row in v.value]
+    return [x.casefold() for x in (*checks, *rows)]
+
+
+def _is_told(cell: str, of: str, told: Sequence[str]) -> bool:
+    """Whether a cell of the row that begins with ``of`` is in the check or row that begins with the same, or empty."""
+    return not cell or any(of.casefold() in text and re.search(rf"(?<!\w){re.escape(cell.casefold())}(?!\w)", text)
+                           for text in told)  # fmt: skip
+
+
+def _in_the_grid(result: Result, job: Job, entry: Entry) -> bool:
+    """Whether the grid of the ticks shows the stages and their one order."""
+    orders = {stage.bolts for stage in result.plot_data.get("stages", ())}
+    return len(orders) == 1 and bool(job.ticks_of(entry.uid))
 
 
 def _repeats_checks(rows: Sequence[Mapping[str, Any]], result: Result) -> bool:

@@ -145,13 +145,9 @@ def _instruments(job: Job) -> dict[str, Any] | None:
     for c in calibrations(job):
         i = known.get(c.id, {})
         late = [f"OVERDUE when used on {u.day}, line {job.line(u.uid).n}" for u in c.uses if u.overdue]
-        fine: dict[str, list[int]] = {}
-        for u in c.uses:
-            if not u.overdue:
-                fine.setdefault(u.day, []).append(job.line(u.uid).n)
-            for old in job.chain(u.uid)[:-1]:  # corrected since: the instrument was used then, too
-                fine.setdefault(str(old.when or old.at)[:10], []).append(old.n)
-        used = "; ".join([*late, *(f"{day}, line{'s' * (len(n) > 1)} {spans(n)}" for day, n in fine.items())])
+        # a line that was corrected since was a use, too
+        fine = [old.n for u in c.uses if not u.overdue for old in job.chain(u.uid)]
+        used = "; ".join([*late, *([f"line{'s' * (len(fine) > 1)} {spans(fine)}"] if fine else [])])
         given = [str(i.get(k, "")) or "not given" for k in ("resolution", "deviation", "certificate")]
         unused = "OVERDUE, not used here" if c.overdue else "not used here"
         rows.append([c.id, str(i.get("what", "")), *given, c.due or "not given", used or unused])

@@ -6,7 +6,7 @@ from typing import Any
 
 from shoplib.record.history import in_words
 from shoplib.record.job import Job, Line
-from shoplib.sheet.formatting import local, offset_of, short_moment
+from shoplib.sheet.formatting import local, moment, offset_of
 from shoplib.sheet.table_layout import as_table
 
 
@@ -16,7 +16,7 @@ def closing(job: Job) -> dict[str, Any]:
     if line is None:
         return {"closed": False}
     body = line.body
-    return {"closed": True, "n": line.n, "who": line.who, "at": short_moment(line),
+    return {"closed": True, "n": line.n, "who": line.who, "at": moment(line),
             **{k: str(body.get(k, "")) for k in ("root_cause", "retorque", "parts_returned", "remark")}}  # fmt: skip
 
 
@@ -34,7 +34,7 @@ def signed(job: Job) -> dict[str, Any] | None:
             if len(since) == 1
             else f"{len(since)} lines changed since, from line {since[0].n} onward"
         )
-        rows.append([line.who, str(line.body.get("role", "")), short_moment(line), f"1 to {line.body.get('covers')}", state])
+        rows.append([line.who, str(line.body.get("role", "")), moment(line), f"1 to {line.body.get('covers')}", state])
     return (
         as_table("Signed in the record", ("Name", "Signed", "Date and time", "Lines", "Since then"), rows)
         if rows
@@ -59,9 +59,6 @@ def trail(job: Job) -> dict[str, Any]:
         """Local time if all lines have the same offset, else UTC."""
         return " ".join(local(line)) if zone else f"{line.at[:10]} {line.at[11:16]}"
 
-    def utc(line: Line) -> list[str]:
-        return [line.at[11:16]] if zone else []
-
     def gather() -> None:
         if run:
             first, last = run[0], run[-1]
@@ -69,7 +66,7 @@ def trail(job: Job) -> dict[str, Any]:
             what = f"{len(run)} ticks" if len(run) > 1 else f"Tick: {first.title}"
             span = f"{first.n}–{last.n}" if len(run) > 1 else str(first.n)
             until = "" if at(last) == at(first) else f" to {at(last)[11:]}"
-            rows.append([span, f"{at(first)}{until}", *utc(first), who[:80], what])
+            rows.append([span, f"{at(first)}{until}", who[:80], what])
             run.clear()
 
     for line in job.lines:
@@ -77,9 +74,9 @@ def trail(job: Job) -> dict[str, Any]:
             run.append(line)
             continue
         gather()
-        rows.append([str(line.n), at(line), *utc(line), names.get(line.who, line.who), _what(line, job)])
+        rows.append([str(line.n), at(line), names.get(line.who, line.who), _what(line, job)])
     gather()
-    head = ("Line", *((f"Clock, {zone}", "UTC") if zone else ("Clock, UTC",)), "Who", "What")
+    head = ("Line", f"Clock, {zone or 'UTC'}", "Who", "What")
     last = job.lines[-1].digest
     return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines)}
 

@@ -59,6 +59,7 @@ def photograph():
 
 def header():
     """The header of the job: customer, engine, workshop, people, instruments, parts."""
+
     def instrument(name, what, resolution="", due="2027-03-01", certificate=""):
         row = {"id": name, "what": what, "resolution": resolution, "calibration_due": due, "certificate": certificate}
         return {k: v for k, v in row.items() if v}

@@ -35,7 +35,7 @@ PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bol
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NONE_ALLOWED = "none allowed"
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
-SAID_OF_ORIGIN = ORIGINS | {
+SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
     Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
     Origin.COMBINED: "± calculated from that of the readings; where nothing else was typed, from rounding only",
 }
@@ -289,9 +289,7 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
 
 def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: bool) -> list[dict[str, Any]]:
     """The tables that were typed, then those that were calculated; what is printed elsewhere is not repeated."""
-    calculated = {
-        k: v for k, v in result.values.items() if v.is_table and not _repeats_checks(v.value, result)
-    }
+    calculated = {k: v for k, v in result.values.items() if v.is_table and not _repeats_checks(v.value, result)}
     lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated.values()]
     told = _told_elsewhere(result, calculated.values())
     found = []
@@ -308,7 +306,7 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
         head, rows = [head[k] for k in kept], [[row[k] for k in kept] for row in rows]
         found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), shown.notes))
     for name, v in calculated.items():
-        if name == STAGES and _in_the_grid(result, shown.job, entry):
+        if (name == STAGES and _in_the_grid(result, shown.job, entry)) or _repeats_lists(v.value, result, read):
             continue
         names = list(dict.fromkeys(name for r in v.value for name in r))
         labels = {name: x.label for r in reversed(v.value) for name, x in r.items()}
@@ -328,6 +326,17 @@ def _is_told(cell: str, of: str, told: Sequence[str]) -> bool:
     """Whether a cell of the row that begins with ``of`` is in the check or row that begins with the same, or empty."""
     return not cell or any(of.casefold() in text and re.search(rf"(?<!\w){re.escape(cell.casefold())}(?!\w)", text)
                            for text in told)  # fmt: skip
+
+
+def _repeats_lists(rows: Sequence[Mapping[str, Value]], result: Result, read: _Typed) -> bool:
+    """Whether a table only pairs the items of the lists that were typed, after the number of each."""
+    items = {
+        str(x).strip()
+        for f in result.working.fields
+        if f.kind == "list" and result.inputs.as_entered.get(f.name)
+        for x in result.inputs.typed_items(f.name)
+    }
+    return all(len(row) > 1 and read.no_finer(x.shown) in items for row in rows for x in list(row.values())[1:])
 
 
 def _in_the_grid(result: Result, job: Job, entry: Entry) -> bool:

@@ -114,7 +114,9 @@ def _run(result: Result) -> str:
 
 def _bolts(result: Result) -> str:
     kinds = result.values.get("kinds")
-    named = [f"{r['thread'].shown} × {_plain(r['length'].shown)}" for r in kinds.value] if kinds and kinds.is_table else []
+    named = (
+        [f"{r['thread'].shown} × {_plain(r['length'].shown)}" for r in kinds.value] if kinds and kinds.is_table else []
+    )
     total, _, kinds_told = result.values["summary"].shown.partition(": ")
     told = f"{total}, all new" if kinds_told == f"{total} new" else f"{total}: {kinds_told}"
     return "; ".join([told, *named])

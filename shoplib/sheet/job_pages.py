@@ -118,7 +118,11 @@ def _people(job: Job) -> dict[str, Any] | None:
         entries = [e.n for e in job.standing if e.who in names]
         ticks = sum(t.stands and t.initials in names for t in job.ticks)
         decided = [x.n for x in job.decisions.values() if x.body.get("by") in names]
-        did = [f"{what} line{'s' * (len(n) > 1)} {spans(n)}" for what, n in (("entered", entries), ("decided", decided)) if n]
+        did = [
+            f"{what} line{'s' * (len(n) > 1)} {spans(n)}"
+            for what, n in (("entered", entries), ("decided", decided))
+            if n
+        ]
         did += [f"{ticks} tick{'s' * (ticks > 1)}"] if ticks else []
         rows.append([*(str(p.get(c.name, "")) for c in PEOPLE.columns), "; ".join(did) or "nothing"])
     head = (*(c.label for c in PEOPLE.columns), "In this record")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from typing import Any
 
 from shoplib.record.history import in_words
 from shoplib.record.job import Job, Line
+from shoplib.record.open_points import OPEN, all_points
 from shoplib.sheet.formatting import local, moment, offset_of
 from shoplib.sheet.table_layout import as_table
 
@@ -52,6 +54,8 @@ def trail(job: Job) -> dict[str, Any]:
     rows: list[list[str]] = []
     run: list[Line] = []
     names = {str(p.get("initials") or ""): str(p.get("name")) for p in job.header.get("people", ())}
+    points = {p.key for p in all_points(job) if p.state != OPEN}
+    decided = {x.uid for key, x in job.decisions.items() if key in points}  # page 1 has these whole
     zones = {offset_of(x) for x in job.lines}
     zone = zones.pop() if len(zones) == 1 else ""
 
@@ -74,14 +78,14 @@ def trail(job: Job) -> dict[str, Any]:
             run.append(line)
             continue
         gather()
-        rows.append([str(line.n), at(line), names.get(line.who, line.who), _what(line, job)])
+        rows.append([str(line.n), at(line), names.get(line.who, line.who), _what(line, job, decided)])
     gather()
     head = ("Line", f"Clock, {zone or 'UTC'}", "Who", "What")
     last = job.lines[-1].digest
     return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines)}
 
 
-def _what(line: Line, job: Job) -> str:
+def _what(line: Line, job: Job, on_page_one: Set[str]) -> str:
     old = next((x for x in job.lines if x.uid == line.about), None)
     match line.kind:
         case "entry" | "note" | "tick" if old is not None:
@@ -92,4 +96,9 @@ def _what(line: Line, job: Job) -> str:
             return f"Line {old.n if old else '?'} struck out"
         case "photo":
             return f"Photograph for line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
+        case "close" if line is job.closing:
+            return "Closed; the root cause is on page 1, parts returned under “Closing”"
+        case "decision" if line.uid in on_page_one:
+            told = f"{str(line.body.get('decision')).capitalize()} by {line.body.get('by')}"
+            return f"{told}{f': line {old.n}' if old else ''}; in full on page 1"
     return in_words(line, job)

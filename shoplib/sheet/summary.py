@@ -20,7 +20,11 @@ from shoplib.sheet.formatting import short_moment, spans
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
-PROVING = ("prove", "measure", "hand over")  # phases whose entries say how the joint was or is; the others are work done
+PROVING = (
+    "prove",
+    "measure",
+    "hand over",
+)  # phases whose entries say how the joint was or is; the others are work done
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
@@ -202,9 +206,7 @@ def _deviations(job: Job, now: tightening.Tightening, points: Mapping[str, OpenP
     return rows
 
 
-def _deviation(
-    job: Job, now: tightening.Tightening, tick: Entry, points: Mapping[str, OpenPoint]
-) -> dict[str, Any]:
+def _deviation(job: Job, now: tightening.Tightening, tick: Entry, points: Mapping[str, OpenPoint]) -> dict[str, Any]:
     """What the stage asked, what was read, what happened, and what was decided."""
     point = points.get(tick.uid)
     what = tick.deviation or (point.what if point else "")

@@ -134,7 +134,8 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
             deviations.append({
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,
                 "deviation": str(t.deviation), "reason": str(t.reason or ""), "asked": layout.what.get(t.stage, ""),
-                "action": said_by_ticks.shown_action(str(t.action or "")), "decision": decision_on(job, t, states.get(t.uid, OPEN)),
+                "action": said_by_ticks.shown_action(str(t.action or "")),
+                "decision": decision_on(job, t, states.get(t.uid, OPEN)),
             })  # fmt: skip
     rows = [
         {"bolt": bolt, "cells": [cells.get((n, bolt), _empty()) | {"wanted": (n, bolt) in layout.wanted}

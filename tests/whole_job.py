@@ -248,7 +248,7 @@ def fill(store, clock):
          {"new_height": "136.00 mm", "heights": "135.74 mm; 135.72 mm; 135.73 mm; 135.75 mm", "cut": "0.15 mm",
           "minimum_height": "135.50 mm", "minimum_height_source": NOTES.format(7)},
          title="Head height before the cut", remark="Height gauge G-1, at four points.", sources=[face.uid], **FOUND)  # fmt: skip
-    shop = keep("24 15:30", "work_order", sent(), title="Head to the machine shop, and back",
+    shop = keep("24 15:30", "work_order", sent(), title="Head to the machine shop: face cut 0.15 mm",
                 remark="C. Grower was called on 24 November at 09:10, before the face was cut, and agreed.",
                 sources=[face.uid, skim.uid], **LEFT)  # fmt: skip
     keep("24 15:45", "measurement",

@@ -97,6 +97,22 @@ def unlisted(job: Job) -> Iterator[Unlisted]:
                     yield Unlisted(part.strip(), field, entry)
 
 
+READ_WITH = ("skim_allowance", "gasket_grade")  # workings of other phases whose readings need an instrument
+
+
+def without(job: Job) -> list[Entry]:
+    """Tests and measurements with readings for which no instrument is named: its calibration is not known."""
+    used = {u.uid for c in calibrations(job) for u in c.uses} | {u.entry.uid for u in unlisted(job)}
+    return [
+        e
+        for e in job.standing
+        if e.kind == "entry"
+        and (e.phase in ("prove", "measure") or e.form in READ_WITH)
+        and not (e.form == "measurement" and not (e.inputs or {}).get("value"))
+        and e.uid not in used
+    ]
+
+
 def named_in(value: Any, instrument: str) -> bool:
     """Whether anything typed names this instrument, as a separate word."""
     word = re.compile(rf"(?<!\w){re.escape(instrument)}(?!\w)")

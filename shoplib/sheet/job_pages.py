@@ -12,7 +12,7 @@ from typing import Any
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import PARTS, PEOPLE
 from shoplib.record.history import RevisionChain, by_phase
-from shoplib.record.instruments import calibrations, named_in
+from shoplib.record.instruments import calibrations, named_in, without
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked
 from shoplib.record.jobfile_record import printed_hash
@@ -76,6 +76,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "decided": [_open_point(p, job, {}, results) | {"decided": p["decided"], "state": p["state"]}
                     for p in summary.decided(record)],
         "count": len(record["open"]),
+        "unnamed": spans([e.n for e in without(job)]),
         "open": _alike([_open_point(p, job, again, results) for p in record["open"]]),
         "since": _since(job, issue),
         "phases": phases,

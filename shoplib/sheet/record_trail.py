@@ -80,9 +80,9 @@ def trail(job: Job) -> dict[str, Any]:
         gather()
         rows.append([str(line.n), at(line), names.get(line.who, line.who), _what(line, job, decided)])
     gather()
-    head = ("Line", f"Clock, {zone or 'UTC'}", "Who", "What")
+    head = ("Line", "Clock", "Who", "What")
     last = job.lines[-1].digest
-    return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines)}
+    return {"head": list(head), "rows": rows, "last": last, "lines": len(job.lines), "zone": zone or "UTC"}
 
 
 def _what(line: Line, job: Job, on_page_one: Set[str]) -> str:

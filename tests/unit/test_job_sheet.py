@@ -18,7 +18,7 @@ from shoplib.record.job import Line, chained
 from shoplib.record.job_record import exported, job_of, seal, whole_record
 from shoplib.record.jobfile_record import canonical
 from shoplib.record.store import Stale, Store
-from shoplib.sheet import job_sheet, typeset
+from shoplib.sheet import job_sheet, summary, typeset
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
 from shoplib.topics import get
@@ -151,6 +151,19 @@ def test_the_sheet_is_accessible_and_archivable(demo):
 def test_without_handing_out_it_is_a_working_copy(store):
     store.keep(NUMBER, protrusion(), **WHO)
     assert "Working copy: not issued" in text_of(store) and not store.job(NUMBER).issues
+
+
+def test_readings_without_an_instrument_are_named_on_page_one(store):
+    store.keep(NUMBER, protrusion(), **WHO)
+    store.keep(NUMBER, protrusion(instrument="D-1"), title="With one", **WHO)
+    assert "No instrument is named for the readings of line 2:" in " ".join(text_of(store).split())
+
+
+def test_the_root_cause_tells_whether_it_names_evidence(store):
+    store.keep(NUMBER, protrusion(), **WHO)
+    store.close_job(NUMBER, root_cause="the pump bearing seized", **WHO)
+    assert "it names no line as evidence" in " ".join(text_of(store).split())
+    assert summary.lines_named("seized (lines 2 and 4, see line 3); line 99", 9) == [2, 3, 4]
 
 
 def test_handing_out_gives_letters_and_names_the_changes(store):

@@ -10,7 +10,7 @@ from shoplib.record.job_record import whole_record
 from shoplib.sheet import typeset
 from tests import prints
 
-PPI = 110
+PPI = 150
 
 
 def main(folder):

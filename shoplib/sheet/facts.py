@@ -76,9 +76,18 @@ def _compressed(result: Result) -> str:
     return f"cylinder {lowest} lowest, {str(readings[lowest - 1]).strip()}; {worst[:1].lower()}{worst[1:]}"
 
 
+def _with_reading(result: Result) -> str:
+    """The worst check; where all pass, the largest reading against its limit."""
+    told = _worst_check(result)
+    read = [c for c in result.checks if isinstance(c.found.value, int | float) and c.limit is not None]
+    if str(result.outcome) != "pass" or len(result.checks) < 2 or not read:
+        return told
+    return f"{_labelled(max(read, key=lambda c: float(c.found.value)))}; {told}"
+
+
 def _line(result: Result) -> str:
     """A line of the straightedge is not a line of the record."""
-    return re.sub(r"^Line ", "Straightedge ", _worst_check(result))
+    return re.sub(r"^Line ", "Straightedge ", _with_reading(result))
 
 
 def _typed(result: Result, name: str) -> str:
@@ -156,6 +165,7 @@ OF_WORKING: Mapping[str, Callable[[Result], str]] = {
     "strip_log": _steps,
     "compression_test": _compressed,
     "flatness_lines": _line,
+    "leak_down": _with_reading,
     "measurement": _measured,
     "fastener_log": _bolts,
     "gasket_grade": _shown("grade", "governing"),

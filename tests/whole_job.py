@@ -258,7 +258,7 @@ def fill(store, clock):
     keep("24 16:20", "gasket_grade",
          {"projections": [{"piston": "1", "readings": "0.62 mm; 0.66 mm"}, {"piston": "2", "readings": "0.64 mm; 0.67 mm"},
                           {"piston": "3", "readings": "0.61 mm; 0.65 mm"}],
-          "rule": "highest average of a piston",
+          "rule": "mean_then_max",
           "grades": [{"name": "1", "low": "0.50 mm", "high": "0.60 mm"}, {"name": "2", "low": "0.61 mm", "high": "0.70 mm"},
                      {"name": "3", "low": "0.71 mm", "high": "0.80 mm"}],
           "grades_source": NOTES.format(14)}, title="Gasket grade",

@@ -249,9 +249,11 @@ class Run:
         if not self.revealed:
             return ""
         said = None if self.why in (None, -1) or self.reason_right else self.lesson.reasons.option(self.why or 0)
-        parts = [self._gap(name_it=said is None)]
+        parts = [self._gap(name_it=self.why == -1)]
         if self.outcome == "lucky":
             parts.append("Right, but was it luck? Your reason does not lead there.")
+        if self.outcome == "slip":
+            parts.append("Your reason is right.")
         if self.why == -1:
             parts.append("You only guessed: find the reason in the picture.")
         elif said is not None:

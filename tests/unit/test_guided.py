@@ -188,11 +188,11 @@ def test_what_cannot_be_read_does_not_count():
 
 def test_what_is_still_to_try_in_the_picture():
     visits = Visits(get("same_click"), {"friction": 0.16, "bolt": "long, 120 mm", "hole": "deep enough"})
-    assert visits.left == [("friction", 0.08), ("bolt", "short, 40 mm"), ("hole", "too short")]
+    assert visits.left == [("friction", 0.08), ("bolt", "short, 40 mm"), ("hole", "too shallow")]
     visits.moved("friction", 0.1, None)
     assert ("friction", 0.08) in visits.left, "not there yet"
     visits.moved("friction", 0.08, None)
-    visits.moved("hole", "too short", None)
+    visits.moved("hole", "too shallow", None)
     assert visits.left == [("bolt", "short, 40 mm")]
     visits.moved("bolt", "short, 40 mm", None)
     assert visits.left == []

@@ -190,10 +190,10 @@ def test_bolts_that_break_are_told_and_stand_in_no_step():
 
 def test_a_bottomed_bolt_clicks_and_clamps_nothing():
     lesson = LESSONS["same_click"]
-    state = lesson.at(hole="too short")
+    state = lesson.at(hole="too shallow")
     assert (state.stretch, state.clamp) == (0.0, 0.0)
     assert "Clamp load: none" in lesson.says(state)
-    parts, _ = drawn("same_click", hole="too short")
+    parts, _ = drawn("same_click", hole="too shallow")
     assert not parts["arrow0"].get_visible() and "does not" in parts["gap-note"].get_text()
 
 

@@ -180,7 +180,8 @@ class Guided(StaticFallback, W.VBox):
             answer = self._options(case)
             self.go = self._button("Check", lambda: self._chose(self.run.check, case, LOOK_AGAIN))
         self.go.disabled = True
-        self._lay([self.said, self._words(count + case.text), answer, self.go], self._last())
+        # the known values only: an answer could be read off the picture of the step See
+        self._lay([self.said, self._words(count + case.text), answer, self.go], self._scene(lesson.scene))
 
     def _chose(self, action: Callable[[int], Run], item: Item, again: str) -> None:
         option = item.option(self._chosen())
@@ -261,8 +262,11 @@ class Guided(StaticFallback, W.VBox):
         return box
 
     def _last(self) -> Any:
-        """The picture of the step See, as the learner left it."""
-        return self._scene(Scene(self.lesson.explore.lesson, self.left_at))
+        """The picture of the step See: its sliders as the learner left them, its choices as they began."""
+        name = self.lesson.explore.lesson
+        chosen = {c.name for c in picture(name).controls if c.choices}
+        left_at = {control: at for control, at in self.left_at.items() if control not in chosen}
+        return self._scene(Scene(name, {**self.lesson.explore.at, **left_at}))
 
     def _guess_in_words(self) -> str:
         asked = self.lesson.ask()

@@ -55,6 +55,7 @@ def says(state: Click) -> str:
 
 FOOT, TOP = 0.35, 2.05  # of the clamped parts in the drawing
 TOPS = (40.0, 0.4e-3, 40e3)  # full length of each bar
+LONGEST = 0.120  # m
 TIMES = 120  # 1.7 units of the drawing are a bolt of 120 mm; the stretch is enlarged so many times
 
 
@@ -77,9 +78,8 @@ def draw(figure: Any) -> Callable[[Click], None]:
         joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
         for n, marker in enumerate(("v", "v", "^", "^"))
     ]
-    joint.text(1.6, 2.2, "spring\nwithout load", ha="center", fontsize=10, color=SOFT)
-    joint.text(-1.15, -0.72, f"stretch exaggerated about {TIMES} times;\norange bars: where friction acts",
-               ha="left", va="bottom", fontsize=10, color=SOFT)  # fmt: skip
+    alone = joint.text(1.6, 2.2, "spring\nwithout load", ha="center", fontsize=10, color=SOFT, gid="alone")
+    scale = joint.text(-1.15, -0.72, "", ha="left", va="bottom", fontsize=10, color=SOFT, gid="scale")
     bars.set(xlim=(0, 1.4), ylim=(-0.6, 2.7), yticks=[], xticks=[])
     bars.spines[:].set_visible(False)
     bars.axvline(0, color=SOFT, lw=0.8)
@@ -109,8 +109,12 @@ def draw(figure: Any) -> Callable[[Click], None]:
         coils(spring, 0.0, FOOT, TOP + up)
         coils(free, 1.5, FOOT + lift, TOP + up)
         gap.set_data([1.5, 1.5], [FOOT, FOOT + lift])
-        gap.set_visible(not state.bottomed)
-        gap_note.set_position((1.72, FOOT + max(lift / 2, 0.18)))
+        for artist in (gap, free, alone):
+            artist.set_visible(not state.bottomed)
+        drawn_larger = LONGEST / state.length  # every bolt is drawn equally long
+        times = round(TIMES / drawn_larger, -1)
+        scale.set_text(f"bolt of {1e3 * state.length:.0f} mm, stretch × {times:.0f};\norange bars: where friction acts")
+        gap_note.set_position((0.8, 2.3) if state.bottomed else (1.72, FOOT + max(lift / 2, 0.18)))
         gap_note.set_text("the head\ndoes not\ntouch" if state.bottomed else f"stretch\n{texts[1]}")
         for rub, share, y in zip(rubs, state.shares, (0.16, 2.06), strict=True):
             rub.set_data([-0.62 * share / 0.5, 0.62 * share / 0.5], [y, y])
@@ -138,7 +142,7 @@ LESSONS = [
         controls=(
             Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),
             Control("bolt", "Bolt", choices=(("long, 120 mm", "long"), ("short, 40 mm", "short"))),
-            Control("hole", "Hole", choices=(("deep enough", "deep"), ("too short", "bottomed"))),
+            Control("hole", "Hole", choices=(("deep enough", "deep"), ("too shallow", "bottomed"))),
         ),
         state=click,
         draw=draw,

@@ -49,7 +49,7 @@ GUESSES = [
             "Torque, stretch and clamp load are three things. At the same torque, the clamp load changes with the "
             "friction."
         ),
-        slider=(5.0, 45.0, 0.5),
+        slider=(5.0, 45.0, 0.1),
     ),
     Exercise(
         name="guess_share_that_stretches",

@@ -76,7 +76,7 @@ CLICK = GuidedLesson(
     scene=Scene("same_click", {"friction": 0.16}),
     explore=Scene("same_click", {"friction": 0.16}),
     task="drag the friction down to 0.08. The torque stays at 40 N·m. Then try the short bolt, and the hole "
-    "that is too short.",
+    "that is too shallow.",
     reasons=Item(
         "Why does the oiled bolt clamp as it does?",
         (
@@ -85,14 +85,14 @@ CLICK = GuidedLesson(
                    "The wrench measures how hard the bolt turns. Friction and stretch both make it hard to turn."),
             Option("The oiled thread slips, so it cannot hold the load.", "oil_slips",
                    "A thread at this slope holds by itself, oiled or dry. Less friction means more stretch."),
-            Option("The click means that the joint is clamped as designed.", "click_is_enough",
-                   "The click means only that the torque was reached."),
+            Option("With oil the wrench clicks later, at a higher torque.", "torque_is_tightness",
+                   "The wrench clicks at 40 N·m, with oil or without. The bolt just turns further until then."),
         ),
     ),
     meaning="The wrench measures how hard the bolt is to turn. The joint needs the bolt to pull. Friction separates "
     "the two, and the wrench cannot measure friction.",
     checks=(cases.CLICK, cases.BOTTOM, PRELOAD["clamp_at_half_the_friction"]),
-    visit={"friction": (0.08,), "bolt": ("short, 40 mm",), "hole": ("too short",)},
+    visit={"friction": (0.08,), "bolt": ("short, 40 mm",), "hole": ("too shallow",)},
 )  # fmt: skip
 
 SHARES = GuidedLesson(

@@ -16,7 +16,7 @@ from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 FT = unit_of(lbf_ft).si
 
 
-EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ)."
+EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ), with the pitch P."
 
 
 BOLT = (

@@ -157,17 +157,17 @@ def _of_lesson(lesson: GuidedLesson, step: str, body: Mapping[str, Any]) -> Mark
             raise KeyError("the reason is missing")
         return Marked(WRONG, ONLY_GUESSED, rule) if run.why == -1 else _of_option(lesson.reasons, run.why, rule)
     if step == "explain":
-        return _of_option(lesson.reasons, run.explained[-1], rule)
+        return _of_option(lesson.explain, run.explained[-1], rule)
     raise KeyError("there is no such step")
 
 
 @functools.cache
 def _rule_of_lesson(name: str) -> str:
-    """The program's version, and a check sum of the reasons and of every case."""
+    """The program's version, and a check sum of both questions for a reason and of every case."""
     lesson = _lesson(name)
     items = [i for kind in lesson.checks if isinstance(kind, Cases) for i in kind.items]
     typed = [_declared(kind) for kind in lesson.checks if isinstance(kind, Exercise)]
-    declared = [_rule_of_items(lesson.reasons, *items), *typed]
+    declared = [_rule_of_items(lesson.reasons, lesson.explain, *items), *typed]
     return f"{__version__}/{zlib.crc32(repr(declared).encode()):08x}"
 
 

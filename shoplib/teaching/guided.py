@@ -5,7 +5,8 @@ How to add one: declare a ``GuidedLesson`` in ``GUIDED`` of ``shoplib/topics/TOP
 * ``guess``: an Exercise with a slider, or an Item answered by choice.
 * ``scene``: the picture beside the question: the known values, or a lesson's picture with the positions of its
   controls.  It must not show the answer.  ``explore``: the picture to drag after the guess.
-* ``reasons``: an Item whose options are reasons; asked before the answer is shown, and again after it if wrong.
+* ``reasons``: an Item whose options are reasons; asked before the answer is shown.
+* ``explain``: an Item asked after the picture.  Its wrong options agree with what was seen, for a wrong reason.
 * ``visit``: the positions of the picture's controls that must be tried before the learner can go on.  ``find``: what
   must be found in the picture.  ``last``: the control that is locked until all of that was done, such as a cover.
 * ``checks``: the kinds of case of the last step: ``Cases``, or an Exercise whose answer is typed.  One case of each
@@ -78,6 +79,7 @@ class GuidedLesson:
     explore: Scene
     task: str  # what to do with the picture
     reasons: Item
+    explain: Item
     meaning: str  # what it means in the workshop; shown after the explanation
     checks: tuple[Cases | Exercise, ...]
     visit: Mapping[str, tuple[Any, ...]]
@@ -137,14 +139,14 @@ class Run:
         return replace(self, why=reason, step="see")
 
     def seen(self) -> Run:
-        """The picture was used.  Who gave the right reason goes on to the check."""
+        """The picture was used."""
         self._at("see")
         return replace(self, step="check" if self.understood else "explain")
 
     def explain(self, reason: int) -> Run:
-        """Why the answer is so: the right reason leads to the check, a wrong one back to the picture."""
+        """Why the picture shows what it does: the right reason leads to the check, a wrong one back to the picture."""
         self._at("explain")
-        right = self.lesson.reasons.is_right(reason)
+        right = self.lesson.explain.is_right(reason)
         return replace(self, explained=(*self.explained, reason), step="check" if right else "see")
 
     def check(self, answer: int | str) -> Run:
@@ -204,8 +206,8 @@ class Run:
 
     @property
     def understood(self) -> bool:
-        """Whether the right reason was given, before the answer or after it."""
-        return self.reason_right or any(map(self.lesson.reasons.is_right, self.explained))
+        """Whether the right reason was given after the picture."""
+        return any(map(self.lesson.explain.is_right, self.explained))
 
     @property
     def reason_right(self) -> bool:
@@ -239,7 +241,7 @@ class Run:
             found.append(self.lesson.guess.option(int(self.guess)).belief)
         if self.why is not None and self.why >= 0:
             found.append(reasons.option(self.why).belief)
-        found += [reasons.option(n).belief for n in self.explained]
+        found += [self.lesson.explain.option(n).belief for n in self.explained]
         answered = self.cases[: len(self.checked)]
         found += [a.case.option(int(a.answer or 0)).belief for a in answered if isinstance(a.case, Item)]
         return tuple(dict.fromkeys(b for b in found if b))

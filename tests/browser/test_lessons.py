@@ -54,7 +54,7 @@ def told_later(lesson):
     asked = lesson.ask()
     answer = [] if asked is None or shown_in(asked.answer.shown, asked.text) else [asked.answer.shown]
     cases = [i for kind in lesson.checks if isinstance(kind, Cases) for i in kind.items]
-    options = [o for item in (lesson.reasons, *cases) for o in item.options]
+    options = [o for item in (lesson.reasons, lesson.explain, *cases) for o in item.options]
     if isinstance(lesson.guess, Item):
         options += [o for o in lesson.guess.options if o.reply]
         return [lesson.task, lesson.meaning, *(o.reply for o in options if o.reply)]
@@ -78,7 +78,7 @@ def test_each_step_is_one_screen_and_nothing_comes_early(opened, name):
     assert [t for t in told_later(lesson) if shown_in(t, page_text)] == []
     guess = letter(lesson.guess, right=False) if isinstance(lesson.guess, Item) else f"{lesson.guess.slider[0]:g}"
     drags = [f"{controls_of(lesson)[n].label}={at}" for n, at in to_try(lesson)]
-    answers = [guess, letter(lesson.reasons, right=False), *drags, "next", letter(lesson.reasons, right=True)]
+    answers = [guess, letter(lesson.reasons, right=False), *drags, "next", letter(lesson.explain, right=True)]
     wrong = [f"Guess {x}" for size in SCREENS for x in below_the_screen(seen, size)]
     for word in [*answers, *right_answers(lesson)]:
         lesson_walk.answer(seen, word)

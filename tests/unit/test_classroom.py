@@ -147,7 +147,7 @@ def test_a_lesson_is_marked_step_by_step(room):
     task = assigned(room, "lesson", LESSON)["a.learner"]
     found = lesson(LESSON)
     wrong = next(n for n in range(len(found.reasons.options)) if not found.reasons.is_right(n))
-    good = next(n for n in range(len(found.reasons.options)) if found.reasons.is_right(n))
+    good = next(n for n in range(len(found.explain.options)) if found.explain.is_right(n))
     low = found.guess.slider[0] if not hasattr(found.guess, "options") else 0
     run = Run(found).place(low).commit()
     said = []
@@ -165,9 +165,10 @@ def test_a_lesson_is_marked_step_by_step(room):
 def test_every_action_of_a_lesson_is_named():
     found = lesson(LESSON)
     low = found.guess.slider[0] if not hasattr(found.guess, "options") else 0
-    good = next(n for n in range(len(found.reasons.options)) if found.reasons.is_right(n))
-    run = Run(found).place(low).commit().because(good).seen()
+    good = next(n for n in range(len(found.explain.options)) if found.explain.is_right(n))
+    run = Run(found).place(low).commit().because(0).seen()
     assert marking.last_answer(run)[0] == "see"
+    run = run.explain(good)
     for k in range(3):
         item = run.present_check
         run = run.check(next(n for n in range(len(item.options)) if not item.is_right(n)))
@@ -180,8 +181,8 @@ def test_a_typed_case_of_a_lesson_is_marked_as_an_exercise_is(room):
     task = assigned(room, "lesson", LESSON)["a.learner"]
     found = lesson(LESSON)
     low = found.guess.slider[0] if not hasattr(found.guess, "options") else 0
-    good = next(n for n in range(len(found.reasons.options)) if found.reasons.is_right(n))
-    run = Run(found, seed=77).place(low).commit().because(good).seen()
+    good = next(n for n in range(len(found.explain.options)) if found.explain.is_right(n))
+    run = Run(found, seed=77).place(low).commit().because(0).seen().explain(good)
     while isinstance(item := run.present_check, Item):
         run = run.check(next(n for n in range(len(item.options)) if item.is_right(n)))
         assert room.keep(task, [Answer(*marking.last_answer(run), run.record())])[0].state == "right"

@@ -63,7 +63,7 @@ def at(lesson, step):
     run = run.seen()
     if step == "explain":
         return run
-    run = run.explain(right(lesson.reasons))
+    run = run.explain(right(lesson.explain))
     while step == "done" != run.step:
         run = run.check(answer_to(run.present_check))
     return run
@@ -100,17 +100,16 @@ def test_why_tells_knowledge_from_luck():
         run = run.because(reason(lesson.reasons))
         assert run.outcome == outcome
         assert ("luck" in run.reply()) == (outcome == "lucky")
-        # the right reason needs no second explanation, a wrong one does
-        assert run.seen().step == ("check" if outcome in ("knew", "slip") else "explain")
+        assert run.seen().step == "explain"
     assert Run(lesson).place(answer).commit().because(-1).outcome == "lucky"
 
 
 def test_a_wrong_reason_leads_back_to_the_picture():
     lesson = get("same_click")
-    run = at(lesson, "explain").explain(wrong(lesson.reasons))
+    run = at(lesson, "explain").explain(wrong(lesson.explain))
     assert run.step == "see"
     assert run.seen().step == "explain"
-    run = run.seen().explain(right(lesson.reasons))
+    run = run.seen().explain(right(lesson.explain))
     assert run.step == "check"
     back = run.check(answer_to(run.present_check, good=False))
     assert back.step == "see" and back.seen().step == "check", "the reason was given already"
@@ -264,7 +263,7 @@ def test_a_lesson_is_whole(name):
     lessons.get(lesson.explore.lesson).at(**dict(visits.left))
     assert not lesson.last or visits.locked == lesson.last
     assert to_try(lesson)
-    for item in (lesson.reasons, *every_item(lesson)):
+    for item in (lesson.reasons, lesson.explain, *every_item(lesson)):
         assert len(item.options) >= 3
         assert not item.right.belief and not item.right.reply
         assert all(o.reply for o in item.options if o is not item.right), item.text
@@ -298,7 +297,7 @@ def secrets(lesson):
     """What may not be seen before the guess: the number, the reasons' replies, what it means."""
     q = lesson.ask()
     texts = [lesson.meaning, lesson.goal, *(o.reply for o in lesson.reasons.options if o.reply)]
-    texts += [i.text for i in every_item(lesson)]
+    texts += [i.text for i in (lesson.explain, *every_item(lesson))]
     if q:
         texts += [q.exercise.lesson, *(m.hint for m, _ in q.wrong_answers())]
         if q.answer.shown not in q.text:
@@ -359,10 +358,10 @@ def test_the_widget_goes_through_every_step(name):
     assert re.sub(r"\s", "", box.run.reply()[:20]) in re.sub(r"\s", "", everything(box))
     look(box)
     assert box.run.step == "explain"
-    press(box, wrong(lesson.reasons))
+    press(box, wrong(lesson.explain))
     assert box.run.step == "see" and "No. " in everything(box)
     look(box)
-    press(box, right(lesson.reasons))
+    press(box, right(lesson.explain))
     say(box, good=False)
     assert box.run.step == "see"
     look(box)

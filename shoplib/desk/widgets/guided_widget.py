@@ -160,11 +160,11 @@ class Guided(StaticFallback, W.VBox):
         return "right" if self.run.outcome == "knew" else "wrong"
 
     def _explain(self) -> None:
-        reasons = self.lesson.reasons
-        options = self._options(reasons)
-        self.go = self._button("That is why", lambda: self._chose(self.run.explain, reasons, "Look again."))
+        asked = self.lesson.explain
+        options = self._options(asked)
+        self.go = self._button("That is why", lambda: self._chose(self.run.explain, asked, "Look again."))
         self.go.disabled = True
-        self._lay([self._words(reasons.text), options, self.go, self.said], self._last())
+        self._lay([self._words(asked.text), options, self.go, self.said], self._last())
 
     def _check(self) -> None:
         case, lesson = self.run.present_check, self.lesson
@@ -262,11 +262,8 @@ class Guided(StaticFallback, W.VBox):
         return box
 
     def _last(self) -> Any:
-        """The picture of the step See: its sliders as the learner left them, its choices as they began."""
-        name = self.lesson.explore.lesson
-        chosen = {c.name for c in picture(name).controls if c.choices}
-        left_at = {control: at for control, at in self.left_at.items() if control not in chosen}
-        return self._scene(Scene(name, {**self.lesson.explore.at, **left_at}))
+        """The picture of the step See, as the learner left it."""
+        return self._scene(Scene(self.lesson.explore.lesson, self.left_at))
 
     def _guess_in_words(self) -> str:
         asked = self.lesson.ask()

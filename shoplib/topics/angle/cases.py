@@ -166,8 +166,8 @@ FURTHER_TRAVEL = Cases(
             "A quarter of 2 mm is more than a quarter of 1.25 mm.",
         ),
         Item(
-            "Bolt A is dry and needs 95 N·m for a further 90°. Bolt B is oiled and needs 60 N·m. Both have one pitch. "
-            "Which one travels further?",
+            "Bolt A is dry and needs 95 N·m for a further 90°. Bolt B is oiled and needs 60 N·m. Both have the same "
+            "pitch. Which one travels further?",
             (
                 Option("both the same"),
                 Option("bolt A", "angle_is_torque", "The torque differs, the travel does not: it is pitch and angle."),
@@ -196,8 +196,8 @@ NO_NUMBER = Cases(
                 Option("No number: get a wrench or a disc that measures the angle."),
                 Option("About 50 N·m on an M10.", "angle_is_torque",
                        "Dry and oiled bolts need very different torques for the same angle."),
-                Option("Look at the torque of the last engine.", "angle_is_torque",
-                       "Another friction needs another torque for the same angle."),
+                Option("No number by itself: with the friction from a table it can be worked out.", "angle_is_torque",
+                       "Friction differs from bolt to bolt, and so does the torque for the same angle."),
             ),
             "The angle is the instruction.",
         ),
@@ -215,12 +215,12 @@ NO_NUMBER = Cases(
     )
 )  # fmt: skip
 
-LESS, MORE = "30 N·m, then 90°", "80 N·m, then 90°"
+LESS, MORE = "30 N·m, then 60°", "80 N·m, then 60°"
 SNUG = Cases(
     (
         Item(
-            "One maker gives 30 N·m, then 90°. Another gives 80 N·m, then 90° for the same elastic bolt. Which leaves "
-            "less scatter?",
+            "A long M14 bolt stays elastic with 30 N·m, then 60°, and also with 80 N·m, then 60°. With which do the "
+            "clamp loads differ by fewer kN from bolt to bolt?",
             (
                 Option(LESS),
                 Option(MORE, "torque_is_tightness",
@@ -230,8 +230,8 @@ SNUG = Cases(
             "A low snug torque leaves little for friction to scatter.",
         ),
         Item(
-            "One maker gives 30 N·m, then 90°. Another gives 80 N·m, then 90° for the same elastic bolt. With which do "
-            "the clamp loads differ more from bolt to bolt?",
+            "A long M14 bolt stays elastic with 30 N·m, then 60°, and also with 80 N·m, then 60°. With which do the "
+            "clamp loads differ by more kN from bolt to bolt?",
             (
                 Option(MORE),
                 Option(LESS, "more_turns", "There the angle gives most of the load, and an angle hardly scatters."),
@@ -337,29 +337,27 @@ LENGTH = Cases(
 ONLY_A, ONLY_B, BOTH, NEITHER = "only bolt A", "only bolt B", "both", "neither"
 
 
-def _set_of(a: str, b: str, right: str, why: str) -> Item:
-    """Two bolts, loosened: which one stays longer?"""
+def _set_of(a: tuple[str, str], b: tuple[str, str], right: str, why: str) -> Item:
+    """Two bolts, each with its stretch and the stretch at which it yields: which one is longer after loosening?"""
     replies = {
-        BOTH: ("angle_means_yield", "An angle is a distance, not a yield. What stayed elastic springs back."),
+        BOTH: ("angle_means_yield", "A stretch below yield springs back completely."),
         NEITHER: ("springs_back", "Steel springs back only as far as it stayed elastic."),
-        ONLY_A: ("more_turns", "Ask of each bolt whether it went past yield."),
-        ONLY_B: ("more_turns", "Ask of each bolt whether it went past yield."),
+        ONLY_A: ("more_turns", "Compare each stretch with the stretch at which that bolt yields."),
+        ONLY_B: ("more_turns", "Compare each stretch with the stretch at which that bolt yields."),
     }
     wrong = [Option(words, *replies[words]) for words in (ONLY_A, ONLY_B, BOTH, NEITHER) if words != right]
-    return Item(f"Bolt A {a}. Bolt B {b}. Both are loosened. Which one stays longer than new?",
-                (Option(right), *wrong), why)  # fmt: skip
+    return Item(
+        f"Bolt A is stretched by {a[0]} mm and would yield at {a[1]} mm. Bolt B is stretched by {b[0]} mm and would "
+        f"yield at {b[1]} mm. Both are loosened. Which one is longer than new then?", (Option(right), *wrong), why,
+    )  # fmt: skip
 
 
 STAYS_LONGER = Cases(
     (
-        _set_of("had 40 N·m and a further 60° and stayed elastic", "had 40 N·m and 180° and went past yield", ONLY_B,
-                "Only what went past yield stays."),
-        _set_of("is long, had 90° and stayed elastic", "is long, had 60° and stayed elastic", NEITHER,
-                "An elastic bolt springs back, whatever its angle was."),
-        _set_of("is short and went past yield at 90°", "is long and stayed elastic at 90°", ONLY_A,
-                "The same angle took only the short bolt past yield."),
-        _set_of("went a little past yield", "went far past yield", BOTH,
-                "What went past yield stays: a little of A, much of B."),
+        _set_of(("0.35", "0.48"), ("0.92", "0.48"), ONLY_B, "Only what is past yield stays."),
+        _set_of(("0.44", "0.48"), ("0.15", "0.18"), NEITHER, "Below yield a bolt springs back, long or short."),
+        _set_of(("0.32", "0.18"), ("0.40", "0.48"), ONLY_A, "Bolt A is short: its smaller stretch is past yield."),
+        _set_of(("0.52", "0.48"), ("0.92", "0.48"), BOTH, "What is past yield stays: a little of A, much of B."),
     )
 )  # fmt: skip
 

@@ -63,7 +63,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
     """The bolt as a spring in its joint, and beside it the three things: torque, stretch, clamp load."""
     joint, bars = figure.subplots(1, 2, width_ratios=(1.35, 1.6))
     joint.axis("off")
-    joint.set(xlim=(-1.2, 2.6), ylim=(-0.75, 2.75))
+    joint.set(xlim=(-1.2, 2.6), ylim=(-1.0, 2.75))
     for bottom, hatch in ((0.35, "///"), (1.2, "\\\\\\")):
         for left in (-1.1, 0.32):
             joint.add_patch(_block(left, bottom, 0.78, 0.85, PALER, hatch))
@@ -79,7 +79,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
         for n, marker in enumerate(("v", "v", "^", "^"))
     ]
     alone = joint.text(1.6, 2.2, "spring\nwithout load", ha="center", fontsize=10, color=SOFT, gid="alone")
-    scale = joint.text(-1.15, -0.72, "", ha="left", va="bottom", fontsize=10, color=SOFT, gid="scale")
+    scale = joint.text(-1.15, -0.97, "", ha="left", va="bottom", fontsize=10, color=SOFT, gid="scale")
     bars.set(xlim=(0, 1.4), ylim=(-0.6, 2.7), yticks=[], xticks=[])
     bars.spines[:].set_visible(False)
     bars.axvline(0, color=SOFT, lw=0.8)
@@ -113,7 +113,10 @@ def draw(figure: Any) -> Callable[[Click], None]:
             artist.set_visible(not state.bottomed)
         drawn_larger = LONGEST / state.length  # every bolt is drawn equally long
         times = round(TIMES / drawn_larger, -1)
-        scale.set_text(f"bolt of {1e3 * state.length:.0f} mm, stretch × {times:.0f};\norange bars: where friction acts")
+        scale.set_text(
+            f"bolt of {1e3 * state.length:.0f} mm;\nstretch exaggerated {times:.0f} times;\n"
+            "orange bars: where friction acts"
+        )
         gap_note.set_position((0.8, 2.3) if state.bottomed else (1.72, FOOT + max(lift / 2, 0.18)))
         gap_note.set_text("the head\ndoes not\ntouch" if state.bottomed else f"stretch\n{texts[1]}")
         for rub, share, y in zip(rubs, state.shares, (0.16, 2.06), strict=True):

@@ -169,7 +169,7 @@ GUESSES = [
         topic="angle",
         title="Loosened again",
         question="After 40 N·m and 180° the stretch bolt is {longer} longer than new. It is loosened. "
-        "How much longer than new does it stay?",
+        "How much longer than new is it then?",
         working=STAGED_TIGHTENING,
         result=("elongation", -1),
         fixed={**STAGES, "stages": "40 N·m; +180°; loosen"},

@@ -75,8 +75,8 @@ CLICK = GuidedLesson(
     guess=GUESS["guess_oiled_clamp"],
     scene=Scene("same_click", {"friction": 0.16}),
     explore=Scene("same_click", {"friction": 0.16}),
-    task="drag the friction down to 0.08. The torque stays at 40 N·m. Then try the short bolt, and the hole "
-    "that is too shallow.",
+    task="try the hole that is too shallow, and the short bolt. Then, in the deep hole, drag the friction down to "
+    "0.08. The torque stays at 40 N·m.",
     reasons=Item(
         "Why does the oiled bolt clamp as it does?",
         (
@@ -87,6 +87,17 @@ CLICK = GuidedLesson(
                    "A thread at this slope holds by itself, oiled or dry. Less friction means more stretch."),
             Option("With oil the wrench clicks later, at a higher torque.", "torque_is_tightness",
                    "The wrench clicks at 40 N·m, with oil or without. The bolt just turns further until then."),
+        ),
+    ),
+    explain=Item(
+        "At the same click the oiled bolt is stretched more. Why?",
+        (
+            Option("Friction takes a smaller part of the 40 N·m. The rest stretches the bolt."),
+            Option("Oil moves the click to a higher torque.", "torque_is_tightness",
+                   "The wrench clicked at 40 N·m with both bolts."),
+            Option("Oil lets each turn lift the thread further.", "", "The pitch decides the travel of a turn."),
+            Option("Oil gets between the parts, so the bolt must be longer.", "oil_slips",
+                   "The parts are as thick as before. The bolt is turned further."),
         ),
     ),
     meaning="The wrench measures how hard the bolt is to turn. The joint needs the bolt to pull. Friction separates "
@@ -103,7 +114,7 @@ SHARES = GuidedLesson(
     guess=GUESS["guess_share_that_stretches"],
     scene=parts_of_the_torque,
     explore=Scene("where_the_torque_goes", {"friction": 0.12}),
-    task="drag the friction from 0.08 to 0.20. See which of the three parts pays when friction rises.",
+    task="drag the friction from 0.08 to 0.20. Watch all three parts of the torque.",
     reasons=Item(
         "Why is the part that stretches the bolt so small?",
         (
@@ -112,6 +123,18 @@ SHARES = GuidedLesson(
                    "That would be true without friction, but friction takes most of the torque."),
             Option("Only the thread has friction. The head just rests on the part.", "oil_no_matter",
                    "The head slides under the full clamp load. It takes about half of the torque."),
+        ),
+    ),
+    explain=Item(
+        "Both frictions rise from 0.12 to 0.20, and the clamp load falls. Why?",
+        (
+            Option("The torque stays the same. What friction takes more is missing at the stretch."),
+            Option("With more friction the wrench clicks at a lower torque.", "torque_is_tightness",
+                   "The wrench clicks at 40 N·m each time."),
+            Option("More friction makes the bolt stiffer, so it stretches less.", "",
+                   "The steel keeps its stiffness. Less torque is left to stretch it."),
+            Option("Only the part under the head grew; the thread takes what it took before.", "oil_no_matter",
+                   "Compare both parts in the picture: each takes more than before."),
         ),
     ),
     meaning="The part that stretches the bolt is the smallest of the three. When friction rises a little, the small "
@@ -133,12 +156,24 @@ RAMP = GuidedLesson(
         "What decides how far the thread travels?",
         (
             Option("The pitch decides, and which part of a full turn the angle is."),
-            Option("The torque decides that the angle needs.", "angle_is_torque",
+            Option("The torque decides: a bolt that is harder to turn travels less.", "angle_is_torque",
                    "The thread is a ramp. Its travel is the same whether it turns easily or hard."),
             Option("The friction decides: a slippery bolt travels further.", "oil_no_matter",
                    "An angle of 90° is 90° with oil or without."),
             Option("The length of the bolt decides.", "length_no_matter",
                    "The length decides what the travel does to the load, not how far the thread travels."),
+        ),
+    ),
+    explain=Item(
+        "Two bolts of one pitch get a further 90°. One needs twice the torque of the other. What about their travel?",
+        (
+            Option("It is the same: the torque says how hard the turning is, not how far it goes."),
+            Option("It is half for the hard one.", "angle_is_torque",
+                   "A quarter turn is a quarter of the pitch, however hard it is."),
+            Option("It is twice as far for the hard one.", "angle_is_torque",
+                   "More torque means more friction or more load, not more travel."),
+            Option("It is the same only if both have the same friction.", "oil_no_matter",
+                   "In the picture there is no friction at all: pitch and angle give the travel."),
         ),
     ),
     meaning="Travel = pitch × angle ÷ 360°. What torque is 90 degrees? There is no such number. The torque depends "
@@ -159,13 +194,25 @@ TWO = GuidedLesson(
     reasons=Item(
         "Why does the ratio change as it does?",
         (
-            Option("Same gain, different start."),
+            Option("Both bolts gain the same clamp load, but they start at different loads."),
             Option("An angle has nothing to do with friction, so the difference is gone.", "angle_cures_all",
                    "The difference from the snug torque is still there. The angle adds the same to both."),
             Option("The slippery bolt gains more, so the difference stays in proportion.", "torque_is_tightness",
                    "The travel is the same for both, so the gain is the same."),
             Option("After an angle every bolt has yielded and all loads are equal.", "angle_means_yield",
                    "60° leaves this long bolt elastic. Past yield the ratio is still about 1.1."),
+        ),
+    ),
+    explain=Item(
+        "By the 60° the ratio falls from 1.50 to 1.26. Why not to 1?",
+        (
+            Option("The 9 kN between the two bolts at 40 N·m are still there."),
+            Option("The dry bolt gains more than the other, but does not catch up.", "torque_is_tightness",
+                   "Subtract in the picture: both gain 17.9 kN by the 60°."),
+            Option("An angle of 60° is too small: with 180° it becomes 1.", "angle_cures_all",
+                   "With 180° it is still 1.09."),
+            Option("No gauge measures the angle well enough.", "angle_cures_all",
+                   "Both were turned by exactly the same angle here."),
         ),
     ),
     meaning="An angle makes the scatter smaller; it does not remove it. The start still differs. Past yield, the dry "
@@ -193,6 +240,18 @@ FURTHER = GuidedLesson(
                    "It keeps its load and gains a little. Only past its highest load does the load fall."),
         ),
     ),
+    explain=Item(
+        "From 90° to 180° the clamp load rises by 1.5 kN only. Why?",
+        (
+            Option("Past yield the steel gets longer at almost the same pull."),
+            Option("The thread travels less in the second quarter turn.", "angle_is_torque",
+                   "It travels a quarter of the pitch each time. The bolt gets longer by all of it."),
+            Option("Friction takes the second 90°.", "oil_no_matter",
+                   "Friction takes torque, not travel. The bolt gets longer all the same."),
+            Option("A bolt past yield is weak, so it lets go.", "angle_means_yield",
+                   "It keeps its load and gains a little. Only past its highest load does the load fall."),
+        ),
+    ),
     meaning="Up to yield the bolt is a spring. Past yield it gets longer but hardly pulls harder. At its highest load "
     "it begins to neck: it gets thinner in one place. From there the load falls until the bolt breaks.",
     checks=(cases.GIVES_WAY, cases.LENGTH, ANGLE["elastic_or_yielded"], ANGLE["clamp_that_an_angle_adds"]),
@@ -209,12 +268,26 @@ STAYS = GuidedLesson(
     explore=Scene("how_far", {"angle": 180}),
     task="choose “loosen it”. Then try 60°, and 300°.",
     reasons=Item(
-        "Why does the bolt stay as long as it does?",
+        "What decides how much longer than new the loosened bolt is?",
         (
             Option("The elastic part springs back; the part past yield stays."),
-            Option("Steel always springs back.", "springs_back", "Only its elastic part does."),
-            Option("Once it has yielded, it does not spring back at all.", "angle_means_yield",
-                   "A yielded bolt is still a spring: the elastic part springs back."),
+            Option("Steel springs back when the load is gone.", "springs_back", "Only its elastic part does."),
+            Option("A bolt that has yielded keeps all of its stretch.", "angle_means_yield",
+                   "A yielded bolt is still a spring: a part springs back."),
+            Option("The stretch of the torque springs back; the stretch of the angle stays.", "angle_means_yield",
+                   "Try 60°: there the stretch of the angle springs back too."),
+        ),
+    ),
+    explain=Item(
+        "Loosened after 60°, nothing stays. Loosened after 180°, 0.42 of 0.92 mm stays. Why?",
+        (
+            Option("After 60° all of the stretch was elastic, after 180° only a part of it."),
+            Option("A part of every stretch stays, and after 60° it is too small to see.", "angle_means_yield",
+                   "An elastic stretch springs back completely."),
+            Option("After 180° it needs more time to spring back.", "springs_back",
+                   "It springs back at once. What went past yield stays for good."),
+            Option("Past yield a bolt is no spring any more.", "angle_means_yield",
+                   "0.50 of the 0.92 mm sprang back, so it is still one."),
         ),
     ),
     meaning="The bolt returns along a line parallel to the first one. What stays is the permanent set. Only a rule "
@@ -240,6 +313,16 @@ SETTLES = GuidedLesson(
                    "Rough spots, paint and gaskets give way under load. The bolt is then stretched less."),
             Option("The bolt gets softer with every warm-up.", "springs_back",
                    "The steel keeps its stiffness. It is stretched less, because the surfaces settled."),
+        ),
+    ),
+    explain=Item(
+        "Under both bolts the surfaces settle by 0.02 mm. Why does the short bolt lose more load?",
+        (
+            Option("It was stretched less, so the 0.02 mm is a larger part of its stretch."),
+            Option("It had more load to lose.", "length_no_matter", "Both had 24.3 kN."),
+            Option("Rough spots give way further under a short bolt.", "length_no_matter",
+                   "The surfaces settled by 0.02 mm under both."),
+            Option("A short bolt gets warmer and softer.", "springs_back", "The steel keeps its stiffness."),
         ),
     ),
     meaning="A clamp load is a stretch. When paint, dirt or a gasket settles, part of the stretch is gone. Clean faces "

@@ -71,8 +71,10 @@ def two_frictions(snug: float, angle: float) -> Result:
     """Snug torque, then angle, at two frictions."""
     stages = f"{snug:.6g} N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else f"{snug:.6g} N*m"
     r = _held(STAGED({**MODEL, **TWO_FRICTIONS, "stages": stages}), (-120, 240), (0, 60), (0, 100), (0.98, 1.6))
+    past = r.plot_data["band_angle"] > max(np.degrees(angle), 0.0)
+    drawn = np.where(past, np.nan, r.plot_data["ratio"])  # no further than the bolts were turned
     headline = " → ".join(f"{ratio:.2f}" for ratio in r["spread_ratio"])
-    return replace(r, plot_data={**r.plot_data, "headline": (f"ratio {headline}", "slippery ÷ dry")})
+    return replace(r, plot_data={**r.plot_data, "headline": (f"ratio {headline}", "slippery ÷ dry"), "ratio": drawn})
 
 
 def says_two(r: Result) -> str:
@@ -84,6 +86,10 @@ def says_two(r: Result) -> str:
         kind = "" if lane == "elastic" else f" ({lane})"
         parts.append(f"{stage}: dry bolt {_kN(low)}, slippery bolt {_kN(high)}, ratio {ratio:.2f}{kind}")
     return ". ".join(parts) + "."
+
+
+ONE_BOLT = ("path", "pull", "dots", "pull_dots")
+BOTH_BOLTS = ("low_angle", "high_angle", "low_torque", "high_torque")
 
 
 def draw_two(figure: Any) -> Callable[[Result], None]:
@@ -99,6 +105,14 @@ def draw_two(figure: Any) -> Callable[[Result], None]:
     for artist in (*loads.lines, *loads.texts):
         if artist.get_gid() in ("off", "off_note"):  # nothing is loosened here
             artist.set_visible(False)
+    for line in figure.findobj(lambda artist: artist.get_gid() in ONE_BOLT):  # neither the dry nor the slippery one
+        line.set_visible(False)
+    for line in figure.findobj(lambda artist: artist.get_gid() in BOTH_BOLTS):
+        line.set(linewidth=2.0, color=ACCENT)
+    for line in figure.findobj(lambda artist: artist.get_gid() in ("mid_angle", "mid_torque")):
+        line.set_linewidth(0.0)
+    loads.text(-112, 24, "slippery\nbolt", fontsize=8, color=SOFT)
+    loads.text(-38, 2, "dry bolt", fontsize=8, color=SOFT)
 
     def moved(r: Result) -> None:
         move(r)
@@ -132,7 +146,7 @@ def says_stop(r: Result) -> str:
     if off:
         stays = f"{_mm(r['elongation'][-1])} of that stays" if for_good else "nothing stays: it was elastic"
         return f"The clamp load was {where}. After loosening, {stays}."
-    state = f"{_mm(for_good)} of that is permanent: past yield" if for_good else "all of it elastic"
+    state = "past yield" if for_good else "all of it elastic"
     return f"The clamp load is {where}, {state}."
 
 
@@ -294,7 +308,7 @@ LESSONS = [
         name="how_far",
         title="Elastic, yield, necking: where do you stop?",
         controls=(
-            Control("angle", "After 40 N·m, turned further by", deg, 0, 600, 5, 60),
+            Control("angle", "Turned further by", deg, 0, 600, 5, 60),
             Control("then", "Then", choices=(("leave it tight", "tight"), ("loosen it", "off"))),
         ),
         state=stop_at,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake
-from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
 from shoplib.topics.coolant.exercises import EXERCISES
 
 COOLANT = {x.name: x for x in EXERCISES}
+SIX_LITRES = 0.006  # m³
 
 GUESS = Exercise(
     name="guess_premix",
@@ -87,7 +88,7 @@ MIX = GuidedLesson(
     guess=GUESS,
     scene=after_the_flush,
     explore=Scene("tank", {"drained": 6.0}),
-    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate instead of premix.",
+    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate, with 6 L drained.",
     reasons=Item(
         "Why is the strength what it is?",
         (
@@ -98,10 +99,28 @@ MIX = GuidedLesson(
                    "The pump mixes them within minutes."),
         ),
     ),
+    explain=Item(
+        "6 L were drained, and 3 L of water stayed in. Why does concentrate reach 50 % where premix does not?",
+        (
+            Option("Premix has no more than 50 %, and the water inside dilutes it."),
+            Option("Concentrate pushes the water out of the block.", "premix_holds",
+                   "The water stays in. It is part of the mixture."),
+            Option("Concentrate does not mix with the water that stayed in.", "premix_holds",
+                   "It mixes with it, and so it comes down to 50 %."),
+            Option("Concentrate takes less room, so more than 6 L goes in.", "add_on_top",
+                   "Only 6 L came out, so only 6 L goes in: 4.5 L of concentrate and 1.5 L of water."),
+        ),
+    ),
     meaning="Count the concentrate: litres times strength. Divide by all litres in the system. If the result is too "
     "weak, pour concentrate instead of premix, or drain again.",
     checks=(FULL, TRAPPED, COOLANT["premix_over_trapped_water"]),
-    visit={"drained": (3.0, 9.0), "product": ("concentrate",)},
+    visit={"drained": (3.0, 9.0)},
+    find=(
+        Find(
+            "the strength with concentrate, 6 L drained",
+            lambda r: r.inputs.product_concentration == 1 and r.inputs.drained == SIX_LITRES,
+        ),
+    ),
 )  # fmt: skip
 
 GUIDED = [MIX]

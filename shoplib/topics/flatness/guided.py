@@ -198,6 +198,18 @@ LEAF = GuidedLesson(
                    "It did not fit. So the gap is less than 0.10 mm, no more is known."),
         ),
     ),
+    explain=Item(
+        "At place A the leaf of 0.08 mm fits. The limit is 0.08 mm, and this is allowed. Why is nothing decided?",
+        (
+            Option("The gap is at least 0.08 mm. It may be at the limit, or above it."),
+            Option("The leaf must be thinner than the limit to decide.", "leaf_is_gap",
+                   "A thinner leaf that fits proves even less. Here 0.09 mm decides, by fitting."),
+            Option("A leaf may be out by more than that, so 0.08 mm never decides.", "",
+                   "At place B the same leaf decides: it does not fit there."),
+            Option("It is decided: the gap is 0.08 mm, and that is allowed.", "leaf_is_gap",
+                   "At place A a leaf of 0.09 mm fits as well."),
+        ),
+    ),
     meaning="A feeler reading is a bracket. When the limit lies inside the bracket, nothing is proved. Use a leaf near "
     "the limit: it decides most.",
     checks=(BRACKET, WORST, FLATNESS["feeler_bracket"], DECIDING_LEAF),
@@ -226,7 +238,7 @@ LENGTHWISE = GuidedLesson(
     ),
     scene=lengthwise_only,
     explore=Scene("own_lines", {"along": 12, "across": 12, "face": "A"}),
-    task="move the lines on faces A, B and C. Find a place for each face that shows its fault. Then lift the cover.",
+    task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover.",
     reasons=Item(
         "What do the lines along tell about the lines across?",
         (
@@ -237,6 +249,18 @@ LENGTHWISE = GuidedLesson(
                    "A short line can cross a deep hollow. On face A the short lines show 0.10 mm."),
             Option("Everything but a twist. Only a twist can hide from them.", "lines_see_all",
                    "Face A has no twist: a hollow across hides from them too."),
+        ),
+    ),
+    explain=Item(
+        "On face B no line along or across shows a gap, but the diagonals do. Why?",
+        (
+            Option("Each of these lines is straight, but they lean against each other: a twist."),
+            Option("The diagonals are the longest lines, so they sag most.", "",
+                   "The straightedge does not sag. The face under it is lower at the centre than at two corners."),
+            Option("There is a dip at the centre, where the diagonals cross.", "lines_see_all",
+                   "Move lines 1 to 4 to the centre: they show no gap there either."),
+            Option("The diagonals were read wrongly: four good lines make a flat face.", "lengthwise",
+                   "Lift the cover: face B is not flat, although four lines show no gap."),
         ),
     ),
     meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals. What "

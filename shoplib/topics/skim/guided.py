@@ -127,6 +127,17 @@ CHAIN = GuidedLesson(
                    "The cut takes volume from the chamber. The ratio depends on that volume."),
         ),
     ),
+    explain=Item(
+        "With the thicker gasket, the ratio of the flat-faced head falls further. Why?",
+        (
+            Option("Its cut takes no volume from a chamber, and the gasket still adds some."),
+            Option("Its gasket becomes thicker when it is compressed.", "", "Both gaskets are 0.2 mm thicker."),
+            Option("Its cut is larger, because the whole face is cut.", "one_effect",
+                   "Both heads lose 0.2 mm. What counts is the volume that burns."),
+            Option("On a flat face the cut and the gasket cancel.", "gasket_cancels",
+                   "Then the ratio would stay. Height and clearance cancel here, volumes do not."),
+        ),
+    ),
     meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "
     "them against its own limit.",
     checks=(WHAT_ELSE, AREAS, SKIM["gasket_that_keeps_the_ratio"]),

@@ -100,7 +100,7 @@ LOADS = Cases(tuple(_loads(*row, second=second) for row in NUMBERS for second in
 ORDER = GuidedLesson(
     name="neighbours",
     objective=6,
-    title="Why the order matters",
+    title="What the order decides",
     goal="Each bolt I tighten takes load from its neighbours. So I follow the instructions: their order, their rounds.",
     minutes=10,
     guess=Item(
@@ -115,8 +115,8 @@ ORDER = GuidedLesson(
     ),
     scene=Scene("neighbours", {"clicks": 1}),
     explore=Scene("neighbours", {"clicks": 1}),
-    task="drag to 10 clicks and watch bolt 1. Go on to 20. Then go through the other order: which bolts are low now? "
-    "Last, try three rounds.",
+    task="bolt 1 is the one that clicks first. Drag to 10 clicks and watch it, then on to 20. Then the other order: "
+    "which bolts are low now? Last, try three rounds.",
     reasons=Item(
         "Why does bolt 1 end as it does?",
         (
@@ -129,8 +129,20 @@ ORDER = GuidedLesson(
                    "They add nothing to bolt 1. They compress what bolt 1 holds."),
         ),
     ),
-    meaning="Each order leaves other loads, and a second round brings back what the first one lost. The picture shows "
-    "loads only. Head and gasket must also close evenly: the instructions give order and rounds for that. Follow them.",
+    explain=Item(
+        "In both orders, bolts end with different loads. What does the order decide?",
+        (
+            Option("Which bolts lose load: those whose neighbours are tightened later."),
+            Option("Nothing: in both orders every bolt has clicked.", "order_no_matter",
+                   "Compare the two orders after 10 clicks: other bolts are low."),
+            Option("At which load each bolt clicks.", "click_is_enough",
+                   "In both orders each bolt has 24.3 kN at its own click. It loses load afterwards."),
+            Option("Whether load is lost at all: in the right order none is.", "load_stays",
+                   "Load is lost in both orders. A second round brings most of it back."),
+        ),
+    ),
+    meaning="The order decides which bolts are low, and the last round at full load brings most of it back. The "
+    "picture shows loads only. Head and gasket must also close evenly: the instructions give order and rounds.",
     checks=(AFTERWARDS, LOADS, AGAIN, LOAD_IN_A_ROW),
     visit={"clicks": (10, 20)},
     find=(

@@ -66,7 +66,8 @@ def says(state: Round) -> str:
         return "No bolt is tight yet. Drag: each step is one click of the wrench."
     first, loads = state.order[0], state.tightened
     number = state.order.index(state.last) + 1
-    text = f"Click {state.clicks}: bolt {number} has {_kN(state.loads[state.last])}."
+    part = "" if state.aim == TARGET else f", round at {state.aim / TARGET:.0%} of the load".replace("%", " %")
+    text = f"Click {state.clicks}{part}: bolt {number} has {_kN(state.loads[state.last])}."
     if state.clicks > 1:
         text += f" Bolt 1 now has {_kN(state.loads[first])}. Lowest {_kN(min(loads))}, highest {_kN(max(loads))}."
     return text + " Illustration, not a prediction."

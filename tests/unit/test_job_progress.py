@@ -1,6 +1,7 @@
 """The progress of a job: done, begun, open, skipped; what is next; what closing needs.  And the card as a file."""
 
 import datetime
+import html
 import json
 import uuid
 
@@ -149,10 +150,17 @@ def test_the_screen_shows_the_next_step_and_skips_one(store):
     assert now(store)["gas"].state == "open"
 
 
-def test_without_a_job_nothing_is_shown():
+def test_without_a_job_it_says_where_to_start_one():
     shown = JobProgress()
     shown.look()
     assert shown.page.layout.display == "none"
+    assert "Today's job" in html.unescape(shown.none.value)
+
+
+def test_with_a_job_it_does_not(store):
+    shown = JobProgress()
+    shown.look()
+    assert shown.none.value == ""
 
 
 def test_the_desk_says_before_closing_what_was_not_done(store):

@@ -29,6 +29,7 @@ from shoplib.topics.job_steps import CLOSING
 CSS = FORM_CSS + (STATIC / "progress.css").read_text(encoding="utf-8")
 MARKS = {DONE: "✓", SKIPPED: "–", BEGUN: "…", OPEN: "□", STALE: "▲"}
 CHOOSE = "— choose a step —"
+NO_JOB = "No job is open. Choose one or start one below, under “Today's job”."
 
 
 class ProgressDesk(Protocol):
@@ -114,7 +115,8 @@ class JobProgress(StaticFallback, W.VBox):
         self._known = ""
         self.page = ProgressPage(self)
         self.page.layout.display = "none"
-        super().__init__([RootWidget(CSS), self.page])
+        self.none = W.HTML()
+        super().__init__([RootWidget(CSS), self.none, self.page])
         self.add_class("shop")
         self.add_class("shop-progress")
         session.observe(lambda _: self.look(), ["number", "written"])
@@ -138,6 +140,8 @@ class JobProgress(StaticFallback, W.VBox):
     def _came(self, found: tuple[str, Job | None] | BaseException) -> None:
         self._known, job = ("", None) if isinstance(found, BaseException) else found
         self.page.layout.display = "none" if job is None else ""
+        self.none.value = f"<p>{e(NO_JOB)}</p>" if job is None else ""
+        self.none.layout.display = "" if job is None else "none"
         if job is not None:
             self.page.show(job)
 

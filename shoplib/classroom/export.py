@@ -16,7 +16,7 @@ from typing import TextIO
 from shoplib.classroom import marking
 from shoplib.classroom.classes import Class, Classroom
 from shoplib.classroom.results import Entry, entries
-from shoplib.record.exchange import defused
+from shoplib.record.exchange import escape_spreadsheet_formula
 
 HEADS = ("login", "name", "assignment", "item", "answer", "state", "idea", "seconds", "at", "rule", "first mark", "uid")
 ANSWERED, EXPERIENCED = "http://adlnet.gov/expapi/verbs/answered", "http://adlnet.gov/expapi/verbs/experienced"
@@ -38,10 +38,10 @@ def write_csv(room: Classroom, of: Class, out: TextIO) -> int:
     for x in entries(room, of):  # only text that people typed can look like a formula
         idea = ideas.get(x.idea)
         if idea is None:
-            idea = ideas[x.idea] = defused(marking.idea_in_words(x.idea))
+            idea = ideas[x.idea] = escape_spreadsheet_formula(marking.idea_in_words(x.idea))
         writer.writerow(
-            (x.login, defused(names.get(x.login, "")), numbers[x.assignment], x.item, defused(x.answer), x.state, idea,
-             x.seconds, x.at, x.rule, x.first_state, x.uid)
+            (x.login, escape_spreadsheet_formula(names.get(x.login, "")), numbers[x.assignment], x.item,
+             escape_spreadsheet_formula(x.answer), x.state, idea, x.seconds, x.at, x.rule, x.first_state, x.uid)
         )  # fmt: skip
         count += 1
     return count

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.record import validation
-from shoplib.record.exchange import defused
+from shoplib.record.exchange import escape_spreadsheet_formula
 
 LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{0,29}")
 LEARNER, INSTRUCTOR = "learner", "instructor"
@@ -91,5 +91,5 @@ def table(heads: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(heads)
-    writer.writerows([defused(c) for c in row] for row in rows)
+    writer.writerows([escape_spreadsheet_formula(c) for c in row] for row in rows)
     return out.getvalue()

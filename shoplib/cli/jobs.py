@@ -96,11 +96,11 @@ def export(options: argparse.Namespace) -> int:
     return 0
 
 
-def take_in(options: argparse.Namespace) -> int:
+def import_job(options: argparse.Namespace) -> int:
     """Import an exported job, or the job inside a sheet.  What is NOT verified is not imported."""
     from shoplib.core import files
     from shoplib.core.reading_limits import EXPORTED_JOB
-    from shoplib.record.preview import look_at
+    from shoplib.record.preview import preview_of
     from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record, verify
 
     path = Path(options.file)
@@ -122,7 +122,7 @@ def take_in(options: argparse.Namespace) -> int:
             job_file = record if record["schema"] != WHOLE else None
             raw = raw if job_file is not None else job_in(raw)
         else:
-            looked = look_at(raw)
+            looked = preview_of(raw)
             if looked.problems:
                 print(*looked.problems, sep="\n", file=sys.stderr)
                 print(f"{path}: NOT verified: chain; nothing was imported", file=sys.stderr)
@@ -238,7 +238,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     taking.add_argument("file", metavar="FILE.json|SHEET.pdf", help="an exported job, or a sheet")
     taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")
     taking.add_argument("--who", metavar="WHO", help="the person who imports the job")
-    taking.set_defaults(run=in_words(take_in))
+    taking.set_defaults(run=in_words(import_job))
     keeping = commands.add_parser("store", help="check or set up the job record").add_subparsers(
         required=True, metavar="COMMAND"
     )

@@ -87,7 +87,7 @@ class Result:
         return [*own, *(c for c in self.cautions if c in self.working.cautions)][:MOST_CAUTIONS]
 
     @property
-    def told_cautions(self) -> list[str]:
+    def labelled_cautions(self) -> list[str]:
         """The cautions to show, in labels."""
         return [self.in_labels(c) for c in self.foremost]
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame, step_up
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, ceil_to, set_changed
 
 # ------------------------------------------------------------------------------ order
 MOST_BOLTS = 60
@@ -30,9 +30,9 @@ def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0
 
     ``part`` is the margin as a fraction of the size."""
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
-    edge = step_up(max(part * max(wide, high), 12), 4)
+    edge = ceil_to(max(part * max(wide, high), 12), 4)
     limits = (min(xs) - edge, max(xs) + edge), (min(ys) - edge * 1.15, max(ys) + edge)
-    frame(ax, xlim=limits[0], ylim=limits[1])
+    set_changed(ax, xlim=limits[0], ylim=limits[1])
 
 
 def smallest_gap(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> float:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, frame, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, set_changed, set_steady_limits
 
 
 class Gauge:
@@ -37,22 +37,22 @@ class Gauge:
         limits = (step * np.floor(low / step + 1e-6), step * np.ceil(high / step - 1e-6))
         if limits[0] == limits[1]:
             limits = (limits[0], limits[1] + step)
-        settle(self.ax, xlim=limits)
+        set_steady_limits(self.ax, xlim=limits)
 
     def forbid(self, below: float | None, digits: int = 2) -> None:
         """Hatch the zone below a limit."""
         first = float(self.ax.get_xlim()[0])
         end = first if below is None else below
         words_at = end + 0.012 * (float(self.ax.get_xlim()[1]) - first)
-        frame(self.zone, visible=(end > first,), x=(first,), width=(max(end - first, 0.0),))
+        set_changed(self.zone, visible=(end > first,), x=(first,), width=(max(end - first, 0.0),))
         least = "" if below is None else f"smallest allowed {below:.{digits}f}"
-        frame(self.least, text=(least,), position=((words_at, 0.98),))
-        frame(self.edge, data=((end, end), (0.0, 1.0)), visible=(below is not None,))
+        set_changed(self.least, text=(least,), position=((words_at, 0.98),))
+        set_changed(self.edge, data=((end, end), (0.0, 1.0)), visible=(below is not None,))
 
     def show(self, was: float, now: float, says: str, far: tuple[float, float] | None = None) -> None:
         """Show the earlier and the present value."""
         self.bar.set_data([was, now], [0.5, 0.5])
-        frame(self.was, data=((was,), (0.5,)))
+        set_changed(self.was, data=((was,), (0.5,)))
         self.now.set_data([now], [0.5])
-        frame(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
+        set_changed(self.track, data=(tuple(map(float, far or (was, now))), (0.5, 0.5)))
         self.says.set_text(says)

@@ -49,8 +49,8 @@ def prompt(words: str) -> str:
 _STOOD: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()  # axes or artist -> the values last set on it
 
 
-def frame(ax: Any, **what: tuple[Any, ...]) -> None:
-    """``frame(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: call each setter of the axes, or of an
+def set_changed(ax: Any, **what: tuple[Any, ...]) -> None:
+    """``set_changed(ax, xlim=(0, 10), yticks=([1, 2], ["a", "b"]))``: call each setter of the axes, or of an
     artist, with its arguments; arrays are compared by value.
 
     Only values that differ from the last call are set.  matplotlib treats every call as a change, and a changed axes,
@@ -70,8 +70,10 @@ def clear(ax: Any) -> None:
     _STOOD.pop(ax, None)
 
 
-def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
-    """``settle(ax, xlim=(0, 10))``: like ``frame``, but keep limits that are still usable.  Return the limits in use.
+def set_steady_limits(ax: Any, **wanted: tuple[float, float]) -> Any:
+    """``set_steady_limits(ax, xlim=(0, 10))``: like ``set_changed``, but keep limits that are still usable.
+
+    Return the limits in use.
 
     Limits are usable while the wanted range lies inside them and fills at least half of them.  Then a value that moves
     to and fro across the edge of a step moves the mark and not the scale.  A picture that is drawn once, such as on a
@@ -84,7 +86,7 @@ def settle(ax: Any, **wanted: tuple[float, float]) -> Any:
             inside = min(old) <= min(first, last) and max(first, last) <= max(old)
             if inside and abs(last - first) >= abs(old[1] - old[0]) / 2:
                 wanted[name] = old
-    frame(ax, **wanted)
+    set_changed(ax, **wanted)
     stands = tuple(wanted.values())
     return stands if len(stands) > 1 else stands[0]
 
@@ -95,12 +97,12 @@ def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6
     return float(next(s for s in among if s * power >= x * (1 - 1e-9)) * power)
 
 
-def around(low: float, high: float, parts: int) -> tuple[float, float]:
+def padded_limits(low: float, high: float, parts: int) -> tuple[float, float]:
     """Limits slightly outside, in steps; about ``parts`` steps fit, and at least half a step stays free at each end."""
     step = round_up((high - low) / parts or 0.01)
     return step * math.floor(low / step - 0.5), step * math.ceil(high / step + 0.5)
 
 
-def step_up(x: float, step: float) -> float:
+def ceil_to(x: float, step: float) -> float:
     """The next whole step up, for the same purpose."""
     return math.ceil(x / step - 1e-9) * step

@@ -110,7 +110,7 @@ _NUMBER = re.compile(r"[-+−]?\d+([.,]\d+)?([eE][-+]?\d+)?")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "|", "%")
 
 
-def defused(cell: Any) -> str:
+def escape_spreadsheet_formula(cell: Any) -> str:
     """A cell that a spreadsheet shows instead of computing it: an apostrophe before what looks like a formula."""
     text = "" if cell is None else "yes" if cell is True else "no" if cell is False else str(cell)
     if text.lstrip(" \u00a0").startswith(_FORMULA) and not _NUMBER.fullmatch(text):
@@ -122,7 +122,7 @@ def _csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(heading)
-    writer.writerows([defused(c) for c in row] for row in rows)
+    writer.writerows([escape_spreadsheet_formula(c) for c in row] for row in rows)
     return out.getvalue()
 
 

@@ -170,10 +170,10 @@ def tell(job: Job) -> str:
     lines = [f"Job {job.number}{' (closed)' if job.closed else ''}"]
     lines += [f"{LABELS[name]}: {text}" for name, text in texts(job.header).items() if name != "number"]
     lines += [f"Instrument {c.words}" for c in calibrations(job)]
-    return "\n".join([*lines, "", *tell_open(job), "", tell_history(job)])
+    return "\n".join([*lines, "", *open_points_as_text(job), "", history_as_text(job)])
 
 
-def tell_history(job: Job) -> str:
+def history_as_text(job: Job) -> str:
     """The current entries by phase, with those that they replaced, and the job log."""
     lines: list[str] = []
     for heading, chains in by_phase(job):
@@ -191,7 +191,7 @@ def tell_history(job: Job) -> str:
     return "\n".join(lines)
 
 
-def tell_open(job: Job) -> list[str]:
+def open_points_as_text(job: Job) -> list[str]:
     """The open points as lines of text."""
     points = all_points(job)
     open_ = [p for p in points if p.state == OPEN]

@@ -38,7 +38,7 @@ class Photo:
     taken: str = ""  # when, as the camera wrote it into the original; "" if it did not
 
 
-def take_in(raw: bytes) -> Photo:
+def read_photo(raw: bytes) -> Photo:
     """Decode, turn upright, reduce and encode again: this removes place, owner and all other metadata.
 
     The time at which it was taken is kept beside it (``taken``).

@@ -16,7 +16,7 @@ class ImportPreview(NamedTuple):
     notes: tuple[str, ...]
 
 
-def look_at(raw: bytes) -> ImportPreview:
+def preview_of(raw: bytes) -> ImportPreview:
     """The contents of an exported job.  Raises NotAJob for any other file."""
     job, pictures = load(raw)
     job = chained(job.uid, job.lines)

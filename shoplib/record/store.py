@@ -282,7 +282,7 @@ class Store(StoreConnection):
         self, number: str, about: str, raw: bytes, *, who: str, caption: str = "", uid: str | None = None
     ) -> Receipt:
         """Attach a photograph to an entry, note or tick.  Raises photos.BadPhoto."""
-        photo = photos.take_in(raw)
+        photo = photos.read_photo(raw)
         body = {"picture": photo.digest, "thumb": photo.thumb_digest, "original": photo.original_digest,
                 "width": photo.width, "height": photo.height, "caption": caption, "taken": photo.taken}  # fmt: skip
         with self._appending() as writer:

@@ -259,7 +259,7 @@ def _cell(cell: Mapping[str, Any]) -> str:
     return "" if value is None else str(value)
 
 
-def shouts(said: Mapping[str, str], kind: str) -> list[str]:
+def bench_warnings(said: Mapping[str, str], kind: str) -> list[str]:
     """What must be seen before this bolt is touched; ``kind`` of the stage."""
     found = []
     if said.get("thread", "").endswith("LEFT"):

@@ -42,7 +42,7 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
         "tables": [part for part in (cells[:half], cells[half:]) if part],
         "misread": inputs.kind == "torque",
         "rule": ONE_RULE,
-        "cautions": result.told_cautions,
+        "cautions": result.labelled_cautions,
     }
 
 

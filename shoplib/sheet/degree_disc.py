@@ -61,7 +61,7 @@ def page_of(result: Result, paper: str) -> dict[str, Any]:
            else "The pointer stands still."),
         "facts": _facts(result),
         "stages": [[f"{m.n}", m.stage.as_entered, show(m.at, DEG), _band(m)] for m in result.plot_data["marks"]],
-        "cautions": [c for c in result.told_cautions if c != PRINT_AT_FULL_SIZE],  # that one is in the footer
+        "cautions": [c for c in result.labelled_cautions if c != PRINT_AT_FULL_SIZE],  # that one is in the footer
     }  # fmt: skip
 
 

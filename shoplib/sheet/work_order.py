@@ -115,5 +115,5 @@ def _order(n: int, entry: Mapping[str, Any]) -> dict[str, Any]:
             }
             for k, row in enumerate(inputs.items, 1)
         ],
-        "cautions": result.told_cautions,
+        "cautions": result.labelled_cautions,
     }

@@ -25,7 +25,7 @@ def take_photograph(name: str) -> int:
 
     with open(name, "rb") as file:
         try:
-            photos.take_in(file.read())
+            photos.read_photo(file.read())
         except BadPhoto as error:
             print(error, file=sys.stderr)
             return 2

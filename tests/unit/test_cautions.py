@@ -77,8 +77,8 @@ def test_what_these_inputs_ask_for_comes_first_and_five_are_shown():
     rows = [{"name": "1", "direction": "along", "goes": "0.03 mm", "no_go": "0.05 mm"}]
     result = WORKINGS["flatness_lines"](lines=rows)
     assert len(result.cautions) > MOST_CAUTIONS, "the case has more than are shown"
-    assert len(result.told_cautions) == MOST_CAUTIONS
-    assert any("Lines typed: 1." in c for c in result.told_cautions[:3])
+    assert len(result.labelled_cautions) == MOST_CAUTIONS
+    assert any("Lines typed: 1." in c for c in result.labelled_cautions[:3])
     sheet = in_order([result, result, WORKINGS["flatness_lines"](lines=[*rows, rows[0] | {"name": "2"}])])
     assert sheet[0] == GOVERNS and len(sheet) == len(set(sheet))
     assert set(result.cautions) <= set(sheet), "a sheet drops none: those beyond five are its general cautions"
@@ -105,10 +105,10 @@ def test_a_later_form_of_a_notebook_does_not_repeat_the_cautions_of_the_first(mo
     assert not any(e(c) in second.notes.value for c in shared)
     assert "first form on this page" in second.notes.value
     again = form.Form("compression_test", readings="12 bar; 11 bar", rule="none", layout="1 2")
-    assert all(e(c) in again.notes.value for c in again.result.told_cautions), "its cell was run again"
+    assert all(e(c) in again.notes.value for c in again.result.labelled_cautions), "its cell was run again"
     Fold(again)
     third = form.Form("leak_down", readings="8 %; 9 %", escapes="none heard; none heard")
-    assert all(e(c) in third.notes.value for c in third.result.told_cautions), "a folded form tells nobody"
+    assert all(e(c) in third.notes.value for c in third.result.labelled_cautions), "a folded form tells nobody"
 
 
 def test_the_first_form_of_a_page_tells_its_cautions_in_a_kernel_from_the_reserve(monkeypatch):
@@ -118,6 +118,6 @@ def test_the_first_form_of_a_page_tells_its_cautions_in_a_kernel_from_the_reserv
     monkeypatch.setattr(ipywidgets.Widget, "close_all", lambda: None)  # other tests have widgets
     runpy.run_module("shoplib.desk.warm_up")
     first = form.Form("pressure_hold", start="100 kPa", end="97 kPa", minutes="15 min")
-    assert GOVERNS in first.result.told_cautions
-    assert all(e(c) in first.notes.value for c in first.result.told_cautions)
+    assert GOVERNS in first.result.labelled_cautions
+    assert all(e(c) in first.notes.value for c in first.result.labelled_cautions)
     assert "first form on this page" not in first.notes.value

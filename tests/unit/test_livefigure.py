@@ -18,7 +18,7 @@ from shoplib.core.errors import BadInput
 from shoplib.desk import Explore, LiveFigure
 from shoplib.desk.widgets import live_figure as livefigure
 from shoplib.desk.widgets.message_batch import BatchedHTML
-from shoplib.plotting.plot_style import clear, settle
+from shoplib.plotting.plot_style import clear, set_steady_limits
 from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
 from shoplib.topics.lessons import MODULE_OF as LESSONS
@@ -221,16 +221,16 @@ def test_a_hand_in_a_form_of_a_whole_engine_sees_what_a_full_render_would(workin
 def test_a_scale_stays_while_it_serves():
     """To and fro over the edge of a step moves the mark, not the scale; what is drawn once has the wanted limits."""
     ax, other = Figure().subplots(1, 2)
-    assert settle(ax, xlim=(0, 10), ylim=(5, -5)) == ((0, 10), (5, -5))
-    assert settle(ax, xlim=(0, 12), ylim=(4, -5)) == ((0, 12), (5, -5))
-    assert settle(ax, xlim=(0, 10)) == (0, 12)
+    assert set_steady_limits(ax, xlim=(0, 10), ylim=(5, -5)) == ((0, 10), (5, -5))
+    assert set_steady_limits(ax, xlim=(0, 12), ylim=(4, -5)) == ((0, 12), (5, -5))
+    assert set_steady_limits(ax, xlim=(0, 10)) == (0, 12)
     assert ax.get_xlim() == (0, 12)
-    assert settle(ax, xlim=(0, 5)) == (0, 5)  # less than half of it: too small to read
-    assert settle(ax, xlim=(-1, 5)) == (-1, 5)  # outside
-    assert settle(ax, ylim=(-5, 4)) == (-5, 4)  # the other way up
-    assert settle(other, xlim=(0, 10)) == (0, 10)
+    assert set_steady_limits(ax, xlim=(0, 5)) == (0, 5)  # less than half of it: too small to read
+    assert set_steady_limits(ax, xlim=(-1, 5)) == (-1, 5)  # outside
+    assert set_steady_limits(ax, ylim=(-5, 4)) == (-5, 4)  # the other way up
+    assert set_steady_limits(other, xlim=(0, 10)) == (0, 10)
     clear(ax)
-    assert settle(ax, xlim=(0, 3)) == ax.get_xlim() == (0, 3)
+    assert set_steady_limits(ax, xlim=(0, 3)) == ax.get_xlim() == (0, 3)
 
 
 @pytest.mark.parametrize("name", LESSONS)

@@ -27,12 +27,12 @@ def jpeg(image, **options):
 @pytest.mark.parametrize("progressive", [False, True])
 def test_a_jpeg_that_was_cut_short_is_refused_also_when_its_end_mark_was_put_back(progressive):
     raw = jpeg(pattern(), progressive=progressive)
-    assert photos.take_in(raw).width == 640
-    assert photos.take_in(raw + b"and what a phone appends").width == 640
+    assert photos.read_photo(raw).width == 640
+    assert photos.read_photo(raw + b"and what a phone appends").width == 640
     for share in (0.2, 0.5, 0.9, 0.99):
         for end in (b"", b"\xff\xd9"):
             with pytest.raises(BadPhoto, match=r"damaged"):
-                photos.take_in(raw[: int(len(raw) * share)] + end)
+                photos.read_photo(raw[: int(len(raw) * share)] + end)
 
 
 def test_a_jpeg_that_claims_more_pixels_than_its_bytes_can_hold_is_refused():
@@ -40,20 +40,20 @@ def test_a_jpeg_that_claims_more_pixels_than_its_bytes_can_hold_is_refused():
     at = raw.index(b"\xff\xc0")
     raw[at + 5 : at + 9] = struct.pack(">HH", 7700, 7700)
     with pytest.raises(BadPhoto, match=r"cannot hold 7700 × 7700 pixels"):
-        photos.take_in(bytes(raw))
+        photos.read_photo(bytes(raw))
 
 
 def test_a_picture_of_one_colour_is_no_liar():
     for size in ((64, 64), (4000, 3000)):
-        assert photos.take_in(jpeg(Image.new("RGB", size, "navy"), optimize=True)).width == min(size[0], 2048)
+        assert photos.read_photo(jpeg(Image.new("RGB", size, "navy"), optimize=True)).width == min(size[0], 2048)
 
 
 def test_what_must_be_decoded_whole_has_fewer_pixels():
     with pytest.raises(BadPhoto, match=r"at most 16 million"):
-        photos.take_in(picture(4100, 4100))
+        photos.read_photo(picture(4100, 4100))
     with pytest.raises(BadPhoto, match=r"at most 16 million"):
-        photos.take_in(jpeg(Image.new("RGB", (4100, 4100)), progressive=True))
-    assert photos.take_in(jpeg(Image.new("RGB", (4100, 4100)))).width == photos.LONG_SIDE
+        photos.read_photo(jpeg(Image.new("RGB", (4100, 4100)), progressive=True))
+    assert photos.read_photo(jpeg(Image.new("RGB", (4100, 4100)))).width == photos.LONG_SIDE
 
 
 def test_a_large_jpeg_is_decoded_in_small(monkeypatch):
@@ -62,7 +62,7 @@ def test_a_large_jpeg_is_decoded_in_small(monkeypatch):
 
     real = JpegImagePlugin.JpegImageFile.draft
     monkeypatch.setattr(JpegImagePlugin.JpegImageFile, "draft", lambda *a: asked.append(real(*a)))
-    photos.take_in(jpeg(Image.new("RGB", (6000, 4500))))
+    photos.read_photo(jpeg(Image.new("RGB", (6000, 4500))))
     assert asked
     assert asked[0][1][2:] != (6000, 4500)
 
@@ -91,7 +91,7 @@ def with_exif(taken, offset=None):
     ],
 )
 def test_the_time_at_which_the_camera_took_it_is_kept_beside_it(taken, offset, kept):
-    photo = photos.take_in(with_exif(taken, offset))
+    photo = photos.read_photo(with_exif(taken, offset))
     assert photo.taken == kept
     with Image.open(io.BytesIO(photo.content)) as image:
         assert not image.getexif(), "the stored picture has no metadata"

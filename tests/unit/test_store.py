@@ -580,14 +580,14 @@ def test_what_is_no_photograph(lite, raw, says):
     with pytest.raises(BadPhoto, match=says):
         lite.attach(NUMBER, entry.uid, raw, **WHO)
     with pytest.raises(BadPhoto, match="too large"):
-        photos.take_in(b"\xff\xd8" + bytes(photos.LARGEST))
+        photos.read_photo(b"\xff\xd8" + bytes(photos.LARGEST))
     assert lite.job(NUMBER).entries[0].photos == ()
 
 
 def test_transparency_lands_on_white():
     out = io.BytesIO()
     Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(out, "PNG")
-    with Image.open(io.BytesIO(photos.take_in(out.getvalue()).content)) as image:
+    with Image.open(io.BytesIO(photos.read_photo(out.getvalue()).content)) as image:
         assert image.getpixel((10, 10)) == (255, 255, 255)
 
 
@@ -923,7 +923,7 @@ def test_a_cell_of_fifty_megabytes(lite):
     ],
 )  # fmt: skip
 def test_a_cell_is_shown_not_computed(cell, safe):
-    assert exchange.defused(cell) == safe
+    assert exchange.escape_spreadsheet_formula(cell) == safe
 
 
 def test_tables_hold_every_value(exported, lite):

@@ -144,16 +144,16 @@ def test_the_invented_job_is_the_same_every_time_and_leaves_nothing_behind():
 
 
 def test_an_exported_job_is_looked_at_line_by_line(store):
-    from shoplib.record.preview import look_at
+    from shoplib.record.preview import preview_of
 
     store.keep(NUMBER, protrusion(), **WHO)
     raw = store.export(NUMBER)
-    looked = look_at(raw)
+    looked = preview_of(raw)
     assert looked[:2] == (NUMBER, ())
     assert looked.notes[0] == "2 lines, 0 photographs"
     assert store.job(NUMBER).lines[-1].digest in looked.notes[1]
     assert looked.notes[2].startswith("not covered: ")
-    assert look_at(raw.replace(b"0,06 mm", b"0,05 mm")).problems == (
+    assert preview_of(raw.replace(b"0,06 mm", b"0,05 mm")).problems == (
         "line 2 does not match its hash: the file was changed",
     )
 

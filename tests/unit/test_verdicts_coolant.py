@@ -64,11 +64,11 @@ def test_no_caution_contradicts_a_pass():
     typed = {"capacity": "9 L", "out": "6.00 L", "in": "5.90 L", **LIMIT}
     within = LEDGER(typed)
     assert str(within.checks[0].outcome) == "pass"
-    assert not any("missing" in text or "Do not run" in text for text in within.told_cautions)
+    assert not any("missing" in text or "Do not run" in text for text in within.labelled_cautions)
     for worse in ({"in": "5.70 L"}, {"in": "5.81 L"}, {"unaccounted_limit_source": ""}):
         result = LEDGER({**typed, **worse})
         assert str(result.checks[0].outcome) != "pass"
-        assert any("Do not run the engine" in text for text in result.told_cautions)
+        assert any("Do not run the engine" in text for text in result.labelled_cautions)
 
 
 # ------------------------------------------------------------------------------ judges, written again

@@ -325,7 +325,7 @@ def steps_html(result: Result) -> str:
 def notes_html(result: Result, told_above: frozenset[str] = frozenset()) -> str:
     """The assumptions and the cautions, without those that the first form of the notebook shows."""
     assumed = result.in_labels("; ".join(result.assumptions)) if result.assumptions else ""
-    told = tuple(result.told_cautions)
+    told = tuple(result.labelled_cautions)
     return _notes(assumed, tuple(c for c in told if c not in told_above), any(c in told_above for c in told))
 
 

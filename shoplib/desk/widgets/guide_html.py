@@ -14,7 +14,7 @@ from shoplib.desk.widgets.templates import render
 from shoplib.record.job import Entry
 from shoplib.record.open_points import OPEN, OpenPoint
 from shoplib.record.ticks import heard, shown, shown_action
-from shoplib.record.tightening import Key, Tightening, shouts
+from shoplib.record.tightening import Key, Tightening, bench_warnings
 from shoplib.topics.tightening.guide_state import Guide
 from shoplib.topics.tightening.tightening_plan import ALL, NOTHING
 
@@ -46,7 +46,7 @@ def card(now: Tightening, at: Key, log: dict[str, str], open_points: Sequence[Op
         group="" if stage.group == ALL or wait else f" · {stage.group}", facts=facts,
         do=Markup(together(stage.do)),  # noqa: S704 -- escaped there
         setting="" if stage.setting == NOTHING else stage.setting, angle=stage.stage.kind == "angle",
-        warnings=[*shouts(log, stage.stage.kind), *open_for(now, bolt, open_points)],
+        warnings=[*bench_warnings(log, stage.stage.kind), *open_for(now, bolt, open_points)],
     )  # fmt: skip
 
 

@@ -63,7 +63,7 @@ class Files(W.VBox):
             ),
             "who": who_box(desk.who),
         }
-        self.take_it = button("Import into this record", self.take_in, main=True)
+        self.take_it = button("Import into this record", self.import_file, main=True)
         self.take_part = W.VBox([row(*self.boxes.values(), named="jd-boxes"), row(self.take_it)])
         self.copy_it = button("Back up the whole record", self.copy)
         self.check_it = button("Check the record", self.check)
@@ -173,9 +173,9 @@ class Files(W.VBox):
         if not raw.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[")):
             what = "is neither a sheet (PDF) nor an exported job (JSON)" if raw.strip() else "is empty"
             raise ValueError(f"{what}; choose one that was saved under “Sign and hand over” or “Export this job”")
-        from shoplib.record.preview import look_at
+        from shoplib.record.preview import preview_of
 
-        looked = look_at(raw)
+        looked = preview_of(raw)
         self._told(UploadedFile(name, looked.number, raw), list(looked.problems), list(looked.notes))
 
     def _told(self, found: UploadedFile, problems: list[str], notes: list[str]) -> None:
@@ -190,7 +190,7 @@ class Files(W.VBox):
             self._found = found
             self.take_part.layout.display = ""
 
-    def take_in(self) -> None:
+    def import_file(self) -> None:
         """Import into this record."""
         found = self._found
         if found is None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, SOFT, WARM, around, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, SOFT, WARM, padded_limits, round_up, set_steady_limits
 
 
 def draw_heat(figure: Any) -> Callable[[Result], None]:
@@ -28,14 +28,14 @@ def draw_heat(figure: Any) -> Callable[[Result], None]:
         data = result.plot_data
         t = data["t"] / 60
         shown = round_up(float(t[-1]) / 2)
-        settle(warm, xlim=(0.0, shown), ylim=(0.0, round_up(1.1 * float(data["head"].max()))))
+        set_steady_limits(warm, xlim=(0.0, shown), ylim=(0.0, round_up(1.1 * float(data["head"].max()))))
         head.set_data(t, data["head"])
         bolt.set_data(t, data["bolt"])
         k = int(t.searchsorted(float(t[-1]) / 12))
         names[0].set_position((float(t[k]) * 0.55, float(data["head"][k])))
         names[1].set_position((float(t[k]) * 1.35, float(data["bolt"][k]) * 0.9))
         F = data["preload"] / 1e3
-        settle(force, ylim=around(float(F.min()), float(F.max()), 8))
+        set_steady_limits(force, ylim=padded_limits(float(F.min()), float(F.max()), 8))
         line.set_data(t, F)
         settled.set_ydata([data["settled"] / 1e3] * 2)
         dot.set_data([result["peak_time"] / 60], [result["preload_peak"] / 1e3])

@@ -12,7 +12,7 @@ import numpy as np
 from shoplib.core.rounding import same
 from shoplib.core.units import kN, show, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle, step_up
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_changed, set_steady_limits
 from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
 from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
 
@@ -49,7 +49,7 @@ def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
         pitch.set_text(f"one turn: {P:g} mm")
         pitch.set_position((0.015 * end, 0.92 * top))
         limits = (-4.0 * turns, end + 6 * turns), (-0.05 * top, top)
-        frame(ax, xlim=limits[0], ylim=limits[1], xticks=(np.linspace(0, end, 7).tolist(),))
+        set_changed(ax, xlim=limits[0], ylim=limits[1], xticks=(np.linspace(0, end, 7).tolist(),))
 
     return move
 
@@ -77,7 +77,7 @@ def draw_joint(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         give = [1e4 / result[name] * 1e6 for name in ("parts_stiffness", "bolt_stiffness")]
-        _, top = settle(ax, xlim=(0, float(np.ceil(1.35 * max(give) / 20) * 20)))
+        _, top = set_steady_limits(ax, xlim=(0, float(np.ceil(1.35 * max(give) / 20) * 20)))
         for bar, note, g, y in zip(bars, notes, give, (0, 1), strict=True):
             bar.set_width(g)
             note.set_position((g + 0.015 * top, y))
@@ -200,9 +200,9 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
     marks, load, torque = plot_data["mark_angle"], plot_data["F"] * k, plot_data["torque"]
     wanted = plot_data.get("limits") or _limits(plot_data)
     limits = (
-        *settle(art.turned, xlim=wanted[0], ylim=wanted[1]),
-        settle(art.pulled, xlim=wanted[2]),
-        settle(art.spread, ylim=wanted[3]),
+        *set_steady_limits(art.turned, xlim=wanted[0], ylim=wanted[1]),
+        set_steady_limits(art.pulled, xlim=wanted[2]),
+        set_steady_limits(art.spread, ylim=wanted[3]),
     )
     (left, right), (_, top) = limits[:2]
     begin, neck = float(plot_data["yield_angle"][0]), float(plot_data["necking_angle"][0])
@@ -212,9 +212,9 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
         zone.set_width(max(end - start, 0.0))
         name.set_position((start + 0.01 * (right - left), 0.985 * top))
         name.set_visible(end - start > 0.1 * (right - left))
-    frame(art.band, data=(plot_data["band_angle"], plot_data["band"][0] * k, plot_data["band"][1] * k))
+    set_changed(art.band, data=(plot_data["band_angle"], plot_data["band"][0] * k, plot_data["band"][1] * k))
     # the fan up to the lower of the two preloads, beyond that only the high lane goes on
-    frame(art.fan, data=(plot_data["fan"] * k, plot_data["fan_torque"][1], plot_data["fan_torque"][0]))
+    set_changed(art.fan, data=(plot_data["fan"] * k, plot_data["fan_torque"][1], plot_data["fan_torque"][0]))
     for n, lane in enumerate(("mid", "low", "high")):
         art.lines[art.turned, lane].set_data(angle[n], F[n])
         art.lines[art.pulled, lane].set_data(T[n], F[n])
@@ -257,12 +257,12 @@ def _apart(pairs: Any) -> Any:
 
 def _limits(c: Any) -> tuple[Any, ...]:
     """Axes in whole steps, so that a small move leaves them alone."""
-    left = -step_up(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
-    right = step_up(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
-    top = step_up(1.12e-3 * float(c["F_m"].max()), 10)
-    torque = step_up(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
+    left = -ceil_to(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
+    right = ceil_to(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
+    top = ceil_to(1.12e-3 * float(c["F_m"].max()), 10)
+    torque = ceil_to(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
     highest = float(np.nanmax(np.append(c["ratio"], c["ratio_marks"][1]), initial=1.05))
-    return (left, right), (0, top), (0, torque), (0.98, step_up(highest * 1.05, 0.2))
+    return (left, right), (0, top), (0, torque), (0.98, ceil_to(highest * 1.05, 0.2))
 
 
 def alt_staged_tightening(result: Result) -> str:
@@ -329,7 +329,7 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
             (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
             (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
         )
-        limits = settle(hist, xlim=limits[0], ylim=limits[1])
+        limits = set_steady_limits(hist, xlim=limits[0], ylim=limits[1])
         left, right = limits[0]
         middle.set_data([plot_data["mean"] * 1e-3] * 2, [0, limits[1][1]])
         for n, (name, note) in enumerate(notes.items()):
@@ -394,7 +394,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
         limits = (float(np.floor(span[1] / 5) * 5), float((np.floor(span[0] / 5) + 1) * 5))
-        settle(ax, xlim=limits)
+        set_steady_limits(ax, xlim=limits)
 
     return move
 

@@ -124,7 +124,9 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     assert joint is not None
     nominal = joint.model(inputs, np.full(3, inputs.mu_thread.value), np.full(3, inputs.mu_head.value))
-    led = [(k, None if v is None else np.full(3, v[0])) for k, v in (programme.in_lanes(inputs, s) for s in stages)]
+    led = [
+        (k, None if v is None else np.full(3, v[0])) for k, v in (programme.friction_cases(inputs, s) for s in stages)
+    ]
     states = tightening.run(nominal, led, 3)
     refuse_loosening(inputs, worksheet, stages, nominal, states)
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:

@@ -251,7 +251,7 @@ def resilience(inputs: JointInputs, thread: threads.Thread, **change: Any) -> fl
     return float(shank + free + ends)
 
 
-def in_lanes(inputs: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
+def friction_cases(inputs: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
     """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
     if not mine(inputs, stage):
         return "wait", None

@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib.core.units import mm, show_number, unit_of
 from shoplib.physics.joint import segment_resilience
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.embedment_loss import EMBEDMENT_LOSS
 
@@ -75,11 +75,11 @@ def draw(figure: Any) -> Callable[[Settled], None]:
     def move(state: Settled) -> None:
         end = 1e3 * (state.shank + 0.020)
         body.set_xy([(-10, 8), (0, 8), (0, 4.2), (end, 4.2), (end, -4.2), (0, -4.2), (0, -8), (-10, -8)])
-        frame(length, text=(f"{end:.0f} mm",), position=((end + 3, 0),))
+        set_changed(length, text=(f"{end:.0f} mm",), position=((end + 3, 0),))
         x, full = state.left / 1e3, TIGHT / 1e3
         left.set_xy([(0, -0.25), (x, -0.25), (x, 0.25), (0, 0.25)])
         lost.set_xy([(x, -0.25), (full, -0.25), (full, 0.25), (x, 0.25)])
-        frame(note, text=(f"{x:.1f} settled",))
+        set_changed(note, text=(f"{x:.1f} settled",))
 
     return move
 

@@ -23,7 +23,7 @@ from shoplib.physics import preload, tightening
 from shoplib.topics.angle.programme import (
     Joint,
     ProgrammeInputs,
-    in_lanes,
+    friction_cases,
     mine,
     read_joint,
     read_programme,
@@ -86,7 +86,7 @@ def run(inputs: ProgrammeInputs, worksheet: Worksheet) -> None:
     mu_K = np.array([inputs.mu_head.value, band_K[1], band_K[0]])
     m = joint.model(inputs, mu_G, mu_K)
     with np.errstate(invalid="ignore"):
-        states = tightening.run(m, [in_lanes(inputs, s) for s in stages], 3)
+        states = tightening.run(m, [friction_cases(inputs, s) for s in stages], 3)
     refuse_loosening(inputs, worksheet, stages, m, states)
     worksheet.raise_refusals()
     show_steps(inputs, worksheet, joint, stages, states, m)
@@ -178,7 +178,7 @@ def _lead(
     m = joint.model(inputs, at["mu_thread"], at["mu_head"], **other)
     led: list[tuple[str, Any]] = []
     for stage in stages:
-        kind, ends = in_lanes(inputs, stage)
+        kind, ends = friction_cases(inputs, stage)
         led.append((kind, None if ends is None else ends[1] + (ends[2] - ends[1]) * at["stages"]))
     size = at["mu_thread"].size
     with np.errstate(invalid="ignore"):

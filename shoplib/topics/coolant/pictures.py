@@ -12,7 +12,7 @@ import numpy as np
 
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_steady_limits
 from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
@@ -225,7 +225,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
         pressure = result["absolute_pressure"] / 1e3
         title.set_text(f"{plot_data['glycol']} glycol, {pressure:.4g} kPa; shaded: ±{coolant_properties.ACCURACY:g} K")
         limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
-        settle(top, ylim=limits)
+        set_steady_limits(top, ylim=limits)
 
     return move
 

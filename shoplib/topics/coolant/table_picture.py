@@ -7,7 +7,7 @@ from typing import Any
 
 from shoplib.core.units import degC, pct_vol, show, unit_of
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, around, settle
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, padded_limits, set_steady_limits
 
 CELSIUS, STRENGTH = unit_of(degC), unit_of(pct_vol)
 MOST = 2  # temperatures: those next to that of the sample
@@ -34,9 +34,9 @@ def draw_table(figure: Any) -> Callable[[Result], None]:
             line.set_data(*((near[k].values, 100 * near[k].strengths) if there else ([], [])))
         values = [float(v) for c in near for v in (c.values[0], c.values[-1])]
         strengths = [100 * float(s) for c in near for s in (c.strengths[0], c.strengths[-1])]
-        (left, _), (bottom, _) = settle(
-            ax, xlim=around(min(values), max(values), 8),
-            ylim=around(min(*strengths, strength - half), max(*strengths, strength + half), 8),
+        (left, _), (bottom, _) = set_steady_limits(
+            ax, xlim=padded_limits(min(values), max(values), 8),
+            ylim=padded_limits(min(*strengths, strength - half), max(*strengths, strength + half), 8),
         )  # fmt: skip
         way.set_data([reading, reading, left], [bottom, strength, strength])
         dot.set_data([reading], [strength])

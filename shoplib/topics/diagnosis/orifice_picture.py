@@ -7,7 +7,7 @@ from typing import Any
 
 from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_changed, set_steady_limits
 
 MM = unit_of(mm)
 
@@ -49,7 +49,7 @@ def draw_orifice(figure: Any) -> Callable[[Result], None]:
 
         inputs = result.inputs
         bars = [inputs.supply / 1e5, inputs.cylinder / 1e5, 0.0]
-        _, top = settle(stair, ylim=(0.0, round_up(1.2 * bars[0])))
+        _, top = set_steady_limits(stair, ylim=(0.0, round_up(1.2 * bars[0])))
         steps.set_data([0, 1, 1, 2, 2, 3], [bars[0], bars[0], bars[1], bars[1], 0, 0])
         widths = (1e3 * inputs.orifice_diameter, 1e3 * result["leak_diameter"])
         for text, name, width in zip(names, ("tester's orifice", "the leak"), widths, strict=True):
@@ -62,7 +62,7 @@ def draw_orifice(figure: Any) -> Callable[[Result], None]:
             ring.set_data(middle + width / 2 * np.cos(turn), width / 2 * np.sin(turn))
         gap.set_data([0.0, sum(widths) + 3 * room], [0.0, 0.0])
         half = round_up((sum(widths) + 3 * room) / 2)
-        frame(holes, xlim=(0.0, 2 * half), ylim=(-half, half))
+        set_changed(holes, xlim=(0.0, 2 * half), ylim=(-half, half))
 
     return move
 

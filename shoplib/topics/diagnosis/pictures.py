@@ -11,7 +11,7 @@ import numpy as np
 
 from shoplib.core.checks import Outcome
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, set_steady_limits
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, _measured
 from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
 from shoplib.topics.diagnosis.orifice_picture import alt_orifice, draw_orifice
@@ -102,8 +102,8 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
     art.before.set_data([at[n] for n in old], list(old.values()))
     tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
     most = max(tops.values())
-    _, top = settle(art.ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
-    frame(
+    _, top = set_steady_limits(art.ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
+    set_changed(
         art.ax,
         xlim=(-0.6, x - 0.4),
         xticks=(list(at.values()), [f"{n}" for n in at]),
@@ -184,9 +184,9 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
         edge = result.inputs.limit
         limit_at = None if edge is None else 100 * edge
         most = max([v for v in L if v is not None] + [limit_at or 0.0, 8.0])
-        limits = (0.4, count + 0.6), settle(top, ylim=(0.0, float(10 * np.ceil(most * 1.2 / 10))))
-        frame(top, xlim=limits[0])
-        frame(grid, xticks=(range(1, count + 1),))
+        limits = (0.4, count + 0.6), set_steady_limits(top, ylim=(0.0, float(10 * np.ceil(most * 1.2 / 10))))
+        set_changed(top, xlim=limits[0])
+        set_changed(grid, xticks=(range(1, count + 1),))
         line.set_data([], []) if limit_at is None else line.set_data([0.4, count + 0.6], [limit_at] * 2)
         for k, text in enumerate(values):
             shown = k < count
@@ -244,7 +244,7 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         highest = max(highest, *steady_at) if steady_at else highest
         floor = 10 * np.floor((lowest - 0.25 * (highest - lowest)) / 10)
         ylim = float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10))
-        limits = settle(ax, xlim=(0.0, right), ylim=ylim)
+        limits = set_steady_limits(ax, xlim=(0.0, right), ylim=ylim)
         if inputs.limit is not None:
             edge = (inputs.start - inputs.limit) / 1e3
             allowed.set_data([0, end], [edge, edge], [inputs.start / 1e3] * 2)

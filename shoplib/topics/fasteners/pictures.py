@@ -11,7 +11,18 @@ import numpy as np
 from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Picture, Result
 from shoplib.plotting.bolt_map import MOST_BOLTS, frame_map, map_axes, order_map
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame, round_up, settle, step_up
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    ceil_to,
+    round_up,
+    set_changed,
+    set_steady_limits,
+)
 from shoplib.topics.fasteners.bolt_map import Bolt
 from shoplib.topics.fasteners.bolt_map_inputs import LEFT, NEW, NO, NO_BOLT, NOT_CHECKED, REUSED, YES
 from shoplib.topics.fasteners.bolt_map_tables import _kind_groups, length_text, listed
@@ -212,8 +223,8 @@ def draw_reuse(figure: Any) -> Callable[[Result], None]:
         span = round_up(max([*known, 0.05]) * 1.15)
         marks = [n[:12] + (" (not known)" if m is None else "") for n, m in zip(names, margins, strict=True)]
         places = list(range(1, len(names) + 1))
-        settle(ax, xlim=(-span, span))
-        frame(ax, ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
+        set_steady_limits(ax, xlim=(-span, span))
+        set_changed(ax, ylim=(len(names) + 0.6, 0.4), yticks=(places, marks))
         rows = [(k, m * 1e3) for k, m in enumerate(margins, 1) if m is not None]
         good.set_data([m for _, m in rows if m >= 0], [k for k, m in rows if m >= 0])
         bad.set_data([m for _, m in rows if m < 0], [k for k, m in rows if m < 0])
@@ -267,9 +278,9 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         l_P, T = result["reach"] * 1e3, result["stack_height"] * 1e3
         b, t_1, t_2 = inputs.thread_length * 1e3, inputs.thread_start * 1e3, inputs.thread_depth * 1e3
         h = inputs.hole_depth * 1e3 if inputs.hole_depth is not None else t_2
-        thick = step_up(0.16 * (T + max(h, l_P)), 5)
-        deep = step_up(max(h, l_P) * 1.12 + 4, 20)
-        _, right = settle(ax, xlim=(-step_up(T + thick + 2, 20), deep))
+        thick = ceil_to(0.16 * (T + max(h, l_P)), 5)
+        deep = ceil_to(max(h, l_P) * 1.12 + 4, 20)
+        _, right = set_steady_limits(ax, xlim=(-ceil_to(T + thick + 2, 20), deep))
         for patch, a, z in ((block, 0, right), (hole, 0, h), (tapped, t_1, t_2), (stack, -T, 0), (head, -T - thick, -T),
                             (shank, -T, l_P - b), (screw, max(l_P - b, -T), l_P)):  # fmt: skip
             patch.set_x(a)

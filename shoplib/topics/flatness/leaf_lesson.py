@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib.core.units import mm
 from shoplib.physics.feeler import gap_at_least, gap_at_most
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 
 GAPS = {"A": 0.096e-3, "B": 0.064e-3}  # metres, covered; invented
@@ -88,14 +88,14 @@ def draw(figure: Any) -> Callable[[Tried], None]:
         face.set_xy([(3.4, -0.2), (3.4, low), (9.4, low), (9.6, 1.0), (10, 1.0), (10, -0.2)])
         inside = 5.6 if state.fits else 3.3
         leaf.set_xy([(0.3, 1.0 - thick), (inside, 1.0 - thick), (inside, 1.0), (0.3, 1.0)])
-        frame(leaf_word, text=(f"leaf {1e3 * state.leaf:.2f} mm: {'fits' if state.fits else 'does not fit'}",))
+        set_changed(leaf_word, text=(f"leaf {1e3 * state.leaf:.2f} mm: {'fits' if state.fits else 'does not fit'}",))
         for artist in (cover, cover_word):
             artist.set_visible(not state.open)
         face.set_visible(True)
         low_end, high_end = (1e3 * state.leaf, 0.16) if state.fits else (0.0, 1e3 * state.leaf)
         possible.set_x(low_end)
         possible.set_width(high_end - low_end)
-        frame(word, text=("the gap is here",), position=(((low_end + high_end) / 2, 0.28),))
+        set_changed(word, text=("the gap is here",), position=(((low_end + high_end) / 2, 0.28),))
 
     return move
 

@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.units import mm
 from shoplib.physics.feeler import StraightedgeRest, laid_on
 from shoplib.physics.flatness import minimum_zone
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, frame
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 
 LENGTH, WIDTH, INSET, REACH = 0.400, 0.150, 0.012, 0.022  # metres: an invented face; REACH is the dip's radius
@@ -179,23 +179,23 @@ def draw(figure: Any) -> Callable[[FacesView], None]:
     def move(state: FacesView) -> None:
         for n, look in enumerate(state.looks):
             images[n].set_data(look.tones)
-            frame(titles[n], text=(f"{look.name}: flat within {_mm(look.flatness)}",))
+            set_changed(titles[n], text=(f"{look.name}: flat within {_mm(look.flatness)}",))
             for k, seen in enumerate(look.seen):
                 sees = seen.gap > NOTICED
-                frame(
+                set_changed(
                     lines[n][k],
                     color=(ACCENT if sees else WARM,),
                     linewidth=(2.2 if sees else 1.2,),
                     linestyle=("-" if sees else (0, (2, 2)),),
                 )
                 length, y = seen.gap / 0.2e-3, k + 1
-                frame(
+                set_changed(
                     bars[n][k],
                     facecolor=(PALER if seen.rocks else PALE,),
                     hatch=("////" if seen.rocks and sees else "",),
                     xy=([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)],),
                 )
-                frame(
+                set_changed(
                     notes[n][k],
                     color=(INK if sees else WARM,),
                     text=(f"{1e3 * seen.gap:.3f}{' rocks' if seen.rocks else ''}" if sees else "shows nothing",),

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, around, frame, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, padded_limits, set_changed, set_steady_limits
 
 
 def draw_liners(figure: Any) -> Callable[[Result], None]:
@@ -30,9 +30,9 @@ def draw_liners(figure: Any) -> Callable[[Result], None]:
             line.set_ydata([1e3 * (x or 0.0)] * 2)
         places = [(k, 1e3 * x) for k, one in enumerate(liners, 1) for x, _ in one.readings]
         every = [0.0, *(y for _, y in places), *(1e3 * x for x in limits if x is not None)]
-        settle(ax, ylim=around(min(every), max(every), 8))
+        set_steady_limits(ax, ylim=padded_limits(min(every), max(every), 8))
         names = [one.name[:12] for one in liners]
-        frame(ax, xlim=(0.4, len(liners) + 0.6), xticks=(range(1, len(liners) + 1), names))
+        set_changed(ax, xlim=(0.4, len(liners) + 0.6), xticks=(range(1, len(liners) + 1), names))
         dots.set_data([x for x, _ in places], [y for _, y in places])
         means.set_data(range(1, len(liners) + 1), [1e3 * one.mean for one in liners])
         nan = float("nan")

@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.units import mm
 from shoplib.physics.feeler import laid_on
 from shoplib.physics.flatness import minimum_zone
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.flatness.lesson import GRID_X, GRID_Y, LENGTH, NOTICED, WIDTH
 
@@ -116,10 +116,12 @@ def draw(figure: Any) -> Callable[[Six], None]:
         outline.set_visible(True)
         for n, ((x0, y0, x1, y1), gap) in enumerate(zip(state.ends, state.gaps, strict=True)):
             lines[n].set_data([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1])
-            frame(lines[n], color=(ACCENT if gap > NOTICED else SOFT,))
+            set_changed(lines[n], color=(ACCENT if gap > NOTICED else SOFT,))
             y, length = n + 1, 1e3 * gap
-            frame(bars[n], xy=([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)],))
-            frame(notes[n], text=(f"{length:.3f}" if gap > NOTICED else "no gap",), position=((length + 0.004, y),))
+            set_changed(bars[n], xy=([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)],))
+            set_changed(
+                notes[n], text=(f"{length:.3f}" if gap > NOTICED else "no gap",), position=((length + 0.004, y),)
+            )
         for n, (x0, y0, _, _) in enumerate(state.ends[:4]):
             names[n].set_position((-12, 1e3 * y0) if n < 2 else (1e3 * x0, 163))
 

@@ -12,7 +12,19 @@ from shoplib.core.checks import Outcome
 from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics import feeler
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, clear, prompt, round_up, settle
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    clear,
+    padded_limits,
+    prompt,
+    round_up,
+    set_steady_limits,
+)
 from shoplib.topics.flatness.line_verdicts import in_words
 from shoplib.topics.flatness.liner_picture import alt_liners, draw_liners
 from shoplib.topics.flatness.straightedge_line import Line, leaf_text
@@ -68,7 +80,7 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
     def move(lines: list[Line], bound: float | None) -> None:
         ends = [x for line in lines for x in (line.low, line.high) if x is not None]
         wide = round_up(1.25 * max([*ends, bound or 0.0, 1e-5]) * 1e3)
-        _, right = settle(ax, xlim=(0.0, 1.3 * wide))
+        _, right = set_steady_limits(ax, xlim=(0.0, 1.3 * wide))
         top = right / 1.3
         for line, box, word in zip(lines, boxes, words, strict=True):
             state = line.outcome or Outcome.NO_LIMIT
@@ -237,7 +249,9 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
             made["lines"].rise(net(x, y), z)
         rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
         wide, high = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
-        settle(ax, xlim=around(wide.min(), wide.max(), 25), ylim=around(high.min(), high.max(), 25))
+        set_steady_limits(
+            ax, xlim=padded_limits(wide.min(), wide.max(), 25), ylim=padded_limits(high.min(), high.max(), 25)
+        )
         if dots:
             made["places"].set_data(x, y)
         made["lines"].number(made["numbered"], lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", **letters)

@@ -6,7 +6,18 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, round_up, settle
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    padded_limits,
+    round_up,
+    set_changed,
+    set_steady_limits,
+)
 
 KINDS = {"head": "under the head", "thread": "in the thread", "total": "total"}
 MOST_BARS = 10
@@ -47,7 +58,7 @@ def draw_friction(figure: Any) -> Callable[[Result], None]:
         window = _value(result, "minimum_friction", 1.0), _value(result, "maximum_friction", 1.0)
         limits(*window)
         ends = [mu + half for mu, half in rows.values()] + [x for x in window if x is not None]
-        settle(ax, xlim=(0.0, round_up(1.1 * max(ends))))
+        set_steady_limits(ax, xlim=(0.0, round_up(1.1 * max(ends))))
         for name, span, dot, note in zip(KINDS, spans, dots, notes, strict=True):
             mu, half = rows.get(name, (0.0, 0.0))
             y = list(KINDS).index(name)
@@ -85,7 +96,7 @@ def draw_elongation(figure: Any) -> Callable[[Result], None]:
         low, high = _value(result, "minimum_stretch", 1e3), _value(result, "maximum_stretch", 1e3)
         limits(low, high)
         ends = [0.0, set_, total - half, total + half, *(x for x in (low, high) if x is not None)]
-        settle(ax, xlim=around(min(ends), max(ends), 8))
+        set_steady_limits(ax, xlim=padded_limits(min(ends), max(ends), 8))
         stays.set_xy([(0, -0.3), (set_, -0.3), (set_, 0.3), (0, 0.3)])
         springs.set_xy([(set_, -0.3), (total, -0.3), (total, 0.3), (set_, 0.3)])
         span.set_data([total - half, total + half], [0.42, 0.42])
@@ -135,14 +146,14 @@ def draw_budget(figure: Any) -> Callable[[Result], None]:
         window = _value(result, "minimum_preload", 1e-3), _value(result, "maximum_preload", 1e-3)
         limits(*window)
         every = [low, high, *(x for x in window if x is not None)]
-        settle(top, xlim=around(min(every), max(every), 10))
+        set_steady_limits(top, xlim=padded_limits(min(every), max(every), 10))
         wide[0].set_data(inner, [0, 0])
         wide[1].set_data([low, high], [1, 1])
         middle = 1e-3 * result.plot_data["middle"]
         centre.set_xdata([middle, middle])
         spans = result.plot_data["spans"]
         labels = [_short(result, name) for name, *_ in spans]
-        frame(ax, ylim=(max(len(spans), 1) - 0.4, -0.6), yticks=(range(len(spans)), labels))
+        set_changed(ax, ylim=(max(len(spans), 1) - 0.4, -0.6), yticks=(range(len(spans)), labels))
         for n, (bar, end) in enumerate(zip(bars, ends, strict=True)):
             shown = n < len(spans)
             bar.set_visible(shown)

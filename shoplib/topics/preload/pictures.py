@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, set_steady_limits
 from shoplib.topics.preload import measured_pictures as measured
 
 
@@ -70,7 +70,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
             (0, round_up(M[-1])),
             (0, round_up(float(plot_data["high"].max()) * scale)),
         )
-        settle(curve, xlim=limits[0], ylim=limits[1])
+        set_steady_limits(curve, xlim=limits[0], ylim=limits[1])
 
     return move
 

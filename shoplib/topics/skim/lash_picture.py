@@ -7,7 +7,7 @@ from typing import Any
 
 from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, around, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, padded_limits, set_steady_limits
 
 MM = unit_of(mm)
 LIMITS = ("minimum_lash", "maximum_lash")
@@ -33,7 +33,7 @@ def draw_lash(figure: Any) -> Callable[[Result], None]:
         then, to_set = 1e3 * inputs.lash, inputs.wanted_lash
         limits = [inputs[name] for name in LIMITS]
         every = [0.0, now, then, *(1e3 * x for x in (*limits, to_set) if x is not None)]
-        settle(ax, xlim=around(min(every), max(every), 10))
+        set_steady_limits(ax, xlim=padded_limits(min(every), max(every), 10))
         for line, x in zip(lines, limits, strict=True):
             line.set_data(*(([1e3 * x] * 2, [-0.8, 0.9]) if x is not None else ([], [])))
         before.set_data([then], [0.3])

@@ -13,7 +13,17 @@ from shoplib.core.units import show, um, unit_of
 from shoplib.core.working import Picture, Result
 from shoplib.physics import roughness, timing, timing_drive
 from shoplib.plotting.gauges import Gauge
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, around, frame, settle
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    padded_limits,
+    set_changed,
+    set_steady_limits,
+)
 from shoplib.topics.skim.compression_ratio import FLAT
 from shoplib.topics.skim.lash_picture import alt_lash, draw_lash
 from shoplib.topics.skim.skim_inputs import DEG, MM
@@ -126,13 +136,17 @@ class Sketch:
         self.head.set_xy(np.column_stack([xs, ys]))
         gx, gy = outline(0.1, 0.0)
         for old, a, b in zip(self.ghost, (1, 5), (2, 6), strict=True):
-            frame(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
+            set_changed(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
         for side, patch in ((-1, self.left), (1, self.right)):
-            frame(patch, xy=(((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)),))
+            set_changed(
+                patch, xy=(((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)),)
+            )
         for side, patch in zip((-1, 1), self.seal, strict=True):
-            frame(patch, xy=(((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)),))
+            set_changed(
+                patch, xy=(((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)),)
+            )
         bowl = [(0.05, crown), (0.12, -0.3), (0.62, -0.3), (0.69, crown)] if flat else []
-        frame(self.piston, xy=(((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)),))
+        set_changed(self.piston, xy=(((-0.97, -1.9), (-0.97, crown), *bowl, (0.97, crown), (0.97, -1.9)),))
         # the valve, and what is left under it
         lean = 0.0 if flat else min(inputs.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
@@ -293,7 +307,7 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
             for k, name in enumerate(grades)
         ]
         state["ends"] = (0.5 - 0.4 * len(names), right)  # before the first piston, room for the words at the line
-        frame(ax, xlim=state["ends"], xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
+        set_changed(ax, xlim=state["ends"], xticks=(range(1, len(names) + 1), [n[:12] for n in names]))
 
     def move(result: Result) -> None:
         plot_data = result.plot_data
@@ -304,7 +318,7 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
             state["made"] = made
         projections = [1e3 * x for kept in plot_data["read"] for x in kept]
         ends = [1e3 * x for g in grades for x in (g.low, g.high) if x is not None] + projections
-        low, high = settle(ax, ylim=around(min(ends), max(ends), 10))
+        low, high = set_steady_limits(ax, ylim=padded_limits(min(ends), max(ends), 10))
         for g, (band, word) in zip(grades, state["bands"], strict=True):
             a, b = low if g.low is None else 1e3 * g.low, high if g.high is None else 1e3 * g.high
             band.set_y(a)

@@ -9,7 +9,7 @@ from typing import Any
 
 from shoplib.core.units import one, show_number
 from shoplib.physics.elastic_interaction import coupling, tighten_in_turn
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 
 PLACES = [(0.09 * column, 0.10 * row) for row in (0, 1) for column in range(5)]  # metres: an invented head
@@ -100,8 +100,8 @@ def draw(figure: Any) -> Callable[[Round], None]:
             columns[n].set_facecolor(ACCENT if n == state.last else PALE)
             aim = y + TALL * state.aim / TARGET
             marks[n].set_data([x - WIDE - 0.08, x + WIDE + 0.08], [aim, aim])
-            frame(numbers[n], text=(f"bolt {state.order.index(n) + 1}",))
-            frame(values[n], text=(f"{load / 1e3:.1f}" if load else "",), position=((x, max(top, aim) + 0.05),))
+            set_changed(numbers[n], text=(f"bolt {state.order.index(n) + 1}",))
+            set_changed(values[n], text=(f"{load / 1e3:.1f}" if load else "",), position=((x, max(top, aim) + 0.05),))
 
     return move
 

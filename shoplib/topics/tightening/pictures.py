@@ -11,7 +11,7 @@ from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, frame, settle
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, set_steady_limits
 from shoplib.topics.tightening.peak_torque import STOP
 from shoplib.topics.tightening.residual_picture import alt_residual, draw_residual
 from shoplib.topics.tightening.stage_words import TORQUE
@@ -84,8 +84,8 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
         ]
         top = max([v for _, _, v in rows], default=10.0)
         step = 10.0 if top < 100 else 50.0
-        settle(ax, ylim=(0, step * (top * 1.12 // step + 1)))
-        frame(
+        set_steady_limits(ax, ylim=(0, step * (top * 1.12 // step + 1)))
+        set_changed(
             ax,
             xlim=(0.4, len(plot_data["names"]) + 0.6),
             xticks=(list(range(1, len(plot_data["names"]) + 1)), [n[:8] for n in plot_data["names"]]),
@@ -134,7 +134,7 @@ def draw_trace(figure: Any) -> Callable[[Result], None]:
         plot_data = result.plot_data
         found = plot_data["found"]
         x, top = np.degrees(plot_data["angle"]), float(found.peak.torque)
-        frame(
+        set_changed(
             ax,
             xlim=(float(x[0]) - 2, float(x[-1]) + 2),
             ylim=(min(-0.03 * top, float(plot_data["torque"].min())), 1.1 * top),
@@ -194,11 +194,11 @@ def draw_model(figure: Any) -> Callable[[Result], None]:
         if found.snug is None:
             lanes = np.full_like(lanes, np.nan)
         top = max(float(found.peak.torque), float(np.nanmax(lanes, initial=0.0)))
-        frame(ax, xlim=(max(float(x[0]) - 2, start - 0.4 * (last - start)), last + 2),
+        set_changed(ax, xlim=(max(float(x[0]) - 2, start - 0.4 * (last - start)), last + 2),
               ylim=(min(-0.03 * top, float(data["torque"].min())), 1.1 * top))  # fmt: skip
         samples.set_data(x, data["torque"])
         curve.set_data(shown, lanes[0])
-        frame(band, data=(shown, np.fmin.reduce(lanes), np.fmax.reduce(lanes)))
+        set_changed(band, data=(shown, np.fmin.reduce(lanes), np.fmax.reduce(lanes)))
         snug.set_data([start] if found.snug else [], [found.snug.torque] if found.snug else [])
 
     return move
@@ -234,7 +234,7 @@ def draw_compared(figure: Any) -> Callable[[Result], None]:
         every = [(k, s) for row in scores.values() for k, s in enumerate(row, 1) if s is not None]
         most = max([abs(s) for _, s in every], default=LIMIT)
         top = 1.15 * max(most, LIMIT)
-        frame(ax, xlim=(0.4, len(names) + 0.6), ylim=(-top, top),
+        set_changed(ax, xlim=(0.4, len(names) + 0.6), ylim=(-top, top),
               xticks=(list(range(1, len(names) + 1)), [n[:8] for n in names]))  # fmt: skip
         for name, line in dots.items():
             row = [(k, s) for k, s in enumerate(scores.get(name, ()), 1) if s is not None and abs(s) <= LIMIT]

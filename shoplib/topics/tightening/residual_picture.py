@@ -7,7 +7,7 @@ from typing import Any
 
 from shoplib.core.units import N_m, show, unit_of
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, frame, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_changed, set_steady_limits
 
 TORQUE = unit_of(N_m)
 
@@ -27,8 +27,8 @@ def draw_residual(figure: Any) -> Callable[[Result], None]:
         rows = result.inputs.readings
         torques, at = [row["torque"] for row in rows], range(1, len(rows) + 1)
         typed = result.inputs.assembly_torque
-        settle(ax, ylim=(0.0, round_up(1.1 * max([*torques, typed or 0.0]))))
-        frame(ax, xlim=(0.4, len(rows) + 0.6), xticks=(list(at), [str(row["bolt"])[:8] for row in rows]))
+        set_steady_limits(ax, ylim=(0.0, round_up(1.1 * max([*torques, typed or 0.0]))))
+        set_changed(ax, xlim=(0.4, len(rows) + 0.6), xticks=(list(at), [str(row["bolt"])[:8] for row in rows]))
         dots.set_data(list(at), torques)
         nan = float("nan")
         stems.set_data([x for k in at for x in (k, k, nan)], [y for t in torques for y in (0.0, t, nan)])

@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, settle
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_steady_limits
 
 
 def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
@@ -71,7 +71,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         wanted.set_width(inputs.torque)
         wrong.set_width(uncorrected)
         most = max(inputs.torque, uncorrected)
-        settle(bars, xlim=(0, round_up(1.02 * most)))
+        set_steady_limits(bars, xlim=(0, round_up(1.02 * most)))
         percent = 100 * (uncorrected / inputs.torque - 1)
         word = "too much" if percent > 0 else "too little"
         error.set_position((0.97 * uncorrected, 1))

@@ -248,10 +248,9 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
             made["areas"].rise(net(x, y), z)
             made["lines"].rise(net(x, y), z)
         rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
-        wide, high = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
-        set_steady_limits(
-            ax, xlim=padded_limits(wide.min(), wide.max(), 25), ylim=padded_limits(high.min(), high.max(), 25)
-        )
+        ends = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
+        wide, high = (padded_limits(v.min(), v.max(), 25) for v in ends)
+        set_steady_limits(ax, xlim=wide, ylim=high)
         if dots:
             made["places"].set_data(x, y)
         made["lines"].number(made["numbered"], lambda v: f"{v:+.3g}".replace("-", "−") if v else "0", **letters)

@@ -112,7 +112,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
     def move(state: Six) -> None:
         image.set_data(state.tones if state.shown else 0 * state.tones)
         cover.set_visible(not state.shown)
-        frame(key, text=("blue is high, yellow-brown is low" if state.shown else "",))
+        set_changed(key, text=("blue is high, yellow-brown is low" if state.shown else "",))
         outline.set_visible(True)
         for n, ((x0, y0, x1, y1), gap) in enumerate(zip(state.ends, state.gaps, strict=True)):
             lines[n].set_data([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1])

@@ -424,28 +424,27 @@ PAINT = Cases(
     )
 )  # fmt: skip
 
+
+def _settle(short: str, long: str, right: str, why: str) -> Item:
+    """Two bolts, the short one with a third of the stretch, each with its own settling."""
+    replies = {
+        SHORT: "The short bolt loses three times as much for the same settling. Multiply, then compare.",
+        LONG: "The long bolt loses a third as much for the same settling. Divide, then compare.",
+        SAME: "Multiply the settling of the short bolt by three, then compare.",
+    }
+    wrong = [Option(words, "length_no_matter", replies[words]) for words in (SHORT, LONG, SAME) if words != right]
+    return Item(
+        "For the same settling a short bolt loses three times as much load as a long one. Now the surfaces settle by "
+        f"{short} mm under the short bolt and by {long} mm under the long bolt. Which one loses more?",
+        (Option(right), *wrong), why,
+    )  # fmt: skip
+
+
 LOSES = Cases(
     (
-        Item(
-            "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.02 mm. Which loses "
-            "more?",
-            (
-                Option(SHORT),
-                Option(SAME, "length_no_matter",
-                       "The short bolt is stretched less for the same load, so 0.02 mm is a larger part of it."),
-                Option(LONG, "length_no_matter", "The long bolt has more stretch to lose from."),
-            ),
-            "The short bolt has less stretch to lose.",
-        ),
-        Item(
-            "A short bolt and a long bolt hold the same load. Under both, the surfaces settle by 0.01 mm. Which one "
-            "keeps more of its load?",
-            (
-                Option(LONG),
-                Option(SAME, "length_no_matter", "0.01 mm is a smaller part of a long bolt's stretch."),
-                Option(SHORT, "length_no_matter", "The short bolt has less stretch, so it loses more of it."),
-            ),
-            "The long bolt has more stretch in store.",
-        ),
+        _settle("0.005", "0.020", LONG, "3 × 0.005 mm is less than 0.020 mm."),
+        _settle("0.010", "0.020", SHORT, "3 × 0.010 mm is more than 0.020 mm."),
+        _settle("0.006", "0.018", SAME, "3 × 0.006 mm is 0.018 mm."),
+        _settle("0.012", "0.030", SHORT, "3 × 0.012 mm is more than 0.030 mm."),
     )
-)  # fmt: skip
+)

@@ -71,6 +71,7 @@ def _trapped(stays: int, holds: int, other: int) -> Item:
         (
             Option(f"{strength:g} %"),
             Option("50 %", "premix_holds", f"{stays} L of water are in it too: {fill / 2:g} L in {holds} L."),
+            Option(f"{50 * stays / holds:g} %", "", "That counts the water as if it were the premix."),
             Option(f"{other} %", "", f"{fill} L × 50 % = {fill / 2:g} L of concentrate. Divide by {holds} L."),
         ),
         f"{fill} L × 50 % ÷ {holds} L = {strength:g} %.",

@@ -50,26 +50,30 @@ BRACKET = Cases(
     )
 )  # fmt: skip
 FAILS, PASSES, OPEN = "The face fails.", "The face passes.", "The face is undecided."
+
+
+def _six(readings: str, right: str, why: str) -> Item:
+    """Six readings, each with the leaf that fits and the one that does not; their average is within the limit."""
+    replies = {
+        FAILS: ("leaf_is_gap", "No line is proved to be above the limit."),
+        PASSES: ("average", "The gasket leaks at the worst place, not at the average one."),
+        OPEN: ("average", "Compare each line with the limit. One that fails decides, and here none is open."),
+    }
+    wrong = [Option(words, *replies[words]) for words in (FAILS, PASSES, OPEN) if words != right]
+    return Item(
+        "The limit is 0.08 mm. On six lines, the leaf that fits and the leaf that does not: "
+        f"{readings} mm. What about the face?", (Option(right), *wrong), why,
+    )  # fmt: skip
+
+
 WORST = Cases(
     (
-        Item(
-            "Six lines: five pass, one fails. Somebody averages the six readings and finds them below the limit.",
-            (
-                Option(FAILS),
-                Option(PASSES, "average", "The gasket leaks at the worst place, not at the average one."),
-                Option(OPEN, "average", "One line fails, so the face fails."),
-            ),
-            "One bad line makes a bad face.",
-        ),
-        Item(
-            "Six lines: five pass, one is undecided. The average of the six readings is below the limit.",
-            (
-                Option(OPEN),
-                Option(PASSES, "average", "The undecided line may be above the limit. The average hides it."),
-                Option(FAILS, "leaf_is_gap", "The undecided line may also be within the limit."),
-            ),
-            "Try that line again with a leaf near the limit.",
-        ),
+        _six("0.04/0.05, 0.03/0.04, 0.05/0.06, 0.10/0.11, 0.04/0.05, 0.03/0.04", FAILS,
+             "One line is above the limit, so the face fails, whatever the average is."),
+        _six("0.04/0.05, 0.03/0.04, 0.05/0.10, 0.04/0.05, 0.03/0.04, 0.04/0.05", OPEN,
+             "On one line the limit lies in the bracket. Try it with a leaf near the limit."),
+        _six("0.06/0.07, 0.05/0.06, 0.07/0.08, 0.06/0.07, 0.07/0.08, 0.05/0.06", PASSES,
+             "Every gap is less than the leaf that does not fit, and none of these is above the limit."),
     )
 )  # fmt: skip
 
@@ -232,8 +236,8 @@ LENGTHWISE = GuidedLesson(
         "across show?",
         (
             Option("any gap, also one above 0.08 mm"),
-            Option("no gap", "lengthwise", "A trough along the head is invisible to every line along it."),
-            Option("at most a gap below 0.08 mm", "lengthwise", "A short line can cross a deep trough."),
+            Option("no gap", "lengthwise", "A hollow across the head is invisible to every line along it."),
+            Option("at most a gap below 0.08 mm", "lengthwise", "A short line can cross a deep hollow."),
         ),
     ),
     scene=lengthwise_only,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from shoplib.core.working import Result
 from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake, again
-from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.skim.exercises import EXERCISES
-from shoplib.topics.skim.lesson import CHAMBER, ENGINE
+from shoplib.topics.skim.lesson import CHAMBER, ENGINE, FLAT
 from shoplib.topics.skim.skim_chain import SKIM_CHAIN
 
 SKIM = {x.name: x for x in EXERCISES}
@@ -90,23 +93,37 @@ HIGHER, LOWER, AS_BEFORE = "higher than before", "lower than before", "as before
 def _areas(gasket: int, chamber: int, cut: float, thicker: float) -> Item:
     """A cut and a thicker gasket, on two areas."""
     taken, added = chamber * cut, gasket * thicker
-    right, wrong = (LOWER, HIGHER) if added > taken else (HIGHER, LOWER)
+    right = AS_BEFORE if abs(added - taken) < 1 else LOWER if added > taken else HIGHER
     return Item(
         f"The chamber's opening in the head face is {chamber} mm², the hole in the gasket is {gasket} mm². The head is "
         f"skimmed by {cut:g} mm, and the gasket is {thicker:g} mm thicker. What is the ratio now?",
         (
             Option(right),
-            Option(AS_BEFORE, "gasket_cancels", "Multiply each thickness by its own area."),
-            Option(wrong, "", "Multiply each area by its thickness: which volume is larger?"),
+            *(
+                Option(words, belief, "Multiply each area by its thickness: which volume is larger?")
+                for words, belief in ((AS_BEFORE, "gasket_cancels"), (LOWER, ""), (HIGHER, ""))
+                if words != right
+            ),
         ),
         f"The cut takes {taken:.0f} mm³, the gasket adds {added:.0f} mm³.",
     )
 
 
 AREAS = Cases(
-    tuple(_areas(*row) for row in ((5900, 3400, 0.2, 0.2), (5900, 5200, 0.3, 0.2), (6200, 4800, 0.1, 0.1),
+    tuple(_areas(*row) for row in ((5900, 3400, 0.2, 0.2), (5900, 5200, 0.3, 0.2), (6000, 4000, 0.3, 0.2),
                                    (5600, 5000, 0.25, 0.15)))
 )  # fmt: skip
+
+
+def _flat_with(gain: str) -> Callable[[Result], bool]:
+    """Whether the picture shows a cut of the flat face with this gasket."""
+
+    def found(r: Result) -> bool:
+        typed = r.inputs.as_entered
+        return bool(r.inputs.head_skim > 0 and typed["head_face"] == FLAT["head_face"] and typed["gasket_gain"] == gain)
+
+    return found
+
 
 CHAIN = GuidedLesson(
     name="skim_chain",
@@ -116,7 +133,7 @@ CHAIN = GuidedLesson(
     guess=GUESS,
     scene=before_the_skim,
     explore=Scene("skim_chain", {"head_skim": 0.2}),
-    task="choose the thicker gasket and read the ratio. Then change the head to a flat face.",
+    task="choose the thicker gasket and read the ratio. Then change the head to a flat face, with both gaskets.",
     reasons=Item(
         "Why does the ratio change although the thicknesses are equal?",
         (
@@ -130,7 +147,7 @@ CHAIN = GuidedLesson(
     explain=Item(
         "With the thicker gasket, the ratio of the flat-faced head falls further. Why?",
         (
-            Option("Its cut takes no volume from a chamber, and the gasket still adds some."),
+            Option("The cut takes hardly any volume there, and the gasket adds as much."),
             Option("Its gasket becomes thicker when it is compressed.", "", "Both gaskets are 0.2 mm thicker."),
             Option("Its cut is larger, because the whole face is cut.", "one_effect",
                    "Both heads lose 0.2 mm. What counts is the volume that burns."),
@@ -141,7 +158,11 @@ CHAIN = GuidedLesson(
     meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "
     "them against its own limit.",
     checks=(WHAT_ELSE, AREAS, SKIM["gasket_that_keeps_the_ratio"]),
-    visit={"gasket": ("0.2 mm thicker",), "face": ("flat face",)},
+    visit={"gasket": ("0.2 mm thicker",)},
+    find=tuple(
+        Find(f"the ratio of the flat face with the gasket {words}", _flat_with(gain))
+        for words, gain in (("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))
+    ),
 )  # fmt: skip
 
 GUIDED = [CHAIN]

@@ -24,6 +24,11 @@ AFTERWARDS = Cases(
             (
                 Option("No: those tightened early lost load to those tightened late."),
                 Option(
+                    "No: at its click each bolt has another load, by its place on the head.",
+                    "click_is_enough",
+                    "In the picture each bolt has 24.3 kN at its own click. The loads differ afterwards.",
+                ),
+                Option(
                     "Yes: each one clicked at the same torque.",
                     "load_stays",
                     "Each click was right at its moment. Later clicks changed the earlier bolts.",

@@ -8,7 +8,7 @@ from shoplib.core.formula import formula
 from shoplib.core.units import cm3, mm, mm2, one
 
 PULKRABEK = "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (from memory)"
-OWN = "volumes added, this project's own geometry"
+OWN = "volumes added, shoplib's own geometry"
 
 
 # ------------------------------------------------------------------------------ volumes

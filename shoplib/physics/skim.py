@@ -44,32 +44,32 @@ def net_drop(c_H: mm, c_B: mm, g: mm) -> mm:
 
 
 # ------------------------------------------------------------------------------ valve-to-piston clearance
-@formula(symbol="e_after", source="component of the drop along the valve, this project's own geometry")
+@formula(symbol="e_after", source="component of the drop along the valve, shoplib's own geometry")
 def clearance_over_pocket(e: mm, Delta_h: mm, alpha: deg) -> mm:
     """Clearance along the valve over a pocket cut square to it; alpha from the cylinder axis, below 90°."""
     return e - Delta_h * np.cos(alpha)
 
 
-@formula(symbol="e_after", source="distance along the valve to a flat crown, this project's own geometry")
+@formula(symbol="e_after", source="distance along the valve to a flat crown, shoplib's own geometry")
 def clearance_over_flat_crown(e: mm, Delta_h: mm, alpha: deg) -> mm:
     """Clearance along the valve over a crown square to the cylinder; alpha as above, below 90°."""
     return e - Delta_h / np.cos(alpha)
 
 
 # ------------------------------------------------------------------------------ valve lash
-@formula(symbol="s_after", source="sum of lengths along the valve, this project's own geometry")
+@formula(symbol="s_after", source="sum of lengths along the valve, shoplib's own geometry")
 def lash_after_tip_rise(s: mm, t: mm) -> mm:
     """Lash at a valve whose camshaft is in the head; t is how much higher the stem is after work on seat or valve."""
     return s - t
 
 
-@formula(symbol="s_after", source="lever: both arms turn by one angle, this project's own geometry")
+@formula(symbol="s_after", source="lever: both arms turn by one angle, shoplib's own geometry")
 def lash_after_drop(s: mm, i_R: one, Delta_h: mm, beta: deg, t: mm) -> mm:
     """Lash at a valve with pushrod and rocker of ratio i_R, the camshaft in the block; beta from the cylinder axis."""
     return s - i_R * Delta_h * np.cos(beta) - t
 
 
-@formula(symbol="h_new", source="sum of lengths along the valve, this project's own geometry")
+@formula(symbol="h_new", source="sum of lengths along the valve, shoplib's own geometry")
 def shim_for_lash(h: mm, s: mm, s_w: mm) -> mm:
     """Shim that gives the lash s_w, in place of the shim h that gives the lash s."""
     return h + s - s_w

@@ -23,7 +23,7 @@ from shoplib.sheet import typeset
 from tests.browser import server
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.test_lab import IDLE, open_and_run
-from tests.browser.test_pages import set_out
+from tests.browser.test_pages import set_out, unfold
 
 PICTURES = DATA / "pictures"
 
@@ -88,6 +88,7 @@ def pages(folder: Path) -> dict[str, Image.Image]:
         lessons = set_out(page, base, "31-straightedge-and-feeler.ipynb").locator(
             "xpath=self::*[contains(@class, 'shop-explore')]"
         )
+        unfold(page)  # the picture is behind its title
         lessons.first.locator("[data-painted]").wait_for()
         taken["figure.png"] = shot(page, lessons.first)
         browser.close()

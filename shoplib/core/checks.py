@@ -48,6 +48,7 @@ class Rule(enum.StrEnum):
     NONE = ""
 
 
+NO_LIMIT = "no limit was given"  # the remark of a check whose outcome says the same
 UNSOURCED = "within the limit, but a limit counts only with its source: type the source"
 
 RULES = {
@@ -345,7 +346,7 @@ class Check:
 
     def as_line(self) -> str:
         """On one line: the sentence, the outcome, the remark and the basis."""
-        more = "; ".join(x for x in (self.remark, self.basis) if x)
+        more = "; ".join(x for x in (self.remark, self.basis) if x and x != NO_LIMIT)
         return f"{self.sentence} → {outcome_label(self.outcome)}" + (f" ({more})" if more else "")
 
     def to_json(self) -> dict[str, Any]:

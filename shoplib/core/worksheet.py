@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
 
 from shoplib.core import rounding
-from shoplib.core.checks import UNSOURCED, Check, Origin, Outcome, Rule, Uncertainty, Value, decide
+from shoplib.core.checks import NO_LIMIT, UNSOURCED, Check, Origin, Outcome, Rule, Uncertainty, Value, decide
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import ALLOWED, PURE, _number
 from shoplib.core.formula import Line, latex, text, worked
@@ -181,7 +181,7 @@ class Worksheet:
         """
         rule, undecided = self._rule(uncertainty, corner, geometry), []
         if bound is None:
-            outcome, remark = Outcome.NO_LIMIT, remark or "no limit was given"
+            outcome, remark = Outcome.NO_LIMIT, remark or NO_LIMIT
             uncertainty, rule = None, Rule.NONE
         elif found is None:
             outcome, remark = Outcome.UNDECIDED, remark or "not measured"

@@ -12,6 +12,7 @@ import traitlets
 from IPython import get_ipython
 from IPython.display import display
 
+from shoplib.core.checks import NO_LIMIT
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import Field
 from shoplib.core.units import Unreadable
@@ -311,7 +312,11 @@ def answer_html(result: Result, *, judged: bool = True) -> str:
     ]
     outcome = str(result.outcome) if judged and result.outcome is not None else ""
     checks = [
-        (str(c.outcome), c.sentence + (f"; {result.in_labels(c.remark)}" if c.remark else ""), c.basis)
+        (
+            str(c.outcome),
+            c.sentence + (f"; {result.in_labels(c.remark)}" if c.remark not in ("", NO_LIMIT) else ""),
+            c.basis,
+        )
         for c in (result.checks if outcome else ())
     ]
     return render("form", "answer", values, outcome, checks, tables)

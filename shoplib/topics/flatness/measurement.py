@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from shoplib.core.checks import Origin, Outcome, Uncertainty
+from shoplib.core.checks import NO_LIMIT, Origin, Outcome, Uncertainty
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, judging, words
 from shoplib.core.inputs import Inputs
@@ -117,7 +117,7 @@ def _against_limits(inputs: MeasurementInputs, worksheet: Worksheet, label: str,
                 uncertainty=_uncertainty(inputs, found), missing=doubt, as_typed=(inputs.value, inputs[name]),
             )  # fmt: skip
     if "low" not in found and "high" not in found:
-        worksheet.judge(label, inputs.value, "≤", None, None, None, Outcome.NO_LIMIT, "no limit was given")
+        worksheet.judge(label, inputs.value, "≤", None, None, None, Outcome.NO_LIMIT, NO_LIMIT)
     if inputs.state == "bad":
         worksheet.judge(
             f"{label}: seen", "bad", "state", None, None, inputs.state_source, Outcome.FAIL, "judged bad on sight"

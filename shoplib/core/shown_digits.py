@@ -7,8 +7,8 @@ One rule for forms, sheets and the command line:
 3. A length from lengths, a pressure from pressures, and so on, ends at the finest place of those that were typed and
    are not far smaller than the value.  It keeps at least two significant digits.  One further place is shown where the
    value ends there exactly: the mean of 89 and 90 is 89.5.
-4. Any other value has as many significant digits as the longest reading, from three to the number declared.  One that
-   is exact without its last zeros is shown without them: 93° and not 93.00°.
+4. Any other value has three significant digits, or the fewer that were declared.  One that is exact without its last
+   zeros is shown without them: 93° and not 93.0°.
 
 JSON, records and comparisons have the full numbers.
 """
@@ -27,7 +27,7 @@ from shoplib.core.fields import Field
 from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.units import Reading, Unit, Unreadable
 
-LEAST = 3  # significant digits of a value that no reading of its own kind limits
+MOST = 3  # significant digits of a value that no reading of its own kind limits
 LEAST_OF_A_KIND = 2  # significant digits of a difference of readings
 NEAR = 0.1  # a reading smaller than this part of the value says nothing about the value's last digit
 MOST_READINGS = 200  # of a long list
@@ -91,12 +91,6 @@ class Readings:
                 if f.kind in ("quantity", "number") and t is not None and isinstance(v, int | float | Reading)
             )
 
-    @functools.cached_property
-    def _longest(self) -> int:
-        """The significant digits of the longest reading."""
-        every = [t for kind in self._by_kind.values() for t in kind if t.value]
-        return max((_exponent(t.value) - _exponent(t.step) + 1 for t in every), default=rounding.MOST_DIGITS)
-
     def place(self, value: float, unit: Unit, digits: int, half_width: float | None = None) -> Place:
         """Where a value ends, in its unit; ``half_width``: its uncertainty, SI."""
         size, shown = value - unit.offset, unit.from_si(value)
@@ -106,7 +100,7 @@ class Readings:
             last = _exponent(step)
             if rounding.same(step, 10.0**last):
                 return Place(last, last)
-            last = min(last, _exponent(shown) + 2 - LEAST) - 1
+            last = min(last, _exponent(shown) + 2 - MOST) - 1
             return Place(last, last)  # typed in another unit
         if not shown or not math.isfinite(shown):
             return Place(0, 0)
@@ -116,7 +110,7 @@ class Readings:
             return Place(last, last)
         near = [t.step for t in same_kind if abs(t.value) >= NEAR * abs(size)] if _kind(unit) else []
         if not near:
-            last = first + 1 - min(digits, max(LEAST, self._longest))
+            last = first + 1 - (min(digits, MOST) if self._by_kind else digits)
             exact = rounding.same(shown, _rounded(shown, last))
             return Place(last, 0 if exact else last)
         finest = _exponent(min(near) / unit.si)

@@ -15,7 +15,7 @@ from shoplib.core.formula import Line, latex, text, worked
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import NOISE
 from shoplib.core.shown_digits import Readings, spread_of
-from shoplib.core.units import difference, unit_of
+from shoplib.core.units import Unit, difference, unit_of
 
 if TYPE_CHECKING:
     from shoplib.core.working import Working
@@ -122,6 +122,10 @@ class Worksheet:
         kept = Value(value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits)
         self.values[name] = kept if all_digits else kept.supported(self.readings)
         return value
+
+    def shown(self, value: float, unit: Unit, digits: int = 4) -> str:
+        """A value inside a sentence, with the digits that the readings support."""
+        return Value(value, unit, "", digits, self.readings).shown
 
     def results(self) -> dict[str, Value]:
         """The results; one that was judged is shown with the digits that its uncertainty supports."""

@@ -193,7 +193,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]
-        said += f"; held longer than the source requires: read it at {show(inputs.hold_minutes, MINUTE, 3)}"
+        said += f"; held longer than the source requires: read it at {worksheet.shown(inputs.hold_minutes, MINUTE)}"
     worksheet.check(
         "Pressure drop", drop, "≤", inputs.limit, kPa, inputs.limit_source,
         uncertainty=both, between=between, missing=why, remark=said,
@@ -205,7 +205,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop with a reading in between, by {show(logged.times[at], MINUTE, 3)}",
+            f"Largest drop with a reading in between, by {worksheet.shown(logged.times[at], MINUTE)}",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip

@@ -112,7 +112,7 @@ def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:
     worksheet.result("grade", names_called if fits else f"none (nearest: {names_called})", None, "Gasket grade")
     warning = None
     if case != "one":
-        warning = f"{show(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
+        warning = f"{worksheet.shown(governing, MM)} {_SAYS[case]}: {names_called}. Check what the source says there."
     worksheet.result("boundary_warning", warning or False, None, "Close to a grade boundary")
     worksheet.result("governing", governing, mm, "Governing projection", 4)
     worksheet.result("averages", means, mm, "Average per piston", 3)
@@ -132,7 +132,9 @@ def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:
     else:
         outcome, remark = Outcome.PASS, ""
     found = names_called if fits else "no grade"
-    worksheet.judge(f"Grade for {show(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark)
+    worksheet.judge(
+        f"Grade for {worksheet.shown(governing, MM)}", found, "one grade fits", None, None, source, outcome, remark
+    )
     for doubt in doubts:
         worksheet.caution(f"{doubt[0].upper()}{doubt[1:]}.")
     worksheet.plot_data.update(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from shoplib.core.checks import Outcome, added
 from shoplib.core.fields import judging, listing, quantity, sourced_limit
-from shoplib.core.units import N_m, one, pct, show
+from shoplib.core.units import N_m, one, pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import outlier
@@ -55,7 +55,8 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
             if odd:
                 looks[name] = LOW if v < middle else HIGH
                 why = "" if spread > 0 else "more than half of the readings are equal, so there is no score; "
-                worksheet.judge(f"Bolt {name}: {show(v, TORQUE)}, median {show(middle, TORQUE)}; score",
+                read, median = (worksheet.shown(x, TORQUE) for x in (v, middle))
+                worksheet.judge(f"Bolt {name}: {read}, median {median}; score",
                                 scores.get(name, "none"), "within ±", outlier.LIMIT, one if spread > 0 else None,
                                 outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
     if inputs.given("peak_tolerance") and middle is not None:

@@ -318,7 +318,9 @@ class Check:
         """What was found, and what is asked for in words: "65.7 %", "must be at least 80 %"."""
         found, limit = self.shown
         if self.found.unit is not None and self.found.readings is None:
-            found, limit = without_zeros(found), without_zeros(limit)
+            found = without_zeros(found)
+        if self.limit is not None and self.limit.unit is not None and self.limit.readings is None:
+            limit = without_zeros(limit)
         return found, demand(self.comparison, limit)
 
     @property

@@ -302,11 +302,15 @@ class Worksheet:
         kept = Value(bound, its_unit, "limit", digits, self.readings) if bound is not None else None
         spread = None if uncertainty is None or u is None else spread_of(uncertainty.half_width, difference(u))
         at = {name: self._at(name, value) for name, value in (corner or {}).items()}
-        value, origin = (
-            Value(found, its_unit, label, digits, self.readings),
-            uncertainty.origin if uncertainty and spread else None,
-        )
+        value = self._as_its_result(Value(found, its_unit, label, digits, self.readings))
+        origin = uncertainty.origin if uncertainty and spread else None
         self.checks.append(Check(label, value, kept, comparison, source, outcome, remark, spread, origin, rule, at))
+
+    def _as_its_result(self, found: Value) -> Value:
+        """With all its digits, where the result that is judged is shown so."""
+        same = (v for v in self.values.values() if v.readings is None and v.unit == found.unit is not None)
+        result = next((v for v in same if type(v.value) is float and v.value == found.value), None)
+        return found if result is None else replace(result, label=found.label)
 
     def _at(self, name: str, value: float | Value) -> Value:
         if isinstance(value, Value):

@@ -123,3 +123,12 @@ def test_rounding_never_contradicts_the_verdict():
 def test_a_number_without_bounds_or_beyond_the_digits_of_a_computer_is_shown():
     assert show_to_place(math.inf, unit_of(mm), -2) == "unbounded mm"
     assert show_to_place(1e20, unit_of(mm), -30, -2).startswith("1")
+
+
+def test_a_check_shows_a_setting_as_the_result_does():
+    result = find("wrench_setting")(
+        torque="40 N*m", wrench_length="375 mm", adapter_length="60 mm", wrench_min="10 N*m", wrench_max="100 N*m",
+        wrench_range_source="plate",
+    )  # fmt: skip
+    assert result.values["setting"].shown == "34.5 N·m"
+    assert any(c.told == ("34.5 N·m", "must be at most 100 N·m") for c in result.checks)

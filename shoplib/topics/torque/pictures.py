@@ -66,7 +66,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         reach.set_text(f"adapter {E * 1e3:.4g} mm{turned}" if E > 0 else "no adapter")
         works.set_position(((x0 + tip[0]) / 2, y - 4 if side > 0 else y + 13))
         works.set_text(f"effective arm: {(L + along) * 1e3:.4g} mm")
-        says.set_text(f"set {result['setting']:.4g} N·m for {inputs.torque:.4g} N·m at the bolt")
+        says.set_text(f"set {result['setting']:.3g} N·m for {inputs.torque:.4g} N·m at the bolt")
         uncorrected = result["uncorrected_torque"]
         wanted.set_width(inputs.torque)
         wrong.set_width(uncorrected)
@@ -76,7 +76,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         word = "too much" if percent > 0 else "too little"
         error.set_position((0.97 * uncorrected, 1))
         off = f"{abs(percent):.3g} % {word}" if abs(percent) > 0.005 else "no difference"
-        error.set_text(f"{uncorrected:.4g} N·m: {off}")
+        error.set_text(f"{uncorrected:.3g} N·m: {off}")
 
     return move
 
@@ -87,9 +87,9 @@ def alt_wrench_setting(result: Result) -> str:
     angle = unit_of(deg).from_si(inputs.adapter_angle)
     return (
         f"Wrench of {inputs.wrench_length * 1e3:.4g} mm from centre to grip, with an adapter of "
-        f"{inputs.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.4g} N·m for "
+        f"{inputs.adapter_length * 1e3:.4g} mm at {angle:.4g}°: set {result['setting']:.3g} N·m for "
         f"{inputs.torque:.4g} N·m at "
-        f"the bolt. Without the correction the bolt would get {result['uncorrected_torque']:.4g} N·m."
+        f"the bolt. Without the correction the bolt would get {result['uncorrected_torque']:.3g} N·m."
     )
 
 

@@ -119,7 +119,7 @@ def test_a_deviation_is_open_until_somebody_decides(store):
                 action_code=STOPPED, **OVER)  # fmt: skip
     (point,) = (p for p in open_points(store.job(NUMBER)) if p.status == "deviation")
     assert "104°" in point.what
-    assert "check the manufacturer's instructions" in point.what
+    assert "check the maker's instructions" in point.what
     said = {"decision": "accepted", "by": "B. Instructor", "because": "one bolt in three; the customer was told"}
     store.decide(NUMBER, point.key, **said, **WHO)
     assert not told(store, "deviation", "fail")

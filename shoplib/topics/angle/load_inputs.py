@@ -19,7 +19,7 @@ BOLT_STIFFNESS = quantity(
     above=0.0,
     help="from “Stiffness of bolt and clamped parts”",
     example='"95.4 kN/mm"',
-    group="Springs",
+    group="Stiffness",
 )
 
 

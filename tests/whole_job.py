@@ -80,7 +80,7 @@ def header():
         "workshop_address": "Mill Lane 4, Exampleton",
         "workshop_contact": "555 0100",
         "received": "2026-11-21",
-        "received_condition": "Coolant topped up by customer, no damage",
+        "received_condition": "coolant topped up by customer",
         "returned": "2026-11-26",
         "hours": "1240 h",
         "people": [
@@ -98,7 +98,7 @@ def header():
             instrument("F-3", leaves, due="2027-10-31", certificate="2026-131"),
             instrument("B-1", "belt gauge", "1 mm", "2027-05-31", "2026-077"),
             instrument("L-1", "leak-down tester", "1 %", "2027-05-31", "2026-078"),
-            instrument("P-1", "pressure tester", "1 kPa", "2027-05-31", "2026-079"),
+            instrument("P-1", "pressure tester", "0.1 kPa", "2027-05-31", "2026-079"),
             instrument("T-1", "thermometer", "1 °C", "2027-05-31", "2026-080"),
             instrument("C-1", "compression gauge", "0.1 bar", due=""),
             instrument("P-2", "test rig, machine hall", "", "2027-06-30", "2026-201"),
@@ -249,7 +249,7 @@ def fill(store, clock):
           "minimum_height": "135.50 mm", "minimum_height_source": NOTES.format(7)},
          title="Head height before the cut", remark="Height gauge G-1, at four points.", sources=[face.uid], **FOUND)  # fmt: skip
     shop = keep("24 15:30", "work_order", sent(), title="Head to the machine shop: face cut 0.15 mm",
-                remark="C. Grower was called on 24 November at 09:10, before the face was cut, and agreed.",
+                remark="C. Grower was called on 24 November at 09:10, before the cut, and agreed.",
                 sources=[face.uid, skim.uid], **LEFT)  # fmt: skip
     keep("24 15:45", "measurement",
          {"what": "Head height after the cut", "where": "lowest of six points", "value": "135.57 mm", "low": "135.50 mm",
@@ -308,6 +308,7 @@ def fill(store, clock):
     checks = ("oil pressure built up", "no leak, cold", "no unusual noise", "thermostat opened", "temperature steady",
               "no leak, hot", "no white vapour when hot", "run under load")  # fmt: skip
     run = [{"check": c, "state": "good"} for c in checks]
+    run[-2]["reading"] = "none after the cold start either"
     run += [{"check": c, "state": "not applicable", "note": f"this engine has no {part}"}
             for c, part in (("heater warm", "heater"), ("fan cut in", "electric fan"))]  # fmt: skip
     keep("25 14:50", "run_up", {"minutes": "40 min", "highest": "88 degC", "load": "full load on the pump for 30 min",
@@ -342,8 +343,8 @@ def fill(store, clock):
     store.close_job(NUMBER, who=BI,
         root_cause=f"The pump belt slipped (line {slack.n}), the head overheated, and the gasket burnt through between "
                    f"cylinder 2 and the water jacket (line {strip.n}).",
-        retorque="No re-torque is asked for; " + NOTES.format(15),
-        parts_returned="Old gasket and ten head bolts, in a bag with the job number", uid=uid())  # fmt: skip
+        retorque=f"No re-torque is asked for ({NOTES.format(15)}).",
+        parts_returned="Old gasket, belt, tensioner and ten head bolts, in a bag with the job number, to C. Grower", uid=uid())  # fmt: skip
     clock.at("26 08:45")
     store.sign(NUMBER, who=AL, role="did the work", uid=uid())
     clock.at("26 08:50")

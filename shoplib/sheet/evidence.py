@@ -33,7 +33,7 @@ FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
-NONE_ALLOWED = "none allowed"
+NONE_ALLOWED = "none; otherwise find the cause"
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
     Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",

@@ -152,12 +152,19 @@ def _planned(result: Result) -> str:
 
 def _forecast(result: Result) -> str:
     """Heights of before the cut allow a forecast, not a reading: a pass is told by the height measured afterwards."""
-    told = f"cut of {_typed(result, 'cut')} planned"
+    lowest = result.values.get("lowest_height")
+    now = _plain(lowest.shown) if lowest else _typed(result, "measured_height")
+    least = _typed(result, "minimum_height")
+    told = "; ".join(
+        [f"lowest {now}", *([f"at least {least} needed"] if least else []), f"cut of {_typed(result, 'cut')} planned"]
+    )
     return told if str(result.outcome) == "pass" else f"{told}; {_worst_check(result)}"
 
 
 def _order(result: Result) -> str:
     back, asked = (result.values[name].shown for name in ("came_back", "asked"))
+    if back == asked and str(result.outcome) == "pass":
+        return f"all {asked} results returned, all pass"
     return f"results returned for all {asked} items" if back == asked else f"results for {back} of {asked} items"
 
 

@@ -69,7 +69,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "outcome": record["outcome"],
         "word": WORDS.get(record["outcome"] or "", ""),
         "verdicts": summary.verdicts(job, record, results),
-        "closed": summary.closed(job),
+        "closed": summary.closed(job, len(record["open"])),
         "cause_stated": summary.root_cause(job),
         "unplaced": summary.unplaced(job, results),
         "tightenings": summary.tightenings(job),
@@ -116,15 +116,16 @@ def _people(job: Job) -> dict[str, Any] | None:
     rows = []
     for p in job.header.get(PEOPLE.name, ()):
         names = {str(p.get(k) or "") for k in ("name", "initials")} - {""}
-        entries = [e.n for e in job.standing if e.who in names]
-        ticks = sum(t.stands and t.initials in names for t in job.ticks)
+        wrote = [x.n for x in job.lines if x.who in names and x.kind != "tick"]
+        mine = [t for t in job.ticks if t.stands and t.initials in names]
+        aside = sum(bool(t.deviation) for t in mine)
+        ticks = len(mine) - aside
         decided = [x.n for x in job.decisions.values() if x.body.get("by") in names]
         did = [
-            f"{what} line{'s' * (len(n) > 1)} {spans(n)}"
-            for what, n in (("entered", entries), ("decided", decided))
-            if n
+            f"{what} line{'s' * (len(n) > 1)} {spans(n)}" for what, n in (("wrote", wrote), ("decided", decided)) if n
         ]
         did += [f"{ticks} tick{'s' * (ticks > 1)}"] if ticks else []
+        did += [f"{aside} deviation{'s' * (aside > 1)} at the bolts"] if aside else []
         rows.append([*(str(p.get(c.name, "")) for c in PEOPLE.columns), "; ".join(did) or "nothing"])
     head = (*(c.label for c in PEOPLE.columns), "In this record")
     return as_table(PEOPLE.label, head, rows) if rows else None

@@ -8,7 +8,7 @@ from typing import Any
 from shoplib.record.history import in_words
 from shoplib.record.job import Job, Line
 from shoplib.record.open_points import OPEN, all_points
-from shoplib.sheet.formatting import local, moment, offset_of
+from shoplib.sheet.formatting import local, moment, offset_of, spans
 from shoplib.sheet.table_layout import as_table
 
 
@@ -67,7 +67,10 @@ def trail(job: Job) -> dict[str, Any]:
         if run:
             first, last = run[0], run[-1]
             who = ", ".join(dict.fromkeys(names.get(x.who, x.who) for x in run))
-            what = f"{len(run)} ticks" if len(run) > 1 else f"Tick: {first.title}"
+            aside = [x.n for x in run if x.body.get("deviation")]
+            told = [f"{n} tick{'s' * (n > 1)}"] if (n := len(run) - len(aside)) else []
+            told += [f"{len(aside)} deviation{'s' * (len(aside) > 1)} (line {spans(aside)})"] if aside else []
+            what = ", ".join(told) if len(run) > 1 else f"Tick: {first.title}"
             span = f"{first.n}–{last.n}" if len(run) > 1 else str(first.n)
             until = "" if at(last) == at(first) else f" to {at(last)[11:]}"
             rows.append([span, f"{at(first)}{until}", who[:80], what])

@@ -26,6 +26,8 @@ PROVING = (
     "hand over",
 )  # phases whose entries say how the joint was or is; the others are work done
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
+ORDER = "work_order"
+LONGEST_REMARK, LONGEST_REASON = 90, 60  # characters on page 1; the evidence has the longer ones
 MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
 
@@ -34,6 +36,7 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
     """As found and as left: the outcome of each, and its entries."""
     answers = answered(job, results)
     overdue = overdue_uses(all_points(job))
+    settled = {p["uid"] for p in decided(record)}
     found = []
     for code, title in HEADINGS.items():
         outcome = record.get(f"outcome_{code}")
@@ -44,12 +47,20 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
             work, result = e.phase not in PROVING, results.get(e.uid)
             told = _judged(e, result, e.uid in overdue) | {"work": work, "alone": e.form == ROW}
             told |= {"answer": answers.get(e.uid, "") if code == AS_FOUND else "", "corrected": _corrected(job, e)}
+            told |= {"remark": _remark(e, told["outcome"]), "decided": e.uid in settled}
             entries.append(told)
             if work and (seen := facts.finding(result)):
                 entries.append(told | {"work": False, "outcome": None, "word": "", "fact": seen})
         found.append({"title": title, "outcome": outcome, "word": WORDS.get(outcome or "", NOT_STATED),
                       "proved": _proved(entries), "entries": _folded(entries)})  # fmt: skip
     return found
+
+
+def _remark(entry: Entry, outcome: str | None) -> str:
+    """A short remark that explains a measurement that fails, or what was agreed about an order."""
+    wanted = entry.form == ORDER or (entry.form == ROW and outcome == "fail")
+    said = str(entry.remark or "")
+    return said.removesuffix(".") if wanted and len(said) <= LONGEST_REMARK else ""
 
 
 def _proved(entries: Sequence[Mapping[str, Any]]) -> str:
@@ -67,7 +78,8 @@ def _corrected(job: Job, entry: Entry) -> str:
     value = str((old.inputs or {}).get("value") or "") if old.form == ROW else ""
     was = f" ({value})" if value else ""
     other = f", which was {WORDS.get(str(old.outcome), 'not judged')}" if old.outcome != entry.outcome else ""
-    return f"line {old.n}{was}{other}"
+    because = str(entry.line.body.get("because") or "")
+    return f"line {old.n}{was}{other}" + (f": {because}" if because and len(because) <= LONGEST_REASON else "")
 
 
 def _folded(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -117,20 +129,22 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
         except tightening.NoPlan:
             continue
         found.append({"n": plan.n, "title": plan.title, "bolts": _bolts(now), "counts": _counts(now),
+                      "corrected": _ticks_corrected(job, now),
                       "deviations": _deviations(job, now, points)})  # fmt: skip
     return found
 
 
-def closed(job: Job) -> str:
-    """Who closed the job and when, and who signed for the present entries."""
+def closed(job: Job, count: int) -> str:
+    """Who closed the job and when, with how many open points, and who signed for the present entries."""
     line = job.closing
-    told = f"Closed by {line.who}, {short_moment(line)}" if line else "Not closed"
+    still = f" with {count} open point{'s' * (count > 1)}" if count else ""
+    told = f"Closed{still} by {line.who}, {short_moment(line)}" if line else "Not closed"
     signed = [f"{x.who} ({x.body.get('role')}), {short_moment(x)}" for x, fresh in job.signatures if fresh]
     if not signed:
         return f"{told}. No signature for the present entries"
     after = line is not None and all(x.n > line.n for x, fresh in job.signatures if fresh)
     what = "all entries and the closing" if after else "the present entries"
-    return f"{told}. Signed for {what}: {'; '.join(signed)}"
+    return f"{told}. Signed in the record for {what}: {'; '.join(signed)}"
 
 
 def root_cause(job: Job) -> str:
@@ -181,13 +195,23 @@ def _counts(now: tightening.Tightening) -> str:
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
     peaks = sorted({stage for (stage, _), tick in now.ticked.items() if heard(str(tick.value))[1]})
     peak = f"; peak torque read at stage {spans(peaks)}" if peaks else ""
-    parts = [f"{stated} ticked “to specification” (setting or angle not read{peak})" if stated else "",
+    parts = [f"{stated} ticked “to specification” (no torque or angle read{peak})" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
              f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",
              f"{n} with a deviation" if (n := sum(bool(t.deviation) for t in now.ticked.values())) else "",
              f"{now.total - now.done} not ticked" if now.done < now.total else ""]  # fmt: skip
     return f"{now.done} of {now.total} steps recorded: " + "; ".join(p for p in parts if p)
+
+
+def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:
+    """Ticks that were corrected later: the value that was entered first, and the line of the correction."""
+    told = []
+    for t in now.ticked.values():
+        if t.line.about is not None and not t.line.body.get("because_code"):
+            first = job.chain(t.uid)[0]
+            told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as {shown(str(first.value))} (line {t.n})")
+    return "Corrected: " + "; ".join(told) if told else ""
 
 
 def _deviations(job: Job, now: tightening.Tightening, points: Mapping[str, OpenPoint]) -> list[dict[str, Any]]:

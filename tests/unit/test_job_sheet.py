@@ -93,8 +93,8 @@ def test_every_part_is_printed(demo, pages):
     after = next(e for e in job.standing if e.title == "Compression after the work")
     for word in (
         "Job 26-027", "ISSUE B", "replaces issue A", "1240 h", "SN 48213", "Teaching workshop, hall 2", "call before cutting",
-        "Coolant topped up by customer, no damage", "certificate 2026-114", "HG-1402", "batch B-07",
-        "9 of 10 bolts ticked as within the programme", "bolt 7", "programme +85–95°", "104° is within it", "nobody yet", "evidence named: lines", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work", "names the record attached",
+        "coolant topped up by customer", "certificate 2026-114", "HG-1402", "batch B-07",
+        "9 of 10 bolts ticked as within the programme", "bolt 7", "programme +85–95°", "104° is within it", "nobody yet", "evidence named: lines", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work", "belongs to the record attached",
         "OVERDUE when used on", "2026-10-31", "0.5 N·m",
         "What changed since issue A", "was corrected by line", "The job was closed",
         "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",

@@ -52,6 +52,7 @@ def _labelled(check: Check) -> str:
 
 
 TOLD_BY_THE_TITLE = ("measurement",)
+BELOW = ", gap below"
 AT_LEAST = ", gap at least"
 WORDS = {"fail": "fail", "undecided": "are undecided", "no limit given": "have no limit"}
 
@@ -87,7 +88,10 @@ def _with_reading(result: Result) -> str:
 
 def _line(result: Result) -> str:
     """A line of the straightedge is not a line of the record."""
-    return re.sub(r"^Line ", "Straightedge ", _with_reading(result))
+    below = [c for c in result.checks if c.label.endswith(BELOW)]
+    if str(result.outcome) == "pass" and below:
+        return f"every gap below {_told(max(below, key=lambda c: float(c.found.value)))}"
+    return re.sub(r"^Line ", "Straightedge ", _worst_check(result))
 
 
 def _typed(result: Result, name: str) -> str:
@@ -154,10 +158,7 @@ def _forecast(result: Result) -> str:
     """Heights of before the cut allow a forecast, not a reading: a pass is told by the height measured afterwards."""
     lowest = result.values.get("lowest_height")
     now = _plain(lowest.shown) if lowest else _typed(result, "measured_height")
-    least = _typed(result, "minimum_height")
-    told = "; ".join(
-        [f"lowest {now}", *([f"at least {least} needed"] if least else []), f"cut of {_typed(result, 'cut')} planned"]
-    )
+    told = f"{now}; cut of {_typed(result, 'cut')} planned"
     return told if str(result.outcome) == "pass" else f"{told}; {_worst_check(result)}"
 
 

@@ -195,7 +195,7 @@ def _counts(now: tightening.Tightening) -> str:
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
     peaks = sorted({stage for (stage, _), tick in now.ticked.items() if heard(str(tick.value))[1]})
     peak = f"; peak torque read at stage {spans(peaks)}" if peaks else ""
-    parts = [f"{stated} ticked “to specification” (no torque or angle read{peak})" if stated else "",
+    parts = [f"{stated} ticked “to specification”: a statement, no torque or angle read{peak}" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
              f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",

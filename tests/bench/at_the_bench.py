@@ -39,7 +39,7 @@ def answers(place, began: float) -> tuple[float, float]:
     torque = field(form, "Torque")
     torque.fill("")
     torque.fill("80 Nm")
-    form.locator("[data-result=preload]").filter(has_text="48.54 kN").first.wait_for(timeout=120_000)
+    form.locator("[data-result=preload]").filter(has_text="48.5").first.wait_for(timeout=120_000)
     return read, time.perf_counter() - began
 
 

@@ -112,6 +112,10 @@ def corners(function: Callable[..., Any], /, **ranges: tuple[float, float]) -> t
     It is evaluated at every combination of their ends.  That finds the extremes when the function rises or falls
     along each argument while the others stay fixed; which way may depend on the others.  The property tests confirm
     it for each use by dense sampling.
+
+    :param function: takes the arguments by keyword, in SI, and returns one number
+    :param ranges: for each argument its least and its largest value; in SI
+    :returns: the corner with the lowest value, and the one with the highest
     """
     names = list(ranges)
     found = []
@@ -125,8 +129,11 @@ def corners(function: Callable[..., Any], /, **ranges: tuple[float, float]) -> t
 def decide(low: float, high: float, comparison: str, bound: float, *, at_limit: bool | None = None) -> Outcome:
     """Pass, fail or undecided for a true value between ``low`` and ``high``.
 
-    ``comparison`` is one of ``≤ < ≥ >``.  ``at_limit``: whether the limit itself is allowed, where that was asked;
-    None takes it from the comparison.
+    :param low: the least that the value can be; in SI, may be infinite
+    :param high: the most that it can be; in SI, may be infinite
+    :param comparison: one of ``≤ < ≥ >``
+    :param bound: the limit; in SI
+    :param at_limit: whether the limit itself is allowed, where that was asked; None takes it from the comparison
     """
     upper = comparison in "≤<"
     allowed = comparison in "≤≥" if at_limit is None else at_limit

@@ -342,7 +342,13 @@ def quantity(name: str, unit: Any, label: str, *, band: Literal[True], **more: A
 @overload
 def quantity(name: str, unit: Any, label: str, **more: Any) -> Field[float]: ...
 def quantity(name: str, unit: Any, label: str, **more: Any) -> Field[Any]:
-    """A value with a unit; reads to an SI float, or to a Reading when ``band=True``."""
+    """A value with a unit; reads to an SI float, or to a Reading when ``band=True``.
+
+    :param name: as the record calls it; an attribute of the class of inputs has the same name
+    :param unit: an annotation such as ``mm``; any unit of its dimension may be typed
+    :param label: above the box
+    :param more: further attributes of :class:`Field`
+    """
     return Field(name, "quantity", label, unit=unit_of(unit), **more)
 
 

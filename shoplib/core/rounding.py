@@ -14,6 +14,10 @@ MOST_DIGITS = 12
 def compare(a: float, b: float, scale: float = 0.0) -> int:
     """−1, 0 or 1 as ``a`` is below, equal to or above ``b``.
 
+    :param a: a value; in any unit
+    :param b: the value it is compared with; in the same unit
+    :param scale: size of the terms from which one of them was taken as a difference; 0: none
+
     Values are equal when they differ by less than one part in 10⁹ of the larger one, or of ``scale``: the size of
     the terms from which a difference was taken.
     """
@@ -52,7 +56,12 @@ def total(*terms: float) -> float:
 
 
 def round_half_up(x: float, digits: int) -> Decimal:
-    """``x`` to so many significant digits, as people round: 12.815 to four digits is 12.82."""
+    """``x`` to so many significant digits, as people round: 12.815 to four digits is 12.82.
+
+    :param x: a finite number
+    :param digits: significant digits, one or more
+    :returns: the rounded number; a Decimal that keeps its zeros
+    """
     exact = Decimal(f"{x:.14e}")  # the value that was meant: 12.815, not 12.81499999999999950
     if exact == 0:
         return Decimal(0)

@@ -100,6 +100,7 @@ N_m_per_deg: TypeAlias = Annotated[Any, Unit("N*m/degree", 57.29577951308232, "N
 def unit_of(annotation: Any) -> Unit:
     """The Unit inside one of the annotations above.
 
+    :param annotation: such as ``mm`` or ``N_m``
     :raises TypeError: the annotation holds no unit
     """
     for item in getattr(annotation, "__metadata__", ()):
@@ -153,7 +154,12 @@ def _plainly(x: float, digits: int) -> str | None:
 
 
 def show(value: float | None, unit: Unit, digits: int = 4) -> str:
-    """An SI value in its unit, as text: ``show(48.0, N_m) == "48.00 N·m"``."""
+    """An SI value in its unit, as text: ``show(48.0, unit_of(N_m)) == "48.00 N·m"``.
+
+    :param value: in SI; None is told as "not known"
+    :param unit: in which it is shown
+    :param digits: significant digits
+    """
     if value is None:
         return "not known"
     return _with_unit(show_number(unit.from_si(value), digits), unit)
@@ -313,8 +319,11 @@ def tidy(typed: object) -> str:
 def read(typed: object, wanted: Unit, *, band: bool = False) -> Reading:
     """Read a quantity such as ``"48 N·m"``, ``"0,08 mm"``, ``"37–43 Nm"`` or ``"40 Nm ±4 %"``.
 
-    ``wanted`` tells the dimension; the value comes back in SI.  ``band=False`` refuses ranges.
-    Raises :class:`Unreadable` saying what is wrong; the caller adds the field and an example.
+    :param typed: what a person typed; text, or a number where a bare number is meant
+    :param wanted: a unit of the dimension that is asked for
+    :param band: whether a range or a tolerance may be typed
+    :returns: the value and its limits; in SI
+    :raises Unreadable: what is wrong; the caller adds the field and an example
     """
     if wanted.name and isinstance(typed, str) and (plain := _PLAIN.fullmatch(typed)):  # long tables hold nothing else
         name, factor, offset = _resolve_plain(plain[2], wanted)

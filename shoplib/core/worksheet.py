@@ -83,7 +83,12 @@ class Worksheet:
 
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
-        """Note a bad field; :meth:`raise_refusals` raises when all have been looked at."""
+        """Note a bad field; :meth:`raise_refusals` raises when all have been looked at.
+
+        :param field: name of the input; a cell of a table is ``traces[2].bolt``, an item of a list ``readings[3]``
+        :param why: what is wrong, as the rest of a sentence that begins with the field
+        :param example: what to type; without it the example of the field
+        """
         table, _, column = field.partition("].")
         known = self.working.field(table.partition("[")[0])
         if known and column:  # "grades[4].name": what to type is said by the column
@@ -101,6 +106,10 @@ class Worksheet:
     def step(self, title: str | Heading, fn: Callable[P, Any], /, *args: P.args, **si: P.kwargs) -> Any:
         """Evaluate a formula, called by keyword in SI, and keep it to be printed.
 
+        :param title: what the step works out; a :class:`Heading` has a note and a number of digits as well
+        :param fn: a function marked with ``@formula``
+        :param si: its parameters, each by keyword; in SI, single values or arrays
+        :returns: the value of the formula; in SI, zero where it is noise only
         :raises TypeError: called by position
         """
         if args:
@@ -112,7 +121,15 @@ class Worksheet:
     def result(
         self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4, *, all_digits: bool = False
     ) -> Any:
-        """Keep a result under its public name.  ``unit`` is an annotation such as kN, or None for text.
+        """Keep a result under its public name.
+
+        :param name: as ``--json``, the record and exercises call it; it never changes without an entry in CHANGELOG.md
+        :param value: in SI; a list, a table of Values, text or None as well
+        :param unit: in which it is shown: an annotation such as kN; None for text and for yes or no
+        :param label: in words, as forms and sheets print it; without it the name
+        :param digits: significant digits that are shown at most
+        :param all_digits: show all of them
+        :returns: the value
 
         It is shown with no more digits than the readings support; with ``all_digits`` with those declared: a number to
         set, to print at true scale or to rely on, which was rounded where it was made.
@@ -296,7 +313,16 @@ class Worksheet:
         rule: Rule = Rule.NONE,
         corner: Mapping[str, float | Value] | None = None,
     ) -> None:
-        """Keep a check whose outcome was decided by its own rule (a bracket, a word)."""
+        """Keep a check whose outcome was decided by its own rule (a bracket, a word).
+
+        :param label: what was checked, in words
+        :param found: the value in SI, or text as it was typed
+        :param comparison: ``≤ < ≥ >``, or the word with which the two are compared
+        :param bound: the limit, in SI or text; None: none was given
+        :param unit: in which both are shown; None for text
+        :param source: of the limit: document, edition, page; None: not known
+        :param outcome: as the rule decided it
+        """
         u = None if unit is None else unit_of(unit)
         its_unit = None if isinstance(found, str) else u  # text as it was typed holds its own unit
         kept = Value(bound, its_unit, "limit", digits, self.readings) if bound is not None else None

@@ -120,6 +120,10 @@ class LineWriter:
     def append(self, cursor: JobCursor, proposed: NewLine | CheckedLine, *, imported: Line | None = None) -> Receipt:
         """Check a line against the state of its job, and write it.  The caller holds the job's lock.
 
+        :param cursor: the job: its number, its last line and its last hash
+        :param proposed: the line as it was asked for, or as it was checked before the job was locked
+        :param imported: the line of another record that must come out with the same hash
+        :returns: the receipt: number of the line, its uid and time
         :raises BadInput: fields of the line that cannot be saved, each named
         :raises Refused: the state of the job does not allow the line
         :raises NotAJob: an imported line that does not match its hash

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 
 from shoplib.core.checks import Check
 from shoplib.core.working import Result
+from shoplib.sheet.formatting import with_signs
 
 LONGEST = 240  # characters
 
@@ -99,7 +100,7 @@ def _typed(result: Result, name: str) -> str:
     said = result.inputs.as_entered.get(name)
     field = next(f for f in result.working.fields if f.name == name)
     spoken = "" if said in (None, "") else field.spoken(said)
-    return spoken.replace("degC", "°C").replace(" deg", "°").replace("*", "·")
+    return with_signs(spoken)
 
 
 def _measured(result: Result) -> str:

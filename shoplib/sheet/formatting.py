@@ -63,6 +63,11 @@ def spans(numbers: Sequence[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs)
 
 
+def with_signs(typed: str) -> str:
+    """A typed value with the signs of print: 88 degC is 88 °C, 104 deg is 104°."""
+    return typed.replace("degC", "°C").replace(" deg", "°").replace("*", "·")
+
+
 _PROMPT = re.compile(r"[:;] (?:type|look up|choose) [^;]*")
 
 

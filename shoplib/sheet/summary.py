@@ -16,7 +16,7 @@ from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
-from shoplib.sheet.formatting import short_moment, spans
+from shoplib.sheet.formatting import short_moment, spans, with_signs
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
@@ -210,7 +210,9 @@ def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:
     for t in now.ticked.values():
         if t.line.about is not None and not t.line.body.get("because_code"):
             first = job.chain(t.uid)[0]
-            told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as {shown(str(first.value))} (line {t.n})")
+            told.append(
+                f"bolt {t.bolt}, stage {t.stage}, first entered as {with_signs(shown(str(first.value)))} (line {t.n})"
+            )
     return "Corrected: " + "; ".join(told) if told else ""
 
 
@@ -240,7 +242,7 @@ def _deviation(job: Job, now: tightening.Tightening, tick: Entry, points: Mappin
         "bolt": str(tick.bolt),
         "stage": str(tick.stage),
         "asked": asked,
-        "read": shown(heard(str(tick.value))[0]),
+        "read": with_signs(shown(heard(str(tick.value))[0])),
         "what": str(what),
         "reason": str(tick.reason or ""),
         "action": shown_action(str(tick.action or "")),
@@ -263,7 +265,7 @@ def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:
     if body.get("allowed"):
         judged = within_allowed(job, tick.uid, body)
         said = {"pass": "within it", "fail": "NOT within it"}.get(judged.code if judged else "", "not decided by it")
-        read = shown(heard(str(tick.value))[0])
+        read = with_signs(shown(heard(str(tick.value))[0]))
         limit = f"{read_stage(body['allowed']).shown}, {body.get('allowed_source')}; {read} is {said}"
     between = sum(tick.n < t.n < line.n for t in job.ticks if t.programme == tick.programme and t.stage == tick.stage)
     later = f"{between} later ticks of this stage were made before this decision" if between else ""

@@ -53,7 +53,7 @@ UNSOURCED = "within the limit, but a limit counts only with its source: type the
 
 RULES = {
     Rule.GUARD_BANDS: "ISO 14253-1: pass or fail only when the uncertainty leaves no doubt",
-    Rule.SIMPLE: "simple acceptance: the reading is compared as it is, without its uncertainty, as the source says",
+    Rule.SIMPLE: "simple acceptance: the reading is compared as it is, without its uncertainty",
     Rule.WORST_CASE: "worst case of the ranges typed",
     Rule.NONE: "",
 }
@@ -72,7 +72,7 @@ class Origin(enum.StrEnum):
 ORIGINS = {
     Origin.CERTIFICATE: "from the instrument's certificate",
     Origin.RESOLUTION: "half the instrument's resolution",
-    Origin.DIGITS: "half the last digit typed",
+    Origin.DIGITS: "half a step of the last digit typed",
     Origin.LEAVES: "from the leaf tolerance",
     Origin.COMBINED: "calculated from the uncertainty of the readings",
 }

@@ -466,8 +466,8 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
                help="as the certificate states it", example="2"),
         choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=str(Rule.GUARD_BANDS),
                group=group,
-               help="if left empty: ISO 14253-1. Simple acceptance leaves the uncertainty out: only if the source "
-                    "says so"),
+               help="if left empty: ISO 14253-1. Simple acceptance leaves the uncertainty out: choose it only if "
+                    "the source says so"),
     )  # fmt: skip
     if not at_limit:
         return fields

@@ -26,7 +26,7 @@ def _set(data: Mapping[str, Any], record: Mapping[str, Any], **options: Any) -> 
 
 def _question(n: int, q: Question) -> dict[str, Any]:
     wanted = "Answer, " + q.how if q.in_words else "Answer, with its unit" if q.unit.name else "Answer"
-    right = f"Correct if {q.stated_tolerance}."
+    right = q.stated_rule
     return {"n": n, "title": q.exercise.title, "text": bound(q.text), "right": right, "answer": wanted}
 
 
@@ -64,7 +64,7 @@ def _key(n: int, questions: tuple[Question, ...]) -> dict[str, Any]:
         "n": n,
         "title": exercise.title,
         "lesson": exercise.lesson,
-        "right": f"Correct if {questions[0].stated_tolerance}.",
+        "right": questions[0].stated_rule,
         "head": ["Sheet", "Right", *letters.values()],
         "rows": rows,
         "legend": [

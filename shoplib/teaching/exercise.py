@@ -211,6 +211,11 @@ class Question:
         rounded = f", or rounded to {digits} significant figures" if digits else ""
         return f"within {tolerance}{rounded}"
 
+    @property
+    def stated_rule(self) -> str:
+        """Which answers are right, as a sentence."""
+        return "Answer with one word or number." if self.in_words else f"Correct if {self.stated_tolerance}."
+
     def tolerance_at(self, value: float) -> float:
         """Tolerance in SI about a value."""
         if self.exercise.tolerance.endswith("%"):

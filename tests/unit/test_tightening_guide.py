@@ -493,7 +493,7 @@ def test_a_stopped_bolt_keeps_the_guide_from_saying_done(store, desk):
     assert shown(made.held)
     assert not shown(made.done)
     assert "✓" not in made.card.value
-    assert "check the manufacturer" in made.card.value
+    assert "check the maker" in made.card.value
     said = {"decision": "resolved", "by": "B. Instructor", "because": "looked up", "who": "AL"}
     store.decide(NUMBER, f"tick/{kept.uid}", allowed="+85–110 deg", allowed_source=SOURCE, **said)
     made.refresh()

@@ -54,7 +54,7 @@ _ADVICE = {
     STUCK: "Stop. Do not use more force. Find the cause; follow the maker's instructions.",
 }
 _ADVICE_AT = {  # of a stage of that kind
-    "check": {UNDER: "Below the least torque. Stop. Do not tighten it up to that torque: the manufacturer decides."},
+    "check": {UNDER: "Below the least torque. Stop. Do not tighten it up to that torque: the maker decides."},
     "loosen": {OVER: "It was turned back further than the plan says."},
     "wait": {UNDER: "Not long enough yet. Wait longer, then type the time."},
 }

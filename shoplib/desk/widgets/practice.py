@@ -196,7 +196,7 @@ def question_html(question: Question, n: int, of: int) -> str:
     return (
         f'<div class="shop-question"><div class="shop-count">{count}{question.numbered}</div>'
         f"<h4>{e(question.exercise.title)}</h4><p>{e(bound(question.text))}</p>"
-        f"<small>Correct if {e(question.stated_tolerance)}. {e(INVENTED)}</small></div>"
+        f"<small>{e(question.stated_rule)} {e(INVENTED)}</small></div>"
     )
 
 

@@ -96,7 +96,7 @@ class GasLoadReserveInputs(Inputs):
         {HALF: "half for each cylinder", WHOLE: "whole for each cylinder"},
         required=False,
         example=HALF,
-        help="whole, because the two cylinders do not peak together. If left empty, both are shown",
+        help="half: shared by two cylinders; whole: the two do not peak together. If left empty, both are shown",
         group="Bolts",
     )
     sealing_diameter = quantity(

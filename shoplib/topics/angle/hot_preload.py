@@ -60,7 +60,7 @@ def _change(name: str, label: str, symbol: str) -> Field:
         symbol=symbol,
         above=-273.0,
         below=1000.0,
-        help="than at assembly; negative when colder",
+        help="above the temperature at assembly; negative if colder",
         example='"80 K"',
         group="Heat",
     )

@@ -204,7 +204,7 @@ def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     )
     W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=d_0)
     weakest = "shank" if shank else "thread"
-    worksheet.assume(f"weakest section: the {weakest}; it yields over {l_0 * 1e3:.4g} mm")
+    worksheet.assume(f"weakest section: the {weakest}; it yields along its length of {l_0 * 1e3:.4g} mm")
     worksheet.assume("the twist of the bolt itself is not counted in the angle")
     return Joint(
         bolt, float(A_0), float(d_0), float(l_0), weakest, bolt.R_p, R_m, float(delta_S), float(delta), float(W_P)

@@ -65,9 +65,7 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     _buy(inputs, worksheet, sum(p.product for p in plan) if done else 0.0)
     worksheet.assume(CONCENTRATE)
     if not inputs.given("drainable"):
-        worksheet.assume(
-            f"the whole system can be drained; if a drain releases less, give {worksheet.label('drainable')}"
-        )
+        worksheet.assume(f"one drain can release this much; if not, type {worksheet.label('drainable')}")
     drain = plan[0].drain if plan else 0.0
     reached = plan[0].strength if plan else c_m
     poured = (drain, other)

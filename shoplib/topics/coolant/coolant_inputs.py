@@ -220,7 +220,7 @@ def _plan(
         for k, p in enumerate(plan, 1)
     ]
     worksheet.result("plan", rows or "nothing to do", None, "Plan", all_digits=True)
-    enough = "Steps needed" if done else "Steps needed: none is enough. Stop the plan after step 1"
+    enough = "Steps needed" if done else "Steps needed (no number of drains is enough; totals are for the first fill)"
     worksheet.result("steps_needed", len(plan) if done else None, None, enough)
     _litres(worksheet, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
     _litres(worksheet, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")

@@ -127,7 +127,7 @@ def tell(
                 if inputs.given("leaves"):
                     stacks.append(stacks_that_decide(inputs, line, bound, e))
     if leaf is not None:
-        worksheet.result("deciding_leaf", leaf, mm, "Thickness that would decide", 3)
+        worksheet.result("deciding_leaf", leaf, mm, "Thickness to try on the first open line", 3)
     if stacks:
         worksheet.result("stacks", stacks, None, "To test next, with your leaves")
     worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")

@@ -104,7 +104,7 @@ def verdict(
         if inputs.at_limit is None and rounding.same(bound, certain(inputs, line).low):
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
-            said += "; the limit is within the tolerance of the leaf: type the tolerance, or the leaf such as 0.080 mm"
+            said += "; the leaf is as thick as the limit, within its tolerance: type the tolerance, or all its digits"
         return outcome, said
     if line.doubtful:
         return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"

@@ -64,7 +64,8 @@ GASKET_BORE = quantity(
     symbol="d_g",
     above=0.0,
     required=False,
-    help="diameter of the gasket's hole at the cylinder; only if you type a thickness of the gasket",
+    help="diameter of the gasket's hole at the cylinder; needed where the gasket changes, and for the thickness "
+    "that keeps the ratio",
     example='"87.5 mm"',
     group="Engine",
 )
@@ -184,7 +185,9 @@ def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
     """Skimmed, so a thicker gasket: two different problems."""
     if inputs.head_face == FLAT:
         says = (
-            "flat face: the ratio hardly changes; the valve recess and valve-to-piston clearance do. "
+            "flat face: the cut hardly changes the ratio, so a thicker gasket lowers it; the cut does change the "
+            "valve recess "
+            "and the valve-to-piston clearance. "
             "Choose the gasket by piston projection."
         )
     else:

@@ -117,7 +117,7 @@ FRICTION_BAND = (
         example="0.10",
         group="Friction",
         needs=("mu_high",),
-        help="for thread and head; within the range the two may differ",
+        help="used for thread and head, in place of a range in each",
     ),
     number(
         "mu_high",

@@ -57,7 +57,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
         worksheet.result(
-            "top_angle", top, deg, "Crank angle of the highest piston position, past the line of the cylinder", 3
+            "top_angle", top, deg, "Crank angle at which the piston is highest, past the line of the cylinder", 3
         )
         worksheet.result("stop_depth_found", depth_found, mm, "Depth of the stop, from the readings")
     if stop_angle is not None:
@@ -69,8 +69,9 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if before != after:
         way = "past" if correction > 0 else "before"
         worksheet.caution(
-            f"Set the pointer to read zero where it now reads {abs(_degrees(correction)):.3g}° {way} zero, then "
-            "take both readings again: both readings must be equal."
+            f"Take the stop out, turn to {abs(_degrees(correction)):.2g}° {way} zero, and set the pointer to zero "
+            f"there. "
+            "Fit the stop again and take both readings again: they must be equal."
         )
 
 

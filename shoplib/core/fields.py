@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, overload
 
-from shoplib.core import csv_file, rounding
+from shoplib.core import rounding
 from shoplib.core.checks import Rule
 from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
@@ -247,8 +247,11 @@ class Field(Generic[T]):
 
     def _items(self, raw: Any, folder: Path | None) -> list[Any]:
         if isinstance(raw, str):
-            if self.csv and csv_file.names_a_file(raw):
-                return [row[0] for row in csv_file.rows_of(raw, folder)]
+            if self.csv:
+                from shoplib.core import csv_file
+
+                if csv_file.names_a_file(raw):
+                    return [row[0] for row in csv_file.rows_of(raw, folder)]
             if raw.strip().startswith("["):
                 raw = json_list(raw)
             else:
@@ -263,8 +266,11 @@ class Field(Generic[T]):
 
     def _records(self, raw: Any, folder: Path | None) -> list[Any]:
         if isinstance(raw, str):
-            if self.csv and csv_file.names_a_file(raw):
-                return list(csv_file.with_units(csv_file.rows_of(raw, folder), [c.name for c in self.columns]))
+            if self.csv:
+                from shoplib.core import csv_file
+
+                if csv_file.names_a_file(raw):
+                    return list(csv_file.with_units(csv_file.rows_of(raw, folder), [c.name for c in self.columns]))
             raw = json_list(raw)
         if isinstance(raw, Mapping):
             raw = [raw]

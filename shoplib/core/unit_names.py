@@ -6,7 +6,6 @@ second to start, is asked about other units only.
 
 from __future__ import annotations
 
-import csv
 import functools
 import re
 from pathlib import Path
@@ -168,6 +167,8 @@ def base_by_pint(units: str) -> tuple[float, str]:
 
 
 def _table(name: str) -> list[dict[str, str]]:
+    import csv
+
     with Path(__file__).with_name(name).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 

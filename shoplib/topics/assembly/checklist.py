@@ -61,7 +61,10 @@ class Checklist:
                 worksheet.judge(_cap(item), "not listed", "must be", self.good, None, COMMON, Outcome.UNDECIDED)
         open_ = [r["check"] for r in rows if r["state"] is None] + [x for x in self.items if x not in listed]
         good = sum(r["state"] == self.good for r in rows)
-        worksheet.result("summary", f"{good} of {len(listed | set(self.items))} {self.good}", None, "Checks")
+        aside = sum(r["state"] == NOT_APPLICABLE for r in rows)
+        told = f"{good} of {len(listed | set(self.items)) - aside} {self.good}"
+        told += f"; {aside} not applicable" if aside else ""
+        worksheet.result("summary", told, None, "Checks")
         worksheet.result("open_checks", open_, None, "Open checks")
         noted = [_row(r) for r in rows if r["reading"] or r["note"]]
         worksheet.result("noted", noted, None, "Readings and notes")

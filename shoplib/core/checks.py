@@ -226,10 +226,9 @@ class Value:
         readings = self.readings
         if readings is None:
             return [show(v, unit, self.digits) for v in values]
-        ends = [None if v is None else readings.place(v, unit, self.digits, self.half_width) for v in values]
-        zeros = min((e[1] for e in ends if e), default=0)
-        pairs = zip(values, ends, strict=True)
-        return [show(v, unit) if v is None or e is None else show_to_place(v, unit, e[0], zeros) for v, e in pairs]
+        ends = {v: readings.place(v, unit, self.digits, self.half_width) for v in values if v is not None}
+        zeros = min((place for _, place in ends.values()), default=0)
+        return [show(v, unit) if v is None else show_to_place(v, unit, ends[v][0], zeros) for v in values]
 
     def ends(self, unit: Unit, half_width: float | None = None) -> tuple[int, int | None]:
         """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero."""

@@ -55,6 +55,10 @@ def test_the_size_of_the_ends_is_the_scale_of_noise_and_no_other():
     assert decide(-100.0, 1.01e-10, "≤", 0.0) is UNDECIDED
     assert decide(-1e-3, 0.9e-12, "≤", 0.0) is UNDECIDED
     assert decide(-math.inf, 0.9e-12, "≤", 0.0) is UNDECIDED  # an open end has no size
+    assert decide(-math.inf, 5.0, "≤", 3.0) is UNDECIDED and decide(5.0, math.inf, "≥", 10.0) is UNDECIDED
+    assert decide(-0.9e-12, math.inf, "≥", 0.0) is UNDECIDED
+    assert decide(-math.inf, 1.0 + 1e-12, "≤", 1.0) is PASS and decide(1.0 - 1e-12, math.inf, "≥", 1.0) is PASS
+    assert decide(-0.9e-10, 100.0, "≥", 0.0) is PASS and decide(-1.1e-10, 100.0, "≥", 0.0) is UNDECIDED
 
 
 def test_the_worst_outcome_first():
@@ -149,6 +153,24 @@ def test_as_many_digits_as_tell_why():
     assert check(value(0.002), value(1, of=None)).shown == ("2.000 mm", "1")
 
 
+def test_no_more_digits_than_tell_why():
+    """A shift by one that nobody asked for, or by an uncertainty on one side only, would need more digits."""
+    assert check(value(0.01024, digits=3), value(0.00924, digits=3)).shown == ("10.2 mm", "9.24 mm")
+    unsure = {"uncertainty": value(0.002, digits=1), "rule": Rule.GUARD_BANDS}
+    assert check(value(0.010, digits=3), value(0.011, digits=3), **unsure).shown == ("10.0 mm", "11.0 mm")
+    assert check(value(0.01004, digits=3), value(0.0121, digits=3), **unsure).shown == ("10.0 mm", "12.1 mm")
+
+
+def test_the_readings_of_a_value_are_no_part_of_it():
+    class Two:
+        def place(self, value, unit, digits, half_width=None):
+            return 0, 0
+
+    assert value(0.00149).supported(Two()) == value(0.00149) and "readings" not in repr(value(0.00149))
+    assert value([0.00149, None, 0.002]).supported(Two()).shown == "1 mm; not known; 2 mm"
+    assert value([None]).supported(Two()).shown == "not known"
+
+
 def test_without_zeros_that_nobody_measured():
     assert check(value(0.001), value(0.002)).told == ("1 mm", "must be at most 2 mm")
     assert check(value("1.50", of=None), value("2.0", of=None)).told == ("1.50", "must be at most 2.0")
@@ -165,6 +187,9 @@ def test_the_basis_of_a_verdict_and_the_line():
     assert whole.basis == basis
     assert whole.as_line() == f"Gap: 1 mm, must be at most 2 mm [page 3] → pass (cold; {basis})"
     assert check(value(0.001), value(0.002), uncertainty=value(0.0001)).basis == ""
+    assert check(value(0.001), value(0.002), **unsure).basis == f"uncertainty ±0.1000 mm, {ORIGINS[Origin.DIGITS]}"
+    corner = check(value(0.001), value(0.002), rule=Rule.WORST_CASE, corner={"p": value(0.003, "Pitch")})
+    assert corner.basis == f"{RULES[Rule.WORST_CASE]}: Pitch 3.000 mm"
     assert check(value(0.001), value(0.002), uncertainty_origin=Origin.DIGITS).basis == ""
     assert check(value(0.001), value(0.002)).as_line() == "Gap: 1 mm, must be at most 2 mm [page 3] → pass"
 

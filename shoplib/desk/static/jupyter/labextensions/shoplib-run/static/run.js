@@ -18,7 +18,9 @@ function atRest(notebook) {   // show no widget that is not there
 }
 
 function forget(manager) {   // JupyterLab holds the widget manager of a closed notebook for ever (ipywidgets, widgetRegistered); not its widgets
-  if (manager) { manager._models = Object.create(null); manager._modelsSync = new Map(); }
+  if (!manager) return;
+  manager._models = Object.create(null); manager._modelsSync = new Map();
+  manager.get_model = () => new Promise(() => {});   // what was still being shown waits for nothing and says nothing
 }
 
 async function run(panel, NotebookActions) {

@@ -22,7 +22,10 @@ def moment(line: Line | Entry) -> str:
 
 
 def short_moment(line: Line | Entry) -> str:
-    """The computer's clock to the minute in local time with its offset; UTC is in the list of all lines."""
+    """The computer's clock to the minute in local time with its offset.
+
+    UTC is beside it where the sheet is issued, closed and signed.
+    """
     day, clock = local(line)
     return f"{day} {clock} {offset_of(line) or 'UTC'}"
 

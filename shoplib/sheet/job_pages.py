@@ -23,7 +23,7 @@ from shoplib.sheet import record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
-from shoplib.sheet.formatting import on_paper, short_moment, spans
+from shoplib.sheet.formatting import moment, on_paper, spans
 from shoplib.sheet.small_multiples import multiples_of
 from shoplib.sheet.table_layout import as_table
 from shoplib.sheet.tightening_grid import grids
@@ -174,7 +174,7 @@ def _replaced(job: Job, issue: Line | None) -> str:
 
 
 def _handed_out(issue: Line) -> str:
-    return f"Issued by {issue.who}, {short_moment(issue)}"
+    return f"Issued by {issue.who}, {moment(issue)}"
 
 
 def _alike(points: Sequence[dict[str, str]]) -> list[dict[str, str]]:

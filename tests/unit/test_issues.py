@@ -57,7 +57,7 @@ def test_a4_letter_and_the_pages_of_the_customer_carry_one_hash_of_one_record(st
         job_sheet(store, NUMBER, paper="letter", **WHO),
         job_sheet(store, NUMBER, extent="customer", **WHO),
     ]
-    hashes = [words_of(s).split("sha256")[1].split()[0] for s in sheets]
+    hashes = [words_of(s).split("RECORD sha256")[1].split()[0] for s in sheets]
     assert len(set(hashes)) == 1 and len(hashes[0]) == 64
     assert len({json.dumps(read_record(s)["lines"]) for s in sheets}) == 1
     assert all(verify(s).verified for s in sheets)

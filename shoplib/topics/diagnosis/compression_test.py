@@ -353,7 +353,7 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
         return f"{compared}: a larger rise than theirs suggests rings or bore."
     lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
     if below(doubt, lacks):
-        return f"{compared}. It gains no more than they do, which suggests valve, gasket or head rather than rings."
+        return f"{compared}. It gains no more than the others, which suggests valve, gasket or head rather than rings."
     return f"{compared}: a difference too small for this gauge; it suggests nothing."
 
 

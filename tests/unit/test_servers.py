@@ -144,23 +144,6 @@ def test_the_log_in_page_is_in_plain_words_and_takes_the_token(running):
     assert "username-" in headers["Set-Cookie"]
 
 
-def test_a_kernel_opens_no_port(running):
-    """Another connection may take a port before the kernel opens it, and then the kernel never answers."""
-    server, _ = running
-    kernel = next(one for one in server.start_kernel() if "ipykernel" in " ".join(one.cmdline()))
-    until(lambda: sum("-ipc-" in str(c.laddr) for c in kernel.net_connections("unix")) >= 5, "its five sockets")
-    assert (
-        len(kernel.net_connections("inet")) <= 1
-    )  # of its standard output, which takes a port that is free at that moment
-
-
-def test_a_path_that_is_too_long_for_a_socket_gets_ports(tmp_path):
-    assert fast_server.transport("/home/apprentice/.local/share/jupyter/runtime") == {
-        "KernelManager": {"transport": "ipc"}
-    }
-    assert fast_server.transport("/" + "x" * 70) == {}
-
-
 # What another user of the machine can find out: command lines, environments, and every file below the folder.
 SPY = """
 import json, os, sys

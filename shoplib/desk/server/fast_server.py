@@ -16,12 +16,10 @@ import os
 import signal
 import sys
 import threading
-import uuid
 from typing import Any
 
 SLOW = "rfc3987_syntax"
 TOKEN = "JUPYTER_TOKEN"  # noqa: S105 -- the name of the variable
-LONGEST = 103  # bytes in the path of a socket: macOS allows 103, Linux 107
 
 
 def secrets_of(token: str) -> Any:
@@ -30,18 +28,6 @@ def secrets_of(token: str) -> Any:
 
     cookies = hmac.new(token.encode(), b"cookies", hashlib.sha256).digest()
     return Config({"IdentityProvider": {"token": token}, "ServerApp": {"cookie_secret": cookies}})
-
-
-def transport(folder: str) -> Any:
-    """The settings of the kernels: the server talks to them through socket files in the folder, not through TCP ports.
-
-    A port is chosen before the kernel opens it.  On a busy machine another connection may take it in between; such a
-    kernel never answers.  Windows has no socket files here, and a long path does not fit: ports are used then.
-    """
-    from traitlets.config import Config
-
-    path = os.fsencode(os.path.join(folder, f"kernel-{uuid.uuid4()}-ipc-5"))  # as jupyter_client names them
-    return Config({"KernelManager": {"transport": "ipc"}} if os.name == "posix" and len(path) <= LONGEST else {})
 
 
 def jupyterlab(token: str) -> Any:
@@ -56,7 +42,6 @@ def jupyterlab(token: str) -> Any:
         def load_config_file(self, *arguments: Any, **named: Any) -> None:
             super().load_config_file(*arguments, **named)
             self.update_config(secrets_of(token))
-            self.update_config(transport(self.runtime_dir))
 
         def init_webapp(self) -> None:
             super().init_webapp()

@@ -17,12 +17,6 @@ function atRest(notebook) {   // show no widget that is not there
     if (model.type === "code" && model.outputs.toJSON().some(o => o.data?.[WIDGET])) model.outputs.fromJSON(model.outputs.toJSON().map(plain));
 }
 
-function forget(manager) {   // JupyterLab holds the widget manager of a closed notebook for ever (ipywidgets, widgetRegistered); not its widgets
-  if (!manager) return;
-  manager._models = Object.create(null); manager._modelsSync = new Map();
-  manager.get_model = () => new Promise(() => {});   // what was still being shown waits for nothing and says nothing
-}
-
 async function run(panel, NotebookActions) {
   const notebook = panel.content, session = panel.sessionContext;
   const scroller = notebook.node.querySelector(".jp-WindowedPanel-outer") ?? notebook.node, top = scroller.scrollTop;
@@ -84,8 +78,7 @@ function onPages(app) {
 async function activate(app) {
   if (app.name === "Voila") return onPages(app);
   const { NotebookActions } = await module("@jupyterlab/notebook");
-  const known = new Map();   // panel → { running, lost, waits, ended }
-  const answered = kernel => new Promise((yes, no) => { kernel.info.then(yes, no); kernel.disposed.connect(() => no(new Error("there is another kernel"))); });
+  const known = new Map();   // panel → { shown, running, lost }
   const start = async panel => {
     const state = known.get(panel);
     if (state.running) return;
@@ -93,12 +86,8 @@ async function activate(app) {
     try {
       await panel.context.ready; await panel.sessionContext.ready;
       const kernel = panel.sessionContext.session?.kernel;
-      if (!kernel) { state.waits = true; return; }   // it runs as soon as there is one
-      await answered(kernel); await run(panel, NotebookActions);
-      state.manager = [...window.shoplibForms?.forms ?? []].find(([el]) => panel.node.contains(el))?.[1].manager ?? state.manager;
-      panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1);
-    } catch (why) { console.info("runs again later:", String(why)); state.waits = true; }
-    finally { state.running = false; if (state.lost) again(panel); }
+      if (kernel) { await kernel.info; await run(panel, NotebookActions); panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1); }
+    } finally { state.running = false; if (state.lost) again(panel); }
   };
   const again = async panel => {   // the kernel of this notebook was lost, and there is a new one, or one is asked for
     const session = panel.sessionContext, kernel = session.session?.kernel;
@@ -113,16 +102,15 @@ async function activate(app) {
   const look = panel => {
     if (!panel?.sessionContext || !panel.content?.widgets || !OURS.test(panel.context?.path ?? "") || known.has(panel) || !panel.isVisible) return;
     if (sessionStorage.getItem("shoplib-run") === "off") { known.set(panel, { ended: true }); return; }   // to look at a notebook as it was saved
-    const state = { running: false, lost: false, waits: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
+    const state = { running: false, lost: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
     known.set(panel, state);
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
-    panel.disposed.connect(() => { known.delete(panel); setTimeout(() => forget(state.manager), 1000); });   // its views go first
+    panel.disposed.connect(() => known.delete(panel));
     panel.context.ready.then(() => atRest(panel.content));
     panel.sessionContext.statusChanged.connect((_, status) => {
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone
       if (status === "autorestarting") state.lost = true;   // after a restart that a person asked for, that person runs it
       if (status === "idle" && state.lost) again(panel);
-      if (status === "idle" && state.waits && !state.ended) { state.waits = false; start(panel); }
     });
     start(panel);
   };
@@ -130,7 +118,8 @@ async function activate(app) {
     for (const panel of known.keys()) if (!event.detail.kernel || panel.sessionContext.session?.kernel?.id === event.detail.kernel) { event.preventDefault(); again(panel); }
   });
   app.shell.currentChanged.connect((_, change) => setTimeout(() => look(change.newValue)));
-  setInterval(() => look(app.shell.currentWidget), 500);   // the change may come before the notebook is visible
+  app.shell.layoutModified?.connect(() => look(app.shell.currentWidget));
+  app.restored.then(() => look(app.shell.currentWidget));   // not awaited: it waits for every plugin
 }
 
 (window._JUPYTERLAB ??= {})["shoplib-run"] = {

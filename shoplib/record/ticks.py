@@ -40,7 +40,8 @@ ACTIONS: Mapping[str, str] = {
 }
 _FORMER_ACTIONS: Mapping[str, str] = {  # words of earlier versions, in the record → code
     "stopped; the maker's rule to be looked up": STOPPED,
-    "stopped; check the maker's instructions": STOPPED,
+    "stopped; check the manufacturer's instructions": STOPPED,
+    "stopped, to check the manufacturer's instructions": STOPPED,
     "to be finished by the programme": TO_FINISH,
     "went on in order after it": WENT_ON,
     "continued in the tightening order": WENT_ON,

@@ -12,7 +12,7 @@ from shoplib.record.errors import Refused
 from shoplib.record.job_record import whole_record
 from shoplib.record.open_points import all_points, open_points
 from shoplib.record.store import Store, new_id
-from shoplib.record.ticks import NEW_BOLT, STOPPED
+from shoplib.record.ticks import NEW_BOLT, STOPPED, code_of_action
 from shoplib.record.tightening import standing
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
@@ -113,6 +113,19 @@ def test_a_note_as_programme_is_judged_too(store):
 
 
 # ------------------------------------------------------------------------------ deviations have a state
+@pytest.mark.parametrize(
+    "said",
+    [
+        "stopped; the maker's rule to be looked up",
+        "stopped; check the manufacturer's instructions",
+        "stopped, to check the manufacturer's instructions",
+        "stopped, to check the maker's instructions",
+    ],
+)
+def test_the_words_of_an_action_in_a_line_of_any_version_are_understood(said):
+    assert code_of_action(said) == STOPPED
+
+
 def test_a_deviation_is_open_until_somebody_decides(store):
     plan = planned(store)
     kept = tick(store, plan, 2, "2", "104 deg", action="stopped; the maker's rule to be looked up",

@@ -33,7 +33,6 @@ FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
-NONE_ALLOWED = "none; otherwise find the cause"
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
     Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
@@ -142,11 +141,14 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
     return rows
 
 
+def _how_judged(check: Check) -> str:
+    """Where the uncertainty comes from, and the decision rule."""
+    origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
+    return "; ".join(x for x in (origin, RULES[check.rule]) if x)
+
+
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
-    limit = NONE_ALLOWED if limit == "none" else limit
-    origin = SAID_OF_ORIGIN.get(check.uncertainty_origin or "", "")
-    rule = "; ".join(x for x in (origin, RULES[check.rule]) if x)
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
     return {
@@ -157,8 +159,8 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
         "calculated": not typed.says(found),
         "converted": converted(found, limit),
         "limits": [limit] if limit else [],
-        "uncertainty": check.spread if origin else "",
-        "rule": notes.rule(rule),
+        "uncertainty": check.spread if check.uncertainty_origin else "",
+        "rule": notes.rule(_how_judged(check)),
         "note": notes.source(check.limit_source, typed=typed.contains(check.limit_source)),
         "remark": "; ".join(x for x in (remark, f"worst at {corner}" if corner else "") if x),
     }
@@ -237,8 +239,6 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     ]
     state = typed.get("state") if typed.get("value") else None
     uncertain = next((c for c in result.checks if c.uncertainty is not None and c.uncertainty_origin), None)
-    origin = SAID_OF_ORIGIN.get(uncertain.uncertainty_origin or "", "") if uncertain else ""
-    rule = "; ".join(x for x in (origin, RULES[uncertain.rule]) if x) if uncertain else ""
     what = f"{typed.get('what', '')}, {typed.get('where', '')}"
     said_already = entry.title.casefold() in (
         what.casefold(), str(typed.get("what", "")).casefold(), result.working.title.casefold())  # fmt: skip
@@ -250,7 +250,7 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
         "converted": next((x for limit in limits if (x := converted(read, limit))), ""),
         "limits": limits,
         "uncertainty": uncertain.spread if uncertain else "",
-        "rule": notes.rule(rule),
+        "rule": notes.rule(_how_judged(uncertain) if uncertain else ""),
         "instrument": str(typed.get("instrument") or ""),
         "note": ", ".join(dict.fromkeys(sources)),
         "more": "; ".join([*(f"State: {state}" for _ in (state,) if state), *more, *remarks]),

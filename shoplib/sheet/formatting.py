@@ -66,6 +66,11 @@ def spans(numbers: Sequence[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs)
 
 
+def lines_in_words(numbers: Sequence[int]) -> str:
+    """The numbers of lines of the record: “line 3”, “lines 3, 4”, “lines 3 to 6”."""
+    return f"line{'s' * (len(numbers) > 1)} {spans(numbers)}"
+
+
 def with_signs(typed: str) -> str:
     """A typed value with the signs of print: 88 degC is 88 °C, 104 deg is 104°."""
     return typed.replace("degC", "°C").replace(" deg", "°").replace("*", "·")

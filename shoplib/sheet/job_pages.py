@@ -23,7 +23,7 @@ from shoplib.sheet import record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
-from shoplib.sheet.formatting import moment, on_paper, spans
+from shoplib.sheet.formatting import lines_in_words, moment, on_paper, spans
 from shoplib.sheet.small_multiples import multiples_of
 from shoplib.sheet.table_layout import as_table
 from shoplib.sheet.tightening_grid import grids
@@ -121,9 +121,7 @@ def _people(job: Job) -> dict[str, Any] | None:
         aside = sum(bool(t.deviation) for t in mine)
         ticks = len(mine) - aside
         decided = [x.n for x in job.decisions.values() if x.body.get("by") in names]
-        did = [
-            f"{what} line{'s' * (len(n) > 1)} {spans(n)}" for what, n in (("wrote", wrote), ("decided", decided)) if n
-        ]
+        did = [f"{what} {lines_in_words(n)}" for what, n in (("wrote", wrote), ("decided", decided)) if n]
         did += [f"{ticks} tick{'s' * (ticks > 1)}"] if ticks else []
         did += [f"{aside} deviation{'s' * (aside > 1)} at the bolts"] if aside else []
         rows.append([*(str(p.get(c.name, "")) for c in PEOPLE.columns), "; ".join(did) or "nothing"])
@@ -153,7 +151,7 @@ def _instruments(job: Job) -> dict[str, Any] | None:
         late = [f"OVERDUE when used on {u.day}, line {job.line(u.uid).n}" for u in c.uses if u.overdue]
         # a line that was corrected since was a use, too
         fine = [old.n for u in c.uses if not u.overdue for old in job.chain(u.uid)]
-        used = "; ".join([*late, *([f"line{'s' * (len(fine) > 1)} {spans(fine)}"] if fine else [])])
+        used = "; ".join([*late, *([lines_in_words(fine)] if fine else [])])
         given = [str(i.get(k, "")) or "not given" for k in ("resolution", "deviation", "certificate")]
         unused = "OVERDUE, not used here" if c.overdue else "not used here"
         rows.append([c.id, str(i.get("what", "")), *given, c.due or "not given", used or unused])

@@ -16,15 +16,12 @@ from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
-from shoplib.sheet.formatting import short_moment, spans, with_signs
+from shoplib.sheet.formatting import lines_in_words, short_moment, spans, with_signs
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
-PROVING = (
-    "prove",
-    "measure",
-    "hand over",
-)  # phases whose entries say how the joint was or is; the others are work done
+# phases whose entries say how the joint was or is; the others are work done
+PROVING = ("prove", "measure", "hand over")
 HEADINGS = {AS_FOUND: "As found", AS_LEFT: "As left"}
 ORDER = "work_order"
 LONGEST_REMARK, LONGEST_REASON = 90, 60  # characters on page 1; the evidence has the longer ones
@@ -153,7 +150,7 @@ def root_cause(job: Job) -> str:
     if line is None:
         return ""
     named = lines_named(str(line.body.get("root_cause") or ""), len(job.lines))
-    told = f"evidence named: line{'s' * (len(named) > 1)} {spans(named)}" if named else "it names no line as evidence"
+    told = f"evidence named: {lines_in_words(named)}" if named else "it names no line as evidence"
     return f"Stated by {line.who} at the closing; {told}"
 
 
@@ -242,12 +239,17 @@ def _deviation(job: Job, now: tightening.Tightening, tick: Entry, points: Mappin
         "bolt": str(tick.bolt),
         "stage": str(tick.stage),
         "asked": asked,
-        "read": with_signs(shown(heard(str(tick.value))[0])),
+        "read": _reading(tick),
         "what": str(what),
         "reason": str(tick.reason or ""),
         "action": shown_action(str(tick.action or "")),
         **decision_on(job, tick, point.state if point else OPEN),
     }
+
+
+def _reading(tick: Entry) -> str:
+    """What was read at a bolt, without its peak torque."""
+    return with_signs(shown(heard(str(tick.value))[0]))
 
 
 def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:
@@ -265,7 +267,7 @@ def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:
     if body.get("allowed"):
         judged = within_allowed(job, tick.uid, body)
         said = {"pass": "within it", "fail": "NOT within it"}.get(judged.code if judged else "", "not decided by it")
-        read = with_signs(shown(heard(str(tick.value))[0]))
+        read = _reading(tick)
         limit = f"{read_stage(body['allowed']).shown}, {body.get('allowed_source')}; {read} is {said}"
     between = sum(tick.n < t.n < line.n for t in job.ticks if t.programme == tick.programme and t.stage == tick.stage)
     later = f"{between} later ticks of this stage were made before this decision" if between else ""

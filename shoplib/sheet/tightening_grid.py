@@ -11,7 +11,7 @@ from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import OPEN, points_of
-from shoplib.sheet.formatting import local, offset_of, photo, short_moment
+from shoplib.sheet.formatting import local, offset_of, photo, short_moment, with_signs
 from shoplib.sheet.summary import decision_on
 
 MOST_STAGES = 40  # columns made for ticks that no programme names
@@ -113,7 +113,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
         if value == layout.said.get(t.stage):
             value, pressed = f"{DONE} {layout.what[t.stage]}", True
         by = f"{t.initials} {_time(t, len(days) > 1)}"
-        said = {"value": said_by_ticks.shown(value), "peak": peak.replace("*", "·"), "by": by}
+        said = {"value": said_by_ticks.shown(value), "peak": with_signs(peak), "by": by}
         if t.stands:
             cell |= said | {"by": _first_time(job, t, len(days) > 1)}
             cell["marks"] += ["earlier plan"] if key in layout.outdated else []

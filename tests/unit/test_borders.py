@@ -1,7 +1,9 @@
 """PostgreSQL: a learner who types SQL reads and writes only their own work; an instructor only their class."""
 
 import contextlib
+import tempfile
 import uuid
+from pathlib import Path
 
 import pytest
 
@@ -131,7 +133,7 @@ CROSSINGS = [
     "CREATE OR REPLACE FUNCTION shoplib_login() RETURNS text LANGUAGE sql AS $$ SELECT 'b' $$",
     "CREATE FUNCTION shoplib_login(x int) RETURNS text LANGUAGE sql AS $$ SELECT 'b' $$", "CREATE TABLE mine (x int)",
     "SET SESSION AUTHORIZATION postgres", "SET ROLE postgres", "ALTER ROLE CURRENT_USER BYPASSRLS", "CREATE ROLE more",
-    "COPY attempt TO '/tmp/all.csv'", "SELECT pg_read_file('/etc/passwd')", "SELECT rolpassword FROM pg_authid",
+    f"COPY attempt TO '{Path(tempfile.gettempdir(), 'all.csv')}'", "SELECT pg_read_file('/etc/passwd')", "SELECT rolpassword FROM pg_authid",
 ]  # fmt: skip
 
 

@@ -26,14 +26,19 @@ MODELLED: dict[str, Any] = {  # an invented joint, with a range of friction
 }  # fmt: skip
 
 
+def _trace(snug: int, running: int, slope: float, last: int, digits: int) -> str:
+    """A trace without noise, as a CSV: the running torque up to the snug point, then the straight line."""
+    rows = (f"{x};{running + slope * max(0, x - snug):.{digits}f}" for x in range(0, last + 1))
+    return "\n".join(("angle_deg;torque_Nm", *rows))
+
+
 def _on_the_line(rng: np.random.Generator) -> dict[str, str]:
     """A trace without noise, and two points on its straight part."""
     snug, running = int(rng.integers(40, 81)), int(among(rng, 2, 3, 4))
     slope = float(among(rng, 0.8, 1.0, 1.2, 1.6))
-    rows = [f"{x};{running + slope * max(0, x - snug):.1f}" for x in range(0, snug + 81)]
     low, high = snug + 30, snug + 70
     return {
-        "trace": "\n".join(("angle_deg;torque_Nm", *rows)),
+        "trace": _trace(snug, running, slope, snug + 80, 1),
         "running": f"{running} N·m",
         "low": f"{running + 30 * slope:.0f} N·m at {low}°",
         "high": f"{running + 70 * slope:.0f} N·m at {high}°",
@@ -93,8 +98,7 @@ def _slope_solution(r: Result) -> str:
 @functools.cache
 def _model_range() -> tuple[float, float]:
     """The least and the largest slope of the model of the joint in the exercise, N·m per degree."""
-    trace = "angle_deg;torque_Nm\n" + "\n".join(f"{x};{x}" for x in range(60))
-    r = TRACE_AGAINST_MODEL({**MODELLED, "trace": trace})
+    r = TRACE_AGAINST_MODEL({**MODELLED, "trace": _trace(0, 0, 1.0, 59, 0)})
     return float(r["model_slope_low"]) * DEGREE, float(r["model_slope_high"]) * DEGREE
 
 
@@ -104,9 +108,8 @@ def _beside_the_model(rng: np.random.Generator) -> dict[str, str]:
     slope = round(float(among(rng, 0.8 * low, 0.87 * low, (low + high) / 2, 1.12 * high, 1.2 * high)), 2)
     snug, running = int(rng.integers(60, 101)), int(among(rng, 2, 3, 4))
     first, last = snug + 20, snug + 60
-    rows = [f"{x};{running + slope * max(0, x - snug):.2f}" for x in range(0, last + 1)]
     return {
-        "trace": "\n".join(("angle_deg;torque_Nm", *rows)),
+        "trace": _trace(snug, running, slope, last, 2),
         "range": f"{low:.2f} to {high:.2f}",
         "first": f"{running + 20 * slope:.1f} N·m at {first}°",
         "last": f"{running + 60 * slope:.1f} N·m at {last}°",

@@ -17,25 +17,34 @@ def typeset(
     pictures: Mapping[str, bytes] | None = None,
     format: str = "pdf",
     ppi: float | None = None,
+    hash_expected: bytes = b"",
 ) -> Any:
     """The sheet of a record, as PDF bytes or PNG pages.  The same record gives the same bytes.
 
     ``pictures``: the photographs that the record of a stored job names, by their hash.
+    ``hash_expected``: the hash of the pages that a sheet already has, see :func:`shoplib.sheet.render.render`.
     """
     from shoplib.record.jobfile_record import SCHEMA, canonical
     from shoplib.sheet.render import render
 
     if record["schema"] != SCHEMA:
-        return _typeset_whole(record, pictures or {}, format, ppi)
+        return _typeset_whole(record, pictures or {}, format, ppi, hash_expected)
     from shoplib.sheet.entry_sheet import build
 
     day = datetime.datetime.fromisoformat(record["job"]["date"]).replace(tzinfo=datetime.UTC)
     return render(
-        build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi, with_hash=True
-    )
+        build(record), canonical(record), timestamp=int(day.timestamp()), format=format, ppi=ppi,
+        with_hash=True, hash_expected=hash_expected,
+    )  # fmt: skip
 
 
-def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], format: str, ppi: float | None) -> Any:
+def _typeset_whole(
+    record: Mapping[str, Any],
+    pictures: Mapping[str, bytes],
+    format: str,
+    ppi: float | None,
+    hash_expected: bytes,
+) -> Any:
     from shoplib.record.jobfile_record import canonical
     from shoplib.sheet.blank_job import build_blank
     from shoplib.sheet.job_pages import build_whole
@@ -45,7 +54,8 @@ def _typeset_whole(record: Mapping[str, Any], pictures: Mapping[str, bytes], for
     last = datetime.datetime.fromisoformat(record["lines"][-1]["at"])
     return render(
         data(record), canonical(record), timestamp=int(last.timestamp()), format=format, ppi=ppi, template=template,
-        files={f"{digest}.jpg": content for digest, content in pictures.items()}, any_sign=True, with_hash=True,
+        files={f"{digest}.jpg": content for digest, content in pictures.items()}, any_sign=True,
+        with_hash=True, hash_expected=hash_expected,
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from shoplib.sheet.row_headers import mark_row_headers
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
 PAGES_SCHEMA = "shoplib-pages/1"
+LONGEST_HASH = 400  # characters of the attachment about the pages; ours has 205 and the count of the pages
 MOST_CODES = 12  # told at the end of a sheet
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
 
@@ -74,12 +75,14 @@ def render(
     files: Mapping[str, bytes] | None = None,
     any_sign: bool = False,
     with_hash: bool = False,
+    hash_expected: bytes = b"",
 ) -> Any:
     """Typeset the sheet.  PDF bytes with the record attached, or PNG bytes (a list when several pages).
 
     ``files``: pictures that the template reads, under our own names.  ``any_sign``: a character that the fonts lack is
     printed as its code, for records that can no longer be changed.  ``with_hash``: the hash of the pages is attached
-    to the PDF beside the record.
+    to the PDF beside the record.  ``hash_expected``: the attachment that a sheet already has.  The bytes do not depend
+    on it; only where it is not the hash of these pages are they typeset a second time.
     """
     progress.step(0.9, 1, "done; typesetting the pages")  # one step that cannot be stopped
     try:
@@ -92,7 +95,7 @@ def render(
         "sys_inputs": {
             "sheet": json.dumps(sheet, ensure_ascii=False, allow_nan=False),
             "record": record.decode("utf-8"),
-            "pages": "",
+            "pages": _as_input(hash_expected),
         },
     }
     if format == "pdf":
@@ -103,8 +106,10 @@ def render(
         with _compiler_of(template, files) as compiler:
             pages, warnings = compiler.compile_with_warnings(**options)
             if with_hash and format == "pdf" and not warnings:  # the pages are known only after typesetting
-                options["sys_inputs"]["pages"] = pages_attachment(pages, record).decode("ascii")
-                pages, warnings = compiler.compile_with_warnings(**options)
+                attached = pages_attachment(pages, record).decode("ascii")
+                if attached != options["sys_inputs"]["pages"]:
+                    options["sys_inputs"]["pages"] = attached
+                    pages, warnings = compiler.compile_with_warnings(**options)
     except typst.TypstError as error:
         signs = _unprintable(error) if any_sign else {}
         if signs:
@@ -117,6 +122,7 @@ def render(
                 template=template,
                 files=files,
                 with_hash=with_hash,
+                hash_expected=hash_expected,
             )
         first = error.message.splitlines()[0][:300]
         cause = next((words for pattern, words in _CAUSES if re.search(pattern, error.message)), None)
@@ -126,6 +132,10 @@ def render(
     if warnings:
         raise SheetError("the sheet cannot be typeset: " + "; ".join(w.message for w in warnings)[:300])
     return mark_row_headers(pages) if format == "pdf" else pages
+
+
+def _as_input(attached: bytes) -> str:
+    return attached.decode("ascii") if attached.isascii() and len(attached) <= LONGEST_HASH else ""
 
 
 def pages_attachment(pdf: bytes, record: bytes) -> bytes:

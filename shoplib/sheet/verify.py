@@ -234,7 +234,7 @@ def _pages(sheet: _Sheet, wrong: bool) -> list[Finding]:
 
 def _set_again(sheet: _Sheet) -> Finding:
     """Compare with the pages that the same version makes."""
-    own = _typeset(sheet.record, sheet.pictures)
+    own = _typeset(sheet.record, sheet.pictures, sheet.files.get(attachments.PAGES, b""))
     if own == sheet.pdf:
         return verified(Part.PAGES, Code.SAME_BYTES)
     if own is None:
@@ -247,9 +247,9 @@ def _set_again(sheet: _Sheet) -> Finding:
     return verified(Part.PAGES, Code.ONLY_SIGNED if sheet.pdf.startswith(own) else Code.SAVED_AGAIN)
 
 
-def _typeset(record: dict[str, Any], pictures: dict[str, bytes]) -> bytes | None:
+def _typeset(record: dict[str, Any], pictures: dict[str, bytes], hash_expected: bytes) -> bytes | None:
     try:
-        pdf: bytes = typeset(record, pictures=pictures)
+        pdf: bytes = typeset(record, pictures=pictures, hash_expected=hash_expected)
     except SheetError:
         return None
     return pdf

@@ -69,10 +69,10 @@ def set_once(monkeypatch):
     known = {}
     really = verifying._typeset
 
-    def remembered(record, pictures):
+    def remembered(record, pictures, attached):
         key = canonical(record)
         if key not in known:
-            known[key] = really(record, pictures)
+            known[key] = really(record, pictures, attached)
         return known[key]
 
     monkeypatch.setattr(verifying, "_typeset", remembered)

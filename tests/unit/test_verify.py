@@ -14,7 +14,7 @@ from shoplib.cli import main
 from shoplib.record import jobfile_record as document
 from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.store import Store
-from shoplib.sheet import compare, job_sheet, typeset
+from shoplib.sheet import compare, job_sheet, render, typeset
 from shoplib.sheet.attachments import PAGES, attached
 from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import pages_attachment
@@ -128,6 +128,37 @@ def test_pages_of_another_version_are_covered_by_their_hash_and_text(sheet):
     verdict = verify(typeset(older))
     assert [f.code for f in verdict.of(Part.PAGES)] == [Code.SAME_PAGES]
     assert verdict.verified
+
+
+def test_an_unaltered_sheet_is_typeset_once(sheet, monkeypatch):
+    made = []
+    really = render._compiler
+
+    class Counted:
+        def __init__(self, compiler):
+            self.compiler = compiler
+
+        def compile_with_warnings(self, **options):
+            made.append(options["sys_inputs"]["pages"])
+            return self.compiler.compile_with_warnings(**options)
+
+    monkeypatch.setattr(render, "_compiler", lambda template: Counted(really(template)))
+    _, pdf = sheet
+    assert {f.code for f in verify(pdf).of(Part.PAGES)} == {Code.SAME_BYTES}
+    assert len(made) == 1
+    about = json.loads(attached(pdf)[PAGES])
+    another = about | {"pages": about["pages"][::-1]}
+    wrong = verify(replace_attachment(pdf, json.dumps(another, sort_keys=True, separators=(",", ":")).encode(), PAGES))
+    assert wrong.state(Part.PAGES) is State.NOT_VERIFIED
+    assert len(made) == 3
+
+
+@pytest.mark.parametrize(
+    "expected", [b"", b"{}", b'"]) #panic("typst")', b"\xff\x00", b"\x00", b"1" * 399, b"1" * 10**6]
+)
+def test_the_hash_that_a_sheet_has_never_changes_what_is_typeset(sheet, expected):
+    record, pdf = sheet
+    assert typeset(record, hash_expected=expected) == pdf
 
 
 def test_another_numpy_does_not_keep_the_pages_from_being_compared(sheet):

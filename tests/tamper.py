@@ -69,13 +69,18 @@ class Records:
 
 
 class Pages:
-    """A sheet in which one byte of one object is changed; ``verify`` compares the pages with those of the sheet."""
+    """A sheet in which one byte of one object is changed; ``verify`` compares the pages with those of the sheet.
+
+    The hash of the pages is made of the hashes of the objects.  So a changed object changes it if its own hash changes,
+    and if another hash at its place changes the whole; the second is calculated once for each object.
+    """
 
     def __init__(self, pdf):
         self.pdf, self.reader = pdf, attachments.opened(pdf)
         whole = _Hash(self.reader, structure=True)
         whole.of_document()
-        self.known = whole.known
+        self.whole, self.known = whole, whole.known
+        self._own, self._counted = {}, {}
         self.pages = set(whole.numbers)
         self.used_by = {}
         for number in self.reader.xref[0]:
@@ -115,16 +120,32 @@ class Pages:
         )  # fmt: skip
         return reader
 
-    def _hash(self, pdf, touched):
-        made = _Hash(self._read_as(pdf), structure=True)
-        made.known = {k: v for k, v in self.known.items() if k not in touched}
-        return made.of_document()
+    def _hash_of_object(self, pdf, number):
+        """The object alone; what it refers to is unchanged."""
+        made = copy.copy(self.whole)
+        made.known = self.known.copy()
+        del made.known[number]
+        return made._of(generic.IndirectObject(number, 0, self._read_as(pdf)))
+
+    def _counts(self, number):
+        """Whether another hash of this object changes the hash of the pages."""
+        if number not in self._counted:
+            touched = self._touched(number)
+            known = {k: v for k, v in self.known.items() if k not in touched}
+            hashes = set()
+            for own in (self.known[number], b"other"):
+                made = copy.copy(self.whole)
+                made.known = known | {number: own}
+                hashes.add(made.of_document())
+            self._own[number] = self._hash_of_object(self.pdf, number)
+            self._counted[number] = len(hashes) == 2
+        return self._counted[number]
 
     def found(self, number, forged):
         """``number``: of the object that is changed."""
-        touched = self._touched(number)
         try:
-            if self._hash(forged, touched) != self._hash(self.pdf, touched):
+            if (number in self.known and self._counts(number)
+                    and self._hash_of_object(forged, number) != self._own[number]):  # fmt: skip
                 return True
         except Exception:  # noqa: BLE001 -- pypdf raises many kinds; verify says what it makes of them
             pass

@@ -28,11 +28,12 @@ SHORT = 12  # rows of a table that is never split between two pages
 ROW = "measurement"  # the working whose entries are one row each
 WORST = ("fail", "undecided", "no limit given", "pass")
 IN_THE_ROW = ("what", "where", "value", "state", "low", "high", "instrument")
-NEXT = ("advice", "next_bolt")  # results that say what to do next: for the screen
+NEXT = ("advice", "next_bolt", "stacks", "deciding_leaf")  # results that say what to do next: for the screen
 FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
+NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
     Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
@@ -292,7 +293,7 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
     calculated = {k: v for k, v in result.values.items() if v.is_table and not _repeats_checks(v.value, result)}
     lists = [tuple(next(iter(row.values())).shown for row in v.value) for v in calculated.values()]
     told = _told_elsewhere(result, calculated.values())
-    found = []
+    found, printed = [], []
     for f in result.working.fields:
         typed = result.inputs.as_entered.get(f.name)
         if f.kind != "table" or typed is None or not 0 < len(result.inputs[f.name]) <= _MOST_ROWS:
@@ -304,6 +305,9 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
             continue
         kept = [0, *(k for k in new if k)] if _is_told(rows[0][0], rows[0][0], told) else range(len(head))
         head, rows = [head[k] for k in kept], [[row[k] for k in kept] for row in rows]
+        printed += [set(row) for row in rows]
+        if any(re.search(NAMES_ROW, c.label) for c in result.checks):
+            head, rows = ["Row", *head], [[str(n), *row] for n, row in enumerate(rows, 1)]
         found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), shown.notes))
     for name, v in calculated.items():
         if (name == STAGES and _in_the_grid(result, shown.job, entry)) or _repeats_lists(v.value, result, read):
@@ -311,6 +315,8 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
         names = list(dict.fromkeys(name for r in v.value for name in r))
         labels = {name: x.label for r in reversed(v.value) for name, x in r.items()}
         cells = [[read.no_finer(r[name].shown) if name in r else "" for name in names] for r in v.value]
+        if all(any({*row[1:]} - {"", "–"} <= typed for typed in printed) for row in cells):
+            continue  # each row, after its number, is in a table that was typed
         found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), shown.notes))
     return found
 

@@ -6,6 +6,7 @@ the record, so that every reference on paper leads to one line.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -42,6 +43,7 @@ STATUS_WORDS = WORDS | {
     "blank": "Blank",
 }
 NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
+RUNNING = 76  # characters of the head of a page
 BEFORE, AFTER = "Prove the fault", "Prove and hand over"
 
 
@@ -101,7 +103,7 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
     """The data of every page of a job: its name, its paper, and the hash of the attached record."""
     return {
         "title": f"Job {job.number}",
-        "running": " · ".join(x for k in ("serial", "engine") if (x := str(job.header.get(k) or ""))),
+        "running": _running(job),
         "paper": "us-letter" if record["paper"] == "letter" else "a4",
         "version": str(record["program"]["shoplib"]),
         "hash": printed_hash(record),
@@ -109,6 +111,13 @@ def head(record: Mapping[str, Any], job: Job) -> dict[str, Any]:
         "number": job.number,
         "job": header_cells(job.header),
     }
+
+
+def _running(job: Job) -> str:
+    """The head of each page: the serial number whole, and as much of the name of the engine as fits, by words."""
+    serial, engine = (str(job.header.get(k) or "") for k in ("serial", "engine"))
+    room = max(RUNNING - len(serial), 0)
+    return " · ".join(x for x in (serial, textwrap.shorten(engine, room, placeholder=" …") if room > 1 else "") if x)
 
 
 def _people(job: Job) -> dict[str, Any] | None:

@@ -35,6 +35,9 @@ class _Hash:
 
     def of_document(self) -> str:
         whole = hashlib.sha256()
+        count = self.catalog["/Pages"].get_object().get("/Count")
+        if count != len(self.pages):  # a viewer may believe it, and show pages that do not exist
+            whole.update(b"count" + str(count).encode())
         for page in self.pages:
             whole.update(self._of_page(page))
         for key in sorted(k for k in self.catalog if k not in self.left_out):

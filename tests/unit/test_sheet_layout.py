@@ -47,6 +47,62 @@ def test_twenty_six_bolts_and_forty_measurements_have_at_most_twelve(big, paper)
     assert all(f"Deck height, point {n} rear" in whole for n in range(1, 11))
 
 
+def headings_of(reader, outline=None, level=1):
+    """The headings of a file in their order: level, page, distance from the lower edge of the page, words."""
+    for x in reader.outline if outline is None else outline:
+        if isinstance(x, list):
+            yield from headings_of(reader, x, level + 1)
+        else:
+            yield level, reader.get_destination_page_number(x) + 1, float(x.top), str(x.title)
+
+
+LEAST = 60  # points; less of an entry, alone on a page, is stranded
+FOOT = 46  # points; the lower margin
+
+
+def stranded(pdf):
+    """What is cut off from the entry that it belongs to; each told in words."""
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    headings, found = list(headings_of(reader)), []
+    for k, (level, page, top, words) in enumerate(headings):
+        after = headings[k + 1] if k + 1 < len(headings) else (1, page, FOOT, "")
+        if top < FOOT + 15:
+            found.append(f"page {page}: the heading {words!r} ends it")
+        if level != 4:
+            continue
+        whose = max(n for n in range(k) if headings[n][0] == 3)
+        pieces = [h for h in headings[whose + 1 : k] if h[0] == 4]
+        if words == "Results" and any(h[1] != page for h in pieces):
+            found.append(f"page {page}: {words!r} without what was typed")
+        alone = headings[whose][1] != page and all(h[1] != page for h in pieces) and after[0] < 4
+        if alone and after[1] == page and top - after[2] < LEAST:
+            found.append(f"page {page}: {words!r} of {headings[whose][3]!r} alone")
+    for n, page in enumerate(reader.pages, 1):
+        lines = page.extract_text().splitlines()
+        heads = [(k, line) for k, line in enumerate(lines) if re.match(r"\d+ +\S.* · .* · 20\d\d-", line)]
+        found += [f"page {n}: {above!r} above the head of its line" for k, head in heads for above in lines[:k]
+                  if re.match(r"\d+ +\S", above) and head.startswith(above)]  # fmt: skip
+    whole = [page.extract_text().partition("The record, line by line")[0] for page in reader.pages]
+    start = next((n for n, text in enumerate(whole) if "Appendix: workings" in text), len(whole))
+    workings = [len(re.findall(r"^1\. ", text.partition("Appendix: workings")[2] or text, re.MULTILINE))
+                for text in whole[start:]]  # fmt: skip
+    found += [f"page {start + 1 + n}: one working alone" for n, count in enumerate(workings) if n and count == 1]
+    return found
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_nothing_is_stranded(paper):
+    assert stranded(prints.of_job(paper)) == []
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_head_of_a_page_is_cut_at_a_word(paper):
+    heads = {page.splitlines()[0] for page in texts_of(prints.of_job(paper))[1:]}
+    assert heads == {
+        "SN 48213 · Diesel pump engine, built by the teaching workshop, type TB-14; … Job 26-027 · issue B"
+    }
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_no_piece_of_an_entry_is_stranded(paper):
     """The short tables of the invented job are whole; what continues on another page has the number of its line."""

@@ -15,7 +15,7 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler
 from shoplib.topics.flatness.face_inputs import MM, USUAL
 from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
-from shoplib.topics.flatness.straightedge_line import Line, leaf_text, out_by
+from shoplib.topics.flatness.straightedge_line import Line, end_text, leaf_text, out_by
 
 WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
 
@@ -74,10 +74,10 @@ def in_words(line: Line) -> str:
         return "not measured" if line.row["state"] != UNREADABLE else "unreadable"
     kind = "balanced gap " if line.rocking else ""
     if line.high is None:
-        return f"{kind}at least {leaf_text(line.low)}, thickest leaf still loose"
+        return f"{kind}at least {end_text(line, line.low)}, thickest leaf still loose"
     if line.low == 0:
-        return f"{kind}below {leaf_text(line.high)}"
-    return f"{kind}from {leaf_text(line.low)} to below {leaf_text(line.high)}"
+        return f"{kind}below {end_text(line, line.high)}"
+    return f"{kind}from {end_text(line, line.low)} to below {end_text(line, line.high)}"
 
 
 def bracket_outcome(found: feeler.Bracket, bound: float, at_limit: str | None) -> Outcome:

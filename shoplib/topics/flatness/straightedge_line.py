@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from shoplib.core import rounding
 from shoplib.core.checks import Origin, Outcome, Uncertainty
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import Reading, Unreadable, show
@@ -186,6 +187,13 @@ def place_lines(
 def leaf_text(x: float) -> str:
     """A thickness as engraved on a leaf."""
     return f"{x * 1e3:.4g} mm"
+
+
+def end_text(line: Line, x: float) -> str:
+    """One end of the bracket; where it is a leaf that was tried, with the digits that were typed."""
+    tried = [leaf for leaf in line.row.values() if isinstance(leaf, Reading) and rounding.same(leaf.value, x)]
+    digits = max((rounding.decimals(leaf.as_entered) for leaf in tried if "mm" in leaf.as_entered), default=0)
+    return max(leaf_text(x), f"{x * 1e3:.{digits}f} mm", key=len)
 
 
 def own_error(inputs: FlatnessLinesInputs, worksheet: Worksheet) -> float:

@@ -253,6 +253,31 @@ def a_key_moves(page, slider, key):
     return slider.get_attribute("aria-valuetext")
 
 
+# The first message that brings a text of a form is lost on its way; and what kinds of message the browser sends.
+LOSE = """() => { const settings = jupyterapp.serviceManager.serverSettings, Plain = settings.WebSocket;
+  const words = data => new TextDecoder("latin1").decode(data);
+  window.lost = 0; window.sent = []; window.mend = () => { settings.WebSocket = Plain; };
+  settings.WebSocket = class extends Plain {
+    set onmessage(heard) { super.onmessage = e => {
+      if (!window.lost && ['"comm_open"', '"HTMLModel"'].every(word => words(e.data).includes(word))) window.lost++; else heard(e); }; }
+    get onmessage() { return super.onmessage; }
+    send(data) { window.sent.push(words(data).match(/"msg_type": ?"(\\w+)"/)?.[1]); super.send(data); }
+  }; }"""
+
+
+def test_a_notebook_that_lost_a_widget_on_its_way_is_shown_whole(desk):
+    """It runs once more; and its forms answer in the thread that runs its cells, so that the two cannot cross."""
+    desk.evaluate(LOSE)
+    panel = bring_and_run(desk, "61-preload-from-torque.ipynb")
+    desk.evaluate("mend()")
+    assert desk.evaluate("lost") == 1
+    panel.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
+    assert panel.locator(".jupyter-widgets-error-widget").count() == 0
+    kinds = set(desk.evaluate("sent"))
+    assert "execute_request" in kinds
+    assert "create_subshell_request" not in kinds
+
+
 def test_forms_in_jupyterlab_in_the_dark(desk):
     page, panel = desk, bring_and_run(desk, "31-straightedge-and-feeler.ipynb")
     panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)

@@ -3,6 +3,7 @@
 // JupyterLab loads it as a container of module federation: init(shared modules), get(module).
 const OURS = /^(notebooks\/)?\d\d-[a-z-]+\.ipynb$/;   // in the folder that `shoplib open` serves; other notebooks are left alone
 const WIDGET = "application/vnd.jupyter.widget-view+json";
+const LOST = ".jupyter-widgets-error-widget";
 let shared = {};
 
 const module = async name => (await Object.values(shared[name])[0].get())();
@@ -15,6 +16,19 @@ const plain = output => {   // a widget of a kernel that has ended cannot be sho
 function atRest(notebook) {   // show no widget that is not there
   for (const { model } of notebook.widgets)
     if (model.type === "code" && model.outputs.toJSON().some(o => o.data?.[WIDGET])) model.outputs.fromJSON(model.outputs.toJSON().map(plain));
+}
+
+const pause = ms => new Promise(done => setTimeout(done, ms));
+
+// A cell that runs earlier than JupyterLab listens to its widgets loses some of them.  It listens once its manager of
+// widgets has heard from the kernel which widgets there are.
+async function widgetsCanCome(panel) {
+  for (const end = Date.now() + 10_000; Date.now() < end && !panel.isDisposed; await pause(50)) {
+    const shown = panel.content.rendermime.createRenderer(WIDGET);
+    const manager = await Promise.race([shown._manager?.promise, pause(50)]);
+    shown.dispose();
+    if (manager?.restoredStatus) return;
+  }
 }
 
 async function run(panel, NotebookActions) {
@@ -78,7 +92,8 @@ function onPages(app) {
 async function activate(app) {
   if (app.name === "Voila") return onPages(app);
   const { NotebookActions } = await module("@jupyterlab/notebook");
-  const known = new Map();   // panel → { shown, running, lost }
+  const known = new Map();   // panel → { running, lost, waits, ended }
+  const answered = kernel => new Promise((yes, no) => { kernel.info.then(yes, no); kernel.disposed.connect(() => no(new Error("there is another kernel"))); });
   const start = async panel => {
     const state = known.get(panel);
     if (state.running) return;
@@ -86,8 +101,15 @@ async function activate(app) {
     try {
       await panel.context.ready; await panel.sessionContext.ready;
       const kernel = panel.sessionContext.session?.kernel;
-      if (kernel) { await kernel.info; await run(panel, NotebookActions); panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1); }
-    } finally { state.running = false; if (state.lost) again(panel); }
+      if (!kernel) { state.waits = true; return; }   // it runs as soon as there is one
+      kernel.commsOverSubshells = "disabled";   // a form answers in the thread that runs the cells, not beside it
+      await answered(kernel); await widgetsCanCome(panel);
+      await run(panel, NotebookActions);
+      await pause(200);   // until the widgets that came last are drawn
+      if (panel.node.querySelector(LOST)) { console.info("a widget was lost on its way: the notebook runs again"); await run(panel, NotebookActions); }
+      panel.node.dataset.ran = String(+(panel.node.dataset.ran ?? 0) + 1);
+    } catch (why) { console.info("runs again later:", String(why)); state.waits = true; }
+    finally { state.running = false; if (state.lost) again(panel); }
   };
   const again = async panel => {   // the kernel of this notebook was lost, and there is a new one, or one is asked for
     const session = panel.sessionContext, kernel = session.session?.kernel;
@@ -102,7 +124,7 @@ async function activate(app) {
   const look = panel => {
     if (!panel?.sessionContext || !panel.content?.widgets || !OURS.test(panel.context?.path ?? "") || known.has(panel) || !panel.isVisible) return;
     if (sessionStorage.getItem("shoplib-run") === "off") { known.set(panel, { ended: true }); return; }   // to look at a notebook as it was saved
-    const state = { running: false, lost: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
+    const state = { running: false, lost: false, waits: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
     known.set(panel, state);
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
     panel.disposed.connect(() => known.delete(panel));
@@ -111,6 +133,7 @@ async function activate(app) {
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone
       if (status === "autorestarting") state.lost = true;   // after a restart that a person asked for, that person runs it
       if (status === "idle" && state.lost) again(panel);
+      else if (status === "idle" && state.waits && !state.running && !state.ended) { state.waits = false; start(panel); }
     });
     start(panel);
   };

@@ -95,9 +95,9 @@ def _done(parts: Path, parquet: Any) -> set[str]:
 def _results(parts: Path, parquet: Any, wanted: set[str]) -> Any:
     import pandas
 
-    tables = [parquet.parquet.read_table(p).to_pandas() for p in sorted(parts.glob("*.parquet"))]
+    tables = [parquet.parquet.read_table(p) for p in sorted(parts.glob("*.parquet"))]
     names = ["key", "place", "kind", "state", "outcome", "findings", "readings", "program", "seconds"]
-    whole = pandas.concat(tables) if tables else pandas.DataFrame(columns=names)
+    whole = parquet.concat_tables(tables).to_pandas() if tables else pandas.DataFrame(columns=names)
     whole = whole[whole["key"].isin(wanted)].drop_duplicates("key")
     return whole.sort_values("place", kind="stable").reset_index(drop=True)
 

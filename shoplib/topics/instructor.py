@@ -56,7 +56,7 @@ TERM = (
             "the same: both clicked", "the wrench feels the friction too", ("same_click",)),
     Meeting("Where the torque goes", "the bar in three parts", "how much stretches the bolt?", "nearly all of it",
             "about one seventh", ("where_the_torque_goes",)),
-    Meeting("An angle is a distance", "a thread and a ruler", "how far does 90° move it?", "it depends on the torque",
+    Meeting("What 90° does", "a thread and a ruler", "how far does 90° move it?", "it depends on the torque",
             "a quarter of the pitch", ("angle_is_travel",)),
     Meeting("Torque, then angle", "two frictions", "does the angle cure friction?", "yes",
             "it brings the ratio closer to 1", ("torque_then_angle",)),

@@ -166,14 +166,14 @@ FURTHER_TRAVEL = Cases(
             "A quarter of 2 mm is more than a quarter of 1.25 mm.",
         ),
         Item(
-            "Bolt A is dry and needs 95 N·m for a further 90°. Bolt B is oiled and needs 60 N·m. Both have the same "
-            "pitch. Which one travels further?",
+            "Bolt A has a pitch of 1.5 mm, is dry and is turned 100°. Bolt B has a pitch of 1.25 mm, is oiled and is "
+            "turned 120°. Which one travels further?",
             (
                 Option("both the same"),
-                Option("bolt A", "angle_is_torque", "The torque differs, the travel does not: it is pitch and angle."),
-                Option("bolt B", "oil_no_matter", "Turning is easier with oil, but 90° is 90°."),
+                Option("bolt A", "angle_is_torque", "The friction does not count. 1.5 mm × 100° is 1.25 mm × 120°."),
+                Option("bolt B", "oil_no_matter", "The oil does not count. 1.5 mm × 100° is 1.25 mm × 120°."),
             ),
-            "The travel depends on pitch and angle only.",
+            "Both travel 0.417 mm. The travel depends on pitch and angle only.",
         ),
         Item(
             "Bolt A has a pitch of 1.5 mm and is turned 60°. Bolt B has a pitch of 1 mm and is turned 120°. Which one "
@@ -202,15 +202,16 @@ NO_NUMBER = Cases(
             "The angle is the instruction.",
         ),
         Item(
-            "One bolt needed 62 N·m at the end of its 90°, the next one 78 N·m. How far has each thread travelled?",
+            "On your bolts the wrench showed about 75 N·m at the end of the 90°. For the next bolts, somebody sets "
+            "his wrench to 75 N·m instead of turning 90°. What does he get?",
             (
-                Option("The same for both: a quarter of the pitch."),
-                Option("The second one further.", "angle_is_torque",
-                       "More torque means more friction or more load, not more travel."),
-                Option("That cannot be known without the friction.", "oil_no_matter",
-                       "The travel needs no friction: it is pitch × angle ÷ 360°."),
+                Option("Another angle at each bolt, and so another travel."),
+                Option("About 90° at each bolt.", "angle_is_torque",
+                       "A slippery bolt goes further before 75 N·m, a dry one stops earlier."),
+                Option("The same clamp load at each bolt.", "torque_is_tightness",
+                       "Friction takes another part of the 75 N·m at each bolt."),
             ),
-            "Same pitch, same angle, same travel.",
+            "A torque does not say how far the thread goes.",
         ),
     )
 )  # fmt: skip

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from shoplib.core.working import Result
 from shoplib.teaching.exercise import Exercise, Mistake, again
-from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.embedment_loss import EMBEDMENT_LOSS
 from shoplib.topics.angle.exercises import BAND, MODEL, STAGES, _kN, _staged
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING
@@ -82,26 +81,6 @@ GUESSES = [
         first_step="Three parts share the torque: stretch, thread and head.",
         lesson="About 15 % of the torque stretches the bolt, 38 % is lost in the thread and 47 % under the head.",
         slider=(0.0, 1.0, 0.01),
-    ),
-    Exercise(
-        name="guess_travel_of_a_quarter_turn",
-        topic="angle",
-        title="A quarter turn",
-        question="A bolt with a pitch of 1.5 mm is turned a further 90°. How far does the thread travel?",
-        working=ANGLE_TRAVEL,
-        result="travel",
-        fixed={"angle": "90°", "pitch": "1.5 mm"},
-        numbers=lambda rng: {},
-        tolerance="0.03 mm",
-        mistakes=(
-            Mistake(
-                "used the whole pitch", lambda r: r.inputs.pitch, ("The pitch is the travel of one full turn, 360°.")
-            ),
-            Mistake("took 180° as a full turn", lambda r: 2 * r["travel"], "A full turn is 360°."),
-        ),
-        first_step="What part of a full turn is 90°?",
-        lesson="An angle is a distance, not a torque: pitch × angle ÷ 360°.",
-        slider=(0.0, 2.0, 0.025),
     ),
     Exercise(
         name="guess_spread_after_the_angle",

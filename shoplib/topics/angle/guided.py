@@ -16,7 +16,6 @@ from shoplib.topics.preload import exercises as preload
 ANGLE = {x.name: x for x in EXERCISES}
 PRELOAD = {x.name: x for x in preload.EXERCISES}
 GUESS = {g.name: g for g in GUESSES}
-ONE_TURN = 1.5  # mm, the pitch of the model bolt
 
 
 def _bolt(stages: str, **more: str) -> Result:
@@ -33,9 +32,12 @@ def parts_of_the_torque() -> Known:
     return Known((("torque on the wrench", 1.0, "40 N·m"), *((what, None, "") for what in asked)))
 
 
-def a_full_turn() -> Known:
-    """A full turn is known, a quarter turn is asked."""
-    return Known((("travel of a full turn, 360°", 1.0, f"{ONE_TURN} mm"), ("travel of 90°", None, "")))
+def dry_and_oiled_at_the_end() -> Known:
+    """The torque of two bolts at the end of 90° is known, their travel is asked."""
+    dry, oiled = (_bolt("40 N·m; +90°", mu_thread=mu, mu_head=mu)["torque"][-1] for mu in ("0.16", "0.08"))
+    return Known((("dry bolt, torque at the end of its 90°", 1.0, f"{dry:.0f} N·m"),
+                  ("oiled bolt, torque at the end of its 90°", oiled / dry, f"{oiled:.0f} N·m"),
+                  ("the travel of each thread by its 90°", None, "")))  # fmt: skip
 
 
 def two_at_the_snug_torque() -> Known:
@@ -146,12 +148,23 @@ SHARES = GuidedLesson(
 RAMP = GuidedLesson(
     name="angle_is_travel",
     objective=3,
-    title="An angle is a distance",
-    goal="90° is a quarter of the pitch. It has no fixed number of N·m.",
-    guess=GUESS["guess_travel_of_a_quarter_turn"],
-    scene=a_full_turn,
-    explore=Scene("ramp", {"angle": 0}),
-    task="drag the angle to 90°, then try each pitch.",
+    title="What 90° does",
+    goal="90° is a quarter of the pitch, with oil or without. It has no fixed number of N·m.",
+    guess=Item(
+        "Two bolts of one thread are tightened to 40 N·m. Then both are turned a further 90°. The dry one is much "
+        "harder to turn. Which thread travels further by its 90°?",
+        (
+            Option("both the same"),
+            Option("the oiled one", "angle_is_torque",
+                   "Turning is easier with oil, but 90° is 90°. A thread is a slope with a fixed rise for each turn."),
+            Option("the dry one", "angle_is_torque",
+                   "More torque means more friction here, not more travel. The thread is a slope with a fixed rise."),
+        ),
+    ),
+    scene=dry_and_oiled_at_the_end,
+    explore=Scene("ramp", {"angle": 90, "friction": 0.12}),
+    task="drag the friction to both ends. What changes, and what does not? Then drag the angle to a full turn, and try "
+    "the pitch of 1 mm.",
     reasons=Item(
         "What decides how far the thread travels?",
         (
@@ -160,26 +173,27 @@ RAMP = GuidedLesson(
                    "The thread is a ramp. Its travel is the same whether it turns easily or hard."),
             Option("The friction decides: a slippery bolt travels further.", "oil_no_matter",
                    "An angle of 90° is 90° with oil or without."),
-            Option("The length of the bolt decides.", "length_no_matter",
-                   "The length decides what the travel does to the load, not how far the thread travels."),
+            Option("The clamp load decides: the bolt that pulls harder has travelled further.", "torque_is_tightness",
+                   "The bolts had different clamp loads at 40 N·m already. Both travel the same by their 90°."),
         ),
     ),
     explain=Item(
-        "Two bolts of one pitch get a further 90°. One needs twice the torque of the other. What about their travel?",
+        "At 90° a friction of 0.08 shows 58 N·m, and a friction of 0.20 shows 105 N·m. The travel is 0.375 mm both "
+        "times. Why?",
         (
-            Option("It is the same: the torque says how hard the turning is, not how far it goes."),
-            Option("It is half for the hard one.", "angle_is_torque",
-                   "A quarter turn is a quarter of the pitch, however hard it is."),
-            Option("It is twice as far for the hard one.", "angle_is_torque",
-                   "More torque means more friction or more load, not more travel."),
-            Option("It is the same only if both have the same friction.", "oil_no_matter",
-                   "In the picture there is no friction at all: pitch and angle give the travel."),
+            Option("The pitch fixes the rise of a turn. Friction makes the turning harder, not the slope steeper."),
+            Option("The oiled bolt gets less torque but slides further for each N·m, so it comes out equal.",
+                   "angle_is_torque", "Then a friction in between would give another travel. Drag it: none does."),
+            Option("Both have the same clamp load at the end, so their travel is the same.", "torque_is_tightness",
+                   "At 40 N·m the oiled bolt already had more clamp load. The travel does not follow the load."),
+            Option("The bolt is still elastic: it would spring back. Past yield, where it no longer does, the dry one "
+                   "travels less.", "angle_means_yield", "Drag to 180° or 360°: friction never changes the travel."),
         ),
     ),
     meaning="Travel = pitch × angle ÷ 360°. What torque is 90 degrees? There is no such number. The torque depends "
     "on the stiffness of bolt and joint, on the pitch and on the friction.",
     checks=(cases.FURTHER_TRAVEL, cases.NO_NUMBER, ANGLE["travel_of_an_angle"]),
-    visit={"angle": (90,), "pitch": ("1.25 mm", "2 mm")},
+    visit={"friction": (0.08, 0.2), "angle": (360,), "pitch": ("1 mm",)},
 )  # fmt: skip
 
 TWO = GuidedLesson(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.model_bolt import BOLT, MODEL
+from shoplib.topics.angle.pictures import draw_ramp_on
 from shoplib.topics.angle.preload_scatter import PRELOAD_SCATTER as SCATTER
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE as PRELOAD
@@ -53,17 +54,55 @@ def says_where(r: Result) -> str:
 
 
 # ------------------------------------------------------------------------------ 3 the ramp
-def ramp(angle: float, pitch: str) -> Result:
-    """Travel of the thread."""
-    return ANGLE_TRAVEL({"angle": f"{np.degrees(angle):.6g} deg", "pitch": pitch})
+@dataclass(frozen=True)
+class Turned:
+    """A bolt turned further: the travel of its thread, and the torque that the wrench shows at the end."""
+
+    travel: Result
+    friction: float
+    torque: float
+
+    @property
+    def angle(self) -> float:
+        """Whole degrees."""
+        return round(float(np.degrees(self.travel.inputs.angle)), 3)
 
 
-def says_ramp(r: Result) -> str:
-    """Angle, pitch, travel; and the most frequent question."""
+def ramp(angle: float, pitch: str, friction: float) -> Turned:
+    """Travel of the thread from 40 N·m on, and the torque at the end of the angle."""
+    turned, mu = f"{np.degrees(angle):.6g} deg", f"{friction:.2f}"
+    stages = f"40 N*m; +{turned}" if angle > 0 else "40 N*m"
+    thread = f"M10x{pitch.removesuffix(' mm')}"
+    r = STAGED({**MODEL, "thread": thread, "mu_thread": mu, "mu_head": mu, "stages": stages})
+    return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][-1])
+
+
+def says_ramp(turned: Turned) -> str:
+    """Angle, pitch, travel; and the torque at which that ends."""
     return (
-        f"{np.degrees(r.inputs.angle):.0f}° on a pitch of {1e3 * r.inputs.pitch:g} mm moves the thread "
-        f"{1e3 * r['travel']:.3f} mm. How many N·m is that? {r['torque_equivalent'].capitalize()}."
+        f"{turned.angle:.0f}° on a pitch of {1e3 * turned.travel.inputs.pitch:g} mm moves the thread "
+        f"{1e3 * turned.travel['travel']:.3f} mm. With a friction of {turned.friction:.2f} the wrench then shows "
+        f"{turned.torque:.0f} N·m."
     )
+
+
+def draw_ramp(figure: Any) -> Callable[[Turned], None]:
+    """The ramp, and below it the torque, which starts at 40 N·m."""
+    slope, ax = figure.subplots(2, 1, height_ratios=(4, 1))
+    move_travel = draw_ramp_on(slope)
+    ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 121, 40), xlabel="torque at the end, N·m")
+    ax.spines[["top", "right", "left"]].set_visible(False)
+    (bar,) = ax.fill([0], [0], facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
+    note = ax.text(0, 0, "", fontsize=10, color=INK, va="center", gid="torque-note")
+
+    def move(turned: Turned) -> None:
+        move_travel(turned.travel)
+        x = turned.torque
+        bar.set_xy([(0, -0.35), (x, -0.35), (x, 0.35), (0, 0.35)])
+        note.set_text(f"{x:.0f} N·m at a friction of {turned.friction:.2f}")
+        note.set_position((x + 2, 0))
+
+    return move
 
 
 # ------------------------------------------------------------------------------ 4 two frictions
@@ -138,9 +177,10 @@ def says_stop(r: Result) -> str:
     at = -2 if off else -1
     F, longer, for_good = r["preload"][at], r["elongation"][at], r["plastic_elongation"][at]
     if F is None:
+        highest, angle = r["necking_preload"], float(r.plot_data["necking_angle"][0])
         return (
-            "Past its highest load the bolt necks at one place, and the load falls until it breaks. Turning further "
-            "now reduces the clamp load."
+            f"Broken: the clamp load is 0 kN. The highest load was {_kN(highest)}, at {angle:.0f}°. Past it the bolt "
+            "necked (became thin at one place), and the load fell until it broke."
         )
     where = f"{_kN(F)}. The bolt is {_mm(longer)} longer"
     if off:
@@ -286,13 +326,14 @@ LESSONS = [
         title="The thread unrolled: an angle is a distance",
         controls=(
             Control("angle", "Angle turned", deg, 0, 360, 5, 90),
-            Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("2 mm", "2 mm"))),
+            Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),
+            Control("pitch", "Pitch", choices=(("1.5 mm", "1.5 mm"), ("1.25 mm", "1.25 mm"), ("1 mm", "1 mm"))),
         ),
         state=ramp,
-        draw=ANGLE_TRAVEL.draw or draw_stop,
+        draw=draw_ramp,
         says=says_ramp,
-        alt=ANGLE_TRAVEL.alt or says_ramp,
-        figure_size=(5.8, 2.8),
+        alt=lambda turned: "The thread unrolled as a ramp, and a bar of the torque. " + says_ramp(turned),
+        figure_size=(6.0, 3.6),
     ),
     Lesson(
         name="two_frictions",

@@ -19,7 +19,11 @@ from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
 
 def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
     """The thread unrolled: a ramp one pitch high and one turn long, and how far up the ramp the angle goes."""
-    ax = figure.subplots()
+    return draw_ramp_on(figure.subplots())
+
+
+def draw_ramp_on(ax: Any) -> Callable[[Result], None]:
+    """The same, on axes of another picture."""
     ax.set(xlim=(-4, 366), ylim=(-0.12, 2.3), xlabel="turned, °", ylabel="travel, mm", xticks=range(0, 361, 60))
     ax.spines[["top", "right"]].set_visible(False)
     (slope,) = ax.fill([0, 360, 360], [0, 0, 1], facecolor=PALER, edgecolor=SOFT, lw=0.8, gid="ramp")

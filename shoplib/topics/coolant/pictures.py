@@ -12,12 +12,12 @@ import numpy as np
 
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, set_steady_limits
 from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
 # ------------------------------------------------------------------------------ the tank
-LAYERS = (("stayed", PALE, "--", "stayed in"), ("product", ACCENT, "", "product"), ("water", PALER, "", "water"))
+FULL_TINT = 0.5  # how far the colour of a liquid goes from that of water to the accent, at 100 vol %
 
 
 ROW = 0.062  # of the tank's height that a row of words takes
@@ -27,7 +27,7 @@ LEAST_LABEL = 0.075  # of the tank's height, below which a label would not fit
 
 
 def draw_tank(figure: Any) -> Callable[[Result], None]:
-    """Tank after draining, tank after filling, and the scale of strength with the unreachable part hatched."""
+    """What stayed in, what is poured in and the mixture; and the scale of strength, its unreachable part hatched."""
     return functools.partial(_move_tank, _tank_artists(figure))
 
 
@@ -35,18 +35,18 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
     from matplotlib.patches import Rectangle
     from matplotlib.transforms import offset_copy
 
-    tank, scale = figure.subplots(1, 2, width_ratios=(2.5, 1))
-    tank.set(xlim=(-0.08, 2.28), ylim=(-0.16, 1.14))
+    tank, scale = figure.subplots(1, 2, width_ratios=(2.9, 1))
+    tank.set(xlim=(-0.03, 2.62), ylim=(-0.16, 1.14))
     tank.axis("off")
     scale.set(xlim=(0, 1.9), ylim=(0, 100), xticks=[], ylabel="strength of the filled system, vol %")
     scale.spines[["top", "right", "bottom"]].set_visible(False)
-    left, right, wide = 0.0, 1.25, 0.95
+    left, between, right, wide = 0.0, 0.86, 1.8, 0.8
     parts: dict[str, Any] = {}
 
-    def layer(name: str, x: float, face: str, hatch: str, ink: str) -> None:
-        box = Rectangle((x, 0), wide, 0, facecolor=face, edgecolor="white", hatch=hatch, lw=1.0, gid=name)
+    def layer(name: str, x: float, hatch: str = "", ink: str = INK) -> None:
+        box = Rectangle((x, 0), wide, 0, facecolor="white", edgecolor="white", hatch=hatch, lw=1.0, gid=name)
         tank.add_patch(box)
-        plate = Rectangle((x + wide * 0.17, 0), wide * 0.66, 0, facecolor=face, edgecolor="none", gid=name + "-plate")
+        plate = Rectangle((x + wide * 0.1, 0), wide * 0.8, 0, facecolor="white", edgecolor="none", gid=name + "-plate")
         if hatch:  # words must read on the hatching (of lines: dots would make the picture forty times larger)
             tank.add_patch(plate)
         rows = [
@@ -54,19 +54,17 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
         ]
         parts[name] = box, plate, rows
 
-    layer("before-stayed", left, PALE, "--", INK)
-    layer("before-room", left, "white", "", SOFT)
-    for name, face, hatch, _ in LAYERS:
-        layer("after-" + name, right, face, hatch, "white" if face == ACCENT else INK)
+    layer("before-stayed", left, "--")
+    layer("before-room", left, ink=SOFT)
+    layer("poured-product", between)
+    layer("poured-water", between)
+    layer("mixed", right)
     for x in (left, right):
         tank.plot([x, x, x + wide, x + wide], [1.03, 0, 0, 1.03], color=INK, lw=1.6, solid_joinstyle="round")
-    tank.annotate("", (right - 0.04, 0.5), (left + wide + 0.04, 0.5), arrowprops={"arrowstyle": "->", "color": SOFT})
-    heads = [
-        tank.text(x + wide / 2, 1.08, text, ha="center", va="bottom", fontsize=9, color=INK, weight="bold")
-        for x, text in ((left, "after draining"), (right, "after filling"))
-    ]
-    assert heads
-    below = tank.text(1.1, -0.07, "", ha="center", va="center", fontsize=9, color=INK, gid="below")
+    tank.annotate("", (right - 0.02, 0.5), (right - 0.14, 0.5), arrowprops={"arrowstyle": "->", "color": SOFT})
+    for x, head in ((left, "after draining"), (between, "poured in"), (right, "mixed")):
+        tank.text(x + wide / 2, 1.08, head, ha="center", va="bottom", fontsize=9, color=INK, weight="bold")
+    below = tank.text(0, -0.07, "", ha="left", va="center", fontsize=9, color=INK, gid="below", in_layout=False)
     zones = [
         Rectangle((0, 0), 0.55, 0, facecolor="white", edgecolor=SOFT, hatch="////", lw=0.6, gid=f"zone{k}")
         for k in range(2)
@@ -85,8 +83,10 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
     # where the letters of the first and the second of two rows stand below the middle, and those of a lone row
     feet = [offset_copy(tank.transData, figure, y=up, units="points") for up in (2.6, -8.4, -2.9)]
 
-    def place(name: str, bottom: float, height: float, text: str) -> None:
+    def place(name: str, bottom: float, height: float, text: str, strength: float | None = None) -> None:
         box, plate, rows = parts[name]
+        for patch in (box, plate):
+            patch.set_facecolor("white" if strength is None else tint(strength))
         box.set_y(bottom)
         box.set_height(height)
         said = text.split("\n") if text and height >= LEAST_LABEL else []
@@ -102,22 +102,32 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
     )
 
 
+def tint(strength: float) -> tuple[float, ...]:
+    """The colour of a liquid: light for water, the darker the stronger."""
+    from matplotlib.colors import to_rgb
+
+    weak, strong = np.array(to_rgb(PALER)), np.array(to_rgb(ACCENT))
+    return tuple(weak + FULL_TINT * strength * (strong - weak))
+
+
 def _move_tank(art: SimpleNamespace, result: Result) -> None:
     plot_data = result.plot_data
     V = plot_data["capacity"]
     _, kept, c_kept = plot_data["before"][0]
-    art.place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}")
+    art.place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}", c_kept)
     art.place("before-room", kept, plot_data["room"], f"room for\n{_said(plot_data['room'] * V)}")
-    bottom = 0.0
-    for (name, height, strength), (_, _, _, word) in zip(plot_data["after"], LAYERS, strict=True):
-        text = f"{_said(height * V)} {word}"
+    bottom = kept
+    for name, height, strength in plot_data["after"][1:]:
+        text = f"{_said(height * V)} {name}"
         if name != "water" and height >= 2 * LEAST_LABEL:
             text += f"\nat {_percent(strength)}"
-        art.place("after-" + name, bottom, height, text)
+        art.place("poured-" + name, bottom, height, text, strength)
         bottom += height
+    reached = plot_data["reached"]
+    art.place("mixed", 0, bottom, f"{_said(bottom * V)}\nat {_percent(reached)}", reached)
     more = plot_data["more"]
     art.below.set_text(
-        f"mixed: {_percent(plot_data['reached'])}"
+        f"one fill gives {_percent(reached)}"
         + (f", then {more} more drain{'s' if more > 1 else ''}" if more > 0 else "")
         + (", and no number of drains is enough" if more < 0 else "")
     )

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.units import deg, mm, unit_of
 from shoplib.core.working import Result
+from shoplib.physics.threads import circle_area
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.skim.cam_retard import CAM_RETARD
-from shoplib.topics.skim.pictures import alt_chain, draw_chain
+from shoplib.topics.skim.pictures import alt_chain, draw_chain_on
 from shoplib.topics.skim.skim_chain import SKIM_CHAIN as CHAIN
 from shoplib.topics.skim.sweep_picture import alt_sweep, draw_sweep
 from shoplib.topics.skim.valve_sweep import VALVE_SWEEP
@@ -40,10 +43,45 @@ def at_cut(head_skim: float, face: dict[str, str], gasket: str) -> Result:
     return CHAIN(typed)
 
 
+def volumes(result: Result) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Area and thickness of what the cut takes off, and of what the gasket adds."""
+    inputs = result.inputs
+    hole = float(circle_area(inputs.gasket_bore))
+    return (inputs.chamber_opening_area, inputs.head_skim), (hole, inputs.gasket_gain)
+
+
 def says(result: Result) -> str:
     """What one cut does, in words."""
     failed = [c.label.lower() for c in result.checks if c.outcome == "fail"]
-    return alt_chain(result) + (f" Not allowed: {'; '.join(failed)}." if failed else "")
+    off, on = (f"{1e9 * area * thick:.0f} mm³" for area, thick in volumes(result))
+    text = f"{alt_chain(result)} The cut takes {off} off the chamber; the gasket adds {on}."
+    if result.inputs.valve_angle and result["net_drop"]:
+        text += f" The valve leans by {DEG.from_si(result.inputs.valve_angle):.0f}°: its clearance changes by a little "
+        text += "more than the head moves."
+    return text + (f" Not allowed: {'; '.join(failed)}." if failed else "")
+
+
+def draw_with_areas(figure: Any) -> Callable[[Result], None]:
+    """The chain; below it both volumes, each drawn as its area wide and its thickness high."""
+    grid = figure.add_gridspec(5, 2, width_ratios=(1.12, 1), height_ratios=(1, 1, 1, 1, 1.1))
+    move_chain = draw_chain_on(figure, grid)
+    ax = figure.add_subplot(grid[4, :])
+    ax.axis("off")
+    ax.set(xlim=(0, 13.4), ylim=(-0.05, 0.95))  # 1000 mm², mm
+    drawn = []
+    for n, (x, word, colour, hatch) in enumerate(((0, "cut off", ACCENT, ""), (6.9, "gasket adds", WARM, "///"))):
+        (box,) = ax.fill([0], [0], facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"volume{n}")
+        drawn.append((x, word, box, ax.text(x, 0.62, "", fontsize=10, color=INK, va="bottom", gid=f"volume-note{n}")))
+        ax.plot([x, x + 6.2], [0, 0], color=SOFT, lw=0.8)
+
+    def move(result: Result) -> None:
+        move_chain(result)
+        for (x, word, box, note), (area, thick) in zip(drawn, volumes(result), strict=True):
+            wide, high = 1e3 * area, 1e3 * thick
+            box.set_xy([(x, 0), (x + wide, 0), (x + wide, high), (x, high)])
+            note.set_text(f"{word}: {1e6 * area:.0f} mm² × {high:.2f} mm = {1e9 * area * thick:.0f} mm³")
+
+    return move
 
 
 VALVES: dict[str, dict[str, str]] = {  # invented, by simple harmonic motion
@@ -89,12 +127,12 @@ LESSONS = [
             Control("gasket", "Gasket", choices=(("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))),
         ),
         state=at_cut,
-        draw=draw_chain,
+        draw=draw_with_areas,
         says=says,
         alt=says,
         caution="The engine is invented and the movement is exaggerated. The maker's procedure for this engine "
         "governs.",
-        figure_size=(7.6, 4.4),
+        figure_size=(7.6, 5.0),
         narrowest=680.0,
     ),
 ]

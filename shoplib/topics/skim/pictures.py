@@ -179,8 +179,12 @@ DRIVE_X, CAM_Y, CRANK_Y, CAM_R, TWIST = 2.75, 1.85, -1.75, 0.56, 20.0
 
 def draw_chain(figure: Any) -> Callable[[Result], None]:
     """One cut changes ratio, valve-to-piston clearance, timing and height: a sketch that moves, and four gauges."""
-    grid = figure.add_gridspec(4, 2, width_ratios=(1.12, 1))
-    sketch = Sketch(figure.add_subplot(grid[:, 0]))
+    return draw_chain_on(figure, figure.add_gridspec(4, 2, width_ratios=(1.12, 1)))
+
+
+def draw_chain_on(figure: Any, grid: Any) -> Callable[[Result], None]:
+    """The same, on the first four rows of the grid of another picture."""
+    sketch = Sketch(figure.add_subplot(grid[:4, 0]))
     keys = (
         ("ratio", "Compression ratio"),
         ("gap", "Valve-to-piston clearance, mm"),

@@ -119,6 +119,8 @@ class Run:
         """Move the pointer, or choose an option; it may be moved until it is committed."""
         self._at("guess")
         if isinstance(self.lesson.guess, Item):
+            if guess != int(guess):  # of a record made when this guess was a number
+                raise ValueError("the guess is not an option")
             self.lesson.guess.option(int(guess))
         elif not self.lesson.guess.slider or not self.lesson.guess.slider[0] <= guess <= self.lesson.guess.slider[1]:
             raise ValueError("the guess is off the scale")

@@ -237,6 +237,11 @@ def test_a_misconception_is_named_only_inside_its_own_tolerance():
     assert "probably" not in said
 
 
+def test_a_number_guessed_when_the_lesson_asked_for_one_is_not_read_as_an_option():
+    record = {**at(get("angle_is_travel"), "see").record(), "guess": 0.375}
+    assert restored(get("angle_is_travel"), record) == Run(get("angle_is_travel"))
+
+
 @pytest.mark.parametrize("step", STEPS)
 def test_a_record_restores_the_run_and_cannot_skip(step):
     lesson = get("torque_then_angle")

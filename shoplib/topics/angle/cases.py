@@ -51,10 +51,10 @@ BOTTOM = Cases(
     (
         Item(
             "A bolt reaches the bottom of its blind hole before its head touches the part. The wrench clicks at "
-            "40 N·m. How large is the clamp load?",
+            "70 N·m. How large is the clamp load?",
             (
                 Option("none at all"),
-                Option("as large as for any bolt at 40 N·m", "click_is_enough",
+                Option("as large as for any bolt at 70 N·m", "click_is_enough",
                        "The bolt pushes on the bottom of the hole. Nothing pulls the head onto the part."),
                 Option("about half", "torque_is_tightness",
                        "Nothing pulls the head onto the part, so nothing clamps, whatever the torque is."),
@@ -220,8 +220,8 @@ LESS, MORE = "30 N·m, then 60°", "80 N·m, then 60°"
 SNUG = Cases(
     (
         Item(
-            "A long M14 bolt stays elastic with 30 N·m, then 60°, and also with 80 N·m, then 60°. With which do the "
-            "clamp loads differ by fewer kN from bolt to bolt?",
+            "A long M14 bolt stays elastic (springs back if loosened) with 30 N·m, then 60°, and also with 80 N·m, "
+            "then 60°. With which do the clamp loads differ by fewer kN from bolt to bolt?",
             (
                 Option(LESS),
                 Option(MORE, "torque_is_tightness",
@@ -231,8 +231,8 @@ SNUG = Cases(
             "A low snug torque leaves little for friction to scatter.",
         ),
         Item(
-            "A long M14 bolt stays elastic with 30 N·m, then 60°, and also with 80 N·m, then 60°. With which do the "
-            "clamp loads differ by more kN from bolt to bolt?",
+            "A long M14 bolt stays elastic (springs back if loosened) with 30 N·m, then 60°, and also with 80 N·m, "
+            "then 60°. With which do the clamp loads differ by more kN from bolt to bolt?",
             (
                 Option(MORE),
                 Option(LESS, "more_turns", "There the angle gives most of the load, and an angle hardly scatters."),
@@ -268,12 +268,12 @@ STILL = Cases(
         Item(
             "The instructions say: oil the threads, 40 N·m, then 90°. May the oil be left out, because of the angle?",
             (
-                Option("No: the snug torque and the yield in twist depend on the oil."),
-                Option("No: without oil the angle would be too large.", "angle_is_torque",
+                Option("No: how much the bolt clamps at 40 N·m depends on the oil."),
+                Option("No: without oil the bolt would turn too far by the 90°.", "angle_is_torque",
                        "The angle is an angle, with oil or without. The loads differ."),
                 Option("Yes: with an angle friction does not matter.", "oil_no_matter",
                        "Friction still decides the load at the snug torque, and the twist past yield."),
-                Option("Yes, if the angle is a little larger.", "angle_cures_all",
+                Option("Yes, if the angle is made a little larger in exchange.", "angle_cures_all",
                        "No angle replaces the oil. Follow the instructions."),
             ),
             "The instructions name the lubricant for a reason.",
@@ -323,7 +323,7 @@ LENGTH = Cases(
             "The same travel on less length is more strain.",
         ),
         Item(
-            "A long bolt and a short bolt of one thread are at the snug torque. Which one can be turned "
+            "A long bolt and a short bolt of one thread are at the same first torque. Which one can be turned "
             "further before it yields?",
             (
                 Option(LONG),
@@ -367,7 +367,7 @@ USED_AGAIN = Cases(
         Item(
             "A used stretch bolt measures as long as a new one. May it be used again?",
             (
-                Option("Only if a rule with a source for this bolt allows it."),
+                Option("Only if the instructions allow it."),
                 Option("Yes, it sprang back completely.", "springs_back",
                        "Its length alone proves little. The instructions may forbid re-use at any length."),
                 Option("Yes, if it is tightened with less angle.", "more_turns",
@@ -395,9 +395,9 @@ PAINT = Cases(
         Item(
             "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
             (
-                Option("The paint creeps, and the bolt loses clamp load."),
+                Option("The paint creeps (gives way slowly), and load is lost."),
                 Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
-                Option("The paint holds the bolt, so it cannot loosen.", "load_stays",
+                Option("The paint glues the head to the part, so the bolt cannot loosen.", "load_stays",
                        "The paint is squeezed out. The stretch goes with it."),
             ),
             "Settling takes stretch away.",

@@ -87,8 +87,8 @@ GUESSES = [
         topic="angle",
         title="What the angle does to the scatter",
         question=(
-            "At 40 N·m the clamp load of the slippery bolt is {snug_ratio} times that of the dry bolt. Now both are "
-            "turned a further 60°. What is the ratio then?"
+            "At the snug torque (the first torque, here 40 N·m) the clamp load of the slippery bolt is {snug_ratio} "
+            "times that of the dry bolt. Now both are turned a further 60°. What is the ratio then?"
         ),
         working=STAGED_TIGHTENING,
         result=("spread_ratio", -1),
@@ -119,7 +119,7 @@ GUESSES = [
         topic="angle",
         title="Another 90°",
         question=(
-            "The clamp load of the stretch bolt is {snug} at 40 N·m and {first} after the first 90°. It is turned a "
+            "The clamp load of a bolt is {snug} at 40 N·m and {first} after the first 90°. It is turned a "
             "further 90°. What is its clamp load now?"
         ),
         working=STAGED_TIGHTENING,
@@ -147,7 +147,7 @@ GUESSES = [
         name="guess_longer_for_good",
         topic="angle",
         title="Loosened again",
-        question="After 40 N·m and 180° the stretch bolt is {longer} longer than new. It is loosened. "
+        question="After 40 N·m and 180° a bolt is {longer} longer than new. It is loosened. "
         "How much longer than new is it then?",
         working=STAGED_TIGHTENING,
         result=("elongation", -1),
@@ -174,8 +174,8 @@ GUESSES = [
         name="guess_settled",
         topic="angle",
         title="After the first warm-up",
-        question="The model bolt was tightened to a clamp load of 24.3 kN. The bolt has a stiffness of "
-        "{bolt_stiffness}, the parts have {parts_stiffness}, both together 71.6 kN/mm. After the first warm-up all "
+        question="A bolt was tightened to a clamp load of 24.3 kN. Stiffness is load per millimetre: the bolt has "
+        "{bolt_stiffness}, the parts {parts_stiffness}, both together 71.6 kN/mm. After the first warm-up all "
         "surfaces have settled by {embedment}. How much clamp load is lost?",
         working=EMBEDMENT_LOSS,
         result="preload_loss",

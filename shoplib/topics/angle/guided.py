@@ -94,7 +94,7 @@ CLICK = GuidedLesson(
     explain=Item(
         "At the same click the oiled bolt is stretched more. Why?",
         (
-            Option("Friction takes a smaller part of the 40 N·m. The rest stretches the bolt."),
+            Option("Friction takes less of the 40 N·m. The rest stretches it."),
             Option("Oil moves the click to a higher torque.", "torque_is_tightness",
                    "The wrench clicked at 40 N·m with both bolts."),
             Option("Oil lets each turn lift the thread further.", "", "The pitch decides the travel of a turn."),
@@ -120,7 +120,7 @@ SHARES = GuidedLesson(
     reasons=Item(
         "Why is the part that stretches the bolt so small?",
         (
-            Option("Friction in the thread and friction under the head each take more than the stretch."),
+            Option("Friction acts in the thread and under the head, and takes most of it."),
             Option("The torque goes into the bolt, so nearly all of it stretches the bolt.", "all_to_stretch",
                    "That would be true without friction, but friction takes most of the torque."),
             Option("Only the thread has friction. The head just rests on the part.", "oil_no_matter",
@@ -206,7 +206,7 @@ TWO = GuidedLesson(
     explore=Scene("two_frictions", {"angle": 0}),
     task="drag the angle to 60°, then on to 180°. Read the ratio of the two bolts.",
     reasons=Item(
-        "Why does the ratio change as it does?",
+        "Why does the ratio change as it does? (A bolt that has yielded stays longer than new after loosening.)",
         (
             Option("Both bolts gain the same clamp load, but they start at different loads."),
             Option("An angle has nothing to do with friction, so the difference is gone.", "angle_cures_all",
@@ -214,7 +214,8 @@ TWO = GuidedLesson(
             Option("The slippery bolt gains more, so the difference stays in proportion.", "torque_is_tightness",
                    "The travel is the same for both, so the gain is the same."),
             Option("After an angle every bolt has yielded and all loads are equal.", "angle_means_yield",
-                   "60° leaves this long bolt elastic. Past yield the ratio is still about 1.1."),
+                   "After 60° this long bolt is elastic: it would spring back to its old length. Past yield the ratio "
+                   "is still about 1.1."),
         ),
     ),
     explain=Item(
@@ -245,13 +246,16 @@ FURTHER = GuidedLesson(
     explore=Scene("how_far", {"angle": 90}),
     task="drag from 90° to 180°, and on to 600°, where it breaks. Watch the load and the length.",
     reasons=Item(
-        "Why does the second 90° act as it does?",
+        "Why does the second 90° act as it does? (Elastic: a loosened bolt springs back to its old length. Past yield: "
+        "it springs back only in part.)",
         (
             Option("Past yield the bolt gets longer, but its load hardly rises."),
             Option("Each turn adds the same clamp load, as the first did.", "more_turns",
                    "That is true only while the bolt is elastic."),
             Option("A bolt past yield has lost its strength.", "angle_means_yield",
                    "It keeps its load and gains a little. Only past its highest load does the load fall."),
+            Option("The thread travels less in the second quarter turn, because turning is harder.", "angle_is_torque",
+                   "Each quarter turn is a quarter of the pitch, however hard it is."),
         ),
     ),
     explain=Item(
@@ -280,14 +284,15 @@ STAYS = GuidedLesson(
     guess=GUESS["guess_longer_for_good"],
     scene=longer_while_tight,
     explore=Scene("how_far", {"angle": 180}),
-    task="choose “loosen it”. Then try 60°, and 300°.",
+    task="choose “loosen it”. Then try 60°, and 300°. Elastic: it springs back to its old length. Past yield: only in "
+    "part.",
     reasons=Item(
         "What decides how much longer than new the loosened bolt is?",
         (
-            Option("The elastic part springs back; the part past yield stays."),
-            Option("Steel springs back when the load is gone.", "springs_back", "Only its elastic part does."),
-            Option("A bolt that has yielded keeps all of its stretch.", "angle_means_yield",
-                   "A yielded bolt is still a spring: a part springs back."),
+            Option("It springs back by what it took as a spring; what it took beyond that stays."),
+            Option("Steel springs back when the load is gone.", "springs_back", "Only up to a certain stretch."),
+            Option("Turned so far, a bolt has lost its spring. It keeps all of its stretch.", "angle_means_yield",
+                   "It is still a spring: a part springs back."),
             Option("The stretch of the torque springs back; the stretch of the angle stays.", "angle_means_yield",
                    "Try 60°: there the stretch of the angle springs back too."),
         ),
@@ -322,19 +327,19 @@ SETTLES = GuidedLesson(
     reasons=Item(
         "Why does the clamp load change although nobody turned the bolt?",
         (
-            Option("The surfaces flatten, so part of the stretch is gone."),
+            Option("Part of the stretch is gone: the surfaces flatten."),
             Option("It does not change: what is tight stays tight.", "load_stays",
                    "Rough spots, paint and gaskets give way under load. The bolt is then stretched less."),
-            Option("The bolt gets softer with every warm-up.", "springs_back",
+            Option("Heat makes the bolt softer, a little with every warm-up.", "springs_back",
                    "The steel keeps its stiffness. It is stretched less, because the surfaces settled."),
         ),
     ),
     explain=Item(
         "Under both bolts the surfaces settle by 0.02 mm. Why does the short bolt lose more load?",
         (
-            Option("It was stretched less, so the 0.02 mm is a larger part of its stretch."),
+            Option("The 0.02 mm is a larger part of its stretch."),
             Option("It had more load to lose.", "length_no_matter", "Both had 24.3 kN."),
-            Option("Rough spots give way further under a short bolt.", "length_no_matter",
+            Option("Rough spots give way further under a short bolt, because it is stiffer.", "length_no_matter",
                    "The surfaces settled by 0.02 mm under both."),
             Option("A short bolt gets warmer and softer.", "springs_back", "The steel keeps its stiffness."),
         ),

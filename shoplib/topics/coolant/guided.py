@@ -17,7 +17,8 @@ GUESS = Exercise(
     topic="coolant",
     title="Premix over water",
     question="A cooling system of {capacity} was flushed with water. {drained} came out; the rest is water that stayed "
-    "in. It is filled up with {product_concentration} premix. What is the strength in the system?",
+    "in. It is filled up with premix (coolant ready mixed with water) of {product_concentration}. What is the strength "
+    "in the system?",
     working=COOLANT_FILL,
     result="strength",
     fixed={"capacity": "9 L", "drained": "6 L", "residual_concentration": "0 %", "target": "50 %",
@@ -89,14 +90,15 @@ MIX = GuidedLesson(
     guess=GUESS,
     scene=after_the_flush,
     explore=Scene("tank", {"drained": 6.0}),
-    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate, with 6 L drained.",
+    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate (undiluted), with "
+    "6 L drained.",
     reasons=Item(
         "Why is the strength what it is?",
         (
-            Option("The concentrate is shared by all the liquid, also by the water that stayed in."),
+            Option("The glycol in the premix spreads through all of the liquid."),
             Option("Premix is ready to use, so the system has the strength of the premix.", "premix_holds",
                    "That is true only in an empty, dry system."),
-            Option("The water stays below and the premix above.", "premix_holds",
+            Option("The water stays below and the premix above, as they were poured.", "premix_holds",
                    "The pump mixes them within minutes."),
         ),
     ),

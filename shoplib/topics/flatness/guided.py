@@ -189,11 +189,11 @@ LEAF = GuidedLesson(
     ),
     scene=leaves_tried,
     explore=Scene("leaf", {"leaf": 0.05}),
-    task="find a leaf that decides, at place A and at place B. Then lift the cover.",
+    task="find a leaf that decides, at place A and at place B. Then lift the cover, and look at both places.",
     reasons=Item(
         "Why is this line undecided?",
         (
-            Option("The gap lies between the two leaves, and the limit lies between them too."),
+            Option("The limit lies between the two leaves, as the gap does."),
             Option("The leaf that fits is the gap: 0.05 mm.", "leaf_is_gap",
                    "A leaf that fits may have plenty of room above it."),
             Option("The middle of the two leaves is 0.075 mm, below the limit.", "average",
@@ -251,7 +251,7 @@ LENGTHWISE = GuidedLesson(
                    "Face A is straight lengthwise, and across it is hollow by 0.10 mm."),
             Option("That they show a smaller gap, because they are shorter.", "lengthwise",
                    "A short line can cross a deep hollow. On face A the short lines show 0.10 mm."),
-            Option("Everything but a twist. Only a twist can hide from them.", "lines_see_all",
+            Option("Everything but a twist (two opposite corners high). Only that can hide from them.", "lines_see_all",
                    "Face A has no twist: a hollow across hides from them too."),
         ),
     ),

@@ -304,7 +304,8 @@ EXERCISES = [
             ),
         ),
         first_step="Put the oiled friction into the sum of the three parts.",
-        lesson="Oil where the maker says dry can stretch a bolt past yield; use what the source says.",
+        lesson="Oil where the maker says dry can stretch a bolt past yield: it stays longer than new. Use what the "
+        "source says.",
     ),
     *measured_exercises.EXERCISES,
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from shoplib.core.working import Result
+from shoplib.physics.threads import circle_area
 from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake, again
 from shoplib.teaching.guided import Find, GuidedLesson, Scene
@@ -27,19 +28,21 @@ GUESS = Exercise(
     tolerance="0.06",
     mistakes=(
         Mistake("thought that a thicker gasket cancels a skim of the same thickness", lambda r: r["ratio_before"],
-                "The skim counts over the chamber's opening. The gasket counts over its larger bore."),
+                "The skim counts over the opening of the chamber. The gasket counts over its larger hole."),
         Mistake("forgot the gasket", lambda r: again(r, gasket_gain="0 mm")["ratio_after"],
                 "That is the ratio with the old gasket thickness."),
     ),
     first_step="Which area does the skim act on, and which one the gasket?",
-    lesson="Equal thickness is not equal volume: the gasket bore is larger than the chamber opening.",
+    lesson="Equal thickness is not equal volume: the hole in the gasket is larger than the opening of the chamber.",
     slider=(17.0, 19.2, 0.05),
 )  # fmt: skip
 
 
 def before_the_skim() -> Known:
-    """The old ratio and both thicknesses."""
-    return Known((("compression ratio before", 0.9, "18.0"), ("compression ratio after", None, "")),
+    """Both areas, the old ratio and both thicknesses."""
+    opening, hole = 3900.0, 1e6 * circle_area(0.0875)
+    return Known((("opening of the chamber in the head face", opening / hole, f"{opening:.0f} mm²"),
+                  ("hole in the gasket", 1.0, f"{hole:.0f} mm²"), ("compression ratio, 18.0 before", None, "")),
                  "cut 0.2 mm, gasket 0.2 mm thicker")  # fmt: skip
 
 
@@ -48,7 +51,7 @@ WHAT_ELSE = Cases(
         Item(
             "After a skim the ratio is right again with a thicker gasket. What else must be checked?",
             (
-                Option("clearance, cam timing and the height against its minimum"),
+                Option("clearance, cam timing and height"),
                 Option(
                     "nothing: the gasket brought everything back",
                     "gasket_cancels",
@@ -137,9 +140,11 @@ CHAIN = GuidedLesson(
     reasons=Item(
         "Why does the ratio change although the thicknesses are equal?",
         (
-            Option("The cut acts on the chamber opening, the gasket on its larger bore."),
+            Option("The gasket adds over a larger area than that from which the cut takes volume."),
             Option("It does not change: 0.2 mm off and 0.2 mm on.", "gasket_cancels",
                    "The two act on different areas, so the volumes differ."),
+            Option("The cut is made over the whole face, so it takes off more than the gasket adds.", "one_effect",
+                   "Most of the face is solid. The cut takes volume only over the opening of the chamber."),
             Option("Only the height changes; the ratio belongs to the piston.", "one_effect",
                    "The cut takes volume from the chamber. The ratio depends on that volume."),
         ),
@@ -147,7 +152,7 @@ CHAIN = GuidedLesson(
     explain=Item(
         "With the thicker gasket, the ratio of the flat-faced head falls further. Why?",
         (
-            Option("The cut takes hardly any volume there, and the gasket adds as much."),
+            Option("The cut takes hardly any volume there; the gasket adds as before."),
             Option("Its gasket becomes thicker when it is compressed.", "", "Both gaskets are 0.2 mm thicker."),
             Option("Its cut is larger, because the whole face is cut.", "one_effect",
                    "Both heads lose 0.2 mm. What counts is the volume that burns."),

@@ -67,7 +67,11 @@ AGAIN = Cases(
             "that show about the first bolt?",
             (
                 Option("Nothing: the first bolt may have lost load."),
-                Option("It has its full load too.", "load_stays", "Nine bolts were tightened after it, and took load."),
+                Option(
+                    "It has its full load too, as it clicked in the same way.",
+                    "load_stays",
+                    "Nine bolts were tightened after it, and took load.",
+                ),
                 Option(
                     "It has more load than the last one.",
                     "more_turns",
@@ -125,10 +129,10 @@ ORDER = GuidedLesson(
     reasons=Item(
         "Why does bolt 1 end as it does?",
         (
-            Option("The neighbours compress the parts under bolt 1, so its stretch gets smaller."),
+            Option("The parts under bolt 1 get thinner, so its stretch gets smaller."),
             Option("A bolt that has clicked keeps its load.", "load_stays",
                    "Nobody turned it, but the parts under it got thinner. So its stretch is smaller."),
-            Option("The order is only a habit. In the end every bolt has clicked.", "order_no_matter",
+            Option("The order is a habit of the workshop. In the end every bolt has clicked.", "order_no_matter",
                    "Every bolt clicked, and yet the loads differ."),
             Option("The neighbours take up part of the load and then add to it.", "more_turns",
                    "They add nothing to bolt 1. They compress what bolt 1 holds."),
@@ -137,10 +141,10 @@ ORDER = GuidedLesson(
     explain=Item(
         "In both orders, bolts end with different loads. What does the order decide?",
         (
-            Option("Which bolts lose load: those whose neighbours are tightened later."),
+            Option("Which bolts lose load to a neighbour."),
             Option("Nothing: in both orders every bolt has clicked.", "order_no_matter",
                    "Compare the two orders after 10 clicks: other bolts are low."),
-            Option("At which load each bolt clicks.", "click_is_enough",
+            Option("At which load each bolt clicks: the first ones click too early.", "click_is_enough",
                    "In both orders each bolt has 24.3 kN at its own click. It loses load afterwards."),
             Option("Whether load is lost at all: in the right order none is.", "load_stays",
                    "Load is lost in both orders. A second round brings most of it back."),

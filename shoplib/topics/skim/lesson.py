@@ -63,7 +63,7 @@ def says(result: Result) -> str:
 
 def draw_with_areas(figure: Any) -> Callable[[Result], None]:
     """The chain; below it both volumes, each drawn as its area wide and its thickness high."""
-    grid = figure.add_gridspec(5, 2, width_ratios=(1.12, 1), height_ratios=(1, 1, 1, 1, 1.1))
+    grid = figure.add_gridspec(5, 2, width_ratios=(1.12, 1), height_ratios=(1, 1, 1, 1, 0.95))
     move_chain = draw_chain_on(figure, grid)
     ax = figure.add_subplot(grid[4, :])
     ax.axis("off")
@@ -132,7 +132,7 @@ LESSONS = [
         alt=says,
         caution="The engine is invented and the movement is exaggerated. The maker's procedure for this engine "
         "governs.",
-        figure_size=(7.6, 5.0),
+        figure_size=(7.6, 4.4),
         narrowest=680.0,
     ),
 ]

@@ -97,23 +97,35 @@ def engine_for(url: sa.URL, wait: float) -> sa.Engine:
                 connection.exec_driver_sql("BEGIN")
 
         return engine
+    return _server_engine(url, wait)
+
+
+def _server_engine(url: sa.URL, wait: float) -> sa.Engine:
     try:
-        engine = sa.create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": max(2, int(wait))})
+        # The driver would send its BEGIN alone; here settings go with it.
+        engine = sa.create_engine(
+            url, isolation_level="AUTOCOMMIT", connect_args={"connect_timeout": max(2, int(wait))}
+        )
     except ModuleNotFoundError:
         raise Unreachable('PostgreSQL needs its driver: pip install "shoplib[postgres]"') from None
 
     @event.listens_for(engine, "connect")
     def _settings(connection: Any, _: Any) -> None:
-        with connection.cursor() as cursor:
-            cursor.execute(f"SET lock_timeout = '{int(wait * 1000)}ms'")
-            cursor.execute("SET synchronous_commit = on")  # whatever the server's own setting is
-            cursor.execute("SET client_encoding = 'UTF8'")
-        connection.commit()
+        with connection.cursor() as cursor:  # synchronous_commit: whatever the server's own setting is
+            cursor.execute(
+                f"SET lock_timeout = '{int(wait * 1000)}ms'; SET synchronous_commit = on; SET client_encoding = 'UTF8'"
+            )
 
     @event.listens_for(engine, "begin")
-    def _grouped(connection: sa.Connection) -> None:
-        if connection.get_execution_options().get("grouped"):
-            connection.exec_driver_sql("SET LOCAL synchronous_commit = off")  # forced after the locks: group_commit
+    def _begin(connection: sa.Connection) -> None:
+        grouped = connection.get_execution_options().get("grouped")
+        statement = f"BEGIN; {group_commit.NOT_FORCED}" if grouped else "BEGIN"
+        try:
+            connection.exec_driver_sql(statement)
+        except sa.exc.DBAPIError as error:
+            if not error.connection_invalidated:
+                raise
+            connection.exec_driver_sql(statement)  # the server ended the connection while it was idle: a new one
 
     return engine
 

@@ -7,7 +7,8 @@ those that it builds on.  Until a call returns, others may read a line that a po
 
 SQLite (Linux): the write-ahead log is not forced by COMMIT (``synchronous = NORMAL``), which cannot damage the file,
 but by :func:`force`.  Another system keeps ``synchronous = FULL``.  PostgreSQL: the commit is asynchronous.  The next
-one, of an empty message to the log, is not: it waits until the log up to itself is on the disk.
+one, of an empty message to the log, is not: it waits until the log up to itself is on the disk.  Both are sent to the
+server together.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ import sqlalchemy as sa
 from shoplib.record.errors import Failing
 
 POSSIBLE = sys.platform == "linux"
+NOT_FORCED = "SET LOCAL synchronous_commit = off"  # of this transaction of PostgreSQL
+_COMMIT = "COMMIT; SELECT pg_logical_emit_message(true, 'shoplib', '')"
 _LOG = "log of this commit"
 
 
@@ -46,20 +49,17 @@ def settings(connection: sa.Connection) -> Iterator[None]:
             raw.execute("PRAGMA synchronous = FULL")
 
 
+def commit(connection: sa.Connection) -> None:
+    """Commit on PostgreSQL, and wait until it is on the disk; on SQLite that follows, see :func:`force`."""
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(_COMMIT)
+
+
 def force(connection: sa.Connection) -> None:
-    """Wait until what this connection has committed is on the disk.  Raises Failing."""
+    """Wait until what this connection has committed to SQLite is on the disk.  Raises Failing."""
     raw = connection.connection.driver_connection
-    if isinstance(raw, sqlite3.Connection):
-        if POSSIBLE:
-            _force_log(raw, connection.info[_LOG])
-        return
-    assert raw is not None
-    raw.autocommit = True  # one statement, one answer of the server
-    try:
-        raw.execute("SELECT pg_logical_emit_message(true, 'shoplib', '')")
-    finally:
-        if not raw.closed:
-            raw.autocommit = False
+    if POSSIBLE and isinstance(raw, sqlite3.Connection):
+        _force_log(raw, connection.info[_LOG])
 
 
 def _force_log(raw: sqlite3.Connection, log: int) -> None:

@@ -21,7 +21,8 @@ _T = schema.ledger.c
 _END = sa.select(_T.n, _T.chain).order_by(_T.n.desc()).limit(1)  # built once: every entry executes them
 _CHAIN_AT = sa.select(_T.chain).where(_T.n == sa.bindparam("at"))
 _ADD = schema.ledger.insert()
-_LOCK = sa.select(sa.func.pg_advisory_xact_lock(schema.APPLICATION_ID + 2))
+_LOCK = f"SELECT pg_advisory_xact_lock({schema.APPLICATION_ID + 2})"
+_LOCK_AND_END = f"{_LOCK}; SELECT n, chain FROM ledger ORDER BY n DESC LIMIT 1"  # noqa: S608 -- a number of ours
 
 
 class Row(NamedTuple):
@@ -48,15 +49,25 @@ def end(c: sa.Connection) -> End:
 
 def append(c: sa.Connection, rows: Sequence[Row]) -> End:
     """Add these lines to the chain, one transaction at a time; returns the new end."""
-    if c.dialect.name == "postgresql":  # SQLite has one writer anyway
-        c.execute(_LOCK)
-    last = end(c)
+    last = _locked_end(c) if c.dialect.name == "postgresql" else end(c)  # SQLite has one writer anyway
     values = []
     for row in rows:
         last = End(last.n + 1, follow(last, row))
         values.append({"n": last.n, **row._asdict(), "chain": last.chain})
     c.execute(_ADD, values)
     return last
+
+
+def _locked_end(c: sa.Connection) -> End:
+    """The end of the chain, which nobody else moves until this transaction ends.
+
+    Two statements are sent together; the second sees what was committed while the first waited.
+    """
+    with c.exec_driver_sql(_LOCK_AND_END) as answers:
+        assert answers.cursor is not None
+        answers.cursor.nextset()
+        found = answers.cursor.fetchone()
+    return End(*found) if found else End(0, START)
 
 
 def follow(last: End, row: Row) -> str:

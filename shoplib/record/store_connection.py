@@ -90,6 +90,7 @@ class StoreConnection:
                     yield connection
                     end = connection.info.pop("ledger", None)
                     committing = True
+                    group_commit.commit(connection)
                 committed = True
                 group_commit.force(connection)
         except StoreError as error:

@@ -74,6 +74,8 @@ def draw(figure: Any) -> Callable[[Click], None]:
     (gap,) = joint.plot([], [], color=WARM, lw=2.4, marker="_", ms=12, mew=2.4, gid="gap")
     gap_note = joint.text(1.9, 0, "", fontsize=10, color=INK, va="center", gid="gap-note")
     rubs = [joint.plot([], [], color=WARM, lw=3.5, solid_capstyle="butt", gid=f"rub{n}")[0] for n in (0, 1)]
+    (floor,) = joint.fill([0], [0], facecolor=PALER, edgecolor=SOFT, hatch="xxx", lw=0.8, gid="bottom")
+    floor_note = joint.text(0.8, -0.17, "bottom\nof the hole", fontsize=10, color=INK, va="center", gid="bottom-note")
     arrows = [
         joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
         for n, marker in enumerate(("v", "v", "^", "^"))
@@ -111,6 +113,9 @@ def draw(figure: Any) -> Callable[[Click], None]:
         gap.set_data([1.5, 1.5], [FOOT, FOOT + lift])
         for artist in (gap, free, alone):
             artist.set_visible(not state.bottomed)
+        floor.set_xy([(-0.62, -0.22), (-0.62, -0.02), (0.62, -0.02), (0.62, -0.22)])
+        for artist in (floor, floor_note):
+            artist.set_visible(state.bottomed)
         drawn_larger = LONGEST / state.length  # every bolt is drawn equally long
         times = round(TIMES / drawn_larger, -1)
         scale.set_text(

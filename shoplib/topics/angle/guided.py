@@ -337,7 +337,7 @@ SETTLES = GuidedLesson(
     explain=Item(
         "Under both bolts the surfaces settle by 0.02 mm. Why does the short bolt lose more load?",
         (
-            Option("The 0.02 mm is a larger part of its stretch."),
+            Option("The same settling takes a larger part of its stretch."),
             Option("It had more load to lose.", "length_no_matter", "Both had 24.3 kN."),
             Option("Rough spots give way further under a short bolt, because it is stiffer.", "length_no_matter",
                    "The surfaces settled by 0.02 mm under both."),

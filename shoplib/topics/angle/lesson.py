@@ -43,13 +43,22 @@ def where_it_goes(friction: float) -> Result:
     return _held(PRELOAD({**BOLT, "torque": "40 N*m", "mu_thread": mu, "mu_head": mu}), (0, 60), (0, 60))
 
 
+def draw_where(figure: Any) -> Callable[[Result], None]:
+    """The picture of the working, in the words of the lesson."""
+    move = (PRELOAD.draw or draw_stop)(figure)
+    for ax in figure.axes:
+        ax.set_ylabel(ax.get_ylabel().replace("preload", "clamp load"))
+    return move
+
+
 def says_where(r: Result) -> str:
     """The three parts."""
     parts = [round(100 * r[n]) for n in ("share_pitch", "share_thread", "share_head")]
+    rounded = "" if sum(parts) == 100 else " (rounded)"
     return (
         f"Friction {r.inputs.mu_thread.value:.2f}: {parts[0]} % of the torque stretches the bolt, {parts[1]} % is "
         "lost in "
-        f"the thread, {parts[2]} % under the head. Clamp load: {_kN(r['preload'])}."
+        f"the thread, {parts[2]} % under the head{rounded}. Clamp load: {_kN(r['preload'])}."
     )
 
 
@@ -316,7 +325,7 @@ LESSONS = [
         title="Where the torque goes",
         controls=(Control("friction", "Friction in the thread and under the head", one, 0.08, 0.2, 0.01, 0.12),),
         state=where_it_goes,
-        draw=PRELOAD.draw or draw_stop,
+        draw=draw_where,
         says=says_where,
         alt=PRELOAD.alt or says_where,
         figure_size=(5.8, 3.4),

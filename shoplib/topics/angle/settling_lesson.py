@@ -31,11 +31,17 @@ class Settled:
     by: float
     shank: float
     loss: float
+    stiffness: float  # of the bolt
 
     @property
     def left(self) -> float:
         """What is left of the clamp load."""
         return max(TIGHT - self.loss, 0.0)
+
+    @property
+    def stretches(self) -> tuple[float, float]:
+        """Stretch of the bolt just tightened, and settled."""
+        return TIGHT / self.stiffness, self.left / self.stiffness
 
 
 def settled(by: float, bolt: str) -> Settled:
@@ -43,7 +49,7 @@ def settled(by: float, bolt: str) -> Settled:
     k = bolt_stiffness(SHANKS[bolt])
     r = EMBEDMENT_LOSS({"embedment": f"{MM.from_si(by):.6g} mm", "bolt_stiffness": f"{k / 1e6:.6g} kN/mm",
                         "parts_stiffness": f"{PARTS * k / 1e6:.6g} kN/mm"})  # fmt: skip
-    return Settled(by, SHANKS[bolt], float(r["preload_loss"]))
+    return Settled(by, SHANKS[bolt], float(r["preload_loss"]), k)
 
 
 def says(state: Settled) -> str:
@@ -52,36 +58,49 @@ def says(state: Settled) -> str:
     before, after = show_number(TIGHT / 1e3, 3), show_number(state.left / 1e3, 3)
     return (
         f"{kind}, surfaces settle by {1e3 * state.by:.3f} mm: the clamp load falls from {before} to {after} kN, "
-        f"a loss of {100 * (TIGHT - state.left) / TIGHT:.0f} %."
+        f"a loss of {100 * (TIGHT - state.left) / TIGHT:.0f} %. The stretch of the bolt falls from "
+        f"{1e3 * state.stretches[0]:.3f} to {1e3 * state.stretches[1]:.3f} mm."
     )
 
 
 def draw(figure: Any) -> Callable[[Settled], None]:
-    """Two bars, before and after; above them the bolt, drawn to scale with its length."""
-    bolt, bars = figure.subplots(2, 1, height_ratios=(1, 1.5))
-    bolt.set(xlim=(-12, 150), ylim=(-14, 14), aspect="equal")
+    """The bolt, drawn to scale with its length; below it its stretch and its clamp load, before and after."""
+    bolt, *pairs = figure.subplots(3, 1, height_ratios=(0.9, 1.3, 1.3))
+    bolt.set(xlim=(-12, 150), ylim=(-12, 12), aspect="equal")
     bolt.axis("off")
     (body,) = bolt.fill([0], [0], facecolor=ACCENT, edgecolor=INK, gid="body")
     length = bolt.text(0, 0, "", fontsize=11, color=INK, va="center", gid="length")
-    bars.set(xlim=(0, 33), ylim=(-0.6, 1.9), yticks=[], xlabel="clamp load, kN")
-    bars.spines[["top", "right", "left"]].set_visible(False)
-    bars.barh(1, TIGHT / 1e3, 0.5, color=ACCENT)
-    bars.text(TIGHT / 1e3 + 0.4, 1, f"{TIGHT / 1e3:.1f} just tightened", va="center", fontsize=11, color=INK)
-    (left,) = bars.fill([0], [0], facecolor=ACCENT, gid="left")
-    (lost,) = bars.fill([0], [0], facecolor="none", edgecolor=WARM, hatch="///", lw=1, gid="lost")
-    note = bars.text(TIGHT / 1e3 + 0.4, 0, "", va="center", fontsize=11, color=INK, gid="note")
-    bolt.text(149, -13, "length to scale", ha="right", va="bottom", fontsize=10, color=SOFT)
+    bolt.text(149, -11, "length to scale", ha="right", va="bottom", fontsize=10, color=SOFT)
+    drawn = []
+    for ax, name, top in zip(pairs, ("stretch of the bolt, mm", "clamp load, kN"), (0.38, 36), strict=True):
+        ax.set(xlim=(0, top), ylim=(-0.5, 1.5), yticks=[], xlabel=name)
+        ax.spines[["top", "right", "left"]].set_visible(False)
+        key = name.split()[0]
+        before, left = (ax.fill([0], [0], facecolor=ACCENT, gid=f"{key}-{n}")[0] for n in ("before", "left"))
+        (lost,) = ax.fill([0], [0], facecolor="none", edgecolor=WARM, hatch="///", lw=1, gid=f"{key}-lost")
+        notes = [ax.text(0, y, "", va="center", fontsize=11, color=INK, gid=f"{key}-note{y}") for y in (1, 0)]
+        drawn.append((before, left, lost, notes, 0.012 * top))
 
     def move(state: Settled) -> None:
         end = 1e3 * (state.shank + 0.020)
         body.set_xy([(-10, 8), (0, 8), (0, 4.2), (end, 4.2), (end, -4.2), (0, -4.2), (0, -8), (-10, -8)])
         set_changed(length, text=(f"{end:.0f} mm",), position=((end + 3, 0),))
-        x, full = state.left / 1e3, TIGHT / 1e3
-        left.set_xy([(0, -0.25), (x, -0.25), (x, 0.25), (0, 0.25)])
-        lost.set_xy([(x, -0.25), (full, -0.25), (full, 0.25), (x, 0.25)])
-        set_changed(note, text=(f"{x:.1f} settled",))
+        stretched, settled = (1e3 * s for s in state.stretches)
+        rows = ((stretched, settled, "{:.3f}"), (TIGHT / 1e3, state.left / 1e3, "{:.1f}"))
+        for (before, left, lost, notes, gap), (full, x, digits) in zip(drawn, rows, strict=True):
+            before.set_xy(_box(0, full, 1))
+            left.set_xy(_box(0, x, 0))
+            lost.set_xy(_box(x, full, 0))
+            for note, at, word in zip(notes, (full, x), ("just tightened", "settled"), strict=True):
+                set_changed(
+                    note, text=(f"{digits.format(at)} {word}",), position=((full + gap, note.get_position()[1]),)
+                )
 
     return move
+
+
+def _box(left: float, right: float, y: float) -> list[tuple[float, float]]:
+    return [(left, y - 0.32), (right, y - 0.32), (right, y + 0.32), (left, y + 0.32)]
 
 
 LESSONS = [
@@ -96,6 +115,6 @@ LESSONS = [
         draw=draw,
         says=says,
         alt=lambda s: "A bolt, and its clamp load before and after the surfaces settled. " + says(s),
-        figure_size=(6.0, 3.0),
+        figure_size=(6.0, 3.7),
     ),
 ]

@@ -139,6 +139,7 @@ class Result:
         return {
             "working": self.working.name,
             "version": __version__,
+            "calculation": self.working.calculation,
             "inputs": self.inputs.to_json(),
             "results": {k: v.to_json() for k, v in self.values.items()},
             "checks": [c.to_json() for c in self.checks],
@@ -204,6 +205,7 @@ class Working:
     inputs: type[Inputs]
     run: Callable[[Any, Worksheet], None]  # reads an object of its ``inputs``
     phase: str = ""  # of the job: "measure", "tighten", …
+    calculation: int = 1  # its version: raised when the same inputs give other numbers or another outcome
     cautions: tuple[str, ...] = (GOVERNS,)
     drawn: Picture | None = None  # of a working outside the topics; theirs stand in ``pictures.py`` beside them
     renamed: Mapping[str, Renamed] = field(default_factory=dict)  # inputs of earlier versions, which stay readable

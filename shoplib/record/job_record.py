@@ -5,6 +5,7 @@ A job's sheet is a pure function of this record.  The photographs are stored bes
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -22,6 +23,7 @@ from shoplib.record.outcomes import outcomes_of
 from shoplib.topics import find
 
 SCHEMA = "shoplib-record/2"
+BETWEEN_VERSIONS = 1e-9  # relative tolerance
 
 
 def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: str = "whole") -> dict[str, Any]:
@@ -100,7 +102,8 @@ def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str,
     """Entries that no longer give what they gave when they were saved, as open points.
 
     The printed values are recalculated, so they are right; but the reader must know that they differ.  A later
-    version may give more values, so only common values are compared, and between versions only the outcomes.
+    version may give more values, so only common values are compared, and between versions of a calculation only the
+    outcomes.  A line of 0.1.0 does not state its calculation.
     """
     found = []
     for w in worked:
@@ -108,21 +111,28 @@ def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str,
         kept, now = result_of(line), w.get("result")
         if now is None:
             found.append((line, f"its numbers are not printed; {w['why']}"))
-        elif line.program != __version__:
+        elif line.program != __version__ and kept.get("calculation") != now.get("calculation"):
             if kept.get("outcome") != now.get("outcome"):
-                found.append(
-                    (
-                        line,
-                        f"version {__version__} gives another result than version {line.program} gave when saved",
-                    )
-                )
-        elif not _agree(kept, now):
+                found.append((line, _other_calculation(line, kept, now)))
+        elif not _agree(kept, now, same_version=line.program == __version__):
             found.append((line, "the saved result does not follow from the inputs; the numbers here were recalculated"))
     return [{"status": "changed outside", "what": what, "where": line.name, "uid": line.uid} for line, what in found]
 
 
-def _agree(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+def _other_calculation(line: Line, kept: Mapping[str, Any], now: Mapping[str, Any]) -> str:
+    if "calculation" not in kept:
+        return f"version {__version__} gives another result than version {line.program} gave when saved"
+    return (
+        f"calculation {now['calculation']} of version {__version__} gives another result than calculation "
+        f"{kept['calculation']} of version {line.program} gave when saved"
+    )
+
+
+def _agree(kept: Mapping[str, Any], now: Mapping[str, Any], *, same_version: bool) -> bool:
     a, b = (_values(r) for r in (kept, now))
+    if not same_version:  # its words may be better, and its libraries may round otherwise
+        a = {k: v for k, v in a.items() if isinstance(v, int | float) and isinstance(b.get(k), int | float)}
+        b = b | {k: v for k, v in a.items() if math.isclose(v, b[k], rel_tol=BETWEEN_VERSIONS)}
     outcomes = [[c.get("outcome") for c in r.get("checks") or () if isinstance(c, Mapping)] for r in (kept, now)]
     same_checks = len(outcomes[0]) != len(outcomes[1]) or outcomes[0] == outcomes[1]
     return all(a[k] == b[k] for k in a if k in b) and same_checks and kept.get("outcome") == now.get("outcome")

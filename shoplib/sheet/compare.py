@@ -1,8 +1,9 @@
 """Compares the record with what its inputs give today.
 
 With the same version every value must be the same.  Between versions the common numbers and outcomes are compared;
-the wording may have been improved.  If the rules of judging changed between the two versions, a different outcome is
-reported with its reason: it is no sign that the record was altered, and no proof that it was not.
+the wording may have been improved.  Each result states the version of its calculation: if that was raised since, a
+different number or outcome is reported with its reason.  It is no sign that the record was altered, and no proof that
+it was not.  For results that do not state it, the version of the program decides.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
+from shoplib.record.job_record import BETWEEN_VERSIONS
 from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
 from shoplib.topics import find, present_name
 
-TOLERANCE = 1e-9  # relative, between versions
+_INDEX = re.compile(r"(?:(?:worked|entries)\[|result )(\d+)")  # of a result, in the place of a difference
 NAMED_BY_0_1_0 = ("range on the wrench's own plate", "calibration certificate of the wrench", "ISO 6789:2003")
 RULES_CHANGED_IN = ("0.2.0",)  # versions in which a check may have another outcome for the same readings
 
@@ -44,17 +46,40 @@ def findings_of(record: dict[str, Any], again: dict[str, Any]) -> list[Finding]:
     if same_calculation(program):
         found = [_changed(d) for d in _differences(record, again)]
         return found or [verified(Part.RECORD, Code.RECALCULATED)]
-    rules = rules_between(_version(program))
+    rules, raised = rules_between(_version(program)), _raised(record, again)
     take_present_names(record)
     pair_checks(record, again)
     forget_words(record, again)
     found = [verified(Part.RECORD, Code.OTHER_VERSION, made=say(program), here=say(versions()))]
-    for d in [*_in_words(record, again), *_differences(record, again, TOLERANCE)]:
-        if d.judged and rules:
-            about = {"where": d.where, "there": clip(d.there), "here": clip(d.here)}
+    for d in (*_in_words(record, again), *_differences(record, again, BETWEEN_VERSIONS)):
+        about = {"where": d.where, "there": clip(d.there), "here": clip(d.here)}
+        index = _INDEX.match(d.where)
+        stated = raised.get(int(index[1])) if index else next((x for x in raised.values() if x and x[0] != x[1]), None)
+        if stated and stated[0] != stated[1] and (index or d.judged):
+            then, now = map(str, stated)
+            found.append(not_covered(Part.RECORD, Code.CALCULATION_CHANGED, before=then, now=now, **about))
+        elif d.judged and rules and not stated:
             found.append(not_covered(Part.RECORD, Code.RULES_CHANGED, version=rules, **about))
         else:
             found.append(_changed(d))
+    return found
+
+
+def _raised(record: Mapping[str, Any], again: Mapping[str, Any]) -> dict[int, tuple[int, int] | None]:
+    """The version of the calculation of each result, there and here; None where one of them does not state it.
+
+    A version that was raised and a program that is not newer contradict each other: then they count as equal.
+    """
+    made, mine = _version(record.get("program")), versions()["shoplib"]
+    found: dict[int, tuple[int, int] | None] = {}
+    for n, pair in enumerate(zip(_results(record), _results(again), strict=False), 1):
+        there, here = (x.get("calculation") for x in pair)
+        if type(there) is not int or type(here) is not int:
+            found[n] = None
+        elif (there < here and older_than(made, mine)) or (there > here and older_than(mine, made)):
+            found[n] = there, here
+        else:
+            found[n] = here, here
     return found
 
 
@@ -122,7 +147,7 @@ def forget_words(*records: dict[str, Any]) -> None:
     for record in records:
         record.pop("open", None)  # told in words; it follows from the outcomes, which are compared
         for result in _results(record):
-            for key in ("version", "cautions", "assumptions"):
+            for key in ("version", "calculation", "cautions", "assumptions"):
                 result.pop(key, None)
             for read in result.get("inputs", {}).values():
                 read.pop("as_entered", None)  # stands in the entry's inputs; 0.1.0 wrote a default here too

@@ -20,7 +20,7 @@ from shoplib.record.jobfile_record import printed_hash
 from shoplib.record.open_points import all_points
 from shoplib.record.outcomes import overdue_uses
 from shoplib.record.ticks import ASKED
-from shoplib.sheet import record_trail, repeated, summary
+from shoplib.sheet import calculations, record_trail, repeated, summary
 from shoplib.sheet.entry_places import place_of
 from shoplib.sheet.entry_sheet import WORDS, header_cells, in_order
 from shoplib.sheet.evidence import Notes, Shown, pictured
@@ -83,6 +83,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "since": _since(job, issue),
         "phases": phases,
         "notes": notes.printed(),
+        "calculations": calculations.versions_of(job, results),
         "closing": record_trail.closing(job),
         "signed": record_trail.signed(job),
         "governs": GOVERNS if any(isinstance(r, Result) for r in results.values()) else "",

@@ -444,7 +444,7 @@ def test_a_value_changed_under_another_version_is_seen_all_the_same(small, carry
     """Whoever calls it another version still cannot change what the lines, their hashes or the photographs say."""
     record, _ = small
     older = with_value(record, ("program", "numpy"), "1.0")
-    words = ("open", "version", "label", "remark", "cautions", "assumptions")
+    words = ("open", "version", "calculation", "label", "remark", "cautions", "assumptions")
     for path, value in every_leaf(older):
         if path[0] in ("program", "paper", "blank") or (path[0] in ("worked", "open") and set(path) & set(words)):
             continue

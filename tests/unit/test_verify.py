@@ -301,6 +301,8 @@ def aged(record, version="0.1.0"):
     """The record as that version would have written it, here with another outcome."""
     older = copy.deepcopy(record)
     older["program"]["shoplib"] = version
+    if version == "0.1.0":  # it did not state the version of a calculation
+        del older["entries"][0]["result"]["calculation"]
     older["outcome"] = older["entries"][0]["result"]["outcome"] = "undecided"
     older["entries"][0]["result"]["checks"][0]["outcome"] = "undecided"
     return older
@@ -335,12 +337,37 @@ def test_a_number_that_differs_is_a_change_also_under_other_rules(sheet, monkeyp
     assert [f.about["where"] for f in found if f.code is Code.CHANGED] == ["entries[1].result.checks[1].limit.value"]
 
 
+@pytest.mark.parametrize(
+    ("made", "calculations", "code"),
+    [("0.2.0", (1, 1), Code.CHANGED), ("0.2.0", (1, 2), Code.CALCULATION_CHANGED),
+     ("0.2.0", (2, 1), Code.CHANGED), ("0.3.0", (1, 2), Code.CHANGED), ("0.4.0", (2, 1), Code.CALCULATION_CHANGED)],
+)  # fmt: skip
+def test_another_number_is_excused_only_by_a_raised_calculation(sheet, monkeypatch, made, calculations, code):
+    """Here is 0.3.0.  An older program cannot have a newer calculation, nor a newer program an older one."""
+    monkeypatch.setattr(document, "__version__", "0.3.0")
+    record, _ = sheet
+    older, now = copy.deepcopy(record), copy.deepcopy(record)
+    older["program"]["shoplib"] = made
+    now["program"]["shoplib"] = "0.3.0"
+    for whole, stated in zip((older, now), calculations, strict=True):
+        whole["entries"][0]["result"]["calculation"] = stated
+    older["entries"][0]["result"]["checks"][0]["limit"]["value"] = "0.06 mm"
+    if made != "0.3.0":
+        found = compare.findings_of(older, now)
+        assert [f.code for f in found if f.code is not Code.OTHER_VERSION] == [code]
+    else:
+        older["program"]["numpy"] = "1.0"
+        assert {f.code for f in compare.findings_of(older, now)} == {Code.OTHER_VERSION, code}
+
+
 @pytest.mark.parametrize(("made", "code"), [("0.1.0", Code.RULES_CHANGED), ("0.2.1", Code.CHANGED)])
 def test_a_result_in_words_follows_the_rules_of_judging(sheet, monkeypatch, made, code):
     monkeypatch.setattr(document, "__version__", "0.2.0")
     record, _ = sheet
     older = copy.deepcopy(record)
     older["program"]["shoplib"] = made
+    if made == "0.1.0":
+        del older["entries"][0]["result"]["calculation"]
     older["entries"][0]["result"]["results"]["found"]["value"] = "read: 0.12 mm"
     found = compare.findings_of(older, copy.deepcopy(record))
     assert [f.code for f in found if f.code is not Code.OTHER_VERSION] == [code]

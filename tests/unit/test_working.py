@@ -120,7 +120,7 @@ def test_json_has_the_public_shape():
         json.dumps(BENCH(force="1 kN", friction="0.10–0.16", readings='["1 mm", "0,5 mm"]').to_json(), allow_nan=False)
     )
     assert list(shown) == [
-        "working", "version", "inputs", "results", "checks", "outcome", "steps", "assumptions", "cautions",
+        "working", "version", "calculation", "inputs", "results", "checks", "outcome", "steps", "assumptions", "cautions",
     ]  # fmt: skip
     assert shown["inputs"]["force"] == {"as_entered": "1 kN", "value": 1.0, "unit": "kN"}
     assert shown["inputs"]["readings"]["value"] == [1.0, 0.5]

@@ -61,7 +61,7 @@ def alt_plan(result: Result) -> str:
     """The picture in words."""
     plot_data = result.plot_data
     runs = "; ".join(f"{g}: {', '.join(run)}" for g, run in zip(plot_data["groups"], plot_data["runs"], strict=True))
-    return f"Map of {len(plot_data['names'])} bolts with the order of tightening ({plot_data['says']}). {runs}."
+    return f"Map of {len(plot_data['names'])} bolts with the order of tightening ({plot_data['says']}): {runs}."
 
 
 def draw_peak(figure: Any) -> Callable[[Result], None]:

@@ -81,11 +81,15 @@ def step_of(lesson: Locator) -> str:
 def settled(lesson: Locator) -> None:
     """Wait until the step is laid out and its picture has been drawn."""
     parts = (".shop-guided-text p", "button.shop-go", ".shop-guided-body [data-painted], .shop-guided-body [role=img]")
+    before: list[object] = []
     for _ in range(100):
-        if all(lesson.locator(part).first.bounding_box() for part in parts if lesson.locator(part).count()):
+        boxes: list[object] = [
+            lesson.locator(part).first.bounding_box() for part in parts if lesson.locator(part).count()
+        ]
+        if all(boxes) and boxes == before:
             break
+        before = boxes
         lesson.page.wait_for_timeout(100)
-    lesson.page.wait_for_timeout(350)
     lesson.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
 

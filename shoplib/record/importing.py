@@ -81,7 +81,7 @@ def rows_of(c: sa.Connection) -> Judged:
     return Judged(job, lines)
 
 
-def write(c: sa.Connection, judged: Judged, job_id: int, first: int) -> ledger.End:
+def write(c: sa.Connection, judged: Judged, job_id: int, first: int) -> None:
     """Add the lines from number ``first`` on to the job of that id, and set its row.  The caller holds its lock."""
     t = schema.line.c
     ids: dict[Any, int] = {r.n: r.id for r in c.execute(sa.select(t.n, t.id).where(t.job == job_id))}
@@ -92,7 +92,7 @@ def write(c: sa.Connection, judged: Judged, job_id: int, first: int) -> ledger.E
     values = {k: v for k, v in judged.job.items() if k not in ("id", "uid", "last")} | {"last": rows[-1]["id"]}
     c.execute(schema.job.update().where(schema.job.c.id == job_id).values(values))
     uid, number = judged.job["uid"], judged.job["number"]
-    return ledger.append(c, [ledger.Row(uid, number, x["n"], x["digest"]) for x in new])
+    ledger.append(c, [ledger.Row(uid, number, x["n"], x["digest"]) for x in new])
 
 
 def _free_ids(c: sa.Connection, count: int) -> list[int]:

@@ -95,5 +95,5 @@ def write_import(
         return str(there.number)
     for digest, content in pictures.items():
         writer.save_picture(digest, content)
-    c.info["ledger"] = importing.write(c, judged, job_id, len(mine) + 1)
+    importing.write(c, judged, job_id, len(mine) + 1)
     return str(judged.job["number"])

@@ -243,6 +243,8 @@ def _respell(row: Mapping[str, Any]) -> dict[str, str]:
 
 def _plain(value: Any) -> Any:
     """Dates as text; everything else is JSON already."""
+    if value is None or isinstance(value, str | int | float):  # most values; to ask for a Mapping takes longer
+        return value
     if isinstance(value, Mapping):
         return {str(k): _plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -21,8 +21,17 @@ _T = schema.ledger.c
 _END = sa.select(_T.n, _T.chain).order_by(_T.n.desc()).limit(1)  # built once: every entry executes them
 _CHAIN_AT = sa.select(_T.chain).where(_T.n == sa.bindparam("at"))
 _ADD = schema.ledger.insert()
-_LOCK = f"SELECT pg_advisory_xact_lock({schema.APPLICATION_ID + 2})"
-_LOCK_AND_END = f"{_LOCK}; SELECT n, chain FROM ledger ORDER BY n DESC LIMIT 1"  # noqa: S608 -- a number of ours
+_END_AND_KNOWN = (
+    sa.select(_T.n, _T.chain)
+    .where((_T.n == sa.bindparam("at")) | (_T.n == sa.select(sa.func.max(_T.n)).scalar_subquery()))
+    .order_by(_T.n.desc())
+)
+# On PostgreSQL two statements are sent together; the second sees what was committed while the first waited.
+_LOCK = f"SELECT pg_advisory_xact_lock({schema.APPLICATION_ID + 2}); "
+_LOCKED_END_AND_KNOWN = _LOCK + (  # noqa: S608 -- numbers are all that is put in
+    "SELECT n, chain FROM ledger WHERE n = {at:d} OR n = (SELECT max(n) FROM ledger) ORDER BY n DESC"
+)
+_TO_CHECK, _ADDED = "ledger as this program knows it", "end of the ledger with what this transaction added"
 
 
 class Row(NamedTuple):
@@ -47,27 +56,53 @@ def end(c: sa.Connection) -> End:
     return End(found.n, found.chain) if found else End(0, START)
 
 
-def append(c: sa.Connection, rows: Sequence[Row]) -> End:
-    """Add these lines to the chain, one transaction at a time; returns the new end."""
-    last = _locked_end(c) if c.dialect.name == "postgresql" else end(c)  # SQLite has one writer anyway
-    values = []
+def begun(c: sa.Connection, known: End, place: str) -> None:
+    """A transaction that writes has begun: before it ends, what this program knows of the chain is compared with it."""
+    c.info.pop(_ADDED, None)
+    c.info[_TO_CHECK] = known, place
+
+
+def ends(c: sa.Connection) -> None:
+    """Compare now, where nothing was added to the chain.
+
+    :raises Damaged: lines that this program saved or read before are missing
+    """
+    known, place = c.info.pop(_TO_CHECK, (End(0, START), ""))
+    still_there(c, known, place)
+
+
+def added(c: sa.Connection) -> End | None:
+    """The new end of the chain, if the transaction added to it."""
+    end: End | None = c.info.pop(_ADDED, None)
+    return end
+
+
+def append(c: sa.Connection, rows: Sequence[Row]) -> None:
+    """Add these lines to the chain, one transaction at a time.
+
+    :raises Damaged: lines that this program saved or read before are missing
+    """
+    last, values = c.info.get(_ADDED) or _checked_end(c), []
     for row in rows:
         last = End(last.n + 1, follow(last, row))
         values.append({"n": last.n, **row._asdict(), "chain": last.chain})
     c.execute(_ADD, values)
-    return last
+    c.info[_ADDED] = last
 
 
-def _locked_end(c: sa.Connection) -> End:
-    """The end of the chain, which nobody else moves until this transaction ends.
-
-    Two statements are sent together; the second sees what was committed while the first waited.
-    """
-    with c.exec_driver_sql(_LOCK_AND_END) as answers:
-        assert answers.cursor is not None
-        answers.cursor.nextset()
-        found = answers.cursor.fetchone()
-    return End(*found) if found else End(0, START)
+def _checked_end(c: sa.Connection) -> End:
+    """The end of the chain, which nobody else moves until this transaction ends."""
+    known, place = c.info.pop(_TO_CHECK, (End(0, START), ""))
+    if c.dialect.name == "postgresql":
+        with c.exec_driver_sql(_LOCKED_END_AND_KNOWN.format(at=known.n)) as answers:
+            assert answers.cursor is not None
+            answers.cursor.nextset()
+            found = [End(*row) for row in answers.cursor.fetchall()]
+    else:  # SQLite has one writer anyway
+        found = [End(row.n, row.chain) for row in c.execute(_END_AND_KNOWN, {"at": known.n})]
+    if known.n and known not in found:
+        raise _missing(known, place)
+    return found[0] if found else End(0, START)
 
 
 def follow(last: End, row: Row) -> str:
@@ -78,13 +113,15 @@ def follow(last: End, row: Row) -> str:
 
 def still_there(c: sa.Connection, known: End, place: str) -> None:
     """Raise Damaged when lines that this program saved or read before are missing."""
-    if known.n == 0:
-        return
-    if c.scalar(_CHAIN_AT, {"at": known.n}) != known.chain:
-        raise Damaged(
-            f"{place}: lines that this program read before are missing or altered ({known.n} lines, last hash "
-            f"{known.chain[:12]}). Nothing was saved. Stop work and find out who altered the record."
-        )
+    if known.n and c.scalar(_CHAIN_AT, {"at": known.n}) != known.chain:
+        raise _missing(known, place)
+
+
+def _missing(known: End, place: str) -> Damaged:
+    return Damaged(
+        f"{place}: lines that this program read before are missing or altered ({known.n} lines, last hash "
+        f"{known.chain[:12]}). Nothing was saved. Stop work and find out who altered the record."
+    )
 
 
 def broken(c: sa.Connection) -> Iterator[str]:

@@ -165,9 +165,7 @@ class LineWriter:
         if cursor.watch is not None:
             cursor.watch.add(line)
         self._advance(cursor, replace(line, digest=digest), row_id)
-        self.connection.info["ledger"] = ledger.append(
-            self.connection, [ledger.Row(cursor.uid, cursor.number, line.n, digest)]
-        )
+        ledger.append(self.connection, [ledger.Row(cursor.uid, cursor.number, line.n, digest)])
         return Receipt(uid, line.n, line.at)
 
     def _again(self, cursor: JobCursor, twin: Any, new: NewLine, body: Mapping[str, Any]) -> Receipt:

@@ -17,6 +17,8 @@ class BadText(ShoplibError, ValueError):
 
 def clean(value: str, where: str, longest: int = LONGEST) -> str:
     """The text in composed form; raises BadText for control, bidi and invisible characters."""
+    if value.isascii() and value.isprintable() and len(value) <= longest:  # nothing below changes or refuses these
+        return value
     try:
         value.encode("utf-8")
     except UnicodeEncodeError:

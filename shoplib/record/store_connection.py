@@ -10,12 +10,8 @@ from typing import Self, TypeVar
 
 import sqlalchemy as sa
 
-from shoplib.record import (
-    checking,
-    database,
-    group_commit,
-    ledger,
-)
+from shoplib.core.errors import ShoplibError
+from shoplib.record import checking, database, group_commit, ledger
 from shoplib.record.asking import may_be_saved, settled
 from shoplib.record.config import default_place
 from shoplib.record.errors import ReadOnly, StoreError, Uncertain
@@ -85,10 +81,14 @@ class StoreConnection:
                 group_commit.settings(connection),
             ):
                 with connection.begin():
-                    connection.info.pop("ledger", None)
-                    ledger.still_there(connection, self._known, self.place)
-                    yield connection
-                    end = connection.info.pop("ledger", None)
+                    ledger.begun(connection, self._known, self.place)
+                    try:
+                        yield connection
+                    except ShoplibError:  # that lines are missing may be the reason, and is worse
+                        ledger.ends(connection)
+                        raise
+                    ledger.ends(connection)
+                    end = ledger.added(connection)
                     committing = True
                     group_commit.commit(connection)
                 committed = True

@@ -89,7 +89,7 @@ def _tree(value: Any, where: str, depth: int) -> Any:
             if not math.isfinite(value):
                 raise BadText(f"{where}: is not a finite number")
             return value
-        case Mapping():
+        case dict() | Mapping():
             return {_key(k, where): _tree(v, f"{where}.{str(k)[:60]}", depth + 1) for k, v in value.items()}
         case list() | tuple():
             return [_tree(v, f"{where}[{i}]", depth + 1) for i, v in enumerate(value, 1)]
@@ -106,6 +106,8 @@ def finite(value: Any) -> Any:
     """A result with null for what is not a finite number: JSON has no infinity, and null is shown as "not known"."""
     if isinstance(value, float):
         return value if math.isfinite(value) else None
+    if value is None or isinstance(value, str | int):  # most values; to ask for a Mapping takes longer
+        return value
     if isinstance(value, Mapping):
         return {k: finite(v) for k, v in value.items()}
     return [finite(v) for v in value] if isinstance(value, list | tuple) else value

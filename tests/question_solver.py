@@ -478,7 +478,7 @@ def the_safe_side_of_a_freezing_point(text):
 @solver
 def what_falls(text):
     stale = {int(re.search(r"line (\d+) is corrected", text)[1])}
-    for line, sources in re.findall(r"line (\d+) was computed from ((?:line \d+(?: and )?)+)", text):
+    for line, sources in re.findall(r"line (\d+) was calculated from ((?:line \d+(?: and )?)+)", text):
         if stale & set(map(int, re.findall(r"\d+", sources))):
             stale.add(int(line))
     return str(len(stale) - 1)

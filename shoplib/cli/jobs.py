@@ -239,7 +239,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     taking.add_argument("--number", metavar="N", help="a different number, if the job's own number is already used")
     taking.add_argument("--who", metavar="WHO", help="the person who imports the job")
     taking.set_defaults(run=in_words(import_job))
-    keeping = commands.add_parser("store", help="check or set up the job record").add_subparsers(
+    keeping = commands.add_parser("store", help="check, copy or set up the job record").add_subparsers(
         required=True, metavar="COMMAND"
     )
     looking = keeping.add_parser("check", help="check all jobs for damage; print the number of lines and the last hash")

@@ -140,7 +140,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
         help="with --job: issue the sheet: keep this exact copy in the record, under the name of WHO",
     )
     sheet.add_argument("--for", dest="recipient", metavar="WHOM", help="with --issue: the person who gets the sheet")
-    sheet.add_argument("--customer", action="store_true", help="with --job: the pages for the customer only")
+    sheet.add_argument("--customer", action="store_true", help="with --job: only the pages for the customer")
     sheet.add_argument("-o", "--output", metavar="OUT.pdf", help="where to write (default: sheets/job-NUMBER.pdf)")
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper (default: a4)")
     sheet.add_argument("--force", action="store_true", help="replace an existing file")

@@ -160,7 +160,8 @@ _MUST = {
     "agree": "must agree",
     "never": "must not be",
     "none": "none allowed",
-    "one grade fits": "one grade must fit",
+    "never pass": "never a pass",
+    "one grade fits": "exactly one grade must fit",
     "state": "",
     "": "",
 }

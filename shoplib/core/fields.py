@@ -430,7 +430,7 @@ def sourced_limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field,
         quantity(name, unit, label, required=False, **more),
         words(
             f"{name}_source",
-            f"Source: {label[0].lower() + label[1:]}",
+            f"Source of the {label[0].lower() + label[1:]}",
             required=False,
             help="document, edition, page; without a source the result cannot be a pass",
             example='"workshop manual, 3rd edition, page 41"',

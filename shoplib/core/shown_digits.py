@@ -98,10 +98,10 @@ class Readings:
         if alike := [t.step for t in same_kind if rounding.same(t.value, size)]:
             step = min(alike) / unit.si
             last = _exponent(step)
-            if rounding.same(step, 10.0**last):
+            if rounding.same(step, 10.0**last) and rounding.same(shown, _rounded(shown, last)):
                 return Place(last, last)
             last = min(last, _exponent(shown) + 2 - MOST) - 1
-            return Place(last, last)  # typed in another unit
+            return Place(last, last)  # typed in another unit, or the end of a band in per cent
         if not shown or not math.isfinite(shown):
             return Place(0, 0)
         first = _exponent(shown)

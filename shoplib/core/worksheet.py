@@ -80,6 +80,7 @@ class Worksheet:
         self.plot_data: dict[str, Any] = {}  # arrays for the figure; never in the record
         self.refused: list[Problem] = []
         self.readings = Readings(inputs)
+        self._settings: list[Value] = []
 
     # -- refusing
     def refuse(self, field: str, why: str, example: str = "") -> None:
@@ -143,6 +144,10 @@ class Worksheet:
     def shown(self, value: float, unit: Unit, digits: int = 4) -> str:
         """A value inside a sentence, with the digits that the readings support."""
         return Value(value, unit, "", digits, self.readings).shown
+
+    def set_with(self, digits: int, unit: Any, *values: float) -> None:
+        """Show these values, which a tool is set to, with as many digits wherever they are judged."""
+        self._settings += [Value(v, unit_of(unit), "", digits) for v in values]
 
     def results(self) -> dict[str, Value]:
         """The results; one that was judged is shown with the digits that its uncertainty supports."""
@@ -334,7 +339,8 @@ class Worksheet:
 
     def _as_its_result(self, found: Value) -> Value:
         """With all its digits, where the result that is judged is shown so."""
-        same = (v for v in self.values.values() if v.readings is None and v.unit == found.unit is not None)
+        shown = (*self.values.values(), *self._settings)
+        same = (v for v in shown if v.readings is None and v.unit == found.unit is not None)
         result = next((v for v in same if type(v.value) is float and v.value == found.value), None)
         return found if result is None else replace(result, label=found.label)
 

@@ -12,7 +12,7 @@ from shoplib.core.formula import FULL_TURN, formula
 from shoplib.core.units import deg, kN, kN_per_mm, mm, mm_per_kN, one
 
 RAMP = "geometry of a helix: one turn advances one pitch"
-CLOSURE = "balance of lengths: travel of the thread = give of bolt and parts + plastic elongation"
+CLOSURE = "the lengths add up: travel of the thread = give of bolt and parts + plastic elongation"
 HARDENING = (
     "from yield to tensile strength over the uniform strain, level at the tensile strength because that is the "
     "highest load (parabola: this project's choice, no source)"

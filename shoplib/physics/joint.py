@@ -12,7 +12,7 @@ from shoplib.core.formula import formula
 from shoplib.core.rounding import without_noise
 from shoplib.core.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
 
-VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (from memory)"
+VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (quoted from memory)"
 FRUSTA = "Shigley, Mechanical Engineering Design, 9th edition, section 8-5, half-apex angle 30°"
 HEAD = {"hexagon": 0.5, "socket": 0.4}  # counted length of the head over d; VDI 2230, from memory
 ENGAGED = 0.5  # counted length of the engaged thread over d; VDI 2230, from memory
@@ -57,7 +57,10 @@ def series_stiffness(k_b: kN_per_mm, k_p: kN_per_mm) -> kN_per_mm:
     return k_b * k_p / (k_b + k_p)
 
 
-@formula(symbol="Phi", source="Shigley, 9th edition, section 8-7 (there C); VDI 2230-1, load introduced under the head")
+@formula(
+    symbol="Phi",
+    source="Shigley, 9th edition, section 8-7 (where it is called C); VDI 2230-1, load introduced under the head",
+)
 def load_factor(k_b: kN_per_mm, k_p: kN_per_mm) -> one:
     """Part of an outside load that the bolt takes, load introduced at the faces under head and nut."""
     return k_b / (k_b + k_p)
@@ -86,7 +89,9 @@ def cone_diameter(D: mm, t: mm) -> mm:
 SPREAD = 1.155  # by which the cone widens for each unit of depth: twice the tangent of 30°
 
 
-@formula(symbol="k_i", source="bar of uniform section; sleeve outside the cone as in VDI 2230-1:2003 (from memory)")
+@formula(
+    symbol="k_i", source="bar of uniform section; sleeve outside the cone as in VDI 2230-1:2003 (quoted from memory)"
+)
 def sleeve_stiffness(E: GPa, t: mm, D_A: mm, d_h: mm) -> kN_per_mm:
     """Stiffness of a hollow cylinder: where the cone has reached the edge of the material, of diameter D_A."""
     return E * np.pi / 4 * (D_A**2 - d_h**2) / t

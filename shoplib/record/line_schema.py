@@ -288,7 +288,7 @@ def _uids(value: Any, problems: list[Problem]) -> list[str]:
     if value is None:
         return []
     if not isinstance(value, list | tuple) or len(value) > 200:
-        problems.append(Problem("sources", "must be a list of the entries that it was computed from"))
+        problems.append(Problem("sources", "must be a list of the entries that it was calculated from"))
         return []
     bad = [str(v)[:40] for v in value if not isinstance(v, str) or not UID.fullmatch(v)]
     problems += [Problem("sources", f"{b!r} is not an entry of this job") for b in bad]

@@ -262,7 +262,9 @@ class LineWriter:
     def _source(self, cursor: JobCursor, uid: str, about: Any, old_ones: list[str]) -> None:
         row = self.row(cursor, uid, "sources")
         if row.kind not in ("entry", "note"):
-            raise BadInput([Problem("sources", f"line {row.n} is of the kind {row.kind}; nothing is computed from it")])
+            raise BadInput(
+                [Problem("sources", f"line {row.n} is of the kind {row.kind}; nothing is calculated from it")]
+            )
         if about is not None and row.id == about.id:
             raise BadInput([Problem("sources", f"line {row.n} is corrected here; it cannot be its own source")])
         after = self._successor(row)

@@ -222,15 +222,15 @@ def _of_signatures(job: Job) -> Iterator[OpenPoint]:
     ticks = [t for t in job.ticks if t.stands]
     for line, _ in job.signatures:
         person, role = people.get(_folded(line.who)), str(line.body.get("role", ""))
-        where = f"signature of line {line.n}"
+        where = f"signature, line {line.n}"
         if person is None:
-            what = f"{line.who} (signed: {role}) is not in the job's list of people"
+            what = f"{line.who}, who signed “{role}”, is not in the job's list of people"
             yield OpenPoint("not listed", what, where, line.uid, f"signer/{line.uid}")
         names = {_folded(line.who), _folded((person or {}).get("initials"))} - {""}
         own = [t for t in ticks if _folded(t.initials) in names]
         if _folded(role).startswith(CHECKED) and own:
             bolts = "; ".join(f"bolt {t.bolt} at stage {t.stage}" for t in own[:6]) + (" …" if len(own) > 6 else "")
-            what = f"{line.who} (signed: {role}) also made {len(own)} of the ticks: {bolts}"
+            what = f"{line.who}, who signed “{role}”, also made {len(own)} of the ticks: {bolts}"
             yield OpenPoint("own work", what, where, line.uid, f"own work/{line.uid}")
     if job.closed and not any(_folded(x.body.get("role")) == DID for x, fresh in job.signatures if fresh):
         what = f"the job is closed, but nobody signed “{DID}” for the present entries"

@@ -20,6 +20,10 @@ from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified
 from shoplib.topics import find, present_name
 
 _INDEX = re.compile(r"(?:(?:worked|entries)\[|result )(\d+)")  # of a result, in the place of a difference
+_FORMER_SOURCES = {  # that a check of 0.1.0 named by itself → what it says now
+    "where the air escapes is the diagnosis": "common practice, no source",
+    "Resistance = stop": "common practice, no source",
+}
 NAMED_BY_0_1_0 = ("range on the wrench's own plate", "calibration certificate of the wrench", "ISO 6789:2003")
 RULES_CHANGED_IN = ("0.2.0",)  # versions in which a check may have another outcome for the same readings
 
@@ -154,6 +158,16 @@ def forget_words(*records: dict[str, Any]) -> None:
             for check in result.get("checks", []):
                 for key in ("label", "remark", "comparison"):
                     check.pop(key, None)
+                source = check.get("limit_source")
+                check["limit_source"] = _FORMER_SOURCES.get(source, source)
+                found = check.get("found")
+                if isinstance(found, dict) and isinstance(found.get("value"), str):
+                    found["value"] = _bare_words(found["value"])
+
+
+def _bare_words(text: str) -> list[str]:
+    """Words and numbers without punctuation and plural: "cylinders 3 and 4 (coolant)" is "cylinder 3 and 4 coolant"."""
+    return [word.removesuffix("s") for word in re.findall(r"\w+(?:[.,]\w+)*", text)]
 
 
 def _differences(there: Any, here: Any, tolerance: float = 0.0, where: str = "") -> Iterator[Difference]:

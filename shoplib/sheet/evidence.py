@@ -36,7 +36,8 @@ STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
-    Origin.DIGITS: "± from rounding only: half the last digit typed; the error of the instrument is not in it",
+    Origin.DIGITS: "± from rounding only: half a step of the last digit typed; the error of the instrument is not "
+    "in it",
     Origin.COMBINED: "± calculated from that of the readings; where nothing else was typed, from rounding only",
 }
 _MOST_ROWS = 60

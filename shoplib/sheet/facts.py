@@ -54,7 +54,7 @@ def _labelled(check: Check) -> str:
 
 TOLD_BY_THE_TITLE = ("measurement",)
 BELOW = ", gap below"
-AT_LEAST = ", gap at least"
+AT_LEAST = ", smallest possible gap"
 WORDS = {"fail": "fail", "undecided": "are undecided", "no limit given": "have no limit"}
 
 

@@ -97,7 +97,7 @@ WORDS = {
     Code.HOLDS: "this sheet contains everything up to the line you hold, line {line}",
     Code.NOT_HELD: "this sheet does not contain the line whose hash you hold: lines are missing, or it is another job",
     Code.NO_HASH: "this is not the hash of a line: {typed}; type the 64 characters at the end of a sheet",
-    Code.PHOTOGRAPHS: "{count} photograph files (each photograph in two sizes) match their hashes",
+    Code.PHOTOGRAPHS: "{count} picture files match their hashes (two sizes of each photograph)",
     Code.NOTHING_ELSE: "only the record and the hash of the pages are attached",
     Code.PHOTOGRAPH_MISSING: "a photograph is missing, {digest}…",
     Code.PHOTOGRAPH_UNNAMED: "an attached photograph belongs to no line, {digest}…",

@@ -23,7 +23,7 @@ def test_keys_paste_and_commas(desk):
     keep.fill(shop)
     # the leaf that decides was tried and does not go: a decimal comma, no unit
     cell(1, NO_GO).fill("0,06")
-    line = shop.locator(".shop-checks tr", has_text="Line 2 rear").filter(has_text="pass")
+    line = shop.locator(".shop-checks tr", has_text="Line “2 rear").filter(has_text="pass")
     line.wait_for(timeout=60_000)
     assert cell(1, NO_GO).input_value() == "0,06"
     # Enter and the arrows move the eye down, up and across
@@ -53,7 +53,7 @@ def test_keys_paste_and_commas(desk):
     assert cell(0, 0).input_value() == "2 rear, along"
     shop.get_by_role("button", name="Restore the rows").first.click()
     expect(rows).to_have_count(held)
-    shop.get_by_role("button", name="Empty table").first.click()
+    shop.get_by_role("button", name="Clear the table").first.click()
     expect(rows).to_have_count(1)
     assert cell(0, 0).input_value() == ""
     shop.get_by_role("button", name="Restore the rows").first.click()

@@ -125,13 +125,13 @@ def start_and_card(hands):
     hands.fill(card, Engine="pump engine", Cylinders_along="1 2")
     hands.rows(card, "Places of the bolts", [dict(enumerate(p)) for p in PLACES])
     for label, text in (
-        ("Maker's tightening order", "2 5 1 6 3 4"), ("Source: maker's tightening order", "p 4"),
+        ("Maker's tightening order", "2 5 1 6 3 4"), ("Source of the maker's tightening order", "p 4"),
         ("Thread of the head bolts", "M10x1.5"), ("Lubricant, as", "oil"), ("Where to put", "thread, head"),
         ("Stages of tightening", "40 Nm; +90 deg"), ("Source of the stages", "p 4"),
-        ("Limit of the compression rule", "75 %"), ("Source: limit of the compression rule", "p 3"),
+        ("Limit of the compression rule", "75 %"), ("Source of the limit of the compression rule", "p 3"),
         ("Capacity of the cooling system", "6 L"), ("Required strength", "50 %"), ("Rating of", "90 kPa"),
-        ("Largest pressure drop", "5 kPa"), ("Source: largest pressure drop", "p 9"), ("Holding time", "15 min"),
-        ("Source: holding time", "p 9"), ("Grade of the oil", "15W-40"), ("Source: grade of the oil", "p 12"),
+        ("Largest pressure drop", "5 kPa"), ("Source of the largest pressure drop", "p 9"), ("Holding time", "15 min"),
+        ("Source of the holding time", "p 9"), ("Grade of the oil", "15W-40"), ("Source of the grade of the oil", "p 12"),
         ("The engine's own lock", "pin in flywheel"), ("Locking tools", "pin"), ("Source of the lock rule", "p 22"),
         ("Source for the position", "p 22"),
     ):  # fmt: skip

@@ -222,7 +222,7 @@ def test_a_blank_is_never_an_issue_and_says_what_to_set(store):
     store.keep(NUMBER, get("tightening_plan")(plan), **WHO)
     blank = job_sheet(store, NUMBER, blank=True)
     text = words_of(blank)
-    for word in ("set 35.56 N·m", "+90°", "TRANSCRIBED BY", "Compression and leak-down", "Deviations"):
+    for word in ("set 35.6 N·m", "+90°", "TRANSCRIBED BY", "Compression and leak-down", "Deviations"):
         assert word in text, word
     assert read_record(blank)["blank"] is True and verify(blank).verified
     with pytest.raises(BadInput, match="paper"):

@@ -107,9 +107,9 @@ def test_bolt_by_bolt_only_where_the_maker_says_so():
 def test_what_is_set_on_the_wrench_with_the_adapter():
     # lever rule by hand: 40·400/(400 + 50) = 35.556; square to the wrench it changes nothing
     result = plan(wrench_length="400 mm", adapter_length="50 mm")
-    assert result["stages"][0]["setting"].value == "35.56 N·m"
+    assert result["stages"][0]["setting"].value == "35.6 N·m"
     assert result["stages"][1]["setting"].value == "—"
-    assert [s.title for s in result.steps] == ["Stage 1: setting on the wrench"]
+    assert [s.title for s in result.steps] == ["Stage 1: set on the wrench"]
     square = plan(wrench_length="400 mm", adapter_length="50 mm", adapter_angle="90 deg")
     assert square["stages"][0]["setting"].value == "40.00 N·m"
 
@@ -117,7 +117,7 @@ def test_what_is_set_on_the_wrench_with_the_adapter():
 def test_a_torque_stays_in_the_unit_typed():
     result = plan(stages="30 ft-lb; 37–43 N*m", wrench_length="400 mm", adapter_length="50 mm")
     assert result["stages"][0]["what"].value == "30 lbf·ft (40.67 N·m)"
-    assert result["stages"][0]["setting"].value == "26.67 lbf·ft (36.16 N·m)"
+    assert result["stages"][0]["setting"].value == "26.7 lbf·ft (36.2 N·m)"
     assert result["stages"][1]["setting"].value == "32.89–38.22 N·m"
 
 
@@ -371,7 +371,7 @@ def test_one_press_records_as_the_programme_says_and_goes_on(store, desk):
     made = guide()
     assert made.at == (1, "2")
     assert "Tighten to 40\u00a0N·m" in made.card.value
-    assert "35.56 N·m" in made.card.value
+    assert "35.6 N·m" in made.card.value
     assert made.value.value == ""  # nothing is filled in beforehand
     made.done.click()
     assert job_ticks(store) == [(1, "2", "as the programme says (40 N·m)")]

@@ -18,7 +18,7 @@ export default { render({ model, el }) {
       take(model.get("value").map(row => row.map((x, j) => mine.includes(j) ? withUnit(j, x, before) : x)));
     });
     pick.addEventListener("keydown", e => e.stopPropagation());
-    label.append(`Unit of the ${usual} columns: `, pick); return label;
+    label.append(`Unit of the columns in ${usual}: `, pick); return label;
   };
   const name = (cell, i, j) => cell.setAttribute("aria-label", `row ${i + 1}, ${headOf(j)}`);
   const headOf = (j) => chosen[j] ? model.get("heads")[j].replace(/, [^,]*$/, `, ${chosen[j]}`) : model.get("heads")[j];
@@ -101,7 +101,7 @@ export default { render({ model, el }) {
   };
   const out = (rows) => { before = model.get("value"); take(rows); offers(); };
   const remove = tool("Delete row", () => { out(model.get("value").filter((_, i) => i !== hand)); go(cells[Math.min(hand, cells.length - 1)]?.[0]); });
-  const clear = tool("Empty table", () => { out([]); hand = -1; offers(); });
+  const clear = tool("Clear the table", () => { out([]); hand = -1; offers(); });
   const copy = tool("Copy the row above", () => {
     const i = hand, above = model.get("value")[i - 1]; if (!above) return;
     put(above.map((text, j) => [i, j, text])); before = null; offers(); go(cells[i]?.[0]);

@@ -133,7 +133,7 @@ class Correction(Action):
         self.condition.layout.display = "" if entry.kind == "entry" else "none"
         self.sources = {uid: _source_box(job.line(uid), not entry.sources_assumed) for uid in entry.sources or ()}
         said_so = "" if self.sources and not entry.stale else "none"
-        choice = W.VBox([W.HTML('<p class="jd-note">Computed from:</p>'), *self.sources.values()])
+        choice = W.VBox([W.HTML('<p class="jd-note">Calculated from:</p>'), *self.sources.values()])
         choice.layout.display = said_so
         self.taken = [(x, W.Checkbox(value=False, description=x.label, indent=False)) for x in taken_by(job, entry)]
         there_too = W.VBox([W.HTML(f'<p class="jd-note">{THERE_TOO}</p>'), *(box for _, box in self.taken)])

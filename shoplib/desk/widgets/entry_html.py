@@ -64,7 +64,7 @@ def detail_html(entry: Entry, job: Job, picture: Callable[[str], bytes]) -> str:
     sources = [job.line(uid).name for uid in entry.sources or () if any(x.uid == uid for x in job.lines)]
     if sources:
         assumed = " (assumed: version 0.1.0 proposed it from equal numbers)" if entry.sources_assumed else ""
-        notes.append(f"Computed from {'; '.join(sources)}{assumed}.")
+        notes.append(f"Calculated from {'; '.join(sources)}{assumed}.")
     if entry.kind == "entry":
         notes.append(f"Engine: {CONDITION_WORDS[entry.condition or '']}.")
     photos = [_photograph(line, picture) for line in photos_of(entry, job)]

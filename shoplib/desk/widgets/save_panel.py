@@ -63,7 +63,7 @@ class Panel(W.VBox):
         self.how_words = W.HTML()
         self.how_door = button("Change", self._unfold, tip="correction, sources, time, title")
         self.how_line = W.Box([self.how_words, self.how_door])
-        self.from_head = W.HTML('<span class="shop-label">Computed from</span>')
+        self.from_head = W.HTML('<span class="shop-label">Calculated from</span>')
         self.from_list = W.VBox([])
         self.how = W.Box([self.kind, self.because, self.from_head, self.from_list, self.name, self.when, self.by])
         self.how.layout.display = "none"

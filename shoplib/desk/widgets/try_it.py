@@ -15,7 +15,7 @@ from shoplib.desk.widgets.static_fallback import StaticFallback
 from shoplib.teaching.exercise import bound
 from shoplib.topics.try_it import ANSWERS
 
-START = "Write what you see, for each question above. The answer comes after yours."
+START = "Write what you see. Our answer appears after you have written yours."
 
 
 class TryIt(StaticFallback, W.VBox):

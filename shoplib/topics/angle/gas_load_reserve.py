@@ -19,11 +19,12 @@ def run(inputs: GasLoadReserveInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("sharing", f"is more than the {inputs.bolts_per_cylinder} bolts around the cylinder")
     worksheet.raise_refusals()
     whole = inputs.sharing_rule == WHOLE
-    left = _one_reading(inputs, worksheet, 0 if whole else inputs.sharing, "")
-    worksheet.assume("the pressure acts on the whole sealing diameter and loads the bolts equally")
+    both = bool(inputs.sharing) and not inputs.typed("sharing_rule")
+    left = _one_reading(inputs, worksheet, 0 if whole else inputs.sharing, "", ", shared bolts half" if both else "")
+    worksheet.assume("the pressure acts on the whole area within the sealing diameter and loads the bolts equally")
     other: list[float] = []
-    if inputs.sharing and not inputs.typed("sharing_rule"):
-        other.append(_one_reading(inputs, worksheet, 0, "_whole"))
+    if both:
+        other.append(_one_reading(inputs, worksheet, 0, "_whole", ", shared bolts whole"))
         worksheet.assume(
             "both rules for shared bolts are shown: a shared bolt counts half; or it counts whole, because "
             "neighbouring cylinders do not peak together"
@@ -48,9 +49,8 @@ RULE_WORDS = {
 }
 
 
-def _one_reading(inputs: GasLoadReserveInputs, worksheet: Worksheet, shared: int, suffix: str) -> float:
+def _one_reading(inputs: GasLoadReserveInputs, worksheet: Worksheet, shared: int, suffix: str, said: str) -> float:
     """The results when ``shared`` bolts count half; returns the clamp load left, negative when the faces separate."""
-    said = ", shared bolts whole" if suffix else ""
     n_eff = worksheet.step("Effective bolts per cylinder" + said, loads.effective_bolts, n=inputs.bolts_per_cylinder,
                            n_shared=shared)  # fmt: skip
     F_A = worksheet.step(

@@ -12,7 +12,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import heat_transient, loads
 from shoplib.topics.angle.hot_preload import HotPreloadInputs
-from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS, PRELOAD
+from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, PARTS_STIFFNESS, PRELOAD, WARM
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 KN = unit_of(kN)
@@ -80,7 +80,7 @@ def run(inputs: HeatTransientInputs, worksheet: Worksheet) -> None:
     worksheet.result("preload_settled", settled, kN, "Preload when all is warm")
     worksheet.result("lowest", float(F.min()), kN, "Lowest preload while warming")
     worksheet.result("lag", float((head - bolt).max()), kelvin, "Head warmer than its bolt by at most", 3)
-    worksheet.assume(ELASTIC)
+    worksheet.assume(WARM)
     worksheet.assume("one temperature in the head and one in the bolt: an illustration, not this engine")
     worksheet.plot_data.update(t=t, preload=F, head=head, bolt=bolt, settled=settled)
 

@@ -9,7 +9,7 @@ from shoplib.core.units import kelvin, kN, mm, per_MK
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import loads
-from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, ELASTIC, PARTS_STIFFNESS, PRELOAD
+from shoplib.topics.angle.load_inputs import BOLT_STIFFNESS, PARTS_STIFFNESS, PRELOAD, WARM
 from shoplib.topics.threads.bolt_inputs import TEACHING
 
 
@@ -35,7 +35,7 @@ def run(inputs: HotPreloadInputs, worksheet: Worksheet) -> None:
     )
     worksheet.result("preload_change", Delta_F, kN, "Change of preload")
     hot = worksheet.step("Preload, warm", loads.preload_after, F_M=inputs.preload, Delta_F=Delta_F)
-    worksheet.assume(ELASTIC)
+    worksheet.assume(WARM)
     if hot <= 0:
         worksheet.result("preload_hot", 0.0, kN, "Preload, warm")
         worksheet.judge(

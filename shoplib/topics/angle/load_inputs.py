@@ -26,4 +26,5 @@ BOLT_STIFFNESS = quantity(
 PARTS_STIFFNESS = replace(PARTS, help="from “Stiffness of bolt and clamped parts”")
 
 
-ELASTIC = "elastic: nothing yields, slides or opens, and the stiffness is the same as when cold"
+ELASTIC = "elastic: nothing yields, slides or opens"
+WARM = f"{ELASTIC}, and the stiffness is the same as when cold"

@@ -17,7 +17,7 @@ MODEL = {
     "tensile_strength": "1040 MPa",
     "tensile_strength_source": "ISO 898-1, class 10.9",
     "uniform_strain": "2 %",
-    "uniform_strain_source": "chosen for teaching, no test behind it",
+    "uniform_strain_source": "invented for teaching",
     "parts_stiffness": "286.2 kN/mm",
     "ends": "none",
 }

@@ -73,7 +73,7 @@ STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
            needs=("uniform_strain_source",), help="stretch where the steel begins to neck (tensile test); such as 2 %",
            example='"6 %"', group="Strength"),
-    words("uniform_strain_source", "Source: uniform strain", required=False,
+    words("uniform_strain_source", "Source of the uniform strain", required=False,
           help="required: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
 
@@ -202,7 +202,7 @@ def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     delta = worksheet.step(
         "Bolt and parts together", joint_formulas.joint_resilience, delta_S=delta_S, k_p=inputs.parts_stiffness
     )
-    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=d_0)
+    W_P = worksheet.step(f"Torsional section modulus, {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=d_0)
     weakest = "shank" if shank else "thread"
     worksheet.assume(f"weakest section: the {weakest}; it yields along its length of {l_0 * 1e3:.4g} mm")
     worksheet.assume("the twist of the bolt itself is not counted in the angle")

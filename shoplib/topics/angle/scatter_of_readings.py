@@ -41,7 +41,7 @@ def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
         worksheet.assume("no tightening factor: the mean less two standard deviations is zero or less")
     worksheet.result("tightening_factor", factor, one, "Tightening factor: highest ÷ lowest preload to be expected", 3)
     if len(F) < 10:
-        worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell little about scatter.")
+        worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell you little about scatter.")
     worksheet.plot_data.update(readings=F, mean=mean, sd=sd)
 
 

@@ -112,8 +112,8 @@ def run(inputs: ProgrammeInputs, worksheet: Worksheet) -> None:
     worksheet.result(
         "state", [_state(*row) for row in zip(F[:, 0], u_p[:, 0], broken[:, 0], strict=True)], None, "State"
     )
-    worksheet.result("yield_preload", m.F_y[0], kN, "Yields while tightened, at")
-    worksheet.result("necking_preload", m.F_m[0], kN, "Begins to neck at")
+    worksheet.result("yield_preload", m.F_y[0], kN, "Preload at which it yields during tightening")
+    worksheet.result("necking_preload", m.F_m[0], kN, "Preload at which it begins to neck")
     judge(inputs, worksheet, stages, worst)
     origin = _origin(inputs, stages)
     banded = bool(np.ptp(mu_G) or np.ptp(mu_K) or any(stage.is_band for stage in stages))

@@ -98,7 +98,7 @@ class OilServiceInputs(Inputs):
     grade = words("grade", "Grade of the oil", example='"15W-40"', group="Filled")
     grade_source = words(
         "grade_source",
-        "Source: grade of the oil",
+        "Source of the grade of the oil",
         required=False,
         help="document, edition, page",
         example='"workshop manual, 3rd edition, page 12"',

@@ -51,7 +51,7 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
         worksheet.step("Strength after that", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
     elif done:
         advice = (
-            f"One drain releases only {_said(most)}: drain and refill {len(plan)} times with {what}, as planned "
+            f"One drain releases only {_said(most)}: drain and refill {len(plan)} times with {what}, as the plan shows "
             f"({_said(sum(p.drain for p in plan))} in total)."
         )
     else:
@@ -69,7 +69,8 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     drain = plan[0].drain if plan else 0.0
     reached = plan[0].strength if plan else c_m
     poured = (drain, other)
-    _what_it_gives(inputs, worksheet, reached, [(V - drain, c_m), poured], V)
+    end = plan[-1].strength if plan and done else reached
+    _what_it_gives(inputs, worksheet, reached, [(V - drain, c_m), poured], V, end)
     full = float(mix.strength_after_swap(V, c_m, most, c_p)), float(mix.strength_after_swap(V, c_m, most, 0.0))
     worksheet.plot_data.update(
         before=[("stayed", (V - drain) / V, c_m)],

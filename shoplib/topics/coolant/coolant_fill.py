@@ -68,7 +68,8 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
         more, done = mix.swaps(V, V_d, first.strength, c_t, c_p, at_most=MOST_DRAINS)
         what = "product" if first.water == 0 else "water"
         advice = f"Impossible in one fill: with {what} alone it reaches {_percent(first.strength)}. " + (
-            f"Drain and refill {len(more)} more time{'s' if len(more) > 1 else ''}, as planned, or drain more."
+            f"Drain and refill {'once' if len(more) == 1 else f'{len(more)} times'} more, as the plan shows, or drain "
+            "more the first time."
             if done
             else f"Draining again never reaches {_percent(c_t)}: drain more, or use a stronger product."
         )
@@ -86,7 +87,14 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     if not done:
         worksheet.assume("only the product of the first fill is counted, because no number of drains is enough")
     worksheet.assume(CONCENTRATE)
-    _what_it_gives(inputs, worksheet, first.strength, [(V_r, c_r), (first.product, c_p), (first.water, 0.0)], V)
+    _what_it_gives(
+        inputs,
+        worksheet,
+        first.strength,
+        [(V_r, c_r), (first.product, c_p), (first.water, 0.0)],
+        V,
+        plan[-1].strength if done else first.strength,
+    )
     worksheet.plot_data.update(
         before=[("stayed", V_r / V, c_r)],
         room=V_d / V,

@@ -124,8 +124,8 @@ GLYCOL_IF_KNOWN = replace(
 
 
 def _digits(litres: float) -> int:
-    """Three figures below 10 L, four above: what a measuring jug can show."""
-    return 3 if abs(litres) < 10e-3 else 4
+    """To the centilitre, and at least two figures: what a measuring jug can show."""
+    return 2 if abs(litres) < 1e-3 else 3 if abs(litres) < 10e-3 else 4
 
 
 def _litres(worksheet: Worksheet, name: str, V: float | None, label: str) -> None:
@@ -188,7 +188,7 @@ def _buy(inputs: MixInputs, worksheet: Worksheet, need: float) -> None:
         )
         return
     rows = [
-        {"count": Value(n, None, "bottles"), "size": Value(size, LITRE, "each of", _digits(size))}
+        {"count": Value(n, None, "bottles"), "size": Value(size, LITRE, "size", _digits(size))}
         for n, size in zip(counts, inputs.bottle_sizes, strict=True)
         if n
     ]
@@ -220,10 +220,11 @@ def _plan(
         for k, p in enumerate(plan, 1)
     ]
     worksheet.result("plan", rows or "nothing to do", None, "Plan", all_digits=True)
-    enough = "Steps needed" if done else "Steps needed (no number of drains is enough; totals are for the first fill)"
+    enough = "Steps needed" if done else "Steps needed (no number of drains is enough)"
     worksheet.result("steps_needed", len(plan) if done else None, None, enough)
-    _litres(worksheet, "product_total", sum(p.product for p in plan) if done else None, "Product, all steps")
-    _litres(worksheet, "water_total", sum(p.water for p in plan) if done else None, "Water, all steps")
+    if done:
+        _litres(worksheet, "product_total", sum(p.product for p in plan), "Product, all steps")
+        _litres(worksheet, "water_total", sum(p.water for p in plan), "Water, all steps")
     glycol = V_r * c_0
     poured = drained = 0.0
     strength = c_0
@@ -238,32 +239,44 @@ def _plan(
 
 
 def _what_it_gives(
-    inputs: MixInputs, worksheet: Worksheet, strength: float, parts: list[tuple[float, float]], V: float
+    inputs: MixInputs, worksheet: Worksheet, strength: float, parts: list[tuple[float, float]], V: float, end: float
 ) -> None:
-    """Freezing point and contraction, where the glycol is known."""
+    """Freezing point and contraction, where the glycol is known.
+
+    :param strength: after the first step
+    :param parts: volume and strength of what was mixed in it
+    :param V: capacity of the system
+    :param end: strength after the last step of the plan
+    """
     if strength < 0.3 or strength > coolant_properties.STRONGEST:
         worksheet.caution(f"{_percent(strength)} is outside the usual range. {BAND}")
     if not inputs.given("glycol"):
         worksheet.assume("volumes are added as poured; in fact glycol and water shrink by about 1 to 2 % when they mix")
         return
-    frozen = (
-        float(coolant_properties.freezing_point(inputs.glycol, strength))
-        if strength <= coolant_properties.STRONGEST
-        else None
-    )
-    _degrees(worksheet, "freezing_point", frozen, f"Freezes at about (±{coolant_properties.ACCURACY:g} °C)")
+    about, first = f"Freezes at about (±{coolant_properties.ACCURACY:g} °C)", ""
+    if end != strength:
+        first = ", after the first step"
+        _freezes(worksheet, "freezing_point_at_the_end", inputs.glycol, end, f"{about}, after the last step")
+    _freezes(worksheet, "freezing_point", inputs.glycol, strength, about + first)
     if (
         all(part <= coolant_properties.STRONGEST or part >= 1 for _, part in parts)
         and strength <= coolant_properties.STRONGEST
     ):
         lost = coolant_properties.contraction(inputs.glycol, parts)
-        worksheet.result("contraction", lost, L, "Shrinkage on mixing, about", 2)
+        worksheet.result("contraction", lost, L, f"Shrinkage on mixing, about{first}", 2)
         if lost > LITTLE * V:
             worksheet.caution(
                 "Top up with the same mixture, not with water, before you look for trapped air: the coolant shrinks "
                 "by "
                 f"about {show(lost, LITRE, 2)} on mixing."
             )
+
+
+def _freezes(worksheet: Worksheet, name: str, glycol: str, strength: float, label: str) -> None:
+    """To the degree: the tables differ by more than that."""
+    known = strength <= coolant_properties.STRONGEST
+    frozen = _to_tenths(float(coolant_properties.freezing_point(glycol, strength))) if known else None
+    worksheet.result(name, frozen, degC, label, _whole_digits(frozen), all_digits=True)
 
 
 def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:

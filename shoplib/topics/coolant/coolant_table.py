@@ -62,7 +62,7 @@ class CoolantTableInputs(Inputs):
     needed_protection, needed_protection_source = sourced_limit(
         "needed_protection",
         degC,
-        "Must protect to",
+        "Temperature to protect to",
         at_least=180.0,
         at_most=300.0,
         example='"-25 degC"',

@@ -209,7 +209,7 @@ EXERCISES = [
         topic="coolant",
         title="Water stayed in the block",
         question="A system of {capacity} was flushed with water, and {stayed} of water stayed in it. You need {target} "
-        "glycol by volume. How much concentrate do you pour in before you top up with water?",
+        "glycol by volume. How much concentrate do you pour in before you fill up with water?",
         working=COOLANT_FILL,
         result="product",
         numbers=_fill,

@@ -14,7 +14,7 @@ from shoplib.core.checks import Outcome, Uncertainty, Value
 from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
-from shoplib.core.units import Unreadable, bar, pct, read, show
+from shoplib.core.units import Unreadable, bar, pct, read
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import compression
@@ -213,7 +213,8 @@ def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
     pair = list(low.pairs[0]) if low.pairs else []
     worksheet.result("adjacent_low_pair", pair, None, "Adjacent low cylinders, same bank")
     worksheet.result("cylinders", _rows(banks, inputs, highest), None, "Cylinder by cylinder")
-    worksheet.result("suggests", _suggests(inputs, dry, wet, banks, judged, low), None, "What the readings suggest")
+    suggests = _suggests(worksheet, dry, wet, banks, judged, low)
+    worksheet.result("suggests", suggests, None, "What the readings suggest")
     _judge(inputs, worksheet, dry, bound, unit, missing)
     if inputs.given("minimum"):
         worksheet.check(
@@ -223,7 +224,8 @@ def run(inputs: CompressionTestInputs, worksheet: Worksheet) -> None:
         )  # fmt: skip
     if not inputs.given("conditions"):
         worksheet.caution(
-            "Write down oil temperature, battery and throttle: a closed throttle or a weak battery lowers all readings."
+            "Write down the oil temperature, the battery voltage and the throttle position: a closed throttle or a "
+            "weak battery lowers all readings."
         )
     worksheet.plot_data.update(banks=banks, floor=_line(inputs, bound, unit, highest), pair=pair, judged=judged)
 
@@ -283,11 +285,14 @@ def _rows(banks: list[list[int]], inputs: CompressionTestInputs, highest: float)
 
 # ------------------------------------------------------------------------------ what the readings suggest, in words
 def _suggests(
-    inputs: CompressionTestInputs, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair
+    worksheet: Worksheet, dry: Gauged, wet: Gauged, banks: list[list[int]], judged: Judged, low: LowPair
 ) -> str:
     """Every cylinder and every limit in words; a part of the engine is named only with "suggests"."""
     highest = max(dry.read.values())
-    told = {n: f"Cylinder {n}, {_bar(p)} ({100 * p / highest:.1f} % of the highest)" for n, p in dry.read.items()}
+    told = {
+        n: f"Cylinder {n}, {worksheet.shown(p, BAR, 3)} ({worksheet.shown(p / highest, PCT, 3)} of the highest)"
+        for n, p in dry.read.items()
+    }
     lows = [n for n in sorted(dry.read) if judged.get(n) is Outcome.FAIL]
     near = [n for n in sorted(dry.read) if judged.get(n) is Outcome.UNDECIDED]
     said = [f"{told[n]}, is below the limit." for n in lows]
@@ -301,7 +306,7 @@ def _suggests(
     if not judged:
         asked = [min(dry.read, key=lambda n: dry.read[n])]
     sound = [n for n in dry.read if judged.get(n) is Outcome.PASS]
-    said += [_wet_words(n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
+    said += [_wet_words(worksheet, n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
     if asked and not wet.read:
         said.append("A wet test would tell worn rings from a valve or gasket fault.")
     if len(lows) > len(dry.read) / 2 and len(dry.read) > 2:
@@ -327,11 +332,7 @@ def _pair_words(dry: Gauged, banks: list[list[int]], judged: Judged, low: LowPai
     ]
 
 
-def _bar(p: float) -> str:
-    return show(p, BAR, 3)
-
-
-def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
+def _wet_words(worksheet: Worksheet, n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
     """What oil changes in a low cylinder, compared with the sound ones; the only threshold is the uncertainty."""
 
     def rise(m: int) -> tuple[float, float]:
@@ -339,7 +340,7 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
 
     gain, doubt = rise(n)
     others = [m for m in sound if m != n and m in wet] or [m for m in wet.read if m != n and m in dry]
-    amount = f"Cylinder {n} {'rises' if gain >= 0 else 'falls'} by {show(abs(gain), BAR, 2)} when wet"
+    amount = f"Cylinder {n} {'rises' if gain >= 0 else 'falls'} by {worksheet.shown(abs(gain), BAR, 2)} when wet"
     if not others:
         return (
             f"{amount}: take a wet reading of a sound cylinder too; only a rise beyond its own suggests rings or bore."
@@ -348,12 +349,15 @@ def _wet_words(n: int, dry: Gauged, wet: Gauged, sound: list[int]) -> str:
     usual, doubt = sum(r for r, _ in rises) / len(rises), doubt + sum(u for _, u in rises) / len(rises)
     these = f"cylinder{'s' * (len(others) > 1)} {_named(others)}"
     average = " on average" * (len(others) > 1)
-    compared = f"{amount}, {these} by {show(usual, BAR, 2)}{average}"
+    compared = f"{amount}, {these} by {worksheet.shown(usual, BAR, 2)}{average}"
     if below(doubt, gain - usual):
         return f"{compared}: a larger rise than theirs suggests rings or bore."
     lacks = sum(dry.read[m] for m in others) / len(others) - dry.read[n]
     if below(doubt, lacks):
-        return f"{compared}. It gains no more than the others, which suggests valve, gasket or head rather than rings."
+        return (
+            f"{compared}. Cylinder {n} gains no more than the others. That suggests a valve, the gasket or the head "
+            "rather than rings."
+        )
     return f"{compared}: a difference too small for this gauge; it suggests nothing."
 
 
@@ -408,7 +412,7 @@ class CompressionTestInputs(Inputs):
     )
     limit_source = words(
         "limit_source",
-        "Source: limit in that rule",
+        "Source of the limit in that rule",
         required=False,
         group="Rule",
         help="document, edition, page; without a source the result cannot be a pass",

@@ -8,7 +8,8 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import bar, kPa, minute, pct, unit_of
 from shoplib.core.worksheet import Worksheet
 
-SUGGESTS = "Before you take the engine apart, get two tests to agree: one reading is a hint, not proof."
+USUAL = "common practice, no source"
+SUGGESTS = "Before you take the engine apart, make sure that two tests agree: one reading is a hint, not proof."
 
 
 BAR, PCT, KPA, MINUTE = unit_of(bar), unit_of(pct), unit_of(kPa), unit_of(minute)

@@ -128,7 +128,7 @@ EXERCISES = (
         title="Does it hold its pressure?",
         question="A cold system is pumped to {start} and reads {end} after {minutes}; the coolant was at "
         "{start_temperature} at the start and at {end_temperature} at the end. The source allows a drop of {limit} "
-        "in {hold_minutes}. What do you write down?",
+        "in {hold_minutes}. Is this a pass, a fail or undecided?",
         working=PRESSURE_HOLD,
         result="outcome",
         fixed={

@@ -7,12 +7,21 @@ import re
 from shoplib.core.checks import Outcome, Value
 from shoplib.core.fields import judging, listing, quantity, sourced_limit, words
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import pct, show
+from shoplib.core.units import pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import compression
 from shoplib.topics.cautions import HOT
-from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, PCT, SUGGESTS, Gauged, _measured, _missing_remark, _named
+from shoplib.topics.diagnosis.cylinders import (
+    MOST_CYLINDERS,
+    PCT,
+    SUGGESTS,
+    USUAL,
+    Gauged,
+    _measured,
+    _missing_remark,
+    _named,
+)
 
 # ------------------------------------------------------------------------------ leak-down
 ESCAPES = {
@@ -87,7 +96,7 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
     for n, places in enumerate(escapes, 1):
         if n in over and n in bad:
             how = "leaks more than the limit" if over[n] is Outcome.FAIL else "is too close to the limit to decide"
-            said.append(f"Cylinder {n} {how}: {show(leak[n], PCT, 3)}.")
+            said.append(f"Cylinder {n} {how}: {worksheet.shown(leak[n], PCT, 3)}.")
         if places:
             said.append(f"Cylinder {n}: air " + ", and ".join(ESCAPES[p] for p in places) + ".")
         elif n in bad:
@@ -110,18 +119,18 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
     at_joint = [n for n, places in enumerate(escapes, 1) if any(p in JOINT for p in places)]
     air = "Air in the coolant or in the next cylinder"
     if not at_joint and not missing:
-        worksheet.judge(air, "none heard", "none", None, None, "where the air escapes is the diagnosis", Outcome.PASS)
+        worksheet.judge(air, "none heard", "none", None, None, USUAL, Outcome.PASS)
     elif at_joint:
         where = sorted({p for places in escapes for p in places if p in JOINT})
         worksheet.judge(
             air,
-            f"cylinder {_named(at_joint)}, {' and '.join(where)}",
-            "none",
+            f"cylinder{'s' * (len(at_joint) > 1)} {_named(at_joint)} ({' and '.join(where)})",
+            "never pass",
             None,
             None,
-            "where the air escapes is the diagnosis",
+            USUAL,
             Outcome.UNDECIDED,
-            "find the cause before closing the job, whatever the percentage",
+            "find the cause before you close the job, whatever the percentage",
         )
 
 
@@ -162,6 +171,6 @@ LEAK_DOWN = Working(
         GOVERNS,
         SUGGESTS,
         HOT,
-        "Compare the cylinders: a little air in the crankcase is normal.",
+        "A little air in the crankcase is normal: compare the cylinders.",
     ),
 )

@@ -58,7 +58,7 @@ def run(inputs: LeakOrificeInputs, worksheet: Worksheet) -> None:
 
 LEAK_ORIFICE = Working(
     name="leak_orifice",
-    title="Leak-down as a hole",
+    title="Leak-down as hole size",
     question="how large a hole would leak as much as this leak-down test shows",
     phase="prove",
     inputs=LeakOrificeInputs,
@@ -66,6 +66,7 @@ LEAK_ORIFICE = Working(
     cautions=(
         GOVERNS,
         SUGGESTS,
-        "Compare leak-down readings only from testers with the same orifice: the same leak reads differently.",
+        "Compare leak-down readings only from testers with the same orifice: with another orifice the same leak "
+        "reads differently.",
     ),
 )

@@ -125,7 +125,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
     worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "Shown as read, not corrected for temperature")
+    worksheet.result("uncorrected", True, None, "As read, with no temperature correction")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -180,8 +180,16 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
     spread = worksheet.counted(both)
     between = drop + whole[0] - spread, drop + whole[1] + spread
-    worksheet.result("drop_least", max(between[0], 0.0), kPa, "Drop at steady temperature, smallest possible", 3)
-    worksheet.result("drop_most", between[1], kPa, "Drop at steady temperature, largest possible", 3)
+    worksheet.result(
+        "drop_least",
+        max(between[0], 0.0),
+        kPa,
+        "Drop at steady temperature, uncertainty included: smallest possible",
+        3,
+    )
+    worksheet.result(
+        "drop_most", between[1], kPa, "Drop at steady temperature, uncertainty included: largest possible", 3
+    )
     worksheet.plot_data["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
     missing = [_not_enough(inputs)]
     if between[1] < 0:
@@ -189,7 +197,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "at steady temperature {} to {}, uncertainty included".format(*(show(max(p, 0.0), KPA, 2) for p in between))
+    said = "at steady temperature {} to {}".format(*(worksheet.shown(max(p, 0.0), KPA, 3) for p in between))
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]
@@ -205,7 +213,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop with a reading in between, by {worksheet.shown(logged.times[at], MINUTE)}",
+            f"Largest drop between two readings, after {worksheet.shown(logged.times[at], MINUTE)}",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip
@@ -244,19 +252,19 @@ class PressureHoldInputs(Inputs):
             quantity("time", minute, "Time", at_least=0.0, example='"5 min"'),
             quantity("pressure", kPa, "Pressure", at_least=0.0, example='"99 kPa"'),
         ),
-        "Readings in between",
+        "Intermediate readings",
         required=False,
         group="Readings",
         example='[{"time":"5 min","pressure":"99 kPa"}]',
     )
     start_temperature = quantity(
-        "start_temperature", degC, "Coolant temperature at the start", example='"18.0 degC"', **_COLD
+        "start_temperature", degC, "Coolant temperature at the start", example='"18.0 °C"', **_COLD
     )
     end_temperature = quantity(
         "end_temperature",
         degC,
         "Coolant temperature at the end",
-        example='"18.0 degC"',
+        example='"18.0 °C"',
         help="to a tenth of a degree, such as 18.2 °C: warming hides a leak, cooling looks like one",
         **_COLD,
     )

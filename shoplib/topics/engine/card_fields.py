@@ -46,7 +46,7 @@ def _fed(name: str, group: str, *feeds: str, label: str = "", **more: Any) -> Ca
 def _limit(name: str, group: str, label: str, *feeds: str) -> Iterator[CardField]:
     """A limit and its source: two fields of the card."""
     yield _fed(name, group, *feeds, label=label)
-    said = f"Source: {label[0].lower() + label[1:]}"
+    said = f"Source of the {label[0].lower() + label[1:]}"
     yield _fed(f"{name}_source", group, *(f"{f}_source" for f in feeds), label=said, help=SOURCE_HELP)
 
 

@@ -163,7 +163,7 @@ class TighteningOrderInputs(Inputs):
     )
     order_source = words(
         "order_source",
-        "Source: maker's tightening order",
+        "Source of the maker's tightening order",
         required=False,
         needs=("order",),
         help="document, edition, page",

@@ -104,30 +104,29 @@ def tell(
             "line": Value(line.name, None, "Line"),
             "from": Value(t0, MM, "from"),
             "to": Value(t1, MM, "to"),
-            "length": Value(t1 - t0, MM, "length"),
         }
         for line in lines
         for t0, t1 in line.pieces or ()
     ]
     if pieces:
-        worksheet.result("spans", pieces, None, "Where the lines lie on the face")
-    advice, stacks, leaf = [], [], None
+        worksheet.result("spans", pieces, None, "Where each line lies on metal, without the holes")
+    advice, stacks, leaf, first = [], [], None, ""
     for line in lines:
         bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
         if line.bracket is None:
-            advice.append(f"line {line.name}: measure it")
+            advice.append(f"line “{line.name}”: measure it")
             continue
         if line.doubtful:
-            advice.append(f"line {line.name}: doubtful, measure again")
+            advice.append(f"line “{line.name}”: doubtful, measure again")
         for bound in dict.fromkeys(bounds):
             if bracket_outcome(certain(inputs, line), bound, inputs.at_limit) is Outcome.UNDECIDED:
                 found, text = deciding(inputs, line, bound, e)
-                leaf = found if leaf is None else leaf
+                leaf, first = (found, line.name) if leaf is None else (leaf, first)
                 advice.append(text)
                 if inputs.given("leaves"):
                     stacks.append(stacks_that_decide(inputs, line, bound, e))
     if leaf is not None:
-        worksheet.result("deciding_leaf", leaf, mm, "Thickness to try on the first open line", 3)
+        worksheet.result("deciding_leaf", leaf, mm, f"Thickness to try on line “{first}”", 3)
     if stacks:
         worksheet.result("stacks", stacks, None, "To test next, with your leaves")
     worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")

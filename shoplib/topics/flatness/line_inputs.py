@@ -44,7 +44,8 @@ LEAF_TOLERANCE = quantity(
     required=False,
     above=0.0,
     at_most=0.1e-3,
-    help="plus or minus, from the standard or certificate of the set; if left empty, half the last digit of each leaf",
+    help="plus or minus, from the standard or certificate of the set; if left empty, half a step of the last digit "
+    "of each leaf",
     example='"0.003 mm"',
     group="Tools",
 )
@@ -146,7 +147,7 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="DIN 874-1 (from memory); instead of the certificate",
+        help="DIN 874-1 (quoted from memory); instead of the certificate",
         example="1",
         group="Tools",
     )

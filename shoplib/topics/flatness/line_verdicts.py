@@ -17,6 +17,7 @@ from shoplib.topics.flatness.face_inputs import MM, USUAL
 from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
 from shoplib.topics.flatness.straightedge_line import Line, end_text, leaf_text, out_by
 
+NO_LEAF = "no leaf can decide: the limit is within the tolerance of these leaves; type it from their certificate"
 WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
 
 
@@ -57,11 +58,11 @@ def keep_check(
     The gap lies below the upper end.  So "gap below 0.08 mm" is inside "must be below 0.08 mm".
     """
     sign = "<" if inputs.at_limit == NOT_ALLOWED else "≤"
-    label, found, uncertain = f"Line {line.name}{own}", None, None
+    label, found, uncertain = f"Line “{line.name}”{own}", None, None
     if line.bracket is not None:
         lower, upper = line.uncertainty
         if outcome is Outcome.FAIL or line.high is None:
-            label, found, uncertain = f"{label}{':' if own else ','} gap at least", line.low, lower
+            label, found, uncertain = f"{label}{':' if own else ','} smallest possible gap", line.low, lower
         else:
             label, found, uncertain = f"{label}{':' if own else ','} gap below", line.high, upper
     rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(inputs) else Rule.GUARD_BANDS
@@ -160,7 +161,7 @@ def judge_evidence(
     if not lacking and one_diagonal_only(read, ways):
         remark = "both diagonals are needed; these run the same way"
     outcome = Outcome.UNDECIDED if remark else Outcome.PASS
-    worksheet.judge("Lines of the whole face", f"{len(read)}: {said}", "at least", "2 along, 2 across, 2 diagonal",
+    worksheet.judge("Lines of the whole face", f"{len(read)} ({said})", "at least", "2 along, 2 across, 2 diagonal",
                     None, USUAL, outcome, remark)  # fmt: skip
 
 
@@ -195,10 +196,11 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
         open_ways = []
         if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
             open_ways.append(f"it passes if a leaf of {leaf_text(thin)} or thinner does not fit{where}")
-        one, again = ("one", "") if open_ways else ("a leaf", where)
-        open_ways.append(f"it fails if {one} of {leaf_text(thick)} or thicker fits{again}")
-        open_ways.append("in between, these tools cannot decide")
-        return thin, f"line {line.name}: {'; '.join(open_ways)}"
+        if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
+            one, again = ("one", "") if open_ways else ("a leaf", where)
+            open_ways.append(f"it fails if {one} of {leaf_text(thick)} or thicker fits{again}")
+        last = "in between, these tools cannot decide" if open_ways else NO_LEAF
+        return thin, f"line “{line.name}”: {'; '.join([*open_ways, last])}"
     stack = ""
     if inputs.given("leaves"):
         found = feeler.stack_of(bound, inputs.leaves)
@@ -207,4 +209,4 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
         elif len(found) > 1:
             stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
     thicker = "; if it fits, try the next thicker one" if inputs.at_limit == ALLOWED else ""
-    return bound, f"line {line.name}: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
+    return bound, f"line “{line.name}”: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"

@@ -163,7 +163,7 @@ def _judge(
 LINER_PROTRUSION = Working(
     name="liner_protrusion",
     title="Liner protrusion",
-    question="do the liners stand proud enough, evenly, and all alike",
+    question="do the liners stand proud enough, evenly, and all by the same amount",
     phase="measure",
     inputs=LinerProtrusionInputs,
     run=run,

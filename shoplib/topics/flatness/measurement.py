@@ -128,7 +128,7 @@ class MeasurementInputs(Inputs):
     """Inputs of ``measurement``."""
 
     combinations = (one_of("value", "state", shared=("value", "state")),)
-    what = words("what", "What was measured", example='"cam bore straightness"', group="Reading")
+    what = words("what", "What was measured", example='"cam-bore straightness"', group="Reading")
     where = words(
         "where",
         "Where",

@@ -32,7 +32,7 @@ def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e:
     if fails:
         found.append(f"{min(fails)[1]}: if it fits, the line fails")
     balanced = " (with the edge balanced)" if found and line.rocking else ""
-    return f"line {line.name}: {'; '.join(found) or 'no stack of your set decides'}{balanced}"
+    return f"line “{line.name}”: {'; '.join(found) or 'no stack of your set decides'}{balanced}"
 
 
 def _stacks(inputs: FlatnessLinesInputs) -> Iterator[tuple[float, float, str]]:

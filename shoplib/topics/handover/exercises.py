@@ -94,7 +94,7 @@ class WhatFallsInputs(Inputs):
         (
             integer("line", "Line"),
             words("what", "What", required=False),
-            listing("sources", integer("from", "Line"), "Computed from", required=False),
+            listing("sources", integer("from", "Line"), "Calculated from", required=False),
         ),
         "Lines of the job",
     )
@@ -164,7 +164,7 @@ def _job(rng: np.random.Generator) -> Mapping[str, Any]:
         many = 0 if n == 2 else int(among(rng, 0, 1, 1, 1, 2 if n > 3 else 1))
         sources = sorted(int(s) for s in rng.choice(earlier, many, replace=False)) if many else []
         rows.append({"line": str(n), "sources": "; ".join(map(str, sources))})
-        where = "was measured" if not sources else "was computed from " + " and ".join(f"line {s}" for s in sources)
+        where = "was measured" if not sources else "was calculated from " + " and ".join(f"line {s}" for s in sources)
         told.append(f"line {n} {where}")
     corrected = int(among(rng, 2, 2, 3, 4))
     return {"lines": rows, "corrected": str(corrected), "told": "; ".join(told)}
@@ -206,7 +206,7 @@ def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
 def _falls_solution(r: Result) -> str:
     fallen = r.plot_data["fallen"]
     if not fallen:
-        return f"No line was computed from line {r.inputs.corrected}. Stale lines: 0."
+        return f"No line was calculated from line {r.inputs.corrected}. Stale lines: 0."
     chain = []
     for line in r.inputs.lines:
         if line["line"] in fallen:
@@ -245,7 +245,7 @@ EXERCISES = [
             Mistake(
                 "counted only the lines computed directly from it",
                 lambda r: _unless_taken(r, _direct(r)),
-                "A line computed from a stale number is stale too: follow each chain to its end.",
+                "A line calculated from a stale number is stale too: follow each chain to its end.",
             ),
             Mistake(
                 "counted the corrected line itself",
@@ -255,10 +255,10 @@ EXERCISES = [
             Mistake(
                 "counted every later line",
                 lambda r: _unless_taken(r, _later(r), _direct(r), _itself_too(r)),
-                "A later line that was measured, or computed from other lines, stays valid.",
+                "A later line that was measured, or calculated from other lines, stays valid.",
             ),
         ),
-        first_step="List every line computed from the corrected one, then every line computed from those.",
+        first_step="List every line calculated from the corrected one, then every line calculated from those.",
         lesson=(
             "A calculated number is stale if any of its sources was corrected, however far back. A measurement is "
             "never stale."

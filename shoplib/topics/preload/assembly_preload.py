@@ -41,7 +41,7 @@ def run(inputs: AssemblyPreloadInputs, worksheet: Worksheet) -> None:
     if bolt.d_0 == thread.d_S:
         d_3 = worksheet.step("Minor diameter", thread.minor, d=thread.d, P=thread.P)
         worksheet.step("Stress area", threads.stress_area, d_2=thread.d_2, d_3=d_3)
-    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
+    W_P = worksheet.step(f"Torsional section modulus, {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
     F_M = worksheet.step(
         "Preload at this part of the yield strength",
         preload.assembly_preload,

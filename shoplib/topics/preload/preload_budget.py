@@ -31,7 +31,7 @@ def _loss(name: str, label: str, symbol: str, **more: Any) -> Field[Any]:
 
 
 def _source(name: str, label: str) -> Field[Any]:
-    return words(f"{name}_source", f"Source: {label}", required=False, needs=(name,), group="Afterwards",
+    return words(f"{name}_source", f"Source of the {label}", required=False, needs=(name,), group="Afterwards",
                  help="document, edition, page", example='"gasket maker, data sheet 7"')  # fmt: skip
 
 

@@ -52,12 +52,12 @@ DRIVE = (
     quantity(
         "run_angle",
         deg,
-        "Tight run to cylinder axis",
+        "Angle of the tight run to the cylinder axis",
         symbol="beta",
         default="0 deg",
         at_least=-DEG.si * 80,
         at_most=DEG.si * 80,
-        help="angle between the tight run (it pulls the camshaft) and the cylinder",
+        help="the tight run is the one that pulls the camshaft",
         example='"5 deg"',
         group="Timing drive",
     ),
@@ -70,7 +70,8 @@ DRIVE = (
     ),
     choice(
         "sprockets", "Sprockets", ("free", "keyed"), required=False,
-        help="free: locked by a pin, then clamped; keyed: held by a key or dowel", example="keyed", group="Timing "
+        help="free: turns on its shaft until it is clamped; keyed: held by a key or dowel", example="keyed",
+        group="Timing "
                                                                                                           "drive",
     ),
 )  # fmt: skip

@@ -52,7 +52,7 @@ CHAMBER, FLAT = "chamber in head", "flat face"
 
 
 FACE = choice(
-    "head_face", "Head face", (CHAMBER, FLAT), default=CHAMBER, help="where the volume above the piston is",
+    "head_face", "Head face", (CHAMBER, FLAT), default=CHAMBER, help="where the combustion chamber is",
     group="Engine",
 )  # fmt: skip
 
@@ -147,7 +147,7 @@ def work_ratio(inputs: ChamberInputs, worksheet: Worksheet) -> float:
         worksheet.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
         worksheet.raise_refusals()
     ratio = worksheet.step("Ratio after", engine_geometry.compression_ratio, V_d=V_d, V_c=after)
-    worksheet.result("ratio_after", ratio, one, "Compression ratio after")
+    worksheet.result("ratio_after", ratio, one, "Compression ratio after", all_digits=True)
     worksheet.result("ratio_before", before, one, "Compression ratio before")
     if inputs.given("gasket_bore"):
         keep = worksheet.step(
@@ -267,7 +267,7 @@ class CompressionRatioInputs(ChamberInputs):
         "ratio_limit", one, "Highest ratio allowed", above=1.0, example="19.0", group="Limits"
     )
     minimum_squish, minimum_squish_source = sourced_limit(
-        "minimum_squish", mm, "Smallest squish", at_least=0.0, example='"0.9 mm"', group="Limits"
+        "minimum_squish", mm, "Smallest squish clearance", at_least=0.0, example='"0.9 mm"', group="Limits"
     )
     decision_rule, at_limit = RULE_AND_LIMIT
 

@@ -63,7 +63,7 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     most = min([MOST_ROCK, *widths])
     return [
         f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
-        "settle the piston square in its bore and measure again"
+        "let the piston settle without tilt and measure again"
         for name, kept in zip(names, read, strict=True)
         if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
     ]
@@ -173,7 +173,7 @@ class GasketGradeInputs(Inputs):
                   help="as the source says", group="Grades")  # fmt: skip
     uncertainty = quantity(
         "uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
-        help="plus or minus; if left empty, half the last digit typed", example='"0.01 mm"', group="Pistons",
+        help="plus or minus; if left empty, half a step of the last digit", example='"0.01 mm"', group="Pistons",
     )  # fmt: skip
     grades_source = words("grades_source", "Source of the grades", required=False,
                           help="document, edition, page; without a source the result cannot be a pass",
@@ -189,9 +189,8 @@ GASKET_GRADE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Measure each piston at both ends of its gudgeon pin (wrist pin), at top dead centre. Settle it square "
-        "before you "
-        "read.",
+        "Measure each piston on its crown, above both ends of the gudgeon pin (wrist pin), at top dead centre. "
+        "Let it settle without tilt before you read.",
         "Use one grade for the whole engine, by the rule of your source.",
     ),
 

@@ -45,9 +45,14 @@ class SurfaceRoughnessInputs(Inputs):
                        help="given beside the number on the drawing", group="Reading")  # fmt: skip
     wanted_parameter = choice("wanted_parameter", "Convert to", tuple(roughness.PARAMETERS),
                               required=False, example="Ra",
-                              help="only the same parameter can be converted", group="Reading")  # fmt: skip
-    limit, limit_source = sourced_limit("limit", um, "Roughest allowed", above=0.0, example='"0.8 um"', group="Limits")
-    least, least_source = sourced_limit("least", um, "Smoothest allowed", above=0.0, example='"0.4 um"', group="Limits")
+                              help="leave empty: only the unit changes, and another parameter is refused",
+                              group="Reading")  # fmt: skip
+    limit, limit_source = sourced_limit(
+        "limit", um, "Largest roughness allowed", above=0.0, example='"0.8 um"', group="Limits"
+    )
+    least, least_source = sourced_limit(
+        "least", um, "Smallest roughness allowed", above=0.0, example='"0.4 um"', group="Limits"
+    )
     limit_parameter = choice(
         "limit_parameter", "Parameter of the limits", tuple(roughness.PARAMETERS), required=False, example="Ra",
         help="as given beside the limit; without it the result cannot be a pass", group="Limits",

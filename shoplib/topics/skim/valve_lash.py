@@ -36,7 +36,7 @@ class ValveLashInputs(Inputs):
         only_when=("camshaft", IN_BLOCK), group="Valve train",
     )  # fmt: skip
     pushrod_angle = quantity(
-        "pushrod_angle", deg, "Pushrod to cylinder axis", symbol="beta", default="0 deg", at_least=0.0,
+        "pushrod_angle", deg, "Angle of the pushrod to the cylinder axis", symbol="beta", default="0 deg", at_least=0.0,
         at_most=STEEPEST, help="0° for a pushrod parallel to the cylinder", example='"10 deg"', group="Valve train",
     )  # fmt: skip
     wanted_lash = quantity(
@@ -76,7 +76,7 @@ def run(inputs: ValveLashInputs, worksheet: Worksheet) -> None:
     worksheet.result("lash_after", after, mm, "Lash after, at the valve")
     worksheet.result("change", after - inputs.lash, mm, "Change of the lash", 3)
     if inputs.given("wanted_lash"):
-        worksheet.result("difference", after - inputs.wanted_lash, mm, "Lash after minus lash to set", 3)
+        worksheet.result("difference", after - inputs.wanted_lash, mm, "Difference from the lash to set", 3)
     if inputs.given("shim"):
         new = worksheet.step("New shim", skim.shim_for_lash, h=inputs.shim, s=after, s_w=inputs.wanted_lash)
         worksheet.result("new_shim", new, mm, "New shim")
@@ -99,8 +99,9 @@ VALVE_LASH = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "Measure every lash again on the cold engine, after the head is tightened. This calculation only prepares it.",
+        "Measure every lash again on the cold engine, after the head is tightened. This calculation is only a "
+        "preparation.",
         "Do not use this for hydraulic lash adjusters: they have no lash. Check the travel of their plunger instead.",
-        "If the valve is held open, do not turn the engine with the starter: loosen the adjuster first.",
+        "If the valve is held open, do not use the starter: back off the adjuster or change the shim first.",
     ),
 )

@@ -52,7 +52,8 @@ class ValveSweepInputs(CrankInputs):
     )  # fmt: skip
     angle_uncertainty = quantity(
         "angle_uncertainty", deg, "Uncertainty of the angles, ±", required=False, at_least=0.0, at_most=0.2,
-        example='"0.5 deg"', group="Valve lift", help="of disc and pointer; without it half the last digit counts",
+        example='"0.5 deg"', group="Valve lift", help="of disc and pointer; without it, half a step of the last "
+                                                      "digit counts",
     )  # fmt: skip
     duration = quantity("duration", deg, "Duration, crank degrees", symbol="D_v", required=False, above=0.5,
                         at_most=TURN, example='"230 deg"', group="Valve lift",

@@ -65,7 +65,7 @@ def work_gap(worksheet: Worksheet, gap: float, drop: float, angle: float, crown:
                 "If the crown is flat there", skim.clearance_over_flat_crown, e=gap, Delta_h=drop, alpha=angle
             )
         )
-        worksheet.assume(f"{POCKET}; the check takes the flat crown, which is worse")
+        worksheet.assume(f"the first result is for a {POCKET}; the check uses a flat crown, which is worse")
     return after, worst
 
 

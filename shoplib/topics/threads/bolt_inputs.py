@@ -386,7 +386,7 @@ def tension_and_torsion(worksheet: Worksheet, inputs: TorsionInput, bolt: Bolt, 
     M_G = worksheet.step(
         "Torque in the shank", preload_formulas.thread_torque, F_M=F_M, P=thread.P, d_2=thread.d_2, mu_G=mu_G
     )
-    W_P = worksheet.step(f"Section modulus, torsion {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
+    W_P = worksheet.step(f"Torsional section modulus, {inputs.torsion}", TORSION_MODULUS[inputs.torsion], d_0=bolt.d_0)
     return float(
         worksheet.step(
             "Tension and torsion together", preload_formulas.combined_stress, F_M=F_M, M_G=M_G, A_0=bolt.A_0, W_P=W_P

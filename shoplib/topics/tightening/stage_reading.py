@@ -28,6 +28,9 @@ WITHIN, OVER, UNDER, UNDECIDED = "within", "over", "under", "undecided"
 WITH_WRENCH = ("torque", "repeat", "check")
 
 
+SETTING_DIGITS = 3  # a torque wrench is set no finer
+
+
 WHOLE_DIGITS = ("N*m", "lbf*ft", "lbf*in", "degree")  # a stage in turns or kgf·m is taken as exact
 
 
@@ -35,7 +38,7 @@ ANGLE_DEVIATION = math.radians(5.0)  # no angle gauge in use has a larger error 
 
 
 PAST_THE_MARK = (
-    "Never back a bolt off to its mark after you turned it too far: follow the maker's rule, or fit a new bolt."
+    "Never back a bolt off to its mark after you have turned it too far: follow the maker's rule, or fit a new bolt."
 )
 
 
@@ -137,7 +140,7 @@ def _deviation(stage: Stage, reading: float, typed: str) -> tuple[float, str]:
         share = permissible_deviation(stage.value or 0.0)
         return (
             reading * share,
-            f"±{100 * share:g} % of the reading, the most that ISO 6789-1:2017 permits (from memory)",
+            f"±{100 * share:g} % of the reading, the most that ISO 6789-1:2017 permits (quoted from memory)",
         )
     return ANGLE_DEVIATION, "±5° for an angle gauge (common practice, no source)"
 
@@ -147,15 +150,16 @@ _PERCENT = Unit("%", 0.01, "%")
 
 # ------------------------------------------------------------------------------ a stage in words
 def in_both(low: float, high: float, unit: Unit) -> str:
-    """In the unit typed, and in N·m where that is another."""
-    return shown(low, high, unit) + ("" if unit is TORQUE else f" ({shown(low, high, TORQUE)})")
+    """A setting in the unit typed, and in N·m where that is another."""
+    told = shown(low, high, unit, SETTING_DIGITS)
+    return told + ("" if unit is TORQUE else f" ({shown(low, high, TORQUE, SETTING_DIGITS)})")
 
 
-def shown(low: float, high: float, unit: Unit) -> str:
+def shown(low: float, high: float, unit: Unit, digits: int = 4) -> str:
     """One value, or both ends of a range."""
     if low == high:
-        return show(low, unit)
-    return f"{show(low, unit).removesuffix(' ' + unit.text)}–{show(high, unit)}"
+        return show(low, unit, digits)
+    return f"{show(low, unit, digits).removesuffix(' ' + unit.text)}–{show(high, unit, digits)}"
 
 
 def in_words(stage: Stage) -> str:

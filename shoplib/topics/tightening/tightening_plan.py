@@ -12,7 +12,7 @@ from shoplib.core.fields import integer, listing, quantity, sourced_limit, table
 from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import degC, pct
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import wrench
 from shoplib.topics.angle.programme import STAGES
 from shoplib.topics.cautions import MISREAD, SHEAR, WHOLE_PATTERN
@@ -23,7 +23,7 @@ from shoplib.topics.fasteners.tightening_order import (
     suggest_order,
     typed_order,
 )
-from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, WITH_WRENCH, in_both, in_words
+from shoplib.topics.tightening.stage_reading import PAST_THE_MARK, SETTING_DIGITS, WITH_WRENCH, in_both, in_words
 from shoplib.topics.tightening.stage_words import PEAK_TOLERANCE, TORQUE
 from shoplib.topics.torque.wrench_setting import (
     WRENCH_SETTING,
@@ -149,11 +149,23 @@ def _setting(inputs: TighteningPlanInputs, worksheet: Worksheet, k: int, stage: 
     geometry = {"L": inputs.wrench_length, "E": inputs.adapter_length, "alpha": inputs.adapter_angle}
     if not stage.is_band:
         set_ = float(
-            worksheet.step(f"Stage {k}: setting on the wrench", wrench.wrench_setting, M=stage.low, **geometry)
+            worksheet.step(
+                Heading(f"Stage {k}: set on the wrench", digits=SETTING_DIGITS),
+                wrench.wrench_setting,
+                M=stage.low,
+                **geometry,
+            )
         )
         return set_, set_
     low, high = (
-        float(worksheet.step(f"Stage {k}: setting on the wrench, {end} end", wrench.wrench_setting, M=M, **geometry))
+        float(
+            worksheet.step(
+                Heading(f"Stage {k}: set on the wrench, {end} end", digits=SETTING_DIGITS),
+                wrench.wrench_setting,
+                M=M,
+                **geometry,
+            )
+        )
         for end, M in (("lower", stage.low), ("upper", stage.high))
     )
     return low, high
@@ -350,7 +362,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
     stages = replace(
         STAGES[0],
         help="in order, separated by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
-        "wait 10 min. A stage may end with: group NAME; order 3 4 2 1",
+        "wait 10 min. A stage may end with group NAME, order 3 4 2 1, or both",
     )
     stages_source = replace(
         STAGES[1], help="document, edition, page; without it nothing shows that this is the maker's programme"
@@ -403,7 +415,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
         required=False,
         example='"18 degC"',
         group="On the day",
-        help="tighten a cold engine, unless the instructions say otherwise",
+        help="tighten on a cold engine, unless the instructions say otherwise",
     )
     peak_tolerance, peak_tolerance_source = sourced_limit(
         "peak_tolerance",

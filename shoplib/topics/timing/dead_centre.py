@@ -44,8 +44,12 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if crank:
         depth_found = worksheet.step("Depth of the stop, from the readings", timing.drop_between, gamma=gamma, **crank)
         top = worksheet.step("Crank angle with the piston highest", timing.top_angle, **crank)
-        delta = worksheet.step("Direction of the pin at the stop", timing.pin_direction, x=depth_found, **crank)
-        offset_share = worksheet.step("Share of the pin offset", timing.offset_correction, delta=delta, theta_0=top)
+        delta = worksheet.step(
+            "Crank angle from the pin offset, at the stop", timing.pin_direction, x=depth_found, **crank
+        )
+        offset_share = worksheet.step(
+            "Correction for the pin offset", timing.offset_correction, delta=delta, theta_0=top
+        )
         correction = correction - offset_share
         if inputs.given("stop_depth"):
             q = worksheet.step("Crank centre to pin at the stop", timing.pin_distance, x=inputs.stop_depth, **crank)
@@ -57,7 +61,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)
         worksheet.result(
-            "top_angle", top, deg, "Crank angle at which the piston is highest, past the line of the cylinder", 3
+            "top_angle", top, deg, "The piston is highest after the crank has passed the cylinder axis, by", 3
         )
         worksheet.result("stop_depth_found", depth_found, mm, "Depth of the stop, from the readings")
     if stop_angle is not None:

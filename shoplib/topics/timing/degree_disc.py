@@ -79,7 +79,7 @@ def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
         worksheet.refuse(f"stages[{n}]", why, '"+90 deg"')
     worksheet.raise_refusals()
     b_1 = worksheet.step("One degree along the rim", timing.rim_per_degree, D=inputs.diameter)
-    worksheet.result("rim_per_degree", b_1, mm, "One degree along the rim", 6, all_digits=True)
+    worksheet.result("rim_per_degree", b_1, mm, "One degree along the rim", 4, all_digits=True)
     error = worksheet.step(
         "Largest error of a reading, off centre", timing.off_centre_error, s=inputs.off_centre, R=inputs.diameter / 2
     )

@@ -40,9 +40,9 @@ def run(inputs: PistonPositionInputs, worksheet: Worksheet) -> None:
     else:  # at an end of the stroke both positions are one, and rounding must not push the cosine past 1
         gamma = ends[drop < full / 2]
     delta = worksheet.step("Direction of the pin", timing.pin_direction, x=drop, **crank)
-    worksheet.result("drop", drop, mm, "Piston below its highest position", all_digits=True)
-    worksheet.result("angle_before", gamma - delta + top, deg, "Crank angle before dead centre", 4, all_digits=True)
-    worksheet.result("angle_after", gamma + delta - top, deg, "Crank angle after dead centre", 4, all_digits=True)
+    worksheet.result("drop", drop, mm, "Piston below its highest position", 3, all_digits=True)
+    worksheet.result("angle_before", gamma - delta + top, deg, "Crank angle before dead centre", 3)
+    worksheet.result("angle_after", gamma + delta - top, deg, "Crank angle after dead centre", 3)
     worksheet.assume("angles count from dead centre, the piston at its highest")
     theta = np.radians(np.linspace(-180, 180, 361))
     worksheet.plot_data.update(theta=theta, drop=timing.piston_drop(theta + top, **crank))
@@ -71,7 +71,7 @@ class PistonPositionInputs(CrankInputs):
         required=False,
         at_least=1e-5,
         example='"5 mm"',
-        help="as a dial gauge shows it",
+        help="as a dial gauge shows it; type this or the crank angle",
         group="Known",
     )
 

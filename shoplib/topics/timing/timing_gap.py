@@ -28,8 +28,8 @@ def run(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     tilt = worksheet.step("Tilt of the bar", timing.bar_tilt, s=inputs.gap, L_b=inputs.lever_length)
     cam, crank = _both_shafts(worksheet, inputs.shaft, tilt)
-    worksheet.result("cam_angle", cam, deg, "Camshaft off by at least")
-    worksheet.result("crank_angle", crank, deg, "Crankshaft off by at least")
+    worksheet.result("cam_angle", cam, deg, "Camshaft off by at least", 2)
+    worksheet.result("crank_angle", crank, deg, "Crankshaft off by at least", 2)
     if inputs.given("limit"):
         judge_gap(inputs, worksheet)
 
@@ -57,10 +57,19 @@ def judge_gap(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     elif not inputs.limit_source:
         outcome = Outcome.NO_LIMIT if passed else outcome
         remark = UNSOURCED if passed else "source missing"
-    worksheet.judge("Gap under the bar, below" if passed else "Gap under the bar, at least", inputs.no_go if passed
-                    else inputs.gap, "<" if inputs.at_limit == NOT_ALLOWED else "≤", inputs.limit, mm,
-                    inputs.limit_source, outcome, remark, uncertainty=upper if passed else lower, rule=Rule.SIMPLE
-                    if simple else Rule.GUARD_BANDS, )  # fmt: skip
+    label = "Gap under the bar, below" if passed else "Smallest possible gap under the bar"
+    worksheet.judge(
+        label,
+        inputs.no_go if passed else inputs.gap,
+        "<" if inputs.at_limit == NOT_ALLOWED else "≤",
+        inputs.limit,
+        mm,
+        inputs.limit_source,
+        outcome,
+        remark,
+        uncertainty=upper if passed else lower,
+        rule=Rule.SIMPLE if simple else Rule.GUARD_BANDS,
+    )
 
 
 class TimingGapInputs(Inputs):

@@ -22,7 +22,7 @@ def run(inputs: TwoTurnCheckInputs, worksheet: Worksheet) -> None:
         "free",
         None,
         None,
-        "Resistance = stop",
+        "common practice, no source",
         Outcome.FAIL if inputs.resistance else Outcome.PASS,
         "stop: do not force it; lock, take the drive off and look" if inputs.resistance else "",
     )
@@ -59,7 +59,9 @@ class TwoTurnCheckInputs(Inputs):
     direction = choice(
         "direction", "Direction", ("running direction", "against it"), group="Turned", example="running direction"
     )
-    resistance = yes_no("resistance", "Resistance felt", help="any at all", example="no", group="Turned")
+    resistance = yes_no(
+        "resistance", "Resistance felt", help="any, other than compression", example="no", group="Turned"
+    )
     marks = choice("marks", "Marks or lock afterwards", ("in line", "off", "not seen"), example="in line", group="Seen")
     marks_source = words(
         "marks_source",

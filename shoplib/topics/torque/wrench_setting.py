@@ -10,7 +10,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below, same
 from shoplib.core.units import N_m, deg, mm, pct
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import wrench
 
 STANDARD_RANGE = "ISO 6789-1:2017, 5.1.3, quoted"
@@ -21,7 +21,7 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
     look_at_wrench(inputs, worksheet)
     worksheet.raise_refusals()
     geometry = {"L": inputs.wrench_length, "E": inputs.adapter_length, "alpha": inputs.adapter_angle}
-    setting = worksheet.step("Setting on the wrench", wrench.wrench_setting, M=inputs.torque, **geometry)
+    setting = worksheet.step(Heading("Set on the wrench", digits=3), wrench.wrench_setting, M=inputs.torque, **geometry)
     worksheet.result("setting", setting, N_m, "Set on the wrench", 3, all_digits=True)
     uncorrected = worksheet.step(
         "If set without the correction", wrench.torque_at_bolt, M_set=inputs.torque, **geometry
@@ -38,13 +38,13 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
         )
     worksheet.result(
         "torque_low",
-        worksheet.step("Lower end", wrench.torque_limit, M=inputs.torque, delta=-deviation),
+        worksheet.step("Lowest torque at the bolt", wrench.torque_limit, M=inputs.torque, delta=-deviation),
         N_m,
         "Lowest torque at the bolt, with the wrench's deviation",
     )
     worksheet.result(
         "torque_high",
-        worksheet.step("Upper end", wrench.torque_limit, M=inputs.torque, delta=deviation),
+        worksheet.step("Highest torque at the bolt", wrench.torque_limit, M=inputs.torque, delta=deviation),
         N_m,
         "Highest torque at the bolt, with the wrench's deviation",
     )
@@ -102,6 +102,7 @@ def check_range(
         return
     lows, highs = ({"adapter_angle": values} if values else None for values in otherwise)
     source = inputs.wrench_range_source
+    worksheet.set_with(3, N_m, low, high)
     worksheet.check(f"{what} within the wrench's range", high, "≤", inputs.wrench_max, N_m, source, otherwise=highs)
     remark = (
         ""
@@ -207,7 +208,7 @@ class WrenchInputs(Inputs):
     )
     wrench_range_source = words(
         "wrench_range_source",
-        "Source: range of the wrench",
+        "Source of the range of the wrench",
         required=False,
         help="where its smallest and largest values are written; without it the check can fail but not pass",
         example='"marked on wrench TW-2"',
@@ -240,7 +241,7 @@ class CalibrationInputs(Inputs):
     )
     calibration_source = words(
         "calibration_source",
-        "Source: calibration due",
+        "Source of the calibration date",
         required=False,
         help="the certificate and its number; without it the check of the date can fail but not pass",
         example='"certificate 2026-114"',

@@ -106,7 +106,7 @@ def test_a_tie_names_no_pair():
 def test_wet_test_speaks_without_a_threshold_of_ours():
     gasket = COMPRESSION({**FOUR, "limit": "75 %", "wet": "13 bar; 12.7 bar; 9.2 bar; 9.4 bar"})
     rings = COMPRESSION({**FOUR, "limit": "75 %", "wet": "12.6 bar; 12.3 bar; 11.5 bar; 9.4 bar"})
-    assert "suggests valve, gasket or head" in gasket["suggests"]
+    assert "suggests a valve, the gasket or the head" in gasket["suggests"]
     assert "suggests rings or bore" in rings["suggests"]
 
 
@@ -330,7 +330,7 @@ def test_of_equal_drops_the_first_is_told():
     log = [{"time": "5 min", "pressure": "99 kPa"}, {"time": "10 min", "pressure": "98 kPa"}]
     result = HOLD({**HELD, **STEADY, "start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "log": log})
     between = result.checks[1]
-    assert "by 10 min" in between.label and between.told[0] == "2 kPa"
+    assert "after 10 min" in between.label and between.told[0] == "2 kPa"
 
 
 def test_the_drop_is_not_corrected():

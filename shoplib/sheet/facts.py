@@ -33,14 +33,14 @@ def _worst_check(result: Result) -> str:
     worst = str(checks[0].outcome)
     same = [c for c in checks if str(c.outcome) == worst]
     if worst == "pass" and len({c.label for c in checks}) > 1:
-        return f"all {len(checks)} checks pass"
+        return "both checks pass" if len(checks) == 2 else f"all {len(checks)} checks pass"
     alone = len({c.label for c in checks}) == 1 and result.working.name in TOLD_BY_THE_TITLE
     told = _told(checks[0]) if alone else f"{_labelled(checks[0])}"
     if len(checks) == 1 or worst == "pass":
         return told
     doubtful = sum(str(c.outcome) == "undecided" for c in checks) if worst == "fail" else 0
     also = f", {doubtful} {'is' if doubtful == 1 else 'are'} undecided" if doubtful else ""
-    return f"{told}; {len(same)} of {len(checks)} checks {WORDS[worst]}{also}"
+    return f"{told}; {len(same)} of {len(checks)} checks {WORDS[worst][len(same) > 1]}{also}"
 
 
 def _labelled(check: Check) -> str:
@@ -55,7 +55,10 @@ def _labelled(check: Check) -> str:
 TOLD_BY_THE_TITLE = ("measurement",)
 BELOW = ", gap below"
 AT_LEAST = ", smallest possible gap"
-WORDS = {"fail": "fail", "undecided": "are undecided", "no limit given": "have no limit"}
+WORDS = {  # of one check, of several
+    "fail": ("fails", "fail"), "undecided": ("is undecided", "are undecided"),
+    "no limit given": ("has no limit", "have no limit"),
+}  # fmt: skip
 
 
 def _told(check: Check) -> str:

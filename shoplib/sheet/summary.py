@@ -63,7 +63,8 @@ def _remark(entry: Entry, outcome: str | None) -> str:
 def _proved(entries: Sequence[Mapping[str, Any]]) -> str:
     """How many of the tests and measurements pass."""
     judged = [e["outcome"] for e in entries if not e["work"] and e["outcome"]]
-    return f"{judged.count('pass')} of {len(judged)} tests and measurements pass" if judged else ""
+    good = judged.count("pass")
+    return f"{good} of {len(judged)} tests and measurements {'passes' if good == 1 else 'pass'}" if judged else ""
 
 
 def _corrected(job: Job, entry: Entry) -> str:

@@ -209,7 +209,7 @@ class Question:
             return f"within {tolerance}"
         digits = {2: "two", 3: "three"}.get(self.fewest_digits)
         rounded = f", or rounded to {digits} significant figures" if digits else ""
-        return f"within {tolerance}{rounded}"
+        return f"within {tolerance} of the right value{rounded}"
 
     @property
     def stated_rule(self) -> str:

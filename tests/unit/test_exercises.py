@@ -191,7 +191,7 @@ def test_tolerance_of_the_right_value():
     assert q.check("39.61 Nm").state == "right"
     assert q.check("40.41 N·m").state == "wrong"
     assert q.check("39.59 N·m").state == "wrong"
-    assert q.stated_tolerance == "within 1 %, or rounded to two significant figures"
+    assert q.stated_tolerance == "within 1 % of the right value, or rounded to two significant figures"
 
 
 def test_tolerance_as_a_difference():

@@ -171,7 +171,8 @@ EXERCISES = [
         topic="skim",
         title="Two limits at once",
         question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs a "
-        "further cut of {cut}. The block has lost {block_cut}. The manual allows the head no less than {minimum_height}, and "
+        "further cut of {cut}. The block has lost {block_cut}. The manual allows the head no less than "
+        "{minimum_height}, and "
         "head and block together no more than {combined_limit}. Is the cut allowed: pass or fail?",
         working=SKIM_ALLOWANCE,
         result="outcome",

@@ -164,7 +164,7 @@ def gap_under_a_line(text):
 # ------------------------------------------------------------------------------ skim
 @solver
 def together_or_alone(text):
-    new, low, cut = after("The head was", text), after("four heights is", text), after("needs another", text)
+    new, low, cut = after("The head was", text), after("four heights is", text), after("further cut of", text)
     lost = new - low + cut + after("block has lost", text)
     good = low - cut >= after("no less than", text) - 1e-9 and lost <= after("no more than", text) + 1e-9
     return "pass" if good else "fail"

@@ -54,7 +54,7 @@ def run(inputs: AngleTravelInputs, worksheet: Worksheet) -> None:
     assert P is not None
     s = worksheet.step("Travel", angle.travel, theta=inputs.angle, P=P)
     worksheet.result("travel", s, mm, "Travel of the thread", 3, all_digits=True)
-    worksheet.result("turns", inputs.angle, turn, "Turns", 3)
+    worksheet.result("turns", inputs.angle, turn, "Turns", 3, all_digits=True)
     worksheet.result("flats", inputs.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
     worksheet.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")
     worksheet.plot_data.update(P=P, angle=inputs.angle)

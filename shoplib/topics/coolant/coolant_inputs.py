@@ -256,8 +256,9 @@ def _what_it_gives(
     about, first = f"Freezes at about (±{coolant_properties.ACCURACY:g} °C)", ""
     if end != strength:
         first = ", after the first step"
-        _freezes(worksheet, "freezing_point_at_the_end", inputs.glycol, end, f"{about}, after the last step")
     _freezes(worksheet, "freezing_point", inputs.glycol, strength, about + first)
+    if first:
+        _freezes(worksheet, "freezing_point_at_the_end", inputs.glycol, end, f"{about}, after the last step")
     if (
         all(part <= coolant_properties.STRONGEST or part >= 1 for _, part in parts)
         and strength <= coolant_properties.STRONGEST

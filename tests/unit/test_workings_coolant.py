@@ -117,7 +117,7 @@ def test_one_fill_is_not_enough():
     assert result["steps_needed"] == 2
     rows = result["plan"]
     assert [r["step"].value for r in rows] == [1, 2]
-    assert rows[1]["drain"].shown == "0.90 L"
+    assert rows[1]["drain"].shown == "0.900 L"
     assert result["product_total"] == pytest.approx(4.9e-3)
 
 

@@ -124,8 +124,8 @@ GLYCOL_IF_KNOWN = replace(
 
 
 def _digits(litres: float) -> int:
-    """To the centilitre, and at least two figures: what a measuring jug can show."""
-    return 2 if abs(litres) < 1e-3 else 3 if abs(litres) < 10e-3 else 4
+    """Three figures below 10 L, four above: what a measuring jug can show."""
+    return 3 if abs(litres) < 10e-3 else 4
 
 
 def _litres(worksheet: Worksheet, name: str, V: float | None, label: str) -> None:

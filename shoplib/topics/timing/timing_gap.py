@@ -28,8 +28,8 @@ def run(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     tilt = worksheet.step("Tilt of the bar", timing.bar_tilt, s=inputs.gap, L_b=inputs.lever_length)
     cam, crank = _both_shafts(worksheet, inputs.shaft, tilt)
-    worksheet.result("cam_angle", cam, deg, "Camshaft off by at least", 2)
-    worksheet.result("crank_angle", crank, deg, "Crankshaft off by at least", 2)
+    worksheet.result("cam_angle", cam, deg, "Camshaft off by at least")
+    worksheet.result("crank_angle", crank, deg, "Crankshaft off by at least")
     if inputs.given("limit"):
         judge_gap(inputs, worksheet)
 

@@ -119,6 +119,19 @@ def test_the_button_reads_the_file_of_a_trace(tab, pages, tmp_path):
     assert box.input_value().splitlines()[1:2] == ["0;0.3"], "what was read before stays"
 
 
+def test_a_page_that_lost_a_widget_on_its_way_is_shown_whole(tab, pages):
+    """What JupyterLab's manager of widgets draws in the place of a lost one is gone, and the page has new forms."""
+    set_out(tab, pages, "61-preload-from-torque.ipynb")
+    lost = "<div class='jupyter-widgets-error-widget'></div>"
+    tab.evaluate(
+        "lost => document.querySelector('.jupyter-widgets.shop').parentElement.insertAdjacentHTML('beforeend', lost)",
+        lost,
+    )
+    tab.locator("body[data-renewed='1']").wait_for(timeout=60_000)
+    tab.locator(".jupyter-widgets.shop").locator(FORM).locator("visible=true").first.wait_for(timeout=60_000)
+    assert tab.locator(".jupyter-widgets-error-widget").count() == 0
+
+
 def test_a_stranger_without_the_token_sees_nothing(page, pages):
     answer = page.request.get(f"{pages}/voila/render/61-preload-from-torque.ipynb", max_redirects=0)
     assert answer.status in (302, 401, 403)

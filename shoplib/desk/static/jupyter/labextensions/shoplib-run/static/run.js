@@ -3,7 +3,7 @@
 // JupyterLab loads it as a container of module federation: init(shared modules), get(module).
 const OURS = /^(notebooks\/)?\d\d-[a-z-]+\.ipynb$/;   // in the folder that `shoplib open` serves; other notebooks are left alone
 const WIDGET = "application/vnd.jupyter.widget-view+json";
-const LOST = ".jupyter-widgets-error-widget";
+const LOST = ".jupyter-widgets-error-widget";   // stands where a widget should be that was lost on its way
 let shared = {};
 
 const module = async name => (await Object.values(shared[name])[0].get())();
@@ -86,6 +86,10 @@ function onPages(app) {
     catch (why) { console.info("shown again later:", String(why)); }   // it is asked for again
     finally { busy = false; }
   });
+  let left = 3;   // a form that cannot be drawn at all is not asked for again and again
+  new MutationObserver(() => {
+    if (!busy && left && document.querySelector(LOST)) { left--; dispatchEvent(new CustomEvent("shoplib-revive", { cancelable: true, detail: {} })); }
+  }).observe(document.body, { childList: true, subtree: true });
 }
 
 // ---- JupyterLab

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
 
 from shoplib import __version__
 from shoplib.core.errors import BadInput, Problem
@@ -27,7 +28,10 @@ _LINE_OF_UID = sa.select(schema.line).where(
 )
 _JOB_OF_NUMBER = sa.select(schema.job).where(schema.job.c.number == sa.bindparam("number"))
 _JOB_TO_CHANGE = _JOB_OF_NUMBER.with_for_update()
-_ADD_LINE = schema.line.insert().returning(schema.line.c.id)
+_ADD_LINE = {  # nothing is added, and no id told, where the job has a line of that uid
+    name: insert(schema.line).on_conflict_do_nothing(index_elements=["job", "uid"]).returning(schema.line.c.id)
+    for name, insert in (("sqlite", sqlite.insert), ("postgresql", postgresql.insert))
+}
 _CHANGE_JOB = schema.job.update().where(schema.job.c.id == sa.bindparam("this"))
 
 
@@ -139,9 +143,32 @@ class LineWriter:
         body = {k: v for k, v in raw.items() if v not in ("", [], {}, None)}
         if problems:
             raise BadInput(list(dict.fromkeys(problems)))
-        twin = self.connection.execute(_LINE_OF_UID, {"job": cursor.id, "uid": uid}).first()
-        if twin is not None:
-            return self._again(cursor, twin, replace(new, form=form), body)
+        again = replace(new, form=form), body
+        try:
+            about, place = self._allowed(cursor, new, body)
+        except (BadInput, Refused):
+            if (twin := self._twin(cursor, uid)) is not None:  # the line itself may be what forbids it
+                return self._again(cursor, twin, *again)
+            raise
+        line = Line(cursor.lines + 1, uid, new.kind, new.about, form, who, at,
+                    new.program or __version__, body, "")  # fmt: skip
+        digest = digest_of(line, cursor.uid, cursor.digest)
+        if imported is not None and digest != imported.digest:
+            raise NotAJob(f"line {imported.n} does not match its hash: the file was altered")
+        values = {"job": cursor.id, "n": line.n, "uid": uid, "kind": line.kind, "about": about.id if about else None,
+                  "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
+                  "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
+        row_id = self.connection.execute(_ADD_LINE[self.connection.dialect.name], values).scalar()
+        if row_id is None:
+            return self._again(cursor, self._twin(cursor, uid), *again)
+        if cursor.watch is not None:
+            cursor.watch.add(line)
+        self._advance(cursor, replace(line, digest=digest), row_id)
+        ledger.append(self.connection, [ledger.Row(cursor.uid, cursor.number, line.n, digest)])
+        return Receipt(uid, line.n, line.at)
+
+    def _allowed(self, cursor: JobCursor, new: NewLine, body: dict[str, Any]) -> tuple[Any, str | None]:
+        """The row that the new line refers to, and the place of a tick, where the state of the job allows the line."""
         renumbered = new.kind == "header" and bool(cursor.forced)
         if cursor.closed and new.kind not in line_schema.AFTER_CLOSING and not renumbered:
             raise Refused(f"job {cursor.number} is closed; reopen it first and give the reason")
@@ -153,20 +180,10 @@ class LineWriter:
             self._fit_to_be_signed(cursor, new.kind, body)
         if new.kind == "reopen" and not cursor.closed:
             raise Refused(f"job {cursor.number} is not closed")
-        line = Line(cursor.lines + 1, uid, new.kind, new.about, form, who, at,
-                    new.program or __version__, body, "")  # fmt: skip
-        digest = digest_of(line, cursor.uid, cursor.digest)
-        if imported is not None and digest != imported.digest:
-            raise NotAJob(f"line {imported.n} does not match its hash: the file was altered")
-        values = {"job": cursor.id, "n": line.n, "uid": uid, "kind": line.kind, "about": about.id if about else None,
-                  "form": form, "place": place, "at": line.at, "who": who, "program": line.program,
-                  "body": canonical(body).decode("utf-8"), "digest": digest}  # fmt: skip
-        row_id = self.connection.execute(_ADD_LINE, values).scalar_one()
-        if cursor.watch is not None:
-            cursor.watch.add(line)
-        self._advance(cursor, replace(line, digest=digest), row_id)
-        ledger.append(self.connection, [ledger.Row(cursor.uid, cursor.number, line.n, digest)])
-        return Receipt(uid, line.n, line.at)
+        return about, place
+
+    def _twin(self, cursor: JobCursor, uid: str) -> Any:
+        return self.connection.execute(_LINE_OF_UID, {"job": cursor.id, "uid": uid}).first()
 
     def _again(self, cursor: JobCursor, twin: Any, new: NewLine, body: Mapping[str, Any]) -> Receipt:
         """The same call again: saved once.  Different content under the same uid is a bug in the caller."""

@@ -194,7 +194,7 @@ def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, br
         "p05": Value(float(p05), kilo, "5 % are below"),
         "p95": Value(float(p95), kilo, "5 % are above"),
     }
-    row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 3) for name, v in shares.items()}
+    row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 2) for name, v in shares.items()}
     row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "from several of these together", 2)
     row["yielded"] = Value(float(np.mean(yielded)), percent, "yielded", 3)
     row["breaks"] = Value(float(np.mean(broken)), percent, "broken", 3)

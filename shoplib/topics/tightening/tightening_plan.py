@@ -311,7 +311,7 @@ def _judge(
     remark = NOT_MAKERS if suggested else "" if order_source else "the source of the order is missing"
     worksheet.judge("Order of the bolts", "suggested" if suggested else "maker's" if maker else "typed at each stage",
                     "", None, None, None if suggested else order_source, Outcome.NO_LIMIT if remark else Outcome.PASS,
-                    remark)  # fmt: skip
+                    remark or ("" if inputs.order_source else "same source as the stages"))  # fmt: skip
     done = {b for p in planned if p.stage.kind in ("torque", "angle", "repeat") for b in p.bolts}
     left_out = [n for n in names if n not in done]
     worksheet.judge("Every bolt on the map is in the plan", f"{len(names) - len(left_out)} of {len(names)}", "", None,

@@ -7,6 +7,8 @@ How to add one: declare a ``GuidedLesson`` in ``GUIDED`` of ``shoplib/topics/TOP
   controls.  It must not show the answer.  ``explore``: the picture to drag after the guess.
 * ``reasons``: an Item whose options are reasons; asked before the answer is shown.
 * ``explain``: an Item asked after the picture.  Its wrong options agree with what was seen, for a wrong reason.
+  ``explain_at``: the positions of the picture beside it, where they are not those that the learner left.
+* ``terms``: words of the trade that the reasons use, explained beside them.
 * ``visit``: the positions of the picture's controls that must be tried before the learner can go on.  ``find``: what
   must be found in the picture.  ``last``: the control that is locked until all of that was done, such as a cover.
 * ``checks``: the kinds of case of the last step: ``Cases``, or an Exercise whose answer is typed.  One case of each
@@ -85,6 +87,8 @@ class GuidedLesson:
     visit: Mapping[str, tuple[Any, ...]]
     find: tuple[Find, ...] = ()
     last: str = ""
+    explain_at: Mapping[str, Any] = field(default_factory=dict)
+    terms: str = ""
     minutes: int = 8
 
     def ask(self) -> Question | None:

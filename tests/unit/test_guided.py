@@ -312,6 +312,30 @@ def secrets(lesson):
     return texts
 
 
+@pytest.mark.parametrize("name", GUIDED)
+def test_beside_explain_the_picture_shows_what_the_question_is_about(name):
+    lesson = GUIDED[name]
+    box = Guided(name)
+    box.run = at(lesson, "see")
+    box._show()
+    for control, position in to_try(lesson):
+        box.explore.dials[control].slider.value = position
+    box.go.click()
+    assert box.run.step == "explain"
+    shown = {**box.left_at, **lesson.explain_at}
+    assert box.left_at == shown
+    picture = lessons.get(lesson.explore.lesson)
+    assert picture.alt(picture.at(**shown)).replace("\u00a0", " ")[:200] in everything(box)
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_the_words_of_the_trade_stand_beside_the_reasons(name):
+    box = Guided(name)
+    box.run = at(GUIDED[name], "why")
+    box._show()
+    assert GUIDED[name].terms.replace("\u00a0", " ") in everything(box)
+
+
 def everything(widget):
     """All that a browser gets: every text of every widget below this one."""
     found, todo = [], [widget]

@@ -108,6 +108,16 @@ def test_how_far_elastic_yielded_broken_and_undone():
         assert "50.7 kN, at 569°" in said  # read off the picture's curve
 
 
+def test_a_third_of_the_length_yields_and_breaks_after_fewer_degrees():
+    lesson = LESSONS["how_far"]
+
+    def first(state, bolt):
+        return next(a for a in range(0, 601, 5) if lesson.at(angle=a, bolt=bolt)["state"][-1] == state)
+
+    for state in ("yielded", "will neck and break"):
+        assert first(state, "short, 40 mm") < 0.4 * first(state, "long, 120 mm")
+
+
 def test_wrong_names_are_said():
     with pytest.raises(KeyError, match="no lesson is called 'x'; there are"):
         Explore("x")

@@ -116,7 +116,7 @@ class Guided(StaticFallback, W.VBox):
         self.go.disabled = True
         self._lay(
             [self._words(self.lesson.question), self._words(f"Your guess: {self._guess_in_words()}. Why?"), options,
-             self.go], self._scene(self.lesson.scene)
+             *([self._words(self.lesson.terms)] if self.lesson.terms else []), self.go], self._scene(self.lesson.scene)
         )  # fmt: skip
 
     def _because(self) -> None:
@@ -161,6 +161,7 @@ class Guided(StaticFallback, W.VBox):
 
     def _explain(self) -> None:
         asked = self.lesson.explain
+        self.left_at.update(self.lesson.explain_at)
         options = self._options(asked)
         self.go = self._button("That is why", lambda: self._chose(self.run.explain, asked, "Look again."))
         self.go.disabled = True

@@ -246,12 +246,12 @@ SNUG = Cases(
 STILL = Cases(
     (
         Item(
-            "At the snug torque a dry bolt has 19 kN and an oiled one 28 kN. Both get a further 60° and stay elastic. "
+            "At the snug torque a dry bolt has 31 kN and an oiled one 44 kN. Both get a further 45° and stay elastic. "
             "By how much do they differ now?",
             (
-                Option("still by 9 kN"),
-                Option("not at all", "angle_cures_all", "The angle adds the same to both. The 9 kN remain."),
-                Option("by more than 9 kN", "torque_is_tightness", "The travel is the same, so the gain is the same."),
+                Option("still by 13 kN"),
+                Option("not at all", "angle_cures_all", "The angle adds the same to both. The 13 kN remain."),
+                Option("by more than 13 kN", "torque_is_tightness", "The travel is the same, so the gain is the same."),
             ),
             "The angle adds the same load to both.",
         ),
@@ -323,8 +323,8 @@ LENGTH = Cases(
             "The same travel on less length is more strain.",
         ),
         Item(
-            "A long bolt and a short bolt of one thread are at the same first torque. Which one can be turned "
-            "further before it yields?",
+            "A long bolt and a short bolt of one thread are at the snug torque (the first torque). Which one can be "
+            "turned further before it yields?",
             (
                 Option(LONG),
                 Option(SAME, "length_no_matter", "The long bolt shares the travel over more length."),

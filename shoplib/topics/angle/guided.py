@@ -5,11 +5,12 @@ from __future__ import annotations
 from shoplib.core.units import show_number
 from shoplib.core.working import Result
 from shoplib.teaching.choice import Item, Option
-from shoplib.teaching.guided import GuidedLesson, Scene
+from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.angle import cases
 from shoplib.topics.angle.exercises import EXERCISES, STAGES
 from shoplib.topics.angle.guesses import GUESSES
+from shoplib.topics.angle.settling_lesson import SHANKS
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
 from shoplib.topics.preload import exercises as preload
 
@@ -106,6 +107,7 @@ CLICK = GuidedLesson(
     "the two, and the wrench cannot measure friction.",
     checks=(cases.CLICK, cases.BOTTOM, PRELOAD["clamp_at_half_the_friction"]),
     visit={"friction": (0.08,), "bolt": ("short, 40 mm",), "hole": ("too shallow",)},
+    explain_at={"friction": 0.08, "bolt": "long, 120 mm", "hole": "deep enough"},
 )  # fmt: skip
 
 SHARES = GuidedLesson(
@@ -143,6 +145,7 @@ SHARES = GuidedLesson(
     "part pays. So one torque gives many different clamp loads.",
     checks=(cases.HEAD, cases.PARTS, PRELOAD["share_that_stretches"]),
     visit={"friction": (0.08, 0.2)},
+    explain_at={"friction": 0.2},
 )  # fmt: skip
 
 RAMP = GuidedLesson(
@@ -194,6 +197,7 @@ RAMP = GuidedLesson(
     "on the stiffness of bolt and joint, on the pitch and on the friction.",
     checks=(cases.FURTHER_TRAVEL, cases.NO_NUMBER, ANGLE["travel_of_an_angle"]),
     visit={"friction": (0.08, 0.2), "angle": (360,), "pitch": ("1 mm",)},
+    explain_at={"friction": 0.2, "angle": 90, "pitch": "1.5 mm"},
 )  # fmt: skip
 
 TWO = GuidedLesson(
@@ -206,7 +210,7 @@ TWO = GuidedLesson(
     explore=Scene("two_frictions", {"angle": 0}),
     task="drag the angle to 60°, then on to 180°. Read the ratio of the two bolts.",
     reasons=Item(
-        "Why does the ratio change as it does? (A bolt that has yielded stays longer than new after loosening.)",
+        "Why does the ratio change as it does?",
         (
             Option("Both bolts gain the same clamp load, but they start at different loads."),
             Option("An angle has nothing to do with friction, so the difference is gone.", "angle_cures_all",
@@ -234,7 +238,15 @@ TWO = GuidedLesson(
     "bolt is twisted harder, so it yields at a lower pull. The lubricant matters with an angle too.",
     checks=(cases.SNUG, cases.STILL, ANGLE["spread_after_the_angle"]),
     visit={"angle": (60, 180)},
+    explain_at={"angle": 60},
+    terms="A bolt that has yielded stays longer than new after it is loosened.",
 )  # fmt: skip
+
+
+def just_past_yield(r: Result) -> bool:
+    """Whether the picture shows the short bolt past yield by less than 0.1 mm."""
+    return bool(r.inputs.shank_length == SHANKS["short"] and 0 < (r["plastic_elongation"][-1] or 0.0) < 1e-4)
+
 
 FURTHER = GuidedLesson(
     name="another_quarter_turn",
@@ -244,10 +256,10 @@ FURTHER = GuidedLesson(
     guess=GUESS["guess_another_quarter_turn"],
     scene=after_the_first_quarter,
     explore=Scene("how_far", {"angle": 90}),
-    task="drag from 90° to 180°, and on to 600°, where it breaks. Watch the load and the length.",
+    task="drag from 90° to 180°, and on to 600°, where it breaks. Watch the load and the length. Then choose the short "
+    "bolt: at what angle does it yield?",
     reasons=Item(
-        "Why does the second 90° act as it does? (Elastic: a loosened bolt springs back to its old length. Past yield: "
-        "it springs back only in part.)",
+        "Why does the second 90° act as it does?",
         (
             Option("Past yield the bolt gets longer, but its load hardly rises."),
             Option("Each turn adds the same clamp load, as the first did.", "more_turns",
@@ -274,6 +286,9 @@ FURTHER = GuidedLesson(
     "it begins to neck: it gets thinner in one place. From there the load falls until the bolt breaks.",
     checks=(cases.GIVES_WAY, cases.LENGTH, ANGLE["elastic_or_yielded"], ANGLE["clamp_that_an_angle_adds"]),
     visit={"angle": (180, 600)},
+    find=(Find("the angle at which the short bolt is just past yield", just_past_yield),),
+    explain_at={"angle": 180, "bolt": "long, 120 mm"},
+    terms="Elastic: a loosened bolt springs back to its old length. Past yield: it springs back only in part.",
 )  # fmt: skip
 
 STAYS = GuidedLesson(
@@ -313,6 +328,7 @@ STAYS = GuidedLesson(
     "with a source can allow its re-use, for example a maximum length.",
     checks=(cases.STAYS_LONGER, cases.USED_AGAIN, ANGLE["longer_for_good"]),
     visit={"then": ("loosen it",), "angle": (60, 300)},
+    explain_at={"then": "loosen it", "angle": 180, "bolt": "long, 120 mm"},
 )  # fmt: skip
 
 SETTLES = GuidedLesson(
@@ -348,6 +364,7 @@ SETTLES = GuidedLesson(
     "and long bolts keep their load. Tighten again only if the instructions say so.",
     checks=(cases.PAINT, cases.LOSES, ANGLE["settled_by"]),
     visit={"by": (0.02,), "bolt": ("short, 40 mm",)},
+    explain_at={"by": 0.02, "bolt": "short, 40 mm"},
 )  # fmt: skip
 
 GUIDED = [CLICK, SHARES, RAMP, TWO, FURTHER, STAYS, SETTLES]

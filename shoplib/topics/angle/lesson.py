@@ -10,12 +10,13 @@ import numpy as np
 
 from shoplib.core.units import deg, one, show_number
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.model_bolt import BOLT, MODEL
 from shoplib.topics.angle.pictures import draw_ramp_on
 from shoplib.topics.angle.preload_scatter import PRELOAD_SCATTER as SCATTER
+from shoplib.topics.angle.settling_lesson import PARTS, SHANKS, bolt_stiffness
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE as PRELOAD
 
@@ -171,13 +172,17 @@ def draw_two(figure: Any) -> Callable[[Result], None]:
 
 
 # ------------------------------------------------------------------------------ 5 how far
-def stop_at(angle: float, then: str) -> Result:
-    """40 N·m, an angle, and perhaps loosened again."""
+def stop_at(angle: float, then: str, bolt: str = "long") -> Result:
+    """40 N·m, an angle, and perhaps loosened again: the model bolt, or a short one."""
     stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
-    tight = STAGED({**MODEL, **ONE_FRICTION, "stages": stages})
+    shank = SHANKS[bolt]
+    model = {**MODEL, **ONE_FRICTION, "shank_length": f"{1e3 * shank:g} mm"}
+    if bolt != "long":
+        model["parts_stiffness"] = f"{PARTS * bolt_stiffness(shank) / 1e6:.6g} kN/mm"
+    tight = STAGED({**model, "stages": stages})
     if then == "tight" or tight["preload"][-1] is None:
         return tight
-    return STAGED({**MODEL, **ONE_FRICTION, "stages": stages + "; loosen"})
+    return STAGED({**model, "stages": stages + "; loosen"})
 
 
 def says_stop(r: Result) -> str:
@@ -223,9 +228,10 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     note = chart.text(0, 0, "", fontsize=10, color=INK, va="bottom", gid="note")
     bolt.axis("off")
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
-    bolt.plot([LENGTH, LENGTH], [-9, 9], color=SOFT, lw=1, ls=(0, (4, 3)))
-    bolt.text(LENGTH, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT)
-    bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom")
+    (new,) = bolt.plot([], [], color=SOFT, lw=1, ls=(0, (4, 3)), gid="new")
+    new_word = bolt.text(0, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT, gid="new-word")
+    scale = bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom",
+                      gid="scale")  # fmt: skip
     pieces = [bolt.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}")[0] for n in (0, 1)]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
     length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
@@ -242,7 +248,10 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         top, gone = float(plot_data["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
         falling = [neck, neck + 0.4 * (gone - neck), gone], [top, 0.94 * top, 0.75 * top]
         falls.set_data(*falling)
-        falls_name.set_position((neck - 6, 0.8 * top))
+        early = neck < RIGHT / 2  # the short bolt: the words have room on the other side
+        falls_name.set_ha("left" if early else "right")
+        falls_name.set_position((gone + 80 if early else neck - 6, 0.8 * top))
+        scale.set_x(85 if early else 20)
         path.set_data(plot_data["path_angle"], plot_data["path_preload"] / 1e3)
         off = r["stage"][-1] == "loosen"
         at = -2 if off else -1
@@ -260,17 +269,21 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         stays.set_data([float(plot_data["path_angle"][0]), let_off], [0.5, 0.5])
         stays.set_visible(off and for_good > 0)
         shown = 1e3 * (r["elongation"][-1] or 0.0)
-        _outline(pieces, LENGTH + MAGNIFIED * (UNIFORM if broken else shown), broken)
-        end = LENGTH + MAGNIFIED * shown
-        longer.set_data([LENGTH, end], [-9, -9])
+        share = (r.inputs.shank_length + 0.020) / 0.120  # of the model bolt's length
+        base = HEAD + share * (LENGTH - HEAD)
+        set_changed(new, data=((base, base), (-9, 9)))
+        set_changed(new_word, position=((base, 14.5),))
+        _outline(pieces, base + MAGNIFIED * (share * UNIFORM if broken else shown), broken)
+        longer.set_data([base, base + MAGNIFIED * shown], [-9, -9])
         longer.set_visible(not broken and shown > 0)
-        length.set_position((LENGTH + 2, 14.5))
+        length.set_position((base + 2, 14.5))
         length.set_text("" if broken else f"{shown:.2f} mm longer" + (", permanently" if off and for_good else ""))
 
     return move
 
 
 RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
+HEAD = 12.0  # where the drawn length begins
 FALLS = 55.0  # ° that the falling load is drawn over; it is not calculated
 
 
@@ -278,10 +291,13 @@ def _outline(pieces: list[Any], end: float, broken: bool) -> None:
     """Head, shank and thread; in two pieces, torn at a neck, when broken."""
     x = end - 22 + 2.0 * np.arange(12)
     thread = [*zip(x, 4.6 + 0.7 * (np.arange(len(x)) % 2), strict=True)]
-    head = [(4, 9), (12, 9), (12, 3.7)]
+    head = [(4, 9), (HEAD, 9), (HEAD, 3.7)]
     tops: list[list[tuple[float, float]]] = [[*head, (end - 22, 3.7), *thread], []]
     if broken:
-        tops = [[*head, (58, 3.7), (66, 3.0), (70, 1.4)], [(75, 1.4), (79, 3.0), (87, 3.7), (end - 22, 3.7), *thread]]
+        torn, half = (HEAD + end - 22) / 2, min(14.5, (end - 22 - HEAD) / 2 - 1)  # at the middle of the shank
+        neck = [(half, 3.7), (0.45 * half, 3.0), (0.17 * half, 1.4)]
+        tops = [[*head, *((torn - x, y) for x, y in neck)],
+                [*((torn + x, y) for x, y in reversed(neck)), (end - 22, 3.7), *thread]]  # fmt: skip
     for piece, top in zip(pieces, tops, strict=True):
         piece.set_visible(bool(top))
         if top:
@@ -360,6 +376,7 @@ LESSONS = [
         controls=(
             Control("angle", "Turned further by", deg, 0, 600, 5, 60),
             Control("then", "Then", choices=(("leave it tight", "tight"), ("loosen it", "off"))),
+            Control("bolt", "Bolt", choices=(("long, 120 mm", "long"), ("short, 40 mm", "short"))),
         ),
         state=stop_at,
         draw=draw_stop,

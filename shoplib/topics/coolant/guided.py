@@ -80,7 +80,7 @@ def _trapped(stays: int, holds: int, other: int) -> Item:
 
 
 FULL = Cases(tuple(_full(litres, has) for litres, has in ((8, 35), (9, 65), (11, 40), (7, 60), (10, 30), (12, 70))))
-TRAPPED = Cases(tuple(_trapped(*row) for row in ((2, 10, 30), (4, 10, 40), (1, 10, 40), (2, 8, 25), (3, 10, 20))))
+TRAPPED = Cases(tuple(_trapped(*row) for row in ((2, 10, 45), (4, 10, 40), (1, 10, 40), (2, 8, 45), (3, 10, 20))))
 
 MIX = GuidedLesson(
     name="premix_over_water",
@@ -118,6 +118,7 @@ MIX = GuidedLesson(
     "weak, pour concentrate instead of premix, or drain again.",
     checks=(FULL, TRAPPED, COOLANT["premix_over_trapped_water"]),
     visit={"drained": (3.0, 9.0)},
+    explain_at={"drained": 6.0, "product": "concentrate", "target": "50 %"},
     find=(
         Find(
             "the strength with concentrate, 6 L drained",

@@ -38,8 +38,9 @@ def _bracket(fits: str, not_: str, limit: str) -> Item:
     beliefs = {"pass": "leaf_is_gap", "fail": "leaf_is_gap", "undecided": "average"}
     wrong = [Option(w, beliefs[w], reply) for w in ("pass", "fail", "undecided") if w != right]
     return Item(
-        f"A leaf of {fits} mm fits, {not_} mm does not. The limit is {limit} mm.", (Option(right), *wrong), reply
-    )
+        f"A leaf of {fits} mm fits, {not_} mm does not. The limit is {limit} mm. Does the line pass?",
+        (Option(right), *wrong), reply,
+    )  # fmt: skip
 
 
 BRACKET = Cases(
@@ -218,6 +219,7 @@ LEAF = GuidedLesson(
     "the limit: it decides most.",
     checks=(BRACKET, WORST, FLATNESS["feeler_bracket"], DECIDING_LEAF),
     visit={"cover": ("off",)},
+    explain_at={"place": "A", "leaf": 0.08},
     find=(
         Find("a leaf that decides at place A", lambda tried: tried.place == "A" and tried.decided != ""),
         Find("a leaf that decides at place B", lambda tried: tried.place == "B" and tried.decided != ""),
@@ -271,6 +273,7 @@ LENGTHWISE = GuidedLesson(
     "lies between the lines stays hidden, so add lines where the gasket seals.",
     checks=(FAULT, MISSED, DIRECTIONS, GAP_UNDER_A_LINE),
     visit={"face": ("B", "C"), "along": (40,), "cover": ("off",)},
+    explain_at={"face": "B"},
     find=(Find("lines on face C that show a gap above the limit", lambda six: six.face == "C" and six.worst > LIMIT),),
     last="cover",
 )  # fmt: skip

@@ -164,6 +164,7 @@ CHAIN = GuidedLesson(
     "them against its own limit.",
     checks=(WHAT_ELSE, AREAS, SKIM["gasket_that_keeps_the_ratio"]),
     visit={"gasket": ("0.2 mm thicker",)},
+    explain_at={"head_skim": 0.2, "face": "flat face", "gasket": "0.2 mm thicker"},
     find=tuple(
         Find(f"the ratio of the flat face with the gasket {words}", _flat_with(gain))
         for words, gain in (("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))

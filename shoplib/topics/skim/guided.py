@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from shoplib.core.rounding import below
 from shoplib.core.working import Result
 from shoplib.physics.threads import circle_area
 from shoplib.teaching.choice import Cases, Item, Option
@@ -119,11 +120,12 @@ AREAS = Cases(
 
 
 def _flat_with(gain: str) -> Callable[[Result], bool]:
-    """Whether the picture shows a cut of the flat face with this gasket."""
+    """Whether the picture shows a cut of 0.2 mm or more on the flat face, with this gasket."""
 
     def found(r: Result) -> bool:
         typed = r.inputs.as_entered
-        return bool(r.inputs.head_skim > 0 and typed["head_face"] == FLAT["head_face"] and typed["gasket_gain"] == gain)
+        flat = typed["head_face"] == FLAT["head_face"] and not below(r.inputs.head_skim, 0.2e-3)
+        return bool(flat and typed["gasket_gain"] == gain)
 
     return found
 
@@ -166,7 +168,7 @@ CHAIN = GuidedLesson(
     visit={"gasket": ("0.2 mm thicker",)},
     explain_at={"head_skim": 0.2, "face": "flat face", "gasket": "0.2 mm thicker"},
     find=tuple(
-        Find(f"the ratio of the flat face with the gasket {words}", _flat_with(gain))
+        Find(f"the ratio of the flat face, cut by 0.2 mm, with the gasket {words}", _flat_with(gain))
         for words, gain in (("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))
     ),
 )  # fmt: skip

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
 from shoplib.core.units import show_number
 from shoplib.core.working import Result
 from shoplib.teaching.choice import Item, Option
@@ -243,6 +246,16 @@ TWO = GuidedLesson(
 )  # fmt: skip
 
 
+def long_at(degrees: int) -> Callable[[Result], bool]:
+    """Whether the picture shows the long bolt, turned further by so much."""
+
+    def found(r: Result) -> bool:
+        turned = round(math.degrees(r.plot_data["stages"][1].value)) if len(r.plot_data["stages"]) > 1 else 0
+        return bool(r.inputs.shank_length == SHANKS["long"] and turned == degrees)
+
+    return found
+
+
 def just_past_yield(r: Result) -> bool:
     """Whether the picture shows the short bolt past yield by less than 0.1 mm."""
     return bool(r.inputs.shank_length == SHANKS["short"] and 0 < (r["plastic_elongation"][-1] or 0.0) < 1e-4)
@@ -285,8 +298,9 @@ FURTHER = GuidedLesson(
     meaning="Up to yield the bolt is a spring. Past yield it gets longer but hardly pulls harder. At its highest load "
     "it begins to neck: it gets thinner in one place. From there the load falls until the bolt breaks.",
     checks=(cases.GIVES_WAY, cases.LENGTH, ANGLE["elastic_or_yielded"], ANGLE["clamp_that_an_angle_adds"]),
-    visit={"angle": (180, 600)},
-    find=(Find("the angle at which the short bolt is just past yield", just_past_yield),),
+    visit={"bolt": ("short, 40 mm",)},
+    find=(Find("the long bolt at 180°", long_at(180)), Find("the long bolt at 600°", long_at(600)),
+          Find("the angle at which the short bolt is just past yield", just_past_yield)),
     explain_at={"angle": 180, "bolt": "long, 120 mm"},
     terms="Elastic: a loosened bolt springs back to its old length. Past yield: it springs back only in part.",
 )  # fmt: skip

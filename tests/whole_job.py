@@ -304,7 +304,7 @@ def fill(store, clock):
          {"start": "100.0 kPa", "end": "99.0 kPa", "minutes": "15 min", "start_temperature": "18.0 degC",
           "end_temperature": "18.0 degC", "cap_rating": "110 kPa", "limit": "5 kPa", "limit_source": NOTES.format(20),
           "hold_minutes": "15 min", "hold_minutes_source": NOTES.format(20)},
-         title="Cold pressure hold", remark="Pressure tester P-1.", **LEFT)  # fmt: skip
+         title="Cold pressure hold", remark="Pressure tester P-1, thermometer T-1.", **LEFT)  # fmt: skip
     checks = ("oil pressure built up", "no leak, cold", "no unusual noise", "thermostat opened", "temperature steady",
               "no leak, hot", "no white vapour when hot", "run under load")  # fmt: skip
     run = [{"check": c, "state": "good"} for c in checks]
@@ -318,7 +318,7 @@ def fill(store, clock):
           "unaccounted_limit_source": NOTES.format(20), "level_cold": "between the marks",
           "level_hot": "between the marks",
           "bleed": [{"where": "thermostat housing", "seen": "clear", "temperature": "38 degC"}]},
-         title="Coolant, out and in", remark="Hot level looked at after the test run.", **LEFT)  # fmt: skip
+         title="Coolant, out and in", remark="Thermometer T-1. Hot level looked at after the test run.", **LEFT)  # fmt: skip
 
     # -- what stays open is accepted by name, or stays open
     def decide(point, because):

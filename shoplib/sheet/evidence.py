@@ -38,7 +38,7 @@ NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
     Origin.DIGITS: "± from rounding only: half a step of the last digit typed; the error of the instrument is not "
     "in it",
-    Origin.COMBINED: "± calculated from that of the readings; where nothing else was typed, from rounding only",
+    Origin.COMBINED: "± calculated from the ± of the readings; where none was typed, from rounding only",
 }
 _MOST_ROWS = 60
 
@@ -143,6 +143,11 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
     return rows
 
 
+def on_face(label: str) -> str:
+    """A line of the straightedge is not a line of the record."""
+    return re.sub(r"^Line(?=s? )", "Straightedge line", label)
+
+
 def _how_judged(check: Check) -> str:
     """Where the uncertainty comes from, and the decision rule."""
     origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
@@ -156,7 +161,7 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
     return {
         "status": str(check.outcome),
         "word": WORDS[str(check.outcome)],
-        "label": check.label,
+        "label": on_face(check.label) if result.working.name in FACES else check.label,
         "found": found,
         "calculated": not typed.says(found),
         "converted": converted(found, limit),
@@ -242,8 +247,7 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     state = typed.get("state") if typed.get("value") else None
     uncertain = next((c for c in result.checks if c.uncertainty is not None and c.uncertainty_origin), None)
     what = f"{typed.get('what', '')}, {typed.get('where', '')}"
-    said_already = entry.title.casefold() in (
-        what.casefold(), str(typed.get("what", "")).casefold(), result.working.title.casefold())  # fmt: skip
+    said_already = entry.title == result.working.title or what.casefold().startswith(entry.title.casefold())
     remarks = dict.fromkeys(on_paper(result.in_labels(c.remark)) for c in result.checks if c.remark not in ("", read))
     return {
         "what": what,

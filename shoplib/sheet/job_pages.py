@@ -43,6 +43,7 @@ STATUS_WORDS = WORDS | {
     "blank": "Blank",
 }
 NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
+ON_PAPER = {"Measure head and deck": "Measurements"}  # it has every single measurement of the job
 RUNNING = 76  # characters of the head of a page
 BEFORE, AFTER = "Prove the fault", "Prove and hand over"
 
@@ -87,7 +88,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "closing": record_trail.closing(job),
         "signed": record_trail.signed(job),
         "governs": GOVERNS if any(isinstance(r, Result) for r in results.values()) else "",
-        "by_hand": [] if never else ["Done by", "Checked by", "Handed over to", "Date"],
+        "by_hand": [] if never else ["Done by, date", "Checked by, date", "Handed over to, date"],
         "trail": record_trail.trail(job),
         "remarks": list(job.notes),
         "attached": attached(job),
@@ -242,7 +243,7 @@ def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list
         for entry, chain in zip(entries, chains, strict=True):
             if entry["kind"] == "entry" and chain.last.uid in overdue:
                 summary.without_calibration(entry, overdue[chain.last.uid])
-        found.append({"title": heading, "entries": entries})
+        found.append({"title": ON_PAPER.get(heading, heading), "entries": entries})
     return found
 
 

@@ -129,7 +129,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
                 "by_who": t.by.who, "at": short_moment(t.by), "because": str(t.by.body.get("because", "")),
             })  # fmt: skip
         if t.deviation:
-            mark = f"D{len(deviations) + 1}"
+            mark = f"Dev. {len(deviations) + 1}"
             cell["marks"].append(mark)
             deviations.append({
                 "mark": mark, "n": t.n, "bolt": str(t.bolt), "stage": str(t.stage), **said, "stands": t.stands,

@@ -123,7 +123,7 @@ def test_every_tick_stands_in_the_grid(demo):
         c["value"] and re.fullmatch(r"(AL|BI) \d\d:\d\d(, corrected \d\d:\d\d)?", c["by"]) for c in cells
     )
     seven = next(r for r in grid["rows"] if r["bolt"] == "7")["cells"][3]
-    assert (seven["value"], seven["peak"], seven["marks"]) == ("104°", "96 N·m", ["D1"])
+    assert (seven["value"], seven["peak"], seven["marks"]) == ("104°", "96 N·m", ["Dev. 1"])
     eight = next(r for r in grid["rows"] if r["bolt"] == "8")["cells"][1]
     assert eight["by"].startswith(eight["old"][0]["by"] + ", corrected "), "the first time stays"
     assert eight["value"] == "✓ 40 N·m" and [o["value"] for o in eight["old"]] == ["42 N·m"]

@@ -63,7 +63,7 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
     from matplotlib.patches import Rectangle
 
     clear(ax)
-    names = [f"{line.name[:22]}{'…' if len(line.name) > 22 else ''}  {k}" for k, line in enumerate(lines, 1)]
+    names = [f"{k}: {line.name[:22]}{'…' if len(line.name) > 22 else ''}" for k, line in enumerate(lines, 1)]
     ax.set_yticks(range(len(lines)), names, fontsize=8)
     ax.set(ylim=(len(lines) - 0.4, -1.1), xlabel="gap, mm (bar: leaf that fits to leaf that does not)")
     ax.tick_params(axis="x", labelsize=8)

@@ -33,7 +33,7 @@ def draw_plan(figure: Any) -> Callable[[Result], None]:
         show_order(
             plot_data["points"],
             plot_data["runs"][0] if plot_data["runs"] else [],
-            plot_data["says"],
+            f"order of tightening: {plot_data['says']}",
             marks,
             plot_data["runs"][1:],
         )

@@ -318,7 +318,9 @@ def _judge(
                     None, COUNTED, Outcome.FAIL if left_out else Outcome.PASS,
                     f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
     twice = [key for key, times in Counter(sequence).items() if times > 1]
-    worksheet.judge("Each bolt is in the plan once at each stage of its group, and each wait",
+    grouped = " of its group" if any(p.stage.group for p in planned) else ""
+    waits = ", and each wait" if any(p.stage.kind == "wait" for p in planned) else ""
+    worksheet.judge(f"Each bolt is in the plan once at each stage{grouped}{waits}",
                     f"{len(set(sequence))} of {len(sequence)}", "", None, None, COUNTED,
                     Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:

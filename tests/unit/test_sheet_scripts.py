@@ -1,5 +1,8 @@
 """Names in scripts that the fonts of a sheet lack: printed with added fonts, else as codes, and said."""
 
+import os
+import shutil
+import subprocess
 from pathlib import Path
 
 import matplotlib
@@ -16,6 +19,16 @@ from tests.stores import NUMBER, clock, started
 from tests.unit.test_sheet import words_of
 
 NAME = "発動機"
+INSIDE = {  # the fonts inside Typst have these
+    "engine": "محرك الديزل", "complaint": "מנוע דיזל", "customer_ref": "इंजन", "workshop": "Κινητήρας",
+    "checked_by": "Дизельный двигатель",
+}  # fmt: skip
+BY_NOTO = {  # engine: the font that Debian's fonts-noto-core and fonts-noto-cjk have for it
+    "محرك الديزل": "NotoSansArabic-Regular.ttf", "מנוע דיזל": "NotoSansHebrew-Regular.ttf",
+    "डीज़ल क्षत्रिय": "NotoSansDevanagari-Regular.ttf", "เครื่องยนต์ดีเซล": "NotoSansThai-Regular.ttf",
+    "柴油发动机": "NotoSansCJK-Regular.ttc", "ディーゼル発動機": "NotoSansCJK-Regular.ttc", "디젤 엔진": "NotoSansCJK-Regular.ttc",
+}  # fmt: skip
+FONTS = Path(os.environ.get("SHOPLIB_TEST_FONTS", "/usr/share/fonts"))
 
 
 @pytest.fixture
@@ -32,6 +45,13 @@ def fonts(tmp_path, monkeypatch):
     made.save(folder / "other.ttf")
     monkeypatch.setenv(extra_fonts.ENVIRONMENT, str(folder))
     return folder
+
+
+@pytest.fixture
+def latin(tmp_path):
+    """A record without names in other scripts."""
+    with started(tmp_path / "jobs.db", clock=clock("2026-11-25T09:00:00")) as opened:
+        yield opened
 
 
 @pytest.fixture
@@ -72,3 +92,30 @@ def test_a_picture_shows_codes_in_place_of_boxes():
         return printed((3.0, 2.0), paint)
 
     assert picture("王") == picture("‹U+738B›") != picture("‹U+738C›")
+
+
+def test_scripts_of_the_fonts_inside_print_without_more_fonts(latin):
+    latin.amend(NUMBER, who="A. Learner", **INSIDE)
+    text = words_of(job_sheet(latin, NUMBER))
+    assert "U+" not in text and "Printed as codes" not in text
+    assert [name for name in INSIDE.values() if name.split()[0] not in text] == []
+
+
+@pytest.mark.parametrize("name", BY_NOTO)
+def test_a_shaped_script_prints_and_extracts_with_a_font_of_its_own(name, latin, tmp_path, monkeypatch):
+    """Right-to-left, joined, stacked and wide scripts; the text is read by another program (Poppler)."""
+    font = next(FONTS.rglob(BY_NOTO[name]), None)
+    if font is None or shutil.which("pdftotext") is None:
+        pytest.skip(
+            f"{BY_NOTO[name]} or pdftotext is not here: apt-get install fonts-noto-core fonts-noto-cjk poppler-utils"
+        )
+    (tmp_path / "fonts").mkdir()
+    (tmp_path / "fonts" / font.name).symlink_to(font)
+    monkeypatch.setenv(extra_fonts.ENVIRONMENT, str(tmp_path / "fonts"))
+    latin.amend(NUMBER, engine=name, who="A. Learner")
+    sheet = tmp_path / "sheet.pdf"
+    sheet.write_bytes(job_sheet(latin, NUMBER))
+    command = ["pdftotext", "-enc", "UTF-8", "-l", "1", str(sheet), "-"]
+    text = subprocess.run(command, capture_output=True, check=True).stdout.decode()
+    assert name in text and "U+" not in text
+    assert verify(sheet.read_bytes()).verified

@@ -82,6 +82,8 @@ def stranded(pdf):
         heads = [(k, line) for k, line in enumerate(lines) if re.match(r"\d+ +\S.* · .* · 20\d\d-", line)]
         found += [f"page {n}: {above!r} above the head of its line" for k, head in heads for above in lines[:k]
                   if re.match(r"\d+ +\S", above) and head.startswith(above)]  # fmt: skip
+        rows = re.findall(r"(?:✓|\d°).*(?:✓|\d°).*(?:✓|\d°)", page.extract_text()) if "STAGE 1" in lines[1] else ()
+        found += [f"page {n}: one row of the bolts alone"] if len(rows) == 1 else []
     whole = [page.extract_text().partition("The record, line by line")[0] for page in reader.pages]
     start = next((n for n, text in enumerate(whole) if "Appendix: workings" in text), len(whole))
     workings = [len(re.findall(r"^1\. ", text.partition("Appendix: workings")[2] or text, re.MULTILINE))

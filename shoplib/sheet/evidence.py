@@ -32,6 +32,7 @@ NEXT = ("advice", "next_bolt", "stacks", "deciding_leaf")  # results that say wh
 FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
+AS_TYPED = ", as typed"  # ends the label of a table of inputs
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
@@ -91,6 +92,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     rows = _rows(result, notes, typed)
     alone = entry.form == ROW
     svg = svg_of(result) if shown.with_picture else None
+    tables = _tables(result, shown, entry, typed, svg is not None)
     words = result.working.alt(result) if svg and result.working.alt else ""
     if shown.multiples is not None and shown.multiples.uid == entry.uid:
         svg, words = shown.multiples.svg, shown.multiples.words
@@ -98,12 +100,12 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "row": _row(entry, result, notes) if alone else None,
         "outcome": None if result.outcome is None else str(result.outcome),
         "word": WORDS.get(str(result.outcome), ""),
-        "instruments": instruments_of(shown.job, entry),
+        "instruments": _beside(entry, instruments_of(shown.job, entry)) if alone else instruments_of(shown.job, entry),
         "checks": rows,
         "inputs": [] if alone else _inputs(result, notes),
         "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],
-        "results": [] if alone else _results(result, typed),
-        "tables": _tables(result, shown, entry, typed, svg is not None),
+        "results": [] if alone else _results(result, typed) + [_on_a_line(t) for t in tables if _is_a_line(t)],
+        "tables": [t for t in tables if not _is_a_line(t)],
         "steps": steps_of(result),
         "assumptions": [on_paper(result.in_labels(a)) for a in result.assumptions],
         "svg": svg,
@@ -263,6 +265,15 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _beside(entry: Entry, instruments: str) -> str:
+    """The instruments of a row, without the name of one that the row gives as typed."""
+    typed = str((entry.inputs or {}).get("instrument") or "")
+    parts = [(said.partition(" (")[0], said) for said in instruments.split("; ")]
+    return "; ".join(
+        said.removeprefix(f"{name} (").removesuffix(")") if name in typed else said for name, said in parts
+    )
+
+
 # ------------------------------------------------------------------------------ results
 def _results(result: Result, typed: _Typed) -> list[dict[str, Any]]:
     """Each single result; what only repeats an input under the same label is printed as the input alone."""
@@ -313,7 +324,7 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
         printed += [set(row) for row in rows]
         if any(re.search(NAMES_ROW, c.label) for c in result.checks):
             head, rows = ["Row", *head], [[str(n), *row] for n, row in enumerate(rows, 1)]
-        found.append(_table(f"{f.label}, as typed", head, rows, _sources(f), shown.notes))
+        found.append(_table(f"{f.label}{AS_TYPED}", head, rows, _sources(f), shown.notes))
     for name, v in calculated.items():
         if (name == STAGES and _in_the_grid(result, shown.job, entry)) or _repeats_lists(v.value, result, read):
             continue
@@ -324,6 +335,19 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
             continue  # each row, after its number, is in a table that was typed
         found.append(_table(v.label, [labels[n].capitalize() for n in names], cells, (), shown.notes))
     return found
+
+
+def _is_a_line(table: Mapping[str, Any]) -> bool:
+    """Whether a table was calculated and has one row."""
+    return len(table["rows"]) == 1 and not table["label"].endswith(AS_TYPED)
+
+
+def _on_a_line(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A table of one row as a result: each value after the name of its column."""
+    cells = [(h, c) for h, c in zip(table["head"], table["rows"][0], strict=True) if c not in ("", "–")]
+    cells += [(s["label"], s["value"]) for s in table["same"]]
+    said = "; ".join(f"{h[:1].lower()}{h[1:]} {c}" for h, c in cells)
+    return {"label": table["label"], "value": said, "calculated": False}
 
 
 def _told_elsewhere(result: Result, tables: Iterable[Value]) -> list[str]:

@@ -358,3 +358,17 @@ def test_a_salted_seed_depends_on_the_secret_and_on_every_part():
 def test_a_weak_secret_is_refused(weak):
     with pytest.raises(WeakSecret, match="16 characters"):
         salted_seed(weak, "wrench")
+
+
+def test_the_cases_of_the_lessons_are_not_the_bolt_of_their_pictures():
+    every = exercises.all_exercises()
+    for seed in range(60):
+        ratio, part, oiled = (every[name].ask(seed) for name in
+                              ("spread_after_the_angle", "share_that_stretches", "clamp_at_half_the_friction"))  # fmt: skip
+        assert all(ratio.check(shown).state == "wrong" for shown in ("1.50", "1.38", "1.26", "1.09"))
+        assert all(part.check(shown).state == "wrong" for shown in ("0.146", "0.20", "0.17", "0.09"))
+        assert part.result.inputs.as_entered["thread"] != "M10x1.5" != oiled.result.inputs.as_entered["thread"]
+        for q in (ratio, part):
+            example = float(q.how.split()[-1])
+            assert q.check(str(example)).state == "wrong"
+            assert not any(q.near(example, wrong) for _, wrong in q.wrong_answers())

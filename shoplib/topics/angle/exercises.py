@@ -25,6 +25,9 @@ STAGES = {**model_bolt.MODEL, "mu_thread": "0.12", "mu_head": "0.12"}
 BAND = {**STAGES, "mu_low": "0.10", "mu_high": "0.16"}
 
 
+SHOWN_RATIO = 1.5  # the largest ratio of two bolts in the picture of the lesson
+
+
 def _staged(stages: str, **more: str) -> Result:
     return STAGED_TIGHTENING({**STAGES, **more, "stages": stages})
 
@@ -52,16 +55,24 @@ def _gain(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _two_bolts(rng: np.random.Generator) -> dict[str, str]:
-    snug, angle = pick(rng, 25, 40, 1, "N·m"), pick(rng, 20, 55, 5) + "°"
-    r = _staged(f"{snug}; +{angle}", mu_low="0.10", mu_high="0.16")
-    gain = r["preload_low"][1] - r["preload_low"][0]
+    """Two bolts that stay elastic; their ratio is larger than any that the picture of the lesson shows."""
+    while True:
+        snug, angle = pick(rng, 25, 40, 1, "N·m"), pick(rng, 20, 50, 5) + "°"
+        low, high = among(rng, ("0.08", "0.18"), ("0.08", "0.20"), ("0.09", "0.20"))
+        r = _staged(f"{snug}; +{angle}", mu_low=low, mu_high=high)
+        (dry, dry_end), (slick, slick_end) = r["preload_low"], r["preload_high"]
+        elastic = abs((slick_end - slick) - (dry_end - dry)) < 1e-3 * (dry_end - dry)
+        if elastic and r["spread_ratio"][-1] > 1.05 * SHOWN_RATIO:
+            break
     return {
         "stages": f"{snug}; +{angle}",
+        "mu_low": low,
+        "mu_high": high,
         "snug": snug,
         "angle": angle,
-        "dry": _kN(r["preload_low"][0]),
-        "slick": _kN(r["preload_high"][0]),
-        "gain": _kN(gain),
+        "dry": _kN(dry),
+        "slick": _kN(slick),
+        "gain": _kN(dry_end - dry),
     }
 
 
@@ -251,7 +262,7 @@ EXERCISES = [
         "by that of the dry one. What is the ratio now?",
         working=STAGED_TIGHTENING,
         result=("spread_ratio", -1),
-        fixed={k: v for k, v in BAND.items() if k != "stages"},
+        fixed={k: v for k, v in STAGES.items() if k != "stages"},
         numbers=_two_bolts,
         tolerance="2 %",
         solution=_spread_solution,

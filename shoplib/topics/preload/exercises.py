@@ -16,7 +16,7 @@ from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 FT = unit_of(lbf_ft).si
 
 
-EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ), with the pitch P."
+EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ): stretch, thread, head. P is the pitch."
 
 
 BOLT = (
@@ -28,9 +28,9 @@ BOLT = (
 SIZES = {"M8x1.25": ("10.5 mm", "20 N·m"), "M10x1.5": ("13 mm", "40 N·m"), "M12x1.75": ("15 mm", "70 N·m")}
 
 
-def bolt(rng: np.random.Generator) -> dict[str, str]:
+def bolt(rng: np.random.Generator, sizes: tuple[str, ...] = tuple(SIZES)) -> dict[str, str]:
     """A bolt with its friction and a torque that suits its size."""
-    name = among(rng, *SIZES)
+    name = among(rng, *sizes)
     mu = pick(rng, 0.1, 0.16, 0.01)
     d_2 = threads.read_thread(name).d_2
     middle = float(SIZES[name][1].split()[0])
@@ -247,7 +247,7 @@ EXERCISES = [
         question=f"{BOLT}. What part of the torque on the wrench stretches the bolt? {EQUATION}",
         working=PRELOAD_FROM_TORQUE,
         result="share_pitch",
-        numbers=lambda rng: _without(bolt(rng), "preload"),
+        numbers=lambda rng: _fine_thread(rng),
         tolerance="3 %",
         solution=_share_solution,
         mistakes=(
@@ -267,13 +267,24 @@ EXERCISES = [
                 "½ D μ is lost under the head.",
             ),
             Mistake(
+                "left out the friction under the head",
+                lambda r: r["share_pitch"] / (r["share_pitch"] + r["share_thread"]),
+                "The head slides under the full clamp load. Its part, ½ D μ, belongs to the sum.",
+            ),
+            Mistake(
+                "left out the friction in the thread",
+                lambda r: r["share_pitch"] / (r["share_pitch"] + r["share_head"]),
+                "The thread slides too. Its part, 0.58 d₂ μ, belongs to the sum.",
+            ),
+            Mistake(
                 "divided it equally by three",
                 lambda r: 1 / 3,
                 "The three parts are far from equal: calculate each of them.",
             ),
         ),
         first_step="Calculate 0.16 P and the whole sum, then divide the first by the second.",
-        lesson="Only about 15 % of the torque stretches the bolt. A small change in friction changes that a lot.",
+        lesson="The smallest part stretches the bolt, and a fine thread has less of it than a coarse one. A small "
+        "change in friction changes it a lot.",
     ),
     Exercise(
         name="clamp_at_half_the_friction",
@@ -315,6 +326,17 @@ def _without(numbers: dict[str, str], *names: str) -> dict[str, str]:
     return {k: v for k, v in numbers.items() if k not in names}
 
 
+def _fine_thread(rng: np.random.Generator) -> dict[str, str]:
+    """A bolt whose part is not one that the picture of the lesson shows: that bolt has a coarse thread."""
+    thread, head, *frictions = among(rng, ("M8x1", "10.5 mm", 0.11, 0.12, 0.13),
+                                     ("M10x1", "13 mm", 0.09, 0.1, 0.11, 0.12),
+                                     ("M12x1.25", "15 mm", 0.09, 0.1, 0.11, 0.12, 0.13))  # fmt: skip
+    mu = f"{among(rng, *frictions):.2f}"
+    pitch_diameter = f"{threads.read_thread(thread).d_2 * 1e3:.3f} mm"
+    return {"thread": thread, "pitch_diameter": pitch_diameter, "bearing_mean": head, "mu_thread": mu, "mu_head": mu,
+            "torque": "30 N·m"}  # fmt: skip
+
+
 def _friction_band(rng: np.random.Generator) -> dict[str, str]:
     numbers = _without(bolt(rng), "preload")
     low, high = among(rng, ("0.08", "0.14"), ("0.10", "0.16"), ("0.09", "0.15"), ("0.10", "0.18"), ("0.08", "0.16"))
@@ -322,8 +344,9 @@ def _friction_band(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _oiled(rng: np.random.Generator) -> dict[str, str]:
-    numbers = _without(bolt(rng), "preload")
-    dry, oiled = among(rng, ("0.16", "0.08"), ("0.18", "0.09"), ("0.20", "0.10"), ("0.24", "0.12"))
+    """Not the bolt that the picture of the lesson shows, M10x1.5, and no friction like the constant 0.16."""
+    numbers = _without(bolt(rng, ("M8x1.25", "M12x1.75")), "preload")
+    dry, oiled = among(rng, ("0.18", "0.09"), ("0.20", "0.10"), ("0.22", "0.11"), ("0.24", "0.12"))
     return {**numbers, "mu_dry": dry, "mu_thread": oiled, "mu_head": oiled}
 
 

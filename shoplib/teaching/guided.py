@@ -62,10 +62,14 @@ class Scene:
 
 @dataclass(frozen=True)
 class Find:
-    """Something to find in the picture, at no stated position; ``found`` judges the state of the picture."""
+    """Something to find in the picture, at no stated position; ``found`` judges the state of the picture.
+
+    ``last``: it needs the control that waits for the others.
+    """
 
     words: str
     found: Callable[[Any], bool]
+    last: bool = False
 
 
 @dataclass(frozen=True)
@@ -358,7 +362,7 @@ class Visits:
     @property
     def locked(self) -> str:
         """The control that must wait for the others; "" where none must."""
-        waits = self._find or any(name != self._last for name, _ in self.left)
+        waits = any(not f.last for f in self._find) or any(name != self._last for name, _ in self.left)
         return self._last if waits else ""
 
     def _was_at(self, name: str, wanted: Any) -> bool:

@@ -1,4 +1,4 @@
-"""The picture beside a question: what is known, as bars with their numbers, and an empty bar for what is asked."""
+"""The picture beside a question: what is known as bars with numbers, and a bar without an end for what is asked."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Known:
         return "; ".join(rows) + f". {self.note}"
 
     def draw(self, figure: Any) -> Callable[[Any], None]:
-        """Bars, one under another; what is asked is an outline with a question mark."""
+        """Bars, one under another; what is asked is an outline without an end, so that it shows no length."""
         ax = figure.subplots()
         ax.set(xlim=(0, 1.3), ylim=(-0.8 if self.note else -0.5, len(self.rows)), xticks=[], yticks=[])
         ax.spines[:].set_visible(False)
@@ -38,8 +38,9 @@ class Known:
             y = len(self.rows) - 1 - n
             ax.text(0.012, y + 0.32, what, fontsize=12, color=INK, va="bottom")
             if length is None:
-                ax.barh(y, 0.5, 0.46, fill=False, edgecolor=SOFT, lw=1.4, ls=(0, (4, 3)))
-                ax.text(0.25, y, ASKED, fontsize=15, fontweight="bold", color=INK, va="center", ha="center")
+                for edge in (y - 0.23, y + 0.23):
+                    ax.plot((0, 1.3), (edge, edge), color=SOFT, lw=1.4, ls=(0, (4, 3)))
+                ax.text(0.06, y, ASKED, fontsize=15, fontweight="bold", color=INK, va="center", ha="center")
             else:
                 ax.barh(y, length, 0.46, color=ACCENT)
                 ax.text(length + 0.02, y, text, fontsize=13, fontweight="bold", color=INK, va="center")

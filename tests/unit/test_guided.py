@@ -204,15 +204,19 @@ def test_the_cover_waits_until_everything_is_found(name):
     box.run = at(box.lesson, "see")
     box._show()
     cover = box.explore.dials["cover"].slider
-    *others, last = to_try(box.lesson)
-    assert cover.disabled and last == ("cover", "off")
+    all_ = to_try(box.lesson)
+    lifted = all_.index(("cover", "off"))
+    others, under = all_[:lifted], all_[lifted + 1 :]
+    assert cover.disabled
     for control, position in others:
         box.explore.dials[control].slider.value = position
         assert box.go.disabled
         assert cover.disabled == ("Cover off" not in everything(box))
     assert not cover.disabled
     cover.value = "off"
-    assert not box.go.disabled
+    for control, position in under:
+        box.explore.dials[control].slider.value = position
+    assert not box.go.disabled and not cover.disabled
 
 
 def test_at_each_place_only_the_leaf_that_decides_counts():
@@ -225,6 +229,26 @@ def test_at_each_place_only_the_leaf_that_decides_counts():
         visits.moved("leaf", decides, picture.at(leaf=decides, place=place))
         assert visits.to_find == before[1:]
     assert visits.locked == "" and visits.left == [("cover", "off")]
+    visits.moved("cover", "off", picture.at(leaf=0.07, place="B", cover="off"))
+    assert visits.left == [] and visits.to_find == ["place A with the cover off"]
+    visits.moved("place", "A", picture.at(leaf=0.07, place="A", cover="off"))
+    assert visits.to_find == [] and visits.locked == ""
+
+
+def test_one_set_of_cases_never_passes_with_the_leaf_that_fits_as_the_gap_only():
+    """Who takes the leaf that fits for the gap answers each fail right: only one kind of case asks for one."""
+    kinds = [kind for kind in get("leaf_is_a_bracket").checks if isinstance(kind, Cases)]
+    fails = [any("fail" in case.right.words for case in kind.items) for kind in kinds]
+    assert fails.count(True) == 1
+
+
+@pytest.mark.parametrize("name", GUIDED)
+def test_a_case_stands_without_the_picture_of_another_bolt(name):
+    box = Guided(name)
+    box.run = at(GUIDED[name], "check")
+    box._show()
+    assert "<svg" not in everything(box) and len(box.body.children) == 1
+    assert box.run.present_check.text[:40].replace("\u00a0", " ") in everything(box).replace("&amp;", "&")
 
 
 def test_a_misconception_is_named_only_inside_its_own_tolerance():

@@ -181,8 +181,8 @@ class Guided(StaticFallback, W.VBox):
             answer = self._options(case)
             self.go = self._button("Check", lambda: self._chose(self.run.check, case, LOOK_AGAIN))
         self.go.disabled = True
-        # the known values only: an answer could be read off the picture of the step See
-        self._lay([self.said, self._words(count + case.text), answer, self.go], self._scene(lesson.scene))
+        # without a picture: each shows another bolt or place than the case
+        self._lay([self.said, self._words(count + case.text), answer, self.go])
 
     def _chose(self, action: Callable[[int], Run], item: Item, again: str) -> None:
         option = item.option(self._chosen())

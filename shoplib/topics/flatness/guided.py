@@ -33,7 +33,7 @@ def _bracket(fits: str, not_: str, limit: str) -> Item:
     reply = {
         "pass": f"The gap is at least {fits} and less than {not_} mm. All of that is within {limit} mm.",
         "fail": f"The gap is at least {fits} mm. That is above {limit} mm already.",
-        "undecided": f"The gap may be {fits} mm or just under {not_} mm. The limit {limit} mm lies between them.",
+        "undecided": f"The gap may be {fits} mm, which is allowed, or just under {not_} mm, which is not.",
     }[right]
     beliefs = {"pass": "leaf_is_gap", "fail": "leaf_is_gap", "undecided": "average"}
     wrong = [Option(w, beliefs[w], reply) for w in ("pass", "fail", "undecided") if w != right]
@@ -43,11 +43,12 @@ def _bracket(fits: str, not_: str, limit: str) -> Item:
     )  # fmt: skip
 
 
+# without a fail: there who takes the leaf that fits for the gap is right, and the six lines may ask for one
 BRACKET = Cases(
     tuple(
         _bracket(*row.split())
-        for row in ("0.03 0.04 0.05", "0.10 0.15 0.08", "0.05 0.10 0.07", "0.06 0.07 0.05", "0.04 0.10 0.06",
-                    "0.04 0.05 0.08", "0.06 0.10 0.09", "0.09 0.10 0.08",)
+        for row in ("0.03 0.04 0.05", "0.09 0.12 0.09", "0.06 0.07 0.07", "0.05 0.10 0.07", "0.04 0.05 0.08",
+                    "0.04 0.10 0.06", "0.05 0.06 0.09", "0.07 0.09 0.07")
     )
 )  # fmt: skip
 FAILS, PASSES, OPEN = "The face fails.", "The face passes.", "The face is undecided."
@@ -223,6 +224,8 @@ LEAF = GuidedLesson(
     find=(
         Find("a leaf that decides at place A", lambda tried: tried.place == "A" and tried.decided != ""),
         Find("a leaf that decides at place B", lambda tried: tried.place == "B" and tried.decided != ""),
+        Find("place A with the cover off", lambda tried: tried.place == "A" and tried.open, last=True),
+        Find("place B with the cover off", lambda tried: tried.place == "B" and tried.open, last=True),
     ),
     last="cover",
 )  # fmt: skip

@@ -34,7 +34,8 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
         "--listen",
         default="127.0.0.1",
         metavar="ADDRESS",
-        help="let other devices such as a tablet connect; not encrypted, trusted networks only",
+        help="the address of this computer on the workshop network, for example 192.168.1.20: other devices such as a "
+        "tablet can then connect; not encrypted, trusted networks only",
     )
     opening.add_argument("--port", type=int, help="use this port instead of the usual one")
     opening.add_argument("--no-browser", action="store_true", help="print the address; do not open a browser")

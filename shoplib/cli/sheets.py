@@ -168,6 +168,6 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
                 "--holds",
                 metavar="HASH",
                 help="the last hash of an earlier sheet, or that sheet (EARLIER.pdf): "
-                "check that this one contains everything up to it",
+                "check that SHEET.pdf still contains every line of that sheet",
             )
         command.set_defaults(run=run)

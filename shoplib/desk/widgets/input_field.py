@@ -58,7 +58,7 @@ class Entry(W.VBox):
         if f.kind in ("choice", "boolean"):
             words = f.choices or ("yes", "no")
             options = [(f.spoken(w), w) for w in words]
-            options.insert(0, (NOTHING if f.default is None else f"not chosen: {f.spoken(f.default)}", NOTHING))
+            options.insert(0, (NOTHING if f.default is None else self._unless_typed(), NOTHING))
             box = W.Dropdown(options=options, value=str(value) if value is not None else options[0][1])
         else:
             shown = (

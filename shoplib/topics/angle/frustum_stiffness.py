@@ -1,4 +1,4 @@
-"""The working ``frustum_stiffness``: how stiff are these layers under the head."""
+"""The working ``frustum_stiffness``: how stiff are these layers under the bolt head."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class FrustumStiffnessInputs(Inputs):
 FRUSTUM_STIFFNESS = Working(
     name="frustum_stiffness",
     title="Stiffness of clamped layers as cones",
-    question="how stiff are these layers under the head",
+    question="how stiff are these layers under the bolt head",
     phase="tighten",
     inputs=FrustumStiffnessInputs,
     run=run,

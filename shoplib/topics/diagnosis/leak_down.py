@@ -107,7 +107,7 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
         {
             "cylinder": Value(n, None, "cylinder"),
             "leakage": Value(inputs.readings[n - 1], PCT, "leakage", 3),
-            "escapes": Value(" + ".join(places) or NONE_HEARD, None, "air escapes at"),
+            "escapes": Value(" + ".join(places) or NONE_HEARD, None, "escaping air"),
         }
         for n, places in enumerate(escapes, 1)
     ]

@@ -127,7 +127,7 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
     else:
         art.bracket.set_data([], [])
         art.says.set_text("")
-    parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "dash: before" if old else ""]
+    parts = ["filled: dry", "dashed outline: wet" if w_bar else "", "short grey line: before" if old else ""]
     parts.append("long dashes: limit" if edge is not None else "")
     parts.append("" if not lows else "hatched: low, or too close to decide" if judged else "hatched: lowest")
     art.key.set_text("; ".join(filter(None, parts)))

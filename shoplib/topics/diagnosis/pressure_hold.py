@@ -76,22 +76,23 @@ class Logged:
         n = sum(at_most(t, time) for t in self.times)
         return Logged(self.times[:n], self.pressures[:n], self.halves[:n], n == len(self.times))
 
-    def most_drop(self, sign: float) -> tuple[float, int]:
-        """The largest drop between two readings, one of them in between, and the number of the later one.
+    def most_drop(self, sign: float) -> tuple[float, int, int]:
+        """The largest drop between two readings, at least one intermediate, and the numbers of these two readings.
 
         Of equal drops, the first counts.
 
         Each reading counts as read (sign 0), or with the uncertainty for (1) or against (−1) a drop.
         """
-        found, end = (-math.inf, 0), len(self.times) - 1 if self.to_the_end else None
-        highest = [-math.inf, -math.inf]  # of all before; of all before but the first
+        found, end = (-math.inf, 0, 0), len(self.times) - 1 if self.to_the_end else None
+        highest = [(-math.inf, 0), (-math.inf, 0)]  # of all before; of all before but the first
         for k, (p, u) in enumerate(zip(self.pressures, self.halves, strict=True)):
-            before = highest[1] if k == end else highest[0]
+            before, at = highest[1] if k == end else highest[0]
             drop = before - (p - sign * u)
             if k and below(found[0], drop):
-                found = drop, k
-            highest[0] = max(highest[0], p + sign * u)
-            highest[1] = max(highest[1], p + sign * u) if k else highest[1]
+                found = drop, at, k
+            for which in range(2 if k else 1):
+                if highest[which][0] < p + sign * u:
+                    highest[which] = p + sign * u, k
         return found
 
     @property
@@ -124,8 +125,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("log", "must be in order of time and lie within the holding time")
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
-    worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "As read, with no temperature correction")
+    worksheet.result("drop", drop, kPa, "Pressure drop, as read (not corrected for temperature)")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -208,12 +208,13 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     )  # fmt: skip
     if inputs.given("log"):
         timely = logged.until(inputs.hold_minutes) if longer else logged
-        found, at = logged.most_drop(0)
+        found, *ends = logged.most_drop(0)
+        start, end = (worksheet.shown(logged.times[k], MINUTE) for k in ends)
         least = max(timely.most_drop(-1)[0] + part[0], -inputs.start)
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop between two readings, after {worksheet.shown(logged.times[at], MINUTE)}",
+            f"Largest drop to or from an intermediate reading, from {start} to {end}",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip

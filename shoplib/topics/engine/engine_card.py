@@ -34,7 +34,7 @@ def _lacks_source(name: str, inputs: Inputs) -> bool:
 ENGINE_CARD = Working(
     name="engine_card",
     title="Engine card",
-    question="what do the instructions say about this kind of engine",
+    question="what does the maker's manual say about this kind of engine",
     phase="card",
     inputs=type("EngineCardInputs", (Inputs,), {c.field.name: c.field for c in CARD}),  # the card lists them
     run=run,

@@ -1,4 +1,7 @@
-"""The working ``flatness_steps``: what heights result from angles read step by step, and do the lines close."""
+"""The working ``flatness_steps``: heights from angles read step by step.
+
+It also answers: do the heights agree where the lines meet?
+"""
 
 from __future__ import annotations
 
@@ -143,7 +146,7 @@ class FlatnessStepsInputs(HeightLimit):
 FLATNESS_STEPS = Working(
     name="flatness_steps",
     title="Flatness from steps along lines",
-    question="what heights result from angles read step by step, and do the lines close",
+    question="what heights result from angles read step by step, and do the heights agree where the lines meet",
     phase="measure",
     inputs=FlatnessStepsInputs,
     run=run,

@@ -103,7 +103,8 @@ class FlatnessLinesInputs(FaceInputs):
         LINE_COLUMNS,
         "Lines",
         csv=True,
-        help="one row per line; an empty cell counts as not measured, not as zero",
+        help="one row for each line of the straightedge; under From and To a corner's name or x; y in mm; "
+        "an empty cell counts as not measured, not as zero",
         example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
         group="Readings",
     )

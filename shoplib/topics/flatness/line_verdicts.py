@@ -17,7 +17,9 @@ from shoplib.topics.flatness.face_inputs import MM, USUAL
 from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
 from shoplib.topics.flatness.straightedge_line import Line, end_text, leaf_text, out_by
 
-NO_LEAF = "no leaf can decide: the limit is within the tolerance of these leaves; type it from their certificate"
+NO_LEAF = (
+    "no leaf can decide: the limit is within the tolerance of these leaves; type the tolerance from their certificate"
+)
 WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
 
 

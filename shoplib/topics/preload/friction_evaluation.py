@@ -1,4 +1,4 @@
-"""The working ``friction_evaluation``: what friction did this test show, in the thread and under the head."""
+"""The working ``friction_evaluation``: what friction did this test show, in the thread and under the bolt head."""
 
 from __future__ import annotations
 
@@ -123,7 +123,7 @@ def _parts(
     inputs: FrictionEvaluationInputs, worksheet: Worksheet, carried: Callable[..., Uncertainty], thread: threads.Thread,
     D: float, F: float,
 ) -> list[tuple[str, float, float]]:  # fmt: skip
-    """Friction in the thread and under the head, where the torque in the thread was measured."""
+    """Friction in the thread and under the bolt head, where the torque in the thread was measured."""
     P, d_2, T_th = thread.P, thread.d_2, float(inputs.thread_torque)
     in_thread = float(worksheet.step(Heading("Friction in the thread", digits=3), friction.thread_friction, T_th=T_th,
                                      F=F, P=P, d_2=d_2))  # fmt: skip
@@ -181,7 +181,7 @@ def _judge_window(
 FRICTION_EVALUATION = Working(
     name="friction_evaluation",
     title="Friction from a test",
-    question="what friction did this test show, in the thread and under the head",
+    question="what friction did this test show, in the thread and under the bolt head",
     phase="tighten",
     inputs=FrictionEvaluationInputs,
     run=run,

@@ -236,7 +236,7 @@ def _draw(
 PRELOAD_BUDGET = Working(
     name="preload_budget",
     title="Preload budget",
-    question="what are the smallest and the largest preload that remain, and what decides them",
+    question="what are the smallest and the largest preload after scatter and losses, and what decides them",
     phase="tighten",
     inputs=PreloadBudgetInputs,
     run=run,

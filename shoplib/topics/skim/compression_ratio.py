@@ -93,7 +93,9 @@ def check_areas(inputs: ChamberInputs, worksheet: Worksheet) -> None:
     if inputs.head_skim and not inputs.given("chamber_opening_area"):
         worksheet.refuse("chamber_opening_area", "is needed: the cut removes volume over this area, not over the bore")
     if not inputs.given("gasket_bore") and (inputs.gasket_gain or not inputs.given("ratio")):
-        worksheet.refuse("gasket_bore", "is needed: the gasket thickness counts over its own hole, not over the bore")
+        worksheet.refuse(
+            "gasket_bore", "is needed: the gasket thickness acts on the area of its own hole, not on that of the bore"
+        )
 
 
 RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
@@ -192,8 +194,8 @@ def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
         )
     else:
         says = (
-            "chamber in the head: the cut counts over the chamber's opening, the gasket over its own hole; "
-            "equal thicknesses do not cancel."
+            "chamber in the head: the cut acts on the area of the chamber's opening, the gasket on the area of its own "
+            "hole. A gasket that is thicker by the depth of the cut does not restore the ratio exactly."
         )
     worksheet.result("branch", says, None, "What a thicker gasket does")
 
@@ -248,16 +250,16 @@ class CompressionRatioInputs(ChamberInputs):
     chamber_opening_area = OPENING
     gasket_bore = GASKET_BORE
     chamber_volume = quantity(
-        "chamber_volume", cm3, "Chamber in the head", symbol="V_ch", at_least=0.0, required=False,
+        "chamber_volume", cm3, "Chamber in the head, volume", symbol="V_ch", at_least=0.0, required=False,
         help="measured by filling (cc’d), valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
     )  # fmt: skip
-    gasket_thickness = quantity("gasket_thickness", mm, "Gasket, compressed", symbol="h_g", above=0.0, required=False,
-                                help="together with “Crown below deck” it also gives the squish", example='"1.2 mm"',
-                                group="Clearance volume, part by part")  # fmt: skip
+    gasket_thickness = quantity("gasket_thickness", mm, "Gasket thickness, compressed", symbol="h_g", above=0.0,
+                                required=False, help="together with “Crown below deck” it also gives the squish",
+                                example='"1.2 mm"', group="Clearance volume, part by part")  # fmt: skip
     deck_clearance = quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
                               help="negative where the piston stands proud of the deck", example='"0.2 mm"',
                               group="Clearance volume, part by part")  # fmt: skip
-    piston_volume = quantity("piston_volume", cm3, "Dish in the piston", symbol="V_p", required=False,
+    piston_volume = quantity("piston_volume", cm3, "Dish in the piston, volume", symbol="V_p", required=False,
                              help="negative for a dome, 0 cm3 for a flat crown", example='"5 cm3"',
                              group="Clearance volume, part by part")  # fmt: skip
     head_skim = HEAD_SKIM

@@ -63,7 +63,7 @@ def rocking(names: Sequence[str], read: Sequence[Sequence[float]], grades: Seque
     most = min([MOST_ROCK, *widths])
     return [
         f"piston {name}: its readings are {show(max(kept) - min(kept), MM, 2)} apart, more than {show(most, MM, 2)}: "
-        "let the piston settle without tilt and measure again"
+        "make sure that the piston does not tilt, and measure again"
         for name, kept in zip(names, read, strict=True)
         if rounding.below(most, max(kept) - min(kept), max(map(abs, kept)))
     ]
@@ -190,7 +190,7 @@ GASKET_GRADE = Working(
     cautions=(
         GOVERNS,
         "Measure each piston on its crown, above both ends of the gudgeon pin (wrist pin), at top dead centre. "
-        "Let it settle without tilt before you read.",
+        "Make sure that the piston does not tilt while you read.",
         "Use one grade for the whole engine, by the rule of your source.",
     ),
 

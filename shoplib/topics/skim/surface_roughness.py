@@ -45,7 +45,8 @@ class SurfaceRoughnessInputs(Inputs):
                        help="given beside the number on the drawing", group="Reading")  # fmt: skip
     wanted_parameter = choice("wanted_parameter", "Convert to", tuple(roughness.PARAMETERS),
                               required=False, example="Ra",
-                              help="leave empty: only the unit changes, and another parameter is refused",
+                              help="leave it empty: only units convert. The form refuses a parameter other than "
+                              "the one read",
                               group="Reading")  # fmt: skip
     limit, limit_source = sourced_limit(
         "limit", um, "Largest roughness allowed", above=0.0, example='"0.8 um"', group="Limits"

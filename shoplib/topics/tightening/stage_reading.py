@@ -1,4 +1,4 @@
-"""The working ``stage_reading``: is this reading of the wrench or the gauge within the stage."""
+"""The working ``stage_reading``: is this reading of the wrench or the gauge within the limits of its stage."""
 
 from __future__ import annotations
 
@@ -263,7 +263,7 @@ class StageReadingInputs(Inputs):
 STAGE_READING = Working(
     name="stage_reading",
     title="A reading against its stage",
-    question="is this reading of the wrench or the gauge within the stage",
+    question="is this reading of the wrench or the gauge within the limits of its stage",
     phase="tighten",
     inputs=StageReadingInputs,
     run=run,

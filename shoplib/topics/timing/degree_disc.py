@@ -1,6 +1,6 @@
 """The working ``degree_disc``.
 
-It answers: what does a printable degree disc with these stages look like, and how accurate is it?
+It answers: what does a printable degree disc for these tightening angles look like, and how accurate is it?
 """
 
 from __future__ import annotations
@@ -208,7 +208,7 @@ class DegreeDiscInputs(Inputs):
 DEGREE_DISC = Working(
     name="degree_disc",
     title="Degree disc and angle dial, to print",
-    question="what does a printable degree disc with these stages look like, and how accurate is it",
+    question="what does a printable degree disc for these tightening angles look like, and how accurate is it",
     phase="re-time",
     inputs=DegreeDiscInputs,
     run=run,

@@ -305,6 +305,7 @@ def test_pressure_hold(typed, outcome):
     typed = {k: v for k, v in {**HELD, **typed}.items() if v is not None}
     result = HOLD(typed)
     assert str(result.outcome) == outcome
+    assert result["uncorrected"] is True
 
 
 def test_never_above_the_cap():

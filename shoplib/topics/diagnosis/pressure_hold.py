@@ -125,7 +125,8 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("log", "must be in order of time and lie within the holding time")
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
-    worksheet.result("drop", drop, kPa, "Pressure drop, as read (not corrected for temperature)")
+    worksheet.result("drop", drop, kPa, "Pressure drop, as read")
+    worksheet.result("uncorrected", True, None, "The drop is not corrected for temperature")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):

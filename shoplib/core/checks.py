@@ -49,7 +49,7 @@ class Rule(enum.StrEnum):
 
 
 NO_LIMIT = "no limit was given"  # the remark of a check whose outcome says the same
-UNSOURCED = "within the limit, but a limit counts only with its source: type the source"
+UNSOURCED = "within the limit typed, but a limit without a source does not count as given: type the source"
 
 RULES = {
     Rule.GUARD_BANDS: "ISO 14253-1: pass or fail only when the uncertainty leaves no doubt",
@@ -160,7 +160,7 @@ _MUST = {
     "agree": "must agree",
     "never": "must not be",
     "none": "none allowed",
-    "never pass": "never a pass",
+    "never pass": "none allowed",
     "one grade fits": "exactly one grade must fit",
     "state": "",
     "": "",

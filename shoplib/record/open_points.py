@@ -26,7 +26,7 @@ STATUSES = (
     "overdue", "calibration unknown", "not listed", "not signed", "own work", "blank",
 )  # fmt: skip
 OPEN, ACCEPTED, RESOLVED = "open", "accepted", "resolved"
-BY_ITSELF = "measured again as left"  # how a decision begins that no person made
+BY_ITSELF = "measured again after the work"  # how a decision begins that no person made
 DID = "did the work"
 CHECKED = "checked"
 

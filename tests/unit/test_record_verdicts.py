@@ -320,7 +320,7 @@ def test_a_repaired_job_fails_as_found_and_passes_as_left(store):
     assert outcomes(store) == ("fail", "fail", "pass")
     assert not told(store, "fail"), "answered by the same measurement as left"
     (point,) = (p for p in all_points(store.job(NUMBER)) if p.status == "fail")
-    assert (point.state, point.decided) == ("resolved", "measured again as left, line 3 (Measurement): pass")
+    assert (point.state, point.decided) == ("resolved", "measured again after the work, line 3 (Measurement): pass")
 
 
 def test_what_says_neither_leaves_no_pass(store):

@@ -77,7 +77,7 @@ def test_measured_above_new_is_asked_about_not_taken():
         ("135.57 mm", "notes", Outcome.UNDECIDED, "lies at the limit"),
         ("135.59 mm", "notes", Outcome.FAIL, "0.0200 mm below the minimum: do not cut"),
         ("135.59 mm", None, Outcome.FAIL, "source missing"),
-        ("135.50 mm", None, Outcome.NO_LIMIT, "counts only with its source"),
+        ("135.50 mm", None, Outcome.NO_LIMIT, "a limit without a source does not count"),
         (None, None, Outcome.NO_LIMIT, "no limit was given"),
     ],
 )

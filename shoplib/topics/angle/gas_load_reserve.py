@@ -33,10 +33,10 @@ def run(inputs: GasLoadReserveInputs, worksheet: Worksheet) -> None:
         worksheet.assume(RULE_WORDS[inputs.sharing_rule])
     otherwise = {"sharing_rule": other} if other else None
     if left <= 0:
-        worksheet.check("Clamp load left at peak pressure", left, ">", 0.0, kN, "equilibrium of bolt and parts",
-                        remark="the faces separate", otherwise=otherwise)  # fmt: skip
+        worksheet.check("Clamp load left at peak pressure, per bolt", left, ">", 0.0, kN,
+                        "equilibrium of bolt and parts", remark="the faces separate", otherwise=otherwise)  # fmt: skip
     else:
-        worksheet.check("Clamp load left at peak pressure", left, "≥", inputs.minimum_clamp, kN,
+        worksheet.check("Clamp load left at peak pressure, per bolt", left, "≥", inputs.minimum_clamp, kN,
                         inputs.minimum_clamp_source, otherwise=otherwise)  # fmt: skip
 
 
@@ -63,7 +63,7 @@ def _one_reading(inputs: GasLoadReserveInputs, worksheet: Worksheet, shared: int
     reserve = worksheet.step("Reserve" + said, loads.reserve, F_M=inputs.preload, F_A=F_A)
     worksheet.result("gas_load_per_bolt" + suffix, F_A, kN, "Gas load on one bolt" + said)
     worksheet.result("bolt_load" + suffix, in_bolt, kN, "Part of it in the bolt" + said)
-    worksheet.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp load left at peak pressure" + said)
+    worksheet.result("residual_clamp" + suffix, max(left, 0.0), kN, "Clamp load left at peak pressure, per bolt" + said)
     worksheet.result("reserve" + suffix, reserve, one, "Preload ÷ gas load" + said, 3)
     return float(left)
 
@@ -92,7 +92,7 @@ class GasLoadReserveInputs(Inputs):
     )
     sharing_rule = choice(
         "sharing_rule",
-        "Shared bolts count",
+        "A shared bolt counts",
         {HALF: "half for each cylinder", WHOLE: "whole for each cylinder"},
         required=False,
         example=HALF,
@@ -124,7 +124,12 @@ class GasLoadReserveInputs(Inputs):
         group="Gas",
     )
     minimum_clamp, minimum_clamp_source = sourced_limit(
-        "minimum_clamp", kN, ("Smallest clamp load the gasket needs"), above=0.0, example='"12 kN"', group="Limit"
+        "minimum_clamp",
+        kN,
+        "Smallest clamp load that the gasket needs, per bolt",
+        above=0.0,
+        example='"12 kN"',
+        group="Limit",
     )
 
 

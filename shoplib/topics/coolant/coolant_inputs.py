@@ -220,9 +220,10 @@ def _plan(
         for k, p in enumerate(plan, 1)
     ]
     worksheet.result("plan", rows or "nothing to do", None, "Plan", all_digits=True)
-    enough = "Steps needed" if done else "Steps needed (no number of drains is enough)"
-    worksheet.result("steps_needed", len(plan) if done else None, None, enough)
-    if done:
+    if not done:
+        worksheet.result("never_reached", "no number of drains is enough", None, "Steps needed")
+    else:
+        worksheet.result("steps_needed", len(plan), None, "Steps needed")
         _litres(worksheet, "product_total", sum(p.product for p in plan), "Product, all steps")
         _litres(worksheet, "water_total", sum(p.water for p in plan), "Water, all steps")
     glycol = V_r * c_0

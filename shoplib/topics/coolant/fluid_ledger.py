@@ -100,7 +100,7 @@ def _bleed(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
         outcome = Outcome.PASS if tick["seen"] == "clear" else Outcome.FAIL
         remark = "" if outcome is Outcome.PASS else "air still comes out: bleed again"
         worksheet.judge(f"Bleed: {tick['where']}", tick["seen"] + warm, "clear", None, None, "as seen", outcome, remark)
-    worksheet.result("bleed_points", len(last), None, "Bleed points in the table, the last row of each counts")
+    worksheet.result("bleed_points", len(last), None, "Number of bleed points")
     if any(t["temperature"] is not None and t["temperature"] > coolant_properties.ZERO + 50 for t in inputs.bleed):
         worksheet.caution(
             "You bled the system above 50 °C. Open a bleed point on a hot engine only if the maker's procedure says so."

@@ -130,7 +130,7 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
             None,
             USUAL,
             Outcome.UNDECIDED,
-            "find the cause before you close the job, whatever the percentage",
+            "air here is never a pass, whatever the percentage: find the cause before you close the job",
         )
 
 

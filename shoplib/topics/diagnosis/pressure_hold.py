@@ -173,9 +173,8 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     worksheet.result("trapped_air_change", effect, kPa, "Effect of the temperature change on trapped air", 2)
     worksheet.assume("air pressure 101.325 kPa")
     worksheet.assume(
-        f"temperature alone changes the pressure by 0 to {pressure.EXPANSION:g} times the value of the gas law: "
-        f"hoses "
-        "swell, and coolant expands into the air (shoplib's own estimate, no source)"
+        f"the effect of temperature is 0 to {pressure.EXPANSION:g} times that of the gas law: hoses swell, and coolant "
+        "expands into the air (shoplib's own estimate, no source)"
     )
     whole, part = (_effect(inputs, change) for change in _changes(inputs))
     both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
@@ -198,7 +197,9 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "at steady temperature {} to {}".format(*(worksheet.shown(max(p, 0.0), KPA, 3) for p in between))
+    said = "at steady temperature {} to {}, with the uncertainty of all readings".format(
+        *(worksheet.shown(max(p, 0.0), KPA, 3) for p in between)
+    )
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail
         between = min(between[0], 0.0), between[1]

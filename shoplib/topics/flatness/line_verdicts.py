@@ -107,7 +107,10 @@ def verdict(
         if inputs.at_limit is None and rounding.same(bound, certain(inputs, line).low):
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
-            said += "; the leaf is as thick as the limit, within its tolerance: type the tolerance, or all its digits"
+            said += (
+                "; the leaf is as thick as the limit, within its tolerance: type the tolerance of the leaf, "
+                "or its thickness with all digits, such as 0.080"
+            )
         return outcome, said
     if line.doubtful:
         return Outcome.UNDECIDED, f"{said}, but doubtful: measure again"

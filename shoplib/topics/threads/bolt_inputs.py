@@ -81,8 +81,8 @@ TORSION = choice(
     ("plastic", "elastic"),
     default="plastic",
     help=(
-        "how twist counts at yield: leave “plastic” (VDI 2230) unless your source says elastic. If pass or fail "
-        "depends on it, choose it yourself"
+        "how twist counts at yield: normally plastic (VDI 2230); choose elastic only if your source says so. If the "
+        "result says that pass or fail depends on this, select one"
     ),
     group="Strength",
 )

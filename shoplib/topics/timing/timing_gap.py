@@ -57,7 +57,7 @@ def judge_gap(inputs: TimingGapInputs, worksheet: Worksheet) -> None:
     elif not inputs.limit_source:
         outcome = Outcome.NO_LIMIT if passed else outcome
         remark = UNSOURCED if passed else "source missing"
-    label = "Gap under the bar, below" if passed else "Smallest possible gap under the bar"
+    label = "Gap under the bar, below" if passed else "Gap under the bar, at least"
     worksheet.judge(
         label,
         inputs.no_go if passed else inputs.gap,

@@ -268,6 +268,6 @@ WRENCH_SETTING = Working(
     cautions=(
         GOVERNS,
         "Pull steadily at the middle of the grip. A click shows that the torque was reached, not the clamp load.",
-        "Before you use an adapter, check how the maker of the wrench measures its length.",
+        "Before you use an adapter, check how the maker of the wrench measures the length of the adapter.",
     ),
 )

@@ -20,8 +20,9 @@ def found(picture, lesson, *, last):
 
 def leading_to(picture, find, lesson):
     """The first positions that find it: any choices, and one slider moved."""
-    choices = [c for c in picture.controls if c.choices and (c.name != lesson.last or find.last)]
-    sliders = [c for c in picture.controls if not c.choices]
+    controls = [c for c in picture.controls if c.name not in lesson.explore.without]
+    choices = [c for c in controls if c.choices and (c.name != lesson.last or find.last)]
+    sliders = [c for c in controls if not c.choices]
     for words in itertools.product(*([word for word, _ in c.choices] for c in choices)):
         chosen = dict(zip((c.name for c in choices), words, strict=True))
         for slider in sliders:

@@ -376,6 +376,12 @@ def elastic_or_yielded(text):
 
 
 @solver
+def degrees_past_yield(text):
+    to_yield = 10 * (after("yields at", text) - after("a bolt has", text)) / after("each 10° add", text)
+    return after("a further", text) - to_yield
+
+
+@solver
 def longer_for_good(text):
     return numbers(text, "mm")[0] - after("force of", text) / after("stiffness is", text)
 

@@ -58,6 +58,7 @@ class Scene:
 
     lesson: str
     at: Mapping[str, Any] = field(default_factory=dict)
+    without: tuple[str, ...] = ()  # controls that are of another lesson
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import ipywidgets as W
@@ -24,6 +25,7 @@ from shoplib.teaching.choice import Item
 from shoplib.teaching.exercise import Question, bound
 from shoplib.teaching.guided import NAMES, ONLY_GUESSED, STEPS, GuidedLesson, NotRead, Run, Scene, Visits
 from shoplib.teaching.known import Known
+from shoplib.teaching.lesson import Lesson
 from shoplib.topics.guided import get
 from shoplib.topics.lessons import get as picture
 
@@ -130,7 +132,7 @@ class Guided(StaticFallback, W.VBox):
         if not (self.run.explained or self.run.checked):  # the answer, the first time
             told.value = _said(self.run.reply(), self._state())
         self.left_at = dict(self.lesson.explore.at)  # each time the whole picture again
-        explore = Explore(self.lesson.explore.lesson, **self.left_at)
+        explore = Explore(self._to_drag(), **self.left_at)
         visits = Visits(self.lesson, {name: dial.slider.value for name, dial in explore.dials.items()})
         to_do = W.HTML()
 
@@ -155,6 +157,12 @@ class Guided(StaticFallback, W.VBox):
         show()
         self.explore = explore
         self._lay([self.said, told, self._words(f"Now: {self.lesson.task}"), to_do, self.go], explore)
+
+    def _to_drag(self) -> Lesson:
+        """The picture with the controls that belong to this lesson."""
+        scene = self.lesson.explore
+        shown = picture(scene.lesson)
+        return replace(shown, controls=tuple(c for c in shown.controls if c.name not in scene.without))
 
     def _state(self) -> str:
         return "right" if self.run.outcome == "knew" else "wrong"

@@ -139,7 +139,7 @@ PARTS = Cases(
                 Option(UNDER_HEAD, "torque_is_tightness", "Friction rises there, so this part does not get smaller."),
                 Option(IN_THREAD, "oil_no_matter", "Friction rises there, so this part does not get smaller."),
             ),
-            "The sum is the torque. What friction takes is missing at the stretch.",
+            "The sum is the torque. What friction takes is not left for the stretch.",
         ),
         Item(
             "A better lubricant is put under the head only. The torque stays the same. Which part gets smaller?",
@@ -249,9 +249,9 @@ STILL = Cases(
             "At the snug torque a dry bolt has 31 kN and an oiled one 44 kN. Both get a further 45° and stay elastic. "
             "By how much do they differ now?",
             (
-                Option("still by 13 kN"),
+                Option("by 13 kN"),
                 Option("not at all", "angle_cures_all", "The angle adds the same to both. The 13 kN remain."),
-                Option("by more than 13 kN", "torque_is_tightness", "The travel is the same, so the gain is the same."),
+                Option("by less than 13 kN", "angle_cures_all", "The ratio gets smaller, the difference stays."),
             ),
             "The angle adds the same load to both.",
         ),
@@ -395,7 +395,7 @@ PAINT = Cases(
         Item(
             "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
             (
-                Option("The paint creeps (gives way slowly), and load is lost."),
+                Option("The paint gives way slowly, and load is lost."),
                 Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
                 Option("The paint glues the head to the part, so the bolt cannot loosen.", "load_stays",
                        "The paint is squeezed out. The stretch goes with it."),
@@ -416,11 +416,11 @@ PAINT = Cases(
             "Nobody turned a bolt since yesterday. Today it moves a little before the wrench clicks. What happened?",
             (
                 Option("The surfaces settled, and the bolt lost load."),
-                Option("Nothing: a bolt that has clicked keeps its load.", "load_stays",
-                       "It would not have moved then. Its stretch got smaller."),
+                Option("The wrench is less exact today than it was yesterday.", "load_stays",
+                       "The bolt moved before the click, so its load was lower. Its stretch got smaller."),
                 Option("The bolt got softer.", "springs_back", "The steel keeps its stiffness. It lost stretch."),
             ),
-            "What settles is missing at the stretch.",
+            "What settles is taken from the stretch.",
         ),
     )
 )  # fmt: skip

@@ -414,7 +414,7 @@ EXERCISES = [
             Mistake(
                 "used the stiffness of the bolt alone",
                 lambda r: r.inputs.embedment * r.inputs.bolt_stiffness,
-                "Bolt and parts share what settles, as springs in series do.",
+                "The parts spring back by a part of it, so the bolt loses less stretch than that.",
             ),
             Mistake(
                 "added the two stiffnesses",

@@ -15,6 +15,7 @@ from shoplib.topics.angle.exercises import EXERCISES, STAGES
 from shoplib.topics.angle.guesses import GUESSES
 from shoplib.topics.angle.settling_lesson import SHANKS
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
+from shoplib.topics.angle.yield_exercise import DEGREES_PAST_YIELD
 from shoplib.topics.preload import exercises as preload
 
 ANGLE = {x.name: x for x in EXERCISES}
@@ -98,8 +99,8 @@ CLICK = GuidedLesson(
     explain=Item(
         "At the same click the oiled bolt is stretched more. Why?",
         (
-            Option("Friction takes less of the 40 N·m. The rest stretches it."),
-            Option("Oil moves the click to a higher torque.", "torque_is_tightness",
+            Option("Friction takes less of the torque, and the rest stretches it."),
+            Option("The click comes later, at more than 40 N·m.", "torque_is_tightness",
                    "The wrench clicked at 40 N·m with both bolts."),
             Option("Oil lets each turn lift the thread further.", "", "The pitch decides the travel of a turn."),
             Option("Oil gets between the parts, so the bolt must be longer.", "oil_slips",
@@ -135,7 +136,7 @@ SHARES = GuidedLesson(
     explain=Item(
         "Both frictions rise from 0.12 to 0.20, and the clamp load falls. Why?",
         (
-            Option("The torque stays the same. What friction takes more is missing at the stretch."),
+            Option("Friction takes more of the same torque, so less is left for the stretch."),
             Option("With more friction the wrench clicks at a lower torque.", "torque_is_tightness",
                    "The wrench clicks at 40 N·m each time."),
             Option("More friction makes the bolt stiffer, so it stretches less.", "",
@@ -187,13 +188,13 @@ RAMP = GuidedLesson(
         "At 90° a friction of 0.08 shows 58 N·m, and a friction of 0.20 shows 105 N·m. The travel is 0.375 mm both "
         "times. Why?",
         (
-            Option("The pitch fixes the rise of a turn. Friction makes the turning harder, not the slope steeper."),
-            Option("The oiled bolt gets less torque but slides further for each N·m, so it comes out equal.",
+            Option("The pitch alone fixes the travel of a turn."),
+            Option("With oil the pitch counts more, and the smaller torque counts less, so it comes out equal.",
                    "angle_is_torque", "Then a friction in between would give another travel. Drag it: none does."),
             Option("Both have the same clamp load at the end, so their travel is the same.", "torque_is_tightness",
                    "At 40 N·m the oiled bolt already had more clamp load. The travel does not follow the load."),
-            Option("The bolt is still elastic: it would spring back. Past yield, where it no longer does, the dry one "
-                   "travels less.", "angle_means_yield", "Drag to 180° or 360°: friction never changes the travel."),
+            Option("Both are still elastic; past yield the dry one travels less.", "angle_means_yield",
+                   "Drag to 180° or 360°: friction never changes the travel."),
         ),
     ),
     meaning="Travel = pitch × angle ÷ 360°. What torque is 90 degrees? There is no such number. The torque depends "
@@ -207,7 +208,7 @@ TWO = GuidedLesson(
     name="torque_then_angle",
     objective=4,
     title="Why torque, then angle",
-    goal="The angle adds the same clamp load to every bolt. So it shrinks the scatter from friction, but keeps some.",
+    goal="While elastic, dry and oiled bolts of one kind gain the same by an angle. The scatter shrinks, but stays.",
     guess=GUESS["guess_spread_after_the_angle"],
     scene=two_at_the_snug_torque,
     explore=Scene("two_frictions", {"angle": 0}),
@@ -228,13 +229,13 @@ TWO = GuidedLesson(
     explain=Item(
         "By the 60° the ratio falls from 1.50 to 1.26. Why not to 1?",
         (
-            Option("The 9 kN between the two bolts at 40 N·m are still there."),
+            Option("The difference of the two at the snug torque is still there."),
             Option("The dry bolt gains more than the other, but does not catch up.", "torque_is_tightness",
                    "Subtract in the picture: both gain 17.9 kN by the 60°."),
             Option("An angle of 60° is too small: with 180° it becomes 1.", "angle_cures_all",
                    "With 180° it is still 1.09."),
-            Option("No gauge measures the angle well enough.", "angle_cures_all",
-                   "Both were turned by exactly the same angle here."),
+            Option("The angle adds more to the slippery bolt.", "oil_no_matter",
+                   "Subtract in the picture: both gain 17.9 kN by the 60°."),
         ),
     ),
     meaning="An angle makes the scatter smaller; it does not remove it. The start still differs. Past yield, the dry "
@@ -268,7 +269,7 @@ FURTHER = GuidedLesson(
     goal="Past yield an angle adds length, not clamp load. More turns end in a broken bolt.",
     guess=GUESS["guess_another_quarter_turn"],
     scene=after_the_first_quarter,
-    explore=Scene("how_far", {"angle": 90}),
+    explore=Scene("how_far", {"angle": 90}, without=("then",)),
     task="drag from 90° to 180°, and on to 600°, where it breaks. Watch the load and the length. Then choose the short "
     "bolt: at what angle does it yield?",
     reasons=Item(
@@ -291,13 +292,13 @@ FURTHER = GuidedLesson(
                    "It travels a quarter of the pitch each time. The bolt gets longer by all of it."),
             Option("Friction takes the second 90°.", "oil_no_matter",
                    "Friction takes torque, not travel. The bolt gets longer all the same."),
-            Option("A bolt past yield is weak, so it lets go.", "angle_means_yield",
-                   "It keeps its load and gains a little. Only past its highest load does the load fall."),
+            Option("The parts give way at almost the same pull.", "",
+                   "The parts stay springs. The picture shows that the bolt gets longer."),
         ),
     ),
     meaning="Up to yield the bolt is a spring. Past yield it gets longer but hardly pulls harder. At its highest load "
     "it begins to neck: it gets thinner in one place. From there the load falls until the bolt breaks.",
-    checks=(cases.GIVES_WAY, cases.LENGTH, ANGLE["elastic_or_yielded"], ANGLE["clamp_that_an_angle_adds"]),
+    checks=(cases.GIVES_WAY, cases.LENGTH, DEGREES_PAST_YIELD, ANGLE["clamp_that_an_angle_adds"]),
     visit={"bolt": ("short, 40 mm",)},
     find=(Find("the long bolt at 180°", long_at(180)), Find("the long bolt at 600°", long_at(600)),
           Find("the angle at which the short bolt is just past yield", just_past_yield)),
@@ -349,7 +350,7 @@ SETTLES = GuidedLesson(
     name="load_settles",
     objective=7,
     title="Does a bolt stay at its load?",
-    goal="A tight bolt loses load when its surfaces settle. A short bolt loses most.",
+    goal="A tight bolt loses load when its surfaces settle. For the same settling a short bolt loses more.",
     guess=GUESS["guess_settled"],
     scene=before_it_settles,
     explore=Scene("settling", {"by": 0.0}),
@@ -365,17 +366,18 @@ SETTLES = GuidedLesson(
         ),
     ),
     explain=Item(
-        "Under both bolts the surfaces settle by 0.02 mm. Why does the short bolt lose more load?",
+        "When the surfaces settled, the short bolt lost more load than the long one. Why?",
         (
             Option("The same settling takes a larger part of its stretch."),
-            Option("It had more load to lose.", "length_no_matter", "Both had 24.3 kN."),
+            Option("The short bolt had more clamp load, so it had more to lose.", "length_no_matter",
+                   "Both had 24.3 kN."),
             Option("Rough spots give way further under a short bolt, because it is stiffer.", "length_no_matter",
                    "The surfaces settled by 0.02 mm under both."),
             Option("A short bolt gets warmer and softer.", "springs_back", "The steel keeps its stiffness."),
         ),
     ),
     meaning="A clamp load is a stretch. When paint, dirt or a gasket settles, part of the stretch is gone. Clean faces "
-    "and long bolts keep their load. Tighten again only if the instructions say so.",
+    "settle less, and a long bolt loses less. Tighten again only if the instructions say so.",
     checks=(cases.PAINT, cases.LOSES, ANGLE["settled_by"]),
     visit={"by": (0.02,), "bolt": ("short, 40 mm",)},
     explain_at={"by": 0.02, "bolt": "short, 40 mm"},

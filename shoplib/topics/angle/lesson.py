@@ -172,7 +172,7 @@ def draw_two(figure: Any) -> Callable[[Result], None]:
 
 
 # ------------------------------------------------------------------------------ 5 how far
-def stop_at(angle: float, then: str, bolt: str = "long") -> Result:
+def stop_at(angle: float, then: str = "tight", bolt: str = "long") -> Result:
     """40 N·m, an angle, and perhaps loosened again: the model bolt, or a short one."""
     stages = f"40 N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else "40 N*m"
     shank = SHANKS[bolt]
@@ -216,7 +216,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     names = [
         chart.text(0, 57.5, word, fontsize=9.5, color=colour, va="top", ha="center", gid=gid)
         for word, colour, gid in (("elastic", ACCENT, "elastic-name"), ("yields", SOFT, "yields-name"),
-                                  ("breaks", WARM, "necks-name"))
+                                  ("necks", WARM, "necks-name"))
     ]  # fmt: skip
     (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
     (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
@@ -246,7 +246,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
             name.set_x(x)
         whole.set_data(plot_data["curve_angle"][0], plot_data["curve_preload"][0] / 1e3)
         top, gone = float(plot_data["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
-        falling = [neck, neck + 0.4 * (gone - neck), gone], [top, 0.94 * top, 0.75 * top]
+        falling = [neck, neck + 0.4 * (gone - neck), gone, gone], [top, 0.94 * top, 0.75 * top, 0.0]
         falls.set_data(*falling)
         early = neck < RIGHT / 2  # the short bolt: the words have room on the other side
         falls_name.set_ha("left" if early else "right")
@@ -261,8 +261,9 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         stop.set_data([angle], [load])
         stop.set_marker("X" if broken else "o")
         note.set_text("broken" if broken else f"{load:.1f} kN")
-        note.set_position((angle + 12, load - 4.5))
-        note.set_ha("left" if angle < RIGHT - 90 else "right")
+        left = early if broken else angle < RIGHT - 90  # "broken" stands beside the falling line
+        note.set_position((angle + 12, load - 4.5) if not broken else (angle + (14 if left else -14), 2.0))
+        note.set_ha("left" if left else "right")
         falls.set_linewidth(3 if broken else 1.6)
         for_good = r["plastic_elongation"][at] or 0.0
         let_off = float(plot_data["set_angle"][0]) if not broken else neck
@@ -284,7 +285,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
 
 RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
 HEAD = 12.0  # where the drawn length begins
-FALLS = 55.0  # ° that the falling load is drawn over; it is not calculated
+FALLS = 30.0  # ° that the falling load is drawn over; it is not calculated
 
 
 def _outline(pieces: list[Any], end: float, broken: bool) -> None:

@@ -1,4 +1,4 @@
-"""A bolt does not stay at its load: the surfaces settle, and a short bolt loses most."""
+"""A bolt does not stay at its load: the surfaces settle, and for the same settling a short bolt loses more."""
 
 from __future__ import annotations
 
@@ -56,10 +56,13 @@ def says(state: Settled) -> str:
     """Before, after, and the loss."""
     kind = f"{1e3 * (state.shank + 0.020):.0f} mm long bolt"
     before, after = show_number(TIGHT / 1e3, 3), show_number(state.left / 1e3, 3)
+    stretches = [1e3 * s for s in state.stretches]
+    back = 1e3 * state.by - (stretches[0] - stretches[1])
+    rest = f"; the parts, less compressed, spring back by the other {back:.3f} mm" if state.by else ""
     return (
         f"{kind}, surfaces settle by {1e3 * state.by:.3f} mm: the clamp load falls from {before} to {after} kN, "
         f"a loss of {100 * (TIGHT - state.left) / TIGHT:.0f} %. The stretch of the bolt falls from "
-        f"{1e3 * state.stretches[0]:.3f} to {1e3 * state.stretches[1]:.3f} mm."
+        f"{stretches[0]:.3f} to {stretches[1]:.3f} mm{rest}."
     )
 
 

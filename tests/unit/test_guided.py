@@ -550,6 +550,16 @@ def test_in_the_picture_every_bolt_loses_and_a_second_round_helps():
     assert sorted(n for n, load in enumerate(early.loads) if load) == sorted(early.order[:3])
 
 
+def test_the_numbers_beside_explain_are_those_of_the_picture():
+    picture, asked = lessons.get("neighbours"), get("neighbours").explain
+    once, rounds = picture.at(clicks=10), picture.at(clicks=30, rounds="40 %, 70 %, 100 %")
+    for state in (once, rounds):
+        assert f"{min(state.loads) / 1e3:.1f} kN" in asked.why
+    along = picture.at(clicks=10, order="bolt by bolt along")
+    said = next(o.reply for o in asked.options if o.words.startswith("Nothing"))
+    assert all(f"{state.loads[7] / 1e3:.1f} kN" in said for state in (once, along))  # bottom middle
+
+
 def test_the_leaf_decides_where_the_limit_is_outside_its_bracket():
     lesson = lessons.get("leaf")
     for place, gap in (("A", 0.096), ("B", 0.064)):

@@ -116,7 +116,7 @@ FAULT = Cases(
 MISSED = Cases(
     (
         Item(
-            "All six lines are within the limit. Coolant still leaks between two bores. What did the lines miss?",
+            "All six lines show no gap. Coolant still leaks between two bores. What can the lines have missed?",
             (
                 Option("a dip between the lines"),
                 Option("a twist", "lines_see_all", "A twist would show on the diagonals."),

@@ -75,8 +75,8 @@ DECIDING_LEAF = Exercise(
     name="leaf_that_proves",
     topic="faces",
     title="The leaf that proves it",
-    question="The source allows a gap of at most {limit}. Your leaves are {first}, {second}, {third} and so on. You "
-    "want to prove that a line {proves}. Which is the {which} leaf that proves this by {how}?",
+    question="The instructions allow a gap of at most {limit}. Your leaves are {first}, {second}, {third} and so on. "
+    "You want to prove that a line {proves}. Which is the {which} leaf that proves this by {how}?",
     working=LEAF_THAT_PROVES,
     result="leaf",
     numbers=_leaves,

@@ -10,7 +10,6 @@ from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.working import Result
 from shoplib.record.history import RevisionChain
 from shoplib.record.job import Entry, Job, Line, parts_changed
-from shoplib.record.ticks import PLANS
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import Shown, evidence_of
 from shoplib.sheet.formatting import photo, short_moment
@@ -57,7 +56,6 @@ def place_of(
             kept["word"] = WORDS["undecided"]
         else:
             kept |= evidence_of(e, result, shown)
-            kept["word"] = f"Plan: {kept['word']}" if e.form in PLANS and kept["word"] else kept["word"]
             kept["question"] = result.working.title if e.title != result.working.title else result.working.asked
     return kept
 

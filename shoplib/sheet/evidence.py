@@ -17,6 +17,8 @@ from shoplib.core.units import Unreadable, read_any, tidy
 from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
+from shoplib.record.ticks import PLANS
+from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
 from shoplib.sheet.formatting import on_paper
 from shoplib.sheet.small_multiples import Multiples
@@ -30,6 +32,7 @@ WORST = ("fail", "undecided", "no limit given", "pass")
 IN_THE_ROW = ("what", "where", "value", "state", "low", "high", "instrument")
 NEXT = ("advice", "next_bolt", "stacks", "deciding_leaf")  # results that say what to do next: for the screen
 FACES = ("flatness_lines", "flatness_grid")
+SKIM = "skim_allowance"  # the height that is left if the cut is made
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
@@ -99,7 +102,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     return {
         "row": _row(entry, result, notes) if alone else None,
         "outcome": None if result.outcome is None else str(result.outcome),
-        "word": WORDS.get(str(result.outcome), ""),
+        "word": planned(result, WORDS.get(str(result.outcome), "")),
         "instruments": _beside(entry, instruments_of(shown.job, entry)) if alone else instruments_of(shown.job, entry),
         "checks": rows,
         "inputs": [] if alone else _inputs(result, notes),
@@ -113,6 +116,12 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "caption": words,
         "figure_width": inches_wide(svg) if svg else 0.0,
     }  # fmt: skip
+
+
+def planned(result: Result, word: str) -> str:
+    """The outcome of a plan, or of a cut that is still to be made, is not that of a thing done."""
+    ahead = result.working.name in PLANS or (result.working.name == SKIM and float(result.inputs["cut"]) > 0)
+    return f"Plan: {word}" if ahead and word else word
 
 
 def pictured(standing: Sequence[Entry], results: Mapping[str, Result | str]) -> set[str]:
@@ -139,7 +148,7 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
             last["note"] = ", ".join(dict.fromkeys(x for x in (*last["note"].split(", "), row["note"]) if x))
             last["converted"] = last["converted"] or row["converted"]
             last["status"] = min(last["status"], row["status"], key=WORST.index)
-            last["word"] = WORDS[last["status"]]
+            last["word"] = planned(result, WORDS[last["status"]])
         else:
             rows.append(row)
     return rows
@@ -160,15 +169,16 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
+    label, bound = facts.of_a_gap(check)
     return {
         "status": str(check.outcome),
-        "word": WORDS[str(check.outcome)],
-        "label": on_face(check.label) if result.working.name in FACES else check.label,
-        "found": found,
+        "word": planned(result, WORDS[str(check.outcome)]),
+        "label": on_face(label) if result.working.name in FACES else label,
+        "found": bound.format(found),
         "calculated": not typed.says(found),
         "converted": converted(found, limit),
         "limits": [limit] if limit else [],
-        "uncertainty": check.spread if check.uncertainty_origin else "",
+        "uncertainty": f"{'leaf ' * (label != check.label)}{check.spread}" if check.uncertainty_origin else "",
         "rule": notes.rule(_how_judged(check)),
         "note": notes.source(check.limit_source, typed=typed.contains(check.limit_source)),
         "remark": "; ".join(x for x in (remark, f"worst at {corner}" if corner else "") if x),
@@ -278,7 +288,12 @@ def _beside(entry: Entry, instruments: str) -> str:
 def _results(result: Result, typed: _Typed) -> list[dict[str, Any]]:
     """Each single result; what only repeats an input under the same label is printed as the input alone."""
     inputs = {(f.label, f.spoken(said)) for f, said, _ in what_was_typed(result)}
-    shown = [(v.label, typed.no_finer(v.shown)) for k, v in result.values.items() if not v.is_table and k not in NEXT]
+    alike = {"worst_line": facts.largest_gaps(result)} if result.working.name == "flatness_lines" else {}
+    shown = [
+        (v.label, alike.get(k) or typed.no_finer(v.shown))
+        for k, v in result.values.items()
+        if not v.is_table and k not in NEXT
+    ]
     return [
         {"label": label, "value": said, "calculated": not typed.says(said)}
         for label, said in shown

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 
@@ -50,6 +51,24 @@ def _labelled(check: Check) -> str:
     return (
         f"{label}: gap {found} or more, {limit}" if label != check.label and limit else f"{check.label}: {_told(check)}"
     )
+
+
+def of_a_gap(check: Check) -> tuple[str, str]:
+    """The label of a check and the words around its reading: feeler leaves show a bound of a gap, not the gap."""
+    for ends, words in ((AT_LEAST, "{} or more"), (BELOW, "below {}")):
+        for end in (ends, ends.replace(",", ":")):
+            if check.label.endswith(end):
+                return check.label.removesuffix(end), words
+    return check.label, "{}"
+
+
+def largest_gaps(result: Result) -> str:
+    """All lines of a face with the largest proven gap."""
+    read = [(str(row["line"].shown), row["gap_low"].value, row["gap_high"].value)
+            for row in result.values["brackets"].value if row["gap_low"].value is not None]  # fmt: skip
+    largest = max(((low, math.inf if high is None else high) for _, low, high in read), default=None)
+    same = [name for name, low, high in read if (low, math.inf if high is None else high) == largest]
+    return "all are alike" if 1 < len(same) == len(read) else "; ".join(same)
 
 
 TOLD_BY_THE_TITLE = ("measurement",)

@@ -55,6 +55,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     issue = job.issue
     again = repeated.later(job, results)
     never = bool(job.stale or job.damaged)
+    tightened = summary.tightenings(job)
     notes = Notes()
     phases = _phases(job, results, notes)
     return {
@@ -75,7 +76,8 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "closed": summary.closed(job, len(record["open"])),
         "cause_stated": summary.root_cause(job),
         "unplaced": summary.unplaced(job, results),
-        "tightenings": summary.tightenings(job),
+        "tightenings": tightened,
+        "still": summary.still(len(record["open"]), tightened),
         "decided": [_open_point(p, job, {}, results) | {"decided": p["decided"], "state": p["state"]}
                     for p in summary.decided(record)],
         "count": len(record["open"]),
@@ -127,7 +129,7 @@ def _people(job: Job) -> dict[str, Any] | None:
     rows = []
     for p in job.header.get(PEOPLE.name, ()):
         names = {str(p.get(k) or "") for k in ("name", "initials")} - {""}
-        wrote = [x.n for x in job.lines if x.who in names and x.kind != "tick"]
+        wrote = [x.n for x in job.lines if x.who in names]
         mine = [t for t in job.ticks if t.stands and t.initials in names]
         aside = sum(bool(t.deviation) for t in mine)
         ticks = len(mine) - aside

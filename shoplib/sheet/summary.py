@@ -10,7 +10,7 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
-from shoplib.record.open_points import BY_ITSELF, OPEN, OpenPoint, all_points, within_allowed
+from shoplib.record.open_points import ACCEPTED, BY_ITSELF, OPEN, RESOLVED, OpenPoint, all_points, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import STATED, heard, shown, shown_action
 from shoplib.sheet import facts
@@ -145,6 +145,16 @@ def closed(job: Job, count: int) -> str:
     return f"{told}. Signed in the record for {what}: {'; '.join(signed)}"
 
 
+def still(count: int, tightened: Sequence[Mapping[str, Any]]) -> str:
+    """What stands beside the outcome: open points, and deviations that a person accepted or resolved."""
+    states = [d["state"] for g in tightened for d in g["deviations"]]
+    parts = [f"{count} open point{'s' * (count > 1)}"] if count else []
+    for state in (ACCEPTED, RESOLVED):
+        if n := states.count(state):
+            parts.append(f"{n} {state} deviation{'s' * (n > 1)}")
+    return f"{' and '.join(parts)}, see below" if parts else ""
+
+
 def root_cause(job: Job) -> str:
     """Who stated the root cause, and the lines of the record that the statement names."""
     line = job.closing
@@ -192,14 +202,14 @@ def _counts(now: tightening.Tightening) -> str:
     codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
     peaks = sorted({stage for (stage, _), tick in now.ticked.items() if heard(str(tick.value))[1]})
-    peak = f"; peak torque read at stage {spans(peaks)}" if peaks else ""
-    parts = [f"{stated} ticked “to specification”: a statement, no torque or angle read{peak}" if stated else "",
+    parts = [f"{stated} ticked “to specification”, which is a statement, not a reading" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
              f"{sum(c == 'undecided' for c in codes)} read, undecided" if "undecided" in codes else "",
              f"{n} with a deviation" if (n := sum(bool(t.deviation) for t in now.ticked.values())) else "",
              f"{now.total - now.done} not ticked" if now.done < now.total else ""]  # fmt: skip
-    return f"{now.done} of {now.total} steps recorded: " + "; ".join(p for p in parts if p)
+    peak = f". Peak torque read at stage {spans(peaks)}" if peaks else ""
+    return f"{now.done} of {now.total} steps recorded: " + "; ".join(p for p in parts if p) + peak
 
 
 def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:

@@ -14,6 +14,7 @@ from shoplib.record.open_points import OPEN, points_of
 from shoplib.sheet.formatting import local, offset_of, photo, short_moment, with_signs
 from shoplib.sheet.summary import decision_on
 
+CALCULATED = ("median", "median_deviation")  # numbers of the peak torques
 MOST_STAGES = 40  # columns made for ticks that no programme names
 DONE = "✓"
 Key = tuple[int, str]
@@ -73,8 +74,8 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
         setting = f"set {s.setting}" if s.setting not in ("", "—") and differs else ""
         stages.append((s.number, f"{s.what}{group}", setting))
     peaks = [
-        {"stage": n, "rows": [{"label": v.label, "value": v.shown} for k, v in result.values.items()
-                              if k in ("median", "median_deviation", "unlike", "text")]}
+        {"stage": n, "rows": [{"label": v.label, "value": v.shown, "calculated": k in CALCULATED}
+                              for k, v in result.values.items() if k in (*CALCULATED, "unlike", "text")]}
         for n, result in now.peaks.items()
     ]  # fmt: skip
     return Layout(

@@ -101,7 +101,7 @@ def test_every_part_is_printed(demo, pages):
         "Struck out by line", "belongs to another engine", "Bolt by bolt, stage by stage",
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
         "peak 96 N·m", "Peak torques, stage 4", "Face at cylinder 2",
-        "the gasket burnt through between cylinder 2", "As instructed: “No re-torque is asked for", "ten head bolts, in a bag",
+        "the gasket burnt through between cylinder 2", "Instruction: “No re-torque is asked for", "ten head bolts, in a bag",
         f"As left, line {after.n}: pass", "As found", "As left", f"Open points: {len(record['open'])}", "resolved by B. Instructor", "39 ticked “to specification”", "Limit for this decision: +85–110°", "1 line changed since: line", "no change since", "CHECKED BY", str(len(job.lines) - 2), "ticks", job.lines[-1].digest,
     ):  # fmt: skip
         assert squeezed(word) in text or squeezed(word).upper() in text.upper(), word
@@ -111,6 +111,33 @@ def test_every_part_is_printed(demo, pages):
 def test_open_points_come_before_the_entries(pages):
     text = pages
     assert text.index("Cam-bore straightness") < text.index("Prove the fault") < text.index("Prove and hand over")
+
+
+def test_each_line_of_the_record_has_an_author_among_the_people(demo):
+    from shoplib.sheet.job_pages import build_whole
+
+    told = [row[-1].partition(";")[0] for row in build_whole(demo[2])["people"]["rows"]]
+    runs = [
+        re.fullmatch(r"(\d+)(?: to (\d+))?", x)
+        for t in told
+        for x in re.split(r", | and ", t.removeprefix("wrote lines "))
+    ]
+    numbers = sorted(n for a, b in (r.groups() for r in runs) for n in range(int(a), int(b or a) + 1))
+    assert numbers == [x.n for x in demo[0].lines]
+
+
+def test_a_leaf_is_printed_as_a_bound_and_a_planned_cut_as_a_plan(demo):
+    from shoplib.sheet.job_pages import build_whole
+
+    entries = {e["title"]: e for p in build_whole(demo[2])["phases"] for e in p["entries"]}
+    came_off, cut = entries["Head face, as it came off"], entries["Head face, after the cut"]
+    found = {c["label"]: (c["found"], c["uncertainty"], c["status"]) for c in came_off["checks"]}
+    assert found["Straightedge line “left, along”"] == ("0.10 mm or more", "leaf ±0.005 mm", "fail")
+    assert found["Straightedge line “right, along”"] == ("below 0.08 mm", "leaf ±0.005 mm", "undecided")
+    largest = [[r["value"] for r in e["results"] if "proven gap" in r["label"]] for e in (came_off, cut)]
+    assert largest == [["left, along; diagonal, one"], ["all are alike"]]
+    planned = entries["Head height before the cut"]
+    assert {planned["word"], *(c["word"] for c in planned["checks"])} == {"Plan: Pass"}
 
 
 def test_every_tick_stands_in_the_grid(demo):

@@ -108,7 +108,8 @@ def header():
         "parts": [
             {"what": "Head gasket, grade 2", "part_number": "HG-1402", "batch": "B-31"},
             {"what": "Ten head bolts", "part_number": "HB-1410", "batch": "B-07"},
-            {"what": "Pump belt, with tensioner TN-0310", "part_number": "PB-0922", "batch": "B-12"},
+            {"what": "Coolant pump belt", "part_number": "PB-0922", "batch": "B-12"},
+            {"what": "Belt tensioner", "part_number": "TN-0310"},
         ],
     }  # fmt: skip
 
@@ -121,7 +122,7 @@ def sent():
         sheet = item["source"].rpartition("sheet ")[2]
         item["source"] = NOTES.format(sheet) if sheet.isdigit() else "agreed with the customer by telephone"
         if "F-2" in item.get("instrument", ""):
-            item["instrument"] = "straightedge S-1 and feeler set F-3"
+            item["instrument"] = "test bar and dial indicator DI-1"
     part = "Cylinder head, aluminium, stamped 26-027 at the front; valves and camshaft out"
     return order["inputs"] | {"part": part, "items": items}
 
@@ -173,15 +174,15 @@ def fill(store, clock):
     proof = {"layout": "1 2 3", "rule": "lowest/highest", "limit": "75 %", "limit_source": NOTES.format(3)}
     before = keep("23 08:10", "compression_test",
         proof | {"readings": "24.1 bar; 17.2 bar; 23.6 bar", "wet": "24.6 bar; 17.4 bar; 24.0 bar",
-                 "conditions": "cold, fuel and ignition off, battery on charger, gauge C-1"},
+                 "conditions": "cold, fuel shut off, battery on charger, gauge C-1"},
         title="Compression before the work", **FOUND)  # fmt: skip
     keep("23 08:40", "leak_down",
         {"readings": "9 %; 41 %; 8 %", "escapes": "none heard; coolant; none heard", "limit": "20 %",
          "limit_source": NOTES.format(3)}, title="Leak-down before the work",
         remark="Leak-down tester L-1. Bubbles in the filler neck at cylinder 2.", **FOUND)  # fmt: skip
-    belt = {"what": "Pump belt, deflection", "where": "mid-span, under 50 N", "high": "12 mm",
+    belt = {"what": "Coolant pump belt, deflection", "where": "mid-span, under 50 N", "high": "12 mm",
             "high_source": NOTES.format(4), "instrument": "belt gauge B-1"}  # fmt: skip
-    slack = keep("23 08:55", "measurement", belt | {"value": "24 mm"}, title="Pump belt before the work",
+    slack = keep("23 08:55", "measurement", belt | {"value": "24 mm"}, title="Coolant pump belt before the work",
                  remark="Belt glazed, tensioner seized.", **FOUND)  # fmt: skip
 
     # -- lock and strip
@@ -196,11 +197,11 @@ def fill(store, clock):
         {"step": "head lifted", "state": "done", "what": "two people", "when": "11:45"},
         {"step": "gasket kept", "state": "done", "what": "in a bag with the job number", "when": "11:50"},
         {"step": "find", "state": "done", "what": "gasket burnt through between cylinder 2 and the water jacket"},
-        {"step": "find", "state": "done", "what": "heat tab on the head melted: it has been above 120 °C"},
+        {"step": "find", "state": "done", "what": "heat tab on the head melted: the head has been above 120 °C"},
     ]
     strip = keep("23 11:15", "strip_log",
          {"lock_position": "flywheel pin in, cylinder 1 at 60° before top dead centre", "lock_tools": "flywheel pin",
-          "lock_position_source": NOTES.format(5), "steps": steps}, title="Locked and stripped", **FOUND)  # fmt: skip
+          "lock_position_source": NOTES.format(5), "steps": steps}, title="Strip-down", **FOUND)  # fmt: skip
 
     # -- measure: one reading corrected, one entry struck, a photograph
     leaves = {
@@ -249,7 +250,7 @@ def fill(store, clock):
           "minimum_height": "135.50 mm", "minimum_height_source": NOTES.format(7)},
          title="Head height before the cut", remark="Height gauge G-1, at four points.", sources=[face.uid], **FOUND)  # fmt: skip
     shop = keep("24 15:30", "work_order", sent(), title="Head to the machine shop: face cut 0.15 mm",
-                remark="C. Grower was called on 24 November at 09:10, before the cut, and agreed.",
+                remark="C. Grower agreed to at most 0.20 mm by telephone on 2026-11-24 at 09:10, before the cut.",
                 sources=[face.uid, skim.uid], **LEFT)  # fmt: skip
     keep("24 15:45", "measurement",
          {"what": "Head height after the cut", "where": "lowest of six points", "value": "135.57 mm", "low": "135.50 mm",
@@ -291,18 +292,18 @@ def fill(store, clock):
     keep("25 12:20", "two_turn_check",
          {"turns": 2, "direction": "running direction", "resistance": "no", "marks": "in line",
           "marks_source": NOTES.format(18)}, title="Two turns by hand", **LEFT)  # fmt: skip
-    keep("25 12:35", "measurement", belt | {"value": "9 mm"}, title="Pump belt and tensioner renewed",
+    keep("25 12:35", "measurement", belt | {"value": "9 mm"}, title="Coolant pump belt and tensioner renewed",
          remark="Belt PB-0922, tensioner TN-0310.", **LEFT)  # fmt: skip
     after = keep("25 12:50", "compression_test",
          proof | {"readings": "24.3 bar; 23.9 bar; 24.0 bar", "before": "24.1 bar; 17.2 bar; 23.6 bar",
-                  "conditions": "cold, fuel and ignition off, battery on charger, gauge C-1"},
+                  "conditions": "cold, fuel shut off, battery on charger, gauge C-1"},
          title="Compression after the work", **LEFT)  # fmt: skip
     keep("25 13:05", "leak_down",
         {"readings": "9 %; 8 %; 8 %", "escapes": "none heard; none heard; none heard", "limit": "20 %",
          "limit_source": NOTES.format(3)}, title="Leak-down after the work", remark="Leak-down tester L-1.", **LEFT)  # fmt: skip
     keep("25 13:55", "pressure_hold",
-         {"start": "100.0 kPa", "end": "99.0 kPa", "minutes": "15 min", "start_temperature": "18.0 degC",
-          "end_temperature": "18.0 degC", "cap_rating": "110 kPa", "limit": "5 kPa", "limit_source": NOTES.format(20),
+         {"start": "100.0 kPa", "end": "99.0 kPa", "minutes": "15 min", "start_temperature": "18 degC",
+          "end_temperature": "18 degC", "cap_rating": "110 kPa", "limit": "5 kPa", "limit_source": NOTES.format(20),
           "hold_minutes": "15 min", "hold_minutes_source": NOTES.format(20)},
          title="Cold pressure hold", remark="Pressure tester P-1, thermometer T-1.", **LEFT)  # fmt: skip
     checks = ("oil pressure built up", "no leak, cold", "no unusual noise", "thermostat opened", "temperature steady",
@@ -337,11 +338,11 @@ def fill(store, clock):
     clock.at("26 08:20")
     store.correct(NUMBER, after.uid, get("compression_test")(
         proof | {"readings": "24.3 bar; 24.1 bar; 24.4 bar", "before": "24.1 bar; 17.2 bar; 23.6 bar",
-                 "conditions": "cold, fuel and ignition off, battery on charger, gauge C-1"}),
+                 "conditions": "cold, fuel shut off, battery on charger, gauge C-1"}),
         who=AL, because="all three read again after the gauge's hose was tightened", uid=uid())  # fmt: skip
     clock.at("26 08:40")
     store.close_job(NUMBER, who=BI,
-        root_cause=f"The pump belt slipped (line {slack.n}), the head overheated, and the gasket burnt through between "
+        root_cause=f"The coolant pump belt slipped (line {slack.n}), the head overheated, and the gasket burnt through between "
                    f"cylinder 2 and the water jacket (line {strip.n}).",
         retorque=f"No re-torque is asked for ({NOTES.format(15)}).",
         parts_returned="Old gasket, belt, tensioner and ten head bolts, in a bag with the job number, to C. Grower", uid=uid())  # fmt: skip

@@ -167,6 +167,8 @@ def _how_judged(check: Check) -> str:
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
+    if check.found.unit is None:
+        found = typed.no_finer(found)  # words with a number in them
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
     label, bound = facts.of_a_gap(check)

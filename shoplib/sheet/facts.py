@@ -151,7 +151,9 @@ def _run(result: Result) -> str:
 def _bolts(result: Result) -> str:
     kinds = result.values.get("kinds")
     named = (
-        [f"{r['thread'].shown} × {_plain(r['length'].shown)}" for r in kinds.value] if kinds and kinds.is_table else []
+        [f"{_with_sign(r['thread'].shown)} × {_plain(r['length'].shown)}" for r in kinds.value]
+        if kinds and kinds.is_table
+        else []
     )
     total, _, kinds_told = result.values["summary"].shown.partition(": ")
     told = f"{total}, all new" if kinds_told == f"{total} new" else f"{total}: {kinds_told}"
@@ -164,6 +166,11 @@ def _shown(*names: str) -> Callable[[Result], str]:
         return "; ".join(f"{v.label.lower()} {_plain(v.shown)}" for v in values)
 
     return told
+
+
+def _with_sign(thread: str) -> str:
+    """M10x1.25 as it is printed before a length."""
+    return re.sub(r"(?<=\d)x(?=\d)", "×", thread)
 
 
 def _plain(shown: str) -> str:

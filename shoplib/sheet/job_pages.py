@@ -58,6 +58,8 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     tightened = summary.tightenings(job)
     notes = Notes()
     phases = _phases(job, results, notes)
+    for decision in job.decisions.values():
+        notes.source(str(decision.body.get("allowed_source") or ""))
     return {
         **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",

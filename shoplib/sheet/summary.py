@@ -217,10 +217,8 @@ def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:
     told = []
     for t in now.ticked.values():
         if t.line.about is not None and not t.line.body.get("because_code"):
-            first = job.chain(t.uid)[0]
-            told.append(
-                f"bolt {t.bolt}, stage {t.stage}, first entered as {with_signs(shown(str(first.value)))} (line {t.n})"
-            )
+            before, after = (with_signs(shown(str(x.value))) for x in (job.chain(t.uid)[0], t))
+            told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as “{before}”, now “{after}” (line {t.n})")
     return "Corrected: " + "; ".join(told) if told else ""
 
 

@@ -118,9 +118,10 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def planned(result: Result, word: str) -> str:
+def planned(result: Result, word: str, forms: tuple[str, ...] = (*PLANS, SKIM)) -> str:
     """The outcome of a plan, or of a cut that is still to be made, is not that of a thing done."""
-    ahead = result.working.name in PLANS or (result.working.name == SKIM and float(result.inputs["cut"]) > 0)
+    name = result.working.name
+    ahead = name in forms and (name != SKIM or float(result.inputs["cut"]) > 0)
     return f"Plan: {word}" if ahead and word else word
 
 
@@ -148,7 +149,7 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
             last["note"] = ", ".join(dict.fromkeys(x for x in (*last["note"].split(", "), row["note"]) if x))
             last["converted"] = last["converted"] or row["converted"]
             last["status"] = min(last["status"], row["status"], key=WORST.index)
-            last["word"] = planned(result, WORDS[last["status"]])
+            last["word"] = planned(result, WORDS[last["status"]], (SKIM,))
         else:
             rows.append(row)
     return rows
@@ -167,14 +168,12 @@ def _how_judged(check: Check) -> str:
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
-    if check.found.unit is None:
-        found = typed.no_finer(found)  # words with a number in them
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
     label, bound = facts.of_a_gap(check)
     return {
         "status": str(check.outcome),
-        "word": planned(result, WORDS[str(check.outcome)]),
+        "word": planned(result, WORDS[str(check.outcome)], (SKIM,)),
         "label": on_face(label) if result.working.name in FACES else label,
         "found": bound.format(found),
         "calculated": not typed.says(found),

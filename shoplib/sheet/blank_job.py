@@ -5,6 +5,7 @@ The handwritten values are typed into the job later, and the remark then says "t
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -20,6 +21,7 @@ BOLTS = 12  # rows, in the same case
 POINTS = 8  # for height readings
 LINES = 8  # of the straightedge on one face; at least six
 FREE = 10  # rows for other readings
+ON_THE_DAY = ("date_used", "temperature")  # of a plan: written down when the bolts are tightened
 CARD = "engine_card"
 OF_CARD = {  # what the engine card says, printed beside the boxes that it concerns
     "compression": ("compression_rule", "compression_limit", "compression_limit_source", "compression_minimum",
@@ -40,11 +42,13 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
     card = _card(job)
+    bolts = [b for p in plans[:1] for b in p["bolts"]] or _bolts(card)
     return {
         **head(record, job),
         "map": _map(job, results, plans),
         "plans": plans,
-        "bolts": [b for p in plans[:1] for b in p["bolts"]] or _bolts(card) or [""] * BOLTS,
+        "bolts": bolts or [""] * BOLTS,
+        "holes": sorted(bolts, key=_number) or [""] * BOLTS,
         "stages": _stages(card),
         "facts": {place: _facts(card, names) for place, names in OF_CARD.items()},
         "cylinders": _cylinders(job, card),
@@ -68,6 +72,11 @@ def _facts(card: Result | None, names: Sequence[str]) -> list[dict[str, str]]:
     typed = card.inputs.as_entered
     fields = {f.name: f for f in card.working.fields}
     return [{"label": fields[n].label, "value": fields[n].spoken(typed[n])} for n in names if typed.get(n)]
+
+
+def _number(name: str) -> tuple[int, str]:
+    """Bolts with a number are in the order of their numbers, and come before the others."""
+    return (int(name), "") if name.isdecimal() else (sys.maxsize, name)
 
 
 def _bolts(card: Result | None) -> list[str]:
@@ -100,7 +109,11 @@ def _plan(job: Job, programme: Entry, result: Result | str | None) -> dict[str, 
     if isinstance(result, Result):
         typed = result.inputs.as_entered
         plain = [f for f in result.working.fields if f.kind in ("text", "date", "quantity")]
-        facts = [{"label": f.label, "value": str(typed[f.name])} for f in plain if typed.get(f.name) not in (None, "")]
+        facts = [
+            {"label": f.label, "value": "" if f.name in ON_THE_DAY else str(typed[f.name])}
+            for f in plain
+            if typed.get(f.name) not in (None, "")
+        ]
     return {
         "n": programme.n,
         "title": programme.title,

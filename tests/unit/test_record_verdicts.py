@@ -208,7 +208,7 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     assert "tighten again: 2" in str(told(store, "not ticked"))
     (grid,) = grids(store.job(NUMBER)).values()
     marks = {row["bolt"]: [cell["marks"] for cell in row["cells"]] for row in grid["rows"]}
-    assert marks["2"] == [["old bolt"], ["old bolt", "D1"]]
+    assert marks["2"] == [["old bolt"], ["old bolt", "Dev. 1"]]
     assert grid["missing"] == 4  # both stages of bolt 2, the last stage of the others
     assert len(told(store, "deviation")) == 1
     again = {"because": "new bolt", "because_code": NEW_BOLT}
@@ -281,10 +281,10 @@ def test_who_signed_and_who_did_not(store):
     store.sign(NUMBER, who="C. Stranger", role="checked")
     store.sign(NUMBER, who="A. Learner", role="checked the work")
     assert told(store, "not listed") == [
-        ("not listed", "C. Stranger (signed: checked) is not in the job's list of people")
+        ("not listed", "C. Stranger, who signed “checked”, is not in the job's list of people")
     ]
     assert told(store, "own work") == [
-        ("own work", "A. Learner (signed: checked the work) also made 1 of the ticks: bolt 2 at stage 1")
+        ("own work", "A. Learner, who signed “checked the work”, also made 1 of the ticks: bolt 2 at stage 1")
     ]
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)
     assert len(told(store, "not signed")) == 1

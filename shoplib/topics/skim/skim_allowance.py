@@ -73,7 +73,7 @@ def work_height(
     remark = (
         f"{show(inputs.minimum_height - after, MM, 3)} below the minimum: do not cut; replace the head" if short else ""
     )
-    worksheet.check("Calculated height of the head after the cut", after, "≥", inputs.minimum_height, mm,
+    worksheet.check("Height of the head after the cut", after, "≥", inputs.minimum_height, mm,
                     inputs.minimum_height_source, remark=remark, digits=6, uncertainty=spread, missing=few,
                     )  # fmt: skip
     return after

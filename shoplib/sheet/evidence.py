@@ -96,6 +96,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     alone = entry.form == ROW
     svg = svg_of(result) if shown.with_picture else None
     tables = _tables(result, shown, entry, typed, svg is not None)
+    instruments = instruments_of(shown.job, entry)
     words = result.working.alt(result) if svg and result.working.alt else ""
     if shown.multiples is not None and shown.multiples.uid == entry.uid:
         svg, words = shown.multiples.svg, shown.multiples.words
@@ -103,7 +104,7 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
         "row": _row(entry, result, notes) if alone else None,
         "outcome": None if result.outcome is None else str(result.outcome),
         "word": planned(result, WORDS.get(str(result.outcome), "")),
-        "instruments": _beside(entry, instruments_of(shown.job, entry)) if alone else instruments_of(shown.job, entry),
+        "instruments": _beside(entry, instruments) if alone else instruments,
         "checks": rows,
         "inputs": [] if alone else _inputs(result, notes),
         "defaults": [{"label": f.label, "value": f.spoken(f.default)} for f in result.inputs.defaults()],

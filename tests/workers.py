@@ -33,3 +33,10 @@ def pytest_collection_finish(session):
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 50)
+
+
+def pytest_terminal_summary(terminalreporter):
+    """A test that passed only the second time is printed like one that failed: somebody should look at it."""
+    for report in terminalreporter.stats.get("rerun", []):
+        terminalreporter.section(f"FAILED AT FIRST: {report.nodeid}")
+        terminalreporter.line(report.longreprtext)

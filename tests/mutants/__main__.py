@@ -1,7 +1,8 @@
-"""``python -m tests.mutants shoplib/core/rounding.py [--tests FILE …] [--sample N] [--seed S]``.
+"""``python -m tests.mutants shoplib/core/rounding.py [--tests FILE …] [--sample N] [--of-all] [--seed S]``.
 
 Changes one expression at a time in a copy of the project and runs the tests that cover its line, quickest first.
-Prints the mutants that no test noticed.  ``equivalents.csv`` names those that change nothing, each with the reason.
+Prints the mutants that no test noticed.  ``--sample`` takes N of each file, with ``--of-all`` N of all files together; a folder
+stands for its files.  ``equivalents.csv`` names those that change nothing, each with the reason.
 A runner of our own: a formula is read from its source, and the tools that wrap every function hide that source.
 """
 
@@ -17,13 +18,14 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 
 from tests.mutants.changes import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
 EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
-MOST_TESTS = 60  # for one mutant, quickest first
+LONGEST = 60.0  # seconds of tests for one mutant
 USUAL = ["tests/unit/test_verdicts*.py", "tests/unit/test_workings*.py", "tests/unit/test_formulas.py",
          "tests/unit/test_types.py", "tests/unit/test_working.py", "tests/property", "tests/published"]  # fmt: skip
 QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.fastimport", "-p", "tests.apart", "-p",
@@ -48,25 +50,33 @@ def environment(top: Path, **more: str) -> dict[str, str]:
     )
 
 
-def covered(top: Path, target: str, tests: list[str]) -> dict[str, dict]:
-    """Which tests run which line, all of them passing."""
+def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
+    """Which passing tests run which line of which file, and the time of each.  One that fails unchanged notices nothing."""
     out = top / "covered.json"
     files = [str(p.relative_to(top)) for name in tests for p in sorted(top.glob(name))]
-    more = {"MUTANTS_TARGET": str(top / target), "MUTANTS_OUT": str(out)}
+    more = {"MUTANTS_TARGETS": os.pathsep.join(str(top / target) for target in targets), "MUTANTS_OUT": str(out)}
     command = [sys.executable, "-m", "pytest", *QUIET, "-p", "tests.mutants.covering", *files]
     ran = subprocess.run(
         command, cwd=top, env=environment(top, **more), capture_output=True, text=True, errors="replace", check=False
     )
-    if not out.exists() or (found := json.loads(out.read_text()))["exit"] != 0:
-        sys.exit(f"the tests must pass before anything is changed:\n{ran.stdout[-3000:]}{ran.stderr[-2000:]}")
+    if not out.exists() or not (found := json.loads(out.read_text()))["took"]:
+        sys.exit(f"no test passes before anything is changed:\n{ran.stdout[-3000:]}{ran.stderr[-2000:]}")
+    for test in found["failed"]:
+        print(f"left out, it fails unchanged: {test}", flush=True)
     return found
 
 
-def chosen(found: dict[str, dict], line: int) -> list[str]:
-    """The tests of a line, quickest first.  Of a line that runs on import: any test, those that touch the file first."""
-    touching = {test for tests in found["lines"].values() for test in tests}
-    tests = found["lines"].get(str(line)) or list(found["took"])
-    return sorted(tests, key=lambda t: (t not in touching, found["took"].get(t, 9e9)))[:MOST_TESTS]
+def chosen(found: dict, target: str, line: int) -> list[str]:
+    """The tests of a line, quickest first, for a minute.  Of a line that runs on import: those that touch its file."""
+    of_file = found["lines"].get(target, {})
+    tests = of_file.get(str(line)) or list({test for tests in of_file.values() for test in tests})
+    picked, took = [], 0.0
+    for test in sorted(tests, key=lambda t: found["took"][t]):
+        took += found["took"][test]
+        if picked and took > LONGEST:
+            break
+        picked.append(test)
+    return picked
 
 
 def noticed(top: Path, target: str, mutant: Mutant, tests: list[str], patience: float) -> bool:
@@ -89,25 +99,58 @@ def set_aside() -> set[tuple[str, str, str]]:
         return {(row["file"], row["line"], row["mutant"]) for row in csv.DictReader(file)}
 
 
-def run(target: str, tests: list[str], sample: int | None, seed: int) -> int:
+def files_of(names: list[str]) -> list[str]:
+    """The files, and those of the folders, as paths from the top of the project."""
+    found = [
+        p for name in names for p in ([ROOT / name] if name.endswith(".py") else sorted((ROOT / name).rglob("*.py")))
+    ]
+    return [str(p.relative_to(ROOT)) for p in found]
+
+
+def drawn(
+    targets: list[str], sample: int | None, of_all: bool, seed: int
+) -> tuple[dict[str, list[Mutant]], Counter[str]]:
+    """The mutants to try by file, and how many each file has."""
+    aside, every = set_aside(), {}
+    for target in targets:
+        source = (ROOT / target).read_text(encoding="utf-8")
+        every[target] = [m for m in mutants(source) if (target, m.within, m.name) not in aside]
+    counts = Counter({target: len(of_file) for target, of_file in every.items()})
+    if sample is None:
+        return every, counts
+    if of_all:
+        pool = [(target, mutant) for target, of_file in every.items() for mutant in of_file]
+        asked: dict[str, list[Mutant]] = {}
+        for target, mutant in random.Random(seed).sample(pool, min(sample, len(pool))):
+            asked.setdefault(target, []).append(mutant)
+        return asked, counts
+    return {t: random.Random(seed).sample(of, min(sample, len(of))) for t, of in every.items()}, counts
+
+
+def run(targets: list[str], tests: list[str], sample: int | None, of_all: bool, seed: int) -> int:
     """The number of mutants that no test noticed."""
+    asked, counts = drawn(targets, sample, of_all, seed)
     top = copied()
     try:
-        source, begun = (top / target).read_text(encoding="utf-8"), time.monotonic()
-        found = covered(top, target, tests)
-        patience = 60 + 10 * (time.monotonic() - begun)
-        aside = set_aside()
-        every = [m for m in mutants(source) if (target, m.within, m.name) not in aside]
-        asked = every if sample is None else random.Random(seed).sample(every, min(sample, len(every)))
-        left = []
-        for mutant in asked:
-            picked = chosen(found, mutant.line)
-            if not picked or not noticed(top, target, mutant, picked, patience):
-                left.append(mutant)
-                print(f"{target}:{mutant.line}: {mutant.name}", flush=True)
-        killed = len(asked) - len(left)
-        print(f"{target}: {killed} of {len(asked)} noticed ({len(every)} in all, {time.monotonic() - begun:.0f} s)")
-        return len(left)
+        begun = time.monotonic()
+        found = covered(top, list(asked), tests)
+        patience = 60 + 10 * min(time.monotonic() - begun, LONGEST)
+        left_in_all = 0
+        for target, of_file in asked.items():
+            source, left = (top / target).read_text(encoding="utf-8"), 0
+            for mutant in of_file:
+                picked = chosen(found, target, mutant.line)
+                if not picked or not noticed(top, target, mutant, picked, patience):
+                    left += 1
+                    print(f"{target}:{mutant.line}: {mutant.name}{'' if picked else '  (no test runs it)'}", flush=True)
+            (top / target).write_text(source, encoding="utf-8")
+            print(f"{target}: {len(of_file) - left} of {len(of_file)} noticed ({counts[target]} in all)", flush=True)
+            left_in_all += left
+        number = sum(map(len, asked.values()))
+        print(
+            f"all files: {number - left_in_all} of {number} noticed ({counts.total()} in all, {time.monotonic() - begun:.0f} s)"
+        )
+        return left_in_all
     finally:
         shutil.rmtree(top, ignore_errors=True)
 
@@ -117,9 +160,10 @@ def main() -> int:
     reads.add_argument("targets", nargs="+")
     reads.add_argument("--tests", nargs="+", default=USUAL)
     reads.add_argument("--sample", type=int)
+    reads.add_argument("--of-all", action="store_true")
     reads.add_argument("--seed", type=int, default=1)
     options = reads.parse_args()
-    return int(sum(run(t, options.tests, options.sample, options.seed) for t in options.targets) > 0)
+    return int(run(files_of(options.targets), options.tests, options.sample, options.of_all, options.seed) > 0)
 
 
 if __name__ == "__main__":

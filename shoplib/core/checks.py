@@ -241,7 +241,7 @@ class Value:
     def supported(self, readings: Digits) -> Value:
         """This value, or this table of values, shown with no more digits than the readings support."""
         if not self.is_table:
-            return replace(self, readings=readings)
+            return Value(self.value, self.unit, self.label, self.digits, readings, self.half_width)
         rows = [{k: v.supported(readings) for k, v in row.items()} for row in self.value]
         return replace(self, value=rows, readings=readings)
 

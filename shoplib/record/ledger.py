@@ -7,6 +7,7 @@ elsewhere, show that as well.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -26,11 +27,7 @@ _END_AND_KNOWN = (
     .where((_T.n == sa.bindparam("at")) | (_T.n == sa.select(sa.func.max(_T.n)).scalar_subquery()))
     .order_by(_T.n.desc())
 )
-# On PostgreSQL two statements are sent together; the second sees what was committed while the first waited.
 _LOCK = f"SELECT pg_advisory_xact_lock({schema.APPLICATION_ID + 2}); "
-_LOCKED_END_AND_KNOWN = _LOCK + (  # noqa: S608 -- numbers are all that is put in
-    "SELECT n, chain FROM ledger WHERE n = {at:d} OR n = (SELECT max(n) FROM ledger) ORDER BY n DESC"
-)
 _TO_CHECK, _ADDED = "ledger as this program knows it", "end of the ledger with what this transaction added"
 
 
@@ -90,11 +87,21 @@ def append(c: sa.Connection, rows: Sequence[Row]) -> None:
     c.info[_ADDED] = last
 
 
+@functools.cache
+def _locked_end_and_known(dialect: sa.Dialect) -> str:
+    """The lock and ``_END_AND_KNOWN`` as one text with the place of a number in it, ``%(at)s``.
+
+    They are sent together; the second sees what was committed while the first waited. Two statements in one text have
+    no parameters on the server.
+    """
+    return _LOCK + str(_END_AND_KNOWN.compile(dialect=dialect))
+
+
 def _checked_end(c: sa.Connection) -> End:
     """The end of the chain, which nobody else moves until this transaction ends."""
     known, place = c.info.pop(_TO_CHECK, (End(0, START), ""))
     if c.dialect.name == "postgresql":
-        with c.exec_driver_sql(_LOCKED_END_AND_KNOWN.format(at=known.n)) as answers:
+        with c.exec_driver_sql(_locked_end_and_known(c.dialect) % {"at": int(known.n)}) as answers:
             assert answers.cursor is not None
             answers.cursor.nextset()
             found = [End(*row) for row in answers.cursor.fetchall()]

@@ -133,7 +133,11 @@ def test_a_long_word_beside_numbers_is_not_cut(page):
 
 def test_bad_cells_are_marked_and_the_column_says_what_it_is_about(page):
     show(page, THIRTY)
+    page.evaluate("document.getElementById('here').className = 'shop-field shop-bad'")  # as the form marks a bad table
     page.evaluate("model.set('bad', ['2,8', '31,0'])")
+    borders = page.locator(".shop-grid-tools select").evaluate_all("all => all.map(e => getComputedStyle(e).border)")
+    assert borders, "no list of units to look at"
+    assert not any("dashed" in border for border in borders), "a list of units is marked for the error of a cell"
     assert page.locator("[aria-invalid=true]").count() == 1
     assert cell(page, 2, HOLE).evaluate("e => getComputedStyle(e).borderTopStyle") == "dashed"
     cell(page, 2, HOLE).focus()

@@ -18,6 +18,7 @@ from shoplib.core import conditions
 from shoplib.core.checks import Check, Outcome, Value, worst
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.fields import Field, Renamed, _object, _read_fields
+from shoplib.core.former import Former
 from shoplib.core.formula import text
 from shoplib.core.inputs import Inputs, _blank, _entered
 from shoplib.core.outcome_labels import outcome_label
@@ -75,6 +76,12 @@ class Result:
     def outcome(self) -> Outcome | None:
         """All checks together; None when the working judges nothing."""
         return worst(c.outcome for c in self.checks)
+
+    @property
+    def is_forecast(self) -> bool:
+        """Whether the checks judge what is still to be done, such as a cut."""
+        forecasts = self.working.forecasts
+        return forecasts is not None and forecasts(self.inputs)
 
     def in_labels(self, said: str) -> str:
         """A remark, an assumption or a caution for somebody who sees labels, not names."""
@@ -209,7 +216,8 @@ class Working:
     cautions: tuple[str, ...] = (GOVERNS,)
     drawn: Picture | None = None  # of a working outside the topics; theirs stand in ``pictures.py`` beside them
     renamed: Mapping[str, Renamed] = field(default_factory=dict)  # inputs of earlier versions, which stay readable
-    former_results: Mapping[str, str] = field(default_factory=dict)  # name of a result in an earlier version → now
+    forecasts: Callable[[Any], bool] | None = None  # of its inputs: whether its checks judge what is still to be done
+    former: Former = field(default_factory=Former)  # names and texts of its results in earlier versions
 
     def current(self, typed: Mapping[str, Any]) -> dict[str, Any]:
         """What was typed, with the inputs of earlier versions under the names that they have now.

@@ -11,19 +11,16 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from shoplib.core.former import Former, present_text
 from shoplib.record.job_record import BETWEEN_VERSIONS
 from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
 from shoplib.topics import find, present_name
 
-_INDEX = re.compile(r"(?:(?:worked|entries)\[|result )(\d+)")  # of a result, in the place of a difference
-_FORMER_SOURCES = {  # that a check of 0.1.0 named by itself → what it says now
-    "where the air escapes is the diagnosis": "common practice, no source",
-    "Resistance = stop": "common practice, no source",
-}
+RESULTS = ("entries", "worked")  # the lists of a record whose items hold a result each
 NAMED_BY_0_1_0 = ("range on the wrench's own plate", "calibration certificate of the wrench", "ISO 6789:2003")
 RULES_CHANGED_IN = ("0.2.0",)  # versions in which a check may have another outcome for the same readings
 
@@ -35,6 +32,7 @@ class Difference(NamedTuple):
     there: Any
     here: Any
     judged: bool = False  # an outcome, or a result in words
+    result: int = 0  # the number of the result in which it is; 0: in none
 
 
 def same_calculation(program: Any) -> bool:
@@ -52,14 +50,13 @@ def findings_of(record: dict[str, Any], again: dict[str, Any]) -> list[Finding]:
         return found or [verified(Part.RECORD, Code.RECALCULATED)]
     rules, raised = rules_between(_version(program)), _raised(record, again)
     take_present_names(record)
-    pair_checks(record, again)
-    forget_words(record, again)
     found = [verified(Part.RECORD, Code.OTHER_VERSION, made=say(program), here=say(versions()))]
+    found += [not_covered(Part.RECORD, Code.CHECK_UNKNOWN, label=clip(x)) for x in pair_checks(record, again)]
+    forget_words(record, again)
     for d in (*_in_words(record, again), *_differences(record, again, BETWEEN_VERSIONS)):
         about = {"where": d.where, "there": clip(d.there), "here": clip(d.here)}
-        index = _INDEX.match(d.where)
-        stated = raised.get(int(index[1])) if index else next((x for x in raised.values() if x and x[0] != x[1]), None)
-        if stated and stated[0] != stated[1] and (index or d.judged):
+        stated = raised.get(d.result) if d.result else next((x for x in raised.values() if x and x[0] != x[1]), None)
+        if stated and stated[0] != stated[1] and (d.result or d.judged):
             then, now = map(str, stated)
             found.append(not_covered(Part.RECORD, Code.CALCULATION_CHANGED, before=then, now=now, **about))
         elif d.judged and rules and not stated:
@@ -131,19 +128,57 @@ def take_present_names(record: Mapping[str, Any]) -> None:
         result["working"] = working.name
         results = result.get("results")
         if isinstance(results, dict):
-            result["results"] = {working.former_results.get(k, k): v for k, v in results.items()}
+            result["results"] = {working.former.results.get(k, k): v for k, v in results.items()}
 
 
-def pair_checks(record: Mapping[str, Any], again: Mapping[str, Any]) -> None:
-    """Leave the checks that both versions make, told by their labels; a version may make more of them or fewer."""
+def pair_checks(record: Mapping[str, Any], again: Mapping[str, Any]) -> list[str]:
+    """Leave the checks that both versions make, told by their labels; a version may make more of them or fewer.
+
+    Checks without a partner are paired in their order where both have equally many of them.  Returns the labels of
+    the others in ``record``, except of those that are known to be made no longer.
+    """
+    unknown = []
     for a, b in zip(_results(record), _results(again), strict=False):
-        there, here = a.get("checks"), b.get("checks")
-        if isinstance(there, list) and isinstance(here, list) and len(there) != len(here):
-            labels = [[c.get("label") for c in checks if isinstance(c, dict)] for checks in (there, here)]
-            both = [x for x in dict.fromkeys(labels[0]) if labels[0].count(x) == 1 and labels[1].count(x) == 1]
-            for result, checks in ((a, there), (b, here)):
-                by_label = {c.get("label"): c for c in checks if isinstance(c, dict)}
-                result["checks"] = [by_label[x] for x in both]
+        there, here = _checks(a), _checks(b)
+        if there is None or here is None:
+            continue
+        working = find(b.get("working"))
+        former = working.former if working else Former()
+        labels = [str(c.get("label")) for c in here]
+        now = [present_text(str(c.get("label")), former.labels, labels) for c in there]
+        left = dict(zip(_keys(labels), here, strict=True))
+        partners = [left.pop(key, None) for key in _keys(now)]
+        if partners.count(None) == len(left):
+            rest = iter(left.values())
+            partners = [next(rest) if p is None else p for p in partners]
+        unknown += [str(x) for x, p in zip(now, partners, strict=True) if p is None and x is not None]
+        a["checks"] = [c for c, p in zip(there, partners, strict=True) if p is not None]
+        b["checks"] = [p for p in partners if p is not None]
+        for check, partner in zip(a["checks"], b["checks"], strict=True):
+            _take_present_words(check, partner, former)
+    return unknown
+
+
+def _checks(result: Mapping[str, Any]) -> list[dict[str, Any]] | None:
+    checks = result.get("checks")
+    return checks if isinstance(checks, list) and all(isinstance(c, dict) for c in checks) else None
+
+
+def _keys(labels: Sequence[str | None]) -> list[tuple[str, int]]:
+    """Each label without zeros at the end of its numbers, and how often it came before."""
+    bare = [re.sub(r"\.0+(?!\d)|(\.\d*?[1-9])0+(?!\d)", r"\1", x or "") for x in labels]
+    return [(x, bare[:n].count(x)) for n, x in enumerate(bare)]
+
+
+def _take_present_words(check: dict[str, Any], partner: Mapping[str, Any], former: Former) -> None:
+    """A source that an earlier version named by itself, and words that it found, as they are now."""
+    source, found = check.get("limit_source"), check.get("found")
+    if isinstance(source, str):
+        check["limit_source"] = present_text(source, former.sources)
+    if isinstance(found, dict) and isinstance(found.get("value"), str):
+        now = partner.get("found")
+        here = [str(now.get("value"))] if isinstance(now, dict) else []
+        found["value"] = present_text(found["value"], former.found, here)
 
 
 def forget_words(*records: dict[str, Any]) -> None:
@@ -158,30 +193,24 @@ def forget_words(*records: dict[str, Any]) -> None:
             for check in result.get("checks", []):
                 for key in ("label", "remark", "comparison"):
                     check.pop(key, None)
-                source = check.get("limit_source")
-                check["limit_source"] = _FORMER_SOURCES.get(source, source)
-                found = check.get("found")
-                if isinstance(found, dict) and isinstance(found.get("value"), str):
-                    found["value"] = _bare_words(found["value"])
 
 
-def _bare_words(text: str) -> list[str]:
-    """Words and numbers without punctuation and plural: "cylinders 3 and 4 (coolant)" is "cylinder 3 and 4 coolant"."""
-    return [word.removesuffix("s") for word in re.findall(r"\w+(?:[.,]\w+)*", text)]
-
-
-def _differences(there: Any, here: Any, tolerance: float = 0.0, where: str = "") -> Iterator[Difference]:
+def _differences(
+    there: Any, here: Any, tolerance: float = 0.0, where: str = "", result: int = 0
+) -> Iterator[Difference]:
+    """``where``: the place of both values; ``result``: the number of the result in which they are, from 1."""
     if isinstance(there, dict) and isinstance(here, dict):
         for key in sorted({*there} & {*here} if tolerance else {*there, *here}):  # across versions: what both know
-            yield from _differences(there.get(key), here.get(key), tolerance, f"{where}.{key}".lstrip("."))
+            yield from _differences(there.get(key), here.get(key), tolerance, f"{where}.{key}".lstrip("."), result)
     elif isinstance(there, list) and isinstance(here, list) and len(there) == len(here):
         for n, (a, b) in enumerate(zip(there, here, strict=True), 1):
-            yield from _differences(a, b, tolerance, f"{where}[{n}]")
+            number = n if where in RESULTS else result
+            yield from _differences(a, b, tolerance, f"{where}[{n}]", number)
     elif isinstance(there, float) and isinstance(here, int | float) and tolerance:
         if not math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300):
-            yield Difference(where, there, here, judged=".checks[" in where)  # since 0.2.0 at the worst corner
+            yield Difference(where, there, here, ".checks[" in where, result)  # since 0.2.0 at the worst corner
     elif there != here or (isinstance(there, float) and _sign(there) != _sign(here)):
-        yield Difference(where, there, here, _is_judged(where, there, here))
+        yield Difference(where, there, here, _is_judged(where, there, here), result)
 
 
 def _sign(value: Any) -> float:
@@ -206,7 +235,7 @@ def _in_words(record: Mapping[str, Any], again: Mapping[str, Any]) -> Iterator[D
             if _is_words(there[name]) and _is_words(here[name]):
                 before, now = there.pop(name), here.pop(name)
                 if before != now:
-                    yield Difference(f"result {n}, {name}", before["value"], now["value"], judged=True)
+                    yield Difference(f"result {n}, {name}", before["value"], now["value"], judged=True, result=n)
 
 
 def _is_words(result: Any) -> bool:

@@ -32,7 +32,6 @@ WORST = ("fail", "undecided", "no limit given", "pass")
 IN_THE_ROW = ("what", "where", "value", "state", "low", "high", "instrument")
 NEXT = ("advice", "next_bolt", "stacks", "deciding_leaf")  # results that say what to do next: for the screen
 FACES = ("flatness_lines", "flatness_grid")
-SKIM = "skim_allowance"  # the height that is left if the cut is made
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
@@ -119,10 +118,12 @@ def evidence_of(entry: Entry, result: Result, shown: Shown) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def planned(result: Result, word: str, forms: tuple[str, ...] = (*PLANS, SKIM)) -> str:
-    """The outcome of a plan, or of a cut that is still to be made, is not that of a thing done."""
-    name = result.working.name
-    ahead = name in forms and (name != SKIM or float(result.inputs["cut"]) > 0)
+def planned(result: Result, word: str, *, of_check: bool = False) -> str:
+    """The outcome of a plan, or of a cut that is still to be made, is not that of a thing done.
+
+    The checks of a plan of stages judge the plan as it is.
+    """
+    ahead = result.is_forecast or (not of_check and result.working.name in PLANS)
     return f"Plan: {word}" if ahead and word else word
 
 
@@ -150,7 +151,7 @@ def _rows(result: Result, notes: Notes, typed: _Typed) -> list[dict[str, Any]]:
             last["note"] = ", ".join(dict.fromkeys(x for x in (*last["note"].split(", "), row["note"]) if x))
             last["converted"] = last["converted"] or row["converted"]
             last["status"] = min(last["status"], row["status"], key=WORST.index)
-            last["word"] = planned(result, WORDS[last["status"]], (SKIM,))
+            last["word"] = planned(result, WORDS[last["status"]], of_check=True)
         else:
             rows.append(row)
     return rows
@@ -174,7 +175,7 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
     label, bound = facts.of_a_gap(check)
     return {
         "status": str(check.outcome),
-        "word": planned(result, WORDS[str(check.outcome)], (SKIM,)),
+        "word": planned(result, WORDS[str(check.outcome)], of_check=True),
         "label": on_face(label) if result.working.name in FACES else label,
         "found": bound.format(found),
         "calculated": not typed.says(found),

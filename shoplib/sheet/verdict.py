@@ -41,6 +41,7 @@ class Code(enum.StrEnum):
     MORE = "more"
     RULES_CHANGED = "rules_changed"
     CALCULATION_CHANGED = "calculation_changed"
+    CHECK_UNKNOWN = "check_unknown"
     NOT_RECALCULATED = "not_recalculated"
     TOO_LONG = "too_long"
     HASHES_MATCH = "hashes_match"
@@ -88,6 +89,7 @@ WORDS = {
     Code.MORE: "{count} more such findings are not listed",
     Code.RULES_CHANGED: "the rules of judging changed in {version}: {where}: the sheet says {there}, now {here}",
     Code.CALCULATION_CHANGED: "calculation {before} became {now}: {where}: the sheet says {there}, now {here}",
+    Code.CHECK_UNKNOWN: "this version makes no check with the label {label}, so it was not compared",
     Code.NOT_RECALCULATED: "{where} can no longer be recalculated by this version: {why}",
     Code.TOO_LONG: "recalculating takes longer than {seconds} s",
     Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare both with a printed sheet or a trusted copy",

@@ -1,6 +1,7 @@
 """The verdicts of verify: each part by itself, across versions, and no altered page that passes."""
 
 import copy
+import dataclasses
 import io
 import json
 import re
@@ -11,6 +12,7 @@ import pytest
 import typst
 
 from shoplib.cli import main
+from shoplib.core.former import Former
 from shoplib.record import jobfile_record as document
 from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.record.store import Store
@@ -20,6 +22,7 @@ from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import pages_attachment
 from shoplib.sheet.verdict import EXIT_CODES, EXIT_NOT_COVERED, EXIT_WORDS, WORDS, Code, Finding, Part, State, Verdict
 from shoplib.sheet.verify import verify
+from shoplib.topics import find
 from tests import whole_job
 from tests.unit.test_sheet import job, replace_attachment
 
@@ -382,6 +385,56 @@ def test_checks_are_paired_by_their_labels_when_a_version_makes_more_of_them(she
     extra = newer["entries"][0]["result"]["checks"][0] | {"label": "Another check"}
     newer["entries"][0]["result"]["checks"].insert(0, extra)
     assert not any(f.code in (Code.CHANGED, Code.RULES_CHANGED) for f in compare.findings_of(older, newer))
+
+
+def reworded_in(record, label, **more):
+    """The record as 0.1.0 would have written it, with a check more before the first, which has this label."""
+    older = copy.deepcopy(record)
+    older["program"]["shoplib"] = "0.1.0"
+    checks = older["entries"][0]["result"]["checks"]
+    checks[0] |= {"label": label, **more}
+    checks.insert(0, checks[0] | {"label": "Tools", "outcome": "pass"})
+    return older
+
+
+@pytest.fixture
+def reworded(sheet, monkeypatch):
+    """The record, and its working with a table of former labels."""
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    result = record["entries"][0]["result"]
+    now = result["checks"][0]["label"]
+    former = Former(labels={"Old words of {}": (now,), "Tools": ()})
+    working = dataclasses.replace(find(result["working"]), former=former)
+    monkeypatch.setattr(compare, "find", lambda name: working if name == result["working"] else None)
+    return record
+
+
+def test_a_reworded_check_is_compared_where_a_version_makes_fewer_checks(reworded):
+    assert [
+        f.code for f in compare.findings_of(reworded_in(reworded, "Old words of a line"), copy.deepcopy(reworded))
+    ] == [Code.OTHER_VERSION]  # "Tools" is known to be made no longer
+    older = reworded_in(reworded, "Old words of a line", limit={"value": "0.06 mm"})
+    assert Code.CHANGED in {f.code for f in compare.findings_of(older, copy.deepcopy(reworded))}
+
+
+def test_a_check_that_no_version_made_is_told(reworded):
+    found = compare.findings_of(reworded_in(reworded, "Invented"), copy.deepcopy(reworded))
+    assert [(f.state, f.about) for f in found if f.code is Code.CHECK_UNKNOWN] == [
+        (State.NOT_COVERED, {"label": '"Invented"'})
+    ]
+
+
+def test_checks_in_another_order_are_not_changed(sheet, monkeypatch):
+    monkeypatch.setattr(document, "__version__", "0.2.0")
+    record, _ = sheet
+    older, newer = copy.deepcopy(record), copy.deepcopy(record)
+    older["program"]["shoplib"] = "0.1.0"
+    first = newer["entries"][0]["result"]["checks"][0]
+    for whole in (older, newer):
+        whole["entries"][0]["result"]["checks"].append(first | {"label": "Another check", "outcome": "no limit given"})
+    newer["entries"][0]["result"]["checks"].reverse()
+    assert [f.code for f in compare.findings_of(older, newer)] == [Code.OTHER_VERSION]
 
 
 def test_inputs_that_this_version_refuses_are_not_covered_in_a_sheet_of_another(sheet):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shoplib.core.fields import choice, integer, number, quantity, sourced_limit
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import bar, kN, mm, one
 from shoplib.core.working import GOVERNS, Working
@@ -146,4 +147,5 @@ GAS_LOAD_RESERVE = Working(
         "Do not take a calculated clamp load as proof of sealing: a warped face or a bad gasket leaks at any clamp "
         "load.",
     ),
+    former=Former(labels={"Clamp left at peak pressure": ("Clamp load left at peak pressure, per bolt",)}),
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 from shoplib.core.checks import Outcome, Uncertainty
 from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, table, words
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below, total
 from shoplib.core.units import L, degC, show
@@ -167,4 +168,5 @@ FLUID_LEDGER = Working(
         POISON,
         NEVER_MIX,
     ),
+    former=Former(labels={"Litres unaccounted for": ("Litres missing",)}),
 )

@@ -12,6 +12,7 @@ import numpy as np
 
 from shoplib.core.checks import Outcome, Uncertainty, Value
 from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit, words
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below
 from shoplib.core.units import Unreadable, bar, pct, read
@@ -439,4 +440,5 @@ COMPRESSION_TEST = Working(
         "and turn the engine by hand. Only then crank.",
         "While you crank, wear eye protection. Keep clear of belts, fan and open holes.",
     ),
+    former=Former(labels={"Lowest over highest": ("Lowest ÷ highest",)}),
 )

@@ -6,6 +6,7 @@ import re
 
 from shoplib.core.checks import Outcome, Value
 from shoplib.core.fields import judging, listing, quantity, sourced_limit, words
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import pct
 from shoplib.core.working import GOVERNS, Working
@@ -172,5 +173,10 @@ LEAK_DOWN = Working(
         SUGGESTS,
         HOT,
         "A little air in the crankcase is normal: compare the cylinders.",
+    ),
+    former=Former(
+        labels={"Air in coolant or neighbour": ("Air in the coolant or in the next cylinder",)},
+        sources={"where the air escapes is the diagnosis": (USUAL,)},
+        found={"cylinder {}, {}": ("cylinder {} ({})", "cylinders {} ({})")},
     ),
 )

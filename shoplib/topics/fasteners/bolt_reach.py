@@ -7,6 +7,7 @@ from typing import Any
 
 from shoplib.core.checks import Origin, Uncertainty, added
 from shoplib.core.fields import choice, judging, listing, quantity, sourced_limit
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
@@ -184,4 +185,5 @@ BOLT_REACH = Working(
         "Check the length at each place: many engines have different lengths side by side. Compare old bolt, new "
         "bolt and hole.",
     ),
+    former=Former(labels={"The threads meet": ("The threads engage",)}),
 )

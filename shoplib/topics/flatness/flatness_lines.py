@@ -8,6 +8,7 @@ from shoplib.core.checks import Outcome, Value
 from shoplib.core.fields import (
     COMPARISON_BEFORE,
 )
+from shoplib.core.former import Former
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -155,4 +156,10 @@ FLATNESS_LINES = Working(
     run=run,
     renamed=COMPARISON_BEFORE,
     cautions=(GOVERNS, CAM_BORE, CLEAN),
+    former=Former(
+        labels={
+            "Line {}, gap at least": ("Line “{}”, smallest possible gap", "Line “{}”, gap below"),
+            "Line {}, gap below": ("Line “{}”, gap below", "Line “{}”, smallest possible gap"),
+        },
+    ),
 )

@@ -172,6 +172,11 @@ class SkimAllowanceInputs(MinimumHeight):
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(mm)
 
 
+def is_still_to_be_cut(inputs: SkimAllowanceInputs) -> bool:
+    """Whether the height is that of before the cut."""
+    return bool(inputs.cut > 0)
+
+
 SKIM_ALLOWANCE = Working(
     name="skim_allowance",
     title="Skim allowance",
@@ -179,6 +184,7 @@ SKIM_ALLOWANCE = Working(
     phase="skim",
     inputs=SkimAllowanceInputs,
     run=run,
+    forecasts=is_still_to_be_cut,
     cautions=(
         GOVERNS,
         CAM_BORE,

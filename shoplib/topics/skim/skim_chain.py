@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.checks import added
 from shoplib.core.fields import Field, Renamed, quantity
+from shoplib.core.former import Former
 from shoplib.core.units import mm
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -149,7 +150,7 @@ SKIM_CHAIN = Working(
     run=run,
     cautions=(GOVERNS, CAM_BORE, SPROCKETS, TWO_TURNS),
     renamed={"valve_clearance": Renamed("valve_to_piston_clearance")},
-    former_results={"valve_clearance_after": "valve_to_piston_clearance_after"},
+    former=Former(results={"valve_clearance_after": "valve_to_piston_clearance_after"}),
 
 
 )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import Any
 
 from shoplib.core.checks import Outcome, Value
 from shoplib.core.fields import choice, integer, quantity, table, words
+from shoplib.core.former import Former
 from shoplib.core.units import L, unit_of
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -400,6 +401,5 @@ STRIP_LOG = Working(
         LIFT,
         ASBESTOS,
     ),
-
-
+    former=Former(labels={"Lock in, {}": ("Timing lock fitted, {}",)}),
 )  # fmt: skip

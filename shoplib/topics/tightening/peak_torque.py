@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from shoplib.core.checks import Outcome, added
 from shoplib.core.fields import judging, listing, quantity, sourced_limit
+from shoplib.core.former import Former
 from shoplib.core.units import N_m, one, pct
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -144,5 +145,8 @@ PEAK_TORQUE = Working(
         "that is wrong at every bolt.",
         SHEAR,
         PAST_THE_MARK,
+    ),
+    former=Former(
+        labels={"Bolt {}: {}, the others {} in the middle; score": ("Bolt {}: {}, median {}; score",)},
     ),
 )

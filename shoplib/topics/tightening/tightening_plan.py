@@ -9,6 +9,7 @@ from typing import Any
 
 from shoplib.core.checks import Outcome, Value
 from shoplib.core.fields import integer, listing, quantity, sourced_limit, table, words
+from shoplib.core.former import Former
 from shoplib.core.tightening_program import Stage, read_stages
 from shoplib.core.units import degC, pct
 from shoplib.core.working import GOVERNS, Working
@@ -443,5 +444,14 @@ TIGHTENING_PLAN = Working(
         SHEAR,
         PAST_THE_MARK,
         SOFT,
+    ),
+    former=Former(
+        labels={
+            "Programme from a source": ("Stages from a source",),
+            "Every bolt on the map is tightened": ("Every bolt on the map is in the plan",),
+            "Each bolt once at each stage of its group": ("Each bolt is in the plan once at each stage",),
+            "Settings above the wrench's smallest value": ("Settings not below the wrench's smallest value",),
+            "Settings in the tested part of the range": (),
+        },
     ),
 )

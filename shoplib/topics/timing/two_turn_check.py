@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from shoplib.core.checks import Outcome
 from shoplib.core.fields import choice, number, words, yes_no
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.timing.timing_inputs import CAUTIONS
 
 # ------------------------------------------------------------------------------ two turns by hand
+USUAL = "common practice, no source"
 TURNS = "common practice, no source; the maker's procedure may ask for more"
 
 
@@ -22,7 +24,7 @@ def run(inputs: TwoTurnCheckInputs, worksheet: Worksheet) -> None:
         "free",
         None,
         None,
-        "common practice, no source",
+        USUAL,
         Outcome.FAIL if inputs.resistance else Outcome.PASS,
         "stop: do not force it; lock, take the drive off and look" if inputs.resistance else "",
     )
@@ -80,4 +82,5 @@ TWO_TURN_CHECK = Working(
     inputs=TwoTurnCheckInputs,
     run=run,
     cautions=CAUTIONS,
+    former=Former(sources={"Resistance = stop": (USUAL,)}),
 )

@@ -6,6 +6,7 @@ import numpy as np
 
 from shoplib.core.checks import Outcome
 from shoplib.core.fields import date, quantity, words
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import below, same
 from shoplib.core.units import N_m, deg, mm, pct
@@ -269,5 +270,11 @@ WRENCH_SETTING = Working(
         GOVERNS,
         "Pull steadily at the middle of the grip. A click shows that the torque was reached, not the clamp load.",
         "Before you use an adapter, check how the maker of the wrench measures the length of the adapter.",
+    ),
+    former=Former(
+        labels={
+            "Setting above the wrench's smallest value": ("Setting not below the wrench's smallest value",),
+            "Setting in the tested part of the range": (),
+        },
     ),
 )

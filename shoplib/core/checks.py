@@ -69,6 +69,8 @@ class Origin(enum.StrEnum):
     COMBINED = "combined"
 
 
+GAP_ENDS = {" smallest possible gap": "gap {} or more", " gap below": "gap below {}"}  # of a label of a check
+
 ORIGINS = {
     Origin.CERTIFICATE: "from the instrument's certificate",
     Origin.RESOLUTION: "half the instrument's resolution",
@@ -177,8 +179,21 @@ def in_words(label: str, found: str, asked: str, source: str | None) -> str:
     """A check as a sentence: "Lowest over highest: 65.7 %, must be at least 80 % [page 8]".
 
     The one wording of forms, sheets, open points and the job's story.  ``asked`` is what :func:`demand` says.
+    Feeler leaves show a bound of a gap, not the gap: "Line 2: gap below 0.06 mm, must be at most 0.08 mm".
     """
+    told = gap_label(label)
+    if told:
+        label, found = told[0], told[1].format(found)
     return f"{label}: {', '.join(x for x in (found, asked) if x)}" + (f" [{source}]" if source else "")
+
+
+def gap_label(label: str) -> tuple[str, str] | None:
+    """The label of a check of a gap without its end, and the words around the reading; None for any other check."""
+    for end, words in GAP_ENDS.items():
+        for separator in ",:":
+            if label.endswith(separator + end):
+                return label.removesuffix(separator + end), words
+    return None
 
 
 # ------------------------------------------------------------------------------ values and checks

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Callable, Mapping
 
-from shoplib.core.checks import Check
+from shoplib.core.checks import Check, gap_label, in_words
 from shoplib.core.working import Result
 from shoplib.sheet.formatting import with_signs
 
@@ -45,21 +45,13 @@ def _worst_check(result: Result) -> str:
 
 
 def _labelled(check: Check) -> str:
-    """The check in words; a gap that was only proved to be at least so large is told as such."""
-    found, limit = check.told
-    label = check.label.removesuffix(AT_LEAST)
-    return (
-        f"{label}: gap {found} or more, {limit}" if label != check.label and limit else f"{check.label}: {_told(check)}"
-    )
+    return in_words(check.label, *check.told, None)
 
 
 def of_a_gap(check: Check) -> tuple[str, str]:
     """The label of a check and the words around its reading: feeler leaves show a bound of a gap, not the gap."""
-    for ends, words in ((AT_LEAST, "{} or more"), (BELOW, "below {}")):
-        for end in (ends, ends.replace(",", ":")):
-            if check.label.endswith(end):
-                return check.label.removesuffix(end), words
-    return check.label, "{}"
+    label, words = gap_label(check.label) or (check.label, "{}")
+    return label, words.removeprefix("gap ")
 
 
 def largest_gaps(result: Result) -> str:
@@ -73,7 +65,6 @@ def largest_gaps(result: Result) -> str:
 
 TOLD_BY_THE_TITLE = ("measurement",)
 BELOW = ", gap below"
-AT_LEAST = ", smallest possible gap"
 WORDS = {  # of one check, of several
     "fail": ("fails", "fail"), "undecided": ("is undecided", "are undecided"),
     "no limit given": ("has no limit", "have no limit"),

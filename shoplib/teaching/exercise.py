@@ -176,7 +176,7 @@ class Question:
     @property
     def numbered(self) -> str:
         """Which numbers these are, in words; a salted seed is not shown."""
-        return f"set of numbers {self.seed}" if self.seed < UNSALTED else "numbers of the class"
+        return f"number set {self.seed}" if self.seed < UNSALTED else "numbers of the class"
 
     @property
     def in_words(self) -> bool:

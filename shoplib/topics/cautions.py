@@ -9,8 +9,10 @@ POISON = (
     "Dispose of it as local law requires."
 )
 ISOLATE = "Before you open anything: isolate the battery, let the engine cool, release the pressure."
-RESISTANCE = "Turn by hand only. If you feel more resistance than compression, stop: a valve may be touching a piston."
-LOCKED = "Never turn the crankshaft and a camshaft separately unless the engine's timing instructions allow it."
+RESISTANCE = "Turn by hand only. If you feel any resistance other than compression, stop: a valve may be touching a piston."
+LOCKED = (
+    "With the timing drive off, never turn the crankshaft or a camshaft by itself unless the timing instructions allow it."
+)
 LOOSEN = "Loosen the head bolts cold, in the loosening order, in several passes."
 LIFT = "Lift and lower the head with two people or a lifting aid: it is heavy and has sharp edges."
 ASBESTOS = "Keep old fibre gaskets wet and do not sand them: they may contain asbestos. Follow local law."
@@ -21,10 +23,10 @@ BLIND = (
 )
 PITCH = "Check the thread pitch of the new bolt, the old bolt and the hole with a pitch gauge. Never force a thread."
 CAM_BORE = "Before a skim, check the straightness of the cam bores too: a skim does not straighten a warped head."
-MISSING = "If a reading is missing or unreadable, write so, never 0, and take it before you go on."
+MISSING = "If a reading is missing or unreadable, write that down, never 0. Take the reading before you go on."
 TWO_TURNS = (
-    "Before you use the starter, turn the engine two full turns by hand. If you feel more resistance than compression, "
-    "stop."
+    "Before you use the starter, turn the engine two full turns by hand. If you feel any resistance other than "
+    "compression, stop."
 )
 WHOLE_PATTERN = (
     "Complete the whole pattern at each stage, in order. Take one bolt through all stages only if the maker says so."

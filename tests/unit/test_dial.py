@@ -178,7 +178,7 @@ def test_what_it_says_of_itself(a4):
         "Print at 100 %",
         "each 100 mm",
         "maker's procedure",
-        "If you feel more resistance than compression, stop",
+        "If you feel any resistance other than compression, stop",
     ):
         assert said.replace("'", "’") in text or said in text, said
     # 1 mm off centre on a radius of 80 mm, by hand

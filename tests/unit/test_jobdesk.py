@@ -129,7 +129,7 @@ def jpeg():
 def test_without_a_job_it_offers_those_there_are(printer):
     session.store().start(**HEADER)
     desk = JobDesk(printer)
-    assert "No job is chosen" in plain(desk)
+    assert "No job is selected" in plain(desk)
     assert desk.shown.children == (desk.pages["files"],)
     assert [name for name, tab in desk.tabs.items() if not tab.disabled] == ["files"]
     assert [value for _, value in desk.choose.options] == ["", NUMBER]

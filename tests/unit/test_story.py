@@ -119,7 +119,7 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
     entry = {e.uid: e for e in store.job(NUMBER).entries}
     assert (
         findings(entry[kept.uid])
-        == "Line “b”, smallest possible gap: 0.09 mm, must be at most 0.08 mm [s]; from 0.09 mm to below 0.10 mm "
+        == "Line “b”: gap 0.09 mm or more, must be at most 0.08 mm [s]; from 0.09 mm to below 0.10 mm "
         "(and 2 more checks)"
     )
     without = entry[plain.uid].line.body["result"] | {"checks": []}

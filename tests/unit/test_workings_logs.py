@@ -477,7 +477,7 @@ def test_strange_orders_of_work_are_asked_about():
 
 def test_it_never_tells_anyone_to_turn_anything():
     text = strip(*SAFE, LOCK).as_text()
-    assert "Never turn the crankshaft and a camshaft separately" in text
+    assert "never turn the crankshaft or a camshaft by itself" in text
 
 
 def test_without_a_map_there_is_no_picture():

@@ -333,7 +333,7 @@ def head_html(job: Job | None) -> str:
     """Number, engine, complaint, open or closed, and notes about the record itself."""
     if job is None:
         return (
-            '<div class="jd-state" data-state="open">No job is chosen. Choose one above, start one in notebook 00, '
+            '<div class="jd-state" data-state="open">No job is selected. Choose one above, start one in notebook 00, '
             "or import one below.</div>"
         )
     h = job.header

@@ -238,7 +238,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
             quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
         ),
         "Bolt, piece by piece",
-        help="free length only; give a threaded piece the diameter of its stress area",
+        help="free length only; for a threaded piece, type the diameter that gives its stress area",
         example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
         group="Bolt",
     )
@@ -306,7 +306,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
         above=0.0,
         excludes=("parts_stiffness",),
         plausible=(2e-3, 2.0),
-        help="of the boss or column, if it is slim; left empty, the material is taken as wide all round",
+        help="of the boss or column, if it is slim; if left empty, plenty of material all round is assumed",
         example='"30 mm"',
         group="Clamped parts",
     )

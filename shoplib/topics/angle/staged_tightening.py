@@ -1,6 +1,6 @@
 """The working ``staged_tightening``.
 
-It answers: what preload do these stages give, how much does friction spread it, and does the bolt yield?
+It answers: what preload do these stages give, how far does friction spread it, and does the bolt yield?
 """
 
 from __future__ import annotations
@@ -398,7 +398,7 @@ CAUTIONS = (GOVERNS, TEACHING, SHEAR, LUBRICANT)
 STAGED_TIGHTENING = Working(
     name="staged_tightening",
     title="Torque, then angle: one bolt through its stages",
-    question="what preload do these stages give, how much does friction spread it, and does the bolt yield",
+    question="what preload do these stages give, how far does friction spread it, and does the bolt yield",
     phase="tighten",
     inputs=ProgrammeInputs,
     run=run,

@@ -229,10 +229,10 @@ def fill(store, clock):
              "low_source": NOTES.format(12), "high": "0.10 mm", "high_source": NOTES.format(12),
              "instrument": "depth gauge D-1"}  # fmt: skip
     misread = keep(
-        "23 11:50", "measurement", liner | {"value": "0,60 mm"}, title="Liner protrusion, cylinder 2", **FOUND
+        "23 11:50", "measurement", liner | {"value": "0.60 mm"}, title="Liner protrusion, cylinder 2", **FOUND
     )
     clock.at("23 11:58")
-    store.correct(NUMBER, misread.uid, get("measurement")(liner | {"value": "0,06 mm"}), who=AL,
+    store.correct(NUMBER, misread.uid, get("measurement")(liner | {"value": "0.06 mm"}), who=AL,
                   because="misread by a decimal place; measured again with B. Instructor", uid=uid())  # fmt: skip
     wrong = keep("23 12:05", "measurement",
         {"what": "Deck height step", "where": "front edge", "value": "0.02 mm", "instrument": "D-1"},

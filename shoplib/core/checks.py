@@ -15,6 +15,7 @@ import enum
 import functools
 import itertools
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -184,6 +185,7 @@ def in_words(label: str, found: str, asked: str, source: str | None) -> str:
     told = gap_label(label)
     if told:
         label, found = told[0], told[1].format(found)
+    label = re.sub(r"^Line “", "Straightedge line “", label)  # not a line of the record
     return f"{label}: {', '.join(x for x in (found, asked) if x)}" + (f" [{source}]" if source else "")
 
 

@@ -15,7 +15,7 @@ PHASES = {  # of a working → heading, in the order of the job
     "card": "Engine card",
     "prove": "Prove the fault",
     "strip": "Lock and strip",
-    "measure": "Measure head and deck",
+    "measure": "Measurements",
     "skim": "Skim and gasket",
     "bolts": "Bolts, holes and wrench",
     "fasteners": "Bolts, holes and wrench",

@@ -43,7 +43,6 @@ STATUS_WORDS = WORDS | {
     "blank": "Blank",
 }
 NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
-ON_PAPER = {"Measure head and deck": "Measurements"}  # it has every single measurement of the job
 RUNNING = 76  # characters of the head of a page
 BEFORE, AFTER = "Prove the fault", "Prove and hand over"
 
@@ -247,7 +246,7 @@ def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list
         for entry, chain in zip(entries, chains, strict=True):
             if entry["kind"] == "entry" and chain.last.uid in overdue:
                 summary.without_calibration(entry, overdue[chain.last.uid])
-        found.append({"title": ON_PAPER.get(heading, heading), "entries": entries})
+        found.append({"title": heading, "entries": entries})
     return found
 
 

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from shoplib.core.working import Result
+from shoplib.physics import outlier
 from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
@@ -66,6 +68,13 @@ def layout_of(job: Job, programme: Entry) -> Layout:
         return Layout(*_with_ticks(stages, bolts, ticks), frozenset((k, b) for k, _, _ in stages for b in bolts))
 
 
+def _rule(peaks: Result) -> str:
+    """The rule by which a bolt is called unlike the others."""
+    typed = peaks.inputs.as_entered.get("peak_tolerance")
+    told = f"unlike the others: 0.6745 × distance from the median ÷ MAD above {outlier.LIMIT:g}"
+    return f"{told}, or distance above {typed} of the median" if typed else told
+
+
 def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
     stages = []
     for s in now.stages:
@@ -74,7 +83,8 @@ def _of_plan(now: tightening.Tightening, ticks: Sequence[Entry]) -> Layout:
         setting = f"set {s.setting}" if s.setting not in ("", "—") and differs else ""
         stages.append((s.number, f"{s.what}{group}", setting))
     peaks = [
-        {"stage": n, "rows": [{"label": v.label, "value": v.shown, "calculated": k in CALCULATED}
+        {"stage": n, "rows": [{"label": "Rule", "value": _rule(result), "calculated": False}] +
+                             [{"label": v.label, "value": v.shown, "calculated": k in CALCULATED}
                               for k, v in result.values.items() if k in (*CALCULATED, "unlike", "text")]}
         for n, result in now.peaks.items()
     ]  # fmt: skip

@@ -92,7 +92,7 @@ WORDS = {
     Code.CHECK_UNKNOWN: "this version makes no check with the label {label}, so it was not compared",
     Code.NOT_RECALCULATED: "{where} can no longer be recalculated by this version: {why}",
     Code.TOO_LONG: "recalculating takes longer than {seconds} s",
-    Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare the number and the hash with a printed sheet or a trusted copy",
+    Code.HASHES_MATCH: "{lines} lines, last hash {last}; compare these two with a printed sheet or a trusted copy",
     Code.LINE_CHANGED: "altered: {line} does not match its hash",
     Code.SEAL_CHANGED: "issue {letter} does not match the seal of what was issued",
     Code.NO_HISTORY: "the sheet of a job file has no history",

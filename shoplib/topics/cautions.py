@@ -9,9 +9,12 @@ POISON = (
     "Dispose of it as local law requires."
 )
 ISOLATE = "Before you open anything: isolate the battery, let the engine cool, release the pressure."
-RESISTANCE = "Turn by hand only. If you feel any resistance other than compression, stop: a valve may be touching a piston."
+RESISTANCE = (
+    "Turn by hand only. If you feel any resistance other than compression, stop: a valve may be touching a piston."
+)
 LOCKED = (
-    "With the timing drive off, never turn the crankshaft or a camshaft by itself unless the timing instructions allow it."
+    "With the timing drive off, never turn the crankshaft or a camshaft by itself unless the timing instructions allow "
+    "it."
 )
 LOOSEN = "Loosen the head bolts cold, in the loosening order, in several passes."
 LIFT = "Lift and lower the head with two people or a lifting aid: it is heavy and has sharp edges."

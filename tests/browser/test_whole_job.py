@@ -136,7 +136,7 @@ def start_and_card(hands):
         ("Source for the position", "p 22"),
     ):  # fmt: skip
         hands.into(card, label, text)
-    hands.pick(card, "Rule in your source", "lowest ÷ highest")
+    hands.pick(card, "Rule in the source", "lowest ÷ highest")
     hands.save(card)
 
 

@@ -97,7 +97,7 @@ def test_every_part_is_printed(demo, pages):
         "9 of 10 bolts ticked as within the programme", "bolt 7", "programme +85–95°", "104° is within it", "nobody yet", "evidence named: lines", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work", "belongs to the record attached",
         "OVERDUE when used on", "2026-10-31", "0.5 N·m",
         "What changed since issue A", "was corrected by line", "The job was closed",
-        "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0,60 mm", "0,06 mm",
+        "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0.60 mm", "0.06 mm",
         "Struck out by line", "belongs to another engine", "Bolt by bolt, stage by stage",
         "42 N·m", "a slip of the pen", "Deviation, bolt 7, stage 4", "the bar slipped in the socket", "not backed off",
         "peak 96 N·m", "Peak torques, stage 4", "Face at cylinder 2",

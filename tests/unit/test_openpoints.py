@@ -57,7 +57,7 @@ def test_each_kind_of_check_worst_first_and_no_pass(store):
     assert found[0].where == "line 4 (Protrusion)"
     assert found[0].what == f"Liner protrusion, cylinder 2: 0,12 mm, must be at most 0.10 mm [{NOTES}]"
     assert "Lines of the whole face" in found[2].what
-    assert "Line “b”: not measured" in found[3].what
+    assert "Straightedge line “b”: not measured" in found[3].what
     assert [store.job(NUMBER).line(p.uid).n for p in found[:-1]] == [4, 3, 3, 3, 2]
     assert not any("Fine" in p.where for p in found)
 

@@ -28,11 +28,11 @@ def test_history_follows_the_job_not_the_order_of_keeping(store):
     found = by_phase(store.job(NUMBER))
     assert [heading for heading, _ in found] == [
         "Lock and strip",
-        "Measure head and deck",
+        "Measurements",
         "Fill and bleed",
         "Other entries",
     ]
-    (place,) = dict(found)["Measure head and deck"]
+    (place,) = dict(found)["Measurements"]
     assert (place.last.n, place.last.state, [e.n for e in place.before], place.first) == (4, "struck", [3], 3)
 
 
@@ -119,7 +119,7 @@ def test_findings_tell_the_worst_check_else_results_with_a_unit(store):
     entry = {e.uid: e for e in store.job(NUMBER).entries}
     assert (
         findings(entry[kept.uid])
-        == "Line “b”: gap 0.09 mm or more, must be at most 0.08 mm [s]; from 0.09 mm to below 0.10 mm "
+        == "Straightedge line “b”: gap 0.09 mm or more, must be at most 0.08 mm [s]; from 0.09 mm to below 0.10 mm "
         "(and 2 more checks)"
     )
     without = entry[plain.uid].line.body["result"] | {"checks": []}

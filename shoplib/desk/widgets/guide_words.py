@@ -24,7 +24,7 @@ from shoplib.teaching.exercise import bound
 from shoplib.topics.tightening.stage_reading import PAST_THE_MARK
 from shoplib.topics.tightening.tightening_plan import PlannedStage
 
-NO_JOB = "Choose or start a job in notebook 00, or save the plan below to a job."
+NO_JOB = "Choose or start a job in notebook 00 (Contents), or save the plan below to a job."
 _NO_PLAN = "First save a {} plan to job {{}}: fill in the form below and press “Save to the job”."
 NO_PLAN = {TIGHTENING_PLAN: _NO_PLAN.format("tightening"), LOOSENING_PLAN: _NO_PLAN.format("loosening")}
 OVER, UNDER = "over", "under"

@@ -78,7 +78,10 @@ class Files(W.VBox):
             _note("Choose a sheet (PDF) or an exported job (JSON). It is checked first. Then you can import it."),
             row(self.file), self.looked, self.take_part, self.in_said,
             heading("Back up the whole record"),
-            _note("One file holds all jobs and photographs. Store it on another disk. Others can keep working while the file is made."),
+            _note(
+                "One file holds all jobs and photographs. Store it on another disk. Others can keep working while the "
+                "file is made."
+            ),
             row(self.copy_it, self.check_it), self.keep_said, self.check_said,
         ])  # fmt: skip
         self.take_part.layout.display = "none"

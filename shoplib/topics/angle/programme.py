@@ -73,7 +73,7 @@ STRAIN = (
     number("uniform_strain", "Uniform strain", symbol="epsilon_u", above=0.0, at_most=0.5,
            needs=("uniform_strain_source",), help="stretch where the steel begins to neck (tensile test); such as 2 %",
            example='"6 %"', group="Strength"),
-    words("uniform_strain_source", "Source of the uniform strain", required=False,
+    words("uniform_strain_source", "Source of the uniform strain", required=False, group="Strength",
           help="required: a strain without a source is not accepted", example='"tensile test, certificate 12"'),
 )  # fmt: skip
 

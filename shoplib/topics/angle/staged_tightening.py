@@ -220,7 +220,9 @@ def show_steps(
     F_y = worksheet.step(
         "Preload at which it yields while tightening", preload.assembly_preload, nu=1.0, R_p=joint.R_p, **section
     )
-    F_m = worksheet.step("Preload at the tensile strength", preload.assembly_preload, nu=1.0, R_p=joint.R_m, **section)
+    F_m = worksheet.step(
+        "Preload at which it begins to neck", preload.assembly_preload, nu=1.0, R_p=joint.R_m, **section
+    )
     u_u = worksheet.step(
         "Plastic elongation at necking",
         angle_formulas.uniform_elongation,

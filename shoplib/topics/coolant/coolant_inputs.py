@@ -54,7 +54,7 @@ SAFE_SIDE = (
 )
 
 
-MIXED = "before each further drain, the engine ran warm so that the coolant mixed, and then cooled down"
+MIXED = "before each further drain, the engine is run until it is warm so that the coolant mixes; then it cools down"
 
 
 # ------------------------------------------------------------------------------ fields
@@ -265,7 +265,7 @@ def _what_it_gives(
         and strength <= coolant_properties.STRONGEST
     ):
         lost = coolant_properties.contraction(inputs.glycol, parts)
-        worksheet.result("contraction", lost, L, f"Shrinkage on mixing, about{first}", 2)
+        worksheet.result("contraction", lost, L, f"Shrinkage on mixing, estimated{first}", 2)
         if lost > LITTLE * V:
             worksheet.caution(
                 "Top up with the same mixture, not with water, before you look for trapped air: the coolant shrinks "

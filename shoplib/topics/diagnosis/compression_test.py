@@ -397,7 +397,7 @@ class CompressionTestInputs(Inputs):
     )
     rule = choice(
         "rule",
-        "Rule in your source",
+        "Rule in the source",
         RULES,
         example="lowest/highest",
         group="Rule",

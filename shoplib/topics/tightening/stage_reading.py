@@ -262,7 +262,7 @@ class StageReadingInputs(Inputs):
 
 STAGE_READING = Working(
     name="stage_reading",
-    title="A reading against its stage",
+    title="Compare a reading with its stage",
     question="is this reading of the wrench or the gauge within the limits of its stage",
     phase="tighten",
     inputs=StageReadingInputs,

@@ -56,7 +56,7 @@ def run(inputs: DeadCentreInputs, worksheet: Worksheet) -> None:
             stop_angle = worksheet.step(
                 "Half angle expected from this stop", timing.half_angle, q=q, l=crank["l"], r=crank["r"]
             )
-    worksheet.result("correction", correction, deg, "Dead centre on the disc, after its zero")
+    worksheet.result("correction", correction, deg, "Dead centre, degrees past the zero of the disc")
     worksheet.result("half_angle", gamma, deg, "When the disc is set correctly, both readings should be")
     if crank:
         worksheet.result("offset_share", offset_share, deg, "Correction for the pin offset", 3)

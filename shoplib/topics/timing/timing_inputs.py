@@ -30,10 +30,10 @@ def _both_shafts(worksheet: Worksheet, shaft: str, angle: float) -> tuple[float,
 
 SHAFT = choice(
     "shaft",
-    "Which shaft",
+    "Shaft",
     {"cam": "camshaft", "crank": "crankshaft"},
     default="cam",
-    help="the crankshaft turns twice as far as the camshaft (four-stroke engine)",
+    help="the one that the bar locks, or that carries the sprocket; the crankshaft turns twice as far as the camshaft",
 )
 
 

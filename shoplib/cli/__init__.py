@@ -13,15 +13,20 @@ from shoplib.core import progress
 from shoplib.core.plain_text import visible
 
 MODULES = {  # the first word of each command, by the module that adds it, in the order of the help
-    "calculate": ("work",),
+    "opening": ("open",),
+    "jobs": ("jobs", "export", "import", "store"),
     "sheets": ("sheet", "print", "read", "verify"),
+    "signing": ("sign",),
+    "calculate": ("work",),
+    "auditing": ("audit",),
     "exercise_sets": ("class",),
     "classes": ("class",),
-    "jobs": ("jobs", "export", "import", "store"),
-    "signing": ("sign",),
-    "auditing": ("audit",),
-    "opening": ("open",),
 }
+FIRST_STEPS = (
+    "Start with: shoplib open. It opens the notebooks.\n"
+    "The options of one command: shoplib COMMAND --help.\n"
+    "A sheet is written to the folder sheets, and an exported job to the folder jobs, below the folder that you are in."
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -36,7 +41,8 @@ def _parser(first: str) -> _Parser:
 
     Only the modules of the command with that first word are imported; all of them where no command has it.
     """
-    parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.")
+    parser = _Parser(prog="shoplib", description="Worked calculations for cylinder-head joints.",
+                     epilog=FIRST_STEPS, formatter_class=argparse.RawDescriptionHelpFormatter)  # fmt: skip
     parser.add_argument("--version", action="version", version=f"shoplib {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for module in [m for m, words in MODULES.items() if first in words] or MODULES:
@@ -52,6 +58,9 @@ def main(arguments: list[str] | None = None) -> int:
 
         arguments = merged(arguments)
     parser = _parser(arguments[0].partition(" ")[0] if arguments else "")
+    if not arguments:
+        parser.print_help(sys.stderr)
+        return 2
     options, more = parser.parse_known_args(arguments)
     if more and options.command in ("work", "print") and not any(x.startswith("-") for x in more):
         options.inputs += more  # argparse stops collecting inputs at an option; --json may be anywhere

@@ -135,11 +135,19 @@ def import_job(options: argparse.Namespace) -> int:
             if options.number:
                 raise Refusal(f"{path}: the number of a job file cannot be changed; leave --number out")
             number = store.start_from(job_file, who=options.who or None)
+            added = None
         else:
-            number = store.import_job(raw, number=options.number, who=options.who or "")
+            number, added = store.import_job(raw, number=options.number, who=options.who or "")
         lines = len(store.job(number).lines)
-    print(f"imported: job {number}, {lines} lines")
+    print(_import_words(number, lines, lines if added is None else added))
     return 0
+
+
+def _import_words(number: str, lines: int, added: int) -> str:
+    if not added:
+        return f"nothing to import: job {number} is already in the record, with all these lines"
+    more = f", {added} of them new" if added < lines else ""
+    return f"imported: job {number}, {lines} lines{more}"
 
 
 def check_store(options: argparse.Namespace) -> int:
@@ -204,6 +212,7 @@ def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse
 
     def run(options: argparse.Namespace) -> int:
         from shoplib.core.errors import BadInput
+        from shoplib.record.database import ON_SCREEN
         from shoplib.record.errors import StoreError
         from shoplib.sheet.files import NotWritten
 
@@ -212,7 +221,7 @@ def in_words(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse
         except BadInput as error:
             print("please correct", *map(str, error.problems), sep="\n  ", file=sys.stderr)
         except (Refusal, StoreError, NotWritten) as error:
-            print(error, file=sys.stderr)
+            print(str(error).replace(f" {ON_SCREEN}", ""), file=sys.stderr)  # no form is on a screen
         return 2
 
     return run

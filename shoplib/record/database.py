@@ -23,7 +23,8 @@ from shoplib.record.errors import Busy, Damaged, Failing, Full, Newer, ReadOnly,
 from shoplib.record.turns import Turns, nap
 
 READ_ONLY = "this copy of the record is read-only: you can read it, not change it"
-NOTHING_SAVED = "Nothing was saved. What you typed is still on the screen."
+ON_SCREEN = "What you typed is still on the screen."
+NOTHING_SAVED = f"Nothing was saved. {ON_SCREEN}"
 
 
 def url_of(where: str | Path) -> sa.URL:
@@ -60,7 +61,15 @@ def place_of(url: sa.URL) -> str:
 
 
 def make_file(path: Path) -> None:
-    """An empty file that only this user can read, where there is none; SQLite gives its log the same mode."""
+    """An empty file that only this user can read, where there is none; SQLite gives its log the same mode.
+
+    :raises Unreachable: there is a folder of that name
+    """
+    if path.is_dir():
+        raise Unreachable(
+            f"{path}: is a folder. The job record is one file: type the name of a file in it, for example "
+            f"{path / 'jobs.db'}. {NOTHING_SAVED}"
+        )
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     parts.clear(path)
     with contextlib.suppress(FileExistsError):

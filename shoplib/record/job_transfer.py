@@ -18,6 +18,7 @@ from shoplib.record.errors import NotAJob, Refused
 from shoplib.record.job import Job
 from shoplib.record.jobfile_record import make_record
 from shoplib.record.line_writer import LineWriter, NewLine
+from shoplib.record.receipt import Imported
 from shoplib.topics import get
 
 
@@ -71,8 +72,8 @@ def judged_lines(job: Job, number: str | None, who: str, now: Callable[[], str])
 
 def write_import(
     writer: LineWriter, job: Job, judged: importing.Judged, pictures: Mapping[str, bytes], number: str
-) -> str:
-    """Copy the validated lines that the record does not have yet; returns the number of the job.
+) -> Imported:
+    """Copy the validated lines that the record does not have yet.
 
     :raises Refused: the record has this job with other lines
     """
@@ -92,8 +93,8 @@ def write_import(
                 f"({a.form[:60]} here, {b.title[:60]} in the file); nothing was imported"
             )
     if there is not None and len(mine) >= len(job.lines):
-        return str(there.number)
+        return Imported(str(there.number), 0)
     for digest, content in pictures.items():
         writer.save_picture(digest, content)
     importing.write(c, judged, job_id, len(mine) + 1)
-    return str(judged.job["number"])
+    return Imported(str(judged.job["number"]), len(judged.lines) - len(mine))

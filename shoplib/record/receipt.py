@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from shoplib.record.errors import NoSuchJob, Refused
 from shoplib.record.job import Line
@@ -35,6 +36,13 @@ class Receipt:
 
     def __str__(self) -> str:
         return f"saved as line {self.n}, {self.at[:10]} {self.at[11:19]} UTC"
+
+
+class Imported(NamedTuple):
+    """What an import has done."""
+
+    number: str  # of the job in this record
+    added: int  # lines that the record did not have
 
 
 def no_such_job(number: object) -> NoSuchJob:

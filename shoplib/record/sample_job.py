@@ -33,4 +33,4 @@ def invented_job() -> Iterator[tuple[Store, str]]:
         tempfile.TemporaryDirectory(prefix="shoplib-") as folder,
         Store.open(Path(folder) / "jobs.db", clock=clock) as store,
     ):
-        yield store, store.import_job(WHOLE_JOB.read_bytes())
+        yield store, store.import_job(WHOLE_JOB.read_bytes()).number

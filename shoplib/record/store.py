@@ -46,7 +46,7 @@ from shoplib.record.job_list import JobRow, Jobs, JobSummary
 from shoplib.record.jobfile_record import entry_body
 from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.origins import moved, origins_after
-from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
+from shoplib.record.receipt import AlreadyTicked, Imported, Receipt, new_id, no_such_job
 from shoplib.record.store_connection import StoreConnection
 from shoplib.topics import present_name
 
@@ -447,8 +447,8 @@ class Store(StoreConnection):
         digests = exchange.pictures_of(line for line in job.lines if line.body)  # a damaged line names none
         return exchange.dump(job, {digest: self.picture(digest) for digest in sorted(digests)})
 
-    def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> str:
-        """Import an exported job; returns its number.  Importing it again adds only its new lines.
+    def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> Imported:
+        """Import an exported job.  Importing it again adds only its new lines.
 
         ``number`` (with ``who``) gives it another number when its own is taken.  Raises NotAJob or Refused;
         then nothing is saved.

@@ -100,7 +100,7 @@ WORDS = {
     Code.NOT_HELD: "this sheet does not contain the line whose hash you hold: lines are missing, or it is another job",
     Code.NO_HASH: "this is not the hash of a line: {typed}; type the 64 characters at the end of a sheet",
     Code.PHOTOGRAPHS: "{count} picture files match their hashes (two sizes of each photograph)",
-    Code.NOTHING_ELSE: "only the record and the hash of the pages are attached",
+    Code.NOTHING_ELSE: "the sheet has no photographs, and no other file is attached",
     Code.PHOTOGRAPH_MISSING: "a photograph is missing, {digest}…",
     Code.PHOTOGRAPH_UNNAMED: "an attached photograph belongs to no line, {digest}…",
     Code.PHOTOGRAPH_CHANGED: "altered: {why}, {digest}…",

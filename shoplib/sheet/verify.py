@@ -199,7 +199,7 @@ def _files(sheet: _Sheet) -> list[Finding]:
         for name in sorted({*sheet.files} - known)
     ]
     if not sheet.whole:
-        return found or [verified(Part.ATTACHMENTS, Code.PHOTOGRAPHS, count="0")]
+        return found or [verified(Part.ATTACHMENTS, Code.NOTHING_ELSE)]
     try:
         wanted = exchange.pictures_of(job_of(sheet.record).lines)
     except _BROKEN as error:
@@ -215,6 +215,8 @@ def _files(sheet: _Sheet) -> list[Finding]:
             photos.check(content, digest)
         except BadPhoto as error:
             found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_CHANGED, why=str(error), digest=digest[:12]))
+    if not found and not wanted:
+        return [verified(Part.ATTACHMENTS, Code.NOTHING_ELSE)]
     return found[:MOST_TOLD] or [verified(Part.ATTACHMENTS, Code.PHOTOGRAPHS, count=str(len(wanted)))]
 
 

@@ -38,7 +38,7 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         button = keep.button(bar, "Save this to a job").or_(keep.button(bar, "Save to the job")).first
         expect(button).to_be_enabled(timeout=keep.PATIENCE)
         keep.box(form, "Torque").fill("80 Nm")
-        saved = form.locator(".shop-saved", has_text="saved")
+        saved = form.locator(".shop-draft", has_text="draft kept")
         expect(saved).to_be_visible(timeout=keep.PATIENCE)
         banner = page.get_by_role("alert").filter(has_text=WORDS)
         expect(banner).to_have_count(0)

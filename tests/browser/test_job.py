@@ -64,7 +64,7 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     # a draft that was not kept: a new kernel brings it back
     keep.box(form, "Torque").fill("85 Nm")
     form.locator("[data-result=preload]").filter(has_text="51.6 kN").wait_for(timeout=120_000)
-    form.locator(".shop-saved", has_text=re.compile("saved")).wait_for(timeout=120_000)
+    form.locator(".shop-draft", has_text="draft kept").wait_for(timeout=120_000)
     form = desk.again(FORM).locator(".jupyter-widgets.shop").first
     form.get_by_text("Your entries are restored").wait_for(timeout=120_000)
     form.locator("[data-result=preload]").filter(has_text="51.6 kN").wait_for(timeout=120_000)

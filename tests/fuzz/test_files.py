@@ -126,7 +126,7 @@ def test_an_export_is_taken_in_or_refused_in_words_and_what_is_taken_in_goes_out
     with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "jobs.db") as store:
         try:
             with in_time():
-                number = store.import_job(raw)
+                number = store.import_job(raw).number
         except ShoplibError as error:
             speakable(str(error))
             return

@@ -103,7 +103,7 @@ def test_sheets_are_read_and_verify(name):
 def test_exports_are_imported(name, tmp_path):
     raw = (OLD / "exports" / f"{name}.json").read_bytes()
     with Store.open(tmp_path / "jobs.db") as store:
-        number = store.import_job(raw)
+        number = store.import_job(raw).number
         job = store.job(number)
         assert not job.damaged
         assert [x.digest for x in job.lines] == [x["digest"] for x in json.loads(raw)["lines"]]

@@ -45,7 +45,7 @@ for archive in map(Path, sys.argv[2:]):
         found["bad"] += [f"{path.name}: {p}" for p in verdict.problems]
     for path in sorted((archive / "exports").glob("*.json")):
         with Store.open(place / f"{archive.name}-{path.stem}.db") as store:
-            if store.job(store.import_job(path.read_bytes())).damaged:
+            if store.job(store.import_job(path.read_bytes()).number).damaged:
                 found["bad"].append(path.name)
     for path in sorted((archive / "job_files").glob("*.toml")):
         make_record(read_job_file(path), folder=path.parent)

@@ -55,9 +55,9 @@ with Store.open(place / "jobs.db") as store:
     job, raw = store.job("26-015"), store.export("26-015")
     sheets = [job_sheet(store, "26-015"), job_sheet(store, "26-015", blank=True), typeset(make_record(as_job_file(job)))]
 with Store.open(place / "other.db") as other:
-    imported = dict(other.job(other.import_job(raw)).header)
+    imported = dict(other.job(other.import_job(raw).number).header)
 with Store.open(place / "old.db") as archive:
-    numbers = [archive.import_job((old / "exports" / f"{name}.json").read_bytes()) for name in ("whole_job", "open_job")]
+    numbers = [archive.import_job((old / "exports" / f"{name}.json").read_bytes()).number for name in ("whole_job", "open_job")]
     archive.amend(numbers[1], who="A. Learner", complaint="leaks")
     archive.start_from(make_record(as_job_file(archive.job(numbers[0]))) | {"job": {**head, "number": "26-099"}})
 for name in ("job", "every_working"):

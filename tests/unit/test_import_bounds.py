@@ -48,10 +48,10 @@ def test_a_job_arrives_as_it_left(exported, tmp_path, kind):
     with fresh(kind, tmp_path) as where, Store.open(where) as store:
         store.start(**HEADER | {"number": "26-001"})  # so that the ids are others
         store.keep("26-001", protrusion(), **WHO)
-        assert store.import_job(exported) == NUMBER
+        assert store.import_job(exported).number == NUMBER
         assert store.check() == []
         assert [exchange.plain_line(x) for x in store.job(NUMBER).lines] == json.loads(exported)["lines"]
-        assert store.import_job(exported) == NUMBER  # once more adds nothing
+        assert store.import_job(exported) == (NUMBER, 0)  # once more adds nothing
         store.keep(NUMBER, protrusion(), **WHO)  # and it goes on
         assert store.check() == []
 
@@ -72,7 +72,7 @@ def test_another_number(exported, tmp_path):
     with started(tmp_path / "jobs.db") as store:
         with pytest.raises(Refused, match="already exists"):
             store.import_job(exported)
-        assert store.import_job(exported, number="26-099", who="B") == "26-099"
+        assert store.import_job(exported, number="26-099", who="B").number == "26-099"
         assert store.check() == []
         assert store.jobs("26-099").found == 1
 
@@ -208,7 +208,7 @@ def test_what_is_taken_in_can_be_exported_and_printed(exported, tmp_path):
                     node = node[step]
                 node[path[-1]] = odd
                 try:
-                    number = store.import_job(resealed(changed), number=f"n{k}-{taken}", who="A")
+                    number = store.import_job(resealed(changed), number=f"n{k}-{taken}", who="A").number
                 except (NotAJob, BadInput):
                     continue
                 taken += 1

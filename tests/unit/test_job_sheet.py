@@ -326,18 +326,18 @@ def test_the_whole_job_comes_back_from_the_paper(demo, tmp_path):
     job, pictures, record, pdf = demo
     assert read_record(pdf) == record and read_pictures(pdf) == pictures
     with Store.open(tmp_path / "new.db") as new:
-        assert new.import_job(job_in(pdf)) == job.number
+        assert new.import_job(job_in(pdf)) == (job.number, len(job.lines))
         assert new.export(job.number) == whole_job.FILE.read_bytes()
         assert new.job(job.number) == job and new.check() == []
         assert job_sheet(new, job.number) == pdf
-        assert new.import_job(job_in(pdf)) == job.number, "a second time adds nothing"
-        assert new.import_job(job_in(typeset(whole_record(job, blank=True), pictures=pictures))) == job.number
+        assert new.import_job(job_in(pdf)) == (job.number, 0), "a second time adds nothing"
+        assert new.import_job(job_in(typeset(whole_record(job, blank=True), pictures=pictures))).number == job.number
 
 
 def test_a_job_in_work_goes_on_after_it_came_back(demo, tmp_path):
     pdf = demo[3]
     with Store.open(tmp_path / "new.db") as new:
-        number = new.import_job(job_in(pdf), number="26-027b", who="A. Learner")
+        number = new.import_job(job_in(pdf), number="26-027b", who="A. Learner").number
         new.reopen(number, because="weeps again", **WHO)
         new.keep(number, protrusion(), **WHO)
         text = words_of(job_sheet(new, number, who="A. Learner"))
@@ -721,6 +721,9 @@ def test_the_command_line_for_jobs(tmp_path, monkeypatch, capsys):
     code, out, err = run("import", str(whole_job.FILE))
     assert (code, err) == (0, "") and out.endswith(f"\nimported: job 26-027, {LINES} lines\n")
     assert f"{LINES} lines, " in out and "last hash " in out and "not covered: " in out
+    assert run("import", str(whole_job.FILE))[1].endswith(
+        "nothing to import: job 26-027 is already in the record, with all these lines\n"
+    )
     code, out, _ = run("jobs", "orchard", "PUMP")
     assert code == 0 and out.startswith("26-027  2026-11-23  closed  issue B")
     assert run("jobs", "nothing of the kind")[1] == ""

@@ -735,7 +735,7 @@ def test_the_job_goes_out_and_comes_into_another_record(desk, store, tmp_path, m
     name, raw = saved(files.out_said)
     assert name == "job-26-014.json"
     with Store.open(tmp_path / "other.db") as other:
-        assert other.import_job(raw) == NUMBER
+        assert other.import_job(raw).number == NUMBER
     files.csv_it.click()
     name, zipped = saved(files.out_said)
     assert name == "job-26-014-tables.zip"
@@ -840,7 +840,7 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
     assert "byte for byte" in text
     assert "differs from line" in text or "Imported as job" in text
     with Store.open(tmp_path / "other.db") as other:
-        assert other.import_job(fordesk.look(pdf).exported) == NUMBER
+        assert other.import_job(fordesk.look(pdf).exported).number == NUMBER
         assert other.job(NUMBER).standing[0].inputs["value"] == "0,12 mm"
     broken = pdf[:-2000] + b"0" * 2000
     text = take(files, name, broken)

@@ -424,12 +424,12 @@ def test_what_is_no_photograph_is_said(job):
 def test_everything_typed_comes_back_in_a_new_form():
     form = seen()
     type_into(form, torque="4", thread="<b>M10", mu_head="0,1")
-    assert re.fullmatch(r"saved \d\d:\d\d:\d\d", words(form.keeping.saved))
+    assert re.fullmatch(r"draft kept \d\d:\d\d:\d\d", words(form.keeping.saved))
     session.close()  # the kernel died
     again = seen()
     assert [again.entries[n].box.value for n in ("torque", "thread", "mu_head")] == ["4", "<b>M10", "0,1"]
     assert again.result is None, "bad values come back as bad values"
-    assert "Your entries are restored, as saved" in words(again.keeping.note)
+    assert "Your entries are restored from the draft of" in words(again.keeping.note)
     assert again.keeping.back.layout.display == ""
 
 
@@ -557,7 +557,7 @@ def test_a_folder_that_takes_no_writing_breaks_no_form(tmp_path, monkeypatch):
     monkeypatch.setenv("SHOPLIB_STORE", str(tmp_path / "jobs.db"))  # another folder: it goes on
     type_into(form, torque="81 Nm")
     assert words(form.keeping.note) == ""
-    assert words(form.keeping.saved).startswith("saved ")
+    assert words(form.keeping.saved).startswith("draft kept ")
 
 
 def test_a_busy_record_keeps_nothing_twice_and_loses_nothing(job, monkeypatch):

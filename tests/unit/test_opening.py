@@ -186,7 +186,20 @@ def test_a_usual_port_that_is_taken_is_said(capsys, started, tmp_path):
         assert main(["open", "--no-browser"]) == 0
     said = capsys.readouterr().out
     assert f" instead of the usual {usual}; this address is valid until you close it" in said
-    assert f":{usual}/" not in said
+    assert f":{usual}/" not in said and "already open" not in said
+
+
+def test_a_second_start_says_that_it_is_the_second(capsys, started, tmp_path, monkeypatch):
+    """A running JupyterLab writes its port and its process into a file of its user."""
+    usual = address.kept(tmp_path).port
+    monkeypatch.setenv("JUPYTER_RUNTIME_DIR", str(tmp_path / "runtime"))
+    (tmp_path / "runtime").mkdir()
+    running = {"pid": os.getpid(), "port": usual, "url": f"http://127.0.0.1:{usual}/"}
+    (tmp_path / "runtime" / "jpserver-1.json").write_text(json.dumps(running))
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", usual))
+        assert main(["open", "--no-browser"]) == 0
+    assert f"shoplib is already open on port {usual}" in capsys.readouterr().out
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a mode of a file is of other systems")
@@ -286,7 +299,7 @@ def serving(monkeypatch, tmp_path):
 def test_the_server_speaks_into_a_file(serving, capfd, tmp_path):
     assert serving("pass") == 0
     said = capfd.readouterr()
-    assert len(said.out.splitlines()) == 4 and said.err == ""
+    assert len(said.out.splitlines()) == 5 and said.err == ""
     port = re.search(r":(\d+)/", said.out)[1]
     log = tmp_path / f"server-127.0.0.1-{port}.log"
     assert log.read_text() == "word of the server\n"

@@ -297,7 +297,7 @@ def test_an_export_of_0_1_0_says_more_now_and_loses_nothing(tmp_path):
 
     raw = (Path(__file__).parents[1] / "archive" / "0.1.0" / "exports" / "whole_job.json").read_bytes()
     with Store.open(tmp_path / "jobs.db") as store:
-        job = store.job(store.import_job(raw))
+        job = store.job(store.import_job(raw).number)
     statuses = [p.status for p in open_points(job)]
     assert len(job.lines) == len(json.loads(raw)["lines"])
     assert "deviation" in statuses  # 104° against 85–95°

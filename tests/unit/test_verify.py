@@ -252,7 +252,7 @@ def test_the_hash_is_that_of_everything_shown(sheet):
 # ------------------------------------------------------------------------------ part by part
 def test_a_whole_job_has_its_chain_and_attachments_looked_at(tmp_path):
     with Store.open(tmp_path / "jobs.db") as store:
-        number = store.import_job(whole_job.FILE.read_bytes())
+        number = store.import_job(whole_job.FILE.read_bytes()).number
         pdf = job_sheet(store, number)
         lines = store.job(number).lines
     verdict = verify(pdf)

@@ -115,6 +115,16 @@ def is_free(port: int, ip: str) -> bool:
     return True
 
 
+def is_open(port: int) -> bool:
+    """Whether this user has shoplib, or another JupyterLab, open on that port.
+
+    The port itself is not asked: a stranger who listens there would learn the token.
+    """
+    from jupyter_server.serverapp import list_running_servers
+
+    return any(server["port"] == port for server in list_running_servers())
+
+
 def _bind(port: int, ip: str) -> int:
     with socket.socket() as probe:
         if os.name != "nt":  # as the server does: a connection that has just ended does not block the port

@@ -88,6 +88,7 @@ def server_command(folder: Path, port: int, *, browser: bool, ip: str = LOOPBACK
         f"--ServerApp.jpserver_extensions={PAGES_TOO}",
         "--ServerApp.allow_unauthenticated_access=False", "--PasswordIdentityProvider.allow_password_change=False",
         "--ServerApp.answer_yes=True",  # Ctrl-C stops it without a question
+        "--LanguageServerManager.autodetect=False",  # it would start node and rust to look for help with code
         "--VoilaExecutor.iopub_timeout=60", "--VoilaExecutor.startup_timeout=180",  # for a busy machine
         "--VoilaConfiguration.template=bench", "--VoilaConfiguration.file_allowlist=[]",  # no file without the token
         *([] if browser else ["--no-browser"]),
@@ -146,8 +147,11 @@ def open_notebooks(
     here = f"http://{address.shown(ip)}:{port}/"
     bench = f"{here}{BENCH}?token={mine.token}"
     print(f"notebooks: {folder}", f"open:      {here}{LAB}?token={mine.token}", f"pages:     {bench}", sep="\n")
+    print("           the page of the next step; without a job, the contents")
     if port != usual:
         print(f"port:      {port} instead of the usual {usual}; this address is valid until you close it")
+        if address.is_open(usual):
+            print(f"           shoplib is already open on port {usual}; both can stay open")
     if address.others_reach(ip):
         _warn(ip, bench)
     if browser and not browser_is_here():

@@ -146,7 +146,7 @@ function watch() {   // one watch per page, for any number of forms
 }
 
 const MORE = `
-.shop[data-lost=true] :is(.shop-saved, [data-state=good]) { visibility: hidden }
+.shop[data-lost=true] :is(.shop-draft, [data-state=good]) { visibility: hidden }
 .shop .shop-waits { animation: shop-waits .2s .25s both; cursor: progress }
 .shop .shop-waits::after { content: " waits …"; font-weight: 400; animation: shop-waits-words .1s .25s both }
 @keyframes shop-waits { to { outline: 3px dashed currentColor; outline-offset: -5px } }

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.input_field import NOTHING
 from shoplib.desk.widgets.session import desk
 from shoplib.topics import present_name
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from shoplib.record.job import Job
     from shoplib.record.store import Draft, Store
 
+KEPT = "What you typed is kept on this computer. It is in the job only when you save it."
 COLUMNS_0_1_0 = {  # columns of tables that changed since; a draft of 0.1.0 does not name them
     ("flatness_lines", "lines"): [
         "name", "from", "to", "length", "goes", "no_go", "other_goes", "other_no_go", "state", "span_limit",
@@ -35,6 +37,12 @@ class RecordSnapshot(NamedTuple):
     saved_at: str = ""
     elsewhere: str = ""  # the job that another notebook of this desk chose since
     trouble: str = ""
+
+
+def kept_html(at: str) -> str:
+    """When the draft was kept; nothing if there is none.  It never looks like an entry that is saved to the job."""
+    when = f"draft kept {local(at)[11:]}" if at else ""
+    return f'<span class="shop-draft" title="{KEPT}">{when}</span>'
 
 
 def find(store: Store, key: str, form: Form, number: str | None) -> Draft | None:

@@ -34,7 +34,7 @@ class UploadedFile(NamedTuple):
     def into(self, store: Store, number: str, who: str) -> str:
         """Import it into a record; return its number there."""
         if self.exported is not None:
-            return store.import_job(self.exported, number=number or None, who=who)
+            return store.import_job(self.exported, number=number or None, who=who).number
         whole = dict(self.job_file or {})
         whole["job"] = {**whole.get("job", {}), **({"number": number} if number else {})}
         return store.start_from(whole, who=who or None)

@@ -198,8 +198,8 @@ def _close_html(now: Progress) -> str:
     if now.closed:
         return '<div class="pr-close">The job is closed.</div>'
     if now.missing:  # the list above shows them one by one
-        many = len(now.missing)
-        steps = [f"{many} step{'s' * (many != 1)} not done and not skipped"]
+        many, every = len(now.missing), sum(s.step.code != CLOSING for s in now.steps)
+        steps = [f"{many} of the {every} steps before closing {'are' if many != 1 else 'is'} neither done nor skipped"]
     else:
         steps = []
     items = "".join(f"<li>{e(x)}</li>" for x in (*steps, *now.to_close[len(now.missing) :]))

@@ -247,8 +247,7 @@ class Keeping(W.VBox):
             session.again()
         if seen.number == session.number:
             self._take(seen)
-        when = f"saved {local(seen.saved_at)[11:]}" if seen.saved_at else ""
-        self.saved.value = f'<span class="shop-saved">{when}</span>'
+        self.saved.value = drafts.kept_html(seen.saved_at)
         if seen.elsewhere:
             here = f"this notebook uses job {seen.number}" if seen.number else "this notebook uses no job"
             self._tell("", f"Another notebook of this desk uses job {seen.elsewhere}; {here}.")
@@ -280,7 +279,7 @@ class Keeping(W.VBox):
         finally:
             self._quiet = False
         if stood and boxes != self._resting():
-            self._tell("", f"Your entries are restored, as saved {local(draft.saved_at)}.")
+            self._tell("", f"Your entries are restored from the draft of {local(draft.saved_at)}.")
 
     @property
     def _shows_example(self) -> bool:

@@ -35,7 +35,10 @@ class Outcome(enum.StrEnum):
 
 
 def worst(outcomes: Iterable[Outcome]) -> Outcome | None:
-    """The outcome of several together, None when there is none."""
+    """The outcome of several together, None when there is none.
+
+    :param outcomes: any number of them; those that are None are passed over
+    """
     order = list(Outcome)
     return min(outcomes, key=order.index, default=None)
 
@@ -89,12 +92,18 @@ class Uncertainty:
     origin: Origin = Origin.COMBINED
 
     def times(self, factor: float) -> Uncertainty:
-        """The uncertainty of the reading multiplied by a constant."""
+        """The uncertainty of the reading multiplied by a constant.
+
+        :param factor: a pure number
+        """
         return replace(self, half_width=abs(factor) * self.half_width)
 
 
 def added(*parts: Uncertainty) -> Uncertainty:
-    """The uncertainty of a sum or difference of readings, at its worst: the half-widths add up."""
+    """The uncertainty of a sum or difference of readings, at its worst: the half-widths add up.
+
+    :param parts: their uncertainties; in one unit
+    """
     origins = {p.origin for p in parts}
     origin = origins.pop() if len(parts) == 1 else Origin.COMBINED
     return Uncertainty(math.fsum(p.half_width for p in parts), origin)
@@ -171,7 +180,11 @@ _MUST = {
 
 
 def demand(comparison: str, limit: str) -> str:
-    """What a check asks for: ``≥`` and ``80 %`` are "must be at least 80 %"; "" where it asks for nothing."""
+    """What a check asks for: ``≥`` and ``80 %`` are "must be at least 80 %"; "" where it asks for nothing.
+
+    :param comparison: a sign such as ≥, or a word of the list above
+    :param limit: as it is shown, with its unit
+    """
     must = _MUST.get(comparison, f"must be {comparison}")
     return f"{must} {limit}".strip() if must and (limit or comparison not in "≤<≥>") else ""
 
@@ -181,6 +194,11 @@ def in_words(label: str, found: str, asked: str, source: str | None) -> str:
 
     The one wording of forms, sheets, open points and the job's story.  ``asked`` is what :func:`demand` says.
     Feeler leaves show a bound of a gap, not the gap: "Line 2: gap below 0.06 mm, must be at most 0.08 mm".
+
+    :param label: of the check
+    :param found: the value found, as it is shown
+    :param asked: what is asked for, in words; empty where there is no limit
+    :param source: of the limit; None where there is none
     """
     told = gap_label(label)
     if told:
@@ -190,7 +208,10 @@ def in_words(label: str, found: str, asked: str, source: str | None) -> str:
 
 
 def gap_label(label: str) -> tuple[str, str] | None:
-    """The label of a check of a gap without its end, and the words around the reading; None for any other check."""
+    """The label of a check of a gap without its end, and the words around the reading; None for any other check.
+
+    :param label: of the check
+    """
     for end, words in GAP_ENDS.items():
         for separator in ",:":
             if label.endswith(separator + end):
@@ -203,7 +224,13 @@ class Digits(Protocol):
     """What knows how many digits a value may show (:class:`shoplib.core.shown_digits.Readings`)."""
 
     def place(self, value: float, unit: Unit, digits: int, half_width: float | None = None) -> tuple[int, int]:
-        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero."""
+        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero.
+
+        :param value: in SI
+        :param unit: in which values are shown
+        :param digits: significant digits where nothing else decides
+        :param half_width: the uncertainty, in SI; None where it is not known
+        """
 
 
 @dataclass(frozen=True)
@@ -249,14 +276,21 @@ class Value:
         return [show(v, unit) if v is None else show_to_place(v, unit, ends[v][0], zeros) for v in values]
 
     def ends(self, unit: Unit, half_width: float | None = None) -> tuple[int, int | None]:
-        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero."""
+        """The last digit that is shown, as a power of ten, and the last that is shown when it is a zero.
+
+        :param unit: in which it is shown
+        :param half_width: the uncertainty, in SI; None where it is not known
+        """
         if self.readings is not None:
             return self.readings.place(self.value, unit, self.digits, half_width)
         shown = unit.from_si(self.value)
         return round_half_up(shown, self.digits).adjusted() + 1 - self.digits if shown else 0, None
 
     def supported(self, readings: Digits) -> Value:
-        """This value, or this table of values, shown with no more digits than the readings support."""
+        """This value, or this table of values, shown with no more digits than the readings support.
+
+        :param readings: what was typed into the run
+        """
         if not self.is_table:
             return Value(self.value, self.unit, self.label, self.digits, readings, self.half_width)
         rows = [{k: v.supported(readings) for k, v in row.items()} for row in self.value]

@@ -26,14 +26,25 @@ class OneOf:
 
 
 def one_of(*groups: str | Sequence[str], required: bool = True, shared: Sequence[str] = ()) -> OneOf:
-    """Exactly one of these groups is typed, or none where ``required`` is false.  A name alone is a group of one."""
+    """Exactly one of these groups is typed, or none where ``required`` is false.  A name alone is a group of one.
+
+    :param groups: each the name of an input, or the names of several that belong together
+    :param required: False: none of them may be typed
+    :param shared: inputs that belong to several groups, and alone choose none of them
+    """
     return OneOf(tuple((g,) if isinstance(g, str) else tuple(g) for g in groups), required, tuple(shared))
 
 
 def problems(
     fields: Iterable[Field], conditions: Iterable[OneOf], typed: Mapping[str, Any], values: Mapping[str, Any]
 ) -> list[Problem]:
-    """What is wrong with the inputs taken together.  ``typed``: None where nothing was; ``values``: with defaults."""
+    """What is wrong with the inputs taken together.  ``typed``: None where nothing was; ``values``: with defaults.
+
+    :param fields: the declared inputs
+    :param conditions: of which groups one must be typed
+    :param typed: each input as it was typed; None where nothing was
+    :param values: each input in SI, with defaults
+    """
     declared = {f.name: f for f in fields}
     found: list[Problem] = []
     for f in declared.values():
@@ -108,7 +119,11 @@ def _and(names: Sequence[str]) -> str:
 
 # ------------------------------------------------------------------------------ as JSON Schema
 def as_schema(fields: Iterable[Field], conditions: Iterable[OneOf] = ()) -> dict[str, Any]:
-    """The conditions as keywords of JSON Schema; {} where there are none."""
+    """The conditions as keywords of JSON Schema; {} where there are none.
+
+    :param fields: the declared inputs
+    :param conditions: of which groups one must be typed
+    """
     declared = {f.name: f for f in fields}
     needs = {f.name: list(f.needs) for f in declared.values() if f.needs}
     rules: list[dict[str, Any]] = []

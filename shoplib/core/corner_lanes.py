@@ -19,6 +19,9 @@ def lanes(points: Mapping[str, int] | None = None, /, **ranges: Range) -> dict[s
     """Each input's value in every lane: all combinations of the ends of the ranges.
 
     ``points``: how many values to take of a range where its ends alone do not suffice.
+
+    :param points: input to how many values of its range are taken; without it two, the ends
+    :param ranges: each input's least and largest value; in SI
     """
     values = [_values(ends, (points or {}).get(name, 2)) for name, ends in ranges.items()]
     return dict(zip(ranges, np.array(list(itertools.product(*values)), dtype=float).T, strict=True))
@@ -32,5 +35,9 @@ def _values(ends: Range, points: int) -> list[float]:
 
 
 def corner_at(found: Mapping[str, Any], lane: int) -> dict[str, float]:
-    """The inputs that were typed as ranges, at a lane."""
+    """The inputs that were typed as ranges, at a lane.
+
+    :param found: each input's value in every lane; in SI, arrays
+    :param lane: index of the lane, from 0
+    """
     return {name: float(values[lane]) for name, values in found.items() if values[0] != values[-1]}

@@ -17,7 +17,10 @@ _NUMERIC = re.compile(r"[\d.,+\-−]")  # a word such as "not measured" takes no
 
 
 def names_a_file(typed: object) -> bool:
-    """Whether what was typed is the name of a CSV file."""
+    """Whether what was typed is the name of a CSV file.
+
+    :param typed: as it was typed
+    """
     return isinstance(typed, str) and typed.strip().lower().endswith(".csv")
 
 
@@ -25,6 +28,9 @@ def rows_of(name: str, folder: Path | None) -> list[list[str]]:
     """Rows of a CSV file in the folder, its heading first; semicolon, comma or tab between cells.
 
     Without a folder nothing is opened: a record, a sheet or an export never names a file.  Raises Unreadable.
+
+    :param name: of the file
+    :param folder: whose CSV files may be named; None: no file is opened
     """
     shown = f'"{name.strip()[:60]}"'
     if folder is None:
@@ -61,7 +67,11 @@ def _narrow(content: str, separator: str, shown: str) -> Iterator[str]:
 
 
 def with_units(rows: list[list[str]], names: Sequence[str]) -> list[dict[str, str]]:
-    """Records of a CSV whose heading carries the units: ``x_mm,y_mm,z_um``.  Raises Unreadable."""
+    """Records of a CSV whose heading carries the units: ``x_mm,y_mm,z_um``.  Raises Unreadable.
+
+    :param rows: cells as text, the heading first
+    :param names: of the columns, without their units
+    """
     heads = []
     for head in rows[0]:
         name = head.strip()

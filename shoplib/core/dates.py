@@ -18,6 +18,7 @@ def read_date(typed: object) -> str:
 
     ``28 November 2026`` and ``28 Nov 2026`` are read too: they mean one day only.
 
+    :param typed: a text, or a date as TOML reads it
     :raises Unreadable: not a date, or day and month could be exchanged
     """
     if isinstance(typed, datetime.datetime | datetime.date):

@@ -2,6 +2,10 @@
 
 The tables in ``data/evidence`` are written by the tests (``tests/evidence.py``).  Here they are read, searched and
 shown as text; :mod:`shoplib.desk.widgets.evidence` shows them on the page.
+
+Parameters that have one meaning in all functions:
+
+- ``check``: a row of ``checks``
 """
 
 from __future__ import annotations
@@ -49,7 +53,10 @@ MARKS = {
 
 
 def standing(marks: Iterable[str]) -> str:
-    """The best kind of check among these marks."""
+    """The best kind of check among these marks.
+
+    :param marks: one letter for each kind of check, such as P or D
+    """
     found = set(marks)
     return next((s.name for s in STANDINGS.values() if found & set(s.marks)), "none")
 
@@ -57,7 +64,10 @@ def standing(marks: Iterable[str]) -> str:
 # ------------------------------------------------------------------------------ the tables
 @functools.cache
 def table(name: str) -> list[dict[str, str]]:
-    """The rows of ``checks`` or ``formulas``."""
+    """The rows of ``checks`` or ``formulas``.
+
+    :param name: ``checks`` or ``formulas``
+    """
     with (FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 
@@ -70,13 +80,19 @@ def answers_for(check: dict[str, str]) -> dict[str, float]:
 
 @functools.cache
 def checks_of(formula: str) -> list[tuple[float, dict[str, str]]]:
-    """The comparisons that answer for a formula, best marks first, each with the error in per cent it would notice."""
+    """The comparisons that answer for a formula, best marks first, each with the error in per cent it would notice.
+
+    :param formula: its name, such as ``angle.elastic_gain``
+    """
     links = [(found[formula], c) for c in table("checks") if formula in (found := answers_for(c))]
     return sorted(links, key=lambda link: (list(MARKS).index(link[1]["mark"]), link[0], link[1]["check"]))
 
 
 def by_standing(*names: str) -> list[dict[str, str]]:
-    """The formulas that stand so."""
+    """The formulas that stand so.
+
+    :param names: of the levels, best first
+    """
     return [f for f in table("formulas") if f["standing"] in names]
 
 
@@ -90,7 +106,10 @@ def sources() -> dict[str, list[dict[str, str]]]:
 
 # ------------------------------------------------------------------------------ one comparison
 def decimals(printed: str) -> int | None:
-    """Digits after the point of a printed number; None when it is none, such as ``≥ 28``."""
+    """Digits after the point of a printed number; None when it is none, such as ``≥ 28``.
+
+    :param printed: as the source prints it
+    """
     try:
         float(printed)
     except ValueError:
@@ -128,7 +147,10 @@ def _signed(x: float, digits: int) -> str:
 
 
 def percent(x: float | str) -> str:
-    """``0.0013 %`` and not ``1.3e-03 %``; below a millionth it is nothing anybody measures."""
+    """``0.0013 %`` and not ``1.3e-03 %``; below a millionth it is nothing anybody measures.
+
+    :param x: in per cent
+    """
     value = float(x)
     if value < 1e-6:
         return "less than 0.000001 %"
@@ -136,7 +158,10 @@ def percent(x: float | str) -> str:
 
 
 def titled(formula: str) -> str:
-    """``angle.elastic_gain`` as people say it."""
+    """``angle.elastic_gain`` as people say it.
+
+    :param formula: its name, such as ``angle.elastic_gain``
+    """
     topic, _, name = formula.partition(".")
     return f"{name.replace('_', ' ').capitalize()} ({topic.replace('_', ' ')})"
 
@@ -228,13 +253,20 @@ def by_source() -> str:
 
 
 def count(n: int, word: str) -> str:
-    """``1 value``, ``3 values``."""
+    """``1 value``, ``3 values``.
+
+    :param n: how many
+    :param word: for one of them
+    """
     return f"{n} {word}{'s' * (n != 1)}"
 
 
 # ------------------------------------------------------------------------------ looking for something
 def found(words: str) -> tuple[list[dict[str, str]], list[str]]:
-    """Formulas and sources that hold every one of the words; all formulas, the unchecked ones first, for no word."""
+    """Formulas and sources that hold every one of the words; all formulas, the unchecked ones first, for no word.
+
+    :param words: as they were typed, separated by spaces
+    """
     wanted = words.casefold().split()
 
     def holds(*texts: str) -> bool:

@@ -1,4 +1,12 @@
-"""One input of a working: how it is declared, read, checked and described as JSON Schema."""
+"""One input of a working: how it is declared, read and checked.
+
+Parameters that have one meaning in all functions:
+
+- ``typed``: as it was typed
+- ``name``: of the input
+- ``label``: above the box in forms, and in sheets
+- ``more``: further fields of the declaration, such as ``help`` or ``example``: see :class:`Field`
+"""
 
 from __future__ import annotations
 
@@ -6,7 +14,7 @@ import json
 import operator
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, overload
 
@@ -15,7 +23,7 @@ from shoplib.core.checks import Rule
 from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.plausibility import plausible_bounds
-from shoplib.core.typed_text import LONGEST_TEXT, json_list, plain_text, text_or_number
+from shoplib.core.typed_text import json_list, plain_text, text_or_number
 from shoplib.core.units import Reading, Unit, Unreadable, read, read_sum, show, tidy, unit_of
 from shoplib.core.units import one as _one
 
@@ -104,6 +112,8 @@ class Field(Generic[T]):
     def read(self, raw: Any, folder: Path | None = None) -> Any:
         """The value of what was typed.
 
+        :param raw: as it was typed: text, a number, a list or a table
+        :param folder: whose CSV files may be named; None: no file is opened
         :raises BadInput: rows or items that cannot be read, each named
         :raises Unreadable: a value that cannot be read or is not allowed
         :raises TypeError: a declaration of no known kind
@@ -203,7 +213,10 @@ class Field(Generic[T]):
         return labels.get(str(typed), str(typed).replace("_", " "))
 
     def as_typed(self, typed: Any, value: Any) -> str:
-        """As typed, and converted beside it where that says more: "24 thou (0.6096 mm)", but "0.08 mm"."""
+        """As typed, and converted beside it where that says more: "24 thou (0.6096 mm)", but "0.08 mm".
+
+        :param value: its value; in SI, of a list one for each item
+        """
         if self.kind == "list" and self.item is not None and isinstance(value, list):
             items = self._items(typed, None)
             return "; ".join(self.item.as_typed(t, v) for t, v in zip(items, value, strict=True))
@@ -217,7 +230,10 @@ class Field(Generic[T]):
         return f"{said} ({more})" if more else said
 
     def converted(self, typed: Any, value: Any) -> str:
-        """A typed quantity in the unit of this field; "" where that says no more than what was typed."""
+        """A typed quantity in the unit of this field; "" where that says no more than what was typed.
+
+        :param value: its value; in SI
+        """
         if self.kind != "quantity" or value is None or isinstance(value, str):
             return ""
         digits = max(4, min(_digits_typed(str(typed)), 9))  # 135.725 mm never comes back as 135.7 mm
@@ -231,7 +247,11 @@ class Field(Generic[T]):
         return " to ".join(show(v, self.unit, digits) for v in ends)
 
     def rows(self, raw: Any, folder: Path | None = None) -> list[Mapping[str, Any]]:
-        """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too."""
+        """The records of a table, each cell as typed; raises Unreadable.  For a form, which shows bad cells too.
+
+        :param raw: as it was typed: JSON, a list of records, or the name of a CSV file
+        :param folder: whose CSV files may be named; None: no file is opened
+        """
         return [self._row(record) for record in self._records(raw, folder)]
 
     def _record(self, raw: Any) -> dict[str, Any]:
@@ -279,35 +299,6 @@ class Field(Generic[T]):
         if not raw:
             raise Unreadable("is empty")
         return list(raw)
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema of what may be typed."""
-        about = {"title": self.label, "description": self.help or self.label}
-        if self.example:
-            about["examples"] = [self.example]  # type: ignore[assignment] # a list among strings
-        match self.kind:
-            case "number" | "integer":
-                return {**about, "type": ["string", "number"]}
-            case "choice":
-                return {**about, "enum": list(self.choices)}
-            case "boolean":
-                return {**about, "type": ["boolean", "string"]}
-            case "list":
-                assert self.item is not None
-                return {**about, "type": ["string", "array"], "items": self.item.schema()}
-            case "table":
-                return {**about, "type": ["string", "array"], "items": _object(self.columns)}
-        return {**about, "type": "string"} | ({} if self.kind == "trace" else {"maxLength": LONGEST_TEXT})
-
-
-def _object(fields: Iterable[Field]) -> dict[str, Any]:
-    fields = tuple(fields)
-    return {
-        "type": "object",
-        "properties": {f.name: f.schema() for f in fields},
-        "required": [f.name for f in fields if f.required and f.default is None],
-        "additionalProperties": False,
-    }
 
 
 def _read_fields(fields: Iterable[Field], raw: Mapping[str, Any], folder: Path | None = None) -> dict[str, Any]:
@@ -394,7 +385,10 @@ def choice(
 @overload
 def choice(name: str, label: str, choices: Sequence[str] | Mapping[str, str], **more: Any) -> Field[str]: ...
 def choice(name: str, label: str, choices: Sequence[str] | Mapping[str, str], **more: Any) -> Field[Any]:
-    """One of a few words; a mapping gives each stored word the label that people read."""
+    """One of a few words; a mapping gives each stored word the label that people read.
+
+    :param choices: the stored words; a mapping gives the label of each
+    """
     labels = tuple(choices.values()) if isinstance(choices, Mapping) else ()
     return Field(name, "choice", label, choices=tuple(choices), choice_labels=labels, **more)
 
@@ -410,12 +404,18 @@ def date(name: str, label: str, **more: Any) -> Field[Any]:
 
 
 def listing(name: str, item: Field, label: str, **more: Any) -> Field:
-    """Several of one kind, separated by semicolons, or JSON."""
+    """Several of one kind, separated by semicolons, or JSON.
+
+    :param item: the declaration of one of them
+    """
     return Field(name, "list", label, item=item, **more)
 
 
 def table(name: str, columns: Sequence[Field], label: str, **more: Any) -> Field:
-    """Records; JSON on the command line, tables in a job file, a CSV file where ``csv=True``."""
+    """Records; JSON on the command line, tables in a job file, a CSV file where ``csv=True``.
+
+    :param columns: the declaration of each column
+    """
     return Field(name, "table", label, columns=tuple(columns), **more)
 
 
@@ -425,7 +425,10 @@ def trace(name: str, label: str, **more: Any) -> Field[Trace]:
 
 
 def sourced_limit(name: str, unit: Any, label: str, **more: Any) -> tuple[Field, Field]:
-    """A limit and where it came from.  Never a default: limits differ from engine to engine."""
+    """A limit and where it came from.  Never a default: limits differ from engine to engine.
+
+    :param unit: an annotation such as kN: its dimension, and how the limit is shown
+    """
     return (
         quantity(name, unit, label, required=False, **more),
         words(
@@ -448,10 +451,6 @@ def _digits_typed(typed: str) -> int:
     return max((len(re.sub(r"[.,]", "", n).lstrip("0")) for n in numbers), default=0)
 
 
-def _number(x: Any) -> Any:
-    return x.value if isinstance(x, Reading) else x
-
-
 ALLOWED, NOT_ALLOWED = "allowed", "not allowed"
 DECISION_RULES = {str(Rule.GUARD_BANDS): "ISO 14253-1", str(Rule.SIMPLE): "simple acceptance"}
 
@@ -459,7 +458,11 @@ DECISION_RULES = {str(Rule.GUARD_BANDS): "ISO 14253-1", str(Rule.SIMPLE): "simpl
 def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged") -> tuple[Field, ...]:
     """The inputs that every check on a reading needs: uncertainty, decision rule, and what counts at the limit.
 
-    ``unit`` is that of the reading.  :meth:`Worksheet.check` and :meth:`Worksheet.uncertainty` read them.
+    :meth:`Worksheet.check` and :meth:`Worksheet.uncertainty` read them.
+
+    :param unit: an annotation such as kN, of the reading
+    :param at_limit: whether to ask what counts at the limit
+    :param group: heading of these inputs in the form
     """
     fields = (
         quantity("resolution", unit, "Resolution of the instrument", required=False, above=0.0, group=group,
@@ -482,14 +485,3 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
         choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
                help="does the source allow a reading exactly at the limit?"),
     )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Renamed:
-    """The present name of an input of an earlier version, and its old words in present words."""
-
-    name: str
-    words: Mapping[str, str] = field(default_factory=dict)
-
-
-COMPARISON_BEFORE = {"comparison": Renamed("at_limit", {"<": NOT_ALLOWED, "<=": ALLOWED, "≤": ALLOWED})}

@@ -17,6 +17,9 @@ def read_bounded(path: Path | str, largest: int) -> bytes:
     """The bytes of a regular file.  Raises NotRead.
 
     A pipe or a device is refused before it is opened: it may have no end, and opening it may wait for ever.
+
+    :param path: of the file
+    :param largest: bytes, at most
     """
     try:
         _regular(os.stat(path), largest)
@@ -47,7 +50,11 @@ def _too_large(size: int, largest: int) -> str:
 
 
 def inside(folder: Path, name: str) -> Path:
-    """The file of that name in the folder, links followed.  Raises NotRead for whatever leads out of the folder."""
+    """The file of that name in the folder, links followed.  Raises NotRead for whatever leads out of the folder.
+
+    :param folder: out of which nothing may lead
+    :param name: of the file, as it was typed
+    """
     windows, posix = PureWindowsPath(name), PurePosixPath(name)
     if windows.drive or windows.root or posix.is_absolute() or ".." in windows.parts:
         raise NotRead("is not read: name a file in the folder of the job file, without a path that leads out of it")

@@ -26,6 +26,10 @@ class Former:
 def present_text(said: str, texts: Texts, here: Collection[str] = ()) -> str | None:
     """What stands now for a text of an earlier version: one of ``here``, if possible.  None if it is no longer there.
 
+    :param said: the text of the earlier version
+    :param texts: of that version, with what stands in their place now
+    :param here: the texts of the present result
+
     >>> labels = {"Line {}, gap at least": ("Line “{}”, smallest possible gap",), "Clamp": ("Clamp load",), "Tools": ()}
     >>> present_text("Line left, gap at least", labels)
     'Line “left”, smallest possible gap'

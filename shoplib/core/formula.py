@@ -10,6 +10,11 @@ The body is straight-line arithmetic on SI floats or NumPy arrays::
 ``@formula`` returns the very function it was given.  Everything here only reads it.  There is one
 printer: it turns an expression into a tree of plain JSON nodes, and the dialects (LaTeX, text) are
 drawn from that tree.  The sheet takes the tree itself, so that no maths is ever parsed from text.
+
+Parameters that have one meaning in all functions:
+
+- ``fn``: a function marked with ``@formula``
+- ``node``: a tree of what is printed
 """
 
 from __future__ import annotations
@@ -42,7 +47,11 @@ class NotAFormula(ShoplibError, SyntaxError):
 
 
 def formula(*, symbol: str, source: str) -> Callable[[Function], Function]:
-    """Mark a function as a printable formula and return it; only its docstring is completed."""
+    """Mark a function as a printable formula and return it; only its docstring is completed.
+
+    :param symbol: as the source prints it, such as F_M
+    :param source: document, edition and clause
+    """
 
     def mark(fn: Function) -> Function:
         fn.symbol, fn.source = symbol, source  # type: ignore[attr-defined] # a plain function takes attributes
@@ -90,6 +99,7 @@ def _compiled(fn: Callable[..., Any]) -> tuple[Any, ...]:
 def trace(fn: Callable[..., Any], /, **si: Any) -> Iterator[tuple[str, ast.expr, Unit, Any]]:
     """Run the body line by line, and prove that the lines give what the function gives.
 
+    :param si: its parameters, each by keyword; in SI
     :raises AssertionError: the printed lines give another value than the function
     """
     scope: dict[str, Any] = dict(si)
@@ -117,17 +127,26 @@ LOOSE, ADD, MUL, APPLY, ATOM = range(5)  # how tightly a printed piece holds tog
 
 
 def row(*children: Node) -> Node:
-    """Pieces side by side."""
+    """Pieces side by side.
+
+    :param children: the pieces, from left to right
+    """
     return {"t": "row", "c": list(children)}
 
 
 def op(sign: str) -> Node:
-    """An operator or relation sign."""
+    """An operator or relation sign.
+
+    :param sign: as it is printed
+    """
     return {"t": "op", "v": sign}
 
 
 def num(text: str) -> Node:
-    """A number that is already formatted; "1.2×10⁻³" becomes a real power."""
+    """A number that is already formatted; "1.2×10⁻³" becomes a real power.
+
+    :param text: the number as it is printed
+    """
     mantissa, times, power = text.partition("×10")
     if not times:
         return {"t": "num", "v": text}
@@ -140,13 +159,22 @@ def num(text: str) -> Node:
 
 
 def quantity(value: float, unit: Unit, digits: int = 4, decimals: int = rounding.MOST_DIGITS) -> Node:
-    """An SI value as number and unit.  ``decimals``: zeros at the end are printed up to so many."""
+    """An SI value as number and unit.  ``decimals``: zeros at the end are printed up to so many.
+
+    :param value: in SI
+    :param unit: in which values are shown
+    :param digits: significant digits
+    :param decimals: zeros at the end are printed up to so many decimals
+    """
     number = num(rounding.without_further_zeros(show_number(float(unit.from_si(value)), digits), decimals))
     return row(number, {"t": "unit", "v": unit.text}) if unit.text else number
 
 
 def name(identifier: str) -> Node:
-    """A symbol: ``mu_G`` is μ with an upright G below."""
+    """A symbol: ``mu_G`` is μ with an upright G below.
+
+    :param identifier: of the parameter in Python
+    """
     head, _, sub = identifier.partition("_")
     letter = GREEK.get(head, head)
     node: Node = {"t": "sym" if len(letter) == 1 else "up", "v": letter}
@@ -169,7 +197,11 @@ _FULL_TURN_NODE = row(num("360"), {"t": "unit", "v": "°"})
 
 
 def tree(expression: ast.expr, values: Mapping[str, tuple[Node, int]] | None = None) -> Node:
-    """The expression as JSON nodes; with ``values`` the numbers stand in for the names."""
+    """The expression as JSON nodes; with ``values`` the numbers stand in for the names.
+
+    :param expression: the right side of a line of the body
+    :param values: name to what is printed in its place, and how tightly that binds; None: names are printed
+    """
     return _tree(expression, values or {})[0]
 
 
@@ -370,6 +402,9 @@ def worked(fn: Callable[..., Any], /, *, digits: int = 4, **si: float) -> list[L
     """The printed working of a formula for SI inputs; every unit as the formula declares it.
 
     A result has no zeros at its end that the numbers before it do not have.
+
+    :param digits: significant digits of the value
+    :param si: its parameters, each by keyword; in SI
     """
     units = units_of(fn)
     values = {k: _leaf(v, units[k], digits + 1) for k, v in si.items()}

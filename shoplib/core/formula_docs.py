@@ -37,18 +37,30 @@ def _meanings() -> dict[tuple[str, str], str]:
 
 
 def meaning(subject: str, symbol: str) -> str:
-    """What a symbol means in a subject of the handbook; "" where that is not written down."""
+    """What a symbol means in a subject of the handbook; "" where that is not written down.
+
+    :param subject: name of the module in the handbook
+    :param symbol: as the source prints it, such as F_M
+    """
     return _meanings().get((subject, symbol)) or _meanings().get(("", symbol), "")
 
 
 def in_si(unit: Unit) -> str:
-    """The SI unit that belongs to a unit, and the unit in which values are shown where that is another one."""
+    """The SI unit that belongs to a unit, and the unit in which values are shown where that is another one.
+
+    :param unit: any unit
+    """
     name = SI_NAMES.get(unit.name, "SI")
     return name if unit.si == 1.0 and not unit.offset else f"{name} (shown in {unit.text})"
 
 
 def documented(fn: Callable[..., Any], symbol: str, source: str) -> str:
-    """The docstring of a formula with its parameters, its value and its source."""
+    """The docstring of a formula with its parameters, its value and its source.
+
+    :param fn: the function, before it is marked
+    :param symbol: as the source prints it, such as F_M
+    :param source: document, edition and clause
+    """
     subject = fn.__module__.rpartition(".")[2]
     lines = [inspect.cleandoc(fn.__doc__ or ""), "", "Called in SI by floats or NumPy arrays; arrays broadcast.", ""]
     for name, annotation in fn.__annotations__.items():

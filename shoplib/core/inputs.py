@@ -24,6 +24,10 @@ class Inputs:
 
     In a run ``inputs.force`` is an SI float; what may be left out reads as None then.  The class lists its declarations
     in ``declared``, in the order of the form: its own in the order of its body, then those of its bases.
+
+    Parameters that have one meaning in all methods:
+
+    - ``name``: of the input
     """
 
     declared: ClassVar[tuple[Field, ...]] = ()
@@ -52,7 +56,10 @@ class Inputs:
         return self._values[name]
 
     def given(self, *names: str) -> bool:
-        """True when all of these were typed (or have a default)."""
+        """True when all of these were typed (or have a default).
+
+        :param names: of the inputs
+        """
         return all(self._values[n] is not None for n in names)
 
     def typed(self, name: str) -> bool:
@@ -62,6 +69,9 @@ class Inputs:
     def half_digit(self, name: str, item: int | None = None, column: str = "") -> float:
         """Half of the last digit typed, in SI: of an input, or of the ``item`` (from 0) and ``column`` of a list or
         table.  Zero when nothing was typed there.
+
+        :param item: of a list or table, counted from 0
+        :param column: of a table
         """
         f, typed, value = self._fields[name], self.as_entered.get(name), self._values[name]
         if f.kind == "list" and item is not None:
@@ -162,7 +172,11 @@ def _blank(typed: Any) -> bool:
 
 @functools.lru_cache(maxsize=4096)  # a keystroke changes one reading; the others are asked for again
 def half_digit_in_si(typed: str, unit: Unit) -> float:
-    """Half of the last digit of what was typed as a quantity of this unit, in SI.  A sum takes its coarsest term."""
+    """Half of the last digit of what was typed as a quantity of this unit, in SI.  A sum takes its coarsest term.
+
+    :param typed: as it was typed
+    :param unit: of the input; a text without a unit is in it
+    """
     terms = [t for t in re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", tidy(typed)) if re.search(r"\d", t)]
     trailing = re.search(r"[^\d\s.,/+\-][^+]*$", terms[-1]) if terms else None
     halves = []

@@ -11,11 +11,17 @@ OUTCOME_LABELS = {
 
 
 def outcome_label(code: object) -> str:
-    """The words for an outcome inside a sentence; "" for none, any other text as it is."""
+    """The words for an outcome inside a sentence; "" for none, any other text as it is.
+
+    :param code: the code of the outcome
+    """
     return "" if code is None else OUTCOME_LABELS.get(str(code), str(code))
 
 
 def outcome_heading(code: object) -> str:
-    """The same with a capital, alone in a cell."""
+    """The same with a capital, alone in a cell.
+
+    :param code: the code of the outcome
+    """
     words = outcome_label(code)
     return words[:1].upper() + words[1:]

@@ -49,5 +49,8 @@ _BOUNDS: dict[str, tuple[float, float]] = {  # unit of the field → lowest and 
 
 
 def plausible_bounds(unit: Unit) -> tuple[float, float]:
-    """The lowest and the highest SI value that may be typed for a quantity of this unit."""
+    """The lowest and the highest SI value that may be typed for a quantity of this unit.
+
+    :param unit: of the quantity
+    """
     return _BOUNDS.get(unit.name, (-1e12, 1e12))

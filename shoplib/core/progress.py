@@ -48,7 +48,12 @@ _LISTENER: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
 
 def step(done: float, total: float, what: str = "") -> None:
-    """Report the progress.  Raises Stopped when the listener stops the work."""
+    """Report the progress.  Raises Stopped when the listener stops the work.
+
+    :param done: how much is done, in the unit of ``total``
+    :param total: how much there is to do
+    :param what: is done now, in words; empty for no word
+    """
     listener = _LISTENER.get()
     if listener is not None:
         listener(Progress(done, total, what))
@@ -56,7 +61,10 @@ def step(done: float, total: float, what: str = "") -> None:
 
 @contextmanager
 def heard(listener: Listener) -> Iterator[None]:
-    """Listen to the work inside."""
+    """Listen to the work inside.
+
+    :param listener: called with each report; it stops the work by raising Stopped
+    """
     token = _LISTENER.set(listener)
     try:
         yield
@@ -66,7 +74,13 @@ def heard(listener: Listener) -> Iterator[None]:
 
 @contextmanager
 def part(done: float, total: float, what: str = "", *, size: float = 1) -> Iterator[None]:
-    """A part of the work, from ``done`` to ``done + size``; steps told inside count as fractions of it."""
+    """A part of the work, from ``done`` to ``done + size``; steps told inside count as fractions of it.
+
+    :param done: how much is done before this part, in the unit of ``total``
+    :param total: how much there is to do
+    :param what: is done in this part, in words
+    :param size: how much this part is, in the unit of ``total``
+    """
     step(done, total, what)
     outer = _LISTENER.get()
     if outer is None:
@@ -88,7 +102,10 @@ _LEFT: ContextVar[list[int] | None] = ContextVar("left", default=None)
 
 @contextmanager
 def allowance(amount: int) -> Iterator[None]:
-    """Let the work inside spend so much, all parts together, such as random draws.  Outside nothing is counted."""
+    """Let the work inside spend so much, all parts together, such as random draws.  Outside nothing is counted.
+
+    :param amount: that may be spent
+    """
     token = _LEFT.set([amount])
     try:
         yield
@@ -97,7 +114,10 @@ def allowance(amount: int) -> Iterator[None]:
 
 
 def spend(amount: int) -> None:
-    """Say what a part of the work costs, before it is done.  Raises TooMuch."""
+    """Say what a part of the work costs, before it is done.  Raises TooMuch.
+
+    :param amount: of the part that comes
+    """
     left = _LEFT.get()
     if left is not None:
         if amount > left[0]:
@@ -107,7 +127,10 @@ def spend(amount: int) -> None:
 
 @contextmanager
 def no_longer_than(seconds: float) -> Iterator[None]:
-    """Stop the work inside after so many seconds, at its next step: it raises Stopped."""
+    """Stop the work inside after so many seconds, at its next step: it raises Stopped.
+
+    :param seconds: how long at most
+    """
     outer, end = _LISTENER.get(), time.monotonic() + seconds
 
     def listen(progress: Progress) -> None:
@@ -151,7 +174,10 @@ class TerminalLine:
 
 @contextmanager
 def on_terminal(stream: TextIO) -> Iterator[None]:
-    """Show the work inside on a terminal; into a file or a pipe nothing is written."""
+    """Show the work inside on a terminal; into a file or a pipe nothing is written.
+
+    :param stream: where it is written, usually standard error
+    """
     if not stream.isatty():
         yield
         return

@@ -1,4 +1,11 @@
-"""Equality, floating-point noise and printed digits: decided here and nowhere else."""
+"""Equality, floating-point noise and printed digits: decided here and nowhere else.
+
+Parameters that have one meaning in all functions:
+
+- ``a``: a value; in any unit
+- ``b``: the value it is compared with; in the same unit
+- ``scale``: size of the terms from which one of them was taken as a difference; 0: none
+"""
 
 from __future__ import annotations
 
@@ -45,13 +52,20 @@ def below(a: float, b: float, scale: float = 0.0) -> bool:
 
 
 def without_noise(value: float, *terms: float) -> float:
-    """The value; zero when it is only the floating-point noise of these terms: 0.1 + 0.2 − 0.3 is 0."""
+    """The value; zero when it is only the floating-point noise of these terms: 0.1 + 0.2 − 0.3 is 0.
+
+    :param value: a sum or a difference; in any unit
+    :param terms: of which it was made; in the same unit
+    """
     size = max((abs(t) for t in terms), default=0.0)
     return 0.0 if abs(value) <= NOISE * size else value
 
 
 def total(*terms: float) -> float:
-    """The sum of the terms, free of noise."""
+    """The sum of the terms, free of noise.
+
+    :param terms: in one unit
+    """
     return without_noise(math.fsum(terms), *terms)
 
 
@@ -72,7 +86,11 @@ def round_half_up(x: float, digits: int) -> Decimal:
 
 
 def round_to_place(x: float, last: int) -> Decimal:
-    """``x`` to the place 10^``last``, as people round: 12.85 to tenths (−1) is 12.9."""
+    """``x`` to the place 10^``last``, as people round: 12.85 to tenths (−1) is 12.9.
+
+    :param x: a finite number
+    :param last: a power of ten: −1 for tenths
+    """
     exact = Decimal(f"{x:.14e}")  # it ends there itself: further digits would be those of the binary number
     return exact.quantize(Decimal(1).scaleb(max(last, exact.adjusted() - 14)), rounding=ROUND_HALF_UP)
 
@@ -87,6 +105,8 @@ def half_digit(typed: str) -> float:
 
     A fraction is rounded to its own denominator: half of 1/16 is the half-width of ``3 5/16``.
     Zero when there is no number.
+
+    :param typed: as it was typed
     """
     match = _NUMBER.search(typed)
     if match is None:
@@ -97,7 +117,10 @@ def half_digit(typed: str) -> float:
 
 
 def without_zeros(shown: str) -> str:
-    """A printed value without the zeros at its end, which nobody measured: 0.08000 mm is 0.08 mm."""
+    """A printed value without the zeros at its end, which nobody measured: 0.08000 mm is 0.08 mm.
+
+    :param shown: as it is printed, with its unit
+    """
     return re.sub(r"\.(\d*?)0+(?!\d)", lambda m: f".{m[1]}" if m[1] else "", shown)
 
 
@@ -105,7 +128,10 @@ _DECIMALS = re.compile(r"(?<=\d)[.,](\d+)")
 
 
 def decimals(shown: str) -> int:
-    """The most decimals of the numbers in a text."""
+    """The most decimals of the numbers in a text.
+
+    :param shown: as it is printed
+    """
     return max(map(len, _DECIMALS.findall(shown)), default=0)
 
 
@@ -113,6 +139,9 @@ def without_further_zeros(shown: str, least: int) -> str:
     """A printed value without the zeros at its end beyond so many decimals: 0.220000 mm with two is 0.22 mm.
 
     A zero that no reading has tells of a precision that nobody had.
+
+    :param shown: as it is printed, with its unit
+    :param least: decimals that stay, zeros or not
     """
 
     def cut(found: re.Match[str]) -> str:
@@ -123,7 +152,11 @@ def without_further_zeros(shown: str, least: int) -> str:
 
 
 def digits_to_tell(a: float, b: float, digits: int) -> int:
-    """Significant digits with which two different values also look different; ``digits`` when they are one value."""
+    """Significant digits with which two different values also look different; ``digits`` when they are one value.
+
+    :param b: the value it must look different from; in the same unit
+    :param digits: significant digits to begin with
+    """
     further = abs(a - b) > 10.0 ** (1 - digits) * max(abs(a), abs(b))  # apart by more than the last digit
     if further or same(a, b):
         return digits

@@ -92,7 +92,13 @@ class Readings:
             )
 
     def place(self, value: float, unit: Unit, digits: int, half_width: float | None = None) -> Place:
-        """Where a value ends, in its unit; ``half_width``: its uncertainty, SI."""
+        """Where a value ends, in its unit; ``half_width``: its uncertainty, SI.
+
+        :param value: in SI
+        :param unit: in which values are shown
+        :param digits: significant digits where no reading decides
+        :param half_width: its uncertainty, in SI; None where it is not known
+        """
         size, shown = value - unit.offset, unit.from_si(value)
         same_kind = self._by_kind.get(_kind(unit), [])
         if alike := [t.step for t in same_kind if rounding.same(t.value, size)]:
@@ -147,6 +153,8 @@ def uncertain_place(half_width: float) -> int:
 
     JCGM 100:2008, 7.2.6: at most two significant digits.  Where the second is dropped follows the rule of the
     Review of Particle Physics, Introduction, 5.3 (354 of 1000), from memory.
+
+    :param half_width: in any unit, above zero
     """
     first = _exponent(half_width)
     last = first - 1 if half_width < 3.55 * 10.0**first else first
@@ -155,7 +163,11 @@ def uncertain_place(half_width: float) -> int:
 
 
 def spread_of(half_width: float, unit: Unit) -> Value:
-    """An uncertainty, with the digits that it is shown with."""
+    """An uncertainty, with the digits that it is shown with.
+
+    :param half_width: in SI
+    :param unit: in which it is shown
+    """
     shown = unit.from_si(half_width)
     if not 0 < shown < math.inf:
         return Value(half_width, unit, "U", 1)

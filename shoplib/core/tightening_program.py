@@ -62,7 +62,10 @@ class Stage:
         return self.shown_in(self.unit)
 
     def shown_in(self, unit: Unit) -> str:
-        """The same in another unit of that kind: ``30 lbf·ft``."""
+        """The same in another unit of that kind: ``30 lbf·ft``.
+
+        :param unit: of torque for a stage in torque, of angle for one in angle
+        """
         if self.value is None:
             return "loosen"
         word = {"torque": "", "angle": "+", "check": "check ≥ "}.get(self.kind, self.kind + " ")
@@ -82,7 +85,10 @@ def _short(value: float, unit: Unit) -> str:
 
 
 def read_stage(typed: object) -> Stage:
-    """Read one stage.  Raises Unreadable, saying what to type instead."""
+    """Read one stage.  Raises Unreadable, saying what to type instead.
+
+    :param typed: as it was typed, such as ``30 N*m`` or ``+ 90 deg``
+    """
     text = tidy(typed)
     match = _NAMES.fullmatch(text)
     assert match is not None  # the pattern takes any text
@@ -148,7 +154,10 @@ def _read(rest: str, kind: str, text: str) -> Any:
 
 
 def read_stages(typed: Iterable[object]) -> tuple[list[Stage], list[tuple[int, str]]]:
-    """The stages that can be read, and (number, what is wrong) of each that cannot."""
+    """The stages that can be read, and (number, what is wrong) of each that cannot.
+
+    :param typed: each stage as it was typed
+    """
     stages, wrong = [], []
     for n, item in enumerate(typed, 1):
         try:

@@ -70,7 +70,11 @@ class NotATrace(Unreadable):
 
 # ------------------------------------------------------------------------------ reading
 def read_trace(typed: object, folder: Path | None = None) -> Trace:
-    """The trace of what was typed: the name of a CSV file in the folder, or the table itself.  Raises Unreadable."""
+    """The trace of what was typed: the name of a CSV file in the folder, or the table itself.  Raises Unreadable.
+
+    :param typed: the name of a file, or the table itself
+    :param folder: whose CSV files may be named; None: no file is opened
+    """
     if isinstance(typed, Trace):
         return typed
     if not isinstance(typed, str):
@@ -91,7 +95,10 @@ def read_trace(typed: object, folder: Path | None = None) -> Trace:
 
 
 def names_a_trace_file(typed: object) -> bool:
-    """Whether what was typed is the name of a file, with or without its columns."""
+    """Whether what was typed is the name of a file, with or without its columns.
+
+    :param typed: as it was typed
+    """
     return isinstance(typed, str) and "\n" not in typed.strip() and csv_file.names_a_file(typed.partition(";")[0])
 
 
@@ -110,6 +117,8 @@ def _named(choices: Sequence[str]) -> dict[str, str]:
 def parse(raw: bytes, named: Mapping[str, str] | None = None) -> Trace:
     """The trace of the bytes of a table.  ``named``: angle, torque, force or time → heading of its column.
 
+    :param raw: the bytes of the table
+    :param named: angle, torque, force or time to the heading of its column; None: found by their headings
     :raises Unreadable: too large, or not a trace
     """
     if len(raw) > TRACE_FILE.size:

@@ -14,6 +14,8 @@ LONGEST_TEXT = 4000
 def text_or_number(raw: Any, pure: bool) -> Any:
     """What may be read as one value: a text, or a number, which is left as it is where only a pure number can stand.
 
+    :param raw: as it was typed: a text or a number
+    :param pure: whether only a pure number can stand here
     :raises Unreadable: a list, a table, or yes and no
     """
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
@@ -24,6 +26,7 @@ def text_or_number(raw: Any, pure: bool) -> Any:
 def plain_text(raw: Any) -> str:
     """A text as it was typed; a number is a name here, such as the property class 8.8.
 
+    :param raw: as it was typed: a text or a number
     :raises Unreadable: no text, an empty or too long one, or one with hidden characters
     """
     if isinstance(raw, int | float) and not isinstance(raw, bool):
@@ -42,6 +45,7 @@ def plain_text(raw: Any) -> str:
 def json_list(raw: str) -> Any:
     """What a text in JSON holds.
 
+    :param raw: a text in JSON
     :raises Unreadable: too long, or no JSON
     """
     if len(raw) > 5_000_000:

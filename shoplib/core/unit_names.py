@@ -2,6 +2,10 @@
 
 What pint says about the common units stands in two tables beside this module; pint itself, which takes a third of a
 second to start, is asked about other units only.
+
+Parameters that have one meaning in all functions:
+
+- ``units``: a unit as pint spells it, such as N*m
 """
 
 from __future__ import annotations
@@ -202,7 +206,11 @@ def base_of(units: str) -> tuple[float, str]:
 
 
 def same_dimension(a: str, b: str) -> bool:
-    """Whether two units have one dimension; an angle and a percentage are both without."""
+    """Whether two units have one dimension; an angle and a percentage are both without.
+
+    :param a: a unit as pint spells it
+    :param b: a unit as pint spells it
+    """
     return a == b or parsed(a).dimensionality == parsed(b).dimensionality
 
 
@@ -216,7 +224,11 @@ def kind_or_none(units: str) -> str | None:
 
 @functools.cache
 def factor_to_si(units: str, wanted: str, si: float) -> tuple[float, float] | None:
-    """(factor, offset) that turn a number in `units` into SI, if it is what `wanted` is."""
+    """(factor, offset) that turn a number in `units` into SI, if it is what `wanted` is.
+
+    :param wanted: the unit that is wanted, by our name
+    :param si: the SI size of one of the wanted unit
+    """
     if units == pint_name(wanted) and wanted not in ("K", "degC"):
         return si, 0.0  # the wanted unit itself
     known = _factors().get(wanted)
@@ -225,7 +237,10 @@ def factor_to_si(units: str, wanted: str, si: float) -> tuple[float, float] | No
 
 
 def factor_by_pint(units: str, wanted: str) -> tuple[float, float] | None:
-    """(factor, offset) that turn a number in `units` into `wanted`, temperatures into kelvin, from pint."""
+    """(factor, offset) that turn a number in `units` into `wanted`, temperatures into kelvin, from pint.
+
+    :param wanted: the unit that is wanted, by our name
+    """
     reg = registry()
     difference = wanted == "K"
     if difference and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K
@@ -243,7 +258,10 @@ def factor_by_pint(units: str, wanted: str) -> tuple[float, float] | None:
 
 
 def pint_name(name: str) -> str:
-    """Our unit names as pint spells them."""
+    """Our unit names as pint spells them.
+
+    :param name: our name of the unit
+    """
     if name in ("%", ""):
         return "percent" if name else "dimensionless"
     return {"uin": "microinch", "1e-6/K": "1e-6/K"}.get(name, name)
@@ -254,11 +272,17 @@ _BIG_POWER = re.compile(r"(\*\*|\^)\s*-?\d{2,}|(\*\*|\^).*(\*\*|\^)")
 
 
 def may_be_parsed(typed: str) -> bool:
-    """Whether pint may be asked: a short unit without large powers."""
+    """Whether pint may be asked: a short unit without large powers.
+
+    :param typed: a unit as it was typed
+    """
     return bool(_SAFE_UNIT.fullmatch(typed)) and not _BIG_POWER.search(typed)
 
 
 def as_pint(typed: str) -> str:
-    """A unit as pint spells it: kg/m³ and kg/m3 have a power."""
+    """A unit as pint spells it: kg/m³ and kg/m3 have a power.
+
+    :param typed: a unit as it was typed
+    """
     plain = typed.replace("μ", "µ").replace("·", "*").replace("²", "**2").replace("³", "**3")
     return re.sub(r"(?<=[A-Za-z])([23])(?![A-Za-z0-9])", r"**\1", plain)

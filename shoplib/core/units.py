@@ -3,6 +3,10 @@
 A :class:`Unit` is a label with an SI factor.  Formulas carry units only as annotations
 (``d: mm``) and always see plain SI numbers.  What a typed unit
 means stands in :mod:`shoplib.core.unit_names`.
+
+Parameters that have one meaning in all functions:
+
+- ``typed``: as it was typed
 """
 
 from __future__ import annotations
@@ -42,11 +46,17 @@ class Unit:
     offset: float = 0.0  # kelvin, for degrees Celsius only
 
     def to_si(self, shown: Any) -> Any:
-        """SI value of a number shown in this unit."""
+        """SI value of a number shown in this unit.
+
+        :param shown: in this unit; a number or an array
+        """
         return shown * self.si + self.offset
 
     def from_si(self, value: Any) -> Any:
-        """Number to show in this unit for an SI value."""
+        """Number to show in this unit for an SI value.
+
+        :param value: in SI; a number or an array
+        """
         return (value - self.offset) / self.si
 
 
@@ -110,7 +120,10 @@ def unit_of(annotation: Any) -> Unit:
 
 
 def difference(unit: Unit) -> Unit:
-    """The unit of a difference of two such values: kelvin for degrees Celsius, else the same."""
+    """The unit of a difference of two such values: kelvin for degrees Celsius, else the same.
+
+    :param unit: of the two values
+    """
     return unit_of(kelvin) if unit.offset else unit
 
 
@@ -120,7 +133,11 @@ _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 @functools.lru_cache(maxsize=4096)  # most of the numbers of a form stay the same at a keystroke
 def show_number(x: float | None, digits: int = 4) -> str:
-    """A number as people write it: true minus, grouped from five digits on, never "nan"."""
+    """A number as people write it: true minus, grouped from five digits on, never "nan".
+
+    :param x: in the unit that is shown; None is told as "not known"
+    :param digits: significant digits
+    """
     if x is None or math.isnan(x):
         return "not known"
     if math.isinf(x):
@@ -166,7 +183,13 @@ def show(value: float | None, unit: Unit, digits: int = 4) -> str:
 
 
 def show_to_place(value: float, unit: Unit, last: int, zeros: int | None = None) -> str:
-    """An SI value in its unit, to the place 10^``last``; without the zeros at its end beyond the place ``zeros``."""
+    """An SI value in its unit, to the place 10^``last``; without the zeros at its end beyond the place ``zeros``.
+
+    :param value: in SI
+    :param unit: in which values are shown
+    :param last: a power of ten: −1 for tenths
+    :param zeros: the last place where a zero is shown; None: ``last``
+    """
     shown = unit.from_si(value)
     if not math.isfinite(shown):
         return show(value, unit)
@@ -243,7 +266,11 @@ def _resolve(typed: str, wanted: Unit) -> tuple[str, float, float]:
 
 
 def clip(text: str, most: int = 40) -> str:
-    """What was typed, short enough and safe for a message."""
+    """What was typed, short enough and safe for a message.
+
+    :param text: as it was typed
+    :param most: characters at most
+    """
     text = "".join(c if c.isprintable() else "·" for c in text)
     return text if len(text) <= most else text[:most] + "…"
 
@@ -291,7 +318,10 @@ def read_number(typed: str) -> float:
 
 
 def as_text(typed: str | int | float) -> str:
-    """A text, or a number as text; raises Unreadable for a whole number that no text box can hold."""
+    """A text, or a number as text; raises Unreadable for a whole number that no text box can hold.
+
+    :param typed: a text or a number
+    """
     if isinstance(typed, int) and typed.bit_length() > 4 * LONGEST_ENTRY:  # str() refuses thousands of digits
         raise Unreadable("the number has too many digits")
     return str(typed)
@@ -363,6 +393,8 @@ def read_sum(typed: object, wanted: Unit) -> Reading:
     """A stack such as ``"0.05 + 0.03 mm"``: each term listed, the value their sum.  A lone term serves too.
 
     A term without a unit takes that of the last one.
+
+    :param wanted: the unit of a term without one, and the dimension of all
     """
     text = tidy(typed)
     terms = re.split(r"(?<![eE\s])\s*\+\s*(?=[\d.,])", text)

@@ -17,9 +17,10 @@ from shoplib import __version__
 from shoplib.core import conditions
 from shoplib.core.checks import Check, Outcome, Value, worst
 from shoplib.core.errors import BadInput, Problem
-from shoplib.core.fields import Field, Renamed, _object, _read_fields
+from shoplib.core.fields import ALLOWED, NOT_ALLOWED, Field, _read_fields
 from shoplib.core.former import Former
 from shoplib.core.formula import text
+from shoplib.core.input_schema import object_schema
 from shoplib.core.inputs import Inputs, _blank, _entered
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.core.worksheet import Step, Worksheet
@@ -33,6 +34,10 @@ def in_labels(said: str, fields: Iterable[Field], typed: object) -> str:
 
     Only a name with an underscore is surely a name; "cut" may be a word.  A name that also stands somewhere in what
     was typed is left alone: the message may be quoting it, and what a person typed is never altered.
+
+    :param said: the message, with inputs by their names
+    :param fields: the declared inputs
+    :param typed: what was typed, which stays as it is; None where it does not matter
     """
     if "_" not in said:
         return said
@@ -84,7 +89,10 @@ class Result:
         return forecasts is not None and forecasts(self.inputs)
 
     def in_labels(self, said: str) -> str:
-        """A remark, an assumption or a caution for somebody who sees labels, not names."""
+        """A remark, an assumption or a caution for somebody who sees labels, not names.
+
+        :param said: the text, with inputs by their names
+        """
         return in_labels(said, self.working.fields, self.inputs.as_entered)
 
     @property
@@ -99,7 +107,10 @@ class Result:
         return [self.in_labels(c) for c in self.foremost]
 
     def as_text(self, *, cautions: bool = True) -> str:
-        """The whole result for a terminal or a notebook's text output; without its cautions under a form."""
+        """The whole result for a terminal or a notebook's text output; without its cautions under a form.
+
+        :param cautions: whether they are told
+        """
         lines = [self.working.title, "=" * len(self.working.title)]
         for f in self.working.fields:
             entered = self.inputs.as_entered.get(f.name)
@@ -127,6 +138,8 @@ class Result:
 
         A column is called by its name, with its unit behind it: ``height, mm``.  A list gives one column.
         Raises KeyError where there is no result of that name, TypeError where it is a single value.
+
+        :param name: of the result
         """
         import pandas
 
@@ -142,7 +155,10 @@ class Result:
         raise TypeError(f"{name} is a single value, not a table")
 
     def to_json(self, *, steps: bool = True) -> dict[str, Any]:
-        """One plain object, as printed by ``shoplib work … --json``."""
+        """One plain object, as printed by ``shoplib work … --json``.
+
+        :param steps: whether the steps are in it
+        """
         return {
             "working": self.working.name,
             "version": __version__,
@@ -188,7 +204,10 @@ class Picture:
 
 @functools.cache
 def pictures_beside(module: str) -> Mapping[str, Picture]:
-    """The pictures of the topic in which a module lies, by the name of the working."""
+    """The pictures of the topic in which a module lies, by the name of the working.
+
+    :param module: its full name
+    """
     package, _, _ = module.rpartition(".")
     if not package.startswith("shoplib.topics."):
         return {}
@@ -200,6 +219,17 @@ def pictures_beside(module: str) -> Mapping[str, Picture]:
         return {}
     found: Mapping[str, Picture] = beside.PICTURES
     return found
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """The present name of an input of an earlier version, and its old words in present words."""
+
+    name: str
+    words: Mapping[str, str] = field(default_factory=dict)
+
+
+COMPARISON_BEFORE = {"comparison": Renamed("at_limit", {"<": NOT_ALLOWED, "<=": ALLOWED, "≤": ALLOWED})}
 
 
 @dataclass(frozen=True)
@@ -222,6 +252,7 @@ class Working:
     def current(self, typed: Mapping[str, Any]) -> dict[str, Any]:
         """What was typed, with the inputs of earlier versions under the names that they have now.
 
+        :param typed: each input as it was typed, by its name of any version
         :raises BadInput: an input typed both under its earlier name and under its name now
         """
         if not any(name in typed for name in self.renamed):
@@ -261,7 +292,10 @@ class Working:
         return self.picture.size if self.picture else PICTURE_SIZE
 
     def pictures(self, result: Result) -> bool:
-        """True when there is something to draw; where ``alt`` has no words, this result has no picture."""
+        """True when there is something to draw; where ``alt`` has no words, this result has no picture.
+
+        :param result: of this working
+        """
         return self.draw is not None and (self.alt is None or bool(self.alt(result)))
 
     @property
@@ -270,7 +304,10 @@ class Working:
         return f"{self.question[:1].upper()}{self.question[1:]}?"
 
     def field(self, name: str) -> Field | None:
-        """The declaration of an input, by name."""
+        """The declaration of an input, by name.
+
+        :param name: of the input
+        """
         return self._by_name.get(name)
 
     @functools.cached_property
@@ -316,7 +353,7 @@ class Working:
 
     def schema(self) -> dict[str, Any]:
         """JSON Schema of the inputs."""
-        described = _object(self.fields)
+        described = object_schema(self.fields)
         for f in self.fields:
             if f.kind == "table":
                 described["properties"][f.name]["items"] |= conditions.as_schema(f.columns)

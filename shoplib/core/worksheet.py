@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
 from shoplib.core import rounding
 from shoplib.core.checks import NO_LIMIT, UNSOURCED, Check, Origin, Outcome, Rule, Uncertainty, Value, decide
 from shoplib.core.errors import BadInput, Problem
-from shoplib.core.fields import ALLOWED, PURE, _number
+from shoplib.core.fields import ALLOWED, PURE
 from shoplib.core.formula import Line, latex, text, worked
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import NOISE
 from shoplib.core.shown_digits import Readings, spread_of
-from shoplib.core.units import Unit, difference, unit_of
+from shoplib.core.units import Reading, Unit, difference, unit_of
 
 if TYPE_CHECKING:
     from shoplib.core.working import Working
@@ -109,6 +109,7 @@ class Worksheet:
 
         :param title: what the step works out; a :class:`Heading` has a note and a number of digits as well
         :param fn: a function marked with ``@formula``
+        :param args: not allowed
         :param si: its parameters, each by keyword; in SI, single values or arrays
         :returns: the value of the formula; in SI, zero where it is noise only
         :raises TypeError: called by position
@@ -142,11 +143,21 @@ class Worksheet:
         return value
 
     def shown(self, value: float, unit: Unit, digits: int = 4) -> str:
-        """A value inside a sentence, with the digits that the readings support."""
+        """A value inside a sentence, with the digits that the readings support.
+
+        :param value: in SI
+        :param unit: in which values are shown
+        :param digits: significant digits at most
+        """
         return Value(value, unit, "", digits, self.readings).shown
 
     def set_with(self, digits: int, unit: Any, *values: float) -> None:
-        """Show these values, which a tool is set to, with as many digits wherever they are judged."""
+        """Show these values, which a tool is set to, with as many digits wherever they are judged.
+
+        :param digits: significant digits
+        :param unit: an annotation such as N_m
+        :param values: in SI
+        """
         self._settings += [Value(v, unit_of(unit), "", digits) for v in values]
 
     def results(self) -> dict[str, Value]:
@@ -160,12 +171,18 @@ class Worksheet:
         }
 
     def assume(self, statement: str) -> None:
-        """Something taken as true that nobody typed."""
+        """Something taken as true that nobody typed.
+
+        :param statement: a sentence
+        """
         if statement not in self.assumptions:
             self.assumptions.append(statement)
 
     def caution(self, statement: str) -> None:
-        """A caution that depends on the inputs."""
+        """A caution that depends on the inputs.
+
+        :param statement: a sentence that begins with the condition or the command
+        """
         if statement not in self.cautions:
             self.cautions.append(statement)
 
@@ -191,7 +208,14 @@ class Worksheet:
     ) -> Outcome:
         """Compare in SI with ``≤ < ≥ >``, and keep the check.
 
+        :param label: of the check, as forms and sheets print it
         :param found: the value, already at the worst corner of what was typed as a range; None: not measured
+        :param comparison: one of ``≤ < ≥ >``
+        :param bound: the limit; in SI, None where nobody gave one
+        :param unit: an annotation such as kN
+        :param source: of the limit; None where nobody gave it
+        :param remark: beside the outcome; empty for none
+        :param digits: significant digits, one or more
         :param uncertainty: of a reading.  With it the decision follows ISO 14253-1, or simple acceptance where
             ``decision_rule`` was typed so
         :param between: the least and the most that the value can be, where that is no band of equal width to both
@@ -248,14 +272,25 @@ class Worksheet:
         return Rule.WORST_CASE if corner else Rule.NONE
 
     def counted(self, uncertainty: Uncertainty | None, geometry: bool = False) -> float:
-        """The half-width that counts: none under simple acceptance."""
+        """The half-width that counts: none under simple acceptance.
+
+        :param uncertainty: of the value; None where it is not known
+        :param geometry: whether it is a range of possible positions, which counts under every rule
+        """
         rule = self._rule(uncertainty, None, geometry)
         return uncertainty.half_width if uncertainty and rule is Rule.GUARD_BANDS else 0.0
 
     def decided(
         self, low: float, high: float, comparison: str, bound: float, geometry: bool = False
     ) -> tuple[Outcome, str]:
-        """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit."""
+        """The outcome, and the comparison as it was used.  One that nobody typed decides nothing at the limit.
+
+        :param low: the least that the value can be; in SI
+        :param high: the most that it can be; in SI
+        :param comparison: one of ``≤ < ≥ >``
+        :param bound: the limit; in SI
+        :param geometry: whether it is a range of possible positions, which counts under every rule
+        """
         if geometry or self.working.field("at_limit") is None:
             return decide(low, high, comparison, bound), comparison
         typed = self.inputs["at_limit"]
@@ -298,7 +333,10 @@ class Worksheet:
         return f"it lies at the limit: type whether the limit itself is allowed ({self.label('at_limit')})"
 
     def label(self, name: str) -> str:
-        """An input as a message names it."""
+        """An input as a message names it.
+
+        :param name: of the input
+        """
         declared = self.working.field(name)
         return f"“{declared.label}”" if declared else name
 
@@ -327,6 +365,11 @@ class Worksheet:
         :param unit: in which both are shown; None for text
         :param source: of the limit: document, edition, page; None: not known
         :param outcome: as the rule decided it
+        :param remark: beside the outcome; empty for none
+        :param digits: significant digits, one or more
+        :param uncertainty: of the value found; None where it is not known or has no meaning
+        :param rule: by which the uncertainty was used
+        :param corner: input to its value at the worst corner; in SI
         """
         u = None if unit is None else unit_of(unit)
         its_unit = None if isinstance(found, str) else u  # text as it was typed holds its own unit
@@ -360,6 +403,10 @@ class Worksheet:
 
         From the instrument's certificate or its resolution, whichever is more, where they were typed; else half the
         last digit typed.  An expanded uncertainty is taken to coverage factor 2, as ISO 14253-1 does by default.
+
+        :param name: of the input
+        :param item: of a list or table, counted from 0
+        :param column: of a table
         """
         parts = []
         if self.working.field("expanded_uncertainty") and self.inputs.given("expanded_uncertainty"):
@@ -381,6 +428,10 @@ class Worksheet:
         where it does from the middle, each is moved to the end that takes the value furthest.  Where it stands still,
         the others may decide its way, so such inputs are moved last, one after the other, twice over.
         One that was typed as zero says that there is none of it, and is exact.
+
+        :param function: takes the inputs by keyword, in SI, and returns one number
+        :param names: of the inputs that it depends on
+        :param halves: input to its half-width, in SI; of the others half of the last digit typed counts
         """
         middle = {n: float(_number(self.inputs[n])) for n in names}
         known = halves or {}
@@ -405,7 +456,12 @@ class Worksheet:
 
 
 def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float]) -> Any:
-    """The value of a formula; zero when it is only the floating-point noise of arguments of its own dimension."""
+    """The value of a formula; zero when it is only the floating-point noise of arguments of its own dimension.
+
+    :param fn: a function marked with ``@formula``
+    :param value: of the formula; in SI, a number or an array
+    :param arguments: those that it was called with; in SI
+    """
     if not isinstance(value, float):
         return value
     units = dimensions_of(fn)
@@ -414,7 +470,14 @@ def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float])
 
 @functools.cache
 def dimensions_of(fn: Callable[..., Any]) -> tuple[tuple[str, bool], ...]:
-    """Each argument of a formula, and whether it has the unit of the result."""
+    """Each argument of a formula, and whether it has the unit of the result.
+
+    :param fn: a function marked with ``@formula``
+    """
     hints = get_type_hints(fn, include_extras=True)
     wanted = unit_of(hints["return"]).name
     return tuple((n, unit_of(h).name == wanted) for n, h in hints.items() if n != "return")
+
+
+def _number(x: Any) -> Any:
+    return x.value if isinstance(x, Reading) else x

@@ -22,6 +22,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 def settled(call: Callable[[], T], seconds: float) -> T:
     """The result of ``call``; it is retried for this many seconds while it is not known whether it was saved.
 
+    :param call: saves something under one uid, each time it is called
+    :param seconds: how long at most
     :raises Uncertain: still not known whether it was saved
     """
     until, unknown = time.monotonic() + seconds, None
@@ -39,7 +41,10 @@ def settled(call: Callable[[], T], seconds: float) -> T:
 
 
 def asked_again(method: F) -> F:
-    """A method of the store that is retried with the same uid while it is not known whether it was saved."""
+    """A method of the store that is retried with the same uid while it is not known whether it was saved.
+
+    :param method: takes ``uid`` by keyword
+    """
 
     @functools.wraps(method)
     def run(store: Any, *args: Any, **more: Any) -> Any:
@@ -51,5 +56,8 @@ def asked_again(method: F) -> F:
 
 
 def may_be_saved(error: StoreError) -> bool:
-    """Whether a COMMIT that ended in this error may still have been saved."""
+    """Whether a COMMIT that ended in this error may still have been saved.
+
+    :param error: of the database
+    """
     return isinstance(error, Failing) or not isinstance(error, Busy | Full)

@@ -22,14 +22,20 @@ FORM = "engine_card"
 
 
 def to_file(typed: Mapping[str, Any]) -> bytes:
-    """The card as typed; empty fields are left out."""
+    """The card as typed; empty fields are left out.
+
+    :param typed: field of the card to what was typed
+    """
     card = {k: v for k, v in typed.items() if v not in (None, "", [])}
     whole = {"schema": SCHEMA, "program": __version__, "card": card}
     return (json.dumps(whole, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
 
 
 def from_file(raw: bytes) -> dict[str, Any]:
-    """What was typed into the card.  Raises NotAJob for another file, BadInput for a bad value."""
+    """What was typed into the card.  Raises NotAJob for another file, BadInput for a bad value.
+
+    :param raw: the bytes of the file
+    """
     found = validation.read_json(raw, JOB_FILE)
     if not isinstance(found, Mapping) or found.get("schema") != SCHEMA or not isinstance(found.get("card"), Mapping):
         raise NotAJob("is not an engine card; choose a file that was saved under “Save the card as a file”")

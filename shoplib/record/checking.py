@@ -1,6 +1,10 @@
 """Reads lines that may be damaged, and checks the whole record for damage.
 
 Nothing here trusts the contents of the database: a damaged line is shown as far as it can be read, and is named.
+
+Parameters that have one meaning in all functions:
+
+- ``row``: a row of the table of lines
 """
 
 from __future__ import annotations
@@ -23,7 +27,10 @@ SHOWN = ("number", "engine", "customer_ref", "complaint", "done_by", "date")  # 
 
 # ------------------------------------------------------------------------------ reading what may be damaged
 def body_of(row: Any, number: str) -> dict[str, Any]:
-    """The body of a line that the next one builds on.  Raises Damaged, naming the job and the line."""
+    """The body of a line that the next one builds on.  Raises Damaged, naming the job and the line.
+
+    :param number: of the job
+    """
     found = _parsed(row.body)
     if not isinstance(found, dict):
         raise _unreadable(row, number)
@@ -31,7 +38,10 @@ def body_of(row: Any, number: str) -> dict[str, Any]:
 
 
 def fields_of(row: Any, number: str) -> dict[str, Any]:
-    """The fields in a line of the header.  Raises Damaged."""
+    """The fields in a line of the header.  Raises Damaged.
+
+    :param number: of the job
+    """
     found = body_of(row, number).get("fields")
     if not isinstance(found, dict):
         raise _unreadable(row, number)
@@ -43,7 +53,10 @@ def _unreadable(row: Any, number: str) -> Damaged:
 
 
 def line_of(row: Any, uids: Mapping[int, str]) -> Line:
-    """A stored line, as far as it can be read."""
+    """A stored line, as far as it can be read.
+
+    :param uids: number of a line to its uid
+    """
     about = None if row.about is None else uids.get(row.about, "?")
     body = _parsed(row.body)
     n = row.n if isinstance(row.n, int) else 0
@@ -73,6 +86,10 @@ def job_of(job_uid: str, rows: Sequence[Any], before: Read | None = None) -> Job
 
     ``before``: the same job read earlier.  Each stored line is compared with it, and only what differs is parsed and
     hashed.  A damaged job is always read in full.
+
+    :param job_uid: uid of the job
+    :param rows: of the table of lines, in order
+    :param before: what was read of the job earlier; None: nothing
     """
     same = 0 if before is None or before.job.damaged else _same(before.rows, rows)
     if before is not None and same == len(rows) == len(before.rows) > 0:
@@ -90,7 +107,12 @@ class JobReader:
         self._last: Read | None = None
 
     def job(self, c: sa.Connection, job_id: int, job_uid: str) -> Job:
-        """The current state of a job, with its whole history."""
+        """The current state of a job, with its whole history.
+
+        :param c: an open connection to the record
+        :param job_id: key of the job's row in the table of jobs
+        :param job_uid: uid of the job
+        """
         t = schema.line
         rows = c.execute(sa.select(t).where(t.c.job == job_id).order_by(t.c.n)).all()
         last = self._last
@@ -122,7 +144,13 @@ def _no_constant(name: str) -> Any:
 
 # ------------------------------------------------------------------------------ checking the record
 def damage(c: sa.Connection, known: ledger.End, place: str, version: int) -> list[str]:
-    """All damage found, each item named with its job.  ``version``: of the tables."""
+    """All damage found, each item named with its job.  ``version``: of the tables.
+
+    :param c: an open connection to the record
+    :param known: the end of the chain, as this program read or wrote it last
+    :param place: the record in messages: its address without a password
+    :param version: of the tables
+    """
     jobs: dict[str, Job] = {}
     looks: tuple[Callable[[], Iterator[str]], ...] = (
         lambda: _file(c),
@@ -180,7 +208,10 @@ def _jobs(c: sa.Connection, jobs: dict[str, Job]) -> Iterator[str]:
 
 
 def row_of_header(header: Mapping[str, Any]) -> dict[str, str]:
-    """What the list of jobs shows of a header, and what is searched."""
+    """What the list of jobs shows of a header, and what is searched.
+
+    :param header: its fields, by name
+    """
     texts = [v for v in header.values() if isinstance(v, str)]
     texts += [t for k in ("people", "instruments") for r in header.get(k, ()) for t in r.values()]
     return {k: str(header.get(k, "")) for k in SHOWN} | {"search": fold("\n".join(texts))}
@@ -217,7 +248,11 @@ def _places(job: Job, rows: Sequence[Any]) -> Iterator[str]:
 
 
 def place_of(body: Mapping[str, Any], by_uid: Mapping[str, Line]) -> str:
-    """Programme, stage and bolt of a tick: a corrected programme is the same programme."""
+    """Programme, stage and bolt of a tick: a corrected programme is the same programme.
+
+    :param body: the fields of the line
+    :param by_uid: uid to line
+    """
     programme = str(body.get("programme"))
     while (line := by_uid.get(programme)) is not None and line.about is not None:
         programme = line.about

@@ -2,6 +2,12 @@
 
 An embedded SQLite file by default: write-ahead log, every commit forced to the disk before it is acknowledged,
 foreign keys held.  The same code on PostgreSQL by a URL.
+
+Parameters that have one meaning in all functions:
+
+- ``url``: the database's address
+- ``wait``: s, how long a lock is waited for
+- ``engine``: of the database
 """
 
 from __future__ import annotations
@@ -30,6 +36,7 @@ NOTHING_SAVED = f"Nothing was saved. {ON_SCREEN}"
 def url_of(where: str | Path) -> sa.URL:
     """The database URL of a file name, or of a ``postgresql://`` URL.
 
+    :param where: the file's name, or the URL of a server
     :raises Unreachable: not the address of a record
     """
     text = str(where).strip()
@@ -63,6 +70,7 @@ def place_of(url: sa.URL) -> str:
 def make_file(path: Path) -> None:
     """An empty file that only this user can read, where there is none; SQLite gives its log the same mode.
 
+    :param path: of the file
     :raises Unreachable: there is a folder of that name
     """
     if path.is_dir():
@@ -187,6 +195,7 @@ def _begin_writing(connection: sqlite3.Connection, turns: Turns, wait: float) ->
 def in_words(place: str, wait: float) -> Iterator[None]:
     """Turn the database's errors into sentences that say what happened and that nothing was saved.
 
+    :param place: the record in messages: its address without a password
     :raises StoreError: what happened, in words
     """
     try:
@@ -268,7 +277,10 @@ def _of_postgres(error: BaseException | None, place: str, wait: float) -> StoreE
 
 
 def unknown(error: StoreError) -> str:
-    """The message for an error after which it is not known whether the data was saved."""
+    """The message for an error after which it is not known whether the data was saved.
+
+    :param error: of the database
+    """
     what = str(error).partition(NOTHING_SAVED)[0].rstrip()
     return f"{what} It is not known whether it was saved. Save it again: it is saved only once."
 
@@ -366,6 +378,7 @@ def _read_only_engine(path: Path, mode: str, wait: float) -> sa.Engine:
 def prepare(engine: sa.Engine, place: str) -> None:
     """Create the tables in an empty database, or upgrade an older store; refuse anything else.
 
+    :param place: the record in messages: its address without a password
     :raises ReadOnly: older tables, which only their owner may upgrade
     """
     if _is_current(engine):
@@ -421,7 +434,10 @@ def _copy_before(engine: sa.Engine, found: int) -> None:
 
 
 def backup(engine: sa.Engine, target: Path, wait: float) -> None:
-    """A copy of an SQLite store under a new name.  Raises Refused on a server or over an existing file."""
+    """A copy of an SQLite store under a new name.  Raises Refused on a server or over an existing file.
+
+    :param target: the file to be made, which may not exist
+    """
     if engine.dialect.name != "sqlite":
         raise Refused("use the server's own backup for a record on a server")
     if target.exists():
@@ -431,7 +447,10 @@ def backup(engine: sa.Engine, target: Path, wait: float) -> None:
 
 
 def copy_to(engine: sa.Engine, target: Path) -> None:
-    """A consistent copy of an SQLite store, while others go on writing; whole or not at all."""
+    """A consistent copy of an SQLite store, while others go on writing; whole or not at all.
+
+    :param target: the file to be made
+    """
     with (
         parts.whole(target) as part,
         engine.connect() as connection,

@@ -3,6 +3,12 @@
 A draft belongs to one desk, one job (or none yet) and one form.  The table holds only a hash of the desk's name, so
 that nobody who reads one draft can find the others by name.  Version 1 of the record did not store the desk of a
 job's draft: such a draft (desk ``?``) is restored at every desk that has none of its own.
+
+Parameters that have one meaning in all functions:
+
+- ``desk``: name of the desk, which has its own drafts
+- ``c``: an open connection to the record
+- ``job``: key of the job's drafts: its uid, or empty
 """
 
 from __future__ import annotations
@@ -35,6 +41,7 @@ def key(desk: str) -> str:
 def job_key(c: sa.Connection, number: str | None) -> str:
     """The key of a job's drafts: its uid; none before a job was chosen.
 
+    :param number: of the job; None: none was chosen
     :raises NoSuchJob: no job of that number
     """
     if number is None:
@@ -46,7 +53,10 @@ def job_key(c: sa.Connection, number: str | None) -> str:
 
 
 def read(inputs: Any) -> dict[str, Any] | None:
-    """The inputs in a draft; None when they cannot be read."""
+    """The inputs in a draft; None when they cannot be read.
+
+    :param inputs: as they were saved, in JSON
+    """
     try:
         found = json.loads(inputs)
     except (ValueError, TypeError, RecursionError):
@@ -55,7 +65,12 @@ def read(inputs: Any) -> dict[str, Any] | None:
 
 
 def save(c: sa.Connection, desk: str, job: str, form: str, inputs: str, saved_at: str) -> None:
-    """The last one wins."""
+    """The last one wins.
+
+    :param form: name of the working, or of the kind of line
+    :param inputs: of the form, as JSON
+    :param saved_at: date and time, in ISO form
+    """
     from sqlalchemy.dialects import postgresql, sqlite
 
     insert = postgresql.insert if c.dialect.name == "postgresql" else sqlite.insert
@@ -65,7 +80,10 @@ def save(c: sa.Connection, desk: str, job: str, form: str, inputs: str, saved_at
 
 
 def find(c: sa.Connection, desk: str, job: str, form: str | None = None) -> dict[str, Draft]:
-    """Form to draft: the desk's own, else one of an unknown desk.  One that cannot be read is ignored."""
+    """Form to draft: the desk's own, else one of an unknown desk.  One that cannot be read is ignored.
+
+    :param form: name of one form; None: all
+    """
     wanted = [_t.desk.in_((key(desk), UNKNOWN)), _t.job == job, *([] if form is None else [_t.form == form])]
     found: dict[str, Draft] = {}
     for row in c.execute(sa.select(schema.draft).where(*wanted).order_by(_t.desk != UNKNOWN)):
@@ -76,7 +94,10 @@ def find(c: sa.Connection, desk: str, job: str, form: str | None = None) -> dict
 
 
 def drop(c: sa.Connection, desk: str, job: str, form: str) -> None:
-    """Delete a draft, and one of an unknown desk that it replaced."""
+    """Delete a draft, and one of an unknown desk that it replaced.
+
+    :param form: name of the working, or of the kind of line
+    """
     c.execute(schema.draft.delete().where(_t.desk.in_((key(desk), UNKNOWN)), _t.job == job, _t.form == form))
 
 
@@ -86,7 +107,11 @@ def left(c: sa.Connection, desk: str) -> bool:
 
 
 def rename(c: sa.Connection, old: str, new: str) -> None:
-    """Move the drafts of a renamed desk; drafts that the new name already has are not replaced."""
+    """Move the drafts of a renamed desk; drafts that the new name already has are not replaced.
+
+    :param old: the desk's name up to now
+    :param new: its new name
+    """
     mine = schema.draft.alias()
     there = sa.exists().where(mine.c.desk == key(new), mine.c.job == _t.job, mine.c.form == _t.form)
     c.execute(schema.draft.update().where(_t.desk == key(old), ~there).values(desk=key(new)))

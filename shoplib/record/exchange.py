@@ -30,20 +30,33 @@ def job_schema() -> dict[str, Any]:
 
 
 def dump(job: Job, pictures: Mapping[str, bytes]) -> bytes:
-    """An exported job: its lines as they were written, and its photographs."""
+    """An exported job: its lines as they were written, and its photographs.
+
+    :param job: the job, read from its lines
+    :param pictures: hash of a photograph to its bytes
+    """
     return dump_lines(
         {"uid": job.uid, "number": job.number}, [plain_line(x) for x in job.lines], pictures, program=__version__
     )
 
 
 def plain_line(line: Line) -> dict[str, Any]:
-    """A line as plain data, as in an exported job."""
+    """A line as plain data, as in an exported job.
+
+    :param line: a line of the record
+    """
     names = ("n", "uid", "kind", "about", "form", "who", "at", "program", "body", "digest")
     return {name: getattr(line, name) for name in names}
 
 
 def dump_lines(job: Any, lines: Any, pictures: Mapping[str, bytes], *, program: str) -> bytes:
-    """An exported job made from plain data; :func:`load` validates it."""
+    """An exported job made from plain data; :func:`load` validates it.
+
+    :param job: its uid and number, as plain data
+    :param lines: as plain data, in order
+    :param pictures: hash of a photograph to its bytes
+    :param program: name and version of what wrote it
+    """
     whole = {
         "schema": SCHEMA,
         "program": program,
@@ -66,6 +79,8 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
     """The lines and photographs of an exported job, validated against the schema.  Raises NotAJob.
 
     Their hashes and the rules of the record are checked when the lines are appended.
+
+    :param raw: the bytes of the file
     """
     whole = validation.read_json(raw)
     if not isinstance(whole, dict) or whole.get("schema") != SCHEMA:
@@ -86,7 +101,10 @@ def load(raw: bytes) -> tuple[Job, dict[str, bytes]]:
 
 
 def lines_in_form(whole: Mapping[str, Any]) -> tuple[Line, ...]:
-    """The lines of an exported job that is plain data.  Raises NotAJob when it does not match the schema."""
+    """The lines of an exported job that is plain data.  Raises NotAJob when it does not match the schema.
+
+    :param whole: the exported job
+    """
     import fastjsonschema
 
     try:
@@ -101,7 +119,10 @@ def lines_in_form(whole: Mapping[str, Any]) -> tuple[Line, ...]:
 
 
 def pictures_of(lines: Iterable[Line]) -> set[str]:
-    """Hashes of the photographs, large and small, that the lines name."""
+    """Hashes of the photographs, large and small, that the lines name.
+
+    :param lines: of the record, in order
+    """
     return {str(x.body.get(k)) for x in lines if x.kind == "photo" for k in ("picture", "thumb")}
 
 
@@ -111,7 +132,10 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "|
 
 
 def escape_spreadsheet_formula(cell: Any) -> str:
-    """A cell that a spreadsheet shows instead of computing it: an apostrophe before what looks like a formula."""
+    """A cell that a spreadsheet shows instead of computing it: an apostrophe before what looks like a formula.
+
+    :param cell: text, or a number, which stays as it is
+    """
     text = "" if cell is None else "yes" if cell is True else "no" if cell is False else str(cell)
     if text.lstrip(" \u00a0").startswith(_FORMULA) and not _NUMBER.fullmatch(text):
         return "'" + text
@@ -132,7 +156,10 @@ def _table_csv(table: header.HeaderTable, rows: Iterable[Mapping[str, Any]]) -> 
 
 
 def tables(job: Job) -> dict[str, str]:
-    """File name to CSV text: header, entries, values, checks, ticks, instruments, photographs."""
+    """File name to CSV text: header, entries, values, checks, ticks, instruments, photographs.
+
+    :param job: the job, read from its lines
+    """
     every = (*job.entries, *job.ticks)
     numbers = {e.uid: e.n for e in every}
     line_numbers = {x.uid: x.n for x in job.lines}

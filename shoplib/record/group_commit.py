@@ -9,6 +9,10 @@ SQLite (Linux): the write-ahead log is not forced by COMMIT (``synchronous = NOR
 but by :func:`force`.  Another system keeps ``synchronous = FULL``.  PostgreSQL: the commit is asynchronous.  The next
 one, of an empty message to the log, is not: it waits until the log up to itself is on the disk.  Both are sent to the
 server together.
+
+Parameters that have one meaning in all functions:
+
+- ``connection``: an open connection to the record
 """
 
 from __future__ import annotations
@@ -30,7 +34,10 @@ _LOG = "log of this commit"
 
 
 def begun(connection: sa.Connection, path: str) -> None:
-    """A transaction of SQLite has begun: open its log now, so that an error of the disk from here on is reported."""
+    """A transaction of SQLite has begun: open its log now, so that an error of the disk from here on is reported.
+
+    :param path: of the file of the record
+    """
     if POSSIBLE:
         connection.info[_LOG] = os.open(f"{path}-wal", os.O_RDONLY)
 

@@ -18,7 +18,11 @@ HOLDS = ("deviation", "fail")  # open points of a tick that hold the guide
 
 
 def guide_of(job: Job, now: Tightening) -> Guide:
-    """The state of every bolt at every stage of that plan."""
+    """The state of every bolt at every stage of that plan.
+
+    :param job: the job, read from its lines
+    :param now: the present state of that plan
+    """
     events = sorted(_events(job, now), key=lambda each: each[0])
     return Guide.of(now.sequence, (event for _, event in events))
 

@@ -100,7 +100,10 @@ NAMES = tuple(LABELS)
 
 
 def texts(header: Mapping[str, Any]) -> dict[str, str]:
-    """The fields that hold a text, in the order of the declaration: what a job file takes."""
+    """The fields that hold a text, in the order of the declaration: what a job file takes.
+
+    :param header: fields of the job's header, by name
+    """
     return {f.name: str(header[f.name]) for f in FIELDS if header.get(f.name)}
 
 

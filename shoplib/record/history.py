@@ -1,4 +1,9 @@
-"""A job for readers: its history by phase, what must be recalculated and from what, and the whole job as text."""
+"""A job for readers: its history by phase, what must be recalculated and from what, and the whole job as text.
+
+Parameters that have one meaning in all functions:
+
+- ``job``: the job, read from its lines
+"""
 
 from __future__ import annotations
 
@@ -70,7 +75,10 @@ def paper_trail(job: Job) -> tuple[Line, ...]:
 
 
 def rework_plan(job: Job, entry: Entry) -> ReworkPlan:
-    """What a stale entry must now be recalculated from.  A line that was struck out is no longer a source."""
+    """What a stale entry must now be recalculated from.  A line that was struck out is no longer a source.
+
+    :param entry: the stale entry
+    """
     again = ReworkPlan([], [], [], _because(job, entry))
     for uid in entry.sources or ():
         *_, last = job.chain(uid)
@@ -102,7 +110,11 @@ def _because(job: Job, entry: Entry) -> str:
 
 
 def findings(entry: Entry, most: int = 2) -> str:
-    """The result of an entry on one line: its worst check or, without checks, its first results."""
+    """The result of an entry on one line: its worst check or, without checks, its first results.
+
+    :param entry: an entry of the job
+    :param most: results at most, where there is no check
+    """
     checks = list(entry.result.get("checks") or ())
     if checks:
         order = [str(o) for o in Outcome]
@@ -124,7 +136,10 @@ def _members(value: Any) -> Iterable[Any]:
 
 
 def in_words(line: Line, job: Job) -> str:
-    """A line of the job log in one sentence."""
+    """A line of the job log in one sentence.
+
+    :param line: a line of the record
+    """
     body = line.body
     match line.kind:
         case "header" if line.n == 1:
@@ -159,7 +174,10 @@ def in_words(line: Line, job: Job) -> str:
 
 
 def named(line: Line, job: Job) -> str:
-    """Number of a line and what it is; a line of the job log as a sentence."""
+    """Number of a line and what it is; a line of the job log as a sentence.
+
+    :param line: a line of the record
+    """
     trail = line.kind in TRAIL
     first = in_words(line, job).split(". ")[0].split(";")[0].rstrip(".")  # its first clause
     return f"line {line.n} ({first[:80]})" if trail else line.name

@@ -29,7 +29,10 @@ class Watch:
     _used_by: dict[str, list[str]] = field(default_factory=dict)
 
     def add(self, line: Line) -> None:
-        """The next line."""
+        """The next line.
+
+        :param line: a line of the record
+        """
         if line.kind == "header":
             self.header |= line.body["fields"]
         self.issues += line.kind == "issue"
@@ -47,7 +50,10 @@ class Watch:
                 self.stale.add(line.uid)
 
     def root(self, uid: str) -> str:
-        """The first line of a chain of corrections."""
+        """The first line of a chain of corrections.
+
+        :param uid: of any line of the chain
+        """
         return self._roots.get(uid, uid)
 
 
@@ -72,7 +78,10 @@ class Judged:
 
 
 def rows_of(c: sa.Connection) -> Judged:
-    """The one job in a record in memory."""
+    """The one job in a record in memory.
+
+    :param c: an open connection to the record
+    """
     job = c.execute(sa.select(schema.job)).one()._asdict()
     lines = [r._asdict() for r in c.execute(sa.select(schema.line).order_by(schema.line.c.n))]
     numbers = {x["id"]: x["n"] for x in lines}
@@ -82,7 +91,13 @@ def rows_of(c: sa.Connection) -> Judged:
 
 
 def write(c: sa.Connection, judged: Judged, job_id: int, first: int) -> None:
-    """Add the lines from number ``first`` on to the job of that id, and set its row.  The caller holds its lock."""
+    """Add the lines from number ``first`` on to the job of that id, and set its row.  The caller holds its lock.
+
+    :param c: an open connection to the record
+    :param judged: the validated lines
+    :param job_id: key of the job's row in the table of jobs
+    :param first: number of the first line that is new
+    """
     t = schema.line.c
     ids: dict[Any, int] = {r.n: r.id for r in c.execute(sa.select(t.n, t.id).where(t.job == job_id))}
     new = [x for x in judged.lines if x["n"] >= first]

@@ -1,4 +1,9 @@
-"""The instruments of a job: every use of each against its calibration, and those that the header does not list."""
+"""The instruments of a job: every use of each against its calibration, and those that the header does not list.
+
+Parameters that have one meaning in all functions:
+
+- ``job``: the job, read from its lines
+"""
 
 from __future__ import annotations
 
@@ -114,7 +119,11 @@ def without(job: Job) -> list[Entry]:
 
 
 def named_in(value: Any, instrument: str) -> bool:
-    """Whether anything typed names this instrument, as a separate word."""
+    """Whether anything typed names this instrument, as a separate word.
+
+    :param value: text, or a list or table of texts
+    :param instrument: its name in the header
+    """
     word = re.compile(rf"(?<!\w){re.escape(instrument)}(?!\w)")
     return bool(instrument) and any(word.search(text) for text in _texts(value))
 

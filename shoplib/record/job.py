@@ -1,6 +1,10 @@
 """One job, built from its lines: what is current, what was corrected or struck out, what is stale, what changed.
 
 Nothing here touches the database; a :class:`Job` is a snapshot that is computed from the lines alone.
+
+Parameters that have one meaning in all functions:
+
+- ``job_uid``: uid of the job
 """
 
 from __future__ import annotations
@@ -42,7 +46,10 @@ class Line:
     digest: str  # of this line and the one before it
 
     def content(self, job_uid: str, before: str) -> dict[str, Any]:
-        """What the digest covers."""
+        """What the digest covers.
+
+        :param before: digest of the line before; empty for the first
+        """
         return {
             "job": job_uid, "before": before, "n": self.n, "uid": self.uid, "kind": self.kind, "about": self.about,
             "form": self.form, "who": self.who, "at": self.at, "program": self.program, "body": self.body,
@@ -141,7 +148,10 @@ class Job:
         return str(self.header.get("number", ""))
 
     def line(self, which: int | str) -> Line:
-        """The line of that number or uid; KeyError."""
+        """The line of that number or uid; KeyError.
+
+        :param which: number or uid
+        """
         for line in self.lines:
             if which in (line.n, line.uid):
                 return line
@@ -198,18 +208,27 @@ class Job:
         return tuple(found)
 
     def chain(self, which: int | str) -> tuple[Entry, ...]:
-        """An entry with all its earlier and later corrections, oldest first."""
+        """An entry with all its earlier and later corrections, oldest first.
+
+        :param which: number or uid of any of them
+        """
         wanted = self.line(which)
         first = next(e.first for e in self._all if e.uid == wanted.uid)
         return tuple(e for e in self._all if e.first == first)
 
     def ticks_of(self, programme: str) -> tuple[Entry, ...]:
-        """The ticks of a tightening programme and of its corrections, including those struck out."""
+        """The ticks of a tightening programme and of its corrections, including those struck out.
+
+        :param programme: uid of the plan for tightening or loosening
+        """
         uids = {e.uid for e in self.chain(programme)}
         return tuple(t for t in self.ticks if t.programme in uids)
 
     def ticked(self, programme: str) -> dict[tuple[int, str], Entry]:
-        """(stage, bolt) to its current tick, for one programme and its corrections: where to resume."""
+        """(stage, bolt) to its current tick, for one programme and its corrections: where to resume.
+
+        :param programme: uid of the plan for tightening or loosening
+        """
         return {(t.stage, t.bolt): t for t in self.ticks_of(programme) if t.stands}
 
     @property
@@ -254,7 +273,12 @@ class Job:
         return None if last is None or any(x.n > last.n and x.kind in ISSUED for x in self.lines) else last
 
     def printed(self, issue: str, paper: str, extent: str) -> str | None:
-        """The hash of the bytes that were kept when that issue was printed so; None if it was not."""
+        """The hash of the bytes that were kept when that issue was printed so; None if it was not.
+
+        :param issue: uid of the line that issued the sheet
+        :param paper: A4 or letter
+        :param extent: which pages: all of them, or the customer's
+        """
         wanted = {"paper": paper, "extent": extent}
         found = (x for x in self.lines if x.kind == "print" and x.about == issue and wanted.items() <= x.body.items())
         return next((str(x.body.get("sheet")) for x in found), None)
@@ -265,13 +289,19 @@ class Job:
         return next((x for x in reversed(self.lines) if x.kind == "close"), None) if self.closed else None
 
     def changes(self, since: int) -> list[str]:
-        """What changed after that line, each in one sentence."""
+        """What changed after that line, each in one sentence.
+
+        :param since: number of a line; 0: from the beginning
+        """
         by_uid = {x.uid: x for x in self.lines}
         return [sentence for line in self.lines if line.n > since for sentence in _change(line, self, by_uid)]
 
 
 def result_of(line: Line) -> Mapping[str, Any]:
-    """The result in a line; empty when it is malformed, in a job from elsewhere."""
+    """The result in a line; empty when it is malformed, in a job from elsewhere.
+
+    :param line: a line of the record
+    """
     found = line.body.get("result")
     if not isinstance(found, Mapping) or not isinstance(found.get("outcome"), str | None):
         return {}
@@ -288,6 +318,10 @@ def digest_of(line: Line, job_uid: str, before: str, body: str | None = None) ->
     """Hash of a line and, through ``before``, of all lines before it; "" for what cannot be written as JSON.
 
     ``body``: the text in which the body is stored.  It is hashed as it is, so that any change to it is found.
+
+    :param line: a line of the record
+    :param before: digest of the line before; empty for the first
+    :param body: as it is stored, in JSON; None: written from the line
     """
     whole = line.content(job_uid, before)
     try:
@@ -304,6 +338,10 @@ def chained(job_uid: str, lines: Sequence[Line], bodies: Sequence[str] | None = 
     """The job of these lines.  A line whose number or hash differs from what was written is named as damaged; of it
     only the well-formed parts are shown.  ``bodies``: the stored texts of the bodies.  ``sound``: how many of the
     first lines were found undamaged before, and are the same.
+
+    :param lines: of the record, in order
+    :param bodies: of the lines as they are stored, in JSON; None: written from the lines
+    :param sound: how many of the first lines were checked before
     """
     from shoplib.record.line_schema import in_form
 
@@ -349,7 +387,11 @@ def _change(line: Line, job: Job, by_uid: Mapping[str, Line]) -> Iterable[str]:
 
 
 def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
-    """The differences between an entry and its correction, as typed: where, old value, new value."""
+    """The differences between an entry and its correction, as typed: where, old value, new value.
+
+    :param old: the entry before
+    :param new: its correction
+    """
     told: list[tuple[str, Any, Any]] = []
     for part in ("inputs", "content"):
         told += _apart(old.body.get(part) or {}, new.body.get(part) or {}, "")
@@ -361,7 +403,11 @@ def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
 
 
 def differences(old: Line, new: Line) -> str:
-    """The differences between an entry and its correction, in words."""
+    """The differences between an entry and its correction, in words.
+
+    :param old: the entry before
+    :param new: its correction
+    """
     told = [f"{where} {_say(a)} became {_say(b)}" for where, a, b in parts_changed(old, new)]
     return "; ".join(told) or "nothing that was typed"
 
@@ -386,7 +432,11 @@ def _say(value: Any) -> str:
 
 
 def refuse_stale(job: Job, what: str) -> None:
-    """Raise Stale: a stale number is never signed, nor is a line that was altered outside this program."""
+    """Raise Stale: a stale number is never signed, nor is a line that was altered outside this program.
+
+    :param job: the job, read from its lines
+    :param what: is refused, in words, such as "Signing"
+    """
     reasons = [f"{e.name}: {e.stale[0]}" for e in job.stale] + [
         f"{d} was altered outside this program" for d in job.damaged
     ]

@@ -40,7 +40,12 @@ class JobSummary(NamedTuple):
 
 
 def jobs(c: sa.Connection, search: str, limit: int) -> Jobs:
-    """The jobs whose header contains every word of ``search``; last changed first."""
+    """The jobs whose header contains every word of ``search``; last changed first.
+
+    :param c: an open connection to the record
+    :param search: words, all of them in the header
+    :param limit: how many at most
+    """
     t = schema.job.c
     words = [t.search.contains(w, autoescape=True) for w in fold(search[:400]).split()]
     columns = [t.number, t.engine, t.customer_ref, t.complaint, t.done_by, t.date, t.closed, t.issue, t.lines,
@@ -52,7 +57,11 @@ def jobs(c: sa.Connection, search: str, limit: int) -> Jobs:
 
 
 def summary(c: sa.Connection, number: str) -> JobSummary | None:
-    """The job of that number in brief, or None."""
+    """The job of that number in brief, or None.
+
+    :param c: an open connection to the record
+    :param number: of the job
+    """
     t = schema.job.c
     row = c.execute(sa.select(t.uid, t.lines).where(t.number == number)).first()
     return None if row is None else JobSummary._make(row)

@@ -84,7 +84,10 @@ class Progress:
 
 
 def progress(job: Job) -> Progress:
-    """The progress of a job, from its lines."""
+    """The progress of a job, from its lines.
+
+    :param job: the job, read from its lines
+    """
     skipped = {str(e.line.form).removeprefix(_SKIP): e for e in job.standing if str(e.line.form).startswith(_SKIP)}
     points = [p for p in open_points(job) if p.status not in ("blank", "stale")]
     steps = tuple(_now(job, step, skipped.get(step.code)) for step in STEPS)
@@ -154,7 +157,15 @@ def _in_the_log(job: Job, step: Step) -> StepNow:
 
 
 def skip(store: Store, number: str, code: str, *, who: str, because: str, **more: Any) -> Receipt:
-    """Skip a step, with the reason; the note is printed with the job.  Raises BadInput without a reason."""
+    """Skip a step, with the reason; the note is printed with the job.  Raises BadInput without a reason.
+
+    :param store: the record
+    :param number: of the job
+    :param code: of the step
+    :param who: initials of the person who does this
+    :param because: the reason, in words
+    :param more: further arguments of :meth:`Store.note`
+    """
     from shoplib.core.errors import BadInput, Problem
 
     step = BY_CODE[code]
@@ -167,7 +178,10 @@ def skip(store: Store, number: str, code: str, *, who: str, because: str, **more
 
 
 def tell(job: Job) -> list[str]:
-    """The progress as lines of text."""
+    """The progress as lines of text.
+
+    :param job: the job, read from its lines
+    """
     now = progress(job)
     signs = {DONE: "✓", SKIPPED: "–", BEGUN: "…", OPEN: "□", STALE: "▲"}
     rows = [

@@ -1,6 +1,10 @@
 """The record of a whole stored job: its lines as they were written, and what they give today.
 
 A job's sheet is a pure function of this record.  The photographs are stored beside it, each under its hash.
+
+Parameters that have one meaning in all functions:
+
+- ``job``: the job, read from its lines
 """
 
 from __future__ import annotations
@@ -33,6 +37,9 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: st
     ``lines`` are those of the exported job, hash by hash.  ``worked`` is what each current entry gives when it is
     recalculated from what was typed; ``open`` and ``outcome`` follow from these.
 
+    :param paper: A4 or letter
+    :param blank: True: the version to be filled in by hand
+    :param extent: which pages: all of them, or the customer's
     :raises BadInput: an extent of another name
     """
     check_paper(paper)
@@ -60,13 +67,19 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: st
 
 
 def check_paper(paper: str) -> None:
-    """Raises BadInput for an unsupported paper size."""
+    """Raises BadInput for an unsupported paper size.
+
+    :param paper: as it was typed
+    """
     if paper not in PAPERS:
         raise BadInput([Problem("paper", f"must be one of {', '.join(PAPERS)}", "a4")])
 
 
 def rework(entry: Entry) -> Result | str:
-    """What an entry gives when it is recalculated from what was typed; or the reason why it cannot be."""
+    """What an entry gives when it is recalculated from what was typed; or the reason why it cannot be.
+
+    :param entry: an entry of the job
+    """
     working = find(entry.form)
     if working is None:
         return f"this version of the program has no working {entry.form!r}"
@@ -81,7 +94,10 @@ def rework(entry: Entry) -> Result | str:
 
 
 def reworked(entries: Sequence[Entry]) -> list[tuple[Entry, Result | str]]:
-    """Entries with what they give now; reports its progress."""
+    """Entries with what they give now; reports its progress.
+
+    :param entries: of one job
+    """
     found = []
     with progress.allowance(MOST_DRAWS):
         for n, entry in enumerate(entries):
@@ -104,6 +120,8 @@ def changed_since_kept(job: Job, worked: list[dict[str, Any]]) -> list[dict[str,
     The printed values are recalculated, so they are right; but the reader must know that they differ.  A later
     version may give more values, so only common values are compared, and between versions of a calculation only the
     outcomes.  A line of 0.1.0 does not state its calculation.
+
+    :param worked: the entries recalculated, in order
     """
     found = []
     for w in worked:
@@ -148,14 +166,21 @@ def _values(result: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def job_of(record: Mapping[str, Any]) -> Job:
-    """The job in a record, its hash chain checked (:attr:`Job.damaged`).  Raises NotAJob."""
+    """The job in a record, its hash chain checked (:attr:`Job.damaged`).  Raises NotAJob.
+
+    :param record: the whole record, as plain data
+    """
     whole = _as_export(record)
     lines = exchange.lines_in_form(whole)
     return chained(str(whole["job"]["uid"]), lines)
 
 
 def exported(record: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
-    """The job in a record as an exported job, for :meth:`Store.import_job`.  Raises NotAJob."""
+    """The job in a record as an exported job, for :meth:`Store.import_job`.  Raises NotAJob.
+
+    :param record: the whole record, as plain data
+    :param pictures: hash of a photograph to its bytes
+    """
     whole = _as_export(record)
     wanted = exchange.pictures_of(exchange.lines_in_form(whole))
     if missing := wanted - set(pictures):
@@ -187,5 +212,8 @@ def as_issued(job: Job) -> Job:
 
 
 def sealed_part(job: Job, issue: Line) -> Job:
-    """The job as it was when that sheet was issued."""
+    """The job as it was when that sheet was issued.
+
+    :param issue: uid of the line that issued the sheet
+    """
     return chained(job.uid, [x for x in job.lines if x.n < issue.n])

@@ -2,6 +2,10 @@
 
 An import is validated before the record is locked: its lines are appended to an empty record in memory, by the same
 code and rules as everywhere. Only if that succeeds are its rows copied, in one short transaction.
+
+Parameters that have one meaning in all functions:
+
+- ``number``: of the new job; None: the number that it had
 """
 
 from __future__ import annotations
@@ -23,7 +27,11 @@ from shoplib.topics import get
 
 
 def record_of(job_file: Mapping[str, Any], folder: Path | None) -> dict[str, Any]:
-    """The recalculated record of a job file, or of the record in a sheet.  Raises BadInput."""
+    """The recalculated record of a job file, or of the record in a sheet.  Raises BadInput.
+
+    :param job_file: the tables of a job file, or the record in a sheet
+    :param folder: whose CSV files may be named; None: no file is opened
+    """
     entries = job_file.get("entries", job_file.get("entry"))
     if isinstance(entries, list) and "entries" in job_file:
         entries = [{k: v for k, v in e.items() if k != "result"} if isinstance(e, Mapping) else e for e in entries]
@@ -31,7 +39,13 @@ def record_of(job_file: Mapping[str, Any], folder: Path | None) -> dict[str, Any
 
 
 def start_from(writer: LineWriter, record: Mapping[str, Any], who: str | None, uid: str) -> None:
-    """Start a job and save all its entries, once."""
+    """Start a job and save all its entries, once.
+
+    :param writer: an open transaction on the record
+    :param record: the whole record, as plain data
+    :param who: initials of the person who does this
+    :param uid: of the new job; the same call again is saved once
+    """
     if writer.start(record["job"], who, uid, new=False).again:  # with all its entries
         return
     cursor = writer.cursor(record["job"]["number"])
@@ -53,7 +67,12 @@ def new_number(number: str | None) -> str | None:
 
 
 def judged_lines(job: Job, number: str | None, who: str, now: Callable[[], str]) -> importing.Judged:
-    """Validate every line as if it were written now, before the record is locked.  Raises NotAJob or Refused."""
+    """Validate every line as if it were written now, before the record is locked.  Raises NotAJob or Refused.
+
+    :param job: the job, read from its lines
+    :param who: initials of the person who does this
+    :param now: gives date and time, in ISO form
+    """
     with importing.in_memory() as connection:
         writer = LineWriter(connection, now)
         writer.insert_job(job.uid, {"number": number or job.number})
@@ -75,6 +94,10 @@ def write_import(
 ) -> Imported:
     """Copy the validated lines that the record does not have yet.
 
+    :param writer: an open transaction on the record
+    :param job: the job, read from its lines
+    :param judged: the validated lines
+    :param pictures: hash of a photograph to its bytes
     :raises Refused: the record has this job with other lines
     """
     c = writer.connection

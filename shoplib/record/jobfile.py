@@ -17,7 +17,10 @@ class BadFile(ShoplibError, ValueError):
 
 
 def read_job_file(path: Path) -> dict[str, Any]:
-    """The tables of a job file.  Raises BadFile saying what is wrong and where."""
+    """The tables of a job file.  Raises BadFile saying what is wrong and where.
+
+    :param path: of the file
+    """
     try:
         raw = files.read_bounded(path, JOB_FILE.size)
     except files.NotRead as error:

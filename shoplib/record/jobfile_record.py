@@ -1,4 +1,9 @@
-"""The record: plain JSON, canonical bytes and their hash.  A worked sheet is a pure function of it."""
+"""The record: plain JSON, canonical bytes and their hash.  A worked sheet is a pure function of it.
+
+Parameters that have one meaning in all functions:
+
+- ``result``: of the working
+"""
 
 from __future__ import annotations
 
@@ -53,18 +58,27 @@ def _pages() -> str:
 
 
 def canonical(record: Mapping[str, Any]) -> bytes:
-    """One byte string for one record: sorted keys, UTF-8, no spaces, no NaN."""
+    """One byte string for one record: sorted keys, UTF-8, no spaces, no NaN.
+
+    :param record: plain data
+    """
     text = json.dumps(record, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return text.encode("utf-8")
 
 
 def digest(record: Mapping[str, Any]) -> str:
-    """SHA-256 of the canonical bytes, in hexadecimal."""
+    """SHA-256 of the canonical bytes, in hexadecimal.
+
+    :param record: plain data
+    """
     return hashlib.sha256(canonical(record)).hexdigest()
 
 
 def printed_hash(record: Mapping[str, Any]) -> str:
-    """The hash that every page of a job's sheet shows: the same on A4 and Letter, and on the customer's pages."""
+    """The hash that every page of a job's sheet shows: the same on A4 and Letter, and on the customer's pages.
+
+    :param record: the whole record, as plain data
+    """
     return digest({k: v for k, v in record.items() if k not in ("paper", "extent")})
 
 
@@ -73,6 +87,10 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
 
     ``job`` has the shape of the job file.  ``folder``: where the CSV files are that a person's job file names; without
     it no file is opened, as for a record.  Raises BadInput naming every bad field of every entry.
+
+    :param job: the tables of the job file
+    :param paper: A4 or letter
+    :param folder: whose CSV files may be named; None: no file is opened
     """
     problems: list[Problem] = []
     head = _header(job.get("job"), problems)
@@ -115,7 +133,10 @@ def make_record(job: Mapping[str, Any], *, paper: str = "a4", folder: Path | Non
 
 
 def former_names(job: Mapping[str, Any]) -> list[str]:
-    """Which names in a job file are those of an earlier version, and what they are now; each once."""
+    """Which names in a job file are those of an earlier version, and what they are now; each once.
+
+    :param job: the tables of the job file
+    """
     entries = job.get("entry")
     told: list[str] = []
     for entry in entries if isinstance(entries, list) else []:
@@ -219,7 +240,10 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
 
 
 def as_typed(result: Result, plain: Mapping[str, Any]) -> dict[str, Any]:
-    """The inputs as typed; a CSV file that was named is replaced by its rows, so that the record is complete."""
+    """The inputs as typed; a CSV file that was named is replaced by its rows, so that the record is complete.
+
+    :param plain: the inputs as they were typed
+    """
     kept = dict(plain)
     for name, typed in plain.items():
         field = result.working.field(name)
@@ -259,7 +283,12 @@ def inputs_body(result: Result) -> Any:
 
 
 def entry_body(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
-    """The body of an entry's line: its working, the inputs as typed, the results."""
+    """The body of an entry's line: its working, the inputs as typed, the results.
+
+    :param title: the heading of the entry
+    :param remark: a note; empty for none
+    :param when: of the work, date and time; empty for now
+    """
     return {
         "title": title or result.working.title,
         "phase": result.working.phase,

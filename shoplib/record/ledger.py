@@ -3,6 +3,10 @@
 Each line of each job has a row here: its job, its number in the job, its hash, and a hash over the row before.
 Whoever can rewrite the whole database can rewrite this chain too.  Its length and last hash, written down
 elsewhere, show that as well.
+
+Parameters that have one meaning in all functions:
+
+- ``c``: an open connection to the record
 """
 
 from __future__ import annotations
@@ -54,7 +58,11 @@ def end(c: sa.Connection) -> End:
 
 
 def begun(c: sa.Connection, known: End, place: str) -> None:
-    """A transaction that writes has begun: before it ends, what this program knows of the chain is compared with it."""
+    """A transaction that writes has begun: before it ends, what this program knows of the chain is compared with it.
+
+    :param known: the end of the chain, as this program read or wrote it last
+    :param place: the record in messages: its address without a password
+    """
     c.info.pop(_ADDED, None)
     c.info[_TO_CHECK] = known, place
 
@@ -77,6 +85,7 @@ def added(c: sa.Connection) -> End | None:
 def append(c: sa.Connection, rows: Sequence[Row]) -> None:
     """Add these lines to the chain, one transaction at a time.
 
+    :param rows: the lines that were saved, in order
     :raises Damaged: lines that this program saved or read before are missing
     """
     last, values = c.info.get(_ADDED) or _checked_end(c), []
@@ -113,13 +122,21 @@ def _checked_end(c: sa.Connection) -> End:
 
 
 def follow(last: End, row: Row) -> str:
-    """The hash of the row after ``last``."""
+    """The hash of the row after ``last``.
+
+    :param last: the end of the chain before it
+    :param row: the line that was saved
+    """
     text = f"{last.chain}\n{last.n + 1}\n{row.job}\n{row.number}\n{row.line}\n{row.digest}"
     return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
 
 
 def still_there(c: sa.Connection, known: End, place: str) -> None:
-    """Raise Damaged when lines that this program saved or read before are missing."""
+    """Raise Damaged when lines that this program saved or read before are missing.
+
+    :param known: the end of the chain, as this program read or wrote it last
+    :param place: the record in messages: its address without a password
+    """
     if known.n and c.scalar(_CHAIN_AT, {"at": known.n}) != known.chain:
         raise _missing(known, place)
 

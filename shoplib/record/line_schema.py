@@ -87,6 +87,10 @@ def read_header(raw: Mapping[str, Any], problems: list[Problem], *, new: bool = 
 
     ``new``: of a job that a person starts now.  A field that is required since a later version is missing only there,
     or where somebody empties it.
+
+    :param raw: fields as they were typed, by name
+    :param problems: what is wrong; new problems are added to it
+    :param new: whether the job is started now, so that required fields are asked for
     """
     problems += [
         Problem(str(k)[:60], f"unknown key; allowed: {', '.join(header.NAMES)}") for k in raw if k not in header.NAMES
@@ -155,7 +159,14 @@ def _records(raw: Any, table: header.HeaderTable, problems: list[Problem]) -> li
 
 
 def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], problems: list[Problem]) -> Any:
-    """The body of a line, clean and with only the fields of its kind."""
+    """The body of a line, clean and with only the fields of its kind.
+
+    :param kind: of the line, such as entry or tick
+    :param form: name of the working, or of the kind of line
+    :param about: uid of the line that it is about; None for most kinds
+    :param raw: fields as they were given, by name
+    :param problems: what is wrong; new problems are added to it
+    """
     texts, others = _TEXTS[kind], (*_OTHERS.get(kind, ()), "offset")
     problems += [Problem(str(k)[:60], f"unknown key in a line of the kind {kind}") for k in raw if k not in
                  (*texts, *others)]  # fmt: skip
@@ -215,7 +226,13 @@ def read_body(kind: str, form: str, about: str | None, raw: Mapping[str, Any], p
 
 
 def in_form(kind: str, form: str, about: str | None, body: Any) -> dict[str, Any]:
-    """The usable part of the body of a damaged line: all of it when it is well formed."""
+    """The usable part of the body of a damaged line: all of it when it is well formed.
+
+    :param kind: of the line, such as entry or tick
+    :param form: name of the working, or of the kind of line
+    :param about: uid of the line that it is about; None for most kinds
+    :param body: the fields of the line
+    """
     if kind not in KINDS or not isinstance(body, Mapping):
         return {}
     if kind == "header":

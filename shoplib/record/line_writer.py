@@ -1,6 +1,10 @@
 """The only way to write into the record: a line is validated against the state of its job, then appended.
 
 A :class:`LineWriter` lives as long as one transaction; :class:`shoplib.record.store.Store` opens the transaction.
+
+Parameters that have one meaning in all functions:
+
+- ``cursor``: the job that is locked, and the end of its chain
 """
 
 from __future__ import annotations
@@ -77,7 +81,10 @@ class CheckedLine:
 
 
 def checked(new: NewLine) -> CheckedLine:
-    """Check a line by itself: a third of the work of saving it, and it needs no lock."""
+    """Check a line by itself: a third of the work of saving it, and it needs no lock.
+
+    :param new: the line, before it has a number
+    """
     problems: list[Problem] = []
     uid = _uid(new.uid, problems)
     who = validation.line_of_text(new.who, "who" if new.kind != "tick" else "initials", problems, longest=200)
@@ -102,6 +109,10 @@ class LineWriter:
     def start(self, header: Mapping[str, Any], who: str | None, uid: str | None, *, new: bool) -> Receipt:
         """Start a job with its header line.
 
+        :param header: fields of the job's header, by name
+        :param who: initials of the person who does this
+        :param uid: of the new job; None makes one
+        :param new: whether required fields are asked for; an imported job need not have all
         :raises BadInput: fields of the header that are missing or cannot be read
         """
         problems: list[Problem] = []
@@ -216,6 +227,8 @@ class LineWriter:
     def require_free_number(self, number: str, but: int | None = None) -> None:
         """Refuse a number that another job has.
 
+        :param number: of the job
+        :param but: key of the job that may have it; None: no job
         :raises Refused: the number is another job's
         """
         found = self.connection.execute(sa.select(schema.job.c.id).where(schema.job.c.number == number)).first()
@@ -223,7 +236,11 @@ class LineWriter:
             raise Refused(f"a job with the number {number} already exists; open it, or choose another number")
 
     def insert_job(self, uid: str, header: Mapping[str, Any]) -> None:
-        """Add the row of a job that has no line yet."""
+        """Add the row of a job that has no line yet.
+
+        :param uid: of the new job
+        :param header: fields of the job's header, by name
+        """
         values = checking.row_of_header(header) | {
             "uid": uid, "closed": False, "issue": "", "lines": 0, "head": START, "last": 0, "changed_at": "",
         }  # fmt: skip
@@ -232,6 +249,8 @@ class LineWriter:
     def cursor(self, number: str, *, lock: bool = True) -> JobCursor:
         """The job of that number, locked until the end of the transaction.
 
+        :param number: of the job
+        :param lock: False: it is only read
         :raises NoSuchJob: no job of that number
         """
         row = self.connection.execute(_JOB_TO_CHANGE if lock else _JOB_OF_NUMBER, {"number": number}).first()
@@ -242,6 +261,8 @@ class LineWriter:
     def row(self, cursor: JobCursor, uid: str, field: str) -> Any:
         """The line of that uid in the job.
 
+        :param uid: of the line
+        :param field: that named the line, for the message
         :raises BadInput: the job has no line of that uid
         """
         row = self.connection.execute(_LINE_OF_UID, {"job": cursor.id, "uid": str(uid)[:64]}).first()
@@ -351,11 +372,19 @@ class LineWriter:
         return changed
 
     def job(self, job_id: int, job_uid: str) -> Job:
-        """The whole job, read from its lines."""
+        """The whole job, read from its lines.
+
+        :param job_id: key of the job's row in the table of jobs
+        :param job_uid: uid of the job
+        """
         return self._reader.job(self.connection, job_id, job_uid)
 
     def verdict_on_tick(self, cursor: JobCursor, uid: str, body: Mapping[str, Any]) -> str:
-        """The verdict on the reading against its stage, saved with the tick; the first attempt decides."""
+        """The verdict on the reading against its stage, saved with the tick; the first attempt decides.
+
+        :param uid: of the line
+        :param body: the fields of the line
+        """
         from shoplib.record.tightening import judged_by
 
         t = schema.line.c
@@ -368,7 +397,11 @@ class LineWriter:
         return judged_by(self.header(cursor), programme, body["stage"], body["value"]) if programme else ""
 
     def save_picture(self, digest: str, content: bytes) -> None:
-        """Save a photograph under its hash, once."""
+        """Save a photograph under its hash, once.
+
+        :param digest: SHA-256, in hexadecimal
+        :param content: the JPEG
+        """
         there = self.connection.scalar(sa.select(sa.func.count()).where(schema.picture.c.digest == digest))
         if not there:
             self.connection.execute(schema.picture.insert().values(digest=digest, content=content))
@@ -384,7 +417,10 @@ def _uid(uid: str | None, problems: list[Problem]) -> str:
 
 
 def letter_after(count: int) -> str:
-    """A … Z, AA, AB …: the issue after so many."""
+    """A … Z, AA, AB …: the issue after so many.
+
+    :param count: of issues so far
+    """
     letters = ""
     count += 1
     while count:

@@ -2,6 +2,10 @@
 
 A point is open until somebody decides about it: *accepted* as it is, or *resolved*.  A decision changes the state of
 the point, never a reading or an outcome.  Numbers that are stale or damaged cannot be accepted.
+
+Parameters that have one meaning in all functions:
+
+- ``job``: the job, read from its lines
 """
 
 from __future__ import annotations
@@ -68,12 +72,18 @@ def all_points(job: Job) -> list[OpenPoint]:
 
 
 def points_of(job: Job, programme: Entry) -> list[OpenPoint]:
-    """The points of one tightening: bolts not ticked, deviations, readings that do not pass; decided ones too."""
+    """The points of one tightening: bolts not ticked, deviations, readings that do not pass; decided ones too.
+
+    :param programme: the plan for tightening or loosening
+    """
     return [_decided(job, p) for p in _of_bolts(job, programme)]
 
 
 def about_of(job: Job, key: str) -> str | None:
-    """uid of the line that a decision of this open point is about.  Raises Refused if there is no such point."""
+    """uid of the line that a decision of this open point is about.  Raises Refused if there is no such point.
+
+    :param key: of the open point
+    """
     point = next((p for p in all_points(job) if p.key and p.key == key), None)
     if point is None:
         raise Refused(f"{str(key)[:80]!r} is not a point of this job that can be accepted or resolved")
@@ -98,7 +108,11 @@ def _decided(job: Job, point: OpenPoint) -> OpenPoint:
 
 
 def within_allowed(job: Job, uid: str, decision: Mapping[str, Any]) -> Judged | None:
-    """A tick's reading judged against the range that a decision allows; None without such a range."""
+    """A tick's reading judged against the range that a decision allows; None without such a range.
+
+    :param uid: of the tick
+    :param decision: the body of the decision's line
+    """
     tick = next((t for t in job.ticks if t.uid == uid), None)
     if tick is None or not decision.get("allowed"):
         return None
@@ -242,7 +256,10 @@ def _folded(text: Any) -> str:
 
 
 def check_in_words(check: Mapping[str, Any]) -> str:
-    """A saved check on one line: the value found, the limit and the source of the limit."""
+    """A saved check on one line: the value found, the limit and the source of the limit.
+
+    :param check: as it is stored
+    """
     found, limit = check.get("found") or {}, check.get("limit") or {}
     numbers = [v for v in (found.get("value"), limit.get("value")) if isinstance(v, int | float)]
     digits = _digits(numbers[0] if numbers else 0, (check.get("uncertainty") or {}).get("value"))
@@ -267,7 +284,10 @@ _POWERS = {"**2": "²", "**3": "³", "*": "·", "deg": "°", "um": "µm"}
 
 
 def said(value: Mapping[str, Any]) -> str:
-    """A saved value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m."""
+    """A saved value as people read it: ``{"value": 40.0, "unit": "N*m"}`` is 40 N·m.
+
+    :param value: as it is stored
+    """
     return _said(value, DIGITS, missing="not known")
 
 

@@ -61,7 +61,11 @@ SPECIAL: Mapping[str, Callable[[Body], Any]] = {
 
 
 def value_at(body: Body, take: str) -> Any:
-    """The value in the body of an entry that ``take`` names: text, a list or rows as typed; "" where there is none."""
+    """The value in the body of an entry that ``take`` names: text, a list or rows as typed; "" where there is none.
+
+    :param body: of the entry
+    :param take: the place in it, such as ``inputs/torque`` or ``results/preload``
+    """
     if take in SPECIAL:
         return SPECIAL[take](body)
     part, _, name = take.partition("/")
@@ -74,7 +78,12 @@ def value_at(body: Body, take: str) -> Any:
 def origins_after(
     old: Body, result: Result, origins: Mapping[str, Mapping[str, str]] | None
 ) -> dict[str, Mapping[str, str]]:
-    """The origins of a correction: as stated, else those of the inputs that are typed as before."""
+    """The origins of a correction: as stated, else those of the inputs that are typed as before.
+
+    :param old: body of the entry before
+    :param result: of the correction
+    :param origins: input to the entry and the place in it from which it was taken
+    """
     if origins is not None:
         return dict(origins)
     typed, before = result.inputs.as_entered, old.get("inputs", {})
@@ -82,12 +91,19 @@ def origins_after(
 
 
 def moved(origins: Mapping[str, Mapping[str, str]], new: Mapping[str, str]) -> dict[str, Mapping[str, str]]:
-    """The origins, where the entries of these uids were corrected by others."""
+    """The origins, where the entries of these uids were corrected by others.
+
+    :param origins: input to the entry and the place in it from which it was taken
+    :param new: uid of an entry to that of its correction
+    """
     return {name: {**one, "uid": new.get(one["uid"], one["uid"])} for name, one in origins.items()}
 
 
 def in_form(value: Any) -> bool:
-    """Whether this is a table of origins, as it may be in a line of the record."""
+    """Whether this is a table of origins, as it may be in a line of the record.
+
+    :param value: as it is stored
+    """
     return isinstance(value, Mapping) and len(value) <= MOST_ORIGINS and all(
         isinstance(k, str) and isinstance(v, Mapping) and set(v) == {"uid", "take"}
         and all(isinstance(x, str) and 0 < len(x) <= 200 for x in v.values())

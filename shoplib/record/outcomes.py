@@ -36,6 +36,9 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
 
     “As left” counts the entries saved as left and every tick.  An entry with neither condition that does not pass
     leaves both undecided: its condition is not known.  A reading with an overdue instrument never passes.
+
+    :param job: the job, read from its lines
+    :param worked: the entries recalculated, in order
     """
     entries, points = {e.n: e for e in job.standing if e.kind == "entry"}, all_points(job)
     overdue = overdue_uses(points)
@@ -61,7 +64,10 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
 
 
 def overdue_uses(points: Iterable[OpenPoint]) -> dict[str, str]:
-    """uid of each entry read with an instrument whose calibration was overdue, unless somebody accepted it."""
+    """uid of each entry read with an instrument whose calibration was overdue, unless somebody accepted it.
+
+    :param points: everything open, accepted or resolved
+    """
     return {p.uid: p.what for p in points if p.status == "overdue" and p.state == OPEN and p.uid}
 
 

@@ -23,6 +23,9 @@ except ImportError:  # Windows, where a file that is open cannot be removed
 def whole(target: Path, *, replace: bool = False) -> Iterator[Path]:
     """A new, empty file of mode 0600 to be filled; it becomes ``target`` at the end.  It replaces an existing
     file only with ``replace``; otherwise FileExistsError.
+
+    :param target: the file to be made
+    :param replace: whether an existing file is replaced
     """
     clear(target)
     part = target.with_name(f"{target.name}.{uuid.uuid4().hex[:12]}.part")
@@ -46,7 +49,10 @@ def whole(target: Path, *, replace: bool = False) -> Iterator[Path]:
 
 
 def clear(target: Path) -> None:
-    """Remove the parts of ``target`` that no running program is still writing."""
+    """Remove the parts of ``target`` that no running program is still writing.
+
+    :param target: the file that was to be made
+    """
     for part in target.parent.glob(f"{glob.escape(target.name)}.*.part"):
         with contextlib.suppress(OSError):
             handle = os.open(part, os.O_RDWR)
@@ -59,6 +65,10 @@ def clear(target: Path) -> None:
 
 
 def write_new(target: Path, content: bytes) -> None:
-    """Write a complete file; do nothing if it exists already."""
+    """Write a complete file; do nothing if it exists already.
+
+    :param target: the file to be made
+    :param content: the bytes of the file
+    """
     with contextlib.suppress(FileExistsError), whole(target) as part:
         part.write_bytes(content)

@@ -44,6 +44,8 @@ def read_photo(raw: bytes) -> Photo:
     The time at which it was taken is kept beside it (``taken``).
 
     Raises BadPhoto for a file that is too large, damaged or not a photograph.  Colours are treated as sRGB.
+
+    :param raw: the bytes of the file
     """
     if len(raw) > LARGEST:
         raise BadPhoto(f"{len(raw)} bytes is too large for a photograph; at most {LARGEST}")
@@ -60,7 +62,10 @@ _EXIF, _TAKEN, _OFFSET = 0x8769, 0x9003, 0x9011  # tags of Exif: its part, DateT
 
 
 def taken_at(raw: bytes) -> str:
-    """When the camera says that the photograph was taken, as 2026-11-23 11:30:02 +01:00; "" if it does not say."""
+    """When the camera says that the photograph was taken, as 2026-11-23 11:30:02 +01:00; "" if it does not say.
+
+    :param raw: the bytes of the file
+    """
     try:
         with _opened(raw) as image:
             part = image.getexif().get_ifd(_EXIF)
@@ -113,7 +118,11 @@ def _end_of_jpeg(raw: bytes) -> int | None:
 
 
 def check(content: bytes, digest: str) -> None:
-    """Check a photograph from an exported job: its hash, its size, no metadata.  Raises BadPhoto."""
+    """Check a photograph from an exported job: its hash, its size, no metadata.  Raises BadPhoto.
+
+    :param content: the JPEG
+    :param digest: SHA-256, in hexadecimal
+    """
     if _sha(content) != digest:
         raise BadPhoto("a photograph is not the one whose hash is recorded")
     with _opened(content) as image:

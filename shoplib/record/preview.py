@@ -17,7 +17,10 @@ class ImportPreview(NamedTuple):
 
 
 def preview_of(raw: bytes) -> ImportPreview:
-    """The contents of an exported job.  Raises NotAJob for any other file."""
+    """The contents of an exported job.  Raises NotAJob for any other file.
+
+    :param raw: the bytes of the file
+    """
     job, pictures = load(raw)
     job = chained(job.uid, job.lines)
     problems = tuple(f"{line} does not match its hash: the file was changed" for line in job.damaged)

@@ -46,5 +46,8 @@ class Imported(NamedTuple):
 
 
 def no_such_job(number: object) -> NoSuchJob:
-    """The error that names a job number nobody has."""
+    """The error that names a job number nobody has.
+
+    :param number: as it was typed
+    """
     return NoSuchJob(f"there is no job with the number {str(number)[:80]!r}; the list of jobs shows what there is")

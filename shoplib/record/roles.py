@@ -33,6 +33,10 @@ def make_roles(where: str | Path, *, owner: str = OWNER, writer: str = WRITER, w
     ``where``: the address of the database, as an administrator.  Missing roles are created; the writer gets no
     password here.  The call can be repeated; it also upgrades older tables.
 
+    :param where: the URL of the server
+    :param owner: role that owns the tables
+    :param writer: role that adds lines
+    :param wait: s, how long a lock is waited for
     :raises BadInput: names of roles that cannot be used
     :raises Refused: a file, which has no roles
     """

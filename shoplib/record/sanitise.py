@@ -16,7 +16,12 @@ class BadText(ShoplibError, ValueError):
 
 
 def clean(value: str, where: str, longest: int = LONGEST) -> str:
-    """The text in composed form; raises BadText for control, bidi and invisible characters."""
+    """The text in composed form; raises BadText for control, bidi and invisible characters.
+
+    :param value: as it was typed
+    :param where: the name of the input in messages
+    :param longest: characters at most
+    """
     if value.isascii() and value.isprintable() and len(value) <= longest:  # nothing below changes or refuses these
         return value
     try:
@@ -32,13 +37,20 @@ def clean(value: str, where: str, longest: int = LONGEST) -> str:
 
 
 def fold(text: str) -> str:
-    """The text for searching: case-folded, in one form."""
+    """The text for searching: case-folded, in one form.
+
+    :param text: as it was typed
+    """
     return unicodedata.normalize("NFKC", text).casefold()
 
 
 def clean_tree(value: Any, where: str = "sheet", skip: tuple[str, ...] = ("svg",), longest: int = LONGEST) -> Any:
     """Clean every text in a tree of plain data; our own SVG is left as it is.
 
+    :param value: dicts, lists and texts, as JSON holds them
+    :param where: the name of the input in messages
+    :param skip: keys whose values are left as they are
+    :param longest: characters at most
     :raises BadText: a value that is not plain data
     """
     if isinstance(value, str):

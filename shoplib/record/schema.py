@@ -5,6 +5,10 @@ lines struck out, ticks, photographs, header changes, signatures, issues.  Each 
 before it.  ``ledger`` lists the lines of all jobs in one chain.  ``job`` is what the list of jobs needs, updated
 with the lines; ``draft`` is what was typed into a form at a desk.  The tables of the classroom are in
 :mod:`shoplib.record.class_tables`.
+
+Parameters that have one meaning in all functions:
+
+- ``connection``: an open connection to the record
 """
 
 from __future__ import annotations
@@ -105,12 +109,19 @@ _FUNCTION = f"BEGIN RAISE EXCEPTION '{REFUSAL}'; END"
 
 
 def triggers(dialect: str, version: int = VERSION) -> dict[str, tuple[str, str]]:
-    """Name of each trigger that refuses a change → its table, and the statement that makes it."""
+    """Name of each trigger that refuses a change → its table, and the statement that makes it.
+
+    :param dialect: sqlite or postgresql
+    :param version: of the tables
+    """
     return append_only(dialect, (*_FIXED, *(class_tables.FIXED if version > 2 else ())))
 
 
 def missing_triggers(connection: sa.Connection, version: int = VERSION) -> list[str]:
-    """Triggers that are missing, switched off, or not as this program made them."""
+    """Triggers that are missing, switched off, or not as this program made them.
+
+    :param version: of the tables
+    """
     wanted = triggers(connection.dialect.name, version)
     if connection.dialect.name == "sqlite":
         rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
@@ -157,7 +168,10 @@ def version_of(connection: sa.Connection) -> int | None:
 
 
 def migrate(connection: sa.Connection, found: int) -> None:
-    """Step by step from the version found to this one, within the caller's transaction."""
+    """Step by step from the version found to this one, within the caller's transaction.
+
+    :param found: version of its tables
+    """
     for version in range(found, VERSION):
         STEPS[version](connection)
     connection.execute(store.update().where(store.c.key == "version").values(value=str(VERSION)))

@@ -1,4 +1,12 @@
-"""Signing a job and issuing its sheet, within one transaction."""
+"""Signing a job and issuing its sheet, within one transaction.
+
+Parameters that have one meaning in all functions:
+
+- ``writer``: an open transaction on the record
+- ``number``: of the job
+- ``who``: initials of the person who does this
+- ``uid``: of the new line, so that a repeated call saves one; None makes one
+"""
 
 from __future__ import annotations
 
@@ -12,7 +20,11 @@ from shoplib.record.receipt import Receipt
 
 
 def sign(writer: LineWriter, number: str, *, who: str, role: str, seen: int | None, uid: str | None) -> Receipt:
-    """Sign for all present entries; the same call again is saved once."""
+    """Sign for all present entries; the same call again is saved once.
+
+    :param role: as what: technician, checked_by, customer
+    :param seen: number of the last line that the person saw; None: any
+    """
     cursor = writer.cursor(number)
     job = writer.job(cursor.id, cursor.uid)
     for line in job.lines:
@@ -25,7 +37,12 @@ def sign(writer: LineWriter, number: str, *, who: str, role: str, seen: int | No
 def issue(
     writer: LineWriter, number: str, *, who: str, record: str, recipient: str, seen: int | None, uid: str | None
 ) -> tuple[str, list[str]]:
-    """The letter of the sheet, and what changed since the previous one; without changes it keeps its letter."""
+    """The letter of the sheet, and what changed since the previous one; without changes it keeps its letter.
+
+    :param record: seal of the record that the sheet was made from
+    :param recipient: to whom the sheet goes
+    :param seen: number of the last line that the person saw; None: any
+    """
     cursor = writer.cursor(number)
     job = writer.job(cursor.id, cursor.uid)
     last = job.issues[-1] if job.issues else None
@@ -44,7 +61,13 @@ def issue(
 def keep_print(
     writer: LineWriter, number: str, *, issue: str, who: str, paper: str, extent: str, pdf: bytes, uid: str | None
 ) -> str:
-    """Keep the bytes of an issued sheet; the hash of those that were kept first."""
+    """Keep the bytes of an issued sheet; the hash of those that were kept first.
+
+    :param issue: uid of the line that issued the sheet
+    :param paper: A4 or letter
+    :param extent: which pages: all of them, or the customer's
+    :param pdf: the bytes of the sheet
+    """
     cursor = writer.cursor(number)
     kept = writer.job(cursor.id, cursor.uid).printed(issue, paper, extent)
     if kept is not None:

@@ -14,12 +14,18 @@ KINDS = ("entry", "note")  # what can be computed from other entries; a tick or 
 
 
 def guessed(line: Line) -> bool:
-    """Whether the line was written by a version that guessed the sources of an entry from equal numbers."""
+    """Whether the line was written by a version that guessed the sources of an entry from equal numbers.
+
+    :param line: an entry
+    """
     return line.program.startswith("0.1.")
 
 
 def successors(lines: Iterable[Line]) -> dict[str, Line]:
-    """uid of each line that was corrected or struck out, and the line that did it."""
+    """uid of each line that was corrected or struck out, and the line that did it.
+
+    :param lines: of the record, in order
+    """
     return {x.about: x for x in lines if x.about is not None and x.kind in ("entry", "note", "tick", "strike")}
 
 
@@ -41,6 +47,8 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
     """uid of each current entry with a source that was corrected or struck out, and the reasons in words.
 
     Sources always come earlier in the record, so one pass in order finds the whole chain.
+
+    :param lines: of the record, in order
     """
     lines = tuple(lines)
     after = successors(lines)

@@ -101,7 +101,11 @@ def _to_3(connection: sa.Connection) -> None:
 
 
 def append_only(dialect: str, tables: Iterable[str]) -> dict[str, tuple[str, str]]:
-    """Name of each trigger that refuses a change → its table, and the statement that makes it."""
+    """Name of each trigger that refuses a change → its table, and the statement that makes it.
+
+    :param dialect: sqlite or postgresql
+    :param tables: their names
+    """
     found = {}
     for table in tables:
         for verb in ("UPDATE", "DELETE"):

@@ -16,7 +16,6 @@ once.  A store belongs to one process; several processes may have the same file 
 from __future__ import annotations
 
 import hashlib
-import json
 import uuid
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -24,19 +23,15 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from shoplib.core.errors import BadInput, Problem
 from shoplib.core.working import Result
 from shoplib.record import (
     checking,
     database,
-    drafts,
     job_list,
-    job_transfer,
     ledger,
     photos,
     schema,
     signing,
-    validation,
 )
 from shoplib.record.asking import asked_again
 from shoplib.record.drafts import Draft
@@ -46,8 +41,9 @@ from shoplib.record.job_list import JobRow, Jobs, JobSummary
 from shoplib.record.jobfile_record import entry_body
 from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.origins import moved, origins_after
-from shoplib.record.receipt import AlreadyTicked, Imported, Receipt, new_id, no_such_job
-from shoplib.record.store_connection import StoreConnection
+from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
+from shoplib.record.store_drafts import StoreDrafts
+from shoplib.record.store_transfer import StoreTransfer
 from shoplib.topics import present_name
 
 __all__ = [
@@ -56,24 +52,45 @@ __all__ = [
 ]  # fmt: skip
 
 
-class Store(StoreConnection):
-    """The record of all jobs in one database.  Made by :meth:`open`."""
+class Store(StoreDrafts, StoreTransfer):
+    """The record of all jobs in one database.  Made by :meth:`open`.
+
+    Parameters that have one meaning in all methods:
+
+    - ``number``: of the job
+    - ``who``: initials of the person who does this
+    - ``because``: the reason, in words
+    - ``uid``: of the new line, so that a repeated call saves one; None makes one
+    - ``remark``: a note; empty for none
+    - ``when``: of the work, date and time; empty for now
+    """
 
     @asked_again
     def start(self, *, who: str | None = None, uid: str | None = None, **header: Any) -> Receipt:
         """Start a job.  ``header``: number, engine, date, done_by; where known customer_ref, complaint, checked_by,
         hours, people (name, initials, role) and instruments (id, what, resolution, calibration_due).
+
+        :param who: initials of the person who starts it; None: those of ``done_by``
+        :param uid: of the new job, so that a repeated call starts one; None makes one
+        :param header: fields of the job's header, by name
         """
         with self._appending() as writer:
             return writer.start(header, who, uid, new=True)
 
     @asked_again
     def amend(self, number: str, /, *, who: str, because: str = "", uid: str | None = None, **header: Any) -> Receipt:
-        """Change fields of the header; the old values stay in the record."""
+        """Change fields of the header; the old values stay in the record.
+
+        :param header: fields of the job's header, by name
+        """
         return self._add(number, NewLine("header", who, {"fields": header, "because": because}, uid=uid))
 
     def jobs(self, search: str = "", *, limit: int = 200) -> Jobs:
-        """The jobs whose header contains every word of ``search``; last changed first."""
+        """The jobs whose header contains every word of ``search``; last changed first.
+
+        :param search: words, all of them in the header
+        :param limit: how many jobs at most
+        """
         with self._reading() as c:
             return job_list.jobs(c, search, limit)
 
@@ -89,7 +106,10 @@ class Store(StoreConnection):
             return LineWriter(c, self._now, self._reader).job(row.id, row.uid)
 
     def number_of(self, uid: str) -> str | None:
-        """The current number of the job with that uid, or None."""
+        """The current number of the job with that uid, or None.
+
+        :param uid: of the job
+        """
         with self._reading() as c:
             return c.scalar(sa.select(schema.job.c.number).where(schema.job.c.uid == uid))
 
@@ -118,6 +138,12 @@ class Store(StoreConnection):
         from which it was calculated; when one of these is corrected, this entry is flagged as stale.
         ``condition``: of the engine, as a person stated it: ``as_found``, ``as_left`` or nothing.
         ``origins``: input → the entry from which a person took it (:mod:`shoplib.record.origins`).
+
+        :param result: of the working
+        :param title: the heading of the entry
+        :param sources: uids of the entries that it is calculated from
+        :param condition: as found or as left; empty where it does not matter
+        :param origins: input to the entry and the place in it from which it was taken
         """
         body = entry_body(result, title, remark, when) | {"sources": list(sources), "condition": condition}
         body["origins"] = dict(origins or {})
@@ -140,6 +166,12 @@ class Store(StoreConnection):
     ) -> Receipt:
         """Save something other than a calculation: a fastener map, a tightening programme, a strip-down log.
         ``form`` names its kind, ``content`` is plain data (text, numbers, lists, tables).
+
+        :param form: the kind of note
+        :param content: plain data, as JSON holds it
+        :param title: the heading of the entry
+        :param phase: of the job, under whose heading it is listed; empty where it follows from the form
+        :param sources: uids of the entries that it is calculated from
         """
         body = {"content": content, "title": title, "phase": phase, "remark": remark, "when": when,
                 "sources": list(sources)}  # fmt: skip
@@ -170,6 +202,15 @@ class Store(StoreConnection):
         inputs that are typed as before.  ``there_too``: earlier entries, by uid, from which values were taken; they are
         corrected first, with the same reason.  All of it is saved, or nothing.
 
+        :param about: uid of the entry that is corrected
+        :param result: of the working, or the content of a note
+        :param title: the heading of the entry; None: as before
+        :param remark: a note; None: as before
+        :param when: of the work, date and time; None: as before
+        :param sources: uids of the entries that it is calculated from; None: as before
+        :param condition: as found or as left; None: as before
+        :param origins: input to the entry and the place in it from which it was taken; None: as before
+        :param there_too: uid of an earlier entry to its result with the corrected value, saved together with this
         :raises Refused: the result is of another working than the entry
         """
         new: dict[str, str] = {}
@@ -208,7 +249,10 @@ class Store(StoreConnection):
 
     @asked_again
     def strike(self, number: str, about: str, *, who: str, because: str, uid: str | None = None) -> Receipt:
-        """Strike out an entry, note, tick or photograph, dated and with the reason; it stays readable."""
+        """Strike out an entry, note, tick or photograph, dated and with the reason; it stays readable.
+
+        :param about: uid of the line that is struck out
+        """
         return self._add(number, NewLine("strike", who, {"because": because}, uid, about))
 
     # ------------------------------------------------------------------------------ ticks
@@ -237,6 +281,20 @@ class Store(StoreConnection):
         is saved once.  ``programme``: uid of the entry (tightening_plan) or note with the programme.  A deviation
         needs its reason and action.  Raises AlreadyTicked when this bolt is already ticked at this stage, unless
         ``replaces`` names that tick.  ``action_code`` and ``because_code``: :mod:`shoplib.record.ticks`.
+
+        :param programme: uid of the plan for tightening or loosening
+        :param stage: its number in the plan, from 1
+        :param bolt: its name in the plan
+        :param value: what was reached, as it was typed
+        :param initials: of the person who did it
+        :param uid: made by the caller, so that a repeated call saves one tick
+        :param deviation: code of what was different; empty for nothing
+        :param reason: of the deviation, in words
+        :param action: what was done about it, in words
+        :param replaces: uid of the tick that this one replaces; None for the first
+        :param because: why it replaces that tick, in words
+        :param action_code: of the action, where it is a known one
+        :param because_code: of ``because``, where it is a known reason
         """
         body = {"programme": programme, "stage": stage, "bolt": bolt, "value": value, "initials": initials,
                 "when": when, "deviation": deviation, "reason": reason, "action": action, "remark": remark,
@@ -266,6 +324,13 @@ class Store(StoreConnection):
         It changes the state of the point, never a reading.  ``allowed``: for a tick, the stage that the source allows
         instead; the reading is judged against it.
         ``reopens``: for a tick, ``new_bolt`` or ``loosened``: all stages of its bolt are open again.
+
+        :param point: key of the open point
+        :param decision: ``accepted`` or ``resolved``
+        :param by: the person who decides, by name
+        :param allowed: range that the reading may have, as it was typed; empty for none
+        :param allowed_source: where that range comes from
+        :param reopens: uid of the decision that this one takes back; empty for none
         """
         from shoplib.record.open_points import about_of
 
@@ -281,7 +346,12 @@ class Store(StoreConnection):
     def attach(
         self, number: str, about: str, raw: bytes, *, who: str, caption: str = "", uid: str | None = None
     ) -> Receipt:
-        """Attach a photograph to an entry, note or tick.  Raises photos.BadPhoto."""
+        """Attach a photograph to an entry, note or tick.  Raises photos.BadPhoto.
+
+        :param about: uid of the line that this is about
+        :param raw: the photograph, as JPEG, PNG or WebP
+        :param caption: under the photograph
+        """
         photo = photos.read_photo(raw)
         body = {"picture": photo.digest, "thumb": photo.thumb_digest, "original": photo.original_digest,
                 "width": photo.width, "height": photo.height, "caption": caption, "taken": photo.taken}  # fmt: skip
@@ -290,23 +360,15 @@ class Store(StoreConnection):
                 writer.save_picture(digest, content)
             return writer.append(writer.cursor(number), NewLine("photo", who, body, uid, about))
 
-    def picture(self, digest: str) -> bytes:
-        """The JPEG of that hash: ``body["picture"]`` or, for print, ``body["thumb"]`` of a photo line.
-
-        :raises Damaged: the photograph is missing, or does not have this hash
-        """
-        with self._reading() as c:
-            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
-        if content is None or hashlib.sha256(content).hexdigest() != digest:
-            raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was altered")
-        return bytes(content)
-
     # ------------------------------------------------------------------------------ signing, handing out, closing
     @asked_again
     def sign(self, number: str, *, who: str, role: str, seen: int | None = None, uid: str | None = None) -> Receipt:
         """Sign for all present entries.  Raises Stale.
 
         ``seen``: the number of the last line that the signer saw; if lines were added since, it is refused.
+
+        :param role: as what: technician, checked_by, customer
+        :param seen: number of the last line that the person saw; None: any
         """
         with self._appending() as writer:
             return signing.sign(writer, number, who=who, role=role, seen=seen, uid=uid)
@@ -326,6 +388,10 @@ class Store(StoreConnection):
         contents (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
 
         Issued again without changes, it keeps its letter.  Raises Stale.
+
+        :param record: seal of the record that the sheet was made from
+        :param recipient: to whom the sheet goes
+        :param seen: number of the last line that the person saw; None: any
         """
         with self._appending() as writer:
             return signing.issue(writer, number, who=who, record=record, recipient=recipient, seen=seen, uid=uid)
@@ -337,6 +403,11 @@ class Store(StoreConnection):
         """Keep the exact bytes of an issued sheet (uid ``issue``), and their hash in a line of the job.
 
         The first bytes of an issue on that paper are kept; later ones are not, and the first are returned.
+
+        :param issue: uid of the line that issued the sheet
+        :param paper: A4 or letter
+        :param extent: which pages: all of them, or the customer's
+        :param pdf: the bytes of the sheet
         """
         with self._appending() as writer:
             digest = signing.keep_print(
@@ -345,7 +416,10 @@ class Store(StoreConnection):
         return self.kept_sheet(digest) or pdf
 
     def kept_sheet(self, digest: str) -> bytes | None:
-        """The issued sheet of that hash; None if it was kept in another record.  Raises Damaged."""
+        """The issued sheet of that hash; None if it was kept in another record.  Raises Damaged.
+
+        :param digest: SHA-256, in hexadecimal
+        """
         with self._reading() as c:
             content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
         if content is not None and hashlib.sha256(content).hexdigest() != digest:
@@ -364,7 +438,12 @@ class Store(StoreConnection):
         remark: str = "",
         uid: str | None = None,
     ) -> Receipt:
-        """Close a job.  The root cause may not be blank; a re-torque instruction is quoted.  Raises Stale."""
+        """Close a job.  The root cause may not be blank; a re-torque instruction is quoted.  Raises Stale.
+
+        :param root_cause: why the joint failed, in words
+        :param retorque: the instruction, quoted; empty for none
+        :param parts_returned: which parts the customer gets back
+        """
         body = {"root_cause": root_cause, "retorque": retorque, "parts_returned": parts_returned, "remark": remark}
         return self._add(number, NewLine("close", who, body, uid))
 
@@ -372,94 +451,6 @@ class Store(StoreConnection):
     def reopen(self, number: str, *, who: str, because: str, uid: str | None = None) -> Receipt:
         """Reopen a closed job, with the reason."""
         return self._add(number, NewLine("reopen", who, {"because": because}, uid))
-
-    # ------------------------------------------------------------------------------ drafts
-    def save_draft(self, form: str, inputs: Mapping[str, Any], *, number: str | None = None, desk: str = "") -> str:
-        """Save all inputs of a form at every change; the last write wins.  Returns the time.
-
-        Anything that can be typed can be saved, good or bad; it is validated only when it is saved to the job.
-        ``desk``: the name of the desk.  Desks that share a record have separate drafts, with a job and without.
-
-        :raises BadInput: too long for a draft
-        """
-        text = json.dumps(inputs, allow_nan=True)  # ASCII, so that every character can be stored
-        if len(text) > validation.LARGEST_BODY or len(form) > 80:
-            raise BadInput([Problem(form[:60], f"too long for a draft; at most {validation.LARGEST_BODY} characters")])
-        saved_at = self._now()
-        self._settled(
-            lambda w: drafts.save(w.connection, desk, drafts.job_key(w.connection, number), form, text, saved_at)
-        )
-        return saved_at
-
-    def draft(self, form: str, *, number: str | None = None, desk: str = "") -> Draft | None:
-        """The draft of that form at that desk, or None."""
-        with self._reading() as c:
-            job = drafts.job_key(c, number)
-            return drafts.find(c, desk, job, form).get(form) if self._version > 1 else None
-
-    def drafts(self, *, number: str | None = None, desk: str = "") -> dict[str, Draft]:
-        """All drafts of a desk, by form: for a job, or from before a job was chosen."""
-        with self._reading() as c:
-            job = drafts.job_key(c, number)
-            return drafts.find(c, desk, job) if self._version > 1 else {}
-
-    def drop_draft(self, form: str, *, number: str | None = None, desk: str = "") -> None:
-        """Delete a draft when the user clears the form."""
-        with self._writing() as c:
-            drafts.drop(c, desk, drafts.job_key(c, number), form)
-
-    def rename_desk(self, old: str, new: str) -> None:
-        """Move the drafts of the desk ``old`` to ``new``, except where ``new`` has its own."""
-        if self.read_only:
-            return
-        with self._reading() as c:
-            needed = old != new and drafts.left(c, old)
-        if needed:
-            with self._writing() as c:
-                drafts.rename(c, old, new)
-
-    # ------------------------------------------------------------------------------ whole jobs in and out
-    def start_from(
-        self,
-        job_file: Mapping[str, Any],
-        *,
-        who: str | None = None,
-        folder: Path | None = None,
-        uid: str | None = None,
-    ) -> str:
-        """Start a job from a job file, or from the record in a sheet; returns its number.
-
-        Every entry is recalculated from what was typed; nothing is saved if one is bad (BadInput).
-        """
-        record = job_transfer.record_of(job_file, folder)
-        job_uid = uid or new_id()
-        self._settled(lambda writer: job_transfer.start_from(writer, record, who, job_uid))
-        return str(record["job"]["number"])
-
-    def export(self, number: str) -> bytes:
-        """A whole job with its photographs as JSON, in the form of ``job.schema.json``."""
-        from shoplib.record import exchange
-
-        with self._reading() as c:
-            reader = LineWriter(c, self._now, self._reader)
-            cursor = reader.cursor(number, lock=False)
-            job = reader.job(cursor.id, cursor.uid)
-        digests = exchange.pictures_of(line for line in job.lines if line.body)  # a damaged line names none
-        return exchange.dump(job, {digest: self.picture(digest) for digest in sorted(digests)})
-
-    def import_job(self, raw: bytes, *, number: str | None = None, who: str = "") -> Imported:
-        """Import an exported job.  Importing it again adds only its new lines.
-
-        ``number`` (with ``who``) gives it another number when its own is taken.  Raises NotAJob or Refused;
-        then nothing is saved.
-        """
-        from shoplib.record import exchange
-
-        job, pictures = exchange.load(raw)
-        number = job_transfer.new_number(number)
-        judged = job_transfer.judged_lines(job, number, who, self._now)
-        there = number or job.number
-        return self._settled(lambda writer: job_transfer.write_import(writer, job, judged, pictures, there))
 
     # ------------------------------------------------------------------------------ maintenance
     def check(self) -> list[str]:
@@ -478,5 +469,8 @@ class Store(StoreConnection):
         return self._known
 
     def copy_to(self, target: str | Path) -> None:
-        """A consistent copy of an SQLite store, while others go on writing.  Never over an existing file."""
+        """A consistent copy of an SQLite store, while others go on writing.  Never over an existing file.
+
+        :param target: the file to be made
+        """
         database.backup(self._engine, Path(target), self.wait)

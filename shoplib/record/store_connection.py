@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import hashlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Self, TypeVar
@@ -11,10 +12,10 @@ from typing import Self, TypeVar
 import sqlalchemy as sa
 
 from shoplib.core.errors import ShoplibError
-from shoplib.record import checking, database, group_commit, ledger
+from shoplib.record import checking, database, group_commit, ledger, schema
 from shoplib.record.asking import may_be_saved, settled
 from shoplib.record.config import default_place
-from shoplib.record.errors import ReadOnly, StoreError, Uncertain
+from shoplib.record.errors import Damaged, ReadOnly, StoreError, Uncertain
 from shoplib.record.line_writer import LineWriter, NewLine, checked
 from shoplib.record.receipt import Receipt
 
@@ -49,6 +50,10 @@ class StoreConnection:
 
         Without ``where``: the environment variable SHOPLIB_STORE, or a file in the user's data folder.
         ``wait``: seconds to wait for another program.  Raises StoreError.
+
+        :param where: the file's name, or the URL of a server; None: the usual place
+        :param wait: s, how long a lock is waited for
+        :param clock: gives the present time
         """
         url = database.url_of(where if where is not None else default_place())
         opened = database.opened(url, wait)
@@ -129,3 +134,15 @@ class StoreConnection:
         local = self._clock()
         self._zone, now = local.utcoffset(), local.astimezone(datetime.UTC)
         return now.strftime("%Y-%m-%dT%H:%M:%S.") + f"{now.microsecond // 1000:03d}Z"
+
+    def picture(self, digest: str) -> bytes:
+        """The JPEG of that hash: ``body["picture"]`` or, for print, ``body["thumb"]`` of a photo line.
+
+        :param digest: SHA-256, in hexadecimal
+        :raises Damaged: the photograph is missing, or does not have this hash
+        """
+        with self._reading() as c:
+            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
+        if content is None or hashlib.sha256(content).hexdigest() != digest:
+            raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was altered")
+        return bytes(content)

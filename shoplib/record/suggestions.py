@@ -108,13 +108,20 @@ class Suggestion:
 
 @functools.cache
 def sources_of(place: str) -> tuple[From, ...]:
-    """Where the input ``working.input`` is offered from, the best first."""
+    """Where the input ``working.input`` is offered from, the best first.
+
+    :param place: the input, as ``working.input``
+    """
     card = (From(CARD_FORM, f"inputs/{c.field.name}") for c in CARD if place in c.feeds)
     return (*card, *EARLIER.get(place, ()))
 
 
 def suggest(job: Job, working: Working) -> dict[str, Suggestion]:
-    """Input → what the job offers for it; the newest entry of the first source that holds a value."""
+    """Input → what the job offers for it; the newest entry of the first source that holds a value.
+
+    :param job: the job, read from its lines
+    :param working: whose inputs are offered values
+    """
     entries = [e for e in job.standing if e.kind == "entry" and not e.stale][::-1]
     found = {}
     for field in working.fields:
@@ -137,7 +144,11 @@ def _offers(entries: list[Entry], place: str, field: Field) -> Iterator[Suggesti
 
 
 def fitted(field: Field, value: Any) -> Any:
-    """The value as this input takes it: of a table only its own columns; text and lists as they are."""
+    """The value as this input takes it: of a table only its own columns; text and lists as they are.
+
+    :param field: the declaration of the input
+    :param value: as the earlier entry holds it
+    """
     if field.kind != "table":
         return value if isinstance(value, str | list | int | float | bool) else ""
     names = [c.name for c in field.columns]

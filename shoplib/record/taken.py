@@ -33,7 +33,11 @@ class Taken:
 
 
 def taken_by(job: Job, entry: Entry) -> tuple[Taken, ...]:
-    """The inputs that a person took from an earlier entry, and that it still holds as they were taken."""
+    """The inputs that a person took from an earlier entry, and that it still holds as they were taken.
+
+    :param job: the job, read from its lines
+    :param entry: an entry of the job
+    """
     found = []
     for name, origin in (entry.origins or {}).items():
         part, _, there = str(origin["take"]).partition("/")
@@ -50,7 +54,11 @@ def taken_by(job: Job, entry: Entry) -> tuple[Taken, ...]:
 
 
 def corrected(taken: Iterable[Taken], typed: Mapping[str, Any]) -> dict[str, Result]:
-    """uid of each of these earlier entries to its result with the values that are typed now.  Raises BadInput."""
+    """uid of each of these earlier entries to its result with the values that are typed now.  Raises BadInput.
+
+    :param taken: the inputs that were taken from earlier entries
+    :param typed: input to what is typed now
+    """
     changed: dict[str, tuple[Entry, dict[str, Any]]] = {}
     for one in taken:
         _, inputs = changed.setdefault(one.source.uid, (one.source, dict(one.source.inputs or {})))

@@ -3,6 +3,10 @@
 One press records "as the programme says", shown as "to specification": a statement by the person who ticked,
 not a reading.  Every reading is judged by
 :func:`shoplib.topics.tightening.stage_reading.judge_reading`, when it is written and each time it is read.
+
+Parameters that have one meaning in all functions:
+
+- ``value``: as it is stored
 """
 
 from __future__ import annotations
@@ -73,12 +77,19 @@ def shown(value: str) -> str:
 
 
 def shown_action(said: str) -> str:
-    """What was done about a deviation, as people read it: a known action in the words of today."""
+    """What was done about a deviation, as people read it: a known action in the words of today.
+
+    :param said: as it is stored
+    """
     return ACTIONS.get(code_of_action(said), said)
 
 
 def spoken(value: str, peak: str = "") -> str:
-    """The value of a tick, followed by the peak torque if one was read."""
+    """The value of a tick, followed by the peak torque if one was read.
+
+    :param value: what was reached, as it was typed
+    :param peak: the peak torque, as it was typed; empty for none
+    """
     return value.strip() + (_PEAK + peak.strip() if peak.strip() else "")
 
 
@@ -89,18 +100,27 @@ def heard(value: str) -> tuple[str, str]:
 
 
 def as_programme(stage: PlannedStage) -> str:
-    """What one press records."""
+    """What one press records.
+
+    :param stage: of the plan
+    """
     return f"{AS_PROGRAMME} ({stage.what})"
 
 
 def action_of(tick: Entry) -> str:
-    """The code of what was done about a deviation, from the words in a line of 0.1.0; "" for anything else."""
+    """The code of what was done about a deviation, from the words in a line of 0.1.0; "" for anything else.
+
+    :param tick: a tick of the job
+    """
     body = tick.line.body
     return str(body.get("action_code") or "") or code_of_action(str(body.get("action") or ""))
 
 
 def code_of_action(said: str) -> str:
-    """The code of an action in its own words; "" for anything else that was typed."""
+    """The code of an action in its own words; "" for anything else that was typed.
+
+    :param said: what was typed
+    """
     folded = said.strip().casefold()
     known = {**{words: code for code, words in ACTIONS.items()}, **_FORMER_ACTIONS}
     return next((code for words, code in known.items() if words.casefold() == folded), "")
@@ -111,6 +131,7 @@ def judge(
 ) -> Judged:
     """The verdict on a tick's value against its stage.
 
+    :param stage: of the plan
     :param what: the stage as people read it, as a press records it
     :param source: of the stage; without it a reading is never a pass
     :param instruments: of the job's header, as far as they were used here
@@ -174,7 +195,11 @@ def _size(text: str, stage: Stage) -> float | None:
 
 
 def stage_of(programme: Entry, number: int) -> Stage | None:
-    """A stage of a programme saved as a note, from its list ``stages``; None if it cannot be read as a stage."""
+    """A stage of a programme saved as a note, from its list ``stages``; None if it cannot be read as a stage.
+
+    :param programme: the note
+    :param number: of the stage, from 1
+    """
     stages = (programme.content or {}).get("stages")
     if not isinstance(stages, list | tuple) or not 0 < number <= len(stages):
         return None

@@ -6,6 +6,11 @@
 
 Computed from the lines of a job alone; nothing here touches the database.  A corrected plan is the same plan: a tick
 counts as long as its stage is the same as when it was ticked.
+
+Parameters that have one meaning in all functions:
+
+- ``key``: number of the stage and name of the bolt
+- ``job``: the job, read from its lines
 """
 
 from __future__ import annotations
@@ -123,11 +128,18 @@ class Tightening:
         return {**self.ticked, **self.old_bolt}
 
     def judge(self, stage: PlannedStage, value: str) -> Judged:
-        """The verdict on a value before it is ticked, against its stage."""
+        """The verdict on a value before it is ticked, against its stage.
+
+        :param stage: a stage of the plan
+        :param value: what was reached, as it was typed
+        """
         return judge(stage.stage, stage.what, value, str(self.plan.inputs.get("stages_source") or ""), self.instruments)
 
     def stage(self, number: int) -> PlannedStage:
-        """The stage of that number."""
+        """The stage of that number.
+
+        :param number: of the stage, from 1
+        """
         return self.stages[number - 1]
 
     def before(self, key: Key) -> tuple[Key, ...]:
@@ -137,12 +149,18 @@ class Tightening:
 
 
 def plans(job: Job, form: str = TIGHTENING_PLAN) -> tuple[Entry, ...]:
-    """The current plans of a job for tightening, or for loosening, in the order of the job."""
+    """The current plans of a job for tightening, or for loosening, in the order of the job.
+
+    :param form: of the plan, for tightening or for loosening
+    """
     return tuple(e for e in job.standing if e.kind == "entry" and e.form == form)
 
 
 def standing(job: Job, plan_uid: str) -> Tightening:
-    """The present state of the tightening or loosening by that plan or by its correction.  Raises NoPlan."""
+    """The present state of the tightening or loosening by that plan or by its correction.  Raises NoPlan.
+
+    :param plan_uid: uid of the plan
+    """
     try:
         chain = job.chain(plan_uid)
     except (KeyError, StopIteration):
@@ -189,7 +207,13 @@ def standing(job: Job, plan_uid: str) -> Tightening:
 
 
 def judged_by(header: Mapping[str, Any], programme: Line, stage: Any, value: Any) -> str:
-    """The code of a tick's value against a stage of that line of the record; "" if there is no such stage."""
+    """The code of a tick's value against a stage of that line of the record; "" if there is no such stage.
+
+    :param header: of the job
+    :param programme: the line of the plan
+    :param stage: its number in the plan, as it is stored
+    :param value: of the tick, as it is stored
+    """
     entry = Entry(programme, "stands")
     if not isinstance(stage, int) or not isinstance(value, str):
         return ""  # the rules of a line refuse it
@@ -260,7 +284,11 @@ def _cell(cell: Mapping[str, Any]) -> str:
 
 
 def bench_warnings(said: Mapping[str, str], kind: str) -> list[str]:
-    """What must be seen before this bolt is touched; ``kind`` of the stage."""
+    """What must be seen before this bolt is touched; ``kind`` of the stage.
+
+    :param said: what the fastener logs say about the bolt
+    :param kind: of the stage: in torque, in angle, or loosening
+    """
     found = []
     if said.get("thread", "").endswith("LEFT"):
         turn = "LOOSENS CLOCKWISE" if kind == "loosen" else "TIGHTENS ANTICLOCKWISE"
@@ -273,7 +301,10 @@ def bench_warnings(said: Mapping[str, str], kind: str) -> list[str]:
 
 
 def worked(plan: Entry) -> Result:
-    """A saved plan recalculated from what was typed.  Raises NoPlan if this version can no longer read it."""
+    """A saved plan recalculated from what was typed.  Raises NoPlan if this version can no longer read it.
+
+    :param plan: the entry that holds it
+    """
     try:
         return _work(str(plan.form), canonical(plan.inputs))
     except BadInput as error:

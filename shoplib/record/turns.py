@@ -35,7 +35,10 @@ LONGEST = 0.02  # seconds
 
 
 def nap(before: int = 0) -> None:
-    """A short pause of random length, so that several programs do not ask at the same moment."""
+    """A short pause of random length, so that several programs do not ask at the same moment.
+
+    :param before: how many writers are before this one
+    """
     pause = min(NAP + PER_TICKET * max(0, before), LONGEST)
     time.sleep(random.uniform(0.5 * pause, 1.5 * pause))  # noqa: S311 -- no secret
 
@@ -51,7 +54,10 @@ class Turns:
 
     @contextlib.contextmanager
     def mine(self, until: float) -> Iterator[None]:
-        """Wait for this writer's turn, at most until that time; then go on in any case."""
+        """Wait for this writer's turn, at most until that time; then go on in any case.
+
+        :param until: s, on the monotonic clock
+        """
         got = self._one_thread.acquire(timeout=max(0.0, until - time.monotonic()))
         try:
             ticket = self._draw(until) if got and fcntl is not None else None

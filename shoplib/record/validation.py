@@ -2,6 +2,12 @@
 
 Text stays text (see :mod:`shoplib.record.sanitise`); size, depth and numbers are bounded, so that no input can
 fill the memory, the disk or the reader's screen.
+
+Parameters that have one meaning in all functions:
+
+- ``value``: as it was given
+- ``where``: name of the field in messages
+- ``problems``: what is wrong; new problems are added to it
 """
 
 from __future__ import annotations
@@ -26,7 +32,12 @@ _SURROGATE = re.compile(rb"\\u[dD][89a-fA-F]")
 def line_of_text(
     value: Any, where: str, problems: list[Problem], *, longest: int = 200, needed: bool = True, example: str = ""
 ) -> str:
-    """One line of clean text; problems are appended to ``problems``."""
+    """One line of clean text; problems are appended to ``problems``.
+
+    :param longest: characters at most
+    :param needed: False: it may be empty
+    :param example: what to type, for the message
+    """
     text = words(value, where, problems, longest=longest, needed=needed, example=example)
     if "\n" in text or "\t" in text:
         problems.append(Problem(where, "must be on one line", example))
@@ -36,7 +47,12 @@ def line_of_text(
 def words(
     value: Any, where: str, problems: list[Problem], *, longest: int = LONGEST, needed: bool = True, example: str = ""
 ) -> str:
-    """Clean text without spaces at its ends; empty only if it may be."""
+    """Clean text without spaces at its ends; empty only if it may be.
+
+    :param longest: characters at most
+    :param needed: False: it may be empty
+    :param example: what to type, for the message
+    """
     if value is None or (isinstance(value, str) and len(value) <= longest and not value.strip()):
         if needed:
             problems.append(Problem(where, "is missing", example))
@@ -103,7 +119,10 @@ def _key(key: Any, where: str) -> str:
 
 
 def finite(value: Any) -> Any:
-    """A result with null for what is not a finite number: JSON has no infinity, and null is shown as "not known"."""
+    """A result with null for what is not a finite number: JSON has no infinity, and null is shown as "not known".
+
+    :param value: plain data
+    """
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if value is None or isinstance(value, str | int):  # most values; to ask for a Mapping takes longer
@@ -114,7 +133,11 @@ def finite(value: Any) -> Any:
 
 
 def read_json(raw: bytes, limit: Limit = EXPORTED_JOB) -> Any:
-    """JSON of bounded size, depth and number of values.  Raises NotAJob."""
+    """JSON of bounded size, depth and number of values.  Raises NotAJob.
+
+    :param raw: the bytes of the file
+    :param limit: size, depth and number of values, at most
+    """
     largest = min(limit.size, LARGEST_FILE)
     if len(raw) > largest:
         raise NotAJob(f"{len(raw)} bytes is too large for a job; at most {largest}")

@@ -158,6 +158,23 @@ def test_every_public_function_says_what_it_does_and_what_it_raises():
     assert found == []
 
 
+def test_every_parameter_of_core_and_record_has_its_meaning():
+    """In the docstring of the function, or once for all in that of its class or its module."""
+    found = []
+    for name, fn in public("core", "record"):
+        package, module, *inside = name.split(".")
+        owner = importlib.import_module(f"shoplib.{package}.{module}")
+        docs = [inspect.getdoc(owner) or "", inspect.getdoc(fn) or ""]
+        docs += [inspect.getdoc(getattr(owner, inside[0])) or ""] if len(inside) > 1 else []
+        said = {m[1] for doc in docs for m in GIVEN_MEANING.finditer(doc)}
+        asked = set(inspect.signature(fn).parameters) - {"self", "cls"}
+        found += [f"{name}: {missing}" for missing in sorted(asked - said)]
+    assert found == []
+
+
+GIVEN_MEANING = re.compile(r"^(?:- ``|:param )(\w+)(?:``)?: \S", re.MULTILINE)
+
+
 def test_every_function_of_the_handbook_says_its_units_and_what_it_returns():
     found = {}
     for name, fn in public("physics"):

@@ -8,6 +8,7 @@ from shoplib.core.checks import UNSOURCED, Outcome, worst
 from shoplib.core.errors import BadInput
 from shoplib.core.fields import choice, date, integer, listing, number, quantity, sourced_limit, table, words, yes_no
 from shoplib.core.formula import formula
+from shoplib.core.input_schema import field_schema
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import N_m, Unreadable, bar, kN, mm, pct, unit_of
 from shoplib.core.working import Working
@@ -266,5 +267,5 @@ def test_a_choice_is_shown_by_its_label_and_read_from_it():
         assert called.read(typed) == "mean_then_max"
     with pytest.raises(Unreadable, match="highest average of a piston; highest reading"):
         called.read("highest")
-    assert called.schema()["enum"] == ["mean_then_max", "max"], "a program uses the stored words"
+    assert field_schema(called)["enum"] == ["mean_then_max", "max"], "a program uses the stored words"
     assert words("note", "Note").spoken("a_b") == "a_b", "what a person wrote stays"

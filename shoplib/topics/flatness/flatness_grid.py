@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from shoplib.core import rounding
-from shoplib.core.fields import COMPARISON_BEFORE, Field, quantity, table
+from shoplib.core.fields import Field, quantity, table
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, show
-from shoplib.core.working import GOVERNS, Working
+from shoplib.core.working import COMPARISON_BEFORE, GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness
 from shoplib.topics.cautions import CAM_BORE

@@ -5,12 +5,9 @@ from __future__ import annotations
 import math
 
 from shoplib.core.checks import Outcome, Value
-from shoplib.core.fields import (
-    COMPARISON_BEFORE,
-)
 from shoplib.core.former import Former
 from shoplib.core.units import mm
-from shoplib.core.working import GOVERNS, Working
+from shoplib.core.working import COMPARISON_BEFORE, GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler
 from shoplib.topics.cautions import CAM_BORE

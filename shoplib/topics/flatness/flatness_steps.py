@@ -10,9 +10,9 @@ from typing import Any
 
 from shoplib.core import rounding
 from shoplib.core.checks import Value
-from shoplib.core.fields import COMPARISON_BEFORE, choice, listing, number, quantity, table, words
+from shoplib.core.fields import choice, listing, number, quantity, table, words
 from shoplib.core.units import mm, um
-from shoplib.core.working import GOVERNS, Working
+from shoplib.core.working import COMPARISON_BEFORE, GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness, line_survey
 from shoplib.topics.flatness.surface_points import (

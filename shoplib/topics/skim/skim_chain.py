@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.checks import added
-from shoplib.core.fields import Field, Renamed, quantity
+from shoplib.core.fields import Field, quantity
 from shoplib.core.former import Former
 from shoplib.core.units import mm
-from shoplib.core.working import GOVERNS, Working
+from shoplib.core.working import GOVERNS, Renamed, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import engine_geometry, skim
 from shoplib.topics.cautions import CAM_BORE, TWO_TURNS

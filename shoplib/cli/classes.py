@@ -363,7 +363,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     one.add_argument("--force", action="store_true", help="replace an existing file")
     one = _parser(commands, "collect", collect, "read the result files in a folder")
     one.add_argument("folder")
-    one = _parser(commands, "papers", papers, "print an assignment with its answer key")
+    one = _parser(commands, "papers", papers, "print an assignment of a class, and its answer key")
     one.add_argument("name")
     one.add_argument("assignment", type=int, metavar="N")
     one.add_argument("-o", "--output", metavar="FOLDER", default="sheets")
@@ -375,5 +375,5 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
         borders,
         "PostgreSQL: set up access, so that each person can see and change only their own work",
     )
-    one = _parser(commands, "logins", logins, "PostgreSQL: make a role for each person of a class")
+    one = _parser(commands, "logins", logins, "PostgreSQL: create a database login for each person of a class")
     one.add_argument("name")

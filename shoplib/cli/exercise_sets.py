@@ -134,7 +134,9 @@ def _concept_report(name: str) -> int:
 
 def add(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the command of this module."""
-    school = commands.add_parser("class", help="print a set of exercises for a class, and its answer key")
+    school = commands.add_parser(
+        "class", help="print exercises with different numbers for each learner, and the answer key"
+    )
     school.add_argument(
         "topic", nargs="?", help="topic of the exercises, all, concept_test, or guide; leave it out to list them"
     )

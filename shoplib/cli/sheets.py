@@ -137,7 +137,7 @@ def add(commands: argparse._SubParsersAction[Any]) -> None:
     sheet.add_argument(
         "--issue",
         metavar="WHO",
-        help="with --job: issue the sheet: keep this exact copy in the record, under the name of WHO",
+        help="with --job: issue the sheet in the name of WHO, and keep this exact copy in the record",
     )
     sheet.add_argument("--for", dest="recipient", metavar="WHOM", help="with --issue: the person who gets the sheet")
     sheet.add_argument("--customer", action="store_true", help="with --job: only the pages for the customer")

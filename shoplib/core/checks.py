@@ -78,7 +78,7 @@ GAP_ENDS = {" smallest possible gap": "gap {} or more", " gap below": "gap below
 ORIGINS = {
     Origin.CERTIFICATE: "from the instrument's certificate",
     Origin.RESOLUTION: "half the instrument's resolution",
-    Origin.DIGITS: "half a step of the last digit typed",
+    Origin.DIGITS: "half a unit in the last digit typed",
     Origin.LEAVES: "from the leaf tolerance",
     Origin.COMBINED: "calculated from the uncertainty of the readings",
 }

@@ -39,7 +39,7 @@ STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
-    Origin.DIGITS: "± from rounding only: half a step of the last digit typed; the error of the instrument is not "
+    Origin.DIGITS: "± from rounding only: half a unit in the last digit typed; the error of the instrument is not "
     "in it",
     Origin.COMBINED: "± calculated from the ± of the readings; where none was typed, from rounding only",
 }

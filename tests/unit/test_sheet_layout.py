@@ -118,7 +118,7 @@ def test_no_piece_of_an_entry_is_stranded(paper):
     (steps,) = (page for page in pages if "Steps, as typed" in page)
     assert "Lock and strip" in steps or re.search(r"^5 +\S", steps, re.MULTILINE)
     (photograph,) = (page for page in pages if "the gasket burnt through here" in page and "SHA-256" in page)
-    assert "Line 7, to line 6" in photograph and re.search(r"6\s*Head face, as it came off", photograph)
+    assert "Line 7, photograph for line 6" in photograph and re.search(r"6\s*Head face, as it came off", photograph)
 
 
 @pytest.mark.parametrize("paper", PAPERS)

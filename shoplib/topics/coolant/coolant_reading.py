@@ -189,7 +189,7 @@ def _doubt_of_density(
     worksheet.assume(
         f"a hydrometer is not accurate: tables with and without inhibitors differ here by "
         f"{show(rise, unit_of(kg_per_m3), 2)}, and one handbook differs by twice that. The lowest and the highest "
-        "strength use twice that difference, and half a step of the last digit read"
+        "strength use twice that difference, and half a unit in the last digit read"
     )
     low = ends[0] or 0.0
     return low, ends[1], _protection(glycol, low, v)[1]

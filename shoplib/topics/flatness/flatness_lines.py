@@ -107,7 +107,7 @@ def tell(
         for t0, t1 in line.pieces or ()
     ]
     if pieces:
-        worksheet.result("spans", pieces, None, "Where each line lies on metal, without the holes")
+        worksheet.result("spans", pieces, None, "Parts of each line that lie on metal")
     advice, stacks, leaf, first = [], [], None, ""
     for line in lines:
         bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]

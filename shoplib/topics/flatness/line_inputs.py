@@ -44,7 +44,7 @@ LEAF_TOLERANCE = quantity(
     required=False,
     above=0.0,
     at_most=0.1e-3,
-    help="plus or minus, from the standard or certificate of the set; if left empty, half a step of the last digit "
+    help="plus or minus, from the standard or certificate of the set; if left empty, half a unit in the last digit "
     "of each leaf",
     example='"0.003 mm"',
     group="Tools",
@@ -86,7 +86,7 @@ LINE_COLUMNS = (
     quantity(
         "span_limit_over",
         mm,
-        "Length the limit is for",
+        "Length to which the limit applies",
         required=False,
         needs=("span_limit",),
         above=0.0,
@@ -103,7 +103,7 @@ class FlatnessLinesInputs(FaceInputs):
         LINE_COLUMNS,
         "Lines",
         csv=True,
-        help="one row for each line of the straightedge; under From and To a corner's name or x; y in mm; "
+        help="one row for each line of the straightedge; under From and To, type a corner's name or x; y in mm; "
         "an empty cell counts as not measured, not as zero",
         example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
         group="Readings",
@@ -148,7 +148,7 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="DIN 874-1 (quoted from memory); instead of the certificate",
+        help="instead of the certificate; the limits are those of DIN 874-1, not checked against the standard",
         example="1",
         group="Tools",
     )

@@ -22,7 +22,7 @@ STRETCH = (0.0, 5e-3)  # m; a larger stretch is a wrong unit
 def _accuracy(name: str, label: str, **more: Any) -> Field[Any]:
     return quantity(
         name, pct, label, required=False, above=0.0, at_most=0.5, example='"2 %"', group="Test",
-        help="of the reading, from the certificate; without it, half a step of the last digit counts", **more,
+        help="of the reading, from the certificate; without it, half a unit in the last digit counts", **more,
     )  # fmt: skip
 
 

@@ -91,10 +91,7 @@ def alt_preload(result: Result) -> str:
         reading = result.inputs.torque
         torque = " and the range of the torque" if reading.is_band else ""
         band = f", between {low} and {high} kN over the range of friction{torque}"
-    return (
-        f"Bar of the parts of the torque: {shares}. Line of preload against torque: {result['preload'] / 1e3:.1f} "
-        f"kN{band}."
-    )
+    return f"Where the torque goes: {shares}. Preload against torque: {result['preload'] / 1e3:.1f} kN{band}."
 
 
 PICTURES = {

@@ -203,7 +203,7 @@ CAM_RETARD = Working(
         GOVERNS,
         SPROCKETS,
         "When the camshaft comes nearer to the crankshaft, it always runs late, whichever way the engine turns.",
-        "Use this for a camshaft in the head only. With a camshaft in the block, a cut shifts the rockers instead.",
+        "Use this for a camshaft in the head only. With a camshaft in the block, a cut changes the valve lash instead.",
         TWO_TURNS,
     ),
 )  # fmt: skip

@@ -173,7 +173,7 @@ EXERCISES = [
         question="The head was {new_height} high when new. Its lowest of four heights is {lowest} now; it needs a "
         "further cut of {cut}. The block has lost {block_cut}. The manual allows the head no less than "
         "{minimum_height}, and "
-        "head and block together no more than {combined_limit}. Is the cut allowed: pass or fail?",
+        "no more than {combined_limit} removed from head and block together. Is the cut allowed: pass or fail?",
         working=SKIM_ALLOWANCE,
         result="outcome",
         numbers=_two_limits,

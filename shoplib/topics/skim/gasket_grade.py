@@ -173,7 +173,7 @@ class GasketGradeInputs(Inputs):
                   help="as the source says", group="Grades")  # fmt: skip
     uncertainty = quantity(
         "uncertainty", mm, "Uncertainty of the projection", symbol="u", above=0.0, required=False,
-        help="plus or minus; if left empty, half a step of the last digit", example='"0.01 mm"', group="Pistons",
+        help="plus or minus; if left empty, half a unit in the last digit", example='"0.01 mm"', group="Pistons",
     )  # fmt: skip
     grades_source = words("grades_source", "Source of the grades", required=False,
                           help="document, edition, page; without a source the result cannot be a pass",

@@ -143,7 +143,7 @@ class SkimAllowanceInputs(MinimumHeight):
     )  # fmt: skip
     measured_height = quantity(
         "measured_height", mm, "Height now", symbol="H", above=0.0, required=False, example='"135.72 mm"',
-        help="a single height cannot pass", group="Head", plausible=SIZES,
+        help="one height alone cannot give a pass", group="Head", plausible=SIZES,
     )  # fmt: skip
     heights = listing("heights", quantity("height", mm, "Height", above=0.0, may_be_missing=True, example='"135.72 mm"',
                                           plausible=SIZES),

@@ -12,7 +12,7 @@ MM, DEG = unit_of(mm), unit_of(deg)
 
 
 # ------------------------------------------------------------------------------ fields that several workings share
-_CUT = "type the amount removed as a positive length; 0 mm if nothing was cut"
+_CUT = "a positive length; 0 mm if nothing was cut"
 
 
 CUTS, SIZES = (-5e-3, 5e-3), (0.01, 2.0)  # m; a larger cut is a wrong unit; bores and heights of engines

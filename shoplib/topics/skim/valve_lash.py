@@ -32,7 +32,7 @@ class ValveLashInputs(Inputs):
     )  # fmt: skip
     rocker_ratio = number(
         "rocker_ratio", "Rocker ratio", symbol="i_R", required=False, at_least=0.5, at_most=3.0, example="1.5",
-        help="movement of the valve over movement of the pushrod", needed_when=("camshaft", IN_BLOCK),
+        help="valve movement ÷ pushrod movement", needed_when=("camshaft", IN_BLOCK),
         only_when=("camshaft", IN_BLOCK), group="Valve train",
     )  # fmt: skip
     pushrod_angle = quantity(
@@ -101,7 +101,7 @@ VALVE_LASH = Working(
         GOVERNS,
         "Measure every lash again on the cold engine, after the head is tightened. This calculation is only a "
         "preparation.",
-        "Do not use this for hydraulic lash adjusters: they have no lash. Check the travel of their plunger instead.",
+        "Do not use this for hydraulic lash adjusters: they have no lash. Check the plunger travel instead.",
         "If the valve is held open, do not use the starter: back off the adjuster or change the shim first.",
     ),
 )

@@ -52,7 +52,7 @@ class ValveSweepInputs(CrankInputs):
     )  # fmt: skip
     angle_uncertainty = quantity(
         "angle_uncertainty", deg, "Uncertainty of the angles, ±", required=False, at_least=0.0, at_most=0.2,
-        example='"0.5 deg"', group="Valve lift", help="of disc and pointer; without it, half a step of the last "
+        example='"0.5 deg"', group="Valve lift", help="of disc and pointer; without it, half a unit in the last "
                                                       "digit counts",
     )  # fmt: skip
     duration = quantity("duration", deg, "Duration, crank degrees", symbol="D_v", required=False, above=0.5,

@@ -142,7 +142,7 @@ VALVE_TO_PISTON_CLEARANCE = Working(
     run=run,
     cautions=(
         GOVERNS,
-        "A late camshaft brings the exhaust valve even closer, in addition to the drop: measure; do not rely on "
+        "A late camshaft also brings the exhaust valve closer, on top of the drop: measure; do not rely on "
         "calculation alone.",
         "Measure again after cutting seats or skimming the head: a skim brings the valve closer to the piston, a "
         "deeper "

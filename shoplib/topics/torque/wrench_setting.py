@@ -35,7 +35,7 @@ def run(inputs: WrenchSettingInputs, worksheet: Worksheet) -> None:
         worksheet.assume(
             f"permissible deviation of the wrench ±{100 * deviation:g} % (ISO 6789-1:2017, not checked against the "
             f"standard; "
-            "4 % where its largest value is above 10 N·m, else 6 %)"
+            "4 % for a wrench with a largest value above 10 N·m, otherwise 6 %)"
         )
     worksheet.result(
         "torque_low",

@@ -105,7 +105,7 @@ def _line(result: Result) -> str:
     below = [c for c in result.checks if c.label.endswith(BELOW)]
     if str(result.outcome) == "pass" and below:
         return f"every gap below {_told(max(below, key=lambda c: float(c.found.value)))}"
-    return _worst_check(result)
+    return _worst_check(result).replace("Straightedge line “", "Straightedge “")  # page 1 is one page
 
 
 def _typed(result: Result, name: str) -> str:

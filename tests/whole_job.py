@@ -129,7 +129,7 @@ def sent():
 
 def tighten(store, clock, uid, plan):
     """Four stages of ten bolts; one deviation, decided before the next bolt, and one tick corrected."""
-    stages = tightening.standing(store.job(NUMBER), plan).stages
+    stages = tightening.progress_of(store.job(NUMBER), plan).stages
     for stage in (1, 2, 3, 4):
         clock.at(f"25 {8 + stage:02d}:02" if stage < 3 else f"25 11:{12 * stage - 32:02d}")
         for k, bolt in enumerate(ORDER.split("; ")):

@@ -203,7 +203,7 @@ def _readings(job: Job, place: str) -> list[dict[str, Any]]:
             stages = {k: str(s).strip() for k, s in enumerate(listed, 1)}
     for tick in (t for t in job.ticks if t.stands):
         stage = stages.get(int(tick.stage or 0), "")
-        value, peak = ticks.heard(str(tick.value))
+        value, peak = ticks.split_reading(str(tick.value))
         for name, said, unit in (("torque", value, N_m), ("angle", value, deg), ("peak torque", peak, N_m)):
             try:
                 number = float(unit_of(unit).from_si(read(said, unit_of(unit)).value))

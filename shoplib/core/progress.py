@@ -3,7 +3,7 @@
 Code with a long loop says ``step(done, total, "bolts drawn")`` from time to time.  Without a listener this
 does nothing.  Whoever starts the work listens around it::
 
-    with heard(listener):
+    with listening(listener):
         working(typed)
 
 The listener gets each :class:`Progress`; to stop the work it raises :class:`Stopped`, which comes out of ``step``.
@@ -60,7 +60,7 @@ def step(done: float, total: float, what: str = "") -> None:
 
 
 @contextmanager
-def heard(listener: Listener) -> Iterator[None]:
+def listening(listener: Listener) -> Iterator[None]:
     """Listen to the work inside.
 
     :param listener: called with each report; it stops the work by raising Stopped
@@ -139,7 +139,7 @@ def no_longer_than(seconds: float) -> Iterator[None]:
         if outer is not None:
             outer(progress)
 
-    with heard(listen):
+    with listening(listen):
         yield
 
 
@@ -183,7 +183,7 @@ def on_terminal(stream: TextIO) -> Iterator[None]:
         return
     line = TerminalLine(stream)
     try:
-        with heard(line):
+        with listening(line):
             yield
     finally:
         line.clear()

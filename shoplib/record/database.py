@@ -178,7 +178,7 @@ def _begin_writing(connection: sqlite3.Connection, turns: Turns, wait: float) ->
     until = time.monotonic() + wait
     connection.execute("PRAGMA busy_timeout = 0")
     try:
-        with turns.mine(until):
+        with turns.turn(until):
             while True:
                 try:
                     connection.execute("BEGIN IMMEDIATE")

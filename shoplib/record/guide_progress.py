@@ -1,6 +1,6 @@
 """A tightening in the record as the states of the guide: which lines are which events of the state machine.
 
-guide = guide_of(job, standing(job, plan_uid))
+guide = guide_of(job, progress_of(job, plan_uid))
 guide.held, guide.next
 """
 

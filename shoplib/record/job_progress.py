@@ -125,7 +125,7 @@ def _of_entries(entries: Sequence[Entry], step: Step) -> StepNow:
 
 def _ticked(job: Job, step: Step) -> StepNow:
     from shoplib.record.guide_progress import guide_of
-    from shoplib.record.tightening import NoPlan, plans, standing
+    from shoplib.record.tightening import NoPlan, plans, progress_of
     from shoplib.topics.tightening.guide_state import State
 
     done = total = held = 0
@@ -133,7 +133,7 @@ def _ticked(job: Job, step: Step) -> StepNow:
         return _in_the_log(job, step)
     for plan in plans(job, TICKED[step.code]):
         try:
-            now = standing(job, plan.uid)
+            now = progress_of(job, plan.uid)
         except NoPlan as error:
             return StepNow(step, BEGUN, entry=plan, what=str(error))
         done, total = done + now.done, total + now.total

@@ -158,7 +158,7 @@ def _of_bolts(job: Job, programme: Entry) -> Iterator[OpenPoint]:
     if programme.form not in PLANS:
         return
     try:
-        now = tightening.standing(job, programme.uid)
+        now = tightening.progress_of(job, programme.uid)
     except tightening.NoPlan as error:
         yield OpenPoint("undecided", str(error), programme.name, programme.uid)
         return

@@ -84,7 +84,7 @@ def shown_action(said: str) -> str:
     return ACTIONS.get(code_of_action(said), said)
 
 
-def spoken(value: str, peak: str = "") -> str:
+def join_reading(value: str, peak: str = "") -> str:
     """The value of a tick, followed by the peak torque if one was read.
 
     :param value: what was reached, as it was typed
@@ -93,7 +93,7 @@ def spoken(value: str, peak: str = "") -> str:
     return value.strip() + (_PEAK + peak.strip() if peak.strip() else "")
 
 
-def heard(value: str) -> tuple[str, str]:
+def split_reading(value: str) -> tuple[str, str]:
     """The two parts of a tick's value: the reading, and the peak torque or nothing."""
     found, _, peak = value.rpartition(_PEAK)
     return (found, peak) if found else (value, "")
@@ -136,7 +136,7 @@ def judge(
     :param source: of the stage; without it a reading is never a pass
     :param instruments: of the job's header, as far as they were used here
     """
-    said, _ = heard(value.strip())
+    said, _ = split_reading(value.strip())
     if said == AS_PROGRAMME or said == f"{AS_PROGRAMME} ({what})":
         return Judged(STATED)
     if said.startswith(f"{AS_PROGRAMME} ("):

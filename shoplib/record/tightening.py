@@ -1,6 +1,6 @@
 """The state of a tightening: what is ticked, the next bolt, the deviations, the bolts to stop at and examine.
 
-    now = standing(store.job("26-014"), plan_uid)
+    now = progress_of(store.job("26-014"), plan_uid)
     now.next          # (stage, bolt) or None when all is done
     now.ticked        # {(stage, bolt): tick}
 
@@ -34,8 +34,8 @@ from shoplib.record.ticks import (
     TIGHTENING_PLAN,
     Judged,
     action_of,
-    heard,
     judge,
+    split_reading,
     stage_of,
 )
 from shoplib.topics import get
@@ -156,7 +156,7 @@ def plans(job: Job, form: str = TIGHTENING_PLAN) -> tuple[Entry, ...]:
     return tuple(e for e in job.standing if e.kind == "entry" and e.form == form)
 
 
-def standing(job: Job, plan_uid: str) -> Tightening:
+def progress_of(job: Job, plan_uid: str) -> Tightening:
     """The present state of the tightening or loosening by that plan or by its correction.  Raises NoPlan.
 
     :param plan_uid: uid of the plan
@@ -332,7 +332,7 @@ def _same_stage(version: Entry, plan: Entry, number: int) -> bool:
 
 def _peaks(plan: Result, stage: PlannedStage, ticked: Mapping[Key, Entry]) -> Result | None:
     """The working peak_torque of the readings so far at that stage; None before the first reading."""
-    found = {b: heard(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
+    found = {b: split_reading(t.value)[1] for b in stage.bolts if (t := ticked.get((stage.number, b))) is not None}
     found = {b: peak for b, peak in found.items() if _a_torque(peak)}
     if not found:
         return None

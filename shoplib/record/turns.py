@@ -53,7 +53,7 @@ class Turns:
         self._of = 0  # the process that opened the file: a child of it opens it again
 
     @contextlib.contextmanager
-    def mine(self, until: float) -> Iterator[None]:
+    def turn(self, until: float) -> Iterator[None]:
         """Wait for this writer's turn, at most until that time; then go on in any case.
 
         :param until: s, on the monotonic clock

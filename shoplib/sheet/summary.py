@@ -12,7 +12,7 @@ from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import ACCEPTED, BY_ITSELF, OPEN, RESOLVED, OpenPoint, all_points, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
-from shoplib.record.ticks import STATED, heard, shown, shown_action
+from shoplib.record.ticks import STATED, shown, shown_action, split_reading
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
@@ -123,7 +123,7 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
     found = []
     for plan in tightening.plans(job):
         try:
-            now = tightening.standing(job, plan.uid)
+            now = tightening.progress_of(job, plan.uid)
         except tightening.NoPlan:
             continue
         found.append({"n": plan.n, "title": plan.title, "bolts": _bolts(now), "counts": _counts(now),
@@ -201,7 +201,7 @@ def _counts(now: tightening.Tightening) -> str:
     """What was recorded: ticks and readings, and at which stages a peak torque was read."""
     codes = [now.judged[key].code for key, tick in now.ticked.items() if not tick.deviation]
     read, stated = sum(c == "pass" for c in codes), sum(c == STATED for c in codes)
-    peaks = sorted({stage for (stage, _), tick in now.ticked.items() if heard(str(tick.value))[1]})
+    peaks = sorted({stage for (stage, _), tick in now.ticked.items() if split_reading(str(tick.value))[1]})
     parts = [f"{stated} ticked “to specification”, which is a statement, not a reading" if stated else "",
              f"{read} read, within the limits of the stage" if read else "",
              f"{sum(c == 'fail' for c in codes)} read, outside the limits of the stage" if "fail" in codes else "",
@@ -258,7 +258,7 @@ def _deviation(job: Job, now: tightening.Tightening, tick: Entry, points: Mappin
 
 def _reading(tick: Entry) -> str:
     """What was read at a bolt, without its peak torque."""
-    return with_signs(shown(heard(str(tick.value))[0]))
+    return with_signs(shown(split_reading(str(tick.value))[0]))
 
 
 def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:

@@ -59,7 +59,7 @@ def layout_of(job: Job, programme: Entry) -> Layout:
     """From the current plan, or from a note with ``stages`` and ``bolts``; else from the ticks."""
     ticks = job.ticks_of(programme.uid)
     try:
-        return _of_plan(tightening.standing(job, programme.uid), ticks)
+        return _of_plan(tightening.progress_of(job, programme.uid), ticks)
     except tightening.NoPlan:
         content = programme.content or {}
         said = [str(s) for s in content.get("stages", ()) if isinstance(s, str | int | float)]
@@ -120,7 +120,7 @@ def _grid(job: Job, programme: Entry, layout: Layout) -> dict[str, Any]:
     for t in ticks:
         key = (t.stage, str(t.bolt))
         cell = cells.setdefault(key, _empty())
-        value, peak = said_by_ticks.heard(str(t.value))
+        value, peak = said_by_ticks.split_reading(str(t.value))
         if value == layout.said.get(t.stage):
             value, pressed = f"{DONE} {layout.what[t.stage]}", True
         by = f"{t.initials} {_time(t, len(days) > 1)}"

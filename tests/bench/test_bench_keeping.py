@@ -70,7 +70,7 @@ begun = time.process_time()
 from shoplib.desk import Form
 form = Form("preload_from_torque", {more} torque="40 N*m", thread="M10x1.5", mu_thread="0.12", mu_head="0.12", bearing_mean="13 mm")
 shown = time.process_time()
-if form.keeping: form.keeping.wake()
+if form.keeping: form.keeping.activate()
 woken = time.process_time()
 resident = next(int(x.split()[1]) / 1024 for x in open("/proc/self/status") if x.startswith("VmRSS"))
 print(json.dumps([shown - begun, woken - shown, resident, "sqlalchemy" in sys.modules]))

@@ -26,7 +26,7 @@ def heard_after(work, after):
             raise progress.Stopped
 
     def body():
-        with progress.heard(listen):
+        with progress.listening(listen):
             try:
                 work()
             except progress.Stopped:

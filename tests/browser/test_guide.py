@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from shoplib.desk.widgets.session import session
 from shoplib.desk.widgets.tightening_guide import QUIET
-from shoplib.record.tightening import standing
+from shoplib.record.tightening import progress_of
 from tests.browser import axe, keep, server
 from tests.browser.test_job import Lab, Pages
 from tests.browser.test_lab import LEAST
@@ -150,7 +150,7 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     hand.done.click()
     hand.sees(2, "3", 8)
     there = session.store().job(session.number)
-    now = standing(there, begun)
+    now = progress_of(there, begun)
     assert set(now.ticked) == {(1, b) for b in ORDER} | {(2, "2"), (2, "5")}
     assert {t.initials for t in now.ticked.values()} == {"AL"}
     assert [t.bolt for t in there.ticks_of(begun) if not t.stands] == ["2", "2", "5"], (

@@ -16,7 +16,7 @@ import pytest
 from playwright.sync_api import expect
 
 from shoplib.record.store import Store
-from shoplib.record.tightening import standing
+from shoplib.record.tightening import progress_of
 from shoplib.topics import get
 from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
@@ -87,7 +87,7 @@ class Bench:
     def ticked(self):
         with Store.open(self.place) as store:
             job = store.job(NUMBER)
-            return standing(job, self.plan), {line.n for line in job.lines}
+            return progress_of(job, self.plan), {line.n for line in job.lines}
 
     def recovers(self):
         """By itself, at the bolt that is next in the record; nothing was shown as saved that is not in it."""

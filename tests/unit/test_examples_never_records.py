@@ -33,7 +33,7 @@ def job():
 
 def seen(working="preload_from_torque", **values):
     form = Form(working, **(values or BOLT))
-    form.keeping.wake()
+    form.keeping.activate()
     return form
 
 

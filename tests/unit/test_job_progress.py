@@ -176,7 +176,7 @@ def test_a_card_goes_through_a_file_unchanged(store):
     raw = to_file(CARD)
     assert from_file(raw) == CARD
     shown = EngineCard()
-    shown.form.keeping.wake()
+    shown.form.keeping.activate()
     shown.file.set_trait(
         "value",
         ({"name": "card.json", "type": "application/json", "size": len(raw), "last_modified": MOMENT, "content": raw},),

@@ -35,7 +35,7 @@ HOSTILE = [
 def seen(working="preload_from_torque", **values):
     """A form that somebody looks at."""
     form = Form(working, **(values or BOLT))
-    form.keeping.wake()
+    form.keeping.activate()
     return form
 
 
@@ -667,7 +667,7 @@ def test_in_a_kernel_the_disk_is_waited_for_elsewhere(monkeypatch):
 def test_a_form_loads_no_database():
     code = (
         "import sys; from shoplib.desk import Form; f = Form('preload_from_torque', torque='40 N*m', thread='M10x1.5');"
-        "f.keeping.wake(); print('sqlalchemy' in sys.modules)"
+        "f.keeping.activate(); print('sqlalchemy' in sys.modules)"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "False"

@@ -9,7 +9,7 @@ from shoplib.record.open_points import open_points
 from shoplib.record.store import Store
 from shoplib.record.suggestions import suggest
 from shoplib.record.ticks import ACTIONS, LOOSENING_PLAN, REOPENING, STOPPED
-from shoplib.record.tightening import plans, standing
+from shoplib.record.tightening import plans, progress_of
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
 from shoplib.topics.job_steps import LOOSENING
@@ -55,7 +55,7 @@ def guide(store):
 
 def now(store):
     job = store.job(NUMBER)
-    return standing(job, plans(job, LOOSENING_PLAN)[0].uid)
+    return progress_of(job, plans(job, LOOSENING_PLAN)[0].uid)
 
 
 # ------------------------------------------------------------------------------ the plan

@@ -24,7 +24,7 @@ def job():
 
 def seen(name, **example):
     form = Form(name, **example)
-    form.keeping.wake()
+    form.keeping.activate()
     return form
 
 
@@ -98,7 +98,7 @@ def test_the_origin_comes_back_with_the_draft(job):
 
 def test_the_example_of_a_form_is_never_mixed_with_suggestions(job):
     form = seen("coolant_fill", capacity="9 L", drained="6 L", target="40 %")
-    form.keeping.swap()
+    form.keeping.toggle_example()
     assert form.entries["capacity"].offer.use.layout.display == "none"
 
 

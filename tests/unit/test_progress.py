@@ -32,7 +32,7 @@ def test_nobody_listens_and_nothing_happens():
 
 def test_parts_count_inside_their_part():
     told = []
-    with progress.heard(lambda p: told.append((p.share, p.what))):
+    with progress.listening(lambda p: told.append((p.share, p.what))):
         for n in range(2):
             with progress.part(n, 2, "entries"):
                 progress.step(1, 2, "bolts")
@@ -54,14 +54,14 @@ def test_a_listener_stops_the_work_and_is_gone():
     def stop(_):
         raise progress.Stopped
 
-    with pytest.raises(progress.Stopped), progress.heard(stop), progress.part(0, 1):
+    with pytest.raises(progress.Stopped), progress.listening(stop), progress.part(0, 1):
         raise AssertionError("not reached")
     progress.step(0, 1)
 
 
 def test_another_thread_is_not_heard():
     told = []
-    with progress.heard(told.append):
+    with progress.listening(told.append):
         thread = threading.Thread(target=progress.step, args=(1, 2))
         thread.start()
         thread.join()
@@ -71,7 +71,7 @@ def test_another_thread_is_not_heard():
 # ------------------------------------------------------------------------------ what is long
 def told_by(work):
     told = []
-    with progress.heard(lambda p: told.append(p.share)):
+    with progress.listening(lambda p: told.append(p.share)):
         result = work()
     return result, told
 
@@ -101,7 +101,7 @@ def test_drawing_stops_at_the_next_block(after):
         if count[0] == after:
             raise progress.Stopped
 
-    with pytest.raises(progress.Stopped), progress.heard(listener):
+    with pytest.raises(progress.Stopped), progress.listening(listener):
         workings.get("preload_scatter")(SCATTER | {"draws": "600000"})
     assert count[0] == after
 

@@ -13,7 +13,7 @@ from shoplib.record.job_record import whole_record
 from shoplib.record.open_points import all_points, open_points
 from shoplib.record.store import Store, new_id
 from shoplib.record.ticks import NEW_BOLT, STOPPED, code_of_action
-from shoplib.record.tightening import standing
+from shoplib.record.tightening import progress_of
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
 from tests.stores import HEADER, NUMBER, clock, protrusion
@@ -202,7 +202,7 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     for bolt in ("2", "1", "3"):
         tick(store, plan, 1, bolt)
     bad = tick(store, plan, 2, "2", "104 deg", action="new bolt fitted", action_code=NEW_BOLT, **OVER)
-    now = standing(store.job(NUMBER), plan)
+    now = progress_of(store.job(NUMBER), plan)
     assert now.next == (1, "2")
     assert set(now.old_bolt) == {(1, "2"), (2, "2")}
     assert "tighten again: 2" in str(told(store, "not ticked"))
@@ -213,24 +213,24 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     assert len(told(store, "deviation")) == 1
     again = {"because": "new bolt", "because_code": NEW_BOLT}
     tick(store, plan, 1, "2", replaces=now.old_bolt[1, "2"].uid, **again)
-    assert standing(store.job(NUMBER), plan).next == (2, "2")
+    assert progress_of(store.job(NUMBER), plan).next == (2, "2")
     fresh = tick(store, plan, 2, "2", "90 deg", replaces=bad.uid, **again)
-    now = standing(store.job(NUMBER), plan)
+    now = progress_of(store.job(NUMBER), plan)
     assert now.next == (2, "1")
     assert not now.old_bolt
     assert not told(store, "deviation")
     assert [t.value for t in now.deviations] == ["104 deg"]  # never erased
     tick(store, plan, 2, "2", "91 deg", replaces=fresh.uid, because="misread")
-    assert standing(store.job(NUMBER), plan).ticked[2, "2"].value == "91 deg"
+    assert progress_of(store.job(NUMBER), plan).ticked[2, "2"].value == "91 deg"
 
 
 def test_a_new_bolt_that_was_none_gives_the_stages_back(store):
     plan = planned(store)
     tick(store, plan, 1, "2")
     bad = tick(store, plan, 2, "2", "104 deg", action="New bolt fitted", **OVER)  # as 0.1.0 wrote it, in words alone
-    assert standing(store.job(NUMBER), plan).next == (1, "2")
+    assert progress_of(store.job(NUMBER), plan).next == (1, "2")
     store.strike(NUMBER, bad.uid, because="another bolt", **WHO)
-    assert (1, "2") in standing(store.job(NUMBER), plan).ticked
+    assert (1, "2") in progress_of(store.job(NUMBER), plan).ticked
 
 
 # ------------------------------------------------------------------------------ instruments

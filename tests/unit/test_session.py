@@ -113,10 +113,10 @@ def test_work_beside_the_kernel_comes_back_into_it(session):
             seen.append((outcome, threading.current_thread() is threading.main_thread()))
             done.set()
 
-        session.later(lambda: threading.current_thread() is threading.main_thread(), then)
+        session.run_in_thread(lambda: threading.current_thread() is threading.main_thread(), then)
         await done.wait()
         done.clear()
-        session.later(lambda: 1 // 0, then)
+        session.run_in_thread(lambda: 1 // 0, then)
         await done.wait()
 
     asyncio.run(kernel())
@@ -127,7 +127,7 @@ def test_work_beside_the_kernel_comes_back_into_it(session):
 
 def test_without_a_kernel_it_is_done_at_once(session):
     seen = []
-    session.later(lambda: 7, seen.append)
+    session.run_in_thread(lambda: 7, seen.append)
     assert seen == [7]
 
 

@@ -11,8 +11,8 @@ from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
 from shoplib.record.guide_progress import guide_of
 from shoplib.record.store import AlreadyTicked, Store
-from shoplib.record.ticks import ACTIONS, STOPPED, heard, spoken
-from shoplib.record.tightening import NoPlan, plans, standing
+from shoplib.record.ticks import ACTIONS, STOPPED, join_reading, split_reading
+from shoplib.record.tightening import NoPlan, plans, progress_of
 from shoplib.topics import get
 from shoplib.topics.tightening.guide_state import AGAIN
 from shoplib.topics.tightening.guide_state import OPEN as OPEN_STATES
@@ -247,26 +247,26 @@ def test_a_tick_may_name_a_plan_or_a_note_and_nothing_else(store):
 
 def test_next_follows_the_sequence_and_counts(store):
     uid = kept_plan(store)
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert (now.next, now.done, now.total) == ((1, "2"), 0, 12)
     for bolt in ORDER[:4]:
         tick(store, uid, 1, bolt)
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert (now.next, now.done) == ((1, "1"), 4)
     assert now.before((2, "2")) == ((1, "1"), (1, "6"))
     assert now.bolts[1] == ("2", 0.1, 0.0)
     tick(store, uid, 2, "2")  # out of order: what was left stays next
-    assert standing(store.job(NUMBER), uid).next == (1, "1")
+    assert progress_of(store.job(NUMBER), uid).next == (1, "1")
 
 
 def test_a_struck_tick_is_to_do_again_and_a_corrected_one_is_done(store):
     uid = kept_plan(store)
     first, second = tick(store, uid, 1, "2"), tick(store, uid, 1, "5")
     store.strike(NUMBER, first.uid, who="AL", because="that was bolt 3")
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert now.next == (1, "2")
     tick(store, uid, 1, "5", "40 N*m", replaces=second.uid, because="read again")
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert now.ticked[1, "5"].value == "40 N*m"
     with pytest.raises(AlreadyTicked):
         tick(store, uid, 1, "5")
@@ -276,7 +276,7 @@ def test_a_deviation_is_never_erased(store):
     uid = kept_plan(store)
     bad = tick(store, uid, 1, "2", "52 N*m", deviation="over", reason="slipped", action="new bolt")
     tick(store, uid, 1, "2", "40 N*m", replaces=bad.uid, because="new bolt fitted")
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert [d.value for d in now.deviations] == ["52 N*m"]
     assert now.deviations[0].state == "corrected"
 
@@ -288,13 +288,13 @@ def test_a_corrected_plan_keeps_the_ticks_that_still_fit(store):
     tick(store, uid, 2, "2")
     better = store.correct(NUMBER, uid, plan(stages="40 N*m; +60 deg"), who="AL", because="misread the page").uid
     for name in (uid, better):
-        now = standing(store.job(NUMBER), name)
+        now = progress_of(store.job(NUMBER), name)
         assert now.plan.uid == better
         assert (now.done, now.next) == (6, (2, "2"))
         assert set(now.outdated) == {(2, "2")}
     assert [p.uid for p in plans(store.job(NUMBER))] == [better]
     fewer = store.correct(NUMBER, better, plan(stages="40 N*m"), who="AL", because="no angle stage").uid
-    now = standing(store.job(NUMBER), fewer)
+    now = progress_of(store.job(NUMBER), fewer)
     assert [(t.stage, t.bolt) for t in now.strangers] == [(2, "2")]
     assert now.next is None
 
@@ -303,10 +303,10 @@ def test_a_struck_plan_is_no_plan(store):
     uid = kept_plan(store)
     store.strike(NUMBER, uid, who="AL", because="another engine")
     with pytest.raises(NoPlan, match="another engine"):
-        standing(store.job(NUMBER), uid)
+        progress_of(store.job(NUMBER), uid)
     assert plans(store.job(NUMBER)) == ()
     with pytest.raises(NoPlan):
-        standing(store.job(NUMBER), new())
+        progress_of(store.job(NUMBER), new())
 
 
 def test_peak_torques_are_compared_as_they_come_in(store):
@@ -314,12 +314,12 @@ def test_peak_torques_are_compared_as_they_come_in(store):
     for bolt in ORDER:
         tick(store, uid, 1, bolt)
     for bolt, peak in zip(ORDER, ("118 N*m", "121 Nm", "86 ft-lb", "119 N*m", "80 N*m"), strict=False):
-        tick(store, uid, 2, bolt, spoken("90 deg", peak))
-    now = standing(store.job(NUMBER), uid)
+        tick(store, uid, 2, bolt, join_reading("90 deg", peak))
+    now = progress_of(store.job(NUMBER), uid)
     assert set(now.looks) == {(2, "1")}
     assert now.looks[2, "1"].startswith("lower")
-    assert heard(now.ticked[2, "3"].value) == ("90 deg", "86 ft-lb")
-    assert heard("90 deg") == ("90 deg", "")
+    assert split_reading(now.ticked[2, "3"].value) == ("90 deg", "86 ft-lb")
+    assert split_reading("90 deg") == ("90 deg", "")
 
 
 # ------------------------------------------------------------------------------ the desk
@@ -453,7 +453,7 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert "Type the reason" in made.said.value
     made.reason.value, made.action.value = "gauge slipped", "new bolt fitted"
     made.record.click()
-    (bad,) = standing(store.job(NUMBER), uid).deviations
+    (bad,) = progress_of(store.job(NUMBER), uid).deviations
     assert (bad.value, bad.reason, bad.action) == ("100 deg", "gauge slipped", "new bolt fitted")
     assert bad.deviation == "over: 100° for +85–95°"
     assert "new bolt fitted" in made.history.value
@@ -461,7 +461,7 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert made.at == (1, "2")
     assert "Do this stage again with the new bolt" in made.asks.value
     made.record.click()
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert (now.ticked[1, "2"].because, now.next) == ("new bolt fitted: 40 N·m", (2, "2"))
     # the tick is corrected, it was no new bolt after all: the overshoot stays told
     made.correct.value = (2, "2")
@@ -472,7 +472,7 @@ def test_an_overshoot_wants_reason_and_action_and_is_never_erased(store, desk):
     assert "Type the reason under" in made.said.value
     made.because.value = "new bolt, turned again"
     made.record.click()
-    assert standing(store.job(NUMBER), uid).ticked[2, "2"].value == "90 deg"
+    assert progress_of(store.job(NUMBER), uid).ticked[2, "2"].value == "90 deg"
     assert "100 deg" in made.history.value
     assert made.at == (2, "5")
 
@@ -487,7 +487,7 @@ def test_a_stopped_bolt_keeps_the_guide_from_saying_done(store, desk):
     made.reason.value = "gauge slipped"
     next(b for b in made.action_chips.children if b.description == ACTIONS[STOPPED]).click()
     made.record.click()
-    (kept,) = standing(store.job(NUMBER), uid).deviations
+    (kept,) = progress_of(store.job(NUMBER), uid).deviations
     assert kept.line.body["action_code"] == STOPPED
     assert made.text() == "Held at bolt 6, stage 2: decide about the deviation first."
     assert shown(made.held)
@@ -534,7 +534,7 @@ def test_continuing_needs_a_reason_and_a_name_and_says_who_decided(store, desk):
     assert "reopens" not in line.body
     assert made.at == (1, "5")
     assert f"line {line.n}" in made.said.value
-    assert standing(store.job(NUMBER), uid).deviations, "the deviation stays in the record"
+    assert progress_of(store.job(NUMBER), uid).deviations, "the deviation stays in the record"
 
 
 @pytest.mark.parametrize(
@@ -549,20 +549,20 @@ def test_a_decision_opens_all_stages_of_the_bolt_again(store, desk, press, code,
     made = guide()
     assert made.at == (2, "5")
     getattr(made.held, press).click()
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert now.reopened["5"].code == code
     assert set(now.old_bolt) == {(1, "5"), (2, "5")}
     assert made.at == (1, "5")
     assert says in made.asks.value
     made.record.click()
     made.record.click()
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert not now.old_bolt
     assert {now.ticked[s, "5"].line.body["because_code"] for s in (1, 2)} == {code}
     assert made.at == (2, "3")
     assert str(made.states.cells[2, "5"]) == "redone"
     store.strike(NUMBER, next(x.uid for x in store.job(NUMBER).lines if x.kind == "decision"), who="A", because="wrong")
-    assert standing(store.job(NUMBER), uid).reopened == {}
+    assert progress_of(store.job(NUMBER), uid).reopened == {}
 
 
 def test_a_bolt_that_stopped_too_early_is_finished_by_its_new_reading(store, desk):
@@ -609,7 +609,7 @@ def test_the_state_machine_and_the_record_agree_on_what_is_done(store, desk):
     uid, rng = kept_plan(store), random.Random(17)
     for _ in range(40):
         job = store.job(NUMBER)
-        now = standing(job, uid)
+        now = progress_of(job, uid)
         states = guide_of(job, now)
         assert {k for k, s in states.cells.items() if s not in OPEN_STATES} == set(now.ticked)
         assert {k for k, s in states.cells.items() if s in AGAIN_STATES} == set(now.old_bolt)
@@ -636,7 +636,7 @@ def test_a_reading_that_a_stage_without_tolerance_cannot_decide_is_no_deviation(
     made = guide()
     made.value.value = "40.6 N*m"
     enter(made.value)
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert (now.ticked[1, "2"].value, now.deviations) == ("40.6 N*m", ())
     assert now.judged[1, "2"].code == "undecided"
 
@@ -648,7 +648,7 @@ def test_a_soft_bolt_is_stopped_at_and_never_evened_up(store, desk):
     assert "Do not tighten it further" in made.asks.value
     made.reason.value, made.action.value = "turned freely", "stopped"
     made.record.click()
-    (bad,) = standing(store.job(NUMBER), uid).deviations
+    (bad,) = progress_of(store.job(NUMBER), uid).deviations
     assert (bad.deviation, bad.value) == ("went soft", "went soft")
     made.held.because.value = "seat dressed, seen by B. Instructor"
     made.held.go_on.click()
@@ -656,7 +656,7 @@ def test_a_soft_bolt_is_stopped_at_and_never_evened_up(store, desk):
     made.back.click()
     assert not shown(made.panel)
     made.done.click()
-    assert len(standing(store.job(NUMBER), uid).deviations) == 1
+    assert len(progress_of(store.job(NUMBER), uid).deviations) == 1
 
 
 def test_a_reading_that_cannot_be_read_stays_on_the_screen(store, desk):
@@ -677,7 +677,7 @@ def test_another_bolt_first_warns_and_is_recorded(store, desk):
     assert "Out of order" in made.asks.value
     made.reason.value, made.action.value = "hoist in the way", "the others after it"
     made.record.click()
-    now = standing(store.job(NUMBER), uid)
+    now = progress_of(store.job(NUMBER), uid)
     assert now.ticked[1, "3"].deviation == "out of order: before bolt 2, stage 1; bolt 5, stage 1"
     assert made.at == (1, "3")
     made.held.because.value = "the others follow in order"
@@ -788,7 +788,7 @@ def test_no_initials_no_tick(store, desk):
 
 def test_wait_loosen_check_and_repeat_have_their_own_words(store, desk):
     uid = kept_plan(store, stages="40 N*m; wait 10 min; loosen 180 deg; repeat 40 N*m; check >= 35 N*m", order="")
-    first = standing(store.job(NUMBER), uid)
+    first = progress_of(store.job(NUMBER), uid)
     made = guide()
     for bolt in first.stage(1).bolts:
         assert made.at == (1, bolt)
@@ -1065,7 +1065,7 @@ def test_whatever_is_ticked_struck_and_corrected_the_next_is_the_first_that_is_m
             store.strike(NUMBER, done.pop(key), who="AL", because="not so")
         else:
             done[key] = tick(store, uid, *key, "read again", replaces=done[key], because="read again").uid
-        now = standing(store.job(NUMBER), uid)
+        now = progress_of(store.job(NUMBER), uid)
         assert {k: t.uid for k, t in now.ticked.items()} == done
         assert now.next == next((k for k in sequence if k not in done), None)
         assert now.done == len(done)

@@ -23,7 +23,7 @@ from shoplib.record.turns import Turns
 name, record, times = sys.argv[1], Path(sys.argv[2]), int(sys.argv[3])
 mine = Turns(record)
 for _ in range(times):
-    with mine.mine(time.monotonic() + 60):
+    with mine.turn(time.monotonic() + 60):
         with open(record, "a") as log:
             log.write(name)
 """
@@ -53,7 +53,7 @@ def record(tmp_path):
 
 def test_they_are_served_in_the_order_in_which_they_came(record):
     mine, processes = Turns(record), []
-    with mine.mine(time.monotonic() + 60):
+    with mine.turn(time.monotonic() + 60):
         for k, name in enumerate("ABCDEF", 2):
             processes.append(writer(name, record))
             until(lambda k=k: drawn_as_seen_by(mine) == k, f"{name} is in the queue")
@@ -79,7 +79,7 @@ def test_one_that_writes_without_a_pause_lets_the_others_in_between(record):
     try:
         mine, waited = Watching(record), []
         for _ in range(40):
-            with mine.mine(time.monotonic() + 60):
+            with mine.turn(time.monotonic() + 60):
                 waited.append(len(record.read_text()) - mine.then)
         assert busy.poll() is None
     finally:
@@ -90,7 +90,7 @@ def test_one_that_writes_without_a_pause_lets_the_others_in_between(record):
 
 def test_one_that_is_killed_in_the_queue_holds_nobody_up(record):
     mine = Turns(record)
-    with mine.mine(time.monotonic() + 60):
+    with mine.turn(time.monotonic() + 60):
         killed, last = writer("K", record), None
         until(lambda: drawn_as_seen_by(mine) == 2, "it is in the queue")
         last = writer("L", record)
@@ -109,7 +109,7 @@ def test_one_that_is_killed_in_its_turn_holds_nobody_up(record):
     until(lambda: record.read_text() == "H", "it has its turn")
     held.kill()
     held.wait()
-    with Turns(record).mine(time.monotonic() + 60):
+    with Turns(record).turn(time.monotonic() + 60):
         assert record.read_text() == "H"
 
 
@@ -121,7 +121,7 @@ def test_whoever_waited_long_enough_goes_on(record):
     try:
         until(lambda: record.read_text() == "H", "it has its turn")
         begun = time.monotonic()
-        with Turns(record).mine(begun + 0.2):
+        with Turns(record).turn(begun + 0.2):
             assert time.monotonic() >= begun + 0.2
     finally:
         held.kill()
@@ -132,7 +132,7 @@ def test_whoever_waited_long_enough_goes_on(record):
 def test_a_damaged_queue_is_used_again(record, content):
     record.with_name("jobs.db-queue").write_bytes(content)
     for _ in range(3):
-        with Turns(record).mine(time.monotonic() + 5):
+        with Turns(record).turn(time.monotonic() + 5):
             pass
     assert 1 <= drawn(record) < 2**63 - FIRST
 

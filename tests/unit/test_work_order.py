@@ -172,7 +172,7 @@ def test_the_order_is_that_of_the_open_job_and_nothing_of_the_example(tmp_path):
     assert "Open a job first" in page.said.value
     session.store().start(**{k: v for k, v in HEAD.items() if k != "hours"})
     session.number = HEAD["number"]
-    form.keeping.wake()
+    form.keeping.activate()
     page.button.click()
     assert "Fill in the work order above" in page.said.value
     form.keeping.back.click()

@@ -66,7 +66,7 @@ class _Run:
 
     def _body(self) -> None:
         try:
-            with progress.heard(self._hear):
+            with progress.listening(self._hear):
                 self.value = self._work()
         except BaseException as error:  # noqa: BLE001 -- raised again in the thread of the caller
             self.error = error

@@ -58,7 +58,7 @@ class ClassAnswers:
             self._again.layout.display = "none"
             self._say.good(f"Saved: {self._count} answers" if self._count != 1 else "Saved: 1 answer")
 
-        session.later(lambda: session.classroom().keep(self.task, sent), back)
+        session.run_in_thread(lambda: session.classroom().keep(self.task, sent), back)
 
     def read(self, then: Callable[[list[Any]], None]) -> None:
         """Call ``then`` with the stored answers, oldest first."""
@@ -72,7 +72,7 @@ class ClassAnswers:
                 self._count = len(found)
                 then(found)
 
-        session.later(lambda: session.classroom().answers(self.task), back)
+        session.run_in_thread(lambda: session.classroom().answers(self.task), back)
 
     # -- as the store of a guided lesson
     def save(self, run: Run) -> None:

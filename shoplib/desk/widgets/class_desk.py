@@ -64,7 +64,7 @@ class ClassDesk(StaticFallback, W.VBox):
                 self.said.clear()
                 then(found)
 
-        session.later(lambda: work(session.classroom()), back)
+        session.run_in_thread(lambda: work(session.classroom()), back)
 
     def read(self) -> None:
         """Read the list of classes again, and the open part."""
@@ -251,7 +251,7 @@ class ClassDesk(StaticFallback, W.VBox):
     def put_out(self) -> None:
         """Read the record."""
         if session.anything():
-            session.soon(self.read)
+            session.call_soon(self.read)
 
     def text(self) -> str:
         """What it is for: a saved notebook shows nobody's work."""

@@ -79,7 +79,7 @@ def set_typed(entry: Entry, value: Any) -> None:
         entry.box.value = str(value or "")
 
 
-def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
+def show_errors(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[Problem]:
     """Show each problem beside its box; return the problems without a box."""
     problems = tuple(problems)
     fields = [x.field for x in entries.values()] if problems else []
@@ -98,7 +98,7 @@ def complain(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> list[
         told.setdefault(base, []).append(f"{where} {replace(problem, why=why, example=example).told}".strip())
         cells.setdefault(base, []).append(problem.field)
     for name, entry in entries.items():
-        entry.complain(told.get(name, []))
+        entry.show_errors(told.get(name, []))
         if isinstance(entry.box, Grid):
             entry.box.mark(cells.get(name, []))
     return others

@@ -19,7 +19,7 @@ from shoplib.core.units import Unreadable
 from shoplib.core.working import Result, Working
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.background_task import Runner
-from shoplib.desk.widgets.components import complain, heading
+from shoplib.desk.widgets.components import heading, show_errors
 from shoplib.desk.widgets.input_field import Entry
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.desk.widgets.message_batch import BatchedHTML
@@ -84,7 +84,7 @@ class Form(StaticFallback, W.VBox):
         self.given = {name: entry.typed for name, entry in self.entries.items()}  # the worked example
         if keeping:
             for entry in self.entries.values():
-                entry.put(entry.example, example=entry.typed is not None)
+                entry.restore(entry.example, example=entry.typed is not None)
         self.runner = Runner()
         self.answer = BatchedHTML()
         self.picture = W.VBox([])
@@ -158,7 +158,7 @@ class Form(StaticFallback, W.VBox):
         try:
             for name, value in boxes.items():
                 if name in self.entries:
-                    self.entries[name].put(value, example=name in example)
+                    self.entries[name].restore(value, example=name in example)
         finally:
             self._filling = False
         self._count_offers()
@@ -224,7 +224,7 @@ class Form(StaticFallback, W.VBox):
 
     def _came(self, came: Result | BadInput | None) -> None:
         self.result = came if isinstance(came, Result) else None
-        elsewhere = complain(self.entries, came.problems if isinstance(came, BadInput) else ())
+        elsewhere = show_errors(self.entries, came.problems if isinstance(came, BadInput) else ())
         self._show("" if self.result else self._empty() if came is None else render("form", "stop", elsewhere))
         if self.keeping is not None:
             self.keeping.changed()

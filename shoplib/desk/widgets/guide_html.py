@@ -13,7 +13,7 @@ from shoplib.desk.widgets.guide_words import clock, name_of, together
 from shoplib.desk.widgets.templates import render
 from shoplib.record.job import Entry
 from shoplib.record.open_points import OPEN, OpenPoint
-from shoplib.record.ticks import heard, shown, shown_action
+from shoplib.record.ticks import shown, shown_action, split_reading
 from shoplib.record.tightening import Key, Tightening, bench_warnings
 from shoplib.topics.tightening.guide_state import Guide
 from shoplib.topics.tightening.tightening_plan import ALL, NOTHING
@@ -116,7 +116,7 @@ def stop(now: Tightening, fresh: Iterable[Key]) -> str:
 
 def look_words(now: Tightening, key: Key) -> str:
     """One bolt that differs from the others."""
-    peak, peaks = heard(now.ticked[key].value)[1], now.peaks[key[0]]
+    peak, peaks = split_reading(now.ticked[key].value)[1], now.peaks[key[0]]
     return (
         f"bolt {key[1]}, stage {key[0]}: peak {peak} is {now.looks[key]}. Median: "
         f"{peaks.values['median'].shown}. This is advice, not a verdict."

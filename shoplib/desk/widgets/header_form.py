@@ -116,6 +116,6 @@ class HeaderForm(W.VBox):
         self._shown.clear()
         self.said.clear()
         for box in self.boxes.values():
-            box.complain([])
+            box.show_errors([])
         if self._desk.job is not None:
             self.show(self._desk.job)

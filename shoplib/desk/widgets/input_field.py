@@ -98,7 +98,7 @@ class Entry(W.VBox):
             return self.box.as_value(typed)
         return "; ".join(map(str, typed)) if isinstance(typed, list) else str(typed)
 
-    def put(self, value: Any, *, example: bool = False) -> None:
+    def restore(self, value: Any, *, example: bool = False) -> None:
         """Fill the box from a draft or with the example; a value that does not fit is left out."""
         if not isinstance(self.box, Grid) or _rows(value, len(self.box.columns)):
             with contextlib.suppress(traitlets.TraitError):
@@ -147,7 +147,7 @@ class Entry(W.VBox):
     def _rows_given(self) -> set[tuple[str, ...]]:
         return {tuple(row) for row in self.example}
 
-    def complain(self, messages: list[str]) -> None:
+    def show_errors(self, messages: list[str]) -> None:
         """Show the errors, or clear them."""
         if not messages and not self.complained:
             return

@@ -16,7 +16,7 @@ import ipywidgets as W
 
 from shoplib.core.errors import BadInput
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import StatusMessage, button, complain, heading, labelled, row, said
+from shoplib.desk.widgets.components import StatusMessage, button, heading, labelled, row, said, show_errors
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.entry_detail import EntryRow
 from shoplib.desk.widgets.entry_html import row_html
@@ -177,7 +177,7 @@ class JobDesk(StaticFallback, W.VBox):
         try:
             done = self.write(work, settled)
         except BadInput as error:
-            others = complain(boxes, error.problems)
+            others = show_errors(boxes, error.problems)
             told = (
                 "Nothing was saved. Correct the marked boxes."
                 if len(others) < len(error.problems)
@@ -187,11 +187,11 @@ class JobDesk(StaticFallback, W.VBox):
             self.look()
             return None
         except (StoreError, RuntimeError, ValueError) as error:  # RuntimeError: a sheet cannot be printed
-            complain(boxes, ())
+            show_errors(boxes, ())
             say.bad(str(error))
             self.look()
             return None
-        complain(boxes, ())
+        show_errors(boxes, ())
         who = boxes["who"].typed if "who" in boxes else None
         if who and not self.who:
             self._session.who = str(who).strip()

@@ -13,7 +13,7 @@ import traitlets
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import StatusMessage, button, complain, text_box
+from shoplib.desk.widgets.components import StatusMessage, button, show_errors, text_box
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.root_widget import RootWidget
@@ -92,7 +92,7 @@ class StartJob(W.VBox):
         """Start the job, or show a message beside each bad field."""
         header = {name: entry.box.value for name, entry in self.entries.items()}
         self.said.clear()
-        complain(self.entries, ())
+        show_errors(self.entries, ())
         try:
             session.store().start(uid=self._once.uid(header), **header)
         except BadInput as error:
@@ -110,7 +110,7 @@ class StartJob(W.VBox):
         self._started(session.number)
 
     def _bad(self, problems: tuple[Problem, ...]) -> None:
-        others = complain(self.entries, problems)
+        others = show_errors(self.entries, problems)
         text = "\n".join(map(str, others)) or "The job was not started. Correct the marked fields."
         self.said.bad(text)
 
@@ -147,7 +147,7 @@ class JobChooser(W.VBox):
         def read() -> tuple[str, Jobs] | None:
             return (session.number, session.store().jobs(words, limit=most)) if mine == self._asked else None
 
-        session.later(read, lambda found: self._show(found, words))
+        session.run_in_thread(read, lambda found: self._show(found, words))
 
     _asked = 0  # number of requests; an answer to an older request is discarded
 
@@ -219,12 +219,14 @@ class JobList(StaticFallback, W.VBox):
         self.add_class("shop-joblist")
         self._tell("")
         session.observe(lambda _: self._tell(session.number), "number")
-        session.soon(self.look)
+        session.call_soon(self.look)
 
     def look(self) -> None:
         """Read the record: the current job, and all jobs."""
         self.chooser.look()
-        session.later(lambda: session.number, lambda number: self._tell(number if isinstance(number, str) else ""))
+        session.run_in_thread(
+            lambda: session.number, lambda number: self._tell(number if isinstance(number, str) else "")
+        )
 
     def _tell(self, number: str) -> None:
         now = f"Working on job <b>{e(number)}</b>. Forms save to this job." if number else NONE

@@ -13,7 +13,7 @@ import ipywidgets as W
 from shoplib.core.errors import BadInput
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import StatusMessage, button, complain, labelled, reason_box, row, who_box
+from shoplib.desk.widgets.components import StatusMessage, button, labelled, reason_box, row, show_errors, who_box
 from shoplib.desk.widgets.display_text import SIGNS
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
@@ -120,7 +120,7 @@ class JobProgress(StaticFallback, W.VBox):
         self.add_class("shop")
         self.add_class("shop-progress")
         session.observe(lambda _: self.look(), ["number", "written"])
-        session.soon(self.look)
+        session.call_soon(self.look)
 
     @property
     def who(self) -> str:
@@ -135,7 +135,7 @@ class JobProgress(StaticFallback, W.VBox):
                 return "", None
             return session.who, session.store().job(session.number)
 
-        session.later(read, self._came)
+        session.run_in_thread(read, self._came)
 
     def _came(self, found: tuple[str, Job | None] | BaseException) -> None:
         self._known, job = ("", None) if isinstance(found, BaseException) else found
@@ -150,13 +150,13 @@ class JobProgress(StaticFallback, W.VBox):
         try:
             done = work(session.store())
         except BadInput as error:
-            others = complain(boxes, error.problems)
+            others = show_errors(boxes, error.problems)
             say.bad("\n".join(["Nothing was saved. Correct the marked boxes.", *map(str, others)]))
             return None
         except StoreError as error:
             say.bad(str(error))
             return None
-        complain(boxes, ())
+        show_errors(boxes, ())
         session.written += 1
         return done
 

@@ -39,7 +39,7 @@ def save_answers(name: str, answers: dict[str, Any]) -> None:
     def write() -> None:
         session.store().save_draft(_key(name), answers, desk=desk())
 
-    session.later(write, _trouble)
+    session.run_in_thread(write, _trouble)
 
 
 def load(lesson: GuidedLesson, then: Callable[[Run], None]) -> None:
@@ -62,7 +62,7 @@ def load_answers(name: str, then: Callable[[Mapping[str, Any]], None]) -> None:
             _trouble(found)
 
     if session.anything():
-        session.soon(lambda: session.later(read, back))
+        session.call_soon(lambda: session.run_in_thread(read, back))
 
 
 def answers() -> list[dict[str, Any]]:

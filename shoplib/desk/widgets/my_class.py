@@ -66,7 +66,7 @@ class _Shown(StaticFallback, W.VBox):
                 self.said.clear()
                 self.show(found)
 
-        session.later(lambda: Mine(session.classroom()), back)
+        session.run_in_thread(lambda: Mine(session.classroom()), back)
 
     def show(self, mine: Mine) -> None:
         """Show it."""
@@ -75,7 +75,7 @@ class _Shown(StaticFallback, W.VBox):
     def put_out(self) -> None:
         """Read the record."""
         if session.anything():
-            session.soon(self.read)
+            session.call_soon(self.read)
 
     def text(self) -> str:
         """What it is for: a saved notebook shows nobody's work."""

@@ -64,7 +64,7 @@ class Offer:
         found = self.found
         if found is None or not self.waits:
             return
-        self._entry.put(self._entry.as_box(found.value))
+        self._entry.restore(self._entry.as_box(found.value))
         self.restore(found.origin | {"told": found.told})
         self.accepted(found)
 

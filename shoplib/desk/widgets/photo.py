@@ -11,7 +11,7 @@ import traitlets
 
 from shoplib.core.errors import BadInput
 from shoplib.desk import STATIC
-from shoplib.desk.widgets.components import button, complain, said, text_box
+from shoplib.desk.widgets.components import button, said, show_errors, text_box
 from shoplib.record.errors import StoreError
 from shoplib.record.photos import LARGEST
 
@@ -81,11 +81,11 @@ class PhotoBox(W.VBox):
 
     def attach(self) -> None:
         """Attach it, or say why that is not possible; then the file and the caption stay."""
-        complain({"caption": self.caption}, ())
+        show_errors({"caption": self.caption}, ())
         try:
             words = self._attach(self.pick.raw, self.caption.box.value)
         except BadInput as error:
-            others = complain({"caption": self.caption}, error.problems)
+            others = show_errors({"caption": self.caption}, error.problems)
             self.said.value = said(
                 "bad", "\n".join(map(str, others)) or "The photograph was not attached. Correct the marked field."
             )

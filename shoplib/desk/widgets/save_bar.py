@@ -15,7 +15,7 @@ import ipywidgets as W
 
 from shoplib.core.errors import BadInput, Problem
 from shoplib.desk.widgets import drafts
-from shoplib.desk.widgets.components import button, complain, said
+from shoplib.desk.widgets.components import button, said, show_errors
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.drafts import RecordSnapshot
 from shoplib.desk.widgets.escape_html import e
@@ -62,7 +62,7 @@ class Keeping(W.VBox):
         self.title = W.HTML()
         self.door = button("Save this to a job", self.choose, tip="choose a job, or start a new one")
         self.saved = W.HTML()
-        self.back = button(FILL, self.swap)
+        self.back = button(FILL, self.toggle_example)
         self.note = W.HTML()
         self.head = W.Box([self.title, self.door, self.back, self.saved])
         self.head.add_class("shop-keep-head")
@@ -75,10 +75,10 @@ class Keeping(W.VBox):
         self.door.add_class("shop-quiet")
         self.back.add_class("shop-quiet")
         self._dress()
-        session.soon(self.wake)
+        session.call_soon(self.activate)
 
     # ------------------------------------------------------------------------------ reading the record
-    def wake(self) -> None:
+    def activate(self) -> None:
         """The form is on the screen: restore its draft and the current job."""
         if self.awake:
             return
@@ -87,7 +87,7 @@ class Keeping(W.VBox):
         session.observe(self._look_again, "written")
         session.observe(self._other_who, "who")
         if session.anything():
-            session.later(self._look, self._woken)
+            session.run_in_thread(self._look, self._woken)
         else:
             self.add_class(READ)
 
@@ -140,7 +140,7 @@ class Keeping(W.VBox):
 
     def _other_job(self, change: Any) -> None:
         self._wanted = change["new"]
-        session.later(self._look, lambda seen: self._moved(seen, change["old"]))
+        session.run_in_thread(self._look, lambda seen: self._moved(seen, change["old"]))
 
     def _moved(self, seen: RecordSnapshot | BaseException, old: Any) -> None:
         """Another job was chosen: show its draft, or keep the present values."""
@@ -162,7 +162,7 @@ class Keeping(W.VBox):
         self._dress()
 
     def _look_again(self, _: Any) -> None:
-        session.later(self._look, self._looked)
+        session.run_in_thread(self._look, self._looked)
 
     def _looked(self, seen: RecordSnapshot | BaseException) -> None:
         self._take(seen)
@@ -203,7 +203,7 @@ class Keeping(W.VBox):
     def _save(self) -> None:
         stands = self._stands()
         self._waiting, self._writing = False, True
-        session.later(lambda: self._write(stands), self._written)
+        session.run_in_thread(lambda: self._write(stands), self._written)
 
     def _stands(self) -> dict[str, Any]:
         """Everything that would be lost with the screen; nothing if it is the example."""
@@ -241,7 +241,7 @@ class Keeping(W.VBox):
         if isinstance(seen, BaseException):
             self.saved.value = ""
             self._tell(in_words(seen))
-            session.soon(self.remember, AGAIN)
+            session.call_soon(self.remember, AGAIN)
             return
         if session.trouble:  # the record can be read again: a job may have been remembered
             session.again()
@@ -275,7 +275,7 @@ class Keeping(W.VBox):
                 if name in self.form.entries and name not in example:
                     self.form.entries[name].offer.restore(origin)
             if self.job is not None and found.get("bar"):
-                self._open_panel().put(drafts.mapping(found.get("bar")))
+                self._open_panel().restore(drafts.mapping(found.get("bar")))
         finally:
             self._quiet = False
         if stood and boxes != self._resting():
@@ -285,7 +285,7 @@ class Keeping(W.VBox):
     def _shows_example(self) -> bool:
         return bool(self.form.borrowed) and not self.form.own
 
-    def swap(self) -> None:
+    def toggle_example(self) -> None:
         """Show the example, or restore the typed values: looking at the example loses nothing."""
         if self._shows_example:
             boxes, example = self._before, self._before_example
@@ -407,7 +407,7 @@ class Keeping(W.VBox):
             panel.say(
                 "bad", f"Nothing was saved. First correct the marked fields: {', '.join(marked) or 'the inputs'}."
             )
-            complain(panel.entries, ())
+            show_errors(panel.entries, ())
             return
         said_so = panel.typed()
         about, sources = panel.about, panel.sources
@@ -424,7 +424,7 @@ class Keeping(W.VBox):
         if there:
             panel.say("bad", f"Already in the job as line {there}. Change a value, or type in the remark what is new.")
             return
-        complain(panel.entries, ())
+        show_errors(panel.entries, ())
         try:
             store, uid = session.store(), self._once.uid(content)
             if about:
@@ -464,7 +464,7 @@ class Keeping(W.VBox):
 
     def _refused(self, problems: Sequence[Problem]) -> None:
         panel = self._open_panel()
-        others = complain(panel.entries, problems)
+        others = show_errors(panel.entries, problems)
         why = "\n" + "\n".join(map(str, others)) if others else " See the marked fields."
         panel.say("bad", f"Nothing was saved.{why}")
         if {p.field for p in problems} - {"who", "remark"}:

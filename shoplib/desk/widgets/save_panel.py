@@ -99,7 +99,7 @@ class Panel(W.VBox):
         return {k: v for k, v in {**found, "about": self.about, "picked": dict(self._picked),
                                    "condition": self.condition.value}.items() if v}  # fmt: skip
 
-    def put(self, bar: Mapping[str, Any]) -> None:
+    def restore(self, bar: Mapping[str, Any]) -> None:
         """Restore the typed values."""
         for name, entry in self.entries.items():
             if isinstance(bar.get(name), str):

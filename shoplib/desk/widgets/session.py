@@ -203,7 +203,7 @@ class Session(traitlets.HasTraits):
 
     # ------------------------------------------------------------------------------ in a worker thread
     @staticmethod
-    def soon(work: Callable[[], None], seconds: float = 0.0) -> None:
+    def call_soon(work: Callable[[], None], seconds: float = 0.0) -> None:
         """Do ``work`` in the kernel after the current cell has finished, when its output is on the screen.
 
         Outside a kernel nothing is done: there is no viewer.
@@ -212,7 +212,7 @@ class Session(traitlets.HasTraits):
         if loop is not None:
             loop.call_later(seconds, work)
 
-    def later(self, work: Callable[[], T], then: Callable[[T | BaseException], None]) -> None:
+    def run_in_thread(self, work: Callable[[], T], then: Callable[[T | BaseException], None]) -> None:
         """Do ``work`` in a worker thread, so that no keystroke waits for a disk; then call ``then`` in the kernel with
         the result or the error.  Without a running kernel both are done at once.
         """

@@ -159,10 +159,10 @@ class HandOver(W.VBox):
             return
         who = str(self.sheet_who.typed or "").strip()
         if what == "out" and not who:
-            self.sheet_who.complain(["is missing; type the name of the person who issues the sheet"])
+            self.sheet_who.show_errors(["is missing; type the name of the person who issues the sheet"])
             self.sheet_said.bad("The sheet was not issued. Type a name under “Issued by”.")
             return
-        self.sheet_who.complain([])
+        self.sheet_who.show_errors([])
         self.sheet_said.wait("Making the sheet … A long job takes a few seconds.")
         paper, recipient = str(self.paper.value), str(self.sheet_for.typed or "").strip()
 

@@ -46,9 +46,9 @@ from shoplib.record.ticks import (
     TIGHTENING_PLAN,
     as_programme,
     code_of_action,
-    spoken,
+    join_reading,
 )
-from shoplib.record.tightening import Key, NoPlan, logged, plans, standing
+from shoplib.record.tightening import Key, NoPlan, logged, plans, progress_of
 from shoplib.topics import get
 from shoplib.topics.tightening.guide_state import Decision
 from shoplib.topics.tightening.tightening_plan import PlannedStage
@@ -128,10 +128,10 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         self.plan.options = names
         chosen = by_root.get(str(wanted))
         if chosen is None:  # the first plan that is not finished
-            chosen = next((p.uid for p in found if standing(job, p.uid).next is not None), found[-1].uid)
+            chosen = next((p.uid for p in found if progress_of(job, p.uid).next is not None), found[-1].uid)
         self.plan.value = chosen
         self.plan.layout.display = "" if len(found) > 1 else "none"
-        self.now, self._log = standing(job, chosen), logged(job)
+        self.now, self._log = progress_of(job, chosen), logged(job)
         self.states = guide_of(job, self.now)
         self._points = [p for p in points_of(job, self.now.plan) if p.status in ("deviation", "fail", "undecided")]
         self._still_the_same(job, job.chain(chosen)[0].uid)
@@ -204,7 +204,7 @@ class Guide(GuideScreen, StaticFallback, W.VBox):
         old = self.now.correctable.get(self.at) if self._correcting else self.now.earlier(self.at)
         code = "" if old is None or self._correcting else self.now.why_again(self.at)
         because = self.because.value.strip() if self._correcting else f"{REPLACED[code]}: {stage.what}" if code else ""
-        said = spoken(value or (felt_wrong(stage.stage.kind) if self._soft else as_programme(stage)), peak)
+        said = join_reading(value or (felt_wrong(stage.stage.kind) if self._soft else as_programme(stage)), peak)
         self._keep_tick(stage, self.at[1], {
             "value": said, "deviation": deviation, "reason": reason if deviation else "",
             "action": action if deviation else "", "replaces": old.uid if old else None, "because": because,

@@ -22,7 +22,7 @@ def upload_of(entry: Entry) -> W.FileUpload:
             try:
                 entry.box.value = parse(bytes(file["content"])).text
             except Unreadable as error:
-                entry.complain([f"{entry.field.label}: the file {error}"])
+                entry.show_errors([f"{entry.field.label}: the file {error}"])
 
     button.observe(chosen, "value")
     return button

@@ -61,7 +61,7 @@ def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Seq
     n, rng = inputs.draws, np.random.default_rng(inputs.seed)
     (G_low, G_high), (K_low, K_high) = bands
     together = inputs.friction_correlation >= 1
-    angles = [s for s in stages if programme.mine(inputs, s) and s.kind == "angle"]
+    angles = [s for s in stages if programme.applies_to_bolt(inputs, s) and s.kind == "angle"]
     side = scatter_formulas.BINS if together else 24
     bins = {"friction": side if together else side**2, "torque": scatter_formulas.BINS, "yield": scatter_formulas.BINS,
             "angle": scatter_formulas.BINS if angles else 1}  # fmt: skip
@@ -83,7 +83,7 @@ def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Seq
         turns = iter(u_a)
         led: list[tuple[str, Any]] = []
         for stage in stages:
-            kind, value = (stage.kind, stage.value) if programme.mine(inputs, stage) else ("wait", None)
+            kind, value = (stage.kind, stage.value) if programme.applies_to_bolt(inputs, stage) else ("wait", None)
             if kind in ("torque", "repeat"):
                 value = value * wrench
             elif kind == "angle":
@@ -118,7 +118,7 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
             "mu_low", f"and {worksheet.label('mu_high')} are needed: without a range of friction there is no scatter"
         )
     joint = programme.read_joint(inputs, worksheet)
-    kinds = [s.kind for s in stages if programme.mine(inputs, s)]
+    kinds = [s.kind for s in stages if programme.applies_to_bolt(inputs, s)]
     if stages and not {"torque", "repeat", "angle"} & set(kinds):
         worksheet.refuse("stages", "contain no torque and no angle for this bolt", '"40 N*m; +90 deg"')
     worksheet.raise_refusals()

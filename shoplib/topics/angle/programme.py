@@ -145,7 +145,7 @@ def read_programme(inputs: ProgrammeInputs, worksheet: Worksheet) -> list[Stage]
     return stages
 
 
-def mine(inputs: ProgrammeInputs, stage: Stage) -> bool:
+def applies_to_bolt(inputs: ProgrammeInputs, stage: Stage) -> bool:
     """True when a stage is for this bolt."""
     return not stage.group or not inputs.given("group") or stage.group == inputs.group
 
@@ -253,7 +253,7 @@ def resilience(inputs: JointInputs, thread: threads.Thread, **change: Any) -> fl
 
 def friction_cases(inputs: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:
     """(kind, value in each lane): as typed, lowest clamp, highest clamp."""
-    if not mine(inputs, stage):
+    if not applies_to_bolt(inputs, stage):
         return "wait", None
     if stage.value is None:
         return stage.kind, None

@@ -23,8 +23,8 @@ from shoplib.physics import preload, tightening
 from shoplib.topics.angle.programme import (
     Joint,
     ProgrammeInputs,
+    applies_to_bolt,
     friction_cases,
-    mine,
     read_joint,
     read_programme,
     without_defaults,
@@ -56,14 +56,13 @@ def refuse_loosening(
     """Loosening past zero preload is allowed only if a torque stage then closes the joint again."""
     before = tightening.start(3)
     for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
-        if stage.kind == "loosen" and mine(inputs, stage):
+        if stage.kind == "loosen" and applies_to_bolt(inputs, stage):
             held = float(before.s[0] - before.u_p[0])
             if held <= 0:
                 worksheet.refuse(f"stages[{n}]", "loosens past zero: the bolt has no preload here", '"40 N*m"')
             elif below(float(state.s[0]), float(state.u_p[0])):
-                after = next(
-                    (s.kind for s in stages[n:] if mine(inputs, s) and s.kind in ("torque", "repeat", "angle")), ""
-                )
+                to_come = (s.kind for s in stages[n:] if applies_to_bolt(inputs, s))
+                after = next((kind for kind in to_come if kind in ("torque", "repeat", "angle")), "")
                 if after not in ("torque", "repeat"):
                     gone = np.degrees(float(angle_formulas.angle_of_travel(held, m.P)))
                     worksheet.refuse(
@@ -153,7 +152,7 @@ def follow(inputs: ProgrammeInputs, joint: Joint, stages: list[Stage], band_G: R
     too, except after loosening by an angle: there values in between are followed as well.
     The property tests confirm all of this by dense sampling.
     """
-    own = [s for s in stages if mine(inputs, s)]
+    own = [s for s in stages if applies_to_bolt(inputs, s)]
     kinds = [s.kind for s in own if s.kind != "loosen" or s.value is not None]
     inner = "loosen" in kinds and "check" in kinds[kinds.index("loosen") :]
     ranges: dict[str, Range] = {
@@ -234,7 +233,7 @@ def show_steps(
     s, u_p = 0.0, 0.0
     past: Any = {"delta": joint.delta, "F_y": F_y, "F_m": F_m, "u_u": u_u}
     for n, (stage, state) in enumerate(zip(stages, states, strict=True), 1):
-        if not mine(inputs, stage) or state.broken[0]:
+        if not applies_to_bolt(inputs, stage) or state.broken[0]:
             continue
         head = f"Stage {n}, {stage.shown}: "
         if stage.kind in ("torque", "repeat"):
@@ -263,7 +262,7 @@ def judge(inputs: ProgrammeInputs, worksheet: Worksheet, stages: list[Stage], wo
     """Minimum torques after the angle, and whether a bolt necks: each at its worst corner."""
     led = worst.typed
     for n, stage in enumerate(stages):
-        if stage.kind == "check" and mine(inputs, stage):
+        if stage.kind == "check" and applies_to_bolt(inputs, stage):
             _judge_torque(inputs, worksheet, n, stage, worst)
     otherwise = _by_default(worst, lambda o: np.where(o.broken, np.inf, o.strain).max(axis=(0, 2)))
     if led.broken.any():
@@ -328,7 +327,7 @@ def _least(F: Any) -> Any:
 
 def _origin(inputs: ProgrammeInputs, stages: list[Stage]) -> int:
     """The stage from which the last angles are counted: the torque stage before them, else -1 (contact)."""
-    kinds = [s.kind if mine(inputs, s) else "wait" for s in stages]
+    kinds = [s.kind if applies_to_bolt(inputs, s) else "wait" for s in stages]
     turned = max((n for n, k in enumerate(kinds) if k == "angle"), default=len(kinds))
     return max((n for n in range(turned) if kinds[n] in ("torque", "repeat")), default=-1)
 

@@ -15,6 +15,7 @@ import psutil
 import pytest
 from playwright.sync_api import expect
 
+from shoplib.record.receipt import new_id
 from shoplib.record.store import Store
 from shoplib.record.tightening import progress_of
 from shoplib.topics import get
@@ -189,26 +190,52 @@ def test_a_tablet_that_slept_until_its_kernel_was_ended(bench):
     bench.recovers()
 
 
-@pytest.mark.skipif(not SLOW, reason="SHOPLIB_SLOW: seen red on a busy machine; the cause is not proved")
-def test_what_was_typed_is_offered_when_the_form_is_shown_again(bench):
+def lose_the_kernel(bench):
+    bench.kernel().send_signal(signal.SIGKILL)
+    bench.is_cut()
+
+
+@pytest.mark.skipif(not SLOW, reason="asked for by SHOPLIB_SLOW=1: each takes some 15 s")
+@pytest.mark.parametrize("losses", [1, 2, 3])
+def test_what_was_typed_is_offered_when_the_form_is_shown_again(bench, losses):
+    """However often the form is lost before its question is answered: the second kernel ends when it has hardly begun."""
     guide = bench.page.locator(".shop.tg")
     guide.get_by_label("Or type your reading").fill("41 N*m")
     expect(bench.done).to_contain_text("41 N*m", timeout=PATIENCE)
-    bench.kernel().send_signal(signal.SIGKILL)
-    bench.is_cut()
+    for _ in range(losses):
+        lose_the_kernel(bench)
+        bench.card.wait_for(timeout=PATIENCE)
+        expect(bench.page.locator(".shop-no-connection")).to_have_count(0, timeout=PATIENCE)
     bench.recovers()
     offered, reading = guide.locator(".shop-typed"), guide.get_by_label("Or type your reading")
-    initials = guide.get_by_label("Your initials")
-    for _ in range(PATIENCE // 250):  # what no draft held is offered, as soon as its box stands
-        if offered.count():
-            offered.first.get_by_role("button", name="Put it back").click()
-        elif (initials.input_value(), reading.input_value()) == ("AL", "41 N*m"):
-            break
-        bench.page.wait_for_timeout(250)
-    expect(initials).to_have_value("AL")
+    expect(offered).to_contain_text("“41 N*m”", timeout=PATIENCE)
+    offered.get_by_role("button", name="Put it back").click()
+    expect(guide.get_by_label("Your initials")).to_have_value("AL")
     expect(reading).to_have_value("41 N*m")
     expect(bench.done).to_contain_text("41 N*m", timeout=PATIENCE)
     guide.get_by_label("Or type your reading").fill("")
+
+
+@pytest.mark.skipif(not SLOW, reason="asked for by SHOPLIB_SLOW=1: it takes some 15 s")
+def test_what_was_typed_for_a_bolt_that_is_ticked_is_not_put_to_the_next(bench):
+    """The tick is saved, but the page does not hear of it."""
+    guide = bench.page.locator(".shop.tg")
+    stage, bolt = bench.ticked()[0].next
+    reading = f"{10 + stage - 1}.0 N*m"
+    guide.get_by_label("Or type your reading").fill(reading)
+    expect(bench.done).to_contain_text(reading, timeout=PATIENCE)
+    victim = bench.kernel()
+    victim.suspend()
+    with Store.open(bench.place) as store:
+        store.tick(NUMBER, programme=bench.plan, stage=stage, bolt=bolt, value=reading, initials="AL", uid=new_id())
+    victim.send_signal(signal.SIGKILL)
+    bench.is_cut()
+    bench.recovers()
+    offered = guide.locator(".shop-typed")
+    expect(offered).to_contain_text("The guide has moved on", timeout=PATIENCE)
+    assert offered.get_by_role("button", name="Put it back").count() == 0
+    offered.get_by_role("button", name="Forget it").click()
+    expect(guide.get_by_label("Or type your reading")).to_have_value("")
 
 
 def test_a_press_that_waits_says_so(bench):

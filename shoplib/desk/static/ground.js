@@ -27,24 +27,25 @@ function watch() {   // one watch per page, for any number of forms
     const at = form(box), all = [...at.querySelectorAll(BOXES)].filter(e => label(e) === label(box) && !e.dataset.r);
     return JSON.stringify([where(at), label(box), box.dataset.r ?? "", box.dataset.c ?? "", all.indexOf(box)]);
   };
+  const bolt = box => { const card = box.closest(".tg-doing")?.querySelector(".tg-card"); return card ? `${card.dataset.stage}/${card.dataset.bolt}/${card.className}` : ""; };   // a guide: what is typed is for one bolt
   const find = (at, key) => [...at.querySelectorAll(BOXES)].find(box => place(box) === key);
   document.addEventListener("input", ({ target }) => {
-    if (target.matches?.(BOXES) && form(target)) typed.set(place(target), { value: target.value, lost: form(target).dataset.lost === "true" });
+    if (target.matches?.(BOXES) && form(target)) typed.set(place(target), { value: target.value, lost: form(target).dataset.lost === "true", bolt: bolt(target) });
   }, true);
   const offer = el => {   // in a form that was shown again
-    if (!revived) return;
     const at = form(el), open = [];
+    if (!revived || at.querySelector(".shop-typed")) return;   // one question at a time
     for (const [key, it] of typed) {
       const box = it.lost && JSON.parse(key)[0] === where(at) && find(at, key);
       if (!box) continue;   // it may still come: the forms of a page are not shown at one moment
-      typed.delete(key);
-      if (box.value !== it.value) open.push([key, it, box]);
+      if (box.value !== it.value) open.push([key, it, box]); else typed.delete(key);
     }
     if (!open.length) return;
     const bar = document.createElement("div"), words = document.createElement("p"); bar.className = "shop-typed"; bar.setAttribute("role", "status");
-    words.textContent = `Typed before the connection was lost, not saved: ${open.map(([, it, box]) => `${label(box)} “${it.value}”`).join("; ")}.`;
-    const press = (text, does) => { const b = document.createElement("button"); b.type = "button"; b.className = "jupyter-button widget-button"; b.textContent = text; b.addEventListener("click", () => { does(); bar.remove(); }); return b; };
-    bar.append(words, press("Put it back", () => { for (const [key, it] of open) put(find(at, key), it.value); }), press("Forget it", () => {}));
+    const said = open.map(([, it, box]) => `${label(box)} “${it.value}”`).join("; "), other = open.some(([, it, box]) => it.bolt !== bolt(box));
+    words.textContent = other ? `Typed before the connection was lost: ${said}. The guide has moved on since, so it may be saved. Look at “All ticks” below.` : `Typed before the connection was lost, not saved: ${said}.`;
+    const press = (text, does) => { const b = document.createElement("button"); b.type = "button"; b.className = "jupyter-button widget-button"; b.textContent = text; b.addEventListener("click", () => { for (const [key, it] of open) if (typed.get(key) === it) typed.delete(key); does(); bar.remove(); }); return b; };
+    bar.append(words, ...other ? [] : [press("Put it back", () => { for (const [key, it] of open) put(find(at, key), it.value); })], press("Forget it", () => {}));
     el.append(bar);
   };
   const put = (box, value) => {
@@ -101,6 +102,7 @@ function watch() {   // one watch per page, for any number of forms
     if (performance.now() - it.asked < 3000) return;
     it.asked = performance.now(); revived = true;
     for (const [key, text] of typed) {   // a box that was cleared since then, by saving, is not filled again
+      if (text.lost) continue;   // it waits for an answer, however often its form is lost meanwhile
       const at = [...document.querySelectorAll(".shop")].find(e => where(e) === JSON.parse(key)[0]), box = at && find(at, key);
       const gone = at && [...forms].some(([el, other]) => form(el) === at && lost(other));   // not one that was shown again already
       if (box && gone) text.lost = box.value === text.value;

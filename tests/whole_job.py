@@ -141,7 +141,7 @@ def tighten(store, clock, uid, plan):
                         "action": ticks.ACTIONS[ticks.STOPPED], "action_code": ticks.STOPPED}  # fmt: skip
             said = "104°" if more else "42 N·m" if (stage, bolt) == (2, "8") else ticks.as_programme(stages[stage - 1])
             if stage == 4:
-                said = ticks.spoken(said, "96 N*m" if more else f"{86 + (5 * k) % 9} N*m")
+                said = ticks.join_reading(said, "96 N*m" if more else f"{86 + (5 * k) % 9} N*m")
             by = "BI" if stage == 4 and k > 7 else "AL"
             wide = uid()
             store.tick(NUMBER, programme=plan, stage=stage, bolt=bolt, value=said, initials=by, uid=wide, **more)

@@ -15,7 +15,6 @@ once.  A store belongs to one process; several processes may have the same file 
 
 from __future__ import annotations
 
-import hashlib
 import uuid
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -31,11 +30,10 @@ from shoplib.record import (
     ledger,
     photos,
     schema,
-    signing,
 )
 from shoplib.record.asking import asked_again
 from shoplib.record.drafts import Draft
-from shoplib.record.errors import Damaged, NoSuchJob, Refused, Stale, StoreError
+from shoplib.record.errors import NoSuchJob, Refused, Stale, StoreError
 from shoplib.record.job import Job
 from shoplib.record.job_list import JobRow, Jobs, JobSummary
 from shoplib.record.jobfile_record import entry_body
@@ -43,6 +41,7 @@ from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.origins import moved, origins_after
 from shoplib.record.receipt import AlreadyTicked, Receipt, new_id, no_such_job
 from shoplib.record.store_drafts import StoreDrafts
+from shoplib.record.store_signing import StoreSigning
 from shoplib.record.store_transfer import StoreTransfer
 from shoplib.topics import present_name
 
@@ -52,7 +51,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-class Store(StoreDrafts, StoreTransfer):
+class Store(StoreDrafts, StoreSigning, StoreTransfer):
     """The record of all jobs in one database.  Made by :meth:`open`.
 
     Parameters that have one meaning in all methods:
@@ -361,71 +360,6 @@ class Store(StoreDrafts, StoreTransfer):
             return writer.append(writer.cursor(number), NewLine("photo", who, body, uid, about))
 
     # ------------------------------------------------------------------------------ signing, handing out, closing
-    @asked_again
-    def sign(self, number: str, *, who: str, role: str, seen: int | None = None, uid: str | None = None) -> Receipt:
-        """Sign for all present entries.  Raises Stale.
-
-        ``seen``: the number of the last line that the signer saw; if lines were added since, it is refused.
-
-        :param role: as what: technician, checked_by, customer
-        :param seen: number of the last line that the person saw; None: any
-        """
-        with self._appending() as writer:
-            return signing.sign(writer, number, who=who, role=role, seen=seen, uid=uid)
-
-    @asked_again
-    def issue(
-        self,
-        number: str,
-        *,
-        who: str,
-        record: str = "",
-        recipient: str = "",
-        seen: int | None = None,
-        uid: str | None = None,
-    ) -> tuple[str, list[str]]:
-        """Issue a sheet: save its letter and what changed since the previous one.  ``record``: the seal of its
-        contents (:func:`shoplib.record.job_record.seal`); ``seen``: the number of the last line that it was made from.
-
-        Issued again without changes, it keeps its letter.  Raises Stale.
-
-        :param record: seal of the record that the sheet was made from
-        :param recipient: to whom the sheet goes
-        :param seen: number of the last line that the person saw; None: any
-        """
-        with self._appending() as writer:
-            return signing.issue(writer, number, who=who, record=record, recipient=recipient, seen=seen, uid=uid)
-
-    @asked_again
-    def keep_print(
-        self, number: str, *, issue: str, who: str, paper: str, extent: str, pdf: bytes, uid: str | None = None
-    ) -> bytes:
-        """Keep the exact bytes of an issued sheet (uid ``issue``), and their hash in a line of the job.
-
-        The first bytes of an issue on that paper are kept; later ones are not, and the first are returned.
-
-        :param issue: uid of the line that issued the sheet
-        :param paper: A4 or letter
-        :param extent: which pages: all of them, or the customer's
-        :param pdf: the bytes of the sheet
-        """
-        with self._appending() as writer:
-            digest = signing.keep_print(
-                writer, number, issue=issue, who=who, paper=paper, extent=extent, pdf=pdf, uid=uid
-            )
-        return self.kept_sheet(digest) or pdf
-
-    def kept_sheet(self, digest: str) -> bytes | None:
-        """The issued sheet of that hash; None if it was kept in another record.  Raises Damaged.
-
-        :param digest: SHA-256, in hexadecimal
-        """
-        with self._reading() as c:
-            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
-        if content is not None and hashlib.sha256(content).hexdigest() != digest:
-            raise Damaged(f"{self.place}: the sheet {digest[:12]}… was altered")
-        return None if content is None else bytes(content)
-
     @asked_again
     def close_job(
         self,

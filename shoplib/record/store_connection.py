@@ -141,8 +141,13 @@ class StoreConnection:
         :param digest: SHA-256, in hexadecimal
         :raises Damaged: the photograph is missing, or does not have this hash
         """
-        with self._reading() as c:
-            content = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
+        content = self._content(digest)
         if content is None or hashlib.sha256(content).hexdigest() != digest:
             raise Damaged(f"{self.place}: the photograph {digest[:12]}… is missing or was altered")
-        return bytes(content)
+        return content
+
+    def _content(self, digest: str) -> bytes | None:
+        """The bytes that are kept under a hash, unchecked; None where there are none."""
+        with self._reading() as c:
+            found = c.scalar(sa.select(schema.picture.c.content).where(schema.picture.c.digest == digest))
+        return None if found is None else bytes(found)

@@ -161,7 +161,7 @@ def in_words(line: Line, job: Job) -> str:
         case "print":
             letter = next((x.body.get("letter") for x in job.lines if x.uid == line.about), "?")
             what = "pages for the customer" if body.get("extent") == "customer" else "whole sheet"
-            return f"Issue {letter} kept as printed, {what}, {body.get('paper')}, SHA-256 {body.get('sheet')}"
+            return f"Issue {letter} stored as printed, {what}, {body.get('paper')}, SHA-256 {body.get('sheet')}"
         case "close":
             parts = [f"Closed. Root cause: {body.get('root_cause')}"]
             parts += [f"Re-torque, as instructed: “{body['retorque']}”"] if body.get("retorque") else []

@@ -5,7 +5,7 @@ The condition or the command comes first, then the reason.
 
 HOT = "While the cooling system is hot, do not open it: it is under pressure. Let it cool first."
 POISON = (
-    "Catch drained coolant, cover it, and keep it from children and animals: it is poisonous and tastes sweet. "
+    "Catch drained coolant, cover it, and keep children and animals away from it: it is poisonous and tastes sweet. "
     "Dispose of it as local law requires."
 )
 ISOLATE = "Before you open anything: isolate the battery, let the engine cool, release the pressure."

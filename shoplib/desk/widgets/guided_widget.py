@@ -30,7 +30,7 @@ from shoplib.topics.guided import get
 from shoplib.topics.lessons import get as picture
 
 SEEDS = 100_000  # ways in which the versions and numbers of the cases can begin
-LOOK_AGAIN = "Look at the picture again. Then come other cases."
+LOOK_AGAIN = "Look at the picture again. Other cases follow."
 START = "The question comes first. The answer and the picture to drag come after your guess."
 
 

@@ -121,7 +121,7 @@ class HandOver(W.VBox):
         last = job.lines[-1] if job.lines else None
         until = f"; the last is {e(named(last, job))} by {e(last.who)}" if last else ""
         self.signs_for.value = (
-            f'<p class="jd-note">You sign for <b>lines 1 to {self._seen}</b> as they stand now{until}. '
+            f'<p class="jd-note">You sign for <b>lines 1 to {self._seen}</b> as they are now{until}. '
             "Read the history first. Your signature is a name in the record, not a digital signature.</p>"
         )
         self.signed.value = signatures_html(job)

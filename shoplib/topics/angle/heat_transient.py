@@ -29,13 +29,13 @@ class HeatTransientInputs(Inputs):
                              help="beyond it the elastic line does not hold, and nothing is calculated")  # fmt: skip
     bolt_stiffness = BOLT_STIFFNESS
     parts_stiffness = PARTS_STIFFNESS
-    warming = quantity("warming", kelvin, "Head warms in the end by", symbol="Delta_T", above=0.0, below=400.0,
-                       example='"70 K"', group="Heat")  # fmt: skip
+    warming = quantity("warming", kelvin, "Final temperature rise of the head", symbol="Delta_T", above=0.0,
+                       below=400.0, example='"70 K"', group="Heat")  # fmt: skip
     head_time = quantity(
         "head_time", minute, "Time constant of the head", symbol="tau_P", above=0.0, plausible=TIMES,
-        example='"4 min"', group="Heat", help="after it the head has made 63 % of its way",
+        example='"4 min"', group="Heat", help="time after which 63 % of the final rise is reached",
     )  # fmt: skip
-    bolt_time = quantity("bolt_time", minute, "Time constant of the bolt behind it", symbol="tau_S", above=0.0,
+    bolt_time = quantity("bolt_time", minute, "Time constant of the bolt, after the head", symbol="tau_S", above=0.0,
                          plausible=TIMES, example='"3 min"', group="Heat",
                          help="how slowly the bolt follows the head; an assumption")  # fmt: skip
     clamp_length = HotPreloadInputs.clamp_length

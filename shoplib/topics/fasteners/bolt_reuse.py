@@ -65,7 +65,7 @@ def run(inputs: BoltReuseInputs, worksheet: Worksheet) -> None:
             inputs.limit,
             mm,
             inputs.limit_source,
-            uncertainty=_reading(inputs, worksheet, k),
+            uncertainty=None if found is None else _reading(inputs, worksheet, k),
         )
     known = [(m, n) for m, n in zip(margins, names, strict=True) if m is not None]
     smallest, worst = min(known, key=lambda pair: pair[0]) if known else (None, None)

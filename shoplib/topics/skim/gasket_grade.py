@@ -154,7 +154,9 @@ GRADE_COLUMNS = (
 
 PROJECTION_COLUMNS = (
     words("piston", "Piston", required=False, example='"1"'),
-    listing("readings", READING, "Readings", example='"0.62 mm; 0.66 mm"', help="two, one on each side along the pin"),
+    listing(
+        "readings", READING, "Readings", example='"0.62 mm; 0.66 mm"', help="two, one above each end of the gudgeon pin"
+    ),
 )
 
 

@@ -73,6 +73,7 @@ c.Spawner.start_timeout = c.Spawner.http_timeout = int(of("PATIENCE", "120"))
 c.Spawner.poll_interval = int(of("POLL", "10"))
 c.Spawner.args = [
     "--ServerApp.kernel_websocket_connection_class=shoplib.desk.server.nodelay_socket.NoDelaySocket",
+    "--MultiKernelManager.kernel_manager_class=shoplib.desk.server.kernel_ports.KernelWithOwnPorts",
     f"--MappingKernelManager.cull_idle_timeout={of('KERNEL_IDLE', '3600')}",
     *(["--allow-root"] if kind == "simple" and os.geteuid() == 0 else []),
 ]

@@ -13,8 +13,10 @@ from typing import Any
 from jupyter_client.kernelspec import NATIVE_KERNEL_NAME
 from jupyter_server._tz import utcnow
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from traitlets import default
 
 IMPORTS = "--InteractiveShellApp.exec_lines=['import shoplib.desk.warm_up']"
+ONE = "shoplib.desk.server.kernel_ports.KernelWithOwnPorts"
 PAUSE = 4.0  # seconds until the next reserve is made: the page that has just been opened comes first
 
 
@@ -26,6 +28,10 @@ class SpareKernel(AsyncMappingKernelManager):
         self._spare = ""  # the id of the reserve, once it has started
         self._maker: asyncio.Task[None] | None = None
         self._closing = False
+
+    @default("kernel_manager_class")  # type: ignore[untyped-decorator] # traitlets has no types for it
+    def _manager_of_one(self) -> str:
+        return ONE
 
     async def make_spare(self, after: float = 0.0) -> None:
         """Start the reserve, unless there is one or one is on its way."""

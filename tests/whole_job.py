@@ -149,7 +149,7 @@ def tighten(store, clock, uid, plan):
                 clock.now += datetime.timedelta(minutes=9)
                 store.decide(NUMBER, f"tick/{wide}", decision="resolved", by=BI, who=AL, uid=uid(),
                              allowed="+85–110 deg", allowed_source=NOTES.format("16, note on overshoot"),
-                             because="not backed off; looked up and checked by both of us")  # fmt: skip
+                             because="bolt 7 stays in, not backed off; limit looked up by both of us")  # fmt: skip
     wrote = store.job(NUMBER).ticked(plan)[(2, "8")]
     clock.at("25 11:50")
     store.tick(NUMBER, programme=plan, stage=2, bolt="8", value=ticks.as_programme(stages[1]), initials="AL", uid=uid(),
@@ -291,7 +291,7 @@ def fill(store, clock):
     # -- re-time, fill, prove the repair
     keep("25 12:20", "two_turn_check",
          {"turns": 2, "direction": "running direction", "resistance": "no", "marks": "in line",
-          "marks_source": NOTES.format(18)}, title="Two turns by hand", **LEFT)  # fmt: skip
+          "marks_source": NOTES.format(18)}, title="Timing set again: two turns by hand", **LEFT)  # fmt: skip
     keep("25 12:35", "measurement", belt | {"value": "9 mm"}, title="Coolant pump belt and tensioner renewed",
          remark="Belt PB-0922, tensioner TN-0310.", **LEFT)  # fmt: skip
     after = keep("25 12:50", "compression_test",
@@ -342,7 +342,7 @@ def fill(store, clock):
         who=AL, because="all three read again after the gauge's hose was tightened", uid=uid())  # fmt: skip
     clock.at("26 08:40")
     store.close_job(NUMBER, who=BI,
-        root_cause=f"The coolant pump belt slipped (line {slack.n}), the head overheated, and the gasket burnt through between "
+        root_cause=f"The belt tensioner seized, the coolant pump belt slipped (line {slack.n}), the head overheated, and the gasket burnt through between "
                    f"cylinder 2 and the water jacket (line {strip.n}).",
         retorque=f"No re-torque is asked for ({NOTES.format(15)}).",
         parts_returned="Old gasket, belt, tensioner and ten head bolts, in a bag with the job number, to C. Grower", uid=uid())  # fmt: skip

@@ -20,7 +20,7 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.ticks import PLANS
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
-from shoplib.sheet.formatting import on_paper
+from shoplib.sheet.formatting import on_paper, with_point
 from shoplib.sheet.small_multiples import Multiples
 from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
@@ -263,11 +263,12 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     uncertain = next((c for c in result.checks if c.uncertainty is not None and c.uncertainty_origin), None)
     what = f"{typed.get('what', '')}, {typed.get('where', '')}"
     said_already = entry.title == result.working.title or what.casefold().startswith(entry.title.casefold())
+    more += [f"typed as {read}"] if typed.get("value") and with_point(read) != read else []
     remarks = dict.fromkeys(on_paper(result.in_labels(c.remark)) for c in result.checks if c.remark not in ("", read))
     return {
         "what": what,
         "title": "" if said_already else entry.title,
-        "read": read,
+        "read": with_point(read) if typed.get("value") else read,
         "converted": next((x for limit in limits if (x := converted(read, limit))), ""),
         "limits": limits,
         "uncertainty": uncertain.spread if uncertain else "",

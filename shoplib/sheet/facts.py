@@ -8,9 +8,14 @@ from collections.abc import Callable, Mapping
 
 from shoplib.core.checks import Check, gap_label, in_words
 from shoplib.core.working import Result
-from shoplib.sheet.formatting import with_signs
+from shoplib.sheet.formatting import with_point, with_signs
+from shoplib.topics.strip_down.strip_log import DONE, DRIVE, LIFTED, LOCK, PART, STEPS
 
 LONGEST = 240  # characters
+MAIN_STEPS = (LOCK, DRIVE, PART, LIFTED)  # of a strip-down, told on page 1
+GOOD = "good"  # of a check of the first run
+CURED = ("no leak, hot", "no white vapour when hot")  # what a complaint about a head joint is about
+MOST_RETURNED = 3  # results of an order, one by one on page 1
 
 
 def of(result: Result) -> str:
@@ -77,10 +82,18 @@ def _told(check: Check) -> str:
 
 
 def _steps(result: Result) -> str:
+    """How many steps were done; the main ones by name."""
     drained = result.values.get("drained")
     done, _, _ = result.values["summary"].shown.rpartition(" ")
-    told = f"{done} steps done"
-    return told if drained is None or drained.is_table else f"{told}; drained: {drained.shown}"
+    told = [f"{done} steps done"]
+    for row in result.inputs["steps"]:
+        if row["state"] == DONE and row["step"] in MAIN_STEPS:
+            told.append(
+                f"{STEPS[row['step']]}" + (f" ({row['what']})" if row["what"] and row["step"] in (DRIVE, PART) else "")
+            )
+    if drained is not None and not drained.is_table:
+        told.append(f"drained: {drained.shown}")
+    return "; ".join(told)
 
 
 def _compressed(result: Result) -> str:
@@ -118,9 +131,34 @@ def _typed(result: Result, name: str) -> str:
 
 def _measured(result: Result) -> str:
     """The reading and both limits."""
-    value = _typed(result, "value")
-    limits = [f"{word} {said}" for k, word in (("low", "at least"), ("high", "at most")) if (said := _typed(result, k))]
-    return f"{value}, must be {' and '.join(limits)}" if value and len(limits) == 2 else _worst_check(result)
+    typed = _typed(result, "value")
+    value = with_point(typed)
+    limits = [
+        f"{word} {with_point(said)}"
+        for k, word in (("low", "at least"), ("high", "at most"))
+        if (said := _typed(result, k))
+    ]
+    if value and len(limits) == 2:
+        return f"{value}, must be {' and '.join(limits)}"
+    told = _worst_check(result)
+    return told.replace(typed, value) if value != typed else told
+
+
+def what_was_measured(result: Result, title: str) -> str:
+    """What a single measurement measured and where, as far as its title does not say it; "" if it says it all."""
+    what, where = (str(result.inputs.as_entered.get(name) or "") for name in ("what", "where"))
+    start, _, rest = what.partition(", ")
+    if title.casefold().startswith(what.casefold()):
+        return ""
+    told = rest if rest and title.casefold().startswith(start.casefold()) else what
+    return ", ".join(x for x in (told, where) if x)
+
+
+def returned(result: Result) -> str:
+    """The first results of an order, and how many more there are."""
+    told = list(dict.fromkeys(f"{c.label.partition(', ')[0]}: {with_point(c.told[0])}" for c in result.checks))
+    more = len(told) - MOST_RETURNED
+    return "; ".join(told[:MOST_RETURNED]) + (f"; and {more} more" if more > 0 else "")
 
 
 def _balance(result: Result) -> str:
@@ -133,10 +171,15 @@ def _balance(result: Result) -> str:
 
 
 def _run(result: Result) -> str:
-    """How long, how hot and under which load the engine ran."""
+    """How long, how hot and under which load the engine ran; where all is good, what was not seen."""
     told = [said for name in ("minutes", "load") if (said := _typed(result, name))]
     hottest = _typed(result, "highest")
-    return "; ".join([*told, *([f"highest {hottest}"] if hottest else []), _worst_check(result)])
+    absent = [
+        row["check"] + (f" ({row['reading']})" if row["reading"] else "")
+        for row in result.inputs["checks"]
+        if str(result.outcome) == "pass" and row["state"] == GOOD and row["check"] in CURED
+    ]
+    return "; ".join([*told, *([f"highest {hottest}"] if hottest else []), _worst_check(result), *absent])
 
 
 def _bolts(result: Result) -> str:
@@ -151,12 +194,10 @@ def _bolts(result: Result) -> str:
     return "; ".join([told, *named])
 
 
-def _shown(*names: str) -> Callable[[Result], str]:
-    def told(result: Result) -> str:
-        values = [result.values[n] for n in names if n in result.values]
-        return "; ".join(f"{v.label.lower()} {_plain(v.shown)}" for v in values)
-
-    return told
+def _graded(result: Result) -> str:
+    """The grade, and the projection that decides it, which is calculated."""
+    grade, governing = (_plain(result.values[name].shown) for name in ("grade", "governing"))
+    return f"grade {grade}, for a calculated projection of {governing}"
 
 
 def _with_sign(thread: str) -> str:
@@ -197,7 +238,7 @@ OF_WORKING: Mapping[str, Callable[[Result], str]] = {
     "leak_down": _with_reading,
     "measurement": _measured,
     "fastener_log": _bolts,
-    "gasket_grade": _shown("grade", "governing"),
+    "gasket_grade": _graded,
     "fluid_ledger": _balance,
     "work_order": _order,
     "skim_allowance": _forecast,

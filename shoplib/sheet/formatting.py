@@ -76,6 +76,14 @@ def with_signs(typed: str) -> str:
     return typed.replace("degC", "°C").replace(" deg", "°").replace("*", "·")
 
 
+_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])")
+
+
+def with_point(typed: str) -> str:
+    """Numbers that were typed with a decimal comma, with the decimal sign of the sheet: 0,06 mm is 0.06 mm."""
+    return _COMMA.sub(r"\1.\2", typed)
+
+
 _PROMPT = re.compile(r"[:;] (?:type|look up|choose) [^;]*")
 
 

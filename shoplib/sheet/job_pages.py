@@ -55,7 +55,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     again = repeated.later(job, results)
     never = bool(job.stale or job.damaged)
     tightened = summary.tightenings(job)
-    notes = Notes()
+    notes, (signed, signed_for) = Notes(), summary.signatures(job)
     phases = _phases(job, results, notes)
     for decision in job.decisions.values():
         notes.source(str(decision.body.get("allowed_source") or ""))
@@ -75,6 +75,8 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
         "word": WORDS.get(record["outcome"] or "", ""),
         "verdicts": summary.verdicts(job, record, results),
         "closed": summary.closed(job, len(record["open"])),
+        "signatures": signed,
+        "signed_for": signed_for,
         "cause_stated": summary.root_cause(job),
         "unplaced": summary.unplaced(job, results),
         "tightenings": tightened,
@@ -145,14 +147,14 @@ def _people(job: Job) -> dict[str, Any] | None:
 
 def _parts(job: Job) -> list[dict[str, Any]]:
     """Each part that was fitted, with its part and batch number, and the lines that name one of these numbers."""
-    labels = {c.name: c.label.lower().removesuffix(" number") for c in PARTS.columns[1:]}  # part, batch
+    labels = {c.name: c.label.lower().removesuffix(" number").removeprefix("part") for c in PARTS.columns[1:]}  # batch
     found = []
     for p in job.header.get(PARTS.name, ()):
         numbers = [str(p[k]) for k in labels if p.get(k)]
         lines = [
             e.n for e in job.standing if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
         ]
-        told = ", ".join(f"{labels[k]} {p[k]}" for k in labels if p.get(k))
+        told = ", ".join(f"{labels[k]} {p[k]}".strip() for k in labels if p.get(k))
         found.append({"text": ": ".join(x for x in (str(p.get("what", "")), told) if x), "lines": lines})
     return found
 
@@ -189,14 +191,14 @@ def _handed_out(issue: Line) -> str:
     return f"Issued by {issue.who}, {moment(issue)}"
 
 
-def _alike(points: Sequence[dict[str, str]]) -> list[dict[str, str]]:
+def _alike(points: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """Points of more than one line with one text are one row; the place of the first, and how many others."""
-    groups: dict[tuple[str, str], list[dict[str, str]]] = {}
+    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for p in points:
         groups.setdefault((p["status"], p["text"]), []).append(p)
     rows = []
     for same in groups.values():
-        lines = spans([int(p["line"]) for p in same if p["line"]])
+        lines = spans([n for p in same for n in p["lines"]])
         others = f", and {len(same) - 1} other{'s' * (len(same) > 2)} alike" if len(same) > 1 else ""
         rows.append(same[0] | {"line": lines, "where": same[0]["where"] + others})
     return rows
@@ -204,18 +206,28 @@ def _alike(points: Sequence[dict[str, str]]) -> list[dict[str, str]]:
 
 def _open_point(
     point: Mapping[str, Any], job: Job, again: Mapping[str, str], results: Mapping[str, Result | str]
-) -> dict[str, str]:
+) -> dict[str, Any]:
     status, uid, what = (str(point[k]) for k in ("status", "uid", "what"))
     result, what = results.get(uid), what.replace(ASKED, "")
     if isinstance(result, Result):
         for check in result.checks:
             what = what.replace(check.remark, on_paper(check.remark)) if check.remark else what
         what = result.in_labels(what)
-    line = next((str(x.n) for x in job.lines if x.uid == uid), "")
+    lines = [x.n for x in job.lines if x.uid == uid] or [
+        job.line(use.uid).n for c in calibrations(job) if point.get("key") == f"calibration/{c.id}" for use in c.uses
+    ]
+    if not uid:
+        what = what.partition("; used in ")[0]  # the lines are named beside it
     name = str(point["where"])
-    title = name.partition("(")[2].removesuffix(")") if line and not name.startswith("instrument ") else name
-    return {"status": status, "word": STATUS_WORDS.get(status, status), "line": line, "where": title,
-            "text": summary.without_source(what) + again.get(uid, "")}  # fmt: skip
+    title = name.partition("(")[2].removesuffix(")") if uid and not name.startswith("instrument ") else name
+    return {
+        "status": status,
+        "word": STATUS_WORDS.get(status, status),
+        "lines": lines,
+        "line": spans(lines),
+        "where": title,
+        "text": summary.without_source(what) + again.get(uid, ""),
+    }
 
 
 def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:

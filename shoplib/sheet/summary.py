@@ -9,14 +9,15 @@ from typing import Any
 from shoplib.core.tightening_program import read_stage
 from shoplib.core.working import Result
 from shoplib.record import tightening
-from shoplib.record.job import Entry, Job
+from shoplib.record.instruments import calibrations
+from shoplib.record.job import Entry, Job, Line
 from shoplib.record.open_points import ACCEPTED, BY_ITSELF, OPEN, RESOLVED, OpenPoint, all_points, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
-from shoplib.record.ticks import STATED, shown, shown_action, split_reading
+from shoplib.record.ticks import PLANS, STATED, shown, shown_action, split_reading
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
-from shoplib.sheet.formatting import lines_in_words, short_moment, spans, with_signs
+from shoplib.sheet.formatting import lines_in_words, short_moment, spans, with_point, with_signs
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 
@@ -27,30 +28,74 @@ ORDER = "work_order"
 LONGEST_REMARK, LONGEST_REASON = 90, 60  # characters on page 1; the evidence has the longer ones
 MOST_ALONE = 4  # single measurements that pass, one by one on page 1
 NOT_STATED = "Not stated"
+RETURNED = "Results from the machine shop"
 
 
 def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     """As found and as left: the outcome of each, and its entries."""
     answers = answered(job, results)
     overdue = overdue_uses(all_points(job))
-    settled = {p["uid"] for p in decided(record)}
+    settled = {str(p["uid"]): job.decisions.get(str(p["key"])) for p in decided(record)}
+    unknown = _calibration_unknown(job, record)
+    ordered = [e.n for e in job.standing if e.form == ORDER]
     found = []
     for code, title in HEADINGS.items():
         outcome = record.get(f"outcome_{code}")
         entries = []
         for e in job.standing:
-            if e.condition != code:
-                continue
             work, result = e.phase not in PROVING, results.get(e.uid)
+            if e.condition != code or (_is_plan(result) and any(e.n < n for n in ordered)):
+                continue  # of a cut that was ordered, the order tells what was done
             told = _judged(e, result, e.uid in overdue) | {"work": work, "alone": e.form == ROW}
             told |= {"answer": answers.get(e.uid, "") if code == AS_FOUND else "", "corrected": _corrected(job, e)}
-            told |= {"remark": _remark(e, told["outcome"]), "decided": e.uid in settled}
+            told |= {"remark": _remark(e, told["outcome"]), "decided": _decision(settled.get(e.uid), told["answer"])}
+            told |= {"open": unknown.get(e.uid, "") if code == AS_LEFT else ""}
+            if steps := _ticked(job, e):
+                told["fact"] = steps
             entries.append(told)
             if work and (seen := facts.finding(result)):
                 entries.append(told | {"work": False, "outcome": None, "word": "", "fact": seen})
+            if e.form == ORDER and code == AS_LEFT and told["outcome"] == "pass" and isinstance(result, Result):
+                entries.append(told | {"work": False, "title": RETURNED, "fact": facts.returned(result), "remark": ""})
         found.append({"title": title, "outcome": outcome, "word": WORDS.get(outcome or "", NOT_STATED),
                       "proved": _proved(entries), "entries": _folded(entries)})  # fmt: skip
     return found
+
+
+def _is_plan(result: Result | str | None) -> bool:
+    """Whether the entry passes, and only as a plan."""
+    return isinstance(result, Result) and result.is_forecast and str(result.outcome) == "pass"
+
+
+def _ticked(job: Job, entry: Entry) -> str:
+    """How much of a plan was done; "" for an entry without ticks."""
+    if entry.form not in PLANS or not job.ticks_of(entry.uid):
+        return ""
+    try:
+        now = tightening.progress_of(job, entry.uid)
+    except tightening.NoPlan:
+        return ""
+    return f"{now.done} of {now.total} steps recorded; see Tightening"
+
+
+def _decision(line: Line | None, answer: str) -> str:
+    """What a person decided on a point of an entry; the reason, if it is short and no test as left answers it."""
+    if line is None:
+        return ""
+    because = str(line.body.get("because") or "")
+    why = f": {because}" if because and len(because) <= LONGEST_REASON and not answer else ""
+    return f"{str(line.body.get('decision')).capitalize()}, line {line.n}{why}"
+
+
+def _calibration_unknown(job: Job, record: Mapping[str, Any]) -> dict[str, str]:
+    """uid of an entry, and its instrument of which nobody gave the date of calibration."""
+    still_open = {str(p.get("key")) for p in record["open"]}
+    return {
+        use.uid: f"Open point: calibration of {c.id}"
+        for c in calibrations(job)
+        if not c.due and f"calibration/{c.id}" in still_open
+        for use in c.uses
+    }
 
 
 def _remark(entry: Entry, outcome: str | None) -> str:
@@ -74,7 +119,7 @@ def _corrected(job: Job, entry: Entry) -> str:
         return ""
     old = before[-1]
     value = str((old.inputs or {}).get("value") or "") if old.form == ROW else ""
-    was = f" ({value})" if value else ""
+    was = f" ({with_point(value)})" if value else ""
     other = f", which was {WORDS.get(str(old.outcome), 'not judged')}" if old.outcome != entry.outcome else ""
     because = str(entry.line.body.get("because") or "")
     return f"line {old.n}{was}{other}" + (f": {because}" if because and len(because) <= LONGEST_REASON else "")
@@ -95,6 +140,8 @@ def _judged(entry: Entry, result: Result | str | None, overdue: bool = False) ->
     if overdue and outcome in UNPROVED:
         outcome, word = "undecided", "Undecided: an instrument was overdue"
     fact = facts.of(result) if isinstance(result, Result) else ""
+    if entry.form == ROW and isinstance(result, Result) and (what := facts.what_was_measured(result, entry.title)):
+        fact = f"{what}: {fact}"
     return {"n": entry.n, "title": entry.title, "outcome": outcome, "word": word, "fact": fact}
 
 
@@ -133,16 +180,18 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
 
 
 def closed(job: Job, count: int) -> str:
-    """Who closed the job and when, with how many open points, and who signed for the present entries."""
+    """Who closed the job and when, with how many open points."""
     line = job.closing
     still = f" with {count} open point{'s' * (count > 1)}" if count else ""
-    told = f"Closed{still} by {line.who}, {short_moment(line)}" if line else "Not closed"
+    return f"Closed{still} by {line.who}, {short_moment(line)}" if line else "Not closed"
+
+
+def signatures(job: Job) -> tuple[str, str]:
+    """Who signed for the present entries, as what, and when; and what the signatures cover.  "" if nobody did."""
+    line = job.closing
     signed = [f"{x.who} ({x.body.get('role')}), {short_moment(x)}" for x, fresh in job.signatures if fresh]
-    if not signed:
-        return f"{told}. No signature for the present entries"
     after = line is not None and all(x.n > line.n for x, fresh in job.signatures if fresh)
-    what = "all entries and the closing" if after else "the present entries"
-    return f"{told}. Signed in the record for {what}: {'; '.join(signed)}"
+    return "; ".join(signed), "all entries and the closing" if after else "the present entries"
 
 
 def still(count: int, tightened: Sequence[Mapping[str, Any]]) -> str:
@@ -152,7 +201,7 @@ def still(count: int, tightened: Sequence[Mapping[str, Any]]) -> str:
     for state in (ACCEPTED, RESOLVED):
         if n := states.count(state):
             parts.append(f"{n} {state} deviation{'s' * (n > 1)}")
-    return f"{' and '.join(parts)}, see below" if parts else ""
+    return f"{' and '.join(parts)}, told below" if parts else ""
 
 
 def root_cause(job: Job) -> str:
@@ -182,7 +231,7 @@ def _bolts(now: tightening.Tightening) -> str:
     unshown = [b for b in bolts if b not in fine and b not in outside]
     ticked = any(now.judged[key].code == STATED for key in now.ticked if key[1] in fine)
     told = f"{len(fine)} of {len(bolts)} bolts {'ticked as ' * ticked}within the programme at every stage"
-    for words, some in (("not within it", outside), ("not shown to be within it", unshown)):
+    for words, some in (("outside it", outside), ("not shown to be within it", unshown)):
         told += f"; {words}: bolt{'s' * (len(some) > 1)} {', '.join(some)}" if some else ""
     return told
 
@@ -275,13 +324,20 @@ def decision_on(job: Job, tick: Entry, state: str) -> dict[str, str]:
     limit = ""
     if body.get("allowed"):
         judged = within_allowed(job, tick.uid, body)
-        said = {"pass": "within it", "fail": "NOT within it"}.get(judged.code if judged else "", "not decided by it")
-        read = _reading(tick)
-        limit = f"{read_stage(body['allowed']).shown}, {body.get('allowed_source')}; {read} is {said}"
+        said = {"pass": "within this limit", "fail": "NOT within this limit"}
+        judged_as = said.get(judged.code if judged else "", "not decided by this limit")
+        limit = f"{read_stage(body['allowed']).shown}, {body.get('allowed_source')}; {_reading(tick)} is {judged_as}"
     between = sum(tick.n < t.n < line.n for t in job.ticks if t.programme == tick.programme and t.stage == tick.stage)
     later = f"{between} later ticks of this stage were made before this decision" if between else ""
-    by = f"{body.get('by')}, {short_moment(line)}, line {line.n}{entered}"
+    signed = _signed_by(job, str(body.get("by")), line.n) if entered else ""
+    by = f"{body.get('by')}, {short_moment(line)}, line {line.n}{entered}{signed}"
     return {"state": state, "by": by, "why": str(body.get("because", "")), "limit": limit, "later": later}
+
+
+def _signed_by(job: Job, name: str, n: int) -> str:
+    """The last signature of the person who decided, if it covers the line that another person wrote."""
+    mine = [x.n for x, _ in job.signatures if x.who == name and int(x.body.get("covers", 0)) >= n]
+    return f", signed by {name} in line {mine[-1]}" if mine else ""
 
 
 def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:

@@ -19,6 +19,7 @@ from shoplib.record.job_record import exported, job_of, seal, whole_record
 from shoplib.record.jobfile_record import canonical
 from shoplib.record.store import Stale, Store
 from shoplib.sheet import job_sheet, summary, typeset
+from shoplib.sheet.job_pages import build_whole
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
 from shoplib.topics import get
@@ -94,7 +95,7 @@ def test_every_part_is_printed(demo, pages):
     for word in (
         "Job 26-027", "ISSUE B", "replaces issue A", "1240 h", "SN 48213", "Teaching workshop, hall 2", "call before cutting",
         "coolant topped up by customer", "certificate 2026-114", "HG-1402", "batch B-07",
-        "9 of 10 bolts ticked as within the programme", "bolt 7", "programme +85–95°", "104° is within it", "nobody yet", "evidence named: lines", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work", "belongs to the record attached",
+        "9 of 10 bolts ticked as within the programme", "bolt 7", "programme +85–95°", "104° is within this limit", "nobody yet", "evidence named: lines", "End of the sheet of job 26-027, issue B", "Orchard co-operative", "AL did the work", "is that of the record in the PDF file",
         "OVERDUE when used on", "2026-10-31", "0.5 N·m",
         "What changed since issue A", "was corrected by line", "The job was closed",
         "not measured, must be at most 0.05 mm", "Corrected.", "misread by a decimal place", "0.60 mm", "0.06 mm",
@@ -106,6 +107,48 @@ def test_every_part_is_printed(demo, pages):
     ):  # fmt: skip
         assert squeezed(word) in text or squeezed(word).upper() in text.upper(), word
     assert text.count("Followthemaker'sprocedureforthisengine") == 1, "each caution once"
+
+
+def test_page_one_answers_a_cold_reader(demo):
+    """What a reader of page 1 alone searched for: each where it is looked for, and in words for a customer."""
+    job, _, record, _ = demo
+    data = build_whole(record)
+    found, left = ({e["n"]: e for e in v["entries"] if not e["work"]} for v in data["verdicts"])
+    work = {e["n"]: e for v in data["verdicts"] for e in v["entries"] if e["work"]}
+    n = {e.title: e.n for e in job.standing}
+    cams, faced = found[n["Cam-bore straightness"]], found[n["Head face, as it came off"]]
+    assert re.fullmatch(r"Accepted, line \d+: the machine shop measured 0.03 mm, line \d+", cams["decided"])
+    assert re.fullmatch(r"Accepted, line \d+", faced["decided"]), "the face as left answers it"
+    assert found[n["Coolant pump belt before the work"]]["fact"].startswith("deflection, mid-span, under 50 N: 24 mm")
+    liner = found[n["Liner protrusion, cylinder 2"]]
+    assert liner["fact"].startswith("0.06 mm, ") and "(0.60 mm)" in liner["corrected"]
+    assert left[n["Compression after the work"]]["open"] == "Open point: calibration of C-1"
+    assert [e["n"] for e in left.values() if e["open"]] == [n["Compression after the work"]]
+    assert left[n["Test run under load"]]["fact"].endswith(
+        "no white vapour when hot (none after the cold start either)"
+    )
+    assert "Straightness of the cam bore: 0.03 mm" in left[n["Head to the machine shop: face cut 0.15 mm"]]["fact"]
+    assert n["Head height before the cut"] not in work, "the order tells what was cut"
+    assert work[n["Head bolts: the programme"]]["fact"] == "40 of 40 steps recorded; see Tightening"
+    assert "timing drive removed (timing belt)" in work[n["Strip-down"]]["fact"]
+    (calibration,) = (p for p in data["open"] if p["word"] == "Calibration")
+    assert calibration["line"] == f"{n['Compression before the work']}, {n['Compression after the work']}"
+    (deviation,) = data["tightenings"][0]["deviations"]
+    signed = [x.n for x, fresh in job.signatures if x.who == "B. Instructor" and fresh]
+    assert deviation["by"].endswith(f"entered by A. Learner, signed by B. Instructor in line {signed[-1]}")
+
+
+def test_a_decimal_comma_is_printed_as_a_point_and_once_as_typed(store):
+    store.keep(NUMBER, protrusion("0,06 mm"), condition="as_found", **WHO)
+    data = build_whole(whole_record(store.job(NUMBER)))
+    assert data["verdicts"][0]["entries"][0]["fact"] == "Liner protrusion, cylinder 2: 0.06 mm, must be at most 0.10 mm"
+    (row,) = (e["row"] for p in data["phases"] for e in p["entries"])
+    assert row["read"] == "0.06 mm" and "typed as 0,06 mm" in row["more"]
+
+
+def test_an_unsigned_record_has_lines_for_signatures(store):
+    store.keep(NUMBER, protrusion(), **WHO)
+    assert "DONE BY, DATE" in text_of(store)
 
 
 def test_open_points_come_before_the_entries(pages):

@@ -36,7 +36,8 @@ def big(tmp_path_factory):
 def test_the_invented_job_has_at_most_ten_pages(paper):
     pages = texts_of(prints.of_job(paper))
     assert len(pages) <= MOST_DEMO
-    assert "DONE BY" in pages[0] and "Follow the maker" in pages[0], "page 1 is one page"
+    assert "Accepted or resolved" in pages[0] and "Follow the maker" in pages[0], "page 1 is one page"
+    assert "DATE" not in pages[0], "a signed record has no empty lines for signatures"
     assert "End of the sheet" in pages[-1]
 
 

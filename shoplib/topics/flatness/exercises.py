@@ -20,7 +20,8 @@ def _bracket(rng: np.random.Generator) -> dict[str, Any]:
     """Two leaves and a limit: at, between, below or above them."""
     low = int(rng.integers(3, 9))
     high = low + int(rng.integers(2, 6))
-    limit = among(rng, low, high, *range(low + 1, high), *range(low + 1, high))
+    between = int(rng.integers(low + 1, high))
+    limit = among(rng, low, high, high + 1, between, between)
     goes, no_go = f"{low / 100:.2f} mm", f"{high / 100:.2f} mm"
     return {"goes": goes, "no_go": no_go, "limit": f"{limit / 100:.2f} mm",
             "lines": [{"name": "diagonal", "goes": goes, "no_go": no_go}]}  # fmt: skip
@@ -110,7 +111,7 @@ EXERCISES = [
         name="feeler_bracket",
         topic="faces",
         title="What has the feeler proved?",
-        question="Along the diagonal a leaf of {goes} fits and one of {no_go} does not. The source says less "
+        question="Along the diagonal a leaf of {goes} fits and one of {no_go} does not. The instructions say less "
         "than {limit}, with the leaves taken as marked. Is this line a pass, a fail or undecided?",
         working=FLATNESS_LINES,
         result=("brackets", 0, "outcome"),

@@ -79,21 +79,21 @@ WORST = Cases(
     )
 )  # fmt: skip
 
-TWIST, TROUGH, BENT, NONE = "a twist", "a hollow across the head", "a hollow along the head", "none above the limit"
+TWIST, TROUGH, BENT, NONE = "a twist", "a hollow across its width", "a hollow along its length", "none above the limit"
 
 
 def _fault(along: str, across: str, diagonal: str, right: str, why: str) -> Item:
     """What six lines show, two of a kind alike."""
     replies = {
         TWIST: ("lines_see_all", "A twist shows above the limit on the diagonals only."),
-        TROUGH: ("lengthwise", "A hollow across would show above the limit on the lines across."),
-        BENT: ("lengthwise", "A hollow along would show above the limit on the lines along."),
+        TROUGH: ("lengthwise", "A hollow across the width shows above the limit on the lines across."),
+        BENT: ("lengthwise", "A hollow along the length shows above the limit on the lines along."),
         NONE: ("average", "Compare each line with the limit, not their average."),
     }
     wrong = [Option(w, *replies[w]) for w in (TWIST, TROUGH, BENT, NONE) if w != right]
     return Item(
-        f"Lines along: {along}. Lines across: {across}. Diagonals: {diagonal}. The limit is 0.05 mm. Which fault do "
-        "they show?", (Option(right), *wrong), why,
+        f"Lines along: {along}. Lines across: {across}. Diagonals: {diagonal}. The limit is 0.05 mm. Which fault of the "
+        "face do they show?", (Option(right), *wrong), why,
     )  # fmt: skip
 
 
@@ -106,11 +106,11 @@ FAULT = Cases(
             TWIST,
             "A twist shows on the diagonals only, and only half of it: 0.10 mm of twist read 0.05 mm.",
         ),
-        _fault("no gap", "0.09 mm", "0.09 mm", TROUGH, "Every line that crosses the hollow shows it."),
-        _fault("0.10 mm", "no gap", "0.10 mm", BENT, "Every line that follows the hollow shows it."),
+        _fault("no gap", "0.09 mm", "0.09 mm", TROUGH, "The lines across show it, and the diagonals cross the width too."),
+        _fault("0.10 mm", "no gap", "0.10 mm", BENT, "The lines along show it, and the diagonals run along the length too."),
         _fault("0.02 mm", "0.03 mm", "0.03 mm", NONE, "Each of the six lines is within the limit."),
         _fault("0.01 mm", "0.01 mm", "0.09 mm", TWIST, "Only the diagonals show it, so it is a twist."),
-        _fault("0.01 mm", "0.12 mm", "0.12 mm", TROUGH, "The lines across and the diagonals cross the hollow."),
+        _fault("0.01 mm", "0.12 mm", "0.12 mm", TROUGH, "The lines across and the diagonals show it."),
     )
 )
 MISSED = Cases(
@@ -120,17 +120,18 @@ MISSED = Cases(
             (
                 Option("a dip between the lines"),
                 Option("a twist", "lines_see_all", "A twist would show on the diagonals."),
-                Option("a hollow across the head", "lengthwise", "A hollow across would show on the lines across."),
+                Option(TROUGH, "lengthwise", "A hollow across the width would show on the lines across."),
             ),
             "Add a line between the bores, or measure heights.",
         ),
         Item(
             "All six lines are within the limit. What is proved by them?",
             (
-                Option("what is under these six lines, and no more"),
-                Option("that the whole face is flat", "lines_see_all", "Between the lines there may be a dip."),
-                Option("that the face is flat lengthwise, so it is flat", "lengthwise",
-                       "Lengthwise is one direction only."),
+                Option("that no line among these six is above the limit"),
+                Option("that no place of the face is above the limit", "lines_see_all",
+                       "Between the lines there may be a dip, as on face C."),
+                Option("that the face has no twist above the limit", "lines_see_all",
+                       "On face B each diagonal shows 0.050 mm, and the whole face is out by 0.100 mm."),
             ),
             "A line shows only what is under it.",
         ),
@@ -138,18 +139,18 @@ MISSED = Cases(
 )  # fmt: skip
 
 
-def _direction(given: str, shows: str, asked: str) -> Item:
-    """One direction is known and good; what about another one?"""
-    return Item(
-        f"The lines {given} show {shows}. The limit is 0.06 mm. What can the lines {asked} show?",
-        (
-            Option("any gap, also one above the limit"),
-            Option("nothing: a flat head is flat in each direction", "lengthwise",
-                   "A line shows only its own direction."),
-            Option(f"at most {shows}", "lines_see_all", "A gap beside these lines may be larger than under them."),
-        ),
-        "Each direction must be measured.",
-    )  # fmt: skip
+NO_GAP, ALL_OF_IT, HALF = "no gap", "0.10 mm", "0.05 mm"
+
+
+def _over(face: str, line: str, right: str, why: str) -> Item:
+    """The face is known; what does one line over it show?"""
+    beliefs = {NO_GAP: "lengthwise", ALL_OF_IT: "lines_see_all", HALF: "average"}
+    wrong = [Option(words, beliefs[words], why) for words in (NO_GAP, ALL_OF_IT, HALF) if words != right]
+    return Item(f"{face} What does a straightedge {line} show?", (Option(right), *wrong), why)
+
+
+VALLEY = "A face is straight lengthwise. Its middle is lower than both long edges by 0.10 mm, from end to end."
+BOW = "A face is straight across its width. Half-way along, it is lower than both ends by 0.10 mm."
 
 
 def _known(lines: str, gap: str, right: str) -> Item:
@@ -169,9 +170,15 @@ def _known(lines: str, gap: str, right: str) -> Item:
 
 DIRECTIONS = Cases(
     (
-        _known("along", "no gap", OPEN), _known("across", "0.09 mm", FAILS), _direction("across", "0.02 mm", "along"),
+        _known("along", "no gap", OPEN), _known("across", "0.09 mm", FAILS),
+        _over(VALLEY, "laid lengthwise in the lowest part", NO_GAP,
+              "All of this line is equally low. The straightedge touches it from end to end."),
         _known("along", "0.08 mm", FAILS), _known("across", "0.01 mm", OPEN),
-        _direction("along", "0.03 mm", "on the diagonals"),
+        _over(BOW, "laid from corner to corner", ALL_OF_IT,
+              "It rests on two corners. Half-way between them the face is lower by 0.10 mm."),
+        _known("across", "no gap", OPEN),
+        _over(BOW, "laid across, half-way along", NO_GAP,
+              "All of this line is equally low. The straightedge touches it from end to end."),
     )
 )  # fmt: skip
 
@@ -205,14 +212,14 @@ LEAF = GuidedLesson(
         ),
     ),
     explain=Item(
-        "At place A the leaf of 0.08 mm fits. The limit is 0.08 mm, and this is allowed. Why is nothing decided?",
+        "At place A the leaf of 0.08 mm fits. The limit is 0.08 mm, and this is allowed. What is decided?",
         (
-            Option("The gap is at least 0.08 mm. It may be at the limit, or above it."),
-            Option("The leaf must be thinner than the limit to decide.", "leaf_is_gap",
+            Option("Nothing: the gap may be at the limit, or above it."),
+            Option("Nothing: only a leaf thinner than the limit can decide.", "leaf_is_gap",
                    "A thinner leaf that fits proves even less. Here 0.09 mm decides, by fitting."),
-            Option("A leaf may be out by more than that, so 0.08 mm never decides.", "",
+            Option("Nothing: at the limit a leaf never decides.", "",
                    "At place B the same leaf decides: it does not fit there."),
-            Option("It is decided: the gap is 0.08 mm, and that is allowed.", "leaf_is_gap",
+            Option("A pass: the gap is 0.08 mm, and that is allowed.", "leaf_is_gap",
                    "At place A a leaf of 0.09 mm fits as well."),
         ),
     ),
@@ -241,29 +248,30 @@ LENGTHWISE = GuidedLesson(
         "across show?",
         (
             Option("any gap, also one above 0.08 mm"),
-            Option("no gap", "lengthwise", "A hollow across the head is invisible to every line along it."),
+            Option("no gap", "lengthwise", "A face may be hollow across its width. No line along shows that."),
             Option("at most a gap below 0.08 mm", "lengthwise", "A short line can cross a deep hollow."),
         ),
     ),
     scene=lengthwise_only,
     explore=Scene("own_lines", {"along": 12, "across": 12, "face": "A"}),
-    task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover.",
+    task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover, and look at "
+    "all three.",
     reasons=Item(
         "What do the lines along tell about the lines across?",
         (
             Option("Nothing. A line shows only what is under it, in its own direction."),
             Option("That they show no gap either. A face that is straight lengthwise is flat.", "lengthwise",
-                   "Face A is straight lengthwise, and across it is hollow by 0.10 mm."),
+                   "Face A is straight lengthwise, and hollow across its width by 0.10 mm."),
             Option("That they show a smaller gap, because they are shorter.", "lengthwise",
                    "A short line can cross a deep hollow. On face A the short lines show 0.10 mm."),
             Option("Everything but a twist (two opposite corners high). Only that can hide from them.", "lines_see_all",
-                   "Face A has no twist: a hollow across hides from them too."),
+                   "Face A has no twist: a hollow across its width hides from them too."),
         ),
     ),
     explain=Item(
         "On face B no line along or across shows a gap, but the diagonals do. Why?",
         (
-            Option("Each of these lines is straight, but they lean against each other: a twist."),
+            Option("Each of these lines is straight, but they are not tilted alike."),
             Option("The diagonals are the longest lines, so they sag most.", "",
                    "The straightedge does not sag. The face under it is lower at the centre than at two corners."),
             Option("There is a dip at the centre, where the diagonals cross.", "lines_see_all",
@@ -272,12 +280,16 @@ LENGTHWISE = GuidedLesson(
                    "Lift the cover: face B is not flat, although four lines show no gap."),
         ),
     ),
-    meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals. What "
-    "lies between the lines stays hidden, so add lines where the gasket seals.",
+    meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals, and "
+    "only half of it. What lies between the lines stays hidden, so add lines where the gasket seals.",
     checks=(FAULT, MISSED, DIRECTIONS, GAP_UNDER_A_LINE),
     visit={"face": ("B", "C"), "along": (40,), "cover": ("off",)},
     explain_at={"face": "B"},
-    find=(Find("lines on face C that show a gap above the limit", lambda six: six.face == "C" and six.worst > LIMIT),),
+    find=(
+        Find("lines on face C that show a gap above the limit", lambda six: six.face == "C" and six.worst > LIMIT),
+        Find("face A with the cover off", lambda six: six.face == "A" and six.shown, last=True),
+        Find("face B with the cover off", lambda six: six.face == "B" and six.shown, last=True),
+    ),
     last="cover",
 )  # fmt: skip
 

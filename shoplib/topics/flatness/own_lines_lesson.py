@@ -36,6 +36,10 @@ FACES: dict[str, Callable[[Any, Any], Any]] = {
 }
 
 
+TWISTED = "B"
+NEAR = 14.0  # mm: two lines so close have one label
+
+
 @dataclass(frozen=True)
 class Six:
     """Six lines on a face: their ends, the gap each shows, and the flatness of the whole face."""
@@ -80,6 +84,9 @@ def says(state: Six) -> str:
     text = f"Limit {1e3 * LIMIT:.2f} mm. " + ("; ".join(shown) if shown else "No line shows a gap") + "."
     if state.shown:
         text += f" The whole face is flat within {1e3 * state.flatness:.3f} mm."
+        if state.face == TWISTED:
+            text += f" Diagonal 5 is hollow by {1e3 * state.gaps[4]:.3f} mm, diagonal 6 is high in its middle by "
+            text += f"{1e3 * state.gaps[5]:.3f} mm. Together that is the twist."
     return text
 
 
@@ -112,18 +119,23 @@ def draw(figure: Any) -> Callable[[Six], None]:
     def move(state: Six) -> None:
         image.set_data(state.tones if state.shown else 0 * state.tones)
         cover.set_visible(not state.shown)
-        set_changed(key, text=("blue is high, yellow-brown is low" if state.shown else "",))
+        set_changed(key, text=("blue is high, white is between, yellow-brown is low" if state.shown else "",))
         outline.set_visible(True)
         for n, ((x0, y0, x1, y1), gap) in enumerate(zip(state.ends, state.gaps, strict=True)):
             lines[n].set_data([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1])
             set_changed(lines[n], color=(ACCENT if gap > NOTICED else SOFT,))
             y, length = n + 1, 1e3 * gap
             set_changed(bars[n], xy=([(0, y - 0.3), (length, y - 0.3), (length, y + 0.3), (0, y + 0.3)],))
+            beyond = max(length, 1e3 * LIMIT) if gap > NOTICED else 0.0  # not over the line of the limit
             set_changed(
-                notes[n], text=(f"{length:.3f}" if gap > NOTICED else "no gap",), position=((length + 0.004, y),)
+                notes[n], text=(f"{length:.3f}" if gap > NOTICED else "no gap",), position=((beyond + 0.004, y),)
             )
         for n, (x0, y0, _, _) in enumerate(state.ends[:4]):
-            names[n].set_position((-12, 1e3 * y0) if n < 2 else (1e3 * x0, 163))
+            names[n].set_position((-14, 1e3 * y0) if n < 2 else (1e3 * x0, 163))
+        for n, axis in ((0, 1), (2, 0)):
+            close = 1e3 * abs(state.ends[n + 1][axis] - state.ends[n][axis]) < NEAR
+            set_changed(names[n], text=(f"{n + 1}, {n + 2}" if close else str(n + 1),))
+            names[n + 1].set_visible(not close)
 
     return move
 

@@ -599,4 +599,25 @@ def test_the_tank_at_the_projects_own_numbers():
     said = lessons.get("tank").says(lessons.get("tank").at(drained=6.0))
     assert "33.3 %" in said and "More is not possible" in said  # 3 L of water and 6 L of 50 % premix
     said = lessons.get("tank").says(lessons.get("tank").at(drained=6.0, product="concentrate"))
-    assert "4.5 L of product and 1.5 L of water" in said and "50.0 %" in said  # 9 L, 6 L drained, 50 % wanted
+    assert "4.5 L of concentrate and 1.5 L of water" in said and "50.0 %" in said  # 9 L, 6 L drained, 50 % wanted
+
+
+def test_the_ratios_in_the_question_about_the_flat_face_are_those_of_the_picture():
+    picture, asked = lessons.get("skim_chain"), get("skim_chain").explain
+    for face in ("chamber in the head", "flat face"):
+        state = picture.at(head_skim=0.2, face=face, gasket="0.2 mm thicker")
+        assert f"{state['ratio_after']:.2f}" in asked.text
+
+
+def test_in_no_case_springs_back_what_springs_back_in_the_picture():
+    """Who subtracts the 0.50 mm of the picture gets no case right."""
+    case = next(x for x in get("longer_for_good").checks if isinstance(x, Exercise))
+    for seed in range(200):
+        q = case.ask(seed)
+        copied = q.result.inputs.longer - 0.5e-3
+        assert copied <= 0 or q.check(q.shown(copied)).state == "wrong", q.text
+
+
+def test_no_case_of_premix_gives_the_strength_that_is_in_every_head():
+    case = next(x for x in get("premix_over_water").checks if isinstance(x, Exercise))
+    assert all(case.ask(seed).check("50 %").state == "wrong" for seed in range(200))

@@ -36,6 +36,20 @@ CLICK = Cases(
             "Less friction needs less torque for the same stretch.",
         ),
         Item(
+            "A rusty bolt and a clean, oiled bolt of one kind are stretched by the same 0.2 mm. Which one has the "
+            "larger clamp load?",
+            (
+                Option(SAME),
+                Option(CLEAN, "oil_no_matter", "Oil saves torque. The load follows the stretch, and that is the same."),
+                Option(
+                    RUSTY,
+                    "torque_is_tightness",
+                    "Rust needs more torque. The load follows the stretch, and that is the same.",
+                ),
+            ),
+            "The stretch gives the clamp load. Friction decides how much torque it takes.",
+        ),
+        Item(
             "A rusty bolt and a clean, oiled bolt are both to have the same clamp load. Which one needs more torque?",
             (
                 Option(RUSTY),
@@ -66,9 +80,9 @@ BOTTOM = Cases(
             "clamp load of the short bolt?",
             (
                 Option("as large as that of the long bolt"),
-                Option("larger, because it stretches less", "length_no_matter",
+                Option("larger than that of the long bolt", "length_no_matter",
                        "It stretches less, but the torque and the friction give both the same clamp load."),
-                Option("smaller, because it stretches less", "torque_is_tightness",
+                Option("smaller than that of the long bolt", "torque_is_tightness",
                        "A short bolt needs less stretch for the same clamp load."),
             ),
             "Torque and friction give the clamp load. The length decides only how much stretch that takes.",
@@ -142,13 +156,13 @@ PARTS = Cases(
             "The sum is the torque. What friction takes is not left for the stretch.",
         ),
         Item(
-            "A better lubricant is put under the head only. The torque stays the same. Which part gets smaller?",
+            "A better lubricant is put in the thread only. The torque stays the same. Which part gets smaller?",
             (
-                Option(UNDER_HEAD),
-                Option(IN_THREAD, "oil_no_matter", "The clamp load rises, so the thread takes more."),
+                Option(IN_THREAD),
+                Option(UNDER_HEAD, "oil_no_matter", "The clamp load rises, so the head takes more."),
                 Option(STRETCH, "oil_slips", "The clamp load rises, so more of the torque stretches the bolt."),
             ),
-            "Less is lost under the head. Thread and stretch share what is left.",
+            "Less is lost in the thread. Head and stretch share what is left.",
         ),
     )
 )
@@ -156,12 +170,12 @@ PARTS = Cases(
 FURTHER_TRAVEL = Cases(
     (
         Item(
-            "Bolt A has a pitch of 2 mm, bolt B one of 1.25 mm. Both are turned a further 90°. Which one travels "
-            "further?",
+            "Bolt A is dry and has a pitch of 2 mm. Bolt B is oiled and has a pitch of 1.25 mm. Both are turned a "
+            "further 90°. Which one travels further?",
             (
                 Option("bolt A"),
                 Option("both the same", "angle_is_torque", "A quarter of the pitch: 0.5 mm and 0.31 mm."),
-                Option("bolt B", "", "A fine thread travels less for each turn."),
+                Option("bolt B", "angle_is_torque", "Oil does not count. A fine thread travels less for each turn."),
             ),
             "A quarter of 2 mm is more than a quarter of 1.25 mm.",
         ),
@@ -176,8 +190,8 @@ FURTHER_TRAVEL = Cases(
             "Both travel 0.417 mm. The travel depends on pitch and angle only.",
         ),
         Item(
-            "Bolt A has a pitch of 1.5 mm and is turned 60°. Bolt B has a pitch of 1 mm and is turned 120°. Which one "
-            "travels further?",
+            "Bolt A is oiled, has a pitch of 1.5 mm and is turned 60°. Bolt B is dry, has a pitch of 1 mm and is "
+            "turned 120°. Which one travels further?",
             (
                 Option("bolt B"),
                 Option("both the same", "", "1.5 mm × 60° ÷ 360° is 0.25 mm, 1 mm × 120° ÷ 360° is 0.33 mm."),
@@ -191,21 +205,24 @@ FURTHER_TRAVEL = Cases(
 NO_NUMBER = Cases(
     (
         Item(
-            "The angle gauge is broken. Somebody asks how many N·m are 90°. What do you answer?",
+            "On dry bolts the wrench showed 95 N·m at the end of the 90°. The next bolts are oiled and get 90° too. "
+            "What do they show at the end?",
             (
-                Option("No number: get a wrench or a disc that measures the angle."),
-                Option("About 50 N·m on an M10.", "angle_is_torque",
-                       "Dry and oiled bolts need very different torques for the same angle."),
-                Option("No number by itself: with the friction from a table it can be worked out.", "angle_is_torque",
-                       "Friction differs from bolt to bolt, and so does the torque for the same angle."),
+                Option("less than 95 N·m, and the travel is the same"),
+                Option("less than 95 N·m, and the travel is larger", "angle_is_torque",
+                       "90° is a quarter of the pitch, with oil or without."),
+                Option("95 N·m, and the travel is the same", "angle_is_torque",
+                       "The angle fixes the travel. The torque follows the friction."),
+                Option("95 N·m, and the travel is larger", "torque_is_tightness",
+                       "The angle fixes the travel. The torque follows the friction."),
             ),
-            "The angle is the instruction.",
+            "The angle fixes the travel, not the torque.",
         ),
         Item(
             "On your bolts the wrench showed about 75 N·m at the end of the 90°. For the next bolts, somebody sets "
             "his wrench to 75 N·m instead of turning 90°. What does he get?",
             (
-                Option("Another angle at each bolt, and so another travel."),
+                Option("Another angle at each bolt."),
                 Option("About 90° at each bolt.", "angle_is_torque",
                        "A slippery bolt goes further before 75 N·m, a dry one stops earlier."),
                 Option("The same clamp load at each bolt.", "torque_is_tightness",
@@ -213,35 +230,44 @@ NO_NUMBER = Cases(
             ),
             "A torque does not say how far the thread goes.",
         ),
+        Item(
+            "A dry and an oiled bolt were tightened to 40 N·m. Now both are turned until the wrench shows 50 N·m, and "
+            "stay elastic. Which one turns further?",
+            (
+                Option("the oiled bolt"),
+                Option("both the same", "angle_is_torque",
+                       "10 N·m are no angle. With less friction they turn the bolt further."),
+                Option("the dry bolt", "oil_slips", "Friction takes more of the 10 N·m there, so it turns less."),
+            ),
+            "A torque is not an angle: friction decides how far 10 N·m turn a bolt.",
+        ),
     )
 )  # fmt: skip
 
-LESS, MORE = "30 N·m, then 60°", "80 N·m, then 60°"
+
+def _snug(one: tuple[int, int], other: tuple[int, int]) -> Item:
+    """Two programmes, each a snug torque and an angle: with which one do the loads differ less from bolt to bolt?"""
+    words = [f"{torque} N·m, then {angle}°" for torque, angle in (one, other)]
+    if one[0] == other[0]:
+        why = "The snug torque is the same, and each angle adds the same to every bolt."
+        wrong = [Option(w, b, why) for w, b in zip(words, ("more_turns", "angle_cures_all"), strict=True)]
+        right = SAME
+    else:
+        low, high = words if one[0] < other[0] else words[::-1]
+        right, why = low, "Friction scatters what the snug torque gives. The lower one leaves less of that."
+        wrong = [
+            Option(high, "angle_cures_all", "Its snug torque is higher, and friction scatters all of that."),
+            Option(SAME, "torque_is_tightness", "The snug torques differ. Friction scatters what they give."),
+        ]
+    return Item(
+        f"A long M14 bolt stays elastic (springs back if loosened) with {words[0]}, and also with {words[1]}. With "
+        "which do the clamp loads differ by fewer kN from bolt to bolt?", (Option(right), *wrong), why,
+    )  # fmt: skip
+
+
 SNUG = Cases(
-    (
-        Item(
-            "A long M14 bolt stays elastic (springs back if loosened) with 30 N·m, then 60°, and also with 80 N·m, "
-            "then 60°. With which do the clamp loads differ by fewer kN from bolt to bolt?",
-            (
-                Option(LESS),
-                Option(MORE, "torque_is_tightness",
-                       "Friction scatters the torque part. A large torque part scatters more."),
-                Option(SAME, "angle_cures_all", "The scatter of the snug torque is still in the sum."),
-            ),
-            "A low snug torque leaves little for friction to scatter.",
-        ),
-        Item(
-            "A long M14 bolt stays elastic (springs back if loosened) with 30 N·m, then 60°, and also with 80 N·m, "
-            "then 60°. With which do the clamp loads differ by more kN from bolt to bolt?",
-            (
-                Option(MORE),
-                Option(LESS, "more_turns", "There the angle gives most of the load, and an angle hardly scatters."),
-                Option(SAME, "angle_cures_all", "The angle is the same, but the snug torque is not."),
-            ),
-            "The large torque part is the part that scatters.",
-        ),
-    )
-)  # fmt: skip
+    (_snug((30, 60), (80, 60)), _snug((30, 60), (30, 90)), _snug((70, 90), (50, 30)), _snug((60, 75), (60, 45)))
+)
 
 STILL = Cases(
     (
@@ -284,11 +310,11 @@ STILL = Cases(
 GIVES_WAY = Cases(
     (
         Item(
-            "During the final angle the bolt turns easier than before. What happens to its clamp load?",
+            "During the final angle the torque on the wrench falls. What does the clamp load do?",
             (
-                Option("It falls: the bolt or its thread gives way."),
-                Option("It rises faster, because turning is easier.", "more_turns",
-                       "A bolt that pulls harder does not turn easier. Turning further lowers the load."),
+                Option("It falls."),
+                Option("It hardly rises, as past yield.", "more_turns",
+                       "Past yield the torque stays about the same. Where it falls, the bolt or its thread gives way."),
                 Option("It rises as before: the angle decides.", "angle_cures_all",
                        "A torque that falls means a bolt or a thread that fails."),
             ),
@@ -365,27 +391,39 @@ STAYS_LONGER = Cases(
 USED_AGAIN = Cases(
     (
         Item(
-            "A used stretch bolt measures as long as a new one. May it be used again?",
+            "A used stretch bolt measures 147.2 mm; new it had 146.5 mm. The instructions allow re-use up to 147.0 mm. "
+            "May it be used again?",
             (
-                Option("Only if the instructions allow it."),
-                Option("Yes, it sprang back completely.", "springs_back",
-                       "Its length alone proves little. The instructions may forbid re-use at any length."),
-                Option("Yes, if it is tightened with less angle.", "more_turns",
-                       "The angle is the maker's. It is not yours to change."),
+                Option("No: too much of its stretch has stayed."),
+                Option("Yes: it is still a spring.", "springs_back",
+                       "It is one, but 0.7 mm stayed, and the limit allows 0.5 mm."),
+                Option("Yes, with a smaller angle.", "more_turns", "The angle is the maker's. You may not change it."),
             ),
-            "Without a rule with a source, fit a new bolt.",
+            "147.2 mm is above 147.0 mm: fit a new bolt.",
         ),
         Item(
-            "A used stretch bolt is 0.3 mm longer than new: 146.8 mm. The instructions allow re-use up to 147.0 mm, "
+            "A used stretch bolt measures 146.8 mm; new it had 146.5 mm. The instructions allow re-use up to 147.0 mm, "
             "and its thread is good. May it be used again?",
             (
-                Option("Yes: the rule of the instructions allows it."),
-                Option("No: a bolt that is longer for good has no strength left.", "angle_means_yield",
+                Option("Yes: not too much of its stretch has stayed."),
+                Option("No: what is longer for good has no strength left.", "angle_means_yield",
                        "It is still a spring. The maker has set a length up to which it may be used."),
-                Option("Yes, and it would be so at any length.", "springs_back",
-                       "The rule has a limit: 147.0 mm. Beyond it the bolt is scrap."),
+                Option("No: only a bolt as long as new may be used again.", "springs_back",
+                       "The limit allows 0.5 mm, and 0.3 mm stayed."),
             ),
-            "The rule with a source decides, and it has a limit.",
+            "146.8 mm is within 147.0 mm. The rule has a source and a limit.",
+        ),
+        Item(
+            "A used stretch bolt measures as long as new. The instructions demand new bolts each time. May it be used "
+            "again?",
+            (
+                Option("No: its length does not matter here."),
+                Option("Yes: it sprang back completely.", "springs_back",
+                       "It may have done so. The rule does not ask for the length."),
+                Option("Yes, if it was never turned past yield.", "angle_means_yield",
+                       "The rule makes no exception for it. A length proves little about the past of a bolt."),
+            ),
+            "The rule with a source decides. Without one, fit new bolts too.",
         ),
     )
 )  # fmt: skip

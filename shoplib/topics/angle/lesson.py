@@ -71,6 +71,7 @@ class Turned:
     travel: Result
     friction: float
     torque: float
+    yielded: bool = False
 
     @property
     def angle(self) -> float:
@@ -84,15 +85,17 @@ def ramp(angle: float, pitch: str, friction: float) -> Turned:
     stages = f"40 N*m; +{turned}" if angle > 0 else "40 N*m"
     thread = f"M10x{pitch.removesuffix(' mm')}"
     r = STAGED({**MODEL, "thread": thread, "mu_thread": mu, "mu_head": mu, "stages": stages})
-    return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][-1])
+    yielded = r["state"][-1] != "elastic"
+    return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][-1], yielded)
 
 
 def says_ramp(turned: Turned) -> str:
     """Angle, pitch, travel; and the torque at which that ends."""
     return (
         f"{turned.angle:.0f}° on a pitch of {1e3 * turned.travel.inputs.pitch:g} mm moves the thread "
-        f"{1e3 * turned.travel['travel']:.3f} mm. With a friction of {turned.friction:.2f} the wrench then shows "
-        f"{turned.torque:.0f} N·m."
+        f"{1e3 * turned.travel['travel']:.3f} mm. With a friction of {turned.friction:.2f} the torque on the wrench "
+        f"goes from 40 to {turned.torque:.0f} N·m."
+        + (" The bolt is past yield, so its torque rises but little." if turned.yielded else "")
     )
 
 
@@ -101,6 +104,7 @@ def draw_ramp(figure: Any) -> Callable[[Turned], None]:
     slope, ax = figure.subplots(2, 1, height_ratios=(4, 1))
     move_travel = draw_ramp_on(slope)
     ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 121, 40), xlabel="torque at the end, N·m")
+    slope.set_title("the thread, unrolled", fontsize=10, color=SOFT, loc="left")
     ax.spines[["top", "right", "left"]].set_visible(False)
     (bar,) = ax.fill([0], [0], facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
     note = ax.text(0, 0, "", fontsize=10, color=INK, va="center", gid="torque-note")
@@ -258,15 +262,15 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         F, broken = r["preload"][at], r["preload"][at] is None
         angle = gone if broken else float(plot_data["mark_angle"][at, 0])
         load = falling[1][-1] if broken else F / 1e3
-        stop.set_data([angle], [load])
+        let_off = float(plot_data["set_angle"][0]) if off else neck
+        stop.set_data([let_off if off else angle], [0.0 if off else load])
         stop.set_marker("X" if broken else "o")
-        note.set_text("broken" if broken else f"{load:.1f} kN")
+        note.set_text("broken" if broken else f"{load:.1f} kN" + (", before" if off else ""))
         left = early if broken else angle < RIGHT - 90  # "broken" stands beside the falling line
         note.set_position((angle + 12, load - 4.5) if not broken else (angle + (14 if left else -14), 2.0))
         note.set_ha("left" if left else "right")
         falls.set_linewidth(3 if broken else 1.6)
         for_good = r["plastic_elongation"][at] or 0.0
-        let_off = float(plot_data["set_angle"][0]) if not broken else neck
         stays.set_data([float(plot_data["path_angle"][0]), let_off], [0.5, 0.5])
         stays.set_visible(off and for_good > 0)
         shown = 1e3 * (r["elongation"][-1] or 0.0)
@@ -278,7 +282,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         longer.set_data([base, base + MAGNIFIED * shown], [-9, -9])
         longer.set_visible(not broken and shown > 0)
         length.set_position((base + 2, 14.5))
-        length.set_text("" if broken else f"{shown:.2f} mm longer" + (", permanently" if off and for_good else ""))
+        length.set_text("" if broken else f"{shown:.2f} mm longer" if not off else f"{shown:.2f} mm longer stays")
 
     return move
 

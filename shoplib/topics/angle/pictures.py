@@ -47,7 +47,7 @@ def draw_ramp_on(ax: Any) -> Callable[[Result], None]:
         up.set_data([angle, angle], [0, rise])
         nut.set_data([angle], [rise])
         top = float(np.ceil(1.25 * P * turns * 2) / 2)
-        note.set_text(f"{angle:g}° lifts {rise:.3f} mm")
+        note.set_text(f"{angle:g}° moves it {rise:.3f} mm")
         middle = min(max(angle, 0.17 * end), 0.83 * end)  # kept inside, and above the slope
         note.set_position((middle, P * min(middle + 0.16 * end, end) / 360 + 0.12 * top))
         pitch.set_text(f"one turn: {P:g} mm")

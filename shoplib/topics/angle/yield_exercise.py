@@ -1,4 +1,4 @@
-"""The exercise of the lesson about yield: how much of an angle is past yield."""
+"""The exercises of the lessons about yield: how much of an angle is past yield, and what stays after loosening."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from shoplib.core.fields import quantity
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import deg, kN
+from shoplib.core.units import deg, kN, kN_per_mm, mm
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.teaching.exercise import Exercise, Mistake, pick
@@ -45,7 +45,7 @@ PAST_YIELD = Working(
 
 def _without_snug(r: Result) -> float | None:
     past = r.inputs.angle - r.inputs.yields / r.inputs.gain * TEN
-    return float(past) if past > 0 else None
+    return float(past) if past > math.radians(5) else None
 
 
 def _numbers(rng: np.random.Generator) -> dict[str, str]:
@@ -93,4 +93,80 @@ DEGREES_PAST_YIELD = Exercise(
     ),
     first_step="Divide what is missing up to yield by the gain of 10°.",
     lesson="Degrees past yield add length, and hardly any clamp load.",
+)  # fmt: skip
+
+
+# ------------------------------------------------------------------------------ what stays after loosening
+IN_THE_PICTURE = 0.50e-3  # m, what springs back in the picture of the lesson; no case has it
+
+
+class StaysInputs(Inputs):
+    """Inputs of ``stays_longer``."""
+
+    clamp = quantity("clamp", kN, "Clamp load")
+    stiffness = quantity("stiffness", kN_per_mm, "Stiffness of the bolt")
+    longer = quantity("longer", mm, "Longer than new while tight")
+
+
+def _run_stays(inputs: StaysInputs, worksheet: Worksheet) -> None:
+    """What springs back, and the rest."""
+    springs = inputs.clamp / inputs.stiffness
+    worksheet.result("springs", springs, mm, "Springs back", 3)
+    worksheet.result("stays", inputs.longer - springs, mm, "Stays longer than new", 3)
+
+
+STAYS_LONGER = Working(
+    name="stays_longer",
+    title="What stays after loosening",
+    question="how much longer than new a bolt stays",
+    inputs=StaysInputs,
+    run=_run_stays,
+)
+
+
+def _stays_numbers(rng: np.random.Generator) -> dict[str, str]:
+    """A bolt past yield; what springs back differs from the picture of the lesson, and from what stays."""
+    while True:
+        typed = {
+            "clamp": pick(rng, 30, 60, 0.5, "kN"),
+            "stiffness": pick(rng, 60, 180, 5, "kN/mm"),
+            "longer": pick(rng, 0.6, 1.8, 0.02, "mm"),
+        }
+        r = STAYS_LONGER(typed)
+        apart = min(abs(r["springs"] - IN_THE_PICTURE), abs(r["springs"] - r["stays"]))
+        if r["stays"] > 0.15e-3 and apart > 0.06e-3:
+            return typed
+
+
+def _stays_solution(r: Result) -> str:
+    clamp, stiffness, longer = (entered(r, name) for name in ("clamp", "stiffness", "longer"))
+    springs = round(clamp / stiffness, 2)
+    return (
+        f"The part that springs back is clamp load ÷ stiffness: {clamp:g} kN ÷ {stiffness:g} kN/mm = {springs:.2f} mm. "
+        f"The rest stays: {longer:.2f} − {springs:.2f} = {longer - springs:.2f} mm."
+    )
+
+
+LONGER_FOR_GOOD = Exercise(
+    name="longer_for_good",
+    topic="angle",
+    title="What stays after loosening",
+    question="A bolt was tightened past yield. It clamps with a force of {clamp} and is {longer} longer than new. Its "
+    "stiffness is {stiffness}. It is loosened. How much longer than new does it stay?",
+    working=STAYS_LONGER,
+    result="stays",
+    numbers=_stays_numbers,
+    tolerance="0.01 mm",
+    solution=_stays_solution,
+    steps_solve=False,
+    mistakes=(
+        Mistake("thought that it springs back completely", lambda r: 0.0,
+                "It was past yield. Only the elastic part springs back: clamp load ÷ stiffness."),
+        Mistake("thought that it stays as long as it was", lambda r: r.inputs.longer,
+                "A yielded bolt is still a spring: clamp load ÷ stiffness springs back."),
+        Mistake("gave the part that springs back", lambda r: r["springs"], "That part springs back; the rest stays."),
+    ),
+    first_step="How much springs back? Clamp load ÷ stiffness. The rest stays.",
+    lesson="Past yield a bolt keeps part of its stretch. Re-use it only if a rule with a source allows it, such as a "
+    "maximum length.",
 )  # fmt: skip

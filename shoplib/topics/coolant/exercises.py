@@ -40,7 +40,13 @@ def _fill(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _premix(rng: np.random.Generator) -> dict[str, str]:
-    return {**_trapped(rng), "product_concentration": among(rng, "40 %", "50 %", "60 %")}
+    """Never a result of nearly 50 %: that number is in every head."""
+    while True:
+        typed = {**_trapped(rng), "product_concentration": among(rng, "40 %", "50 %", "60 %")}
+        drained, capacity, strength = (float(typed[n].split()[0])
+                                       for n in ("drained", "capacity", "product_concentration"))  # fmt: skip
+        if abs(strength * drained / capacity - 50) > 2:
+            return typed
 
 
 def _stronger(rng: np.random.Generator) -> dict[str, str]:

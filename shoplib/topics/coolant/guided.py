@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from shoplib.core.working import Result
 from shoplib.teaching.choice import Cases, Item, Option
 from shoplib.teaching.exercise import Exercise, Mistake
 from shoplib.teaching.guided import Find, GuidedLesson, Scene
@@ -10,7 +13,6 @@ from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
 from shoplib.topics.coolant.exercises import EXERCISES
 
 COOLANT = {x.name: x for x in EXERCISES}
-SIX_LITRES = 0.006  # m³
 
 GUESS = Exercise(
     name="guess_premix",
@@ -43,7 +45,7 @@ def after_the_flush() -> Known:
 
 
 SWAP_IN, SWAP_OUT = "Drain some, then pour in as much concentrate.", "Drain some, then pour in as much water."
-TOP_UP = "Top up with 50 % premix."
+SWAP_PREMIX = "Drain some, then pour in as much 50 % premix."
 
 
 def _full(litres: int, has: int) -> Item:
@@ -55,11 +57,12 @@ def _full(litres: int, has: int) -> Item:
         (
             Option(right),
             Option(on_top, "add_on_top", "A full system has no room for it."),
-            Option(TOP_UP, "premix_holds", "A full system takes no premix. What is in it stays as it is."),
+            Option(SWAP_PREMIX, "premix_holds",
+                   "What stays in moves it away from 50 %: the strength comes nearer, and never gets there."),
             Option(other, "", "That moves the strength away from 50 %."),
         ),
         "What comes out has the old strength, what goes in changes it.",
-    )
+    )  # fmt: skip
 
 
 def _trapped(stays: int, holds: int, other: int) -> Item:
@@ -75,12 +78,23 @@ def _trapped(stays: int, holds: int, other: int) -> Item:
             Option(f"{50 * stays / holds:g} %", "", "That counts the water as if it were the premix."),
             Option(f"{other} %", "", f"{fill} L × 50 % = {fill / 2:g} L of concentrate. Divide by {holds} L."),
         ),
-        f"{fill} L × 50 % ÷ {holds} L = {strength:g} %.",
+        f"There are {fill / 2:g} L of glycol in {holds} L.",
     )  # fmt: skip
 
 
 FULL = Cases(tuple(_full(litres, has) for litres, has in ((8, 35), (9, 65), (11, 40), (7, 60), (10, 30), (12, 70))))
 TRAPPED = Cases(tuple(_trapped(*row) for row in ((2, 10, 45), (4, 10, 40), (1, 10, 40), (2, 8, 45), (3, 10, 20))))
+
+
+def _poured(product: str, drained: str) -> Callable[[Result], bool]:
+    """Whether the picture shows this product, after this much was drained."""
+
+    def found(r: Result) -> bool:
+        typed = r.inputs.as_entered
+        return bool(typed["product_concentration"] == product and typed["drained"] == drained)
+
+    return found
+
 
 MIX = GuidedLesson(
     name="premix_over_water",
@@ -90,8 +104,8 @@ MIX = GuidedLesson(
     guess=GUESS,
     scene=after_the_flush,
     explore=Scene("tank", {"drained": 6.0}),
-    task="drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate (undiluted), with "
-    "6 L drained.",
+    task="with premix, drag how much was drained down to 3 L, then up to 9 L. Then choose concentrate (undiluted), "
+    "with 6 L drained.",
     reasons=Item(
         "Why is the strength what it is?",
         (
@@ -105,7 +119,7 @@ MIX = GuidedLesson(
     explain=Item(
         "6 L were drained, and 3 L of water stayed in. Why does concentrate reach 50 % where premix does not?",
         (
-            Option("Premix has no more than 50 %, and the water inside dilutes it."),
+            Option("6 L of premix bring 3 L of glycol, and 50 % of 9 L is 4.5 L."),
             Option("Concentrate pushes the water out of the block.", "premix_holds",
                    "The water stays in. It is part of the mixture."),
             Option("Concentrate does not mix with the water that stayed in.", "premix_holds",
@@ -115,15 +129,14 @@ MIX = GuidedLesson(
         ),
     ),
     meaning="Count the concentrate: litres times strength. Divide by all litres in the system. If the result is too "
-    "weak, pour concentrate instead of premix, or drain again.",
+    "weak, pour concentrate instead of premix, or drain more first. With 50 % premix you come near 50 %, never to it.",
     checks=(FULL, TRAPPED, COOLANT["premix_over_trapped_water"]),
-    visit={"drained": (3.0, 9.0)},
+    visit={"product": ("concentrate",)},
     explain_at={"drained": 6.0, "product": "concentrate", "target": "50 %"},
     find=(
-        Find(
-            "the strength with concentrate, 6 L drained",
-            lambda r: r.inputs.product_concentration == 1 and r.inputs.drained == SIX_LITRES,
-        ),
+        Find("the strength with premix, 3 L drained", _poured("50 %", "3 L")),
+        Find("the strength with premix, 9 L drained", _poured("50 %", "9 L")),
+        Find("the strength with concentrate, 6 L drained", _poured("100 %", "6 L")),
     ),
 )  # fmt: skip
 

@@ -21,7 +21,8 @@ def filled(drained: float, product: str, target: str) -> Result:
 def says(r: Result) -> str:
     """What stayed in, what is poured, and what it gives."""
     stayed, product, water = (LITRE.from_si(r[n]) for n in ("stayed", "product", "water"))
-    text = f"{stayed:.1f} L of water stayed in. Poured in: {product:.1f} L of product and {water:.1f} L of water. "
+    kind = "concentrate" if r.inputs.product_concentration == 1 else "premix"
+    text = f"{stayed:.1f} L of water stayed in. Poured in: {product:.1f} L of {kind} and {water:.1f} L of water. "
     text += f"The system has {100 * r['strength']:.1f} %."
     return text + (
         "" if r["reachable"] else f" More is not possible in one fill: wanted {100 * r.inputs.target:.0f} %."

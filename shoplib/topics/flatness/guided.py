@@ -92,8 +92,8 @@ def _fault(along: str, across: str, diagonal: str, right: str, why: str) -> Item
     }
     wrong = [Option(w, *replies[w]) for w in (TWIST, TROUGH, BENT, NONE) if w != right]
     return Item(
-        f"Lines along: {along}. Lines across: {across}. Diagonals: {diagonal}. The limit is 0.05 mm. Which fault of the "
-        "face do they show?", (Option(right), *wrong), why,
+        f"Lines along: {along}. Lines across: {across}. Diagonals: {diagonal}. The limit is 0.05 mm. Which fault of "
+        "the face do they show?", (Option(right), *wrong), why,
     )  # fmt: skip
 
 
@@ -106,8 +106,12 @@ FAULT = Cases(
             TWIST,
             "A twist shows on the diagonals only, and only half of it: 0.10 mm of twist read 0.05 mm.",
         ),
-        _fault("no gap", "0.09 mm", "0.09 mm", TROUGH, "The lines across show it, and the diagonals cross the width too."),
-        _fault("0.10 mm", "no gap", "0.10 mm", BENT, "The lines along show it, and the diagonals run along the length too."),
+        _fault(
+            "no gap", "0.09 mm", "0.09 mm", TROUGH, "The lines across show it, and the diagonals cross the width too."
+        ),
+        _fault(
+            "0.10 mm", "no gap", "0.10 mm", BENT, "The lines along show it, and the diagonals run along the length too."
+        ),
         _fault("0.02 mm", "0.03 mm", "0.03 mm", NONE, "Each of the six lines is within the limit."),
         _fault("0.01 mm", "0.01 mm", "0.09 mm", TWIST, "Only the diagonals show it, so it is a twist."),
         _fault("0.01 mm", "0.12 mm", "0.12 mm", TROUGH, "The lines across and the diagonals show it."),
@@ -254,8 +258,8 @@ LENGTHWISE = GuidedLesson(
     ),
     scene=lengthwise_only,
     explore=Scene("own_lines", {"along": 12, "across": 12, "face": "A"}),
-    task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover, and look at "
-    "all three.",
+    task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover, and look "
+    "at all three.",
     reasons=Item(
         "What do the lines along tell about the lines across?",
         (

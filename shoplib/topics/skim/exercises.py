@@ -250,13 +250,14 @@ EXERCISES = [
         topic="skim",
         title="How much thicker a gasket would keep the ratio?",
         question="{head_skim} was skimmed off a head; the chamber's opening in its face is {chamber_opening_area}. The "
-        "gasket's hole is {gasket_bore} across. How much thicker must the compressed gasket be to keep the ratio?",
+        "gasket's hole is {gasket_bore} across. (Area of a circle: π ÷ 4 × diameter × diameter.) How much thicker "
+        "must the compressed gasket be to keep the ratio?",
         working=COMPRESSION_RATIO,
         result="gasket_gain_to_keep",
         numbers=lambda rng: {
             "head_skim": pick(rng, 0.20, 0.40, 0.05, "mm"),
             "chamber_opening_area": pick(rng, 3200, 4200, 100, "mm²"),
-            "gasket_bore": pick(rng, 86, 92, 1, "mm"),
+            "gasket_bore": pick(rng, 90, 96, 1, "mm"),  # 6 % and more above the area in the picture of the lesson
         },
         fixed={"bore": "84 mm", "stroke": "90 mm", "ratio": "18"},
         tolerance="2 %",
@@ -279,7 +280,7 @@ EXERCISES = [
             ),
         ),
         first_step="Volume removed = opening × cut. The gasket adds it back over the area of its hole.",
-        lesson="Equal thicknesses do not cancel: cut × opening = gain × area of the gasket's hole.",
+        lesson="Equal thicknesses do not cancel: cut × opening = extra thickness × area of the gasket's hole.",
     ),
     Exercise(
         name="camshaft_after_a_cut",

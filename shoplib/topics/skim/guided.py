@@ -54,37 +54,45 @@ WHAT_ELSE = Cases(
             (
                 Option("clearance, cam timing and height"),
                 Option(
-                    "nothing: the gasket brought everything back",
-                    "gasket_cancels",
-                    "The ratio is only one of the four effects.",
+                    "clearance and cam timing, not the height",
+                    "one_effect",
+                    "The height is measured on the head alone. The cut took it, and no gasket brings it back.",
                 ),
-                Option("only the height", "one_effect", "Clearance and timing move with the cut too."),
+                Option(
+                    "the height, not clearance and cam timing",
+                    "gasket_cancels",
+                    "This gasket is thicker by less than the cut, so the head still sits lower than before.",
+                ),
             ),
             "One cut, four consequences.",
         ),
         Item(
-            "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. What hardly changes?",
+            "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. The gasket is as thick as before. What "
+            "hardly changes?",
             (
                 Option("the compression ratio"),
                 Option("the height of the head", "one_effect", "The height falls by exactly 0.2 mm."),
                 Option(
-                    "nothing changes, if the gasket is as thick as before",
+                    "the valve-to-piston clearance",
                     "gasket_cancels",
-                    "Height, valve recess and timing change.",
+                    "The head comes down by 0.2 mm, and its valves with it.",
                 ),
             ),
-            "The cut takes little volume there. Valve recess and clearance decide, and the gasket grade follows the "
-            "piston projection.",
+            "The cut takes hardly any volume there, but height and clearance change by 0.2 mm.",
         ),
         Item(
             "Nothing is skimmed, but the new gasket is 0.2 mm thicker than the old one. What changes?",
             (
                 Option("ratio, valve-to-piston clearance and cam timing"),
-                Option("only the ratio", "one_effect", "The head sits higher, so valves and cam sit higher too."),
                 Option(
-                    "nothing: only a cut changes something",
+                    "ratio and valve-to-piston clearance, not the cam timing",
+                    "one_effect",
+                    "The cam sits higher by 0.2 mm, so the chain or belt turns it a little.",
+                ),
+                Option(
+                    "ratio, valve-to-piston clearance, cam timing and height of the head",
                     "gasket_cancels",
-                    "The gasket moves the head, as a cut does.",
+                    "The height is measured on the head alone. Nothing was cut off it.",
                 ),
             ),
             "The head sits 0.2 mm higher, with its valves and its cam.",
@@ -152,14 +160,16 @@ CHAIN = GuidedLesson(
         ),
     ),
     explain=Item(
-        "With the thicker gasket, the ratio of the flat-faced head falls further. Why?",
+        "With the thicker gasket, the ratio is 17.77 for the chamber in the head, and 17.40 for the flat "
+        "face. Why is it lower there?",
         (
             Option("The cut takes hardly any volume there; the gasket adds as before."),
-            Option("Its gasket becomes thicker when it is compressed.", "", "Both gaskets are 0.2 mm thicker."),
+            Option("The flat head has a smaller chamber, so the same gasket counts more.", "",
+                   "Both ratios were 18.0, so both volumes were alike."),
             Option("Its cut is larger, because the whole face is cut.", "one_effect",
                    "Both heads lose 0.2 mm. What counts is the volume that burns."),
             Option("On a flat face the cut and the gasket cancel.", "gasket_cancels",
-                   "Then the ratio would stay. Height and clearance cancel here, volumes do not."),
+                   "Then the ratio would stay. Clearance and timing cancel here; the height and the volumes do not."),
         ),
     ),
     meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "

@@ -1,4 +1,4 @@
-"""Why torque, then angle: six pictures to drag.  All numbers come from the workings; the bolt is a teaching model."""
+"""Why torque, then angle: pictures to drag.  All numbers come from the workings; the bolt is a teaching model."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from shoplib.topics.angle.pictures import draw_ramp_on
 from shoplib.topics.angle.preload_scatter import PRELOAD_SCATTER as SCATTER
 from shoplib.topics.angle.settling_lesson import PARTS, SHANKS, bolt_stiffness
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
+from shoplib.topics.angle.two_frictions_lesson import TWO_FRICTIONS
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE as PRELOAD
 
-TWO_FRICTIONS = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.10", "mu_high": "0.16"}
 ONE_FRICTION = {"mu_thread": "0.12", "mu_head": "0.12"}
 
 
@@ -117,62 +117,6 @@ def draw_ramp(figure: Any) -> Callable[[Turned], None]:
         note.set_position((x + 2, 0))
 
     return move
-
-
-# ------------------------------------------------------------------------------ 4 two frictions
-def two_frictions(snug: float, angle: float) -> Result:
-    """Snug torque, then angle, at two frictions."""
-    stages = f"{snug:.6g} N*m; +{np.degrees(angle):.6g} deg" if angle > 0 else f"{snug:.6g} N*m"
-    r = _held(STAGED({**MODEL, **TWO_FRICTIONS, "stages": stages}), (-120, 240), (0, 60), (0, 100), (0.98, 1.6))
-    past = r.plot_data["band_angle"] > max(np.degrees(angle), 0.0)
-    drawn = np.where(past, np.nan, r.plot_data["ratio"])  # no further than the bolts were turned
-    headline = " → ".join(f"{ratio:.2f}" for ratio in r["spread_ratio"])
-    return replace(r, plot_data={**r.plot_data, "headline": (f"ratio {headline}", "slippery ÷ dry"), "ratio": drawn})
-
-
-def says_two(r: Result) -> str:
-    """The clamp loads of the two bolts and their ratio, before and after the angle."""
-    parts = []
-    for stage, low, high, ratio, lane in zip(
-        r["stage"], r["preload_low"], r["preload_high"], r["spread_ratio"], r["state"], strict=True
-    ):
-        kind = "" if lane == "elastic" else f" ({lane})"
-        parts.append(f"{stage}: dry bolt {_kN(low)}, slippery bolt {_kN(high)}, ratio {ratio:.2f}{kind}")
-    return ". ".join(parts) + "."
-
-
-ONE_BOLT = ("path", "pull", "dots", "pull_dots")
-BOTH_BOLTS = ("low_angle", "high_angle", "low_torque", "high_torque")
-
-
-def draw_two(figure: Any) -> Callable[[Result], None]:
-    """The picture of the working, in the words of the lesson."""
-    move = (STAGED.draw or draw_stop)(figure)
-    loads, _, ratio, _ = figure.axes
-    loads.set_ylabel("clamp load, kN")
-    ratio.set(ylabel="ratio", xlabel="turned further, °")
-    names = {"friction_low": "slippery", "friction_high": "dry"}
-    texts = {t.get_gid(): t for ax in figure.axes for t in ax.texts if t.get_gid()}
-    for text in texts.values():  # what moves may not change the layout
-        text.set_in_layout(False)
-    for artist in (*loads.lines, *loads.texts):
-        if artist.get_gid() in ("off", "off_note"):  # nothing is loosened here
-            artist.set_visible(False)
-    for line in figure.findobj(lambda artist: artist.get_gid() in ONE_BOLT):  # neither the dry nor the slippery one
-        line.set_visible(False)
-    for line in figure.findobj(lambda artist: artist.get_gid() in BOTH_BOLTS):
-        line.set(linewidth=2.0, color=ACCENT)
-    for line in figure.findobj(lambda artist: artist.get_gid() in ("mid_angle", "mid_torque")):
-        line.set_linewidth(0.0)
-    loads.text(-112, 24, "slippery\nbolt", fontsize=8, color=SOFT)
-    loads.text(-38, 2, "dry bolt", fontsize=8, color=SOFT)
-
-    def moved(r: Result) -> None:
-        move(r)
-        for gid, name in names.items():
-            texts[gid].set_text(f"{name}\nbolt")
-
-    return moved
 
 
 # ------------------------------------------------------------------------------ 5 how far
@@ -282,7 +226,10 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         longer.set_data([base, base + MAGNIFIED * shown], [-9, -9])
         longer.set_visible(not broken and shown > 0)
         length.set_position((base + 2, 14.5))
-        length.set_text("" if broken else f"{shown:.2f} mm longer" if not off else f"{shown:.2f} mm longer stays")
+        words = f"{shown:.2f} mm longer"
+        if off:
+            words = f"{words} stays" if for_good else "as long as new"
+        length.set_text("" if broken else words)
 
     return move
 
@@ -364,16 +311,6 @@ LESSONS = [
         says=says_ramp,
         alt=lambda turned: "The thread unrolled as a ramp, and a bar of the torque. " + says_ramp(turned),
         figure_size=(6.0, 3.6),
-    ),
-    Lesson(
-        name="two_frictions",
-        title="Two bolts, two frictions, one programme",
-        controls=(Control("angle", "Then turned further by", deg, 0, 180, 5, 0),),
-        state=lambda angle: two_frictions(40.0, angle),
-        draw=draw_two,
-        says=says_two,
-        alt=lambda r: "Clamp load of a dry and of a slippery bolt, against angle and torque. " + says_two(r),
-        figure_size=(6.4, 4.2),
     ),
     Lesson(
         name="how_far",

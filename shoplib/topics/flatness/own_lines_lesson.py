@@ -37,7 +37,7 @@ FACES: dict[str, Callable[[Any, Any], Any]] = {
 
 
 TWISTED = "B"
-NEAR = 14.0  # mm: two lines so close have one label
+NEAR = 24.0  # mm: two lines so close have one label
 
 
 @dataclass(frozen=True)
@@ -95,17 +95,20 @@ def draw(figure: Any) -> Callable[[Six], None]:
     from matplotlib.colors import LinearSegmentedColormap
 
     plan, chart = figure.subplots(1, 2, width_ratios=(1.5, 1))
-    plan.set(xlim=(-25, 425), ylim=(-28, 178), aspect="equal")
+    plan.set(xlim=(-45, 425), ylim=(-28, 178), aspect="equal")
     plan.axis("off")
     tones = LinearSegmentedColormap.from_list("height", ["#d9c2a8", "#ffffff", PALE])
     extent = (0, 1e3 * LENGTH, 0, 1e3 * WIDTH)
     image = plan.imshow(np.zeros(GRID_X.shape), extent=extent, origin="lower", cmap=tones, vmin=-1, vmax=1, gid="face")
     (outline,) = plan.plot([0, 400, 400, 0, 0], [0, 0, 150, 150, 0], color=INK, lw=1.2, gid="outline")
     cover = plan.text(200, 75, "covered", ha="center", va="center", fontsize=11, color=SOFT, gid="cover")
-    key = plan.text(200, -8, "", ha="center", va="top", fontsize=10, color=SOFT, gid="key")
+    key = plan.text(200, -8, "", ha="center", va="top", fontsize=10, color=SOFT, gid="key", in_layout=False)
     lines = [plan.plot([], [], lw=1.6, gid=f"line{n}")[0] for n in range(6)]
     names = [
-        plan.text(0, 0, str(n + 1), fontsize=11, color=INK, ha="center", va="center", gid=f"name{n}") for n in range(4)
+        plan.text(
+            0, 0, str(n + 1), fontsize=11, color=INK, ha="right" if n < 2 else "center", va="center", gid=f"name{n}"
+        )
+        for n in range(4)
     ]
     chart.set(xlim=(0, 0.17), ylim=(6.6, 0.2), xticks=[])
     chart.set_yticks(range(1, 7), [*"1234", "5 diagonal", "6 diagonal"], fontsize=10.5)
@@ -119,7 +122,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
     def move(state: Six) -> None:
         image.set_data(state.tones if state.shown else 0 * state.tones)
         cover.set_visible(not state.shown)
-        set_changed(key, text=("blue is high, white is between, yellow-brown is low" if state.shown else "",))
+        set_changed(key, text=("blue high, white between, brown low" if state.shown else "",))
         outline.set_visible(True)
         for n, ((x0, y0, x1, y1), gap) in enumerate(zip(state.ends, state.gaps, strict=True)):
             lines[n].set_data([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1])
@@ -131,7 +134,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
                 notes[n], text=(f"{length:.3f}" if gap > NOTICED else "no gap",), position=((beyond + 0.004, y),)
             )
         for n, (x0, y0, _, _) in enumerate(state.ends[:4]):
-            names[n].set_position((-14, 1e3 * y0) if n < 2 else (1e3 * x0, 163))
+            names[n].set_position((-6, 1e3 * y0) if n < 2 else (1e3 * x0, 163))
         for n, axis in ((0, 1), (2, 0)):
             close = 1e3 * abs(state.ends[n + 1][axis] - state.ends[n][axis]) < NEAR
             set_changed(names[n], text=(f"{n + 1}, {n + 2}" if close else str(n + 1),))

@@ -563,6 +563,12 @@ def slope_beside_the_model(text):
 
 
 @solver
+def loss_from_stretch(text):
+    stretch, pressed, settled = numbers(text, "mm")
+    return after("force of", text) * settled / (stretch + pressed)
+
+
+@solver
 def settled_by(text):
     bolt, parts = numbers(text, "kN/mm")
     return 1 / (1 / bolt + 1 / parts) * after("settle by", text)

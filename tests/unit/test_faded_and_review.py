@@ -103,7 +103,7 @@ def test_a_faded_box_goes_on_where_it_was_left(tmp_path, monkeypatch):
     try:
         box = Faded("clamp_of_a_torque")
         box.go.click()
-        monkeypatch.setattr(type(session), "soon", staticmethod(lambda work, seconds=0.0: work()))
+        monkeypatch.setattr(type(session), "call_soon", staticmethod(lambda work, seconds=0.0: work()))
         other = Faded("clamp_of_a_torque")
         other._repr_mimebundle_()
         assert other.run == box.run != FadedRun(box.run.exercise)

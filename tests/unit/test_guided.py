@@ -470,7 +470,7 @@ def test_answers_are_stored_and_come_back(tmp_path, monkeypatch):
         press(box, right(box.lesson.reasons))
         (stored,) = lesson_store.answers()
         assert stored["guess"] == 20.0 and stored["outcome"] == "slip"
-        monkeypatch.setattr(type(session), "soon", staticmethod(lambda work, seconds=0.0: work()))
+        monkeypatch.setattr(type(session), "call_soon", staticmethod(lambda work, seconds=0.0: work()))
         other = Guided("same_click")
         other._repr_mimebundle_()
         assert other.run == box.run

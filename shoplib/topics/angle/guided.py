@@ -13,6 +13,7 @@ from shoplib.teaching.known import Known
 from shoplib.topics.angle import cases
 from shoplib.topics.angle.exercises import EXERCISES, STAGES
 from shoplib.topics.angle.guesses import GUESSES
+from shoplib.topics.angle.settling_exercise import LOSS_FROM_STRETCH
 from shoplib.topics.angle.settling_lesson import SHANKS
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
 from shoplib.topics.angle.yield_exercise import DEGREES_PAST_YIELD
@@ -378,7 +379,7 @@ SETTLES = GuidedLesson(
     ),
     meaning="A clamp load is a stretch. When paint, dirt or a gasket settles, part of the stretch is gone. Clean faces "
     "settle less, and a long bolt loses less. Tighten again only if the instructions say so.",
-    checks=(cases.PAINT, cases.LOSES, ANGLE["settled_by"]),
+    checks=(cases.PAINT, cases.LOSES, LOSS_FROM_STRETCH),
     visit={"by": (0.02,), "bolt": ("short, 40 mm",)},
     explain_at={"by": 0.02, "bolt": "short, 40 mm"},
 )  # fmt: skip

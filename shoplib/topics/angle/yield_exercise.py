@@ -58,8 +58,9 @@ def _numbers(rng: np.random.Generator) -> dict[str, str]:
             "angle": pick(rng, 120, 240, 5) + "°",
         }
         r = PAST_YIELD(typed)
-        found = [r["up_to"], _without_snug(r) or r["up_to"]]
-        if r["past"] > math.radians(25) and all(abs(x / r["past"] - 1) > APART for x in found):
+        up_to, other = r["up_to"], _without_snug(r)
+        pairs = [(up_to, r["past"])] + ([(other, r["past"]), (other, up_to)] if other else [])
+        if r["past"] > math.radians(25) and all(abs(a / b - 1) > APART for a, b in pairs):
             return typed
 
 

@@ -115,7 +115,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
     chart.tick_params(length=0)
     chart.spines[["top", "right", "bottom"]].set_visible(False)
     chart.axvline(1e3 * LIMIT, color=WARM, lw=1.4, ls=(0, (4, 3)))
-    chart.text(1e3 * LIMIT, 0.4, f"limit {1e3 * LIMIT:.2f}", ha="left", va="center", fontsize=10.5, color=WARM)
+    chart.text(1e3 * LIMIT + 0.003, 0.4, f"limit {1e3 * LIMIT:.2f}", ha="left", va="center", fontsize=10.5, color=WARM)
     bars = [chart.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=0.7, gid=f"bar{n}")[0] for n in range(6)]
     notes = [chart.text(0, n + 1, "", va="center", fontsize=10.5, color=INK, gid=f"note{n}") for n in range(6)]
 

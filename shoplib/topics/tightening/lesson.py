@@ -79,8 +79,9 @@ WIDE, TALL = 0.34, 1.25  # of a column, in units of the drawing
 def draw(figure: Any) -> Callable[[Round], None]:
     """The head from above; at each bolt a column for its clamp load, with a mark at the load of its own click."""
     ax = figure.subplots()
-    ax.set(xlim=(-0.75, 4.75), ylim=(-0.55, 3.75), xticks=[], yticks=[])
+    ax.set(xlim=(-0.75, 4.75), ylim=(-0.8, 3.75), xticks=[], yticks=[])
     ax.spines[:].set_color(SOFT)
+    ax.text(-0.65, -0.73, "dashed line: load at the click", fontsize=10, color=WARM, va="bottom")
     columns, numbers, values, marks = [], [], [], []
     for n in range(len(PLACES)):
         x, y = n % 5, 2.05 * (1 - n // 5)

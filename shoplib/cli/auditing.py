@@ -20,7 +20,7 @@ def audit(options: argparse.Namespace) -> int:
 
     target, output = options.target or default_place(), Path(options.output)
     try:
-        found = run(target, output, scheduler=options.scheduler, workers=options.workers, told=_told)
+        found = run(target, output, scheduler=options.scheduler, workers=options.workers, told=_show_progress)
     except (CannotAudit, NotRead, StoreError) as error:
         print(error, file=sys.stderr)
         return 2
@@ -33,7 +33,7 @@ def audit(options: argparse.Namespace) -> int:
     return 1 if counts.get(WRONG, 0) or counts.get(NOT_READ, 0) else 0
 
 
-def _told(done: int, of: int) -> None:
+def _show_progress(done: int, of: int) -> None:
     print(f"\r{done} of {of}", end="" if done < of else "\n", file=sys.stderr, flush=True)
 
 

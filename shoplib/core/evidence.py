@@ -120,7 +120,7 @@ def decimals(printed: str) -> int | None:
 def computed(check: dict[str, str]) -> str:
     """The computed value to two digits beyond the printed one."""
     digits = decimals(check["printed"])
-    return check["computed"] if digits is None else _plain(float(check["computed"]), min(digits + 2, 12))
+    return check["computed"] if digits is None else _fixed(float(check["computed"]), min(digits + 2, 12))
 
 
 def deviation(check: dict[str, str]) -> str:
@@ -137,7 +137,7 @@ def deviation(check: dict[str, str]) -> str:
     return ", ".join(part for part in (units, percent) if part) or "–"
 
 
-def _plain(x: float, digits: int) -> str:
+def _fixed(x: float, digits: int) -> str:
     return f"{x:.{digits}f}".replace("-", "−")
 
 

@@ -124,14 +124,14 @@ class Inputs:
             name: {
                 "as_entered": self.as_entered.get(name),
                 **({} if self.typed(name) else {"default": self._fields[name].default}),
-                **_plain(value, self._fields[name]),
+                **_as_json(value, self._fields[name]),
             }
             for name, value in self._values.items()
             if value is not None
         }
 
 
-def _plain(value: Any, f: Field) -> dict[str, Any]:
+def _as_json(value: Any, f: Field) -> dict[str, Any]:
     if isinstance(value, str):  # a word in place of a value
         return {"value": value, "unit": None}
     if value is None:  # a missing reading in a list
@@ -150,9 +150,9 @@ def _plain(value: Any, f: Field) -> dict[str, Any]:
             return {"value": value.shown, "unit": None}
         case "list":
             assert f.item is not None
-            return {"value": [_plain(v, f.item)["value"] for v in value], "unit": _unit_or_none(f.item)}
+            return {"value": [_as_json(v, f.item)["value"] for v in value], "unit": _unit_or_none(f.item)}
         case "table":
-            rows = [{c.name: _plain(r[c.name], c) for c in f.columns if r[c.name] is not None} for r in value]
+            rows = [{c.name: _as_json(r[c.name], c) for c in f.columns if r[c.name] is not None} for r in value]
             return {"value": rows, "unit": None}
     return {"value": value, "unit": None}
 

@@ -7,10 +7,10 @@ from pathlib import Path
 _PACKAGE = Path(__file__).parents[1]
 
 
-def _place(name: str) -> Path:
+def _folder(name: str) -> Path:
     inside = _PACKAGE / f"_{name}"
     return inside if inside.is_dir() else _PACKAGE.parent / name
 
 
-DATA = _place("data")
-NOTEBOOKS = _place("notebooks")
+DATA = _folder("data")
+NOTEBOOKS = _folder("notebooks")

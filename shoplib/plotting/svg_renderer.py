@@ -38,7 +38,7 @@ _NOTHING = 'd=""'  # an empty or invisible path: matplotlib writes that differen
 _OVER = Affine2D().scale(1.0, -1.0)
 _PLAIN = {type(None), bool, int, float, str}
 _NUMBERS = {int, float, np.float64}
-LONG = 1000  # points; of longer lines, matplotlib draws only the visible part
+LONG_LINE = 1000  # points; of longer lines, matplotlib draws only the visible part
 
 
 class _Drawn(NamedTuple):
@@ -219,7 +219,7 @@ def _path(line: Any) -> Path:
     if not (line._invalidx or line._invalidy):
         return line._path  # type: ignore[no-any-return]  # not in matplotlib's type stubs
     x, y = line._xorig, line._yorig
-    if len(x) != len(y) or len(x) > LONG or not (_numbers(x) and _numbers(y)):
+    if len(x) != len(y) or len(x) > LONG_LINE or not (_numbers(x) and _numbers(y)):
         line.recache()
         return line._path  # type: ignore[no-any-return]  # as above
     points = np.empty((len(x), 2))

@@ -203,7 +203,9 @@ def _jobs(c: sa.Connection, jobs: dict[str, Job]) -> Iterator[str]:
         if row.lines != len(job.lines) or row.head != (last.digest if last else START):
             yield f"job {row.number}: its last line is missing or {_OUTSIDE}"
         elif not job.damaged:  # else it is only another sign of the same damage
-            yield from (f"job {row.number}: {x} in the list of jobs {_OUTSIDE}" for x in _apart(row, job, rows))
+            yield from (
+                f"job {row.number}: {x} in the list of jobs {_OUTSIDE}" for x in _contradictions(row, job, rows)
+            )
             yield from (f"job {row.number}, {x}" for x in _places(job, rows))
 
 
@@ -217,7 +219,7 @@ def row_of_header(header: Mapping[str, Any]) -> dict[str, str]:
     return {k: str(header.get(k, "")) for k in SHOWN} | {"search": fold("\n".join(texts))}
 
 
-def _apart(row: Any, job: Job, rows: Sequence[Any]) -> Iterator[str]:
+def _contradictions(row: Any, job: Job, rows: Sequence[Any]) -> Iterator[str]:
     """Fields of the job's row that disagree with its lines."""
     wanted: dict[str, Any] = row_of_header(job.header) | {
         "closed": job.closed,

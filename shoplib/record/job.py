@@ -367,7 +367,7 @@ def _change(line: Line, job: Job, by_uid: Mapping[str, Line]) -> Iterable[str]:
             for name, value in line.body.get("fields", {}).items():
                 if before.get(name) != value:
                     label = LABELS.get(name, name.capitalize())
-                    yield f"{label}: {_say(before.get(name))} became {_say(value)}.{because}"
+                    yield f"{label}: {_quoted(before.get(name))} became {_quoted(value)}.{because}"
         case "entry" | "note" | "tick" if old is None:
             yield f"{line.name} was added."
         case "entry" | "note" | "tick":
@@ -394,7 +394,7 @@ def parts_changed(old: Line, new: Line) -> list[tuple[str, Any, Any]]:
     """
     told: list[tuple[str, Any, Any]] = []
     for part in ("inputs", "content"):
-        told += _apart(old.body.get(part) or {}, new.body.get(part) or {}, "")
+        told += _differences_at(old.body.get(part) or {}, new.body.get(part) or {}, "")
     for part in ("title", "value", "initials", "remark", "when", "condition", "deviation", "reason", "action"):
         if (old.body.get(part) or "") != (new.body.get(part) or ""):
             told.append((part, old.body.get(part), new.body.get(part)))
@@ -408,23 +408,23 @@ def differences(old: Line, new: Line) -> str:
     :param old: the entry before
     :param new: its correction
     """
-    told = [f"{where} {_say(a)} became {_say(b)}" for where, a, b in parts_changed(old, new)]
+    told = [f"{where} {_quoted(a)} became {_quoted(b)}" for where, a, b in parts_changed(old, new)]
     return "; ".join(told) or "nothing that was typed"
 
 
-def _apart(old: Any, new: Any, where: str) -> Iterator[tuple[str, Any, Any]]:
+def _differences_at(old: Any, new: Any, where: str) -> Iterator[tuple[str, Any, Any]]:
     """Where two trees differ, as deep as they have the same shape."""
     if isinstance(old, Mapping) and isinstance(new, Mapping):
         for key in {**old, **new}:
-            yield from _apart(old.get(key), new.get(key), f"{where}.{key}".lstrip("."))
+            yield from _differences_at(old.get(key), new.get(key), f"{where}.{key}".lstrip("."))
     elif isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
         for k, (a, b) in enumerate(zip(old, new, strict=True), 1):
-            yield from _apart(a, b, f"{where}[{k}]")
+            yield from _differences_at(a, b, f"{where}[{k}]")
     elif old != new:
         yield where, old, new
 
 
-def _say(value: Any) -> str:
+def _quoted(value: Any) -> str:
     if value in (None, "", [], {}):
         return "nothing"
     text = value if isinstance(value, str) else canonical({"": value}).decode("utf-8")[4:-1]

@@ -220,7 +220,7 @@ def _work_entry(entry: Any, where: str, folder: Path | None) -> tuple[dict[str, 
     if not isinstance(inputs, Mapping):
         problems.append(Problem(f"{where}, inputs", "[entry.inputs] must be a table of name = value"))
         inputs = {}
-    plain = _plain(inputs)
+    plain = _as_json(inputs)
     try:
         clean_tree(plain, where)
     except BadText as error:
@@ -265,21 +265,21 @@ def _respell(row: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def _plain(value: Any) -> Any:
+def _as_json(value: Any) -> Any:
     """Dates as text; everything else is JSON already."""
     if value is None or isinstance(value, str | int | float):  # most values; to ask for a Mapping takes longer
         return value
     if isinstance(value, Mapping):
-        return {str(k): _plain(v) for k, v in value.items()}
+        return {str(k): _as_json(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(v) for v in value]
+        return [_as_json(v) for v in value]
     return value.isoformat() if hasattr(value, "isoformat") else value
 
 
 def inputs_body(result: Result) -> Any:
     """The inputs as typed, as a line of the record holds them; empty boxes are left out."""
     typed = {k: v for k, v in result.inputs.as_entered.items() if v is not None and v != ""}
-    return _plain(as_typed(result, typed))
+    return _as_json(as_typed(result, typed))
 
 
 def entry_body(result: Result, title: str, remark: str, when: str) -> dict[str, Any]:
@@ -295,5 +295,5 @@ def entry_body(result: Result, title: str, remark: str, when: str) -> dict[str, 
         "remark": remark,
         "when": when,
         "inputs": inputs_body(result),
-        "result": _plain(result.to_json(steps=False)),
+        "result": _as_json(result.to_json(steps=False)),
     }

@@ -186,7 +186,7 @@ class LineWriter:
         about = self._about(cursor, new)
         for source in _uids_of_sources(body):
             self._source(cursor, source, about, old_ones=self._sources_of(cursor, about))
-        place = self._place(cursor, body, about) if new.kind == "tick" else None
+        place = self._place_of_tick(cursor, body, about) if new.kind == "tick" else None
         if new.kind in ("sign", "issue", "close"):
             self._fit_to_be_signed(cursor, new.kind, body)
         if new.kind == "reopen" and not cursor.closed:
@@ -311,7 +311,7 @@ class LineWriter:
                 f"line {row.n} was replaced or struck out by line {after.n}; use a current entry as the source"
             )
 
-    def _place(self, cursor: JobCursor, body: Mapping[str, Any], about: Any) -> str:
+    def _place_of_tick(self, cursor: JobCursor, body: Mapping[str, Any], about: Any) -> str:
         """Programme, stage and bolt of a tick; refused if that bolt is already ticked at that stage."""
         row = self.row(cursor, body["programme"], "programme")
         if row.kind != "note" and not (row.kind == "entry" and row.form in PLANS):

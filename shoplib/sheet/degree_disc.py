@@ -137,7 +137,7 @@ def _arrow(result: Result, R: float, hole: float) -> dict[str, Any]:
     """The direction of rising numbers: an arc of 40° with an arrowhead, half way out, clear of start and stages."""
     radius = max(hole, 0.12 * R) + 0.12 * (R - hole)
     busy = [0.0, *(at for at, _ in disc_labels(result))]
-    gaps = sorted(np.radians(range(15, 360, 5)), key=lambda c: -min(_apart(c, b) for b in busy))
+    gaps = sorted(np.radians(range(15, 360, 5)), key=lambda c: -min(_angle_between(c, b) for b in busy))
     middle = float(gaps[0])
     points = [list(_at(result, r, radius)) for r in np.linspace(middle - 0.45, middle + 0.45, 30)]
     end = middle + 0.45
@@ -146,7 +146,7 @@ def _arrow(result: Result, R: float, hole: float) -> dict[str, Any]:
     return {"points": points, "head": head}
 
 
-def _apart(a: float, b: float) -> float:
+def _angle_between(a: float, b: float) -> float:
     return abs((a - b + np.pi) % (2 * np.pi) - np.pi)
 
 

@@ -10,7 +10,7 @@ from shoplib.core.errors import BadInput, Problem
 from shoplib.record.jobfile_record import canonical
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # mm
-DATED = 1_767_225_600  # 2026-01-01: the same page gives the same bytes
+FIXED_TIME = 1_767_225_600  # 2026-01-01: the same page gives the same bytes
 
 
 def known_paper(paper: str) -> tuple[float, float]:
@@ -25,4 +25,4 @@ def typeset_alone(page: Mapping[str, Any], record: Mapping[str, Any], *, templat
     from shoplib.sheet.render import render
 
     whole = canonical({"program": {"shoplib": __version__}, **record})
-    return render(dict(page), whole, timestamp=DATED, template=template, **options)
+    return render(dict(page), whole, timestamp=FIXED_TIME, template=template, **options)

@@ -18,7 +18,7 @@ from matplotlib.ticker import FuncFormatter
 from shoplib.core.working import Result
 from shoplib.plotting.plot_style import PRINT
 
-KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
+MOST_KEPT = 200  # pictures of about 40 kB each: a job's sheet is printed after every change, and then verified
 TITLE = 0.4  # inches for the words above a map
 _UNSIGNED = {"Date": None, "Creator": None}
 _NO_GLYPH = re.compile(r"Glyph (\d+) ")
@@ -35,7 +35,7 @@ def svg_of(result: Result) -> str | None:
     found = _drawn.get(key)
     if found is None:
         found = _draw(draw, result)
-        while len(_drawn) >= KEPT:
+        while len(_drawn) >= MOST_KEPT:
             _drawn.pop(next(iter(_drawn)), None)
         _drawn[key] = found
     return found

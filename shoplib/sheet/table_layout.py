@@ -10,12 +10,12 @@ from collections.abc import Sequence
 
 LINE = 112.0  # characters of the table's text on a line of the page
 GAP = 2.4  # characters: the space on both sides of a column
-WHOLE = 14  # a cell up to this length stays on one line: 0.08000 mm
+UNBROKEN_LENGTH = 14  # a cell up to this length stays on one line: 0.08000 mm
 BREAKS = 23  # the template breaks words that are longer
 LABEL = 1.3  # headings are smaller, but in wide capitals: measured on a sheet, 1.23 (CONVERTED) to 1.31 (OUTCOME)
 LEAST = 2.0
-MANY = 7  # columns; with more, values that are the same in every row go above the table
-LONG = 8  # rows of a narrow table, to be folded
+MANY_COLUMNS = 7  # columns; with more, values that are the same in every row go above the table
+MANY_ROWS = 8  # rows of a narrow table, to be folded
 SMALL = 9  # columns; with more, the text is smaller
 
 
@@ -28,7 +28,7 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
         longest = max((min(len(w), BREAKS) for cell in cells for w in cell.split()), default=0)
         in_title = max((len(w) for w in title.split()), default=0) * label
         words.append(max(LEAST, longest, in_title))
-        unbroken.append(max([words[-1], *(len(cell) for cell in cells if len(cell) <= WHOLE)]))
+        unbroken.append(max([words[-1], *(len(cell) for cell in cells if len(cell) <= UNBROKEN_LENGTH)]))
         whole.append(max([unbroken[-1], *map(len, cells), min(len(title) * label, 14.0)]))
     room = line - GAP * len(head)
     wanted = [min(w, room * 0.6) for w in whole]
@@ -45,7 +45,7 @@ def widths(head: Sequence[str], rows: Sequence[Sequence[str]], *, line: float = 
 def as_table(label: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, object]:
     """A table for the template.  If there are many columns, values that are equal in all rows go above it once."""
     same: list[dict[str, str]] = []
-    if len(head) > MANY and len(rows) > 2:
+    if len(head) > MANY_COLUMNS and len(rows) > 2:
         kept = [k for k in range(len(head)) if k == 0 or len({r[k] for r in rows}) > 1]
         same = [{"label": head[k], "value": rows[0][k]} for k in range(len(head)) if k not in kept and rows[0][k]]
         head, rows = [head[k] for k in kept], [[r[k] for k in kept] for r in rows]
@@ -62,6 +62,6 @@ def _folded(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[list[lis
     """The rows in parts: a long narrow table continues beside itself."""
     whole = [list(r) for r in rows]
     natural = sum(max([len(t) * LABEL, *(len(r[k]) for r in rows)]) + 2 * GAP for k, t in enumerate(head))
-    folds = min(3, int(LINE // natural)) if len(rows) >= LONG else 1
+    folds = min(3, int(LINE // natural)) if len(rows) >= MANY_ROWS else 1
     high = -(-len(rows) // max(folds, 1)) or 1
     return [whole[k : k + high] for k in range(0, len(whole), high)] or [[]]

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from shoplib.desk.widgets.session import session
-from shoplib.desk.widgets.tightening_guide import QUIET
+from shoplib.desk.widgets.tightening_guide import SECONDS_BETWEEN_PRESSES
 from shoplib.record.tightening import progress_of
 from tests.browser import axe, keep, server
 from tests.browser.test_job import Lab, Pages
@@ -63,7 +63,7 @@ class Hand:
 
     def waits(self):
         """As a hand does that goes from bolt to bolt: a press right after another one does not count."""
-        self.page.wait_for_timeout(1000 * QUIET + 50)
+        self.page.wait_for_timeout(1000 * SECONDS_BETWEEN_PRESSES + 50)
 
     def box(self, label):
         return self.guide.get_by_label(label)

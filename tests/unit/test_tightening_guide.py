@@ -14,8 +14,8 @@ from shoplib.record.store import AlreadyTicked, Store
 from shoplib.record.ticks import ACTIONS, STOPPED, join_reading, split_reading
 from shoplib.record.tightening import NoPlan, plans, progress_of
 from shoplib.topics import get
-from shoplib.topics.tightening.guide_state import AGAIN
 from shoplib.topics.tightening.guide_state import OPEN as OPEN_STATES
+from shoplib.topics.tightening.guide_state import STATE_AFTER
 from tests.stores import HEADER, NUMBER, programme
 
 SOURCE = "teaching workshop, bench notes, sheet 4"
@@ -29,7 +29,7 @@ PLAN = {
     "lubricant_where": "threads and under the head",
 }
 ORDER = ("2", "5", "3", "4", "1", "6")
-AGAIN_STATES = tuple(AGAIN.values())
+AGAIN_STATES = tuple(STATE_AFTER.values())
 
 
 def plan(**more):

@@ -21,7 +21,7 @@ from shoplib.record.outcomes import CONDITION_WORDS
 PAPERS = {"A4": "a4", "Letter": "letter"}  # label → code in the record
 
 
-TOLD = {"good": ("✓", "status"), "bad": ("▲", "alert"), "wait": ("…", "status"), "": ("", "status")}
+STATUS_SIGNS = {"good": ("✓", "status"), "bad": ("▲", "alert"), "wait": ("…", "status"), "": ("", "status")}
 
 
 def said(state: str, words: str, more: str = "", *, named: str = "shop-said") -> str:
@@ -29,7 +29,7 @@ def said(state: str, words: str, more: str = "", *, named: str = "shop-said") ->
 
     ``more`` is trusted HTML, such as a link; ``named`` is its CSS class: shop-said, jd-said, tg-said.
     """
-    sign, role = TOLD[state]
+    sign, role = STATUS_SIGNS[state]
     trusted = Markup(more)  # noqa: S704 -- HTML of ours, such as a link
     return render("parts", "said", state, sign, role, words, trusted, named) if words else ""
 
@@ -93,7 +93,7 @@ def show_errors(entries: Mapping[str, Entry], problems: Iterable[Problem]) -> li
         if base is None:
             others.append(replace(problem, why=why))
             continue
-        where = _place(problem.field.removeprefix(base), entries[base].field)
+        where = _place_on_screen(problem.field.removeprefix(base), entries[base].field)
         example = problem.example or (_example(problem.field, entries[base].field) if why == "is missing" else "")
         told.setdefault(base, []).append(f"{where} {replace(problem, why=why, example=example).told}".strip())
         cells.setdefault(base, []).append(problem.field)
@@ -116,7 +116,7 @@ def _example(path: str, field: Field) -> str:
     return next((c.example for c in field.columns if c.name == name), field.example)
 
 
-def _place(path: str, field: Field) -> str:
+def _place_on_screen(path: str, field: Field) -> str:
     """``[3].goes`` in a table as the screen shows it: row 3, “Leaf that fits”; ``[2]`` in a list: entry 2."""
     if field.item is not None and (entry := re.fullmatch(r"\[(\d+)\]", path)):
         return f"entry {entry[1]}:"

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from shoplib.record.job import Job
     from shoplib.record.store import Draft, Store
 
-KEPT = "What you typed is kept on this computer. It is in the job only when you save it."
+DRAFT_KEPT = "What you typed is kept on this computer. It is in the job only when you save it."
 COLUMNS_0_1_0 = {  # columns of tables that changed since; a draft of 0.1.0 does not name them
     ("flatness_lines", "lines"): [
         "name", "from", "to", "length", "goes", "no_go", "other_goes", "other_no_go", "state", "span_limit",
@@ -42,7 +42,7 @@ class RecordSnapshot(NamedTuple):
 def kept_html(at: str) -> str:
     """When the draft was kept; nothing if there is none.  It never looks like an entry that is saved to the job."""
     when = f"draft kept {local(at)[11:]}" if at else ""
-    return f'<span class="shop-draft" title="{KEPT}">{when}</span>'
+    return f'<span class="shop-draft" title="{DRAFT_KEPT}">{when}</span>'
 
 
 def find(store: Store, key: str, form: Form, number: str | None) -> Draft | None:

@@ -37,7 +37,7 @@ CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
 NOT_YOURS = "Example with invented values. Type your own: the outcome then appears here."
 HERE = Path()
-WORKING = "Working (shown rounded, computed in full precision)"
+WORKING_TITLE = "Working (shown rounded, computed in full precision)"
 
 
 class Steps(W.VBox):
@@ -55,7 +55,7 @@ class Steps(W.VBox):
         """Show the steps of this result."""
         self.result = result
         self.fold.layout.display = "" if result is not None and result.steps else "none"
-        self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING}"
+        self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING_TITLE}"
         self.body.value = steps_html(result) if self.fold.value and result is not None else ""
 
 
@@ -243,11 +243,11 @@ class Form(StaticFallback, W.VBox):
             self.notes.value = _notes("", self.working.cautions, False) if first else ""  # the others refer to them
             return
         if not self._show_picture(self.result):
-            self._say()
+            self._show_answer()
         self.steps.show(self.result)
         self.notes.value = notes_html(self.result, self.told_above)
 
-    def _say(self) -> None:
+    def _show_answer(self) -> None:
         """Show the numbers."""
         if self.result is not None:
             self.answer.value = self._answer(self.result)
@@ -267,11 +267,11 @@ class Form(StaticFallback, W.VBox):
             return False
         alt = self.working.alt(result) if self.working.alt else self.working.title
         if self.figure is None:
-            self._say()
+            self._show_answer()
             self.figure = LiveFigure(draw, result, name=self.working.name, alt=alt, figsize=self.working.figure_size)
             self.picture.children = [self.figure]
         else:
-            self.figure.move(result, alt, self._say)
+            self.figure.move(result, alt, self._show_answer)
         self.picture.layout.display = ""
         return True
 

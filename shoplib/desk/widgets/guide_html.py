@@ -16,7 +16,7 @@ from shoplib.record.open_points import OPEN, OpenPoint
 from shoplib.record.ticks import shown, shown_action, split_reading
 from shoplib.record.tightening import Key, Tightening, bench_warnings
 from shoplib.topics.tightening.guide_state import Guide
-from shoplib.topics.tightening.tightening_plan import ALL, NOTHING
+from shoplib.topics.tightening.tightening_plan import ALL_BOLTS, DASH
 
 
 def progress(now: Tightening, number: str) -> str:
@@ -43,9 +43,9 @@ def card(now: Tightening, at: Key, log: dict[str, str], open_points: Sequence[Op
     return render(
         "guide", "card", stage=at[0], stages=len(now.stages), bolt=bolt, what="Wait" if wait else "Bolt",
         place="" if wait else f" · {stage.bolts.index(bolt) + 1} of {len(stage.bolts)}",
-        group="" if stage.group == ALL or wait else f" · {stage.group}", facts=facts,
+        group="" if stage.group == ALL_BOLTS or wait else f" · {stage.group}", facts=facts,
         do=Markup(together(stage.do)),  # noqa: S704 -- escaped there
-        setting="" if stage.setting == NOTHING else stage.setting, angle=stage.stage.kind == "angle",
+        setting="" if stage.setting == DASH else stage.setting, angle=stage.stage.kind == "angle",
         warnings=[*bench_warnings(log, stage.stage.kind), *open_for(now, bolt, open_points)],
     )  # fmt: skip
 

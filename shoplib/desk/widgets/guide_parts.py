@@ -9,7 +9,7 @@ import ipywidgets as W
 
 from shoplib.desk.widgets.components import StatusMessage
 from shoplib.topics.tightening.guide_state import Decision
-from shoplib.topics.tightening.tightening_plan import NOTHING
+from shoplib.topics.tightening.tightening_plan import DASH
 
 ALLOWED = ("the instructions allow it", "checked, no fault found")  # reasons to continue, for gloved hands
 
@@ -91,7 +91,7 @@ class Parts:
         self.soft = W.Button(
             description="It went soft", tooltip="The bolt turned without getting tighter, or felt wrong"
         )
-        self.other = W.Dropdown(description="Another bolt first", options=[(NOTHING, "")])
+        self.other = W.Dropdown(description="Another bolt first", options=[(DASH, "")])
         self.asks = W.HTML()
         self.reason = W.Text(description="Reason", continuous_update=True)
         self.action = W.Text(description="What you did about it", continuous_update=True)
@@ -105,7 +105,7 @@ class Parts:
         self.looks = W.HTML()
         self.notes = W.HTML()
         self.map = W.HTML()
-        self.correct = W.Dropdown(description="Correct a tick", options=[(NOTHING, "")])
+        self.correct = W.Dropdown(description="Correct a tick", options=[(DASH, "")])
         self.paper = W.Text(description="Copied from a paper sheet? Type when it was done", continuous_update=True)
         self.history = W.HTML()
         self._lay_out()

@@ -24,7 +24,7 @@ from shoplib.record.open_points import OPEN, OpenPoint
 from shoplib.record.ticks import ACTIONS, LOOSENING_PLAN, REOPENING, SOFT, STUCK
 from shoplib.record.tightening import Key, Tightening
 from shoplib.topics.tightening.guide_state import Guide as States
-from shoplib.topics.tightening.tightening_plan import NOTHING, PlannedStage
+from shoplib.topics.tightening.tightening_plan import DASH, PlannedStage
 
 FELT_WRONG = {SOFT: "It went soft", STUCK: "It did not loosen, or it broke"}  # deviation → its button
 LABEL = 40  # characters of the typed text shown on a button
@@ -100,11 +100,11 @@ class GuideScreen(Parts):
     def _show_lists(self, now: Tightening) -> None:
         first = now.next
         left = [k for k in now.sequence if k not in now.ticked and k != first]
-        self.other.options = [(NOTHING, ""), *((name_of(now.stage(k[0]), k[1]), k) for k in left)]
+        self.other.options = [(DASH, ""), *((name_of(now.stage(k[0]), k[1]), k) for k in left)]
         self.other.value = self._asked if self._asked in left and not self._correcting else ""
         ticked = [(k, now.correctable[k]) for k in reversed(now.sequence) if k in now.correctable]
         self.correct.options = [
-            (NOTHING, ""),
+            (DASH, ""),
             *((f"{name_of(now.stage(k[0]), k[1])}: {t.value[:40]}", k) for k, t in ticked),
         ]
         self.correct.value = self._asked if self._correcting else ""
@@ -201,7 +201,7 @@ class GuideScreen(Parts):
         stage = self.now.stage(self.at[0])
         if self.holding:
             return f"Held at {name_of(stage, self.at[1])}: decide about the deviation first."
-        set_ = f" Set the wrench to {stage.setting}." if stage.setting != NOTHING else ""
+        set_ = f" Set the wrench to {stage.setting}." if stage.setting != DASH else ""
         return f"{name_of(stage, self.at[1])}: {stage.do}.{set_} {self.now.done} of {self.now.total} ticked."
 
     def static_html(self) -> str:

@@ -73,13 +73,13 @@ class Explore(StaticFallback, W.VBox):
         self.add_class("shop-explore")
         for dial in self.dials.values():
             dial.slider.observe(self._moved, "value")
-        self._say()
+        self._show_text()
 
     def _moved(self, _: Any) -> None:
         self.state = self.lesson.at(**{n: d.slider.value for n, d in self.dials.items()})
-        self.figure.move(self.state, self.lesson.alt(self.state), self._say)
+        self.figure.move(self.state, self.lesson.alt(self.state), self._show_text)
 
-    def _say(self) -> None:
+    def _show_text(self) -> None:
         for dial in self.dials.values():
             dial.say()
         self.said.value = f'<div class="shop-says" role="status">{e(self.lesson.says(self.state))}</div>'

@@ -15,7 +15,7 @@ import ipywidgets as W
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
-from shoplib.desk.widgets.form import WORKING, steps_html
+from shoplib.desk.widgets.form import WORKING_TITLE, steps_html
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.desk.widgets.root_widget import RootWidget
 from shoplib.desk.widgets.static_fallback import StaticFallback
@@ -213,7 +213,7 @@ def solution_html(question: Question) -> str:
     if question.exercise.solution is not None:
         own = f"<p>{e(bound(question.exercise.solution(result)))}</p>"
     if result.steps and question.exercise.steps_solve:
-        steps = f"<details open><summary>{WORKING}</summary>{steps_html(result)}</details>"
+        steps = f"<details open><summary>{WORKING_TITLE}</summary>{steps_html(result)}</details>"
     return (
         f'<div class="shop-results"><b>{e(question.answer.label)}: {e(question.answer.shown)}</b>'
         f"<p>{e(question.exercise.lesson)}</p>{own}</div>{picture}{steps}"

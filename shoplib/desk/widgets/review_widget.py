@@ -44,7 +44,7 @@ class Review(StaticFallback, W.VBox):
         super().__init__([RootWidget(CSS), self.head, self.go, self.body])
         for css in ("shop", "shop-practice", "shop-guided"):
             self.add_class(css)
-        self._say()
+        self._show_due()
 
     def start(self) -> None:
         """Show the questions of today, with numbers of today."""
@@ -54,7 +54,7 @@ class Review(StaticFallback, W.VBox):
         if questions:
             self.body.children = [QuestionBox(questions, score=Score(), answered=self._answered)]
             self.go.layout.display = "none"
-        self._say()
+        self._show_due()
 
     def _answered(self, question: Question, typed: str) -> None:
         """The first answer to a question decides; nothing typed means that the solution was shown."""
@@ -65,9 +65,9 @@ class Review(StaticFallback, W.VBox):
         self._tried.add(name)
         self.schedule = self.schedule.answered(name, state == "right", self._today())
         lesson_store.save_answers(NAME, self.schedule.record())
-        self._say()
+        self._show_due()
 
-    def _say(self) -> None:
+    def _show_due(self) -> None:
         count = len(self.schedule.today(self.exercises, self._today()))
         day = self.schedule.next_day()
         seen = sum(x.name in self.schedule.seen for x in self.exercises)
@@ -86,7 +86,7 @@ class Review(StaticFallback, W.VBox):
     def _restored(self, record: Mapping[str, Any]) -> None:
         if not self._tried and not self.body.children:
             self.schedule = restored_schedule(record, all_exercises())
-            self._say()
+            self._show_due()
 
     def text(self) -> str:
         """What it is for; a saved notebook shows no question of a day."""

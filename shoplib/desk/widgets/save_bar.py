@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 FILL, UNFILL, EMPTY = "Fill with the example", "Restore my entries", "Empty the form"
 READ = "shop-keep-read"  # the record was read: the boxes have their final content
-AGAIN = 5.0  # seconds before another attempt to save a draft
+SECONDS_TO_RETRY = 5.0  # seconds before another attempt to save a draft
 
 
 class Keeping(W.VBox):
@@ -241,7 +241,7 @@ class Keeping(W.VBox):
         if isinstance(seen, BaseException):
             self.saved.value = ""
             self._tell(in_words(seen))
-            session.call_soon(self.remember, AGAIN)
+            session.call_soon(self.remember, SECONDS_TO_RETRY)
             return
         if session.trouble:  # the record can be read again: a job may have been remembered
             session.again()

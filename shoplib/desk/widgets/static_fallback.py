@@ -7,7 +7,7 @@ from typing import Any
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.templates import render
 
-HOW = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then scroll back up to here.</p>"
+HOW_TO_RUN = "<p><b>Nothing to click here?</b> Menu <i>Run → Run All Cells</i>, then scroll back up to here.</p>"
 
 
 class StaticFallback:
@@ -29,7 +29,7 @@ class StaticFallback:
         self.put_out()
         bundle = super()._repr_mimebundle_(**kwargs)  # type: ignore[misc] # of the widget's class
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data["text/html"] = HOW + self.static_html()
+        data["text/html"] = HOW_TO_RUN + self.static_html()
         data["text/plain"] = self.text()
         return (data, *rest) if rest else data
 

@@ -57,13 +57,13 @@ CSS = FORM_CSS + (STATIC / "guide.css").read_text(encoding="utf-8")
 MEMORY = {  # plan → the name of the draft that holds initials and plan
     TIGHTENING_PLAN: "tightening_guide", LOOSENING_PLAN: "loosening_guide",
 }  # fmt: skip
-QUIET = 0.8  # seconds between two presses that both count
+SECONDS_BETWEEN_PRESSES = 0.8  # seconds between two presses that both count
 
 
 class Guide(GuideScreen, StaticFallback, W.VBox):
     """One bolt in one stage at a time, by the plan of today's job."""
 
-    def __init__(self, plan: str = TIGHTENING_PLAN, *, quiet: float = QUIET) -> None:
+    def __init__(self, plan: str = TIGHTENING_PLAN, *, quiet: float = SECONDS_BETWEEN_PRESSES) -> None:
         self._form = plan
         self._quiet, self._pressed = quiet, -math.inf
         self._job = self._root = ""  # what the screen shows; a plan by its first line, so a corrected plan is the same

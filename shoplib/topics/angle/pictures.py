@@ -232,8 +232,8 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
     art.pull.set_data([0, float(np.nanmax(torque[:, 0], initial=0.0))], [0, highest])
     art.dots.set_data(marks[:, 0], load[:, 0])
     art.pull_dots.set_data(torque[:, 0], load[:, 0])
-    art.bars.set_data(_apart(marks[:, 1:]), _apart(load[:, 1:]))
-    art.pull_bars.set_data(_apart(torque[:, 1:]), _apart(load[:, 1:]))
+    art.bars.set_data(_as_broken_line(marks[:, 1:]), _as_broken_line(load[:, 1:]))
+    art.pull_bars.set_data(_as_broken_line(torque[:, 1:]), _as_broken_line(load[:, 1:]))
     for item in (art.bars, art.pull_bars):
         item.set_visible(bool(plot_data["banded"]))
     stages = result["stage"]
@@ -254,7 +254,7 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
     art.small.set_text(plot_data["headline"][1])
 
 
-def _apart(pairs: Any) -> Any:
+def _as_broken_line(pairs: Any) -> Any:
     """Pairs as one line, broken between them."""
     return np.column_stack([pairs, np.full(len(pairs), np.nan)]).ravel()
 

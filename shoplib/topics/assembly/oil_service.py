@@ -13,7 +13,7 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.topics.assembly.checklist import COMMON
 
-SEEN = {
+APPEARANCES = {
     "clean": "",
     "dark": "",
     "milky": "milky oil suggests coolant in it; it does not prove where from",
@@ -56,7 +56,7 @@ def run(inputs: OilServiceInputs, worksheet: Worksheet) -> None:
         "" if inputs.given("grade_source") else "the source of the grade is missing",
     )
     if inputs.given("appearance"):
-        told = SEEN[inputs.appearance]
+        told = APPEARANCES[inputs.appearance]
         worksheet.judge(
             "Drained oil",
             inputs.appearance,
@@ -84,7 +84,7 @@ class OilServiceInputs(Inputs):
         group="Drained",
     )
     appearance = choice(
-        "appearance", "Drained oil, as seen", tuple(SEEN), required=False, example="clean", group="Drained"
+        "appearance", "Drained oil, as seen", tuple(APPEARANCES), required=False, example="clean", group="Drained"
     )
     filter = yes_no("filter", "Filter renewed", example="yes", group="Filled")
     filled = listing(

@@ -19,7 +19,7 @@ from shoplib.topics.coolant.coolant_inputs import (
     _litres,
     _percent,
     _plan,
-    _said,
+    _shown,
     _what_it_gives,
     refuse_weak_product,
 )
@@ -47,15 +47,15 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     if x == 0:
         advice = "Nothing to drain: the strength is right."
     elif len(plan) == 1 and done:
-        advice = f"Drain {_said(x)} and pour in {_said(x)} of {what}."
+        advice = f"Drain {_shown(x)} and pour in {_shown(x)} of {what}."
         worksheet.step("Strength after that", mix.strength_after_swap, V=V, c_m=c_m, x=x, c_p=other)
     elif done:
         advice = (
-            f"One drain releases only {_said(most)}: drain and refill {len(plan)} times with {what}, as the plan shows "
-            f"({_said(sum(p.drain for p in plan))} in total)."
+            f"One drain releases only {_shown(most)}: drain and refill {len(plan)} times with {what}, as the plan "
+            f"shows ({_shown(sum(p.drain for p in plan))} in total)."
         )
     else:
-        advice = f"Draining {_said(most)} at a time never reaches {_percent(c_t)}: drain more" + (
+        advice = f"Draining {_shown(most)} at a time never reaches {_percent(c_t)}: drain more" + (
             ", or use a stronger product." if stronger else "."
         )
     worksheet.result("advice", advice, None, "What to do")

@@ -19,7 +19,7 @@ from shoplib.topics.coolant.coolant_inputs import (
     _litres,
     _percent,
     _plan,
-    _said,
+    _shown,
     _what_it_gives,
     refuse_weak_product,
 )
@@ -53,7 +53,7 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     wanted = worksheet.step("Product needed", mix.product_volume, c_t=c_t, c_p=c_p, **arguments)
     if reachable:
         worksheet.step("Water", mix.water_volume, V=V, V_r=V_r, V_p=wanted)
-        advice = f"Pour in {_said(first.product)} of product and {_said(first.water)} of water."
+        advice = f"Pour in {_shown(first.product)} of product and {_shown(first.water)} of water."
         more: list[mix.DrainFillStep] = []
         done = True
     else:

@@ -23,7 +23,7 @@ LITRE, VOL, CELSIUS = unit_of(L), unit_of(pct_vol), unit_of(degC)
 MOST_DRAINS = 12  # more than is practical; beyond it another method is needed
 
 
-LITTLE = 0.005  # part of the capacity below which contraction is not worth a top-up
+NEGLIGIBLE_PART = 0.005  # part of the capacity below which contraction is not worth a top-up
 
 
 NEVER_MIX = (
@@ -158,7 +158,7 @@ def _closing(worksheet: Worksheet, residue: float, unit: Any, label: str) -> Non
     worksheet.result("closing_residual", without_noise(residue, 1.0), unit, label, 2)
 
 
-def _said(V: float) -> str:
+def _shown(V: float) -> str:
     return show(V, LITRE, _digits(V))
 
 
@@ -266,7 +266,7 @@ def _what_it_gives(
     ):
         lost = coolant_properties.contraction(inputs.glycol, parts)
         worksheet.result("contraction", lost, L, f"Shrinkage on mixing, estimated{first}", 2)
-        if lost > LITTLE * V:
+        if lost > NEGLIGIBLE_PART * V:
             worksheet.caution(
                 "Top up with the same mixture, not with water, before you look for trapped air: the coolant shrinks "
                 "by "

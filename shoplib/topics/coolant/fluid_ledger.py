@@ -15,10 +15,10 @@ from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_properties
 from shoplib.topics.cautions import HOT, POISON
-from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, NEVER_MIX, _litres, _said
+from shoplib.topics.coolant.coolant_inputs import CAPACITY, CELSIUS, NEVER_MIX, _litres, _shown
 
 # ------------------------------------------------------------------------------ the balance
-SEEN = ("between the marks", "below the low mark", "above the high mark", "not looked at")
+LEVELS = ("between the marks", "below the low mark", "above the high mark", "not looked at")
 
 
 MARKS = "marks on the tank"
@@ -30,7 +30,7 @@ def run(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
     V = inputs.capacity
     total_out = math.fsum(inputs.out) if inputs.given("out") else None
     if total_out is not None and below(V, total_out):
-        worksheet.refuse("out", f"adds up to {_said(total_out)}, more than the capacity, {_said(V)}")
+        worksheet.refuse("out", f"adds up to {_shown(total_out)}, more than the capacity, {_shown(V)}")
     worksheet.raise_refusals()
     room = V if total_out is None else total_out
     missing = total(room, -total_in)
@@ -41,7 +41,7 @@ def run(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
     if total_out is None:
         worksheet.caution(
             f"Measure the strength: it cannot be calculated, because what came out was not measured. The "
-            f"{_said(abs(missing))} between the capacity and what was poured in may be old coolant, or air."
+            f"{_shown(abs(missing))} between the capacity and what was poured in may be old coolant, or air."
         )
     half = math.fsum(worksheet.uncertainty(n, k).half_width for n in ("in", "out") for k in range(len(inputs[n] or ())))
     doubt = Uncertainty(half)
@@ -70,20 +70,20 @@ def _unaccounted(worksheet: Worksheet, missing: float) -> None:
     """The possible meaning of missing litres; not shown where the limit allows them."""
     if missing > 0:
         worksheet.caution(
-            f"Do not run the engine until you have found the missing {_said(missing)}. Air may be trapped, and a hot "
+            f"Do not run the engine until you have found the missing {_shown(missing)}. Air may be trapped, and a hot "
             "spot "
             "without coolant can crack the head."
         )
     elif missing < 0:
         worksheet.caution(
-            f"Find out why {_said(-missing)} more went in than came out. The level was low before, the system leaks, "
+            f"Find out why {_shown(-missing)} more went in than came out. The level was low before, the system leaks, "
             "or "
             "a reading is wrong."
         )
 
 
 def _level(seen: str) -> Outcome:
-    return {SEEN[0]: Outcome.PASS, SEEN[3]: Outcome.UNDECIDED}.get(seen, Outcome.FAIL)
+    return {LEVELS[0]: Outcome.PASS, LEVELS[3]: Outcome.UNDECIDED}.get(seen, Outcome.FAIL)
 
 
 def _bleed(inputs: FluidLedgerInputs, worksheet: Worksheet) -> None:
@@ -137,8 +137,10 @@ class FluidLedgerInputs(Inputs):
         example='"0.2 L"',
         group="Litres",
     )
-    level_cold = choice("level_cold", "Level, cold", SEEN, required=False, example="between the marks", group="Levels")
-    level_hot = choice("level_hot", "Level, hot", SEEN, required=False, example="between the marks", group="Levels")
+    level_cold = choice(
+        "level_cold", "Level, cold", LEVELS, required=False, example="between the marks", group="Levels"
+    )
+    level_hot = choice("level_hot", "Level, hot", LEVELS, required=False, example="between the marks", group="Levels")
     bleed = table(
         "bleed",
         (

@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
 from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, set_steady_limits
-from shoplib.topics.coolant.coolant_inputs import _percent, _said, _tenths
+from shoplib.topics.coolant.coolant_inputs import _percent, _shown, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
 # ------------------------------------------------------------------------------ the tank
@@ -114,17 +114,17 @@ def _move_tank(art: SimpleNamespace, result: Result) -> None:
     plot_data = result.plot_data
     V = plot_data["capacity"]
     _, kept, c_kept = plot_data["before"][0]
-    art.place("before-stayed", 0, kept, f"{_said(kept * V)} stayed\nat {_percent(c_kept)}", c_kept)
-    art.place("before-room", kept, plot_data["room"], f"room for\n{_said(plot_data['room'] * V)}")
+    art.place("before-stayed", 0, kept, f"{_shown(kept * V)} stayed\nat {_percent(c_kept)}", c_kept)
+    art.place("before-room", kept, plot_data["room"], f"room for\n{_shown(plot_data['room'] * V)}")
     bottom = kept
     for name, height, strength in plot_data["after"][1:]:
-        text = f"{_said(height * V)} {name}"
+        text = f"{_shown(height * V)} {name}"
         if name != "water" and height >= 2 * LEAST_LABEL:
             text += f"\nat {_percent(strength)}"
         art.place("poured-" + name, bottom, height, text, strength)
         bottom += height
     reached = plot_data["reached"]
-    art.place("mixed", 0, bottom, f"{_said(bottom * V)}\nat {_percent(reached)}", reached)
+    art.place("mixed", 0, bottom, f"{_shown(bottom * V)}\nat {_percent(reached)}", reached)
     more = plot_data["more"]
     art.below.set_text(
         f"one fill gives {_percent(reached)}"
@@ -156,11 +156,11 @@ def alt_tank(result: Result) -> str:
     _, kept, c_kept = plot_data["before"][0]
     low, high = plot_data["reach"]
     poured = (
-        ", ".join(f"{_said(h * V)} {name}" for name, h, _ in plot_data["after"][1:] if h > 0) or "nothing poured in"
+        ", ".join(f"{_shown(h * V)} {name}" for name, h, _ in plot_data["after"][1:] if h > 0) or "nothing poured in"
     )
     return (
-        f"Tank of {_said(V)}: {_said(kept * V)} stayed in at {_percent(c_kept)}, room for "
-        f"{_said(plot_data['room'] * V)}; then "
+        f"Tank of {_shown(V)}: {_shown(kept * V)} stayed in at {_percent(c_kept)}, room for "
+        f"{_shown(plot_data['room'] * V)}; then "
         f"{poured}: {_percent(plot_data['reached'])}. One fill reaches {_percent(low)} to {_percent(high)}; the "
         f"zones outside "
         f"are hatched. Required: {_percent(plot_data['target'])}."

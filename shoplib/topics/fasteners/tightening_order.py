@@ -45,7 +45,7 @@ def suggest_order(points: Sequence[tuple[float, float]]) -> list[int]:
             pair = [bolt]
             across = [k for k in ring if rounding.below(float(from_middle[k] @ from_middle[bolt]), 0.0, 1.0)]
             if across:
-                pair.append(min(across, key=lambda k: (_apart(from_middle[k], -from_middle[bolt]), k)))
+                pair.append(min(across, key=lambda k: (_distance(from_middle[k], -from_middle[bolt]), k)))
             for k in pair:
                 ring.remove(k)
                 left.remove(k)
@@ -54,12 +54,12 @@ def suggest_order(points: Sequence[tuple[float, float]]) -> list[int]:
     return order
 
 
-def _apart(a: Any, b: Any) -> float:
+def _distance(a: Any, b: Any) -> float:
     return round(float(np.hypot(*(a - b))), 6)
 
 
 def _nearest(xy: Any, k: int, others: Sequence[int]) -> float:
-    return min(_apart(xy[k], xy[o]) for o in others)
+    return min(_distance(xy[k], xy[o]) for o in others)
 
 
 def run_order(inputs: TighteningOrderInputs, worksheet: Worksheet) -> None:

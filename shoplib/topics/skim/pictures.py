@@ -57,7 +57,7 @@ def alt_allowance(result: Result) -> str:
     return f"Bar of the head's height: {show(result['height_after'], MM, 6)} after the cut{against}."
 
 
-LARGER = 600.0  # units of the sketch a metre of drop moves: 0.5 mm is drawn as 0.3, a bore as 2
+DROP_SCALE = 600.0  # units of the sketch a metre of drop moves: 0.5 mm is drawn as 0.3, a bore as 2
 
 
 class Sketch:
@@ -116,9 +116,9 @@ class Sketch:
     def move(self, result: Result) -> None:
         """Everything that is fixed to the head comes down by the net drop."""
         inputs = result.inputs
-        block = -inputs.block_skim * LARGER
-        face = block + 0.1 + inputs.gasket_gain * LARGER
-        down = -result["net_drop"] * LARGER
+        block = -inputs.block_skim * DROP_SCALE
+        face = block + 0.1 + inputs.gasket_gain * DROP_SCALE
+        down = -result["net_drop"] * DROP_SCALE
         crown = -0.06
         flat = inputs.head_face == FLAT
         valve = -0.38
@@ -150,7 +150,7 @@ class Sketch:
         # the valve, and what is left under it
         lean = 0.0 if flat else min(inputs.valve_angle, 0.6)
         across, along = np.array([np.cos(lean), -np.sin(lean)]), np.array([-np.sin(lean), np.cos(lean)])
-        first = float(np.clip(inputs.valve_to_piston_clearance * LARGER, 0.18, 0.62)) + 0.27 * np.sin(lean)
+        first = float(np.clip(inputs.valve_to_piston_clearance * DROP_SCALE, 0.18, 0.62)) + 0.27 * np.sin(lean)
         foot = np.array([valve, crown + first + down])
         ends = np.array([foot - 0.27 * across, foot + 0.27 * across, foot, foot + along * 1.75])
         lowest = ends[:2][np.argmin(ends[:2, 1])] if lean else foot

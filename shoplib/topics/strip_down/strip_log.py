@@ -76,7 +76,7 @@ def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     rows = inputs.steps
     steps = [r for r in rows if r["step"] != FIND]
-    open_ = [_told(k, r) for k, r in enumerate(rows, 1) if r["step"] != FIND and r["state"] in (None, NOT_DONE)]
+    open_ = [_as_stored(k, r) for k, r in enumerate(rows, 1) if r["step"] != FIND and r["state"] in (None, NOT_DONE)]
     done = sum(r["state"] == DONE for r in steps)
     worksheet.result("summary", f"{done} of {len(steps)} done", None, "Steps")
     worked = {r["step"] for r in rows if r["state"] == DONE} | ({BOLTS} if _any_tick(passes) else set())
@@ -102,13 +102,13 @@ def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     worksheet.plot_data.update(order=order, passes=passes)
 
 
-def _told(k: int, row: Mapping[str, Any]) -> str:
+def _as_stored(k: int, row: Mapping[str, Any]) -> str:
     what = f" ({row['what']})" if row["what"] else ""
     return f"{row['step']}{what}, row {k}"  # the stored word: old records hold it in their results
 
 
 def _label(k: int, row: Mapping[str, Any]) -> str:
-    told = _told(k, row)
+    told = _as_stored(k, row)
     return _cap(STEPS[row["step"]] + told.removeprefix(row["step"]))
 
 

@@ -41,7 +41,7 @@ class Decision(enum.StrEnum):
 
 
 OPEN = (State.TO_DO, State.LOOSENED, State.NEW_BOLT)
-AGAIN = {Decision.LOOSEN: State.LOOSENED, Decision.NEW_BOLT: State.NEW_BOLT}
+STATE_AFTER = {Decision.LOOSEN: State.LOOSENED, Decision.NEW_BOLT: State.NEW_BOLT}
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ class Guide:
         cells = dict(self.cells)
         match event:
             case Ticked(key, deviates):
-                again = cells[key] in (*AGAIN.values(), State.REDONE)
+                again = cells[key] in (*STATE_AFTER.values(), State.REDONE)
                 cells[key] = State.DEVIATION if deviates else State.REDONE if again else State.DONE
             case Struck(key):
                 cells[key] = State.TO_DO
@@ -141,5 +141,5 @@ class Guide:
             case Decided((_, bolt), decision):  # nothing that was done with this bolt counts any more
                 for stage, name in self.sequence:
                     if name == bolt and cells[stage, name] is not State.TO_DO:
-                        cells[stage, name] = AGAIN[decision]
+                        cells[stage, name] = STATE_AFTER[decision]
         return replace(self, cells=MappingProxyType(cells))

@@ -18,7 +18,7 @@ from shoplib.topics.fasteners.tightening_order import (
     order_within,
 )
 from shoplib.topics.tightening.stage_reading import in_words
-from shoplib.topics.tightening.tightening_plan import NOTHING, PlannedStage, sequence_of
+from shoplib.topics.tightening.tightening_plan import DASH, PlannedStage, sequence_of
 
 MOST_PASSES = 6
 _ORDER_SOURCE = next(f for f in TIGHTENING_ORDER.fields if f.name == "order_source")
@@ -34,7 +34,7 @@ def run(inputs: LooseningPlanInputs, worksheet: Worksheet) -> None:
     typed = [f"loosen {part}".strip()] * (inputs.pass_count - 1) + ["loosen"]
     stages = [read_stage(each) for each in typed]
     planned = [
-        PlannedStage(n, s, in_words(s), order, NOTHING, False, _says(s, last=n == len(stages)))
+        PlannedStage(n, s, in_words(s), order, DASH, False, _says(s, last=n == len(stages)))
         for n, s in enumerate(stages, 1)
     ]
     sequence = sequence_of(planned, ())

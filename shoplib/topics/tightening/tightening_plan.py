@@ -36,7 +36,7 @@ from shoplib.topics.torque.wrench_setting import (
     settings_at_other_angles,
 )
 
-ALL = "all bolts"
+ALL_BOLTS = "all bolts"
 
 
 COUNTED = "counted from the map, the groups and the stages"
@@ -45,7 +45,7 @@ COUNTED = "counted from the map, the groups and the stages"
 SOFT = "If a bolt goes soft, stop. Do not tighten it further to match its neighbours."
 
 
-NOTHING = "—"
+DASH = "—"
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ class PlannedStage:
     @property
     def group(self) -> str:
         """Its group, or all bolts."""
-        return self.stage.group or ALL
+        return self.stage.group or ALL_BOLTS
 
     @property
     def do(self) -> str:
@@ -88,7 +88,7 @@ def _groups(inputs: TighteningPlanInputs, names: Sequence[str], worksheet: Works
     groups: dict[str, list[str]] = {}
     for row in inputs.groups or ():
         name = row["name"].strip()
-        if name in groups or name == ALL:
+        if name in groups or name == ALL_BOLTS:
             worksheet.refuse(
                 "groups", f"group {name[:40]} " + ("is listed twice" if name in groups else "needs another name")
             )
@@ -107,7 +107,7 @@ def _order_of(k: int, stage: Stage, members: list[str], default: list[str], work
     if stage.kind == "wait":
         if stage.order:
             worksheet.refuse(f"stages[{k}]", "is a wait, which has no order")
-        return (stage.group or ALL,)
+        return (stage.group or ALL_BOLTS,)
     if stage.order:
         where = f"in group {stage.group}" if stage.group else "on the map"
         return tuple(typed_order(f"stages[{k}]", stage.order, members, worksheet, where))
@@ -227,7 +227,7 @@ def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
     planned, set_lows, set_highs = [], [], []
     for n, (s, bolts) in enumerate(zip(stages, orders, strict=True), 1):
         band = _setting(inputs, worksheet, n, s)
-        setting = NOTHING
+        setting = DASH
         if band is not None:
             setting = in_both(*band, s.wrench_unit)
             set_lows.append(band[0])
@@ -241,7 +241,7 @@ def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
             "stage": Value(p.number, None, "Stage"),
             "what": Value(p.what, None, "What"),
             "group": Value(p.group, None, "Group"),
-            "bolts": Value(list(p.bolts) if p.stage.kind != "wait" else NOTHING, None, "Bolts in order"),
+            "bolts": Value(list(p.bolts) if p.stage.kind != "wait" else DASH, None, "Bolts in order"),
             "setting": Value(p.setting, None, "Set on the wrench"),
         }
         for p in planned
@@ -255,11 +255,12 @@ def run(inputs: TighteningPlanInputs, worksheet: Worksheet) -> None:
     )
     _assume(inputs, worksheet, stages, groups, maker, singly)
     _judge(inputs, worksheet, names, planned, sequence, set_lows, set_highs, suggested, maker)
-    first = {g: next(p.bolts for p in planned if p.group == (g or ALL) and p.stage.kind != "wait")
-             for g in run_of if any(p.group == (g or ALL) and p.stage.kind != "wait" for p in planned)}  # fmt: skip
-    worksheet.plot_data.update(names=names, points=points, runs=list(first.values()), groups=[g or ALL for g in first],
-                               says=whose, stages=tuple(planned), sequence=tuple(sequence),
-                               singly=tuple(singly))  # fmt: skip
+    turned = [p for p in planned if p.stage.kind != "wait"]
+    first = {g: next(p.bolts for p in turned if p.group == (g or ALL_BOLTS))
+             for g in run_of if any(p.group == (g or ALL_BOLTS) for p in turned)}  # fmt: skip
+    worksheet.plot_data.update(names=names, points=points, runs=list(first.values()),
+                               groups=[g or ALL_BOLTS for g in first], says=whose, stages=tuple(planned),
+                               sequence=tuple(sequence), singly=tuple(singly))  # fmt: skip
 
 
 def _whose(maker: list[str] | None, suggested: bool, singly: Sequence[int], worksheet: Worksheet) -> str:

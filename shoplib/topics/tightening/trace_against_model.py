@@ -110,7 +110,7 @@ def _results(worksheet: Worksheet, found: Evaluation, expected: Expected) -> Non
     result("model_slope_low", low, N_m_per_deg, "lowest, over the range of friction")
     result("model_slope_high", high, N_m_per_deg, "highest, over the range of friction")
     result("slope_difference", slope / middle - 1 if slope else None, pct, "Slope of the trace against the model", 2)
-    result("slope_is", _place(slope, found.slope_uncertainty, low, high), None, "The slope of the trace is")
+    result("slope_is", _side_of_range(slope, found.slope_uncertainty, low, high), None, "The slope of the trace is")
     drop = found.drop.angle - found.snug.angle if found.drop and found.snug else None
     result("drop_angle", drop, deg, "Slope of the trace falls to half, from the snug point, at", 3)
     result("model_drop_angle", float(expected.drop[0]), deg, "Slope of the model falls to half at", 3)
@@ -118,13 +118,13 @@ def _results(worksheet: Worksheet, found: Evaluation, expected: Expected) -> Non
     result("model_drop_high", float(expected.drop.max()), deg, "most, over the range of friction", 3)
     result("drop_difference", None if drop is None else drop - float(expected.drop[0]), deg,
            "Trace later than the model by", 2)  # fmt: skip
-    apart = _apart(found, expected)
+    apart = _torque_differences(found, expected)
     result("torque_difference", apart[0] if apart else None, N_m, "Torque of the trace above the model, mean", 2)
     result("largest_difference", apart[1] if apart else None, N_m, "Largest difference of the torque", 2)
     result("largest_at", apart[2] if apart else None, deg, "at, from the snug point", 3)
 
 
-def _place(slope: float | None, uncertainty: float, low: float, high: float) -> str | None:
+def _side_of_range(slope: float | None, uncertainty: float, low: float, high: float) -> str | None:
     """Where the measured slope lies; it must be beyond the range by its expanded uncertainty to be outside."""
     if not slope:
         return None
@@ -133,7 +133,7 @@ def _place(slope: float | None, uncertainty: float, low: float, high: float) -> 
     return BELOW if slope + 2 * uncertainty < low else WITHIN
 
 
-def _apart(found: Evaluation, expected: Expected) -> tuple[float, float, float] | None:
+def _torque_differences(found: Evaluation, expected: Expected) -> tuple[float, float, float] | None:
     """Mean and largest difference of the torque, and its angle, from the straight part to the end of either curve."""
     if found.snug is None:
         return None

@@ -37,7 +37,7 @@ ONE_RULE = "Each number is the exact quotient, rounded to the last digit shown (
 MOST_ROWS = 60
 
 
-WHOLE = 1e-6  # rows: typed ends and steps divide only so exactly
+TOLERANCE_OF_ROWS = 1e-6  # rows: typed ends and steps divide only so exactly
 
 
 MOST_ROUNDING = 0.05  # of the value: a step that rounds more becomes ten times finer (common practice, no source)
@@ -118,11 +118,11 @@ def run(inputs: ConversionCardInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("last", f"must be above {worksheet.label('first')}")
     if ends["step"] <= 0:
         worksheet.refuse("step", "must be above zero")
-    elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + WHOLE:
+    elif (ends["last"] - ends["first"]) / ends["step"] > MOST_ROWS - 1 + TOLERANCE_OF_ROWS:
         worksheet.refuse("step", f"gives more than {MOST_ROWS} rows; type a larger step")
     worksheet.raise_refusals()
     assert lead is not None
-    count = int((ends["last"] - ends["first"]) / ends["step"] + WHOLE) + 1
+    count = int((ends["last"] - ends["first"]) / ends["step"] + TOLERANCE_OF_ROWS) + 1
     mistaken = unit_of(lbf_ft) if lead.unit.name == "N*m" else unit_of(N_m)
     rows = []
     for k in range(count):

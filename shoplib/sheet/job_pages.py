@@ -6,6 +6,7 @@ the record, so that every reference on paper leads to one line.
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -124,7 +125,8 @@ def _running(job: Job) -> str:
     """The head of each page: the serial number whole, and as much of the name of the engine as fits, by words."""
     serial, engine = (str(job.header.get(k) or "") for k in ("serial", "engine"))
     room = max(RUNNING - len(serial), 0)
-    return " · ".join(x for x in (serial, textwrap.shorten(engine, room, placeholder=" …") if room > 1 else "") if x)
+    short = re.sub(r"[;,.:]+ …$", " …", textwrap.shorten(engine, room, placeholder=" …")) if room > 1 else ""
+    return " · ".join(x for x in (serial, short) if x)
 
 
 def _people(job: Job) -> dict[str, Any] | None:

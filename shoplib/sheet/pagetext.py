@@ -199,7 +199,8 @@ def _rows_of(checks: Sequence[Mapping[str, Any]]) -> list[str]:
 def _squeezed(text: str) -> str:
     """Without the spaces and line breaks that the pages add, and with equal letters unified."""
     spelled = _SPELLED.sub(lambda m: chr(min(int("".join(m[1].split()), 16), 0x10FFFF)), text)
-    return "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
+    whole = "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
+    return whole.replace("*", "·").replace("degc", "°c").replace("deg", "°")  # typed, and as printed
 
 
 def _says(value: str, bare: str) -> bool:

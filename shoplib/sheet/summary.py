@@ -10,7 +10,7 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.instruments import calibrations
-from shoplib.record.job import Entry, Job, Line
+from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import ACCEPTED, BY_ITSELF, OPEN, RESOLVED, OpenPoint, all_points, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import PLANS, STATED, shown, shown_action, split_reading
@@ -35,7 +35,7 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
     """As found and as left: the outcome of each, and its entries."""
     answers = answered(job, results)
     overdue = overdue_uses(all_points(job))
-    settled = {str(p["uid"]): job.decisions.get(str(p["key"])) for p in decided(record)}
+    settled = decided(record)
     unknown = _calibration_unknown(job, record)
     ordered = [e.n for e in job.standing if e.form == ORDER]
     found = []
@@ -48,7 +48,7 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
                 continue  # of a cut that was ordered, the order tells what was done
             told = _judged(e, result, e.uid in overdue) | {"work": work, "alone": e.form == ROW}
             told |= {"answer": answers.get(e.uid, "") if code == AS_FOUND else "", "corrected": _corrected(job, e)}
-            told |= {"remark": _remark(e, told["outcome"]), "decided": _decision(settled.get(e.uid), told["answer"])}
+            told |= {"remark": _remark(e, told["outcome"]), "decided": _decisions(job, e, settled, told["answer"])}
             told |= {"open": unknown.get(e.uid, "") if code == AS_LEFT else ""}
             if steps := _ticked(job, e):
                 told["fact"] = steps
@@ -78,13 +78,19 @@ def _ticked(job: Job, entry: Entry) -> str:
     return f"{now.done} of {now.total} steps recorded; see Tightening"
 
 
-def _decision(line: Line | None, answer: str) -> str:
-    """What a person decided on a point of an entry; the reason, if it is short and no test as left answers it."""
-    if line is None:
-        return ""
-    because = str(line.body.get("because") or "")
-    why = f": {because}" if because and len(because) <= LONGEST_REASON and not answer else ""
-    return f"{str(line.body.get('decision')).capitalize()}, line {line.n}{why}"
+def _decisions(job: Job, entry: Entry, points: Sequence[Mapping[str, Any]], answer: str) -> str:
+    """What people decided on points of an entry; a reason, if it is short and no test as left answers the entry."""
+    told = []
+    for point in points:
+        line = job.decisions.get(str(point["key"]))
+        if point["uid"] != entry.uid or line is None:
+            continue
+        what, because = str(line.body.get("decision")), str(line.body.get("because") or "")
+        name = re.match(r"calibration/([^/]+)/", str(point["key"]))
+        said = f"Overdue {name[1]} {what}" if name else what.capitalize()
+        why = f": {because}" if because and len(because) <= LONGEST_REASON and not answer else ""
+        told.append(f"{said}, line {line.n}{why}")
+    return ". ".join(told)
 
 
 def _calibration_unknown(job: Job, record: Mapping[str, Any]) -> dict[str, str]:
@@ -187,11 +193,11 @@ def closed(job: Job, count: int) -> str:
 
 
 def signatures(job: Job) -> tuple[str, str]:
-    """Who signed for the present entries, as what, and when; and what the signatures cover.  "" if nobody did."""
+    """Who signed for the present entries, as what, and when; and what they did not sign, if the job is closed."""
     line = job.closing
     signed = [f"{x.who} ({x.body.get('role')}), {short_moment(x)}" for x, fresh in job.signatures if fresh]
     after = line is not None and all(x.n > line.n for x, fresh in job.signatures if fresh)
-    return "; ".join(signed), "all entries and the closing" if after else "the present entries"
+    return "; ".join(signed), "before the closing" if line is not None and not after else ""
 
 
 def still(count: int, tightened: Sequence[Mapping[str, Any]]) -> str:
@@ -267,7 +273,10 @@ def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:
     for t in now.ticked.values():
         if t.line.about is not None and not t.line.body.get("because_code"):
             before, after = (with_signs(shown(str(x.value))) for x in (job.chain(t.uid)[0], t))
-            told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as “{before}”, now “{after}” (line {t.n})")
+            because = str(t.line.body.get("because") or "")
+            why = f": {because}" if because and len(because) <= LONGEST_REMARK else ""
+            now_says = f"now “{after}” by {t.initials}, line {t.n}{why}"
+            told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as “{before}”, {now_says}")
     return "Corrected: " + "; ".join(told) if told else ""
 
 

@@ -110,7 +110,7 @@ def test_a_disc_and_a_card_are_printed_and_never_overwritten(capsys, tmp_path, m
 def test_without_a_command_the_first_step_and_every_command_are_shown(capsys):
     code, out, err = run(capsys)
     assert (code, out) == (2, "") and "shoplib open" in err
-    assert re.search(r"\n    open +open your own copy", err) and re.search(r"\n    class +print a set", err)
+    assert re.search(r"\n    open +open your own copy", err) and re.search(r"\n    class +print exercises", err)
 
 
 def test_the_help_lists_every_command_and_one_command_loads_its_own_module_only():

@@ -4,6 +4,7 @@ import itertools
 import re
 import runpy
 
+import comm
 import ipywidgets
 import pytest
 
@@ -116,7 +117,12 @@ def test_the_first_form_of_a_page_tells_its_cautions_in_a_kernel_from_the_reserv
     monkeypatch.setattr(form, "_in_a_notebook", lambda: True)
     monkeypatch.setattr(form, "_first", [])
     monkeypatch.setattr(ipywidgets.Widget, "close_all", lambda: None)  # other tests have widgets
+    opened = []
+    monkeypatch.setattr(comm, "create_comm", lambda **named: opened.append(named) or comm.DummyComm(**named))
     runpy.run_module("shoplib.desk.warm_up")
+    assert opened == [], (
+        "JupyterLab hears of no widget that nobody sees: after a restart it would miss some, and say so"
+    )
     first = form.Form("pressure_hold", start="100 kPa", end="97 kPa", minutes="15 min")
     assert GOVERNS in first.result.labelled_cautions
     assert all(e(c) in first.notes.value for c in first.result.labelled_cautions)

@@ -194,7 +194,7 @@ class Question:
         if self.in_words:
             return "one of: " + ", ".join(self.exercise.choices)
         if self.unit.name in ("", "%"):
-            return "a number such as 2.4" if not self.unit.name else "a percentage such as 15 %"
+            return "a number such as 0.7" if not self.unit.name else "a percentage such as 15 %"
         return f"a number with its unit, such as 15 {self.unit.text}"
 
     @property

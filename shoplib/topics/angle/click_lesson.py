@@ -122,7 +122,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
             f"bolt of {1e3 * state.length:.0f} mm;\nstretch exaggerated {times:.0f} times;\n"
             "orange bars: where friction acts"
         )
-        gap_note.set_position((0.8, 2.3) if state.bottomed else (1.72, FOOT + max(lift / 2, 0.18)))
+        gap_note.set_position((0.8, 2.47) if state.bottomed else (1.72, FOOT + max(lift / 2, 0.18)))
         gap_note.set_text("the head\ndoes not\ntouch" if state.bottomed else f"stretch\n{texts[1]}")
         for rub, share, y in zip(rubs, state.shares, (0.16, 2.06), strict=True):
             rub.set_data([-0.62 * share / 0.5, 0.62 * share / 0.5], [y, y])

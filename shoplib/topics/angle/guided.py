@@ -87,7 +87,7 @@ CLICK = GuidedLesson(
     reasons=Item(
         "Why does the oiled bolt clamp as it does?",
         (
-            Option("Friction takes less of the torque, so more of it stretches the bolt."),
+            Option("More of the torque stretches it, because friction takes less."),
             Option("The wrench is set to the same torque, so the clamp load is the same.", "torque_is_tightness",
                    "The wrench measures how hard the bolt turns. Friction and stretch both make it hard to turn."),
             Option("The oiled thread slips, so it cannot hold the load.", "oil_slips",
@@ -118,7 +118,7 @@ SHARES = GuidedLesson(
     name="where_the_torque_goes",
     objective=2,
     title="Where the torque goes",
-    goal="Most of the torque is lost to friction. About one seventh of it stretches the bolt.",
+    goal="Most of the torque is lost to friction. At a friction of 0.12, about one seventh stretches the bolt.",
     guess=GUESS["guess_share_that_stretches"],
     scene=parts_of_the_torque,
     explore=Scene("where_the_torque_goes", {"friction": 0.12}),
@@ -140,7 +140,7 @@ SHARES = GuidedLesson(
             Option("With more friction the wrench clicks at a lower torque.", "torque_is_tightness",
                    "The wrench clicks at 40 N·m each time."),
             Option("More friction makes the bolt stiffer, so it stretches less.", "",
-                   "The steel keeps its stiffness. Less torque is left to stretch it."),
+                   "The steel keeps its stiffness."),
             Option("Only the part under the head grew; the thread takes what it took before.", "oil_no_matter",
                    "Compare both parts in the picture: each takes more than before."),
         ),

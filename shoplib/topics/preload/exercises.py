@@ -16,7 +16,10 @@ from shoplib.topics.preload.torque_from_preload import TORQUE_FROM_PRELOAD
 FT = unit_of(lbf_ft).si
 
 
-EQUATION = "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ): stretch, thread, head. P is the pitch."
+EQUATION = (
+    "Torque = clamp load × (0.16 P + 0.58 d₂ μ + ½ D μ): stretch, thread, head. P is the pitch. N·m divided by mm "
+    "is kN."
+)
 
 
 BOLT = (
@@ -282,7 +285,7 @@ EXERCISES = [
                 "The three parts are far from equal: calculate each of them.",
             ),
         ),
-        first_step="Calculate 0.16 P and the whole sum, then divide the first by the second.",
+        first_step="0.16 P is the part that stretches the bolt. What is the whole, of which it is a part?",
         lesson="The smallest part stretches the bolt, and a fine thread has less of it than a coarse one. A small "
         "change in friction changes it a lot.",
     ),

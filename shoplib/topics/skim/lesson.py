@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from shoplib.core.units import deg, mm, unit_of
@@ -37,10 +39,24 @@ CHAMBER = {"head_face": "chamber in head", "chamber_opening_area": "3900 mm2", "
 FLAT = {"head_face": "flat face", "chamber_opening_area": "400 mm2", "valve_angle": "0 deg"}
 
 
+GASKETS = {"as before": "0 mm", "0.2 mm thicker": "0.2 mm"}
+
+
 def at_cut(head_skim: float, face: dict[str, str], gasket: str) -> Result:
     """The chain's result for a cut in metres, a kind of head and how much thicker the gasket is."""
-    typed: dict[str, Any] = {**ENGINE, **face, "head_skim": f"{MM.from_si(head_skim)!r} mm", "gasket_gain": gasket}
+    r = _chain(f"{MM.from_si(head_skim)!r} mm", face, gasket)
+    return replace(r, plot_data={**r.plot_data, "same_axes": _every_head()})
+
+
+def _chain(head_skim: str, face: dict[str, str], gasket: str) -> Result:
+    typed: dict[str, Any] = {**ENGINE, **face, "head_skim": head_skim, "gasket_gain": gasket}
     return CHAIN(typed)
+
+
+@functools.cache
+def _every_head() -> tuple[Result, ...]:
+    """Each head with each gasket, so that the gauges keep their axes when one of them is chosen."""
+    return tuple(_chain("0.2 mm", face, gasket) for face in (CHAMBER, FLAT) for gasket in GASKETS.values())
 
 
 def volumes(result: Result) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -124,7 +140,7 @@ LESSONS = [
         controls=(
             Control("head_skim", "Amount cut from the head", mm, 0.0, 0.5, 0.01, 0.2),
             Control("face", "Head", choices=(("chamber in the head", CHAMBER), ("flat face", FLAT))),
-            Control("gasket", "Gasket", choices=(("as before", "0 mm"), ("0.2 mm thicker", "0.2 mm"))),
+            Control("gasket", "Gasket", choices=tuple(GASKETS.items())),
         ),
         state=at_cut,
         draw=draw_with_areas,

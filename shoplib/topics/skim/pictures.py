@@ -200,29 +200,30 @@ def draw_chain_on(figure: Any, grid: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         inputs, plot_data = result.inputs, result.plot_data
         sketch.move(result)
-        cut.set_text(f"{_mm(inputs.head_skim)} off the head: it comes {_down(result)}")
-        late = plot_data["drop"] * DEG.from_si(_late_per_drop(result))
+        cut.set_text(f"{_mm(inputs.head_skim)} off the head{_with_gasket(result)}: it comes {_down(result)}")
+        ends = _ends(result)
+        alike = (result, *plot_data.get("same_axes", ()))  # pictures between which one can change keep their axes
         shown: dict[str, tuple[float, float, str, Any, float | None]] = {
             "ratio": (
                 result["ratio_before"],
                 result["ratio_after"],
                 f"{result['ratio_before']:.2f} → {result['ratio_after']:.2f}",
-                plot_data["ratio"],
+                ends["ratio"],
                 None,
             ),
             "gap": (
                 inputs.valve_to_piston_clearance * 1e3,
                 plot_data["worst_clearance"] * 1e3,
                 f"{inputs.valve_to_piston_clearance * 1e3:.2f} → {plot_data['worst_clearance'] * 1e3:.2f}",
-                plot_data["gap"] * 1e3,
+                ends["gap"],
                 None if inputs.minimum_clearance is None else inputs.minimum_clearance * 1e3,
             ),
-            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result), late, None),
+            "late": (0.0, DEG.from_si(result["crank_angle"]), _late(result), ends["late"], None),
             "height": (
                 inputs.measured_height * 1e3,
                 result["height_after"] * 1e3,
                 f"{inputs.measured_height * 1e3:.2f} → {result['height_after'] * 1e3:.2f}",
-                plot_data["height"] * 1e3,
+                ends["height"],
                 None if inputs.minimum_height is None else inputs.minimum_height * 1e3,
             ),
         }
@@ -230,9 +231,9 @@ def draw_chain_on(figure: Any, grid: Any) -> Callable[[Result], None]:
             gauge = gauges[key]
             gauge.scale(
                 was,
-                *far,
+                *(x for other in alike for x in _ends(other)[key]),
                 *([] if least is None else [least]),
-                *(plot_data["ratio_over_bore"] if key == "ratio" else []),
+                *(x for other in alike for x in other.plot_data["ratio_over_bore"] if key == "ratio"),
             )
             gauge.forbid(least)
             gauge.show(
@@ -240,6 +241,23 @@ def draw_chain_on(figure: Any, grid: Any) -> Callable[[Result], None]:
             )
 
     return move
+
+
+def _ends(result: Result) -> dict[str, Any]:
+    """Where each gauge begins and ends, in its own unit."""
+    plot_data = result.plot_data
+    return {
+        "ratio": plot_data["ratio"],
+        "gap": plot_data["gap"] * 1e3,
+        "late": plot_data["drop"] * DEG.from_si(_late_per_drop(result)),
+        "height": plot_data["height"] * 1e3,
+    }
+
+
+def _with_gasket(result: Result) -> str:
+    """The other thickness of the gasket, where it counts too."""
+    gain = result.inputs.gasket_gain
+    return f", with a gasket {_mm(abs(gain))} {'thicker' if gain > 0 else 'thinner'}" if gain else ""
 
 
 def _late_per_drop(result: Result) -> float:
@@ -273,8 +291,9 @@ def _mm(x: float) -> str:
 def alt_chain(result: Result) -> str:
     """The picture in words."""
     inputs = result.inputs
+    gasket = f"{_with_gasket(result)}," if inputs.gasket_gain else ""
     return (
-        f"A cut of {_mm(inputs.head_skim)} brings the head {_down(result)}: compression ratio "
+        f"A cut of {_mm(inputs.head_skim)}{gasket} brings the head {_down(result)}: compression ratio "
         f"{result['ratio_before']:.2f} to {result['ratio_after']:.2f}, valve-to-piston clearance "
         f"{_mm(inputs.valve_to_piston_clearance)} to {_mm(result.plot_data['worst_clearance'])}, "
         f"camshaft {_late(result)} in crankshaft degrees, "

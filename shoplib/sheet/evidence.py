@@ -36,6 +36,7 @@ MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
 SUGGESTS = "suggests"  # the result of a test: the program says it, not a person
+NO_PASS = "none, for a pass"  # what is heard is no proof of a fault either
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
@@ -70,8 +71,9 @@ class Notes:
     def printed(self) -> dict[str, list[dict[str, str]]]:
         """The lists for the template."""
         return {
-            "sources": [{"n": n, "text": said} for said, n in self._sources.items() if said in self._typed],
-            "own": [{"n": n, "text": said} for said, n in self._sources.items() if said not in self._typed],
+            "sources": [
+                {"n": n, "text": said if said in self._typed else f"{said} *"} for said, n in self._sources.items()
+            ],
             "rules": [{"n": n, "text": said} for said, n in self._rules.items()],
         }
 
@@ -168,12 +170,15 @@ def _how_judged(check: Check) -> str:
     origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
     rule = RULES[check.rule]
     if check.rule is Rule.GUARD_BANDS:
-        rule = f"decision rule after {rule.replace('the uncertainty', 'this uncertainty')}"
+        rule = (
+            f"decided with this uncertainty alone, by the rule of {rule.replace('the uncertainty leaves', 'it leaves')}"
+        )
     return "; ".join(x for x in (origin, rule) if x)
 
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
+    limit = NO_PASS if check.comparison == "never pass" else limit
     found = typed.no_finer(found) if isinstance(check.found.value, str) else found
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))
@@ -371,7 +376,7 @@ def _on_a_line(table: Mapping[str, Any]) -> dict[str, Any]:
     """A table of one row as a result: each value after the name of its column."""
     cells = [(h, c) for h, c in zip(table["head"], table["rows"][0], strict=True) if c not in ("", "–")]
     cells += [(s["label"], s["value"]) for s in table["same"]]
-    said = "; ".join(f"{h[:1].lower()}{h[1:]} {c}" for h, c in cells)
+    said = "; ".join(f"{h[:1].lower()}{h[1:]}: {c}" for h, c in cells)
     return {"label": table["label"], "value": said, "calculated": False}
 
 

@@ -58,8 +58,7 @@ def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     tightened = summary.tightenings(job)
     notes, (signed, signed_for) = Notes(), summary.signatures(job)
     phases = _phases(job, results, notes)
-    for decision in job.decisions.values():
-        notes.source(str(decision.body.get("allowed_source") or ""))
+    _number_allowed(job, phases, notes)
     return {
         **head(record, job),
         "issue": str(issue.body.get("letter", "")) if issue and not never else "",
@@ -262,6 +261,17 @@ def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list
                 summary.without_calibration(entry, overdue[chain.last.uid])
         found.append({"title": heading, "entries": entries})
     return found
+
+
+def _number_allowed(job: Job, phases: Sequence[Mapping[str, Any]], notes: Notes) -> None:
+    """The source of what a decision allowed is one of the notes."""
+    for decision in job.decisions.values():
+        source = str(decision.body.get("allowed_source") or "")
+        number = notes.source(source)
+        for grid in (e["grid"] for p in phases for e in p["entries"] if number and e["grid"]):
+            for x in grid["deviations"]:
+                if source in x["decision"]["limit"]:
+                    x["decision"]["limit"] += f" [{number}]"
 
 
 def _repair_proved_last(job: Job) -> list[tuple[str, list[RevisionChain]]]:

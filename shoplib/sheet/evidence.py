@@ -36,7 +36,7 @@ MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
 SUGGESTS = "suggests"  # the result of a test: the program says it, not a person
-NO_PASS = "none, for a pass"  # what is heard is no proof of a fault either
+NONE_HEARD = "none, for a pass"  # what is heard is no proof of a fault either
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
@@ -178,7 +178,7 @@ def _how_judged(check: Check) -> str:
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:
     found, limit = check.told[0], check.told[1].removeprefix("must be ")
-    limit = NO_PASS if check.comparison == "never pass" else limit
+    limit = NONE_HEARD if check.comparison == "never pass" else limit
     found = typed.no_finer(found) if isinstance(check.found.value, str) else found
     corner = ", ".join(f"{v.label} {v.shown}" for v in check.corner.values())
     remark = on_paper(result.in_labels(check.remark))

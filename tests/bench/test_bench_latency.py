@@ -23,7 +23,7 @@ import pytest
 from shoplib.topics import lessons
 from tests.browser.conftest import browser  # noqa: F401 -- the fixture
 from tests.browser.server import TOKEN, lab, pages
-from tests.hands import changed, hands, inputs_of_forms
+from tests.form_variations import changed, inputs_of_forms, variations
 
 pytestmark = pytest.mark.browser
 MOVES = int(os.environ.get("SHOPLIB_MOVES", "60"))
@@ -172,7 +172,7 @@ def changes(working, inputs):
 
     start = working(inputs)
     live = LiveFigure(working.draw, start, name=working.name, figsize=working.figure_size)
-    for name, cell, values in hands(working, inputs):
+    for name, cell, values in variations(working, inputs):
         seen = []
         try:
             for value in values:

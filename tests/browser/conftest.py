@@ -30,7 +30,7 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if "tests/browser/" in item.nodeid:
             item.add_marker(pytest.mark.browser)
-            # Once more, and both results are printed (tests.workers): JupyterLab and Chromium have races of their own.
+            # Once more, and both results are printed (tests.xdist_scheduler): JupyterLab and Chromium have races of their own.
             item.add_marker(pytest.mark.flaky(reruns=1))
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shoplib.core.plausibility import plausible_bounds
 from shoplib.topics import all_workings
-from tests.hands import inputs_of_forms
+from tests.form_variations import inputs_of_forms
 from tests.unit.test_walk import example_of, typed
 
 WORKINGS = all_workings()

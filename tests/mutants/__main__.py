@@ -28,7 +28,7 @@ EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
 LONGEST = 60.0  # seconds of tests for one mutant
 USUAL = ["tests/unit/test_verdicts*.py", "tests/unit/test_workings*.py", "tests/unit/test_formulas.py",
          "tests/unit/test_types.py", "tests/unit/test_working.py", "tests/property", "tests/published"]  # fmt: skip
-QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.fastimport", "-p", "tests.apart", "-p",
+QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skip_rfc3987", "-p", "tests.own_record", "-p",
          "_hypothesis_pytestplugin", "--hypothesis-seed=0"]  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from shoplib.plotting.plot_style import clear, set_steady_limits
 from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
 from shoplib.topics.lessons import MODULE_OF as LESSONS
-from tests.hands import changed, hands, inputs_of_forms
+from tests.form_variations import changed, inputs_of_forms, variations
 from tests.unit.test_walk import typed
 
 SVG, XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
@@ -214,7 +214,9 @@ def test_every_working_shows_what_a_full_render_would(name):
 
 @pytest.mark.parametrize(("working", "inputs"), [pytest.param(w, i, id=name) for name, w, i in inputs_of_forms()])
 def test_a_hand_in_a_form_of_a_whole_engine_sees_what_a_full_render_would(working, inputs):
-    moved = [changed(working, inputs, field, cell, v) for field, cell, vs in hands(working, inputs) for v in vs[1:9:7]]
+    moved = [
+        changed(working, inputs, field, cell, v) for field, cell, vs in variations(working, inputs) for v in vs[1:9:7]
+    ]
     every_one_is_same(working, inputs, moved)
 
 

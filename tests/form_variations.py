@@ -1,4 +1,4 @@
-"""What a hand can change in a form, little by little, at the size of a whole engine."""
+"""What a user can change in a form, little by little, at the size of a whole engine."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def steps(text):
     return [text[: number.start()] + n + text[number.end() :] for n in forms + forms[::-1][1:-1]]
 
 
-def hands(working, inputs):
+def variations(working, inputs):
     """Everything in a form that a hand can change little by little: (field, row and column or None, its values)."""
     for name, text in inputs.items():
         field = working.field(name)

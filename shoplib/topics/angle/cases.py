@@ -222,7 +222,7 @@ NO_NUMBER = Cases(
             "On your bolts the wrench showed about 75 N·m at the end of the 90°. For the next bolts, somebody sets "
             "his wrench to 75 N·m instead of turning 90°. What does he get?",
             (
-                Option("Another angle at each bolt."),
+                Option("A different angle from bolt to bolt."),
                 Option("About 90° at each bolt.", "angle_is_torque",
                        "A slippery bolt goes further before 75 N·m, a dry one stops earlier."),
                 Option("The same clamp load at each bolt.", "torque_is_tightness",
@@ -332,6 +332,30 @@ GIVES_WAY = Cases(
             ),
             "Past yield an angle adds length, and hardly any load.",
         ),
+        Item(
+            "A bolt has reached its highest load and begins to neck. It is turned a further 20°. What happens to its "
+            "load?",
+            (
+                Option("It falls."),
+                Option("It stays: the steel gives way at one pull.", "more_turns",
+                       "Where it necks the bolt gets thinner, so it carries less and less."),
+                Option("It rises a little, as all the way from yield.", "more_turns",
+                       "That ends at the highest load. From there it gets thinner at one place."),
+            ),
+            "It is thinner at one place, and carries less from turn to turn.",
+        ),
+        Item(
+            "A bolt would yield after 70°. It has been turned 30°, and is turned a further 30°. What happens to its "
+            "load?",
+            (
+                Option("It rises as much as by the first 30°."),
+                Option("It rises by less than in the first 30°.", "angle_means_yield",
+                       "Up to 70° it is elastic: each degree adds as much as the one before."),
+                Option("It rises by more than in the first 30°.", "more_turns",
+                       "It gets harder to turn, but each degree adds as much as the one before."),
+            ),
+            "Below yield the bolt is a spring: the same travel adds the same load.",
+        ),
     )
 )  # fmt: skip
 
@@ -339,14 +363,15 @@ LONG, SHORT = "the long bolt", "the short bolt"
 LENGTH = Cases(
     (
         Item(
-            "The same 90° is given to a long bolt and to a short bolt of the same thread. Which yields first?",
+            "A long bolt and a short bolt with the same thread are turned a further 15° and stay elastic. Which gains "
+            "more clamp load?",
             (
                 Option(SHORT),
-                Option(SAME, "length_no_matter", "The same travel is a larger part of a short bolt's length."),
+                Option(SAME, "length_no_matter", "The travel is the same, but on less length it stretches more."),
                 Option(LONG, "length_no_matter",
                        "A long bolt shares the travel over more length, so each millimetre stretches less."),
             ),
-            "The same travel on less length is more strain.",
+            "The same travel stretches each millimetre of a short bolt more.",
         ),
         Item(
             "A long bolt and a short bolt of one thread are at the snug torque (the first torque). Which one can be "
@@ -427,63 +452,3 @@ USED_AGAIN = Cases(
         ),
     )
 )  # fmt: skip
-
-PAINT = Cases(
-    (
-        Item(
-            "Paint was left under the head of a bolt. It clicked at the right torque. What happens in service?",
-            (
-                Option("The paint gives way slowly, and load is lost."),
-                Option("Nothing: the click was right.", "load_stays", "The paint gives way later, under the load."),
-                Option("The paint glues the head to the part, so the bolt cannot loosen.", "load_stays",
-                       "The paint is squeezed out. The stretch goes with it."),
-            ),
-            "Settling takes stretch away.",
-        ),
-        Item(
-            "Joint A has clean, bare faces, joint B has painted ones. Both had the same clamp load. Which one has more "
-            "after a week?",
-            (
-                Option("joint A"),
-                Option("both still the same", "load_stays", "Paint creeps under load, and the stretch gets smaller."),
-                Option("joint B", "load_stays", "The paint does not hold the bolt. It is squeezed out."),
-            ),
-            "Bare faces settle least.",
-        ),
-        Item(
-            "Nobody turned a bolt since yesterday. Today it moves a little before the wrench clicks. What happened?",
-            (
-                Option("The surfaces settled, and the bolt lost load."),
-                Option("The wrench is less exact today than it was yesterday.", "load_stays",
-                       "The bolt moved before the click, so its load was lower. Its stretch got smaller."),
-                Option("The bolt got softer.", "springs_back", "The steel keeps its stiffness. It lost stretch."),
-            ),
-            "What settles is taken from the stretch.",
-        ),
-    )
-)  # fmt: skip
-
-
-def _settle(short: str, long: str, right: str, why: str) -> Item:
-    """Two bolts, the short one with a third of the stretch, each with its own settling."""
-    replies = {
-        SHORT: "The short bolt loses three times as much for the same settling. Multiply, then compare.",
-        LONG: "The long bolt loses a third as much for the same settling. Divide, then compare.",
-        SAME: "Multiply the settling of the short bolt by three, then compare.",
-    }
-    wrong = [Option(words, "length_no_matter", replies[words]) for words in (SHORT, LONG, SAME) if words != right]
-    return Item(
-        "For the same settling a short bolt loses three times as much load as a long one. Now the surfaces settle by "
-        f"{short} mm under the short bolt and by {long} mm under the long bolt. Which one loses more?",
-        (Option(right), *wrong), why,
-    )  # fmt: skip
-
-
-LOSES = Cases(
-    (
-        _settle("0.005", "0.020", LONG, "3 × 0.005 mm is less than 0.020 mm."),
-        _settle("0.010", "0.020", SHORT, "3 × 0.010 mm is more than 0.020 mm."),
-        _settle("0.006", "0.018", SAME, "3 × 0.006 mm is 0.018 mm."),
-        _settle("0.012", "0.030", SHORT, "3 × 0.012 mm is more than 0.030 mm."),
-    )
-)

@@ -55,6 +55,7 @@ def _gain(rng: np.random.Generator) -> dict[str, str]:
     return {
         "angle": pick(rng, 20, 60, 5) + "°",
         "thread": thread,
+        "lead": thread.split("x")[1] + " mm",
         "series_stiffness": pick(rng, low, high, 1, "kN/mm"),
     }
 
@@ -209,9 +210,9 @@ EXERCISES = [
         name="clamp_that_an_angle_adds",
         topic="angle",
         title="What an angle adds to the clamp load",
-        question="{thread}: bolt and parts have a combined stiffness of {series_stiffness}. After the snug torque the "
-        "bolt is turned a further {angle} and stays elastic. Clamp load gained = stiffness × travel of the thread. "
-        "How much is it?",
+        question="{thread}, pitch {lead}: bolt and parts have a combined stiffness of {series_stiffness}. After the "
+        "snug torque the bolt is turned a further {angle} and stays elastic. Clamp load gained = stiffness × "
+        "travel of the thread. How much is it?",
         working=ANGLE_TRAVEL,
         result="preload_gain",
         fixed={"mu_thread": "0.12", "mu_head": "0.12"},
@@ -271,7 +272,8 @@ EXERCISES = [
         ),
         first_step="Add the gain to both clamp loads, then divide.",
         lesson=(
-            "An angle reduces the scatter from friction, but does not remove it. A low snug torque leaves less scatter."
+            "The difference in kN stays, and counts for less: the ratio gets smaller. A low snug torque leaves a "
+            "smaller difference."
         ),
     ),
     Exercise(

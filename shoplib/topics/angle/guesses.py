@@ -109,8 +109,8 @@ GUESSES = [
         ),
         first_step="Both bolts gain the same clamp load.",
         lesson=(
-            "An angle reduces the scatter, but does not remove it. Past yield the ratio is smaller still: about 1.1, "
-            "never 1."
+            "The difference in kN stays, so the ratio gets smaller, but not 1. Past yield it is smaller still: about "
+            "1.1."
         ),
         slider=(1.0, 1.8, 0.01),
     ),
@@ -175,8 +175,8 @@ GUESSES = [
         topic="angle",
         title="After the first warm-up",
         question="A bolt was tightened to a clamp load of 24.3 kN. Stiffness is load per millimetre: the bolt has "
-        "{bolt_stiffness}, the parts {parts_stiffness}, both together 71.6 kN/mm. After the first warm-up all "
-        "surfaces have settled by {embedment}. How much clamp load is lost?",
+        "{bolt_stiffness}, the parts {parts_stiffness}, both together 71.6 kN/mm (less than each, since both give "
+        "way). After the first warm-up all surfaces have settled by {embedment}. How much clamp load is lost?",
         working=EMBEDMENT_LOSS,
         result="preload_loss",
         fixed={"embedment": "0.02 mm", "bolt_stiffness": "95.4 kN/mm", "parts_stiffness": "286.2 kN/mm"},

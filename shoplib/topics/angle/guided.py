@@ -10,7 +10,7 @@ from shoplib.core.working import Result
 from shoplib.teaching.choice import Item, Option
 from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
-from shoplib.topics.angle import cases
+from shoplib.topics.angle import cases, settling_cases
 from shoplib.topics.angle.exercises import EXERCISES, STAGES
 from shoplib.topics.angle.guesses import GUESSES
 from shoplib.topics.angle.settling_exercise import LOSS_FROM_STRETCH
@@ -158,8 +158,8 @@ RAMP = GuidedLesson(
     title="What 90° does",
     goal="90° is a quarter of the pitch, with oil or without. It has no fixed number of N·m.",
     guess=Item(
-        "Two bolts of one thread are tightened to 40 N·m. Then both are turned a further 90°. The dry one is much "
-        "harder to turn. Which thread travels further by its 90°?",
+        "Two bolts with the same thread are tightened to 40 N·m. Then both are turned a further 90°. The dry one is "
+        "much harder to turn. Which thread travels further by its 90°?",
         (
             Option("both the same"),
             Option("the oiled one", "angle_is_torque",
@@ -208,7 +208,7 @@ TWO = GuidedLesson(
     name="torque_then_angle",
     objective=4,
     title="Why torque, then angle",
-    goal="While elastic, dry and oiled bolts of one kind gain the same by an angle. The scatter shrinks, but stays.",
+    goal="While elastic, dry and oiled bolts gain the same by an angle. Their difference stays, their ratio shrinks.",
     guess=GUESS["guess_spread_after_the_angle"],
     scene=two_at_the_snug_torque,
     explore=Scene("two_frictions", {"angle": 0}),
@@ -218,7 +218,8 @@ TWO = GuidedLesson(
         (
             Option("Both bolts gain the same clamp load, but they start at different loads."),
             Option("An angle has nothing to do with friction, so the difference is gone.", "angle_cures_all",
-                   "The difference from the snug torque is still there. The angle adds the same to both."),
+                   "The difference from the snug torque is still there. While both are elastic, the angle adds the "
+                   "same to both."),
             Option("The slippery bolt gains more, so the difference stays in proportion.", "torque_is_tightness",
                    "The travel is the same for both, so the gain is the same."),
             Option("After an angle every bolt has yielded and all loads are equal.", "angle_means_yield",
@@ -238,8 +239,9 @@ TWO = GuidedLesson(
                    "Subtract in the picture: both gain 17.9 kN by the 60°."),
         ),
     ),
-    meaning="An angle makes the scatter smaller; it does not remove it. The start still differs. Past yield, the dry "
-    "bolt is twisted harder, so it yields at a lower pull. The lubricant matters with an angle too.",
+    meaning="The difference in kN from the snug torque stays while both bolts are elastic; it counts for less, so the "
+            "ratio shrinks. The dry bolt is twisted harder, so it yields at a lower pull. The lubricant matters with "
+            "an angle too.",
     checks=(cases.SNUG, cases.STILL, ANGLE["spread_after_the_angle"]),
     visit={"angle": (60, 180)},
     explain_at={"angle": 60},
@@ -376,10 +378,12 @@ SETTLES = GuidedLesson(
                    "The surfaces settled by 0.02 mm under both."),
             Option("A short bolt gets warmer and softer.", "springs_back", "The steel keeps its stiffness."),
         ),
+        "Bolt and parts are deformed together: 0.020 mm of 0.255 + 0.085 mm is 6 %. With the short bolt it is 0.020 "
+        "mm of 0.084 + 0.028 mm, which is 18 %.",
     ),
     meaning="A clamp load is a stretch. When paint, dirt or a gasket settles, part of the stretch is gone. Clean faces "
     "settle less, and a long bolt loses less. Tighten again only if the instructions say so.",
-    checks=(cases.PAINT, cases.LOSES, LOSS_FROM_STRETCH),
+    checks=(settling_cases.PAINT, settling_cases.LOSES, LOSS_FROM_STRETCH),
     visit={"by": (0.02,), "bolt": ("short, 40 mm",)},
     explain_at={"by": 0.02, "bolt": "short, 40 mm"},
 )  # fmt: skip

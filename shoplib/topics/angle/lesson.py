@@ -95,7 +95,11 @@ def says_ramp(turned: Turned) -> str:
         f"{turned.angle:.0f}° on a pitch of {1e3 * turned.travel.inputs.pitch:g} mm moves the thread "
         f"{1e3 * turned.travel['travel']:.3f} mm. With a friction of {turned.friction:.2f} the torque on the wrench "
         f"goes from 40 to {turned.torque:.0f} N·m."
-        + (" The bolt is past yield, so its torque rises but little." if turned.yielded else "")
+        + (
+            " Here the steel gives way (past yield): turning further hardly raises the torque."
+            if turned.yielded
+            else ""
+        )
     )
 
 
@@ -103,7 +107,7 @@ def draw_ramp(figure: Any) -> Callable[[Turned], None]:
     """The ramp, and below it the torque, which starts at 40 N·m."""
     slope, ax = figure.subplots(2, 1, height_ratios=(4, 1))
     move_travel = draw_ramp_on(slope)
-    ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 121, 40), xlabel="torque at the end, N·m")
+    ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 201, 40), xlabel="torque at the end, N·m")
     slope.set_title("the thread, unrolled", fontsize=10, color=SOFT, loc="left")
     ax.spines[["top", "right", "left"]].set_visible(False)
     (bar,) = ax.fill([0], [0], facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
@@ -142,7 +146,7 @@ def says_stop(r: Result) -> str:
         highest, angle = r["necking_preload"], float(r.plot_data["necking_angle"][0])
         return (
             f"Broken: the clamp load is 0 kN. The highest load was {_kN(highest)}, at {angle:.0f}°. Past it the bolt "
-            "necked (became thin at one place), and the load fell until it broke."
+            "necked (became thin at one place), and the load fell until it broke, the torque with it."
         )
     where = f"{_kN(F)}. The bolt is {_mm(longer)} longer"
     if off:

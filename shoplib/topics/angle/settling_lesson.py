@@ -58,7 +58,11 @@ def says(state: Settled) -> str:
     before, after = show_number(TIGHT / 1e3, 3), show_number(state.left / 1e3, 3)
     stretches = [1e3 * s for s in state.stretches]
     back = 1e3 * state.by - (stretches[0] - stretches[1])
-    rest = f"; the parts, less compressed, spring back by the other {back:.3f} mm" if state.by else ""
+    rest = (
+        f"; the parts, compressed by {stretches[0] / PARTS:.3f} mm, spring back by the other {back:.3f} mm"
+        if state.by
+        else ""
+    )
     return (
         f"{kind}, surfaces settle by {1e3 * state.by:.3f} mm: the clamp load falls from {before} to {after} kN, "
         f"a loss of {100 * (TIGHT - state.left) / TIGHT:.0f} %. The stretch of the bolt falls from "
@@ -111,7 +115,7 @@ LESSONS = [
         name="settling",
         title="The surfaces settle",
         controls=(
-            Control("by", "Settling of all faces together", mm, 0.0, 0.04, 0.005, 0.0),
+            Control("by", "Settling of all surfaces", mm, 0.0, 0.04, 0.005, 0.0),
             Control("bolt", "Bolt", choices=(("long, 120 mm", "long"), ("short, 40 mm", "short"))),
         ),
         state=settled,

@@ -35,7 +35,10 @@ def says(r: Result) -> str:
         r["stage"], r["preload_low"], r["preload_high"], r["spread_ratio"], r["state"], strict=True
     ):
         kind = "" if state == "elastic" else f" ({state})"
-        parts.append(f"{stage}: dry bolt {_kN(low)}, slippery bolt {_kN(high)}, ratio {ratio:.2f}{kind}")
+        parts.append(
+            f"{stage}: dry bolt {_kN(low)}, slippery bolt {_kN(high)}, difference {_kN(high - low)}, "
+            f"ratio {ratio:.2f}{kind}"
+        )
     if r["state"][-1] != "elastic":
         parts.append("The dry bolt is twisted harder, so it yields at a lower pull")
     return ". ".join(parts) + "."

@@ -77,7 +77,7 @@ DEGREES_PAST_YIELD = Exercise(
     name="degrees_past_yield",
     topic="angle",
     title="How much of the angle is past yield?",
-    question="At the snug torque a bolt has {snug}. While it is elastic, each 10° add {gain}. It yields at {yields}. "
+    question="At the snug torque a bolt has {snug}. While it is elastic, each 10° adds {gain}. It yields at {yields}. "
     "It is turned a further {angle}. How many of these degrees are past yield?",
     working=PAST_YIELD,
     result="past",

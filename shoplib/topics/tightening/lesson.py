@@ -70,6 +70,8 @@ def says(state: Round) -> str:
     text = f"Click {state.clicks}{part}: bolt {number} has {_kN(state.loads[state.last])}."
     if state.clicks > 1:
         text += f" Bolt 1 now has {_kN(state.loads[first])}. Lowest {_kN(min(loads))}, highest {_kN(max(loads))}."
+    if state.aim == TARGET and state.last == state.order[-1] and state.clicks > len(state.order):
+        text += " All clicks are done."
     return text + " Illustration, not a prediction."
 
 

@@ -14,7 +14,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.teaching.exercise import Exercise, Mistake, pick
+from shoplib.teaching.exercise import Exercise, Mistake, among, pick
 from shoplib.teaching.solution_text import entered, short
 
 BOLTS = 5
@@ -49,12 +49,13 @@ ROW_OF_BOLTS = Working(
 
 
 def _numbers(rng: np.random.Generator) -> dict[str, Any]:
-    """An order in which at least one neighbour of the bolt comes after it."""
+    """An order in which two, one or none of the bolt's neighbours come after it."""
+    wanted = among(rng, 2, 2, 2, 1, 1, 0)
     while True:
         order = [int(n) for n in rng.permutation(BOLTS) + 1]
         asked = int(rng.integers(2, BOLTS))  # a bolt with two neighbours
         after = order[order.index(asked) + 1 :]
-        if asked - 1 in after or asked + 1 in after:
+        if (asked - 1 in after) + (asked + 1 in after) == wanted:
             break
     return {"click": pick(rng, 18, 36, 1, "kN"), "loss": pick(rng, 1.5, 3, 0.5, "kN"),
             "order": "; ".join(map(str, order)), "told": ", ".join(map(str, order)), "asked": str(asked)}  # fmt: skip
@@ -70,6 +71,8 @@ def _solution(r: Result) -> str:
     after = [bolt for bolt in order[order.index(asked) + 1 :] if abs(bolt - asked) == 1]
     told = " and ".join(map(str, after))
     click, loss = entered(r, "click"), entered(r, "loss")
+    if not after:
+        return f"Both neighbours of bolt {asked} came before it, so nothing is taken: {short(click)} kN."
     times = f"{len(after)} × " if len(after) > 1 else ""
     return (
         f"After bolt {asked}, its {'neighbours' if len(after) > 1 else 'neighbour'} {told} came. "
@@ -82,7 +85,7 @@ LOAD_IN_A_ROW = Exercise(
     topic="tightening",
     title="A row of bolts",
     question="Five bolts in a row are numbered 1 to 5 from left to right. They are tightened in the order {told}. Each "
-    "one has {click} at its click. Each bolt that is tightened later takes {loss} from the bolt right beside it, and "
+    "one has {click} at its click. Each bolt takes {loss} from each tight bolt next to it when it is tightened, and "
     "nothing from the others. What load does bolt {asked} have at the end?",
     working=ROW_OF_BOLTS,
     result="load",

@@ -18,6 +18,7 @@ from shoplib.core.checks import (
     corners,
     decide,
     demand,
+    gap_label,
     in_words,
     worst,
 )
@@ -104,6 +105,15 @@ def test_a_check_as_a_sentence():
     )
     assert in_words("Lowest", "65.7 %", "", None) == "Lowest: 65.7 %"
     assert in_words("Lowest", "", "must agree", "") == "Lowest: must agree"
+
+
+def test_a_reading_of_leaves_is_told_as_a_bound_of_the_gap():
+    assert in_words("Line “2”: gap below", "0.06 mm", "", None) == "Straightedge line “2”: gap below 0.06 mm"
+    assert in_words("Line “2”, smallest possible gap", "0.06 mm", "must be at most 0.05 mm", "page 8") == (
+        "Straightedge line “2”: gap 0.06 mm or more, must be at most 0.05 mm [page 8]"
+    )
+    assert gap_label("Line “2”, gap below") == ("Line “2”", "gap below {}")
+    assert gap_label("Slope below") is None
 
 
 # ------------------------------------------------------------------------------ values

@@ -163,5 +163,7 @@ def test_bookmarks_are_readable(sheets):
             yield from titles(x) if isinstance(x, list) else [x.title]
 
     found = list(titles(sheets["job"].outline))
-    assert {"2 Compression before the work", "As found", "Notes, people and instruments", "Appendix: workings"} <= {one_line(t) for t in found}
+    assert {"2 Compression before the work", "As found", "Notes, people and instruments", "Appendix: workings"} <= {
+        one_line(t) for t in found
+    }
     assert not [t for t in found if re.match(r"\d+[^\W\d]", t) or len(t) > 80]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import functools
 import hashlib
 import io
 import json
@@ -35,13 +34,6 @@ class SheetError(ShoplibError, RuntimeError):
     """A sheet that cannot be typeset; the message says which text and why."""
 
 
-@functools.lru_cache(maxsize=4)
-def _fonts(more: str) -> Any:
-    """The fonts inside Typst; with the hash of added fonts, also those."""
-    where = [str(extra_fonts.folder())] if more else []
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=where)
-
-
 _local = threading.local()
 
 
@@ -50,7 +42,10 @@ def _compiler(template: str) -> Any:
     kept, more = vars(_local).setdefault("compilers", {}), extra_fonts.fonts_hash()
     if (template, more) not in kept:
         kept[template, more] = typst.Compiler(
-            str(TEMPLATE / template), root=str(TEMPLATE), font_paths=_fonts(more), ignore_system_fonts=True
+            str(TEMPLATE / template),
+            root=str(TEMPLATE),
+            font_paths=extra_fonts.typst_fonts(more),
+            ignore_system_fonts=True,
         )
     return kept[template, more]
 
@@ -165,18 +160,13 @@ def _compiler_of(template: str, files: Mapping[str, bytes] | None) -> Iterator[A
             shutil.copy(source, root)
         for name, content in files.items():
             (root / name).write_bytes(content)
-        fonts = _fonts(extra_fonts.fonts_hash())
+        fonts = extra_fonts.typst_fonts(extra_fonts.fonts_hash())
         yield typst.Compiler(str(root / template), root=str(root), font_paths=fonts, ignore_system_fonts=True)
 
 
-_NO_GLYPH = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
-
-
 def _unprintable(error: typst.TypstError) -> dict[str, str]:
-    """Every character that the fonts lack, and how it is printed: ‹U+6280›."""
-    found = "".join(_NO_GLYPH.findall(error.diagnostic))
-    found = re.sub(r"\\u\{([0-9a-fA-F]+)\}", lambda m: chr(int(m[1], 16)), found)
-    return {c: f"‹U+{ord(c):04X}›" for c in sorted(set(found)) if ord(c) > 127}
+    """Every character that the fonts lack, and how it is printed."""
+    return {c: extra_fonts.as_code(c) for c in extra_fonts.without_glyph(error.diagnostic)}
 
 
 def _told(sheet: dict[str, Any], signs: Mapping[str, str]) -> dict[str, Any]:

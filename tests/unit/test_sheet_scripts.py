@@ -4,11 +4,13 @@ import os
 import shutil
 import subprocess
 from pathlib import Path
+from types import SimpleNamespace
 
 import matplotlib
 import pytest
 from fontTools.ttLib import TTFont
 
+from shoplib.desk.widgets.header_form import HeaderForm
 from shoplib.record import extra_fonts
 from shoplib.record.jobfile_record import versions
 from shoplib.sheet import job_sheet
@@ -119,3 +121,16 @@ def test_a_shaped_script_prints_and_extracts_with_a_font_of_its_own(name, latin,
     text = subprocess.run(command, capture_output=True, check=True).stdout.decode()
     assert name in text and "U+" not in text
     assert verify(sheet.read_bytes()).verified
+
+
+def test_a_character_without_a_font_is_told_at_entry_with_its_field(fonts, monkeypatch):
+    assert extra_fonts.warnings_of({"Engine": NAME, "Customer": "Grüße, Кузня"}) == [], "the added font has them"
+    monkeypatch.delenv(extra_fonts.ENVIRONMENT)
+    (told,) = extra_fonts.warnings_of({"Engine": NAME, "Customer": "Grüße, Кузня", "Remark": None, **INSIDE})
+    assert told.startswith("Engine: ") and "‹U+767A›" in told and extra_fonts.ENVIRONMENT in told
+
+
+def test_the_header_on_screen_tells_it(store):
+    form = HeaderForm(SimpleNamespace(who="A. Learner", job=None))
+    form.show(store.job(NUMBER))
+    assert "Engine: no font here" in form.calibration.value and "‹U+767A›" in form.calibration.value

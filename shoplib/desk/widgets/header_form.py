@@ -23,6 +23,7 @@ from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry
 from shoplib.record import header
+from shoplib.record.extra_fonts import warnings_of
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Job
 
@@ -39,6 +40,17 @@ def _fields() -> list[Field]:
         )
         for t in header.TABLES
     ]
+
+
+def _texts(job: Job) -> dict[str, str]:
+    """The texts of the header, by the labels of the fields; a table as one text."""
+    return {
+        header.LABELS[name]: " ".join(map(str, (v for row in said for v in row.values())))
+        if isinstance(said, list | tuple)
+        else str(said)
+        for name, said in job.header.items()
+        if name in header.LABELS
+    }
 
 
 class HeaderForm(W.VBox):
@@ -81,6 +93,7 @@ class HeaderForm(W.VBox):
             f'<li data-overdue="{str(c.overdue).lower()}">{"▲" if c.overdue else "·"} {e(c.words)}</li>'
             for c in calibrations(job)
         )
+        lines += "".join(f'<li data-overdue="true">▲ {e(words)}</li>' for words in warnings_of(_texts(job)))
         self.calibration.value = f'<ul class="jd-due">{lines}</ul>' if lines else ""
 
     def _typed(self, name: str) -> Any:

@@ -13,6 +13,7 @@ from shoplib.desk.widgets.components import button, condition_choice, said, text
 from shoplib.desk.widgets.display_text import local
 from shoplib.desk.widgets.photo import PhotoBox
 from shoplib.desk.widgets.session import session
+from shoplib.record.extra_fonts import warnings_of
 from shoplib.record.outcomes import CONDITION_WORDS
 
 if TYPE_CHECKING:
@@ -248,7 +249,10 @@ class Panel(W.VBox):
         """The entry is saved."""
         self.fix.layout.display = "none"
         again = " It was already there." if kept.again else ""
-        self.say("good", f"Saved as line {kept.n} at {local(kept.at)[11:]}.{again}")
+        told = [f"Saved as line {kept.n} at {local(kept.at)[11:]}.{again}"]
+        typed = {x.field.label: x.box.value for x in (self.remark, self.because, self.name, self.when)}
+        typed |= {x.field.label: x.typed for x in self._bar.form.entries.values()}
+        self.say("good", " ".join(told + warnings_of(typed)))
         for entry in (self.remark, self.because, self.name, self.when):
             entry.box.value = ""
         self._picked = {}

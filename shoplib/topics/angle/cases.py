@@ -416,8 +416,8 @@ STAYS_LONGER = Cases(
 USED_AGAIN = Cases(
     (
         Item(
-            "A used stretch bolt measures 147.2 mm; new it had 146.5 mm. The instructions allow re-use up to 147.0 mm. "
-            "May it be used again?",
+            "A used stretch bolt measures 147.2 mm; new it had 146.5 mm. The instructions allow re-use up to 147.0 mm, "
+            "and its thread is good. May it be used again?",
             (
                 Option("No: too much of its stretch has stayed."),
                 Option("Yes: it is still a spring.", "springs_back",

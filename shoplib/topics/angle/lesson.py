@@ -150,8 +150,13 @@ def says_stop(r: Result) -> str:
         )
     where = f"{_kN(F)}. The bolt is {_mm(longer)} longer"
     if off:
-        stays = f"{_mm(r['elongation'][-1])} of that stays" if for_good else "nothing stays: it was elastic"
-        return f"The clamp load was {where}. After loosening, {stays}."
+        if not for_good:
+            return f"The clamp load was {where}. After loosening, nothing stays: it was elastic."
+        back = longer - r["elongation"][-1]
+        return (
+            f"The clamp load was {where}. After loosening, {_mm(r['elongation'][-1])} of that stays. Back sprang "
+            f"{_kN(F)} ÷ {F / back / 1e6:.1f} kN/mm (the stiffness of the bolt) = {_mm(back)}."
+        )
     state = "past yield" if for_good else "all of it elastic"
     return f"The clamp load is {where}, {state}."
 

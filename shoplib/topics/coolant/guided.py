@@ -127,6 +127,7 @@ MIX = GuidedLesson(
             Option("Concentrate takes less room, so more than 6 L goes in.", "add_on_top",
                    "Only 6 L came out, so only 6 L goes in: 4.5 L of concentrate and 1.5 L of water."),
         ),
+        "4.5 L of concentrate are 4.5 L of glycol, and the other 1.5 L of room is filled up with water.",
     ),
     meaning="Count the concentrate: litres times strength. Divide by all litres in the system. If the result is too "
     "weak, pour concentrate instead of premix, or drain more first. With 50 % premix you come near 50 %, never to it.",

@@ -112,7 +112,7 @@ EXERCISES = [
         topic="faces",
         title="What has the feeler proved?",
         question="Along the diagonal a leaf of {goes} fits and one of {no_go} does not. The instructions say less "
-        "than {limit}, with the leaves taken as marked. Is this line a pass, a fail or undecided?",
+        "than {limit}. Each leaf is as thick as marked. Is this line a pass, a fail or undecided?",
         working=FLATNESS_LINES,
         result=("brackets", 0, "outcome"),
         choices=("pass", "fail", "undecided"),
@@ -132,10 +132,16 @@ EXERCISES = [
                 lambda r: "fail" if _of_line(r) in ("undecided", "pass") else None,
                 "The leaf that does not fit proves that the gap is smaller than that leaf.",
             ),
+            Mistake(
+                "called it undecided although all possible gaps are on one side of the limit",
+                lambda r: "undecided" if _of_line(r) != "undecided" else None,
+                "The limit is LESS THAN, so a gap of exactly the limit fails. A leaf as thick as the limit always "
+                "decides.",
+            ),
         ),
         first_step="Write the bracket: the gap is at least the leaf that fits, and below the leaf that does not fit.",
         lesson="Certainly below the limit: pass. Certainly at or above it: fail. In between, only another leaf "
-        "can decide; the best one is as thick as the limit.",
+        "can decide. Where the limit says “less than”, the best leaf is as thick as the limit.",
     ),
     Exercise(
         name="rocking_edge",

@@ -85,7 +85,7 @@ TWIST, TROUGH, BENT, NONE = "a twist", "a hollow across its width", "a hollow al
 def _fault(along: str, across: str, diagonal: str, right: str, why: str) -> Item:
     """What six lines show, two of a kind alike."""
     replies = {
-        TWIST: ("lines_see_all", "A twist shows above the limit on the diagonals only."),
+        TWIST: ("lines_see_all", "A twist shows on the diagonals only."),
         TROUGH: ("lengthwise", "A hollow across the width shows above the limit on the lines across."),
         BENT: ("lengthwise", "A hollow along the length shows above the limit on the lines along."),
         NONE: ("average", "Compare each line with the limit, not their average."),
@@ -168,7 +168,7 @@ def _known(lines: str, gap: str, right: str) -> Item:
             Option(one, "average" if right == FAILS else "lengthwise", reply),
             Option(other, "average" if right == FAILS else "", reply),
         ),
-        "One line can fail a face. Only all of them can pass it.",
+        "One line can fail a face. To pass, all lines must be within the limit, and a dip can still hide between them.",
     )  # fmt: skip
 
 
@@ -193,7 +193,8 @@ LEAF = GuidedLesson(
     goal="A leaf that fits says at least; a leaf that does not fit says less than. The limit must lie outside.",
     minutes=10,
     guess=Item(
-        "On one line a leaf of 0.05 mm fits and a leaf of 0.10 mm does not. The limit is 0.08 mm. Does the line pass?",
+        "A straightedge lies on a head, and you try feeler leaves under it. A leaf of 0.05 mm fits, a leaf of 0.10 mm "
+        "does not. The limit is 0.08 mm. Does the line pass?",
         (
             Option("undecided"),
             Option("pass", "leaf_is_gap", "The gap may be anything from 0.05 to just under 0.10 mm."),
@@ -216,7 +217,8 @@ LEAF = GuidedLesson(
         ),
     ),
     explain=Item(
-        "At place A the leaf of 0.08 mm fits. The limit is 0.08 mm, and this is allowed. What is decided?",
+        "At place A the leaf of 0.08 mm fits. The limit is 0.08 mm, and this is allowed. What does this leaf alone "
+        "decide?",
         (
             Option("Nothing: the gap may be at the limit, or above it."),
             Option("Nothing: only a leaf thinner than the limit can decide.", "leaf_is_gap",
@@ -226,6 +228,7 @@ LEAF = GuidedLesson(
             Option("A pass: the gap is 0.08 mm, and that is allowed.", "leaf_is_gap",
                    "At place A a leaf of 0.09 mm fits as well."),
         ),
+        "The gap is 0.08 mm or more. Exactly 0.08 mm is allowed, and more is not.",
     ),
     meaning="A feeler reading is a bracket. When the limit lies inside the bracket, nothing is proved. Use a leaf near "
     "the limit: it decides most.",
@@ -261,14 +264,14 @@ LENGTHWISE = GuidedLesson(
     task="move the lines on faces A, B and C. Which lines show the fault of each face? Then lift the cover, and look "
     "at all three.",
     reasons=Item(
-        "What do the lines along tell about the lines across?",
+        "What decides what the lines across can show?",
         (
-            Option("Nothing. A line shows only what is under it, in its own direction."),
-            Option("That they show no gap either. A face that is straight lengthwise is flat.", "lengthwise",
+            Option("A line shows only what is under it, in its own direction."),
+            Option("A face that is straight lengthwise is flat.", "lengthwise",
                    "Face A is straight lengthwise, and hollow across its width by 0.10 mm."),
-            Option("That they show a smaller gap, because they are shorter.", "lengthwise",
+            Option("Short lines show smaller gaps than long ones.", "lengthwise",
                    "A short line can cross a deep hollow. On face A the short lines show 0.10 mm."),
-            Option("Everything but a twist (two opposite corners high). Only that can hide from them.", "lines_see_all",
+            Option("Only a twist (two opposite corners high) can hide from the lines along.", "lines_see_all",
                    "Face A has no twist: a hollow across its width hides from them too."),
         ),
     ),
@@ -283,6 +286,7 @@ LENGTHWISE = GuidedLesson(
             Option("The diagonals were read wrongly: four good lines make a flat face.", "lengthwise",
                    "Lift the cover: face B is not flat, although four lines show no gap."),
         ),
+        "The two short edges are tilted against each other: a twist. Two opposite corners are high, two are low.",
     ),
     meaning="Six lines are the least: two along, two across, two diagonal. A twist shows only on the diagonals, and "
     "only half of it. What lies between the lines stays hidden, so add lines where the gasket seals.",

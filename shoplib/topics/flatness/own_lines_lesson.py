@@ -83,7 +83,8 @@ def says(state: Six) -> str:
     shown = [f"line {n}: {1e3 * g:.3f} mm" for n, g in enumerate(state.gaps, 1) if g > NOTICED]
     text = f"Limit {1e3 * LIMIT:.2f} mm. " + ("; ".join(shown) if shown else "No line shows a gap") + "."
     if state.shown:
-        text += f" The whole face is flat within {1e3 * state.flatness:.3f} mm."
+        text += f" The whole face is out by {1e3 * state.flatness:.3f} mm"
+        text += ", above the limit." if state.flatness > LIMIT else "."
         if state.face == TWISTED:
             text += f" Diagonal 5 is hollow by {1e3 * state.gaps[4]:.3f} mm, diagonal 6 is high in its middle by "
             text += f"{1e3 * state.gaps[5]:.3f} mm. Together that is the twist."

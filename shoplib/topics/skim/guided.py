@@ -64,7 +64,7 @@ WHAT_ELSE = Cases(
                     "This gasket is thicker by less than the cut, so the head still sits lower than before.",
                 ),
             ),
-            "One cut, four consequences.",
+            "The gasket is thicker by less than the cut, so the head sits lower, with its valves and its cam.",
         ),
         Item(
             "A flat-faced head (chamber in the piston) is skimmed by 0.2 mm. The gasket is as thick as before. What "
@@ -171,6 +171,7 @@ CHAIN = GuidedLesson(
             Option("On a flat face the cut and the gasket cancel.", "gasket_cancels",
                    "Then the ratio would stay. Clearance and timing cancel here; the height and the volumes do not."),
         ),
+        "80 mm³ against 1203 mm³, and with the chamber in the head 780 mm³ against 1203 mm³.",
     ),
     meaning="One cut changes four things: ratio, valve-to-piston clearance, cam timing and height. Check every one of "
     "them against its own limit.",

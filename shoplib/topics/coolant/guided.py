@@ -44,21 +44,21 @@ def after_the_flush() -> Known:
                   ("strength in the system", None, "")))  # fmt: skip
 
 
-SWAP_IN, SWAP_OUT = "Drain some, then pour in as much concentrate.", "Drain some, then pour in as much water."
-SWAP_PREMIX = "Drain some, then pour in as much 50 % premix."
+SWAP_IN = "Drain some, then pour in the same amount of concentrate."
+SWAP_OUT = "Drain some, then pour in the same amount of water."
+SWAP_PREMIX = "Drain some, then pour in the same amount of 50 % premix."
 
 
 def _full(litres: int, has: int) -> Item:
     """A full system that is too weak or too strong."""
     right, other = (SWAP_IN, SWAP_OUT) if has < 50 else (SWAP_OUT, SWAP_IN)
-    on_top = "Pour the missing concentrate on top." if has < 50 else "Pour water on top."
     return Item(
         f"A full system of {litres} L has {has} %. It should have 50 %. What do you do?",
         (
             Option(right),
-            Option(on_top, "add_on_top", "A full system has no room for it."),
+            Option("Pour what is missing on top.", "add_on_top", "A full system has no room for it."),
             Option(SWAP_PREMIX, "premix_holds",
-                   "What stays in moves it away from 50 %: the strength comes nearer, and never gets there."),
+                   "What stays in keeps its old strength. So the mixture comes nearer to 50 %, and never gets there."),
             Option(other, "", "That moves the strength away from 50 %."),
         ),
         "What comes out has the old strength, what goes in changes it.",
@@ -74,7 +74,7 @@ def _trapped(stays: int, holds: int, other: int) -> Item:
         "the strength?",
         (
             Option(f"{strength:g} %"),
-            Option("50 %", "premix_holds", f"{stays} L of water are in it too: {fill / 2:g} L in {holds} L."),
+            Option("50 %", "premix_holds", f"The {stays} L of water count too: {fill / 2:g} L in {holds} L."),
             Option(f"{50 * stays / holds:g} %", "", "That counts the water as if it were the premix."),
             Option(f"{other} %", "", f"{fill} L × 50 % = {fill / 2:g} L of concentrate. Divide by {holds} L."),
         ),
@@ -122,15 +122,16 @@ MIX = GuidedLesson(
             Option("6 L of premix bring 3 L of glycol, and 50 % of 9 L is 4.5 L."),
             Option("Concentrate pushes the water out of the block.", "premix_holds",
                    "The water stays in. It is part of the mixture."),
-            Option("Concentrate does not mix with the water that stayed in.", "premix_holds",
-                   "It mixes with it, and so it comes down to 50 %."),
+            Option("6 L of premix bring 6 L of glycol, but 9 L are in the system.", "premix_holds",
+                   "Half of the premix is water: 6 L of it bring 3 L of glycol."),
             Option("Concentrate takes less room, so more than 6 L goes in.", "add_on_top",
                    "Only 6 L came out, so only 6 L goes in: 4.5 L of concentrate and 1.5 L of water."),
         ),
         "4.5 L of concentrate are 4.5 L of glycol, and the other 1.5 L of room is filled up with water.",
     ),
     meaning="Count the concentrate: litres times strength. Divide by all litres in the system. If the result is too "
-    "weak, pour concentrate instead of premix, or drain more first. With 50 % premix you come near 50 %, never to it.",
+    "weak, pour concentrate instead of premix, or drain more first. While water stays in, 50 % premix never gives 50 "
+    "%.",
     checks=(FULL, TRAPPED, COOLANT["premix_over_trapped_water"]),
     visit={"product": ("concentrate",)},
     explain_at={"drained": 6.0, "product": "concentrate", "target": "50 %"},

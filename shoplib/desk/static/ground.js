@@ -143,6 +143,9 @@ function watch() {   // one watch per page, for any number of forms
     document.addEventListener(kind, event => {
       if (event.key === "Enter" && event.target.closest?.(".shop[data-lost=true]")) { event.preventDefault(); event.stopImmediatePropagation(); }
     }, true);
+  document.addEventListener("focusin", ({ target }) => {   // a notebook uses arrow and letter keys as shortcuts outside text boxes: on a slider, a list, a button
+    if (target.closest?.(".shop") && !target.matches(":read-write")) target.setAttribute("data-lm-suppress-shortcuts", "true");
+  });
   ask();
   return { forms, pong, offer };
 }
@@ -167,12 +170,5 @@ export default { render({ model, el }) {
   const stand = () => { it.stands = true; offer(el); };
   const later = () => el.isConnected ? setTimeout(stand, 1500) : forms.has(el) && setTimeout(later, 200);   // after the draft was read
   later();
-  // A notebook uses arrow and letter keys as shortcuts outside text boxes: on a slider, a list, a button.
-  if (!window.shoplibKeys) {
-    window.shoplibKeys = true;
-    document.addEventListener("focusin", ({ target }) => {
-      if (target.closest(".shop") && !target.matches(":read-write")) target.setAttribute("data-lm-suppress-shortcuts", "true");
-    });
-  }
   return () => { model.off("msg:custom", heard); forms.delete(el); };
 } };

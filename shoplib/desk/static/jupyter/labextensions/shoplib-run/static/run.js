@@ -131,7 +131,7 @@ async function activate(app) {
     const state = { running: false, lost: false, waits: false, ended: false }, session = panel.sessionContext, end = session.shutdown.bind(session);
     known.set(panel, state);
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
-    panel.disposed.connect(() => known.delete(panel));
+    panel.disposed.connect(() => { known.delete(panel); delete session.shutdown; });   // JupyterLab's log holds the session longer; it shall not hold the panel
     panel.context.ready.then(() => atRest(panel.content));
     panel.sessionContext.statusChanged.connect((_, status) => {
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone

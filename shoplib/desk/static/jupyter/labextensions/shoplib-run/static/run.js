@@ -27,7 +27,7 @@ async function widgetsCanCome(panel) {
     const shown = panel.content.rendermime.createRenderer(WIDGET);
     const manager = await Promise.race([shown._manager?.promise, pause(50)]);
     shown.dispose();
-    if (manager?.restoredStatus) return;
+    if (manager?.restoredStatus) return manager;
   }
 }
 
@@ -107,7 +107,7 @@ async function activate(app) {
       const kernel = panel.sessionContext.session?.kernel;
       if (!kernel) { state.waits = true; return; }   // it runs as soon as there is one
       kernel.commsOverSubshells = "disabled";   // a form answers in the thread that runs the cells, not beside it
-      await answered(kernel); await widgetsCanCome(panel);
+      await answered(kernel); state.manager = await widgetsCanCome(panel);
       await run(panel, NotebookActions);
       await pause(200);   // until the widgets that came last are drawn
       if (panel.node.querySelector(LOST)) { console.info("a widget was lost on its way: the notebook runs again"); await run(panel, NotebookActions); }
@@ -133,6 +133,9 @@ async function activate(app) {
     session.shutdown = () => { state.ended = true; return end(); };   // a person ended it: it is not lost
     panel.disposed.connect(() => { known.delete(panel); delete session.shutdown; });   // JupyterLab's log holds the session longer; it shall not hold the panel
     panel.context.ready.then(() => atRest(panel.content));
+    panel.context.disposed.connect(() => {   // its last view is closed: anywidget holds each model, and so all widgets of the notebook, until it is told
+      for (const model of Object.values(state.manager?._models ?? {})) model.then(it => it.close(true), () => {});   // true: the kernel is not told
+    });
     panel.sessionContext.statusChanged.connect((_, status) => {
       if (["restarting", "autorestarting"].includes(status)) atRest(panel.content);   // its widgets are gone
       if (status === "autorestarting") state.lost = true;   // after a restart that a person asked for, that person runs it

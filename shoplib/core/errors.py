@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from shoplib.core.plain_text import visible
 
 
-# ------------------------------------------------------------------------------ trouble at the door
+# ------------------------------------------------------------------------------ the base of every error
 class ShoplibError(Exception):
     """The base of every error of this package.  ``str(error)`` says what is wrong and what to do, in words."""
 
@@ -30,8 +31,9 @@ class Problem:
 
     @property
     def told(self) -> str:
-        """What is wrong and what to type, without the field."""
-        return self.why + (f"; type for example {self.example}" if self.example else "")
+        """What is wrong and what to type, without the field; one proposal is enough."""
+        proposes = re.search(r"\b[Tt]ype \S", self.why)
+        return self.why + (f"; type for example {self.example}" if self.example and not proposes else "")
 
 
 class BadInput(ShoplibError, ValueError):

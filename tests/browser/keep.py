@@ -46,10 +46,12 @@ def start(bar, number):
 def fill(form):
     """The worked example, where a job is open and the form started empty."""
     form.locator(".shop-keep-read").first.wait_for(timeout=PATIENCE)  # only then an open job is known
-    door = button(form, "Fill with the example").or_(button(form, "Empty the form")).first
-    expect(door).to_be_visible(timeout=PATIENCE)
-    if (door.text_content() or "").strip() == "Fill with the example":  # inner_text is empty while a cell is off screen
-        door.click()
+    start = button(form, "Fill with the example").or_(button(form, "Empty the form")).first
+    expect(start).to_be_visible(timeout=PATIENCE)
+    if (
+        start.text_content() or ""
+    ).strip() == "Fill with the example":  # inner_text is empty while a cell is off screen
+        start.click()
         expect(button(form, "Empty the form").or_(button(form, "Restore my entries")).first).to_be_visible()
 
 
@@ -89,10 +91,10 @@ def in_a_job(place, name):
         place.locator(".shop-fold").nth(n).locator("> .shop").first.wait_for(timeout=PATIENCE)
     form = place.locator(".jupyter-widgets.shop", has=place.page.locator(".shop-keep")).first
     bar = form.locator(".shop-keep").first
-    door, go = button(bar, "Save this to a job"), button(bar, "Save to the job")
-    expect(door.or_(go).first).to_be_visible(timeout=PATIENCE)
+    start, go = button(bar, "Save this to a job"), button(bar, "Save to the job")
+    expect(start.or_(go).first).to_be_visible(timeout=PATIENCE)
     if not go.count():
-        door.first.click()
+        start.first.click()
         new = button(bar, "Start a new job")  # where there are others at this desk
         expect(box(bar, "Job number").or_(go).or_(new).first).to_be_visible(timeout=PATIENCE)
         if not go.count():

@@ -80,6 +80,15 @@ def test_a_date_that_is_asked_back(typed, asked):
     assert asked in str(error.value)
 
 
+def test_a_message_proposes_once_what_to_type():
+    """Where the message says itself what to type, the general example is left out."""
+    with pytest.raises(BadInput) as error:
+        get("wrench_setting")(torque="40", date_used="28/11/26")
+    told = {x.field: x.told for x in error.value.problems}
+    assert told["torque"].startswith('"40" has no unit; type for example ')
+    assert told["date_used"] == "Which date is it: 28 November 2026? Type 2026-11-28"
+
+
 def test_the_unit_of_a_column_is_asked_once():
     """Its heading names the unit; a bare number below it is read in that unit, and another unit is converted."""
     form = Form("tightening_order")

@@ -629,7 +629,7 @@ def test_signs_that_the_fonts_lack_are_spelled_because_a_record_cannot_be_change
 
 
 @pytest.mark.parametrize("typed", ["a\x00b", "a\u202eb", "a\u200bb", "\ud800", "x" * 200_001])
-def test_what_cannot_be_read_is_refused_at_the_door(store, typed):
+def test_what_cannot_be_read_is_refused_on_input(store, typed):
     with pytest.raises(BadInput):
         store.keep(NUMBER, protrusion(), remark=typed, **WHO)
     assert verify(job_sheet(store, NUMBER)).verified

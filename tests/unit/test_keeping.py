@@ -71,19 +71,19 @@ def panel(form):
 def test_a_form_is_calm_until_a_job_is_wanted():
     form = seen()
     bar = form.keeping
-    assert bar.door.description == "Save this to a job"
+    assert bar.choose_button.description == "Save this to a job"
     assert (bar.place.children, bar.note.value, bar.back.description) == ((), "", "Empty the form")
     assert not os.path.exists(os.environ["SHOPLIB_STORE"]), "looking at a form makes no record"
-    bar.door.click()
+    bar.choose_button.click()
     assert bar._chooser.layout.display == ""
     assert bar._chooser.start.layout.display == "", "no job yet: the header of a new one stands open"
-    bar.door.click()
+    bar.choose_button.click()
     assert bar._chooser.layout.display == "none"
 
 
 def test_a_job_is_started_from_a_form_and_every_bad_field_named():
     form = seen()
-    form.keeping.door.click()
+    form.keeping.choose_button.click()
     start = form.keeping._chooser.start
     boxes = {name: entry.box for name, entry in start.entries.items()}
     assert re.fullmatch(r"\d{4}-\d\d-\d\d", boxes["date"].value), "today is offered"
@@ -120,7 +120,7 @@ def test_a_job_is_found_by_words_and_picked(job):
         session.store().start(**{**HEADER, "number": f"27-{k:03d}", "complaint": "loses coolant" if k == 7 else ""})
     session.number = ""
     form = typed()
-    form.keeping.door.click()
+    form.keeping.choose_button.click()
     chooser = form.keeping._chooser
     assert "of 31 jobs" in words(chooser.said)
     assert len(chooser.table.rows) < 31
@@ -145,7 +145,7 @@ def test_a_job_that_another_notebook_chose_meanwhile_can_be_picked():
     other.store().start(**HEADER)
     other.number = NUMBER
     other.close()
-    form.keeping.door.click()
+    form.keeping.choose_button.click()
     form.keeping._chooser.pick(NUMBER)
     assert NUMBER in words(form.keeping.title)
     assert set(form.boxes().values()) <= {"", "—"}, "the example goes"
@@ -291,7 +291,7 @@ def test_a_later_correction_flags_what_was_computed_from_it(job):
     panel(reading).go.click()
     used = typed("torque_from_preload", **BACK)
     assert words(panel(used).how_words) == "A new entry.", "an equal number is no source"
-    panel(used).how_door.click()
+    panel(used).how_button.click()
     panel(used)._boxes[job().entries[0].uid].value = True
     assert "calculated from line 2, " in words(panel(used).how_words)
     panel(used).go.click()
@@ -343,7 +343,7 @@ def test_the_user_decides_what_it_was_computed_from(job):
     form = typed("torque_from_preload", **BACK)
     p = panel(form)
     assert p.sources == []
-    p.how_door.click()
+    p.how_button.click()
     p._boxes[a].value, p._boxes[b].value = False, True
     assert p.sources == [b]
     assert "line 3" in words(p.how_words)
@@ -546,7 +546,7 @@ def test_a_folder_that_takes_no_writing_breaks_no_form(tmp_path, monkeypatch):
     type_into(form, torque="80 Nm")
     assert "48.5 kN" in re.sub(r"<[^>]+>", " ", form.answer.value)
     assert words(form.keeping.note).startswith("▲ Not saved.")
-    form.keeping.door.click()
+    form.keeping.choose_button.click()
     chooser = form.keeping._chooser
     assert words(chooser.said).startswith("▲")
     for name, value in HEADER.items():
@@ -616,8 +616,8 @@ def test_typed_text_is_text_everywhere(job, text):
     else:
         assert job().entries[-1].remark == text
         session.number = text[:40]
-    p.how_door.click()
-    form.keeping.door.click()
+    p.how_button.click()
+    form.keeping.choose_button.click()
     form.keeping._chooser.look()
     if p.photo:
         p.photo.caption.box.value = text

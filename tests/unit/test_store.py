@@ -893,7 +893,7 @@ def test_a_file_too_large_is_refused_before_it_is_read(lite, monkeypatch):
 
 
 @pytest.mark.parametrize("bad", ["a\u202eb", "a\x00b", "a\x1b[31mb", "a\u200bb", "a\ud800b", "\U000f0000", "x" * 4001])
-def test_hostile_text_is_refused_at_every_door(store, bad):
+def test_hostile_text_is_refused_at_every_input(store, bad):
     entry = store.keep(NUMBER, protrusion(), **WHO).uid
     for call in (
         lambda: store.keep(NUMBER, protrusion(), **WHO, remark=bad),

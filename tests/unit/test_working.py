@@ -1,4 +1,4 @@
-"""The door, the limits and the outcomes of a working, on a working made for the purpose."""
+"""The input, the limits and the outcomes of a working, on a working made for the purpose."""
 
 import json
 

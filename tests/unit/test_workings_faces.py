@@ -1,4 +1,4 @@
-"""Straightedge lines, heights and step readings at the door, and what they decide."""
+"""Straightedge lines, heights and step readings on input, and what they decide."""
 
 import json
 import math
@@ -245,7 +245,7 @@ def test_what_these_lines_cannot_see_is_said():
     assert "dip between the lines stays hidden" in cautions(("A", "B"))
 
 
-# ------------------------------------------------------------------------------ bad lines at the door
+# ------------------------------------------------------------------------------ bad lines on input
 def test_every_bad_line_is_named():
     lines = [
         {"name": "A", "goes": "0.10 mm", "no_go": "0.05 mm"},
@@ -437,7 +437,7 @@ def test_bad_heights_are_named():
     assert GRID(points=[*square, row(9, 0, "2 um"), row(0, 9, "2 um")])["points_used"] == 5, "the same again is no harm"
 
 
-def test_a_hundred_thousand_heights_go_through_the_door(tmp_path):
+def test_a_hundred_thousand_heights_are_read(tmp_path):
     rng = np.random.default_rng(2)
     points = np.c_[rng.random((100_000, 2)) * 400, rng.normal(0, 10, 100_000)].round(3)
     np.savetxt(tmp_path / "many.csv", points, fmt="%.3f", delimiter=",", header="x_mm,y_mm,z_um", comments="")

@@ -69,7 +69,7 @@ def test_reuse_names_the_bolts():
     assert [c.outcome for c in result.checks] == [Outcome.PASS, Outcome.FAIL, Outcome.UNDECIDED, Outcome.FAIL]
 
 
-def test_reuse_at_the_door():
+def test_reuse_on_input():
     assert refused("bolt_reuse", method="max_length").keys() == {"measured"}
     assert refused("bolt_reuse", method="necking", measured="9.8 mm").keys() == {"reference"}
     assert refused("bolt_reuse", method="max_length", measured="146 mm", reference="9 mm").keys() == {"reference"}
@@ -132,7 +132,7 @@ def test_reach_through_the_stack_sums_up():
     assert result["engagement"] == pytest.approx(19.8e-3, abs=1e-12)
 
 
-def test_reach_at_the_door():
+def test_reach_on_input():
     assert refused("bolt_reach").keys() == {"bolt_length", "thread_length", "stack", "thread_start", "thread_depth"}
     assert refused("bolt_reach", **{k: v for k, v in BOLT.items() if k != "hole_depth"}).keys() == {"hole_depth"}
     assert refused("bolt_reach", **BOLT | {"hole": "through"}).keys() == {"hole_depth"}

@@ -87,7 +87,7 @@ def test_the_table_alone_makes_a_map_from_a_csv_file(tmp_path):
     assert result.outcome == "fail", "a blind hole that is not dry"
 
 
-def test_the_map_at_the_door():
+def test_the_map_on_input():
     assert refused("fastener_log").keys() == {"bolts"}
     assert refused("fastener_log", rows="2").keys() == {"columns"}
     assert refused("fastener_log", rows="2", columns="3").keys() == {"pitch_along", "pitch_across"}
@@ -397,7 +397,7 @@ def test_the_lock_rule_wants_position_tools_and_source():
     assert free.outcome == "pass"
 
 
-def test_steps_at_the_door():
+def test_steps_on_input():
     assert refused("strip_log").keys() == {"steps"}
     rows = [
         {"step": "engine cold", "state": "not applicable", "note": "x"}, {"step": "lock in", "state": "not applicable"},

@@ -60,11 +60,11 @@ class Keeping(W.VBox):
         self._chooser: JobChooser | None = None
 
         self.title = W.HTML()
-        self.door = button("Save this to a job", self.choose, tip="choose a job, or start a new one")
+        self.choose_button = button("Save this to a job", self.choose, tip="choose a job, or start a new one")
         self.saved = W.HTML()
         self.back = button(FILL, self.toggle_example)
         self.note = W.HTML()
-        self.head = W.Box([self.title, self.door, self.back, self.saved])
+        self.head = W.Box([self.title, self.choose_button, self.back, self.saved])
         self.head.add_class("shop-keep-head")
         self._offered: Any = None  # the state of the job from which the suggestions were made
         for entry in form.entries.values():
@@ -72,7 +72,7 @@ class Keeping(W.VBox):
         self.place = W.VBox([])
         super().__init__([self.head, self.note, self.place])
         self.add_class("shop-keep")
-        self.door.add_class("shop-quiet")
+        self.choose_button.add_class("shop-quiet")
         self.back.add_class("shop-quiet")
         self._dress()
         session.call_soon(self.activate)
@@ -327,7 +327,7 @@ class Keeping(W.VBox):
         job = self.job
         (self.remove_class if job is None else self.add_class)("shop-keep-open")
         if job is None:
-            self.title.value, self.door.description = "", "Save this to a job"
+            self.title.value, self.choose_button.description = "", "Save this to a job"
             self.title.layout.display = "none"
             if self._panel is not None:
                 self._panel.layout.display = "none"
@@ -336,7 +336,7 @@ class Keeping(W.VBox):
         closed = " <span>closed</span>" if job.closed else ""
         self.title.value = f'<div class="shop-job">{name}{closed}</div>'
         self.title.layout.display = ""
-        self.door.description = "Another job"
+        self.choose_button.description = "Another job"
         panel = self._open_panel()
         panel.layout.display = ""
         panel.show(job, self._mine(job))

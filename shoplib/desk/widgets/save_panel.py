@@ -62,8 +62,8 @@ class Panel(W.VBox):
         self.asked.add_class("shop-keep-asked")
         self.asked.layout.display = "none"
         self.how_words = W.HTML()
-        self.how_door = button("Change", self._unfold, tip="correction, sources, time, title")
-        self.how_line = W.Box([self.how_words, self.how_door])
+        self.how_button = button("Change", self._unfold, tip="correction, sources, time, title")
+        self.how_line = W.Box([self.how_words, self.how_button])
         self.from_head = W.HTML('<span class="shop-label">Calculated from</span>')
         self.from_list = W.VBox([])
         self.how = W.Box([self.kind, self.because, self.from_head, self.from_list, self.name, self.when, self.by])
@@ -194,7 +194,7 @@ class Panel(W.VBox):
     def unfold(self, shown: bool = True) -> None:
         """Show or hide the seldom used boxes."""
         self.how.layout.display = "" if shown else "none"
-        self.how_door.description = "Done" if shown else "Change"
+        self.how_button.description = "Done" if shown else "Change"
         self._tell()
 
     def _unfold(self) -> None:

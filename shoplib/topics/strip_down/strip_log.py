@@ -70,7 +70,7 @@ MOST_STEPS = 200
 
 def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     """Log the steps; name what is open, what safety asks for, what was drained, and the next bolt to loosen."""
-    _at_the_door(inputs, worksheet)
+    _refuse_bad_steps(inputs, worksheet)
     order = _loosening(inputs, worksheet)
     passes = _passes(inputs, order, worksheet)
     worksheet.raise_refusals()
@@ -116,7 +116,7 @@ def _row(*cells: tuple[str, str, str]) -> dict[str, Value]:
     return {name: Value(value, None, label) for name, label, value in cells}
 
 
-def _at_the_door(inputs: StripLogInputs, worksheet: Worksheet) -> None:
+def _refuse_bad_steps(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     if len(inputs.steps) > MOST_STEPS:
         worksheet.refuse("steps", f"has {len(inputs.steps)} rows; at most {MOST_STEPS}")
     for k, r in enumerate(inputs.steps, 1):

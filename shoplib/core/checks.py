@@ -78,7 +78,7 @@ GAP_ENDS = {" smallest possible gap": "gap {} or more", " gap below": "gap below
 ORIGINS = {
     Origin.CERTIFICATE: "from the instrument's certificate",
     Origin.RESOLUTION: "half the instrument's resolution",
-    Origin.DIGITS: "half a unit in the last digit typed",
+    Origin.DIGITS: "half a unit in the last digit of each value typed",
     Origin.LEAVES: "from the leaf tolerance",
     Origin.COMBINED: "calculated from the uncertainty of the readings",
 }
@@ -172,7 +172,7 @@ _MUST = {
     "agree": "must agree",
     "never": "must not be",
     "none": "none allowed",
-    "never pass": "none allowed",
+    "never pass": "its cause must be found",
     "one grade fits": "exactly one grade must fit",
     "state": "",
     "": "",

@@ -469,13 +469,14 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
                  help="smallest step that it shows"),
         quantity("expanded_uncertainty", unit, "Expanded uncertainty U", required=False, above=0.0, group=group,
                  needs=("coverage_factor",), example='"0.005 mm"' if unit_of(unit).name == "mm" else "",
-                 help="from the certificate of the instrument, with its coverage factor"),
+                 help="from the certificate of the instrument; type its coverage factor in the next box"),
         number("coverage_factor", "Coverage factor k", required=False, at_least=1.0, at_most=4.0, group=group,
                needs=("expanded_uncertainty",),
                help="as the certificate states it", example="2"),
         choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=str(Rule.GUARD_BANDS),
                group=group,
-               help="if left empty: ISO 14253-1. Simple acceptance leaves the uncertainty out: choose it only if "
+               help="if left empty: pass or fail only when the uncertainty leaves no doubt (ISO 14253-1). Simple "
+                    "acceptance leaves the uncertainty out: choose it only if "
                     "the source says so"),
     )  # fmt: skip
     if not at_limit:
@@ -483,5 +484,6 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
     return (
         *fields,
         choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
-               help="does the source allow a reading exactly at the limit?"),
+               help="does the source allow a reading exactly at the limit? If left empty, “at most” and “at least” "
+                    "include it"),
     )  # fmt: skip

@@ -186,10 +186,10 @@ def tightenings(job: Job) -> list[dict[str, Any]]:
 
 
 def closed(job: Job, count: int) -> str:
-    """Who closed the job and when, with how many open points."""
+    """Who closed the job and when, and how many points are open now."""
     line = job.closing
-    still = f" with {count} open point{'s' * (count > 1)}" if count else ""
-    return f"Closed{still} by {line.who}, {short_moment(line)}" if line else "Not closed"
+    still = f"; open points now: {count}" if count else ""
+    return f"Closed by {line.who}, {short_moment(line)}{still}" if line else "Not closed"
 
 
 def signatures(job: Job) -> tuple[str, str]:

@@ -21,11 +21,13 @@ def run(inputs: GasLoadReserveInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     whole = inputs.sharing_rule == WHOLE
     both = bool(inputs.sharing) and not inputs.typed("sharing_rule")
-    left = _one_reading(inputs, worksheet, 0 if whole else inputs.sharing, "", ", shared bolts half" if both else "")
+    left = _one_reading(
+        inputs, worksheet, 0 if whole else inputs.sharing, "", ", a shared bolt counted half" if both else ""
+    )
     worksheet.assume("the pressure acts on the whole area within the sealing diameter and loads the bolts equally")
     other: list[float] = []
     if both:
-        other.append(_one_reading(inputs, worksheet, 0, "_whole", ", shared bolts whole"))
+        other.append(_one_reading(inputs, worksheet, 0, "_whole", ", a shared bolt counted whole"))
         worksheet.assume(
             "both rules for shared bolts are shown: a shared bolt counts half; or it counts whole, because "
             "neighbouring cylinders do not peak together"

@@ -50,7 +50,7 @@ ENDS = (
     ),
     choice(
         "head_shape",
-        "Head",
+        "Bolt head",
         tuple(joint.HEAD),
         default="hexagon",
         help=("how much it deforms depends on its shape"),
@@ -238,7 +238,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
             quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
         ),
         "Bolt, piece by piece",
-        help="free length only; for a threaded piece, type the diameter that gives its stress area",
+        help="free length only; for a threaded piece: nominal diameter − 0.938 × pitch",
         example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
         group="Bolt",
     )

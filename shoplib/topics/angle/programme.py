@@ -46,7 +46,7 @@ STAGES = (
         "stages_source",
         "Source of the stages",
         required=False,
-        help="document, edition, page; without a source, a minimum torque can fail but not pass",
+        help="document, edition, page; without a source, a stage such as check >= 60 N*m can fail but not pass",
         example='"workshop manual, 3rd edition, page 41"',
         group="Programme",
     ),

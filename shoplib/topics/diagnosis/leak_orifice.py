@@ -51,7 +51,10 @@ def run(inputs: LeakOrificeInputs, worksheet: Worksheet) -> None:
     worksheet.result("leakage", 1 - inputs.cylinder / inputs.supply, pct, "Leakage as the tester shows it", 3)
     worksheet.result("tester_choked", bool(p_2 / p_1 <= r_c), None, "Choked at the tester")
     worksheet.result("leak_choked", bool(p_a / p_2 <= r_c), None, "Choked at the leak")
-    worksheet.assume("both holes have the same discharge coefficient, and the temperature of the air does not change")
+    worksheet.assume(
+        "both holes let air through equally well for their size (same discharge coefficient), and the temperature of "
+        "the air does not change"
+    )
     if not inputs.typed("air_pressure"):
         worksheet.assume("air pressure at sea level, 1.013 bar")
 

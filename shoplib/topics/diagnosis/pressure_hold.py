@@ -126,7 +126,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
     worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "The drop is not corrected for temperature")
+    worksheet.result("uncorrected", True, None, "Drop above is as read, without temperature correction")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -197,7 +197,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "at steady temperature {} to {}, with the uncertainty of all readings".format(
+    said = "the temperatures are uncertain too: at steady temperature the drop is {} to {}".format(
         *(worksheet.shown(max(p, 0.0), KPA, 3) for p in between)
     )
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)

@@ -1,6 +1,6 @@
 """The working ``flatness_steps``: heights from angles read step by step.
 
-It also answers: do the heights agree where the lines meet?
+It also answers: do they agree where lines meet?
 """
 
 from __future__ import annotations
@@ -146,7 +146,8 @@ class FlatnessStepsInputs(HeightLimit):
 FLATNESS_STEPS = Working(
     name="flatness_steps",
     title="Flatness from steps along lines",
-    question="what heights result from angles read step by step, and do the heights agree where the lines meet",
+    question="what heights result from the angles of a level or mirror moved step by step, and do they agree where "
+    "lines meet",
     phase="measure",
     inputs=FlatnessStepsInputs,
     run=run,

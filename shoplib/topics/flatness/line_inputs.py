@@ -103,7 +103,8 @@ class FlatnessLinesInputs(FaceInputs):
         LINE_COLUMNS,
         "Lines",
         csv=True,
-        help="one row for each line of the straightedge; under From and To, type a corner's name or x; y in mm; "
+        help="one row for each line of the straightedge; From and To: a corner's name from the outline below, or "
+        "x; y in mm; without places, type the Direction; "
         "an empty cell counts as not measured, not as zero",
         example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
         group="Readings",
@@ -148,7 +149,7 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="instead of the certificate; the limits are those of DIN 874-1, not checked against the standard",
+        help="instead of the certificate; its straightness is then taken from DIN 874-1, from memory: check it",
         example="1",
         group="Tools",
     )

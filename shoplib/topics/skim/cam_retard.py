@@ -65,6 +65,7 @@ DRIVE = (
         "idler_in_tight_run",
         "Idler, guide wheel or tensioner in the tight run",
         required=False,
+        help="anything that bends the tight run; for “yes” this form cannot calculate",
         example="no",
         group="Timing drive",
     ),

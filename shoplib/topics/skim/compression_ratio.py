@@ -72,7 +72,8 @@ GASKET_BORE = quantity(
 
 
 RATIO = number("ratio", "Compression ratio before", symbol="r_c", above=1.0, at_most=40.0, required=False,
-               help="or give the four parts below", example="18", group="Engine")  # fmt: skip
+               help="or fill in the four boxes of “Clearance volume, part by part”",
+               example="18", group="Engine")  # fmt: skip
 
 
 class ChamberInputs(Cuts):

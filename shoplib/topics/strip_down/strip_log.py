@@ -306,7 +306,7 @@ def _drained(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Value]]:
             {
                 "liquid": Value(name, None, "Liquid"),
                 "amount": Value(math.fsum(known) if known else None, _L, "Amount"),
-                "complete": Value(told if missing else "all measured", None, "Complete"),
+                "complete": Value(told if missing else "all measured", None, "State"),
             }
         )
     return found

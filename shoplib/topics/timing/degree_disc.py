@@ -103,7 +103,7 @@ def run(inputs: DegreeDiscInputs, worksheet: Worksheet) -> None:
         {
             "stage": Value(m.n, None, "stage"),
             "typed": Value(m.stage.shown, None, "as typed"),
-            "low": Value(m.low, DEG, "from"),
+            "low": Value(m.low, DEG, "allowed from"),
             "at": Value(m.at, DEG, "mark at"),
             "high": Value(m.high, DEG, "to"),
         }

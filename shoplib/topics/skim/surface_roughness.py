@@ -45,7 +45,7 @@ class SurfaceRoughnessInputs(Inputs):
                        help="given beside the number on the drawing", group="Reading")  # fmt: skip
     wanted_parameter = choice("wanted_parameter", "Convert to", tuple(roughness.PARAMETERS),
                               required=False, example="Ra",
-                              help="the parameter that was read, or empty: one parameter cannot be converted to another",
+                              help="the parameter that was read, or empty: no parameter converts to another",
                               group="Reading")  # fmt: skip
     limit, limit_source = sourced_limit(
         "limit", um, "Largest roughness allowed", above=0.0, example='"0.8 um"', group="Limits"

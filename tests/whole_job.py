@@ -182,7 +182,7 @@ def fill(store, clock):
         remark="Leak-down tester L-1. Bubbles in the filler neck at cylinder 2.", **FOUND)  # fmt: skip
     belt = {"what": "Coolant pump belt, deflection", "where": "mid-span, under 50 N", "high": "12 mm",
             "high_source": NOTES.format(4), "instrument": "belt gauge B-1"}  # fmt: skip
-    slack = keep("23 08:55", "measurement", belt | {"value": "24 mm"}, title="Deflection of the coolant pump belt before the work",
+    slack = keep("23 08:55", "measurement", belt | {"value": "24 mm"}, title="Coolant pump belt before the work",
                  remark="Belt glazed, tensioner seized.", **FOUND)  # fmt: skip
 
     # -- lock and strip

@@ -32,7 +32,7 @@ class Problem:
     @property
     def told(self) -> str:
         """What is wrong and what to type, without the field; one proposal is enough."""
-        proposes = re.search(r"\b[Tt]ype \S", self.why)
+        proposes = re.search(r"\b[Tt]ype \d", self.why)
         return self.why + (f"; type for example {self.example}" if self.example and not proposes else "")
 
 

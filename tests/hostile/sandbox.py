@@ -101,12 +101,12 @@ def main() -> None:
     import PIL.Image  # noqa: F401 -- imported for the children
     import pypdf  # noqa: F401 -- imported for the children
 
+    from shoplib.record import extra_fonts
     from shoplib.record.exchange import _validator
-    from shoplib.sheet.render import _fonts
     from shoplib.topics import get
 
     _validator()
-    _fonts("")
+    extra_fonts.typst_fonts("")
     get("torque_units")({"torque": "40 N*m"})
     for line in sys.stdin:
         print(json.dumps(answer(json.loads(line))), flush=True)

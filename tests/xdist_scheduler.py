@@ -8,7 +8,6 @@ What was collected stays until the end: the collector of garbage does not look a
 """
 
 import gc
-import os
 import re
 
 import pytest
@@ -28,12 +27,6 @@ class OneByOne(LoadFileScheduling):
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
     return OneByOne(config, log)
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers(config):
-    """``-n auto``: one more than processors, because servers and browsers are waited for."""
-    return (os.cpu_count() or 1) + 1
 
 
 def pytest_collection_finish(session):

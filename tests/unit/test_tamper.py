@@ -135,7 +135,8 @@ def test_minus_zero_is_the_only_other_spelling_that_counts_as_unchanged(demo, ca
         assert carrying(with_value(demo[0], path, 1e-9))
 
 
-def test_lines_dropped_doubled_or_swapped(demo, carrying):
+def test_lines_dropped_doubled_or_swapped(demo, carrying, monkeypatch):
+    """A record without its last line agrees with itself: that is found when the pages are set again."""
     record = demo[0]
     numbers = range(len(record["lines"]))
     for k in some(numbers, 6):
@@ -148,7 +149,12 @@ def test_lines_dropped_doubled_or_swapped(demo, carrying):
                 lines.insert(k, copy.deepcopy(lines[k]))
             else:
                 lines[k - 1], lines[k] = lines[k], lines[k - 1]
-            assert carrying(forged), (change, k)
+            if (change, k) == ("drop", len(numbers) - 1):
+                with monkeypatch.context() as patched:
+                    patched.setattr(verifying, "_typeset", TYPESET)
+                    assert found_out(replace_record(demo[1], canonical(forged)))
+            else:
+                assert carrying(forged), (change, k)
 
 
 # ------------------------------------------------------------------------------ rebuilt with new hashes
@@ -161,6 +167,8 @@ def rebuilt(drop):
         line["n"] = n
         if line["kind"] == "issue":
             line["body"].pop("record", None)
+    named = {x["body"].get(k) for x in whole["lines"] if x["kind"] == "photo" for k in ("picture", "thumb")}
+    whole["pictures"] = {k: v for k, v in whole["pictures"].items() if k in named}
     job, pictures = exchange.load(rehashed(whole))
     return typeset(whole_record(chained(job.uid, job.lines)), pictures=pictures)
 

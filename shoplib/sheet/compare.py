@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from shoplib.core.former import Former, present_text
+from shoplib.core.rounding import without_zeros
 from shoplib.record.job_record import BETWEEN_VERSIONS
 from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
@@ -166,7 +167,7 @@ def _checks(result: Mapping[str, Any]) -> list[dict[str, Any]] | None:
 
 def _keys(labels: Sequence[str | None]) -> list[tuple[str, int]]:
     """Each label without zeros at the end of its numbers, and how often it came before."""
-    bare = [re.sub(r"\.0+(?!\d)|(\.\d*?[1-9])0+(?!\d)", r"\1", x or "") for x in labels]
+    bare = [without_zeros(x or "") for x in labels]
     return [(x, bare[:n].count(x)) for n, x in enumerate(bare)]
 
 

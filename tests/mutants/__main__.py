@@ -128,7 +128,7 @@ def drawn(
 
 
 def run(targets: list[str], tests: list[str], sample: int | None, of_all: bool, seed: int) -> int:
-    """The number of mutants that no test noticed."""
+    """The number of mutants that no test noticed, and of tests that fail before anything is changed."""
     asked, counts = drawn(targets, sample, of_all, seed)
     top = copied()
     try:
@@ -150,7 +150,7 @@ def run(targets: list[str], tests: list[str], sample: int | None, of_all: bool, 
         print(
             f"all files: {number - left_in_all} of {number} noticed ({counts.total()} in all, {time.monotonic() - begun:.0f} s)"
         )
-        return left_in_all
+        return left_in_all + len(found["failed"])
     finally:
         shutil.rmtree(top, ignore_errors=True)
 

@@ -1,7 +1,7 @@
 """The tables of units that stand beside the code, from pint: ``python -m tests.unit_tables`` writes them.
 
 They are what pint says, kept so that a common unit is read without the third of a second that pint takes to start.
-``tests/unit/test_units.py`` compares them with pint, digit for digit.
+``tests/core/test_units.py`` compares them with pint, digit for digit.
 """
 
 import csv

@@ -16,7 +16,7 @@ How to add an exercise:
 7. ``first_step`` is shown when no mistake matches; ``lesson``, one or two sentences, is shown with the solution.
 8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution``: the steps in the words of an apprentice,
    with the sum that was asked; it ends with the answer.  ``steps_solve=False`` where the working's own steps do not.
-9. ``.venv/bin/pytest tests/unit/test_exercises.py`` tries it with many seeds: no two mistakes may give the same answer.
+9. ``.venv/bin/pytest tests/topics/test_exercises.py`` tries it with many seeds: two mistakes never give one answer.
 10. In a notebook: ``Practice("TOPIC")``; on paper: ``shoplib class TOPIC --learners 12 --seed 7``.
 
 Numbers in exercises are invented.  Never use them as settings.

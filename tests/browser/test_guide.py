@@ -15,8 +15,8 @@ from tests.browser import axe, keep, server
 from tests.browser.test_job import Lab, Pages
 from tests.browser.test_lab import LEAST
 from tests.browser.test_pages import SMALL, fits
+from tests.desk.test_tightening_guide import ORDER, plan
 from tests.stores import HEADER
-from tests.unit.test_tightening_guide import ORDER, plan
 
 NOTEBOOK = "64-tightening-guide.ipynb"
 NUMBER = "26-bolts"

@@ -22,8 +22,8 @@ from shoplib.topics import get
 from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_pages import set_out
+from tests.desk.test_tightening_guide import PLAN
 from tests.stores import HEADER
-from tests.unit.test_tightening_guide import PLAN
 
 SLOW = bool(os.environ.get("SHOPLIB_SLOW"))
 NOTEBOOK, NUMBER = "64-tightening-guide.ipynb", "26-kills"

@@ -26,8 +26,9 @@ from tests.mutants.changes import Mutant, mutants
 ROOT = Path(__file__).parents[2]
 EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
 LONGEST = 60.0  # seconds of tests for one mutant
-USUAL = ["tests/unit/test_verdicts*.py", "tests/unit/test_workings*.py", "tests/unit/test_formulas.py",
-         "tests/unit/test_types.py", "tests/unit/test_working.py", "tests/property", "tests/published"]  # fmt: skip
+USUAL = ["tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
+         "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",
+         "tests/published"]  # fmt: skip
 QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skip_rfc3987", "-p", "tests.own_record", "-p",
          "_hypothesis_pytestplugin", "--hypothesis-seed=0"]  # fmt: skip
 

@@ -19,8 +19,8 @@ from shoplib.core.errors import BadInput
 from shoplib.topics import all_workings
 from tests.fuzz.strategies import bases
 from tests.slow_judge import CASES
-from tests.unit.test_verdicts import working_names_that_judge
-from tests.unit.test_walk import example_of
+from tests.topics.test_verdicts import working_names_that_judge
+from tests.topics.test_walk import example_of
 
 NAMES = working_names_that_judge()
 DRAWS = CASES // 10

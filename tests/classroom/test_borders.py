@@ -12,8 +12,8 @@ from shoplib.classroom.classes import Answer, Classroom
 from shoplib.classroom.people import Person
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store
+from tests.record.test_store_roles import as_role
 from tests.stores import HEADER, fresh
-from tests.unit.test_store_roles import as_role
 
 TEACHER, OTHER = Person("teacher", "T.", "instructor"), Person("other", "O.", "instructor")
 A, B, C = Person("a", "A."), Person("b", "B."), Person("c.c", "C.")

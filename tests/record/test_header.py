@@ -15,7 +15,7 @@ import pytest
 from shoplib.record import header
 from shoplib.record.exchange import job_schema
 from shoplib.record.line_schema import read_header
-from tests.unit.test_archive import OLD
+from tests.record.test_archive import OLD
 
 ROOT = Path(__file__).parents[2]
 LAST = '    HeaderField("hours", "Hours or mileage", False, \'"1240 h"\'),\n'

@@ -24,8 +24,8 @@ from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
 from shoplib.topics import get
 from tests import whole_job
+from tests.sheet.test_sheet import every_leaf, words_of
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion, started
-from tests.unit.test_sheet import every_leaf, words_of
 
 WHO = {"who": "A. Learner"}
 sheet_attachments = importlib.import_module("shoplib.sheet.attachments")

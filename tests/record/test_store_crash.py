@@ -42,7 +42,7 @@ def write_ticks(where, pipe, pending, first):
 @pytest.mark.parametrize("kind", KINDS)
 def test_killed_at_random_moments(kind, tmp_path):
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["tests.unit.test_store_crash", "shoplib.record.exchange"])
+    context.set_forkserver_preload(["tests.record.test_store_crash", "shoplib.record.exchange"])
     moment = random.Random(20261125)
     told = Told()
     with fresh(kind, tmp_path) as where:

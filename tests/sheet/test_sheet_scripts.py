@@ -17,8 +17,8 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.svg import printed
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import verify
+from tests.sheet.test_sheet import words_of
 from tests.stores import NUMBER, clock, started
-from tests.unit.test_sheet import words_of
 
 NAME = "発動機"
 INSIDE = {  # the fonts inside Typst have these

@@ -2,7 +2,7 @@
 
 Changes one expression at a time in a copy of the project and runs the tests that cover its line, quickest first.
 Prints the mutants that no test noticed.  ``--sample`` takes N of each file, with ``--of-all`` N of all files together; a folder
-stands for its files.  ``equivalents.csv`` names those that change nothing, each with the reason.
+stands for its files.  What tests do not notice in a fork (``forked``) is tried again with the file changed on the disk.  ``equivalents.csv`` names those that change nothing, each with the reason.
 A runner of our own: a formula is read from its source, and the tools that wrap every function hide that source.
 """
 
@@ -25,7 +25,7 @@ from tests.mutants.changes import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
 EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
-LONGEST = 60.0  # seconds of tests for one mutant
+LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
 USUAL = ["tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
          "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",
          "tests/published"]  # fmt: skip
@@ -67,14 +67,14 @@ def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
     return found
 
 
-def chosen(found: dict, target: str, line: int) -> list[str]:
-    """The tests of a line, quickest first, for a minute.  Of a line that runs on import: those that touch its file."""
+def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
+    """The tests of a line, quickest first, for so many seconds.  Of a line that runs on import: those that touch its file."""
     of_file = found["lines"].get(target, {})
     tests = of_file.get(str(line)) or list({test for tests in of_file.values() for test in tests})
     picked, took = [], 0.0
     for test in sorted(tests, key=lambda t: found["took"][t]):
         took += found["took"][test]
-        if picked and took > LONGEST:
+        if picked and took > longest:
             break
         picked.append(test)
     return picked
@@ -92,6 +92,25 @@ def noticed(top: Path, target: str, mutant: Mutant, tests: list[str], patience: 
     except subprocess.TimeoutExpired:
         return True
     return ran.returncode != 0
+
+
+def noticed_in_forks(top: Path, found: dict, asked: dict[str, list[Mutant]], longest: float) -> set[tuple[str, str]]:
+    """Those that tests notice in one process (see ``forked``): most of them, in a small part of the time."""
+    wanted = [(target, mutant) for target, of_file in asked.items() for mutant in of_file]
+    tasks = []
+    for target, mutant in wanted:
+        tests = chosen(found, target, mutant.line, longest)
+        tasks.append((str(top / target), mutant.source, tests, sum(found["took"][test] for test in tests)))
+    task_file, out = top / "tasks.json", top / "forked.txt"
+    task_file.write_text(json.dumps(tasks))
+    more = {"MUTANTS_ASKED": str(task_file), "MUTANTS_OUT": str(out)}
+    files = sorted({test.partition("::")[0] for _, _, tests, _ in tasks for test in tests})
+    command = [sys.executable, "-m", "pytest", *QUIET, "--basetemp", str(top / "tmp"), "-p", "tests.mutants.forked"]
+    subprocess.run([*command, *files], cwd=top, env=environment(top, **more), stdin=subprocess.DEVNULL,
+                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False)  # fmt: skip
+    lines = out.read_text().splitlines() if out.exists() else []
+    failed = [wanted[int(n)] for n, status in map(str.split, lines) if status == "1"]
+    return {(target, mutant.source) for target, mutant in failed}
 
 
 def set_aside() -> set[tuple[str, str, str]]:
@@ -128,19 +147,24 @@ def drawn(
     return {t: random.Random(seed).sample(of, min(sample, len(of))) for t, of in every.items()}, counts
 
 
-def run(targets: list[str], tests: list[str], sample: int | None, of_all: bool, seed: int) -> int:
+def run(
+    targets: list[str], tests: list[str], sample: int | None, of_all: bool, seed: int, longest: float = LONGEST
+) -> int:
     """The number of mutants that no test noticed, and of tests that fail before anything is changed."""
     asked, counts = drawn(targets, sample, of_all, seed)
     top = copied()
     try:
         begun = time.monotonic()
         found = covered(top, list(asked), tests)
-        patience = 60 + 10 * min(time.monotonic() - begun, LONGEST)
+        patience = 60 + 10 * min(time.monotonic() - begun, longest)
+        in_forks = noticed_in_forks(top, found, asked, longest)
         left_in_all = 0
         for target, of_file in asked.items():
             source, left = (top / target).read_text(encoding="utf-8"), 0
             for mutant in of_file:
-                picked = chosen(found, target, mutant.line)
+                if (target, mutant.source) in in_forks:
+                    continue
+                picked = chosen(found, target, mutant.line, longest)
                 if not picked or not noticed(top, target, mutant, picked, patience):
                     left += 1
                     print(f"{target}:{mutant.line}: {mutant.name}{'' if picked else '  (no test runs it)'}", flush=True)
@@ -163,8 +187,10 @@ def main() -> int:
     reads.add_argument("--sample", type=int)
     reads.add_argument("--of-all", action="store_true")
     reads.add_argument("--seed", type=int, default=1)
+    reads.add_argument("--longest", type=float, default=LONGEST, metavar="SECONDS", help="of tests for one mutant")
     options = reads.parse_args()
-    return int(run(files_of(options.targets), options.tests, options.sample, options.of_all, options.seed) > 0)
+    targets = files_of(options.targets)
+    return int(run(targets, options.tests, options.sample, options.of_all, options.seed, options.longest) > 0)
 
 
 if __name__ == "__main__":

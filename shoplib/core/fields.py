@@ -484,6 +484,6 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
     return (
         *fields,
         choice("at_limit", "At the limit", (ALLOWED, NOT_ALLOWED), required=False, example=ALLOWED, group=group,
-               help="does the source allow a reading exactly at the limit? If left empty, “at most” and “at least” "
-                    "include it"),
+               help="does the source allow a reading exactly at the limit? If left empty, such a reading is "
+                    "undecided"),
     )  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
 Texts = Mapping[str, tuple[str, ...]]  # a text of an earlier version → what stands in its place now; (): nothing
@@ -20,7 +20,7 @@ class Former:
     results: Mapping[str, str] = field(default_factory=dict)  # names
     labels: Texts = field(default_factory=dict)  # of checks
     sources: Texts = field(default_factory=dict)  # that a check named by itself
-    found: Texts = field(default_factory=dict)  # words that a check found
+    found: Callable[[str], Collection[str]] = lambda now: ()  # words that a check finds now → what they were before
 
 
 def present_text(said: str, texts: Texts, here: Collection[str] = ()) -> str | None:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.formula import formula
-from shoplib.core.rounding import NOISE, SAME, same
+from shoplib.core.rounding import NOISE, SAME
 from shoplib.core.units import mm
 
 LEAF = "definition of a feeler reading: a leaf that fits proves a gap of at least its thickness"
@@ -62,21 +62,6 @@ def balanced(one: Bracket, other: Bracket) -> Bracket:
     if math.isinf(one.high) or math.isinf(other.high):  # the balanced gap is below the smaller of the two
         return Bracket(low, min(one.high, other.high))
     return Bracket(low, balanced_gap(one.high, other.high))
-
-
-def stack_of(thickness: float, leaves: Sequence[float], most: int = 3) -> tuple[float, ...] | None:
-    """Fewest leaves of a set that add up to a thickness; each leaf is there once.  None if there are none.
-
-    :param thickness: thickness wanted; m
-    :param leaves: thicknesses of the leaves; m
-    :param most: largest number of leaves in a stack; a whole number
-    :returns: the leaves, thickest first; m
-    """
-    for count in range(1, most + 1):
-        for chosen in itertools.combinations(sorted(leaves, reverse=True), count):
-            if same(sum(chosen), thickness):
-                return chosen
-    return None
 
 
 # ------------------------------------------------------------------------------ the face from above

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shoplib.core.formula import formula
-from shoplib.core.units import kelvin, kPa
+from shoplib.core.units import kelvin, kPa, one
 
 ATMOSPHERE = 101325.0  # Pa, standard atmosphere
 # Times the gas law: the most that a change of temperature does to the pressure of a sealed system.  Eight litres of
@@ -23,3 +23,21 @@ def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """What a change of temperature alone does to air shut in at a constant volume.  An illustration: the volume of
     a coolant system is not constant, and coolant expands more than the metal round it."""
     return (p_1 + p_amb) * Delta_T / T
+
+
+@formula(symbol="e_T", source="up to three times ideal gas at constant volume (this project's own estimate)")
+def most_effect(k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
+    """The most that a change of temperature does to the pressure: trapped air, and coolant that expands into it."""
+    return k * (p_1 + p_amb) * Delta_T / T
+
+
+@formula(symbol="Delta_p_max", source="worst corner: the uncertainty and the warming both hid a part of the drop")
+def largest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
+    """The largest drop that the readings allow at steady temperature."""
+    return Delta_p + U_p + e_T
+
+
+@formula(symbol="Delta_p_min", source="best corner: the uncertainty and the cooling both made the drop look larger")
+def smallest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
+    """The smallest drop that the readings allow at steady temperature; a value below zero means none."""
+    return Delta_p - U_p + e_T

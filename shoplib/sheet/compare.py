@@ -178,8 +178,8 @@ def _take_present_words(check: dict[str, Any], partner: Mapping[str, Any], forme
         check["limit_source"] = present_text(source, former.sources)
     if isinstance(found, dict) and isinstance(found.get("value"), str):
         now = partner.get("found")
-        here = [str(now.get("value"))] if isinstance(now, dict) else []
-        found["value"] = present_text(found["value"], former.found, here)
+        if isinstance(now, dict) and isinstance(now.get("value"), str) and found["value"] in former.found(now["value"]):
+            found["value"] = now["value"]
 
 
 def forget_words(*records: dict[str, Any]) -> None:

@@ -28,6 +28,7 @@ class State(enum.StrEnum):
 
 
 STATES = {State.VERIFIED: "verified", State.NOT_VERIFIED: "NOT verified", State.NOT_COVERED: "not covered"}
+NOT_PRESENT = "not present"  # in place of "not covered" for a part that the sheet does not have
 
 
 class Code(enum.StrEnum):
@@ -145,14 +146,14 @@ EXIT_CODES = {  # by the first part that is NOT verified
 EXIT_NOT_COVERED = 7
 EXIT_WORDS = "exit codes:\n" + "\n".join(  # one per line
     (
-        "  0  every part that the sheet has is verified; a missing signature does not change this",
+        "  0  every part that the sheet has is verified; a part that is not present does not change this",
         "  1  the record is NOT verified",
         "  2  the file cannot be read",
         "  3  the chain is NOT verified",
         "  4  the attachments are NOT verified",
         "  5  the pages are NOT verified",
         "  6  the signature is NOT verified",
-        "  7  nothing wrong was found, but a part that the sheet has is not covered",
+        "  7  nothing wrong was found, but a part that the sheet has is not covered (could not be checked)",
     )
 )
 
@@ -212,7 +213,7 @@ class Verdict:
     def notes(self) -> tuple[str, ...]:
         """Further findings: which parts are covered, by what, and which are not."""
         rest = (f for f in self.findings if f.state is not State.NOT_VERIFIED)
-        return tuple(f"{f.part} {STATES[f.state]}: {f.words}" for f in rest)
+        return tuple(f"{f.part} {NOT_PRESENT if f.code in NOTHING_THERE else STATES[f.state]}: {f.words}" for f in rest)
 
     @property
     def headline(self) -> str:
@@ -230,7 +231,9 @@ class Verdict:
             state = self.state(part)
             told = sorted(self.of(part), key=lambda f: f.state is not state)  # what decided comes first
             reasons = [f.words for f in told if f.state is state or state is not State.NOT_VERIFIED]
-            lines.append(f"{part}: {STATES[state]}" + (f", {reasons[0]}" if reasons else ""))
+            absent = state is State.NOT_COVERED and not self._open(part)
+            said = NOT_PRESENT if absent else STATES[state]
+            lines.append(f"{part}: {said}" + (f", {reasons[0]}" if reasons else ""))
             lines += [f"    {r}" for r in reasons[1:]]
         return [*lines, self.headline]
 

@@ -463,7 +463,7 @@ def test_import_verifies_first_and_says_what_is_not_covered(sheet, tmp_path, mon
     assert not (tmp_path / "jobs.db").exists()
     assert main(["import", str(tmp_path / "good.pdf")]) == 0
     out = capsys.readouterr().out
-    assert "signature: not covered" in out and "imported: job T-1, 2 lines" in out
+    assert "signature: not present" in out and "imported: job T-1, 2 lines" in out
 
 
 def test_the_exit_codes_are_in_the_help(capsys):

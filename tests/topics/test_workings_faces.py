@@ -85,9 +85,9 @@ def test_undecided_names_the_leaf_that_decides():
 @pytest.mark.parametrize(
     ("leaves", "says"),
     [
-        ("0.05 mm; 0.10 mm; 0.15 mm", "no leaf and no stack"),
+        ("0.05 mm; 0.10 mm; 0.15 mm", "no leaf or stack of your set decides; try a leaf of 0.08 mm"),
         ("0.03 mm; 0.05 mm; 0.10 mm", "0.05 + 0.03 mm"),
-        ("0.08 mm; 0.05 mm", "try a leaf of 0.08 mm"),
+        ("0.08 mm; 0.05 mm", "passes if 0.08 mm does not fit"),
     ],
 )
 def test_the_deciding_leaf_is_stacked_from_your_set(leaves, says):
@@ -127,7 +127,7 @@ def test_a_line_that_should_be_there_and_is_not_blocks_a_pass():
     assert LINES(typed, expected_lines="A").outcome == "pass"
     result = LINES(typed, expected_lines="A; B")
     assert result.outcome == "undecided"
-    assert "line “B”: measure it" in result["advice"]
+    assert "Line “B”: measure it" in result["advice"]
     assert result["worst_high"] is None
 
 

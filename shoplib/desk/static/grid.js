@@ -18,7 +18,8 @@ export default { render({ model, el }) {
       take(model.get("value").map(row => row.map((x, j) => mine.includes(j) ? withUnit(j, x, before) : x)));
     });
     pick.addEventListener("keydown", e => e.stopPropagation());
-    label.append(`In columns headed ${usual}, a number without a unit is in `, pick); return label;
+    const alone = names.every((h, j) => !first(j) || first(j) === usual), only = mine.map(j => names[j].replace(/, [^,]*$/, ""));
+    label.append(alone ? "A number without a unit is in " : `A number without a unit under ${only.join(", ").replace(/, ([^,]*)$/, " or $1")} is in `, pick); return label;
   };
   const name = (cell, i, j) => cell.setAttribute("aria-label", `row ${i + 1}, ${headOf(j)}`);
   const headOf = (j) => chosen[j] ? model.get("heads")[j].replace(/, [^,]*$/, `, ${chosen[j]}`) : model.get("heads")[j];

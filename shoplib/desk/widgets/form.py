@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 
 CSS = (STATIC / "form.css").read_text(encoding="utf-8")
 KEEPING_CSS = (STATIC / "keeping.css").read_text(encoding="utf-8")
-NOT_YOURS = "Example with invented values. Type your own: the outcome then appears here."
+NOT_YOURS = "Example with invented values. Type your own over them: the form lists those that you have not replaced."
+THEN_JUDGED = "Pass or fail is shown as soon as you type."
 HERE = Path()
 WORKING_TITLE = "Working (shown rounded, computed in full precision)"
 
@@ -255,7 +256,8 @@ class Form(StaticFallback, W.VBox):
     def _answer(self, result: Result) -> str:
         """The answer; values of the example are marked, and the example alone has no outcome."""
         own, borrowed = self.own, [x.borrowed for x in self.borrowed]
-        told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS
+        judged = f" {THEN_JUDGED}" if result.outcome is not None else ""
+        told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS + judged
         note = render("form", "not_yours", told) if borrowed else ""
         return note + answer_html(result, judged=own)
 

@@ -29,7 +29,7 @@ from shoplib.topics.job_steps import CLOSING
 CSS = FORM_CSS + (STATIC / "progress.css").read_text(encoding="utf-8")
 MARKS = {DONE: "✓", SKIPPED: "–", BEGUN: "…", OPEN: "□", STALE: "▲"}
 CHOOSE = "— choose a step —"
-NO_JOB = "No job is selected. Choose one or start one below, under “Today's job”."
+NO_JOB = "No job is selected. Select one or start one below, under “Today's job”."
 
 
 class ProgressDesk(Protocol):

@@ -373,7 +373,7 @@ class CompressionTestInputs(Inputs):
     readings = _pressures(
         "readings",
         "Compression, cylinder 1, 2, 3 …",
-        help="type “not measured” for one that is missing",
+        help="separated by semicolons; type “not measured” for one that is missing",
         group="Readings",
     )
     wet = _pressures(

@@ -30,7 +30,7 @@ ESCAPES = {
     "exhaust": "at the exhaust, which suggests an exhaust valve",
     "crankcase": "in the crankcase, which suggests rings, piston or bore",
     "coolant": "in the coolant, which suggests the head gasket, or a crack in head or block",
-    "neighbour": "at the hole of the next cylinder, which suggests the gasket between them",
+    "neighbour": "at the plug hole of a neighbouring cylinder, which suggests the gasket between the two",
 }
 
 
@@ -55,6 +55,20 @@ def _escapes_of(typed: list[str], worksheet: Worksheet) -> list[list[str]]:
             worksheet.refuse(f"escapes[{n}]", "says “none heard” and also a place", NONE_HEARD)
         found.append([] if NONE_HEARD in places else places)
     return found
+
+
+def _found_before(found: str) -> tuple[str, ...]:
+    """What earlier versions said for "cylinder 3 (neighbour), cylinder 4 (neighbour + coolant)".
+
+    >>> _found_before("cylinder 3 (neighbour), cylinder 4 (neighbour + coolant)")
+    ('cylinder 3 and 4, coolant and neighbour', 'cylinders 3 and 4 (coolant and neighbour)')
+    """
+    numbers = [int(n) for n in re.findall(r"cylinder (\d+)", found)]
+    if not numbers:
+        return ()
+    where = " and ".join(p for p in JOINT if p in found)
+    named = _named(numbers)
+    return f"cylinder {named}, {where}", f"cylinder{'s' * (len(numbers) > 1)} {named} ({where})"
 
 
 def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
@@ -118,14 +132,13 @@ def run(inputs: LeakDownInputs, worksheet: Worksheet) -> None:
                     missing=_missing_remark(missing), )  # fmt: skip
     worksheet.plot_data["bad"] = bad or ({worst_at} if not over else set())
     at_joint = [n for n, places in enumerate(escapes, 1) if any(p in JOINT for p in places)]
-    air = "Air in the coolant or in the next cylinder"
+    air = "Air in the coolant or in a neighbouring cylinder"
     if not at_joint and not missing:
         worksheet.judge(air, "none heard", "none", None, None, USUAL, Outcome.PASS)
     elif at_joint:
-        where = sorted({p for places in escapes for p in places if p in JOINT})
         worksheet.judge(
             air,
-            f"cylinder{'s' * (len(at_joint) > 1)} {_named(at_joint)} ({' and '.join(where)})",
+            ", ".join(f"cylinder {n} ({' + '.join(p for p in escapes[n - 1] if p in JOINT)})" for n in at_joint),
             "never pass",
             None,
             None,
@@ -143,7 +156,7 @@ class LeakDownInputs(Inputs):
         quantity("reading", pct, "Reading", at_least=0.0, at_most=1.0, may_be_missing=True, example='"12 %"'),
         "Leakage, cylinder 1, 2, 3 …",
         example='"8 %; 9 %; 34 %; 31 %"',
-        help="type “not measured” for one that is missing",
+        help="separated by semicolons; type “not measured” for one that is missing",
         group="Readings",
     )
     escapes = listing(
@@ -151,7 +164,7 @@ class LeakDownInputs(Inputs):
         words("escape", "Air heard at", example="exhaust"),
         "Where air escaped, same order",
         example='"none heard; none heard; neighbour; neighbour + coolant"',
-        help="intake, exhaust, crankcase, coolant, neighbour, none heard",
+        help="words separated by semicolons: intake, exhaust, crankcase, coolant, neighbour or none heard",
         group="Readings",
     )
     limit, limit_source = sourced_limit(
@@ -165,6 +178,7 @@ LEAK_DOWN = Working(
     title="Leak-down test",
     question="how much air does each cylinder lose, and where does it go",
     phase="prove",
+    calculation=2,
     inputs=LeakDownInputs,
     run=run,
     cautions=(
@@ -175,8 +189,11 @@ LEAK_DOWN = Working(
         "A little air in the crankcase is normal: compare the cylinders.",
     ),
     former=Former(
-        labels={"Air in coolant or neighbour": ("Air in the coolant or in the next cylinder",)},
+        labels={
+            "Air in coolant or neighbour": ("Air in the coolant or in a neighbouring cylinder",),
+            "Air in the coolant or in the next cylinder": ("Air in the coolant or in a neighbouring cylinder",),
+        },
         sources={"where the air escapes is the diagnosis": (USUAL,)},
-        found={"cylinder {}, {}": ("cylinder {} ({})", "cylinders {} ({})")},
+        found=_found_before,
     ),
 )

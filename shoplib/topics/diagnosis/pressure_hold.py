@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.checks import Outcome, Uncertainty, added
 from shoplib.core.fields import judging, quantity, sourced_limit, table
+from shoplib.core.former import Former
 from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.rounding import at_most, below
 from shoplib.core.units import degC, kPa, minute, show
@@ -31,13 +32,19 @@ def _effect(inputs: PressureHoldInputs, change: Span) -> Span:
     Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses swell.
     """
 
-    def most(Delta_T: float) -> float:
-        alone = pressure.trapped_air_change(
-            p_1=inputs.start, p_amb=pressure.ATMOSPHERE, T=inputs.start_temperature, Delta_T=Delta_T
-        )
-        return float(pressure.EXPANSION * alone)
+    cooled, warmed = (pressure.most_effect(**_air(inputs, x)) for x in (min(change[0], 0.0), max(change[1], 0.0)))
+    return float(cooled), float(warmed)
 
-    return min(most(change[0]), 0.0), max(most(change[1]), 0.0)
+
+def _air(inputs: PressureHoldInputs, Delta_T: float) -> dict[str, float]:
+    """What :func:`pressure.most_effect` needs."""
+    return {
+        "k": pressure.EXPANSION,
+        "p_1": inputs.start,
+        "p_amb": pressure.ATMOSPHERE,
+        "T": inputs.start_temperature,
+        "Delta_T": Delta_T,
+    }
 
 
 def _changes(inputs: PressureHoldInputs) -> tuple[Span, Span]:
@@ -125,8 +132,7 @@ def run(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("log", "must be in order of time and lie within the holding time")
     worksheet.raise_refusals()
     drop = worksheet.step("Pressure drop", pressure.pressure_drop, p_1=inputs.start, p_2=inputs.end)
-    worksheet.result("drop", drop, kPa, "Pressure drop, as read")
-    worksheet.result("uncorrected", True, None, "Drop above is as read, without temperature correction")
+    worksheet.result("drop", drop, kPa, "Pressure drop as read, not corrected for temperature")
     logged = Logged.of(inputs, worksheet)
     worksheet.plot_data.update(t=np.array(logged.times) / 60, p=np.array(logged.pressures) / 1e3, between=None)
     if inputs.given("start_temperature", "end_temperature"):
@@ -176,20 +182,12 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         f"the effect of temperature is 0 to {pressure.EXPANSION:g} times that of the gas law: hoses swell, and coolant "
         "expands into the air (shoplib's own estimate, no source)"
     )
-    whole, part = (_effect(inputs, change) for change in _changes(inputs))
+    change, within = _changes(inputs)
+    part = _effect(inputs, within)
     both = added(worksheet.uncertainty("start"), worksheet.uncertainty("end"))
-    spread = worksheet.counted(both)
-    between = drop + whole[0] - spread, drop + whole[1] + spread
-    worksheet.result(
-        "drop_least",
-        max(between[0], 0.0),
-        kPa,
-        "Drop at steady temperature, uncertainty included: smallest possible",
-        3,
-    )
-    worksheet.result(
-        "drop_most", between[1], kPa, "Drop at steady temperature, uncertainty included: largest possible", 3
-    )
+    between = _possible(inputs, worksheet, drop, worksheet.counted(both), change)
+    worksheet.result("drop_least", max(between[0], 0.0), kPa, "Smallest drop possible at steady temperature", 3)
+    worksheet.result("drop_most", between[1], kPa, "Largest drop possible at steady temperature", 3)
     worksheet.plot_data["between"] = tuple(max(p, 0.0) / 1e3 for p in between)
     missing = [_not_enough(inputs)]
     if between[1] < 0:
@@ -197,7 +195,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "the temperatures are uncertain too: at steady temperature the drop is {} to {}".format(
+    said = "with the uncertainty of pressures and temperatures, the drop at steady temperature is from {} to {}".format(
         *(worksheet.shown(max(p, 0.0), KPA, 3) for p in between)
     )
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
@@ -216,10 +214,33 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop to or from an intermediate reading, from {start} to {end}",
+            f"Largest drop between two readings, other than from start to end ({start} to {end})",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip
+
+
+def _possible(
+    inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, spread: float, change: Span
+) -> tuple[float, float]:
+    """The smallest and the largest drop at steady temperature that the readings allow."""
+    cooled = warmed = 0.0
+    if change[0] < 0:
+        cooled = worksheet.step(
+            "Most that cooling, by up to this much, takes from the pressure",
+            pressure.most_effect,
+            **_air(inputs, change[0]),
+        )
+    if change[1] > 0:
+        warmed = worksheet.step(
+            "Most that warming, by up to this much, adds to the pressure",
+            pressure.most_effect,
+            **_air(inputs, change[1]),
+        )
+    return (
+        worksheet.step("Smallest drop possible", pressure.smallest_drop, Delta_p=drop, U_p=spread, e_T=cooled),
+        worksheet.step("Largest drop possible", pressure.largest_drop, Delta_p=drop, U_p=spread, e_T=warmed),
+    )
 
 
 _COLD = {"required": False, "at_least": 233.15, "at_most": 423.15, "group": "Temperature"}
@@ -261,14 +282,19 @@ class PressureHoldInputs(Inputs):
         example='[{"time":"5 min","pressure":"99 kPa"}]',
     )
     start_temperature = quantity(
-        "start_temperature", degC, "Coolant temperature at the start", example='"18.0 °C"', **_COLD
+        "start_temperature",
+        degC,
+        "Coolant temperature at the start",
+        example='"18.0 °C"',
+        help="to a tenth of a degree, such as 18.0 °C; without both temperatures the outcome is undecided",
+        **_COLD,
     )
     end_temperature = quantity(
         "end_temperature",
         degC,
         "Coolant temperature at the end",
         example='"18.0 °C"',
-        help="to a tenth of a degree, such as 18.2 °C: warming hides a leak, cooling looks like one",
+        help="such as 18.2 °C",
         **_COLD,
     )
     cap_rating = quantity(
@@ -297,6 +323,13 @@ PRESSURE_HOLD = Working(
     phase="prove",
     inputs=PressureHoldInputs,
     run=run,
+    former=Former(
+        labels={
+            "Largest drop to or from an intermediate reading, from {} to {}": (
+                "Largest drop between two readings, other than from start to end ({} to {})",
+            )
+        }
+    ),
     cautions=(
         "Never pump above the cap's rating.",
         GOVERNS,

@@ -14,6 +14,7 @@ from shoplib.topics.cautions import CAM_BORE
 from shoplib.topics.flatness.face_inputs import CLEAN, MM, UNSEEN, USUAL, read_face
 from shoplib.topics.flatness.line_inputs import DIAGONAL, LINE_COLUMNS, NOT_MEASURED, FlatnessLinesInputs
 from shoplib.topics.flatness.line_verdicts import (
+    NO_LEAF,
     WANTED,
     bracket_outcome,
     certain,
@@ -108,26 +109,7 @@ def tell(
     ]
     if pieces:
         worksheet.result("spans", pieces, None, "Parts of each line that lie on metal")
-    advice, stacks, leaf, first = [], [], None, ""
-    for line in lines:
-        bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
-        if line.bracket is None:
-            advice.append(f"line “{line.name}”: measure it")
-            continue
-        if line.doubtful:
-            advice.append(f"line “{line.name}”: doubtful, measure again")
-        for bound in dict.fromkeys(bounds):
-            if bracket_outcome(certain(inputs, line), bound, inputs.at_limit) is Outcome.UNDECIDED:
-                found, text = deciding(inputs, line, bound, e)
-                leaf, first = (found, line.name) if leaf is None else (leaf, first)
-                advice.append(text)
-                if inputs.given("leaves"):
-                    stacks.append(stacks_that_decide(inputs, line, bound, e))
-    if leaf is not None:
-        worksheet.result("deciding_leaf", leaf, mm, f"Thickness to try on line “{first}”", 3)
-    if stacks:
-        worksheet.result("stacks", stacks, None, "To test next, with your leaves")
-    worksheet.result("advice", "; ".join(advice) or "no open readings on these lines", None, "What to do next")
+    tell_next(inputs, worksheet, lines, e)
     worksheet.caution(UNSEEN)
     ways = {direction_of(line, lines, face) for line in lines if line.bracket is not None}
     unseen = [way for way in WANTED if way not in ways] if None not in ways else []
@@ -144,11 +126,35 @@ def tell(
         )
 
 
+def tell_next(inputs: FlatnessLinesInputs, worksheet: Worksheet, lines: list[Line], e: float) -> None:
+    """Line by line what to measure next; where the set of leaves was typed, with a stack of that set."""
+    advice, leaf, first = [], None, ""
+    for line in lines:
+        bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
+        if line.bracket is None:
+            advice.append(f"Line “{line.name}”: measure it.")
+            continue
+        if line.doubtful:
+            advice.append(f"Line “{line.name}”: doubtful, measure again.")
+        for bound in dict.fromkeys(bounds):
+            if bracket_outcome(certain(inputs, line), bound, inputs.at_limit) is Outcome.UNDECIDED:
+                found, text = deciding(inputs, line, bound, e)
+                leaf, first = (found, line.name) if leaf is None else (leaf, first)
+                if inputs.given("leaves"):
+                    single = text if text.startswith(NO_LEAF) else f"no leaf or stack of your set decides; {text}"
+                    text = stacks_that_decide(inputs, line, bound, e) or single
+                advice.append(f"Line “{line.name}”: {text}.")
+    if leaf is not None and not inputs.given("leaves"):
+        worksheet.result("deciding_leaf", leaf, mm, f"Thickness to try on line “{first}”", 3)
+    worksheet.result("advice", " ".join(advice) or "No line is undecided.", None, "What to do next")
+
+
 FLATNESS_LINES = Working(
     name="flatness_lines",
     title="Flatness by straightedge and feeler leaves",
     question="are these lines flat enough, and which leaf decides the lines that are still open",
     phase="measure",
+    calculation=2,
     inputs=FlatnessLinesInputs,
     run=run,
     renamed=COMPARISON_BEFORE,

@@ -146,8 +146,8 @@ class FlatnessStepsInputs(HeightLimit):
 FLATNESS_STEPS = Working(
     name="flatness_steps",
     title="Flatness from steps along lines",
-    question="what heights result from the angles of a level or mirror moved step by step, and do they agree where "
-    "lines meet",
+    question="what heights result when a level or a mirror is moved along in steps, and do the lines agree where they "
+    "cross",
     phase="measure",
     inputs=FlatnessStepsInputs,
     run=run,

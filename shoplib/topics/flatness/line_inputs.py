@@ -103,9 +103,9 @@ class FlatnessLinesInputs(FaceInputs):
         LINE_COLUMNS,
         "Lines",
         csv=True,
-        help="one row for each line of the straightedge; From and To: a corner's name from the outline below, or "
-        "x; y in mm; without places, type the Direction; "
-        "an empty cell counts as not measured, not as zero",
+        help="one row for each line of the straightedge. From and To: where the line starts and ends. Type the name of "
+        "a corner (A) or x; y in mm (0; 12), or, without an outline, leave both empty and choose the Direction. An "
+        "empty cell counts as not measured, not as zero",
         example='[{"name": "left, along", "goes": "0.05 mm", "no_go": "0.06 mm"}]',
         group="Readings",
     )
@@ -128,7 +128,7 @@ class FlatnessLinesInputs(FaceInputs):
         quantity("leaf", mm, "Leaf", above=0.0, example='"0.05 mm"'),
         "Leaves in your set",
         required=False,
-        help="used to suggest a stack that you can make",
+        help="with them, the form names the stack to try next",
         example='"0.03 mm; 0.04 mm; 0.05 mm"',
         group="Tools",
     )
@@ -149,7 +149,8 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="instead of the certificate; its straightness is then taken from DIN 874-1, from memory: check it",
+        help="instead of the certificate; the straightness of the grade is DIN 874-1, written from memory: compare it "
+        "with the standard",
         example="1",
         group="Tools",
     )

@@ -15,11 +15,11 @@ from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler
 from shoplib.topics.flatness.face_inputs import MM, USUAL
 from shoplib.topics.flatness.line_inputs import ACROSS, ALONG, DIAGONAL, UNREADABLE, FlatnessLinesInputs
-from shoplib.topics.flatness.straightedge_line import Line, end_text, leaf_text, out_by
+from shoplib.topics.flatness.straightedge_line import Line, each_out_by, end_text, leaf_text
 
-NO_LEAF = (
-    "no leaf can decide: the limit is within the tolerance of these leaves; type the tolerance from their certificate"
-)
+NO_LEAF = "no leaf of this tolerance decides"
+CERTIFICATE = "type the tolerance from the certificate of your leaves"
+SMALLER = "use leaves with a smaller tolerance, or measure heights"
 WANTED = {ALONG: 2, ACROSS: 2, DIAGONAL: 2}
 
 
@@ -192,26 +192,23 @@ def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
 
 
 def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
-    """The leaf that decides a line, in words."""
-    where = " at either end, with the edge balanced so that both gaps are equal" if line.rocking else ""
+    """The single leaf that decides a line, and what it decides, in words."""
     leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
-    slack = e + (0.0 if is_simple(inputs) else out_by(inputs, leaf))
+    slack = e + (0.0 if is_simple(inputs) else each_out_by(inputs, leaf))
     if slack > 0:
         thin, thick = max(bound - slack, 0.0), bound + slack
         open_ways = []
         if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
-            open_ways.append(f"it passes if a leaf of {leaf_text(thin)} or thinner does not fit{where}")
+            open_ways.append(f"passes if a single leaf of {leaf_text(thin)} or thinner does not fit")
         if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
-            one, again = ("one", "") if open_ways else ("a leaf", where)
-            open_ways.append(f"it fails if {one} of {leaf_text(thick)} or thicker fits{again}")
-        last = "in between, these tools cannot decide" if open_ways else NO_LEAF
-        return thin, f"line “{line.name}”: {'; '.join([*open_ways, last])}"
-    stack = ""
-    if inputs.given("leaves"):
-        found = feeler.stack_of(bound, inputs.leaves)
-        if found is None:
-            stack = " (no leaf and no stack of three in your set makes this thickness)"
-        elif len(found) > 1:
-            stack = f" ({' + '.join(leaf_text(x).removesuffix(' mm') for x in found)} mm)"
+            open_ways.append(f"fails if a single leaf of {leaf_text(thick)} or thicker fits")
+        if open_ways:
+            return thin, f"{', '.join(open_ways)}{balanced(line)}"
+        return thin, f"{NO_LEAF}; {SMALLER if inputs.given('leaf_tolerance') else CERTIFICATE}"
     thicker = "; if it fits, try the next thicker one" if inputs.at_limit == ALLOWED else ""
-    return bound, f"line “{line.name}”: try a leaf of {leaf_text(bound)}{stack}{where}{thicker}"
+    return bound, f"try a leaf of {leaf_text(bound)}{balanced(line)}{thicker}"
+
+
+def balanced(line: Line) -> str:
+    """How to hold a straightedge that rocks."""
+    return " (at either end, with the edge balanced so that both gaps are equal)" if line.rocking else ""

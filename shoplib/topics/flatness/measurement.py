@@ -128,12 +128,18 @@ class MeasurementInputs(Inputs):
     """Inputs of ``measurement``."""
 
     combinations = (one_of("value", "state", shared=("value", "state")),)
-    what = words("what", "What was measured", example='"cam-bore straightness"', group="Reading")
+    what = words(
+        "what",
+        "What was measured",
+        example='"cam-bore straightness"',
+        help="such as cam-bore straightness, hardness, crack test",
+        group="Reading",
+    )
     where = words(
         "where",
         "Where",
         example='"bearing 2 to 4"',
-        help="such as bearings 1 to 4, or between bores 1 and 2",
+        help="the place, such as bearing 2 or between bores 1 and 2",
         group="Reading",
     )
     value = words(
@@ -141,7 +147,7 @@ class MeasurementInputs(Inputs):
         "Value as read",
         required=False,
         example='"0.04 mm"',
-        help="with its unit, as the instrument showed it",
+        help="with its unit, as the instrument showed it; for a hardness or a crack test, choose the State instead",
         grammar=read_any,
         group="Reading",
     )
@@ -151,15 +157,37 @@ class MeasurementInputs(Inputs):
         STATES,
         required=False,
         example="not measured",
-        help="when there is no number, or the number is doubtful",
+        help="when no value is typed, or the value is doubtful",
         group="Reading",
     )
-    state_source = words("state_source", "Source for good or bad", required=False, group="Reading")
-    low = words("low", "Lowest allowed", required=False, example='"0.02 mm"', group="Limits", grammar=read_any)
+    state_source = words(
+        "state_source",
+        "Source for good or bad",
+        required=False,
+        help="who judged it, by which limit and document",
+        group="Reading",
+    )
+    low = words(
+        "low",
+        "Lowest allowed",
+        required=False,
+        example='"0.02 mm"',
+        help="for a value; with its unit",
+        group="Limits",
+        grammar=read_any,
+    )
     low_source = words(
         "low_source", "Source of the lowest", required=False, help="document, edition, page", group="Limits"
     )
-    high = words("high", "Highest allowed", required=False, example='"0.05 mm"', group="Limits", grammar=read_any)
+    high = words(
+        "high",
+        "Highest allowed",
+        required=False,
+        example='"0.05 mm"',
+        help="for a value; with its unit",
+        group="Limits",
+        grammar=read_any,
+    )
     high_source = words(
         "high_source", "Source of the highest", required=False, help="document, edition, page", group="Limits"
     )

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from shoplib.core import rounding
 from shoplib.core.fields import NOT_ALLOWED
 from shoplib.topics.flatness.line_inputs import FlatnessLinesInputs
-from shoplib.topics.flatness.line_verdicts import is_simple
+from shoplib.topics.flatness.line_verdicts import balanced, is_simple
 from shoplib.topics.flatness.straightedge_line import Line, leaf_text
 
 MOST_LEAVES = 3  # in a stack
@@ -16,7 +16,7 @@ MOST_IN_SET = 40  # of a larger set not every stack is tried
 
 
 def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> str:
-    """The thickest stack that proves a pass and the thinnest that proves a fail, of the leaves typed."""
+    """The thickest stack that proves a pass and the thinnest that proves a fail, of the leaves typed; "" for none."""
     strict = inputs.at_limit == NOT_ALLOWED
     passes, fails = [], []
     for thickness, slack, text in _stacks(inputs):
@@ -28,11 +28,10 @@ def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e:
             fails.append((thickness, text))
     found = []
     if passes:
-        found.append(f"{max(passes)[1]}: if it does not fit, the line passes")
+        found.append(f"passes if {max(passes)[1]} does not fit")
     if fails:
-        found.append(f"{min(fails)[1]}: if it fits, the line fails")
-    balanced = " (with the edge balanced)" if found and line.rocking else ""
-    return f"line “{line.name}”: {'; '.join(found) or 'no stack of your set decides'}{balanced}"
+        found.append(f"fails if {min(fails)[1]} fits")
+    return f"{', '.join(found)}{balanced(line)}" if found else ""
 
 
 def _stacks(inputs: FlatnessLinesInputs) -> Iterator[tuple[float, float, str]]:

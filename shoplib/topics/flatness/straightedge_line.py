@@ -79,12 +79,16 @@ def thickness(x: Any) -> float | None:
     return x.value if isinstance(x, Reading) else None
 
 
-def out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
-    """The tolerance of a leaf, or of a stack with all its leaves."""
+def each_out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
+    """The tolerance of one leaf, alone or in a stack."""
     if not isinstance(leaf, Reading):
         return 0.0
-    each = inputs.leaf_tolerance if inputs.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM)
-    return float(each) * (leaf.as_entered.count("+") + 1)
+    return float(inputs.leaf_tolerance if inputs.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM))
+
+
+def out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
+    """The tolerance of a leaf, or of a stack with all its leaves."""
+    return each_out_by(inputs, leaf) * (leaf.as_entered.count("+") + 1) if isinstance(leaf, Reading) else 0.0
 
 
 def read_pair(

@@ -20,7 +20,7 @@ class Former:
     results: Mapping[str, str] = field(default_factory=dict)  # names
     labels: Texts = field(default_factory=dict)  # of checks
     sources: Texts = field(default_factory=dict)  # that a check named by itself
-    found: Callable[[str], Collection[str]] = lambda now: ()  # words that a check finds now → what they were before
+    found: Callable[[str], Collection[str]] | None = None  # words that a check finds now → what they were before
 
 
 def present_text(said: str, texts: Texts, here: Collection[str] = ()) -> str | None:

@@ -173,12 +173,12 @@ def _keys(labels: Sequence[str | None]) -> list[tuple[str, int]]:
 
 def _take_present_words(check: dict[str, Any], partner: Mapping[str, Any], former: Former) -> None:
     """A source that an earlier version named by itself, and words that it found, as they are now."""
-    source, found = check.get("limit_source"), check.get("found")
+    source, found, before = check.get("limit_source"), check.get("found"), former.found
     if isinstance(source, str):
         check["limit_source"] = present_text(source, former.sources)
-    if isinstance(found, dict) and isinstance(found.get("value"), str):
+    if before is not None and isinstance(found, dict):
         now = partner.get("found")
-        if isinstance(now, dict) and isinstance(now.get("value"), str) and found["value"] in former.found(now["value"]):
+        if isinstance(now, dict) and isinstance(now.get("value"), str) and found.get("value") in before(now["value"]):
             found["value"] = now["value"]
 
 

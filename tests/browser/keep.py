@@ -91,10 +91,10 @@ def in_a_job(place, name):
         place.locator(".shop-fold").nth(n).locator("> .shop").first.wait_for(timeout=PATIENCE)
     form = place.locator(".jupyter-widgets.shop", has=place.page.locator(".shop-keep")).first
     bar = form.locator(".shop-keep").first
-    start, go = button(bar, "Save this to a job"), button(bar, "Save to the job")
-    expect(start.or_(go).first).to_be_visible(timeout=PATIENCE)
+    without_job, go = button(bar, "Save this to a job"), button(bar, "Save to the job")
+    expect(without_job.or_(go).first).to_be_visible(timeout=PATIENCE)
     if not go.count():
-        start.first.click()
+        without_job.first.click()
         new = button(bar, "Start a new job")  # where there are others at this desk
         expect(box(bar, "Job number").or_(go).or_(new).first).to_be_visible(timeout=PATIENCE)
         if not go.count():

@@ -93,7 +93,7 @@ def _plain(value: Any) -> Iterator[bytes]:
     from pypdf import generic as g
 
     if isinstance(value, g.BooleanObject):
-        yield b"b" + repr(bool(value)).encode()
+        yield b"b" + repr(value.value).encode()  # the object itself is always true
     elif isinstance(value, int | float):
         yield b"n" + f"{float(value):.4f}".encode()
     elif isinstance(value, g.NameObject):

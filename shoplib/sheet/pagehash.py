@@ -53,7 +53,7 @@ class _Hash:
         return whole.hexdigest()
 
     def _of_page(self, page: Any) -> bytes:
-        own = {k: page.raw_get(k) for k in page if k not in _BACK and k != "/Contents"}
+        own = {k: page.raw_get(k) for k in page if k != "/Contents"}
         if "/Annots" in own:  # a signature that shows nothing does not change the page
             notes = [a for a in own["/Annots"].get_object() if not is_signature(a.get_object())]
             own = {k: v for k, v in own.items() if k != "/Annots"} | ({"/Annots": notes} if notes else {})

@@ -24,7 +24,7 @@ from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.plausibility import plausible_bounds
 from shoplib.core.typed_text import json_list, plain_text, text_or_number
-from shoplib.core.units import Reading, Unit, Unreadable, read, read_sum, show, tidy, unit_of
+from shoplib.core.units import Reading, Unit, Unreadable, read, read_sum, show, show_short, tidy, unit_of
 from shoplib.core.units import one as _one
 
 if TYPE_CHECKING:
@@ -125,13 +125,13 @@ class Field(Generic[T]):
                 typed = text_or_number(raw, self.kind == "number")
                 reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
                 for value in (reading.low, reading.high):
-                    self._in_range(value)
+                    self._in_range(value, self.as_typed(raw, reading if self.band else value))
                 return reading if self.band or self.terms else reading.value
             case "integer":
                 value = read(text_or_number(raw, True), PURE).value
                 if value != int(value):
                     raise Unreadable(f'"{raw}" is not a whole number')
-                self._in_range(value)
+                self._in_range(value, str(raw))
                 return int(value)
             case "text":
                 text = plain_text(raw)
@@ -170,18 +170,19 @@ class Field(Generic[T]):
         allowed = "; ".join(map(self.spoken, self.choices))
         raise Unreadable(f"{json.dumps(raw[:40], ensure_ascii=False)} is not one of: {allowed}")
 
-    def _in_range(self, value: float) -> None:
+    def _in_range(self, value: float, typed: str) -> None:
         unit = self.unit
+        said = typed if len(typed) <= 40 else f"{typed[:40]}…"
         for limit, holds, words in (
             (self.above, operator.gt, "above"), (self.at_least, operator.ge, "at least"),
             (self.below, operator.lt, "below"), (self.at_most, operator.le, "at most"),
         ):  # fmt: skip
             if limit is not None and not holds(value, limit):
-                raise Unreadable(f"{show(value, unit)} is out of range; it must be {words} {show(limit, unit)}")
+                raise Unreadable(f"{said} is out of range; it must be {words} {show_short(limit, unit)}")
         low, high = self.plausible or plausible_bounds(unit)
         if not low <= value <= high:
-            possible = f"from {show(low, unit)} to {show(high, unit)} is possible"
-            raise Unreadable(f"{show(value, unit)} is not plausible here: {possible}. Check the number and its unit")
+            possible = f"from {show_short(low, unit)} to {show_short(high, unit)} is possible"
+            raise Unreadable(f"{said} is not plausible here: {possible}. Check the number and its unit")
 
     def _read_many(self, rows: Sequence[Any], read_one: Callable[[Any], Any]) -> list[Any]:
         if len(rows) > LONGEST_LIST:

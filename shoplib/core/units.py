@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, TypeAlias
 
 from shoplib.core.errors import ShoplibError
-from shoplib.core.rounding import round_half_up, round_to_place, without_further_zeros
+from shoplib.core.rounding import round_half_up, round_to_place, without_further_zeros, without_zeros
 from shoplib.core.unit_names import (
     BASES,
     BASIS,
@@ -180,6 +180,15 @@ def show(value: float | None, unit: Unit, digits: int = 4) -> str:
     if value is None:
         return "not known"
     return _with_unit(show_number(unit.from_si(value), digits), unit)
+
+
+def show_short(value: float, unit: Unit) -> str:
+    """An SI value in its unit, without the zeros at its end: a limit as it is declared, ``"1 mm"``.
+
+    :param value: in SI
+    :param unit: in which it is shown
+    """
+    return without_zeros(show(value, unit, 9))
 
 
 def show_to_place(value: float, unit: Unit, last: int, zeros: int | None = None) -> str:

@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import cm3, mm, mm2, one
 
-PULKRABEK = "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (quoted from memory)"
+PULKRABEK = "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (source not checked)"
 OWN = "volumes added, shoplib's own geometry"
 
 
@@ -22,6 +22,12 @@ def swept_volume(B: mm, S: mm) -> cm3:
 def compression_ratio(V_d: cm3, V_c: cm3) -> one:
     """Geometric compression ratio, from swept and clearance volume; valve timing does not enter."""
     return (V_d + V_c) / V_c
+
+
+@formula(symbol="r_c_after", source=PULKRABEK)
+def compression_ratio_after(V_d: cm3, V_c_after: cm3) -> one:
+    """Geometric compression ratio after the cuts, from swept volume and the clearance volume that is left."""
+    return (V_d + V_c_after) / V_c_after
 
 
 @formula(symbol="V_c", source=PULKRABEK)

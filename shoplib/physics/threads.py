@@ -37,7 +37,10 @@ def minor_diameter_inch(d: mm, P: mm) -> mm:
     return d - 1.299038 * P
 
 
-@formula(symbol="d_3", source="ASME B1.1, UNR external minor diameter, thread height 0.595 39 P (quoted from memory)")
+@formula(
+    symbol="d_3",
+    source="ASME B1.1, UNR external minor diameter, thread height 0.595 39 P (source not checked)",
+)
 def minor_diameter_unified(d: mm, P: mm) -> mm:
     """Minor diameter of the external unified thread with a rounded root."""
     return d - 1.190778 * P

@@ -16,13 +16,19 @@ def radius_of_diameter(D: mm) -> mm:
     return D / 2
 
 
-@formula(symbol="r", source="chordal pitch: the pitch is a chord of the pitch circle (ISO 606, quoted from memory)")
+@formula(
+    symbol="r",
+    source="chordal pitch: the pitch is a chord of the pitch circle (ISO 606, source not checked)",
+)
 def chain_pitch_radius(p: mm, z: one) -> mm:
     """Pitch radius of a chain sprocket from chain pitch p and tooth count z, three or more."""
     return p / (2 * np.sin(np.pi / z))
 
 
-@formula(symbol="r", source="belt pitch line: the pitch is an arc of the pitch circle (ISO 5296, quoted from memory)")
+@formula(
+    symbol="r",
+    source="belt pitch line: the pitch is an arc of the pitch circle (ISO 5296, source not checked)",
+)
 def belt_pitch_radius(p: mm, z: one) -> mm:
     """Pitch radius of a toothed-belt sprocket from belt pitch p and tooth count z; the pitch line lies in the cords."""
     return p * z / (2 * np.pi)

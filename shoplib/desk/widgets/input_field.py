@@ -74,7 +74,7 @@ class Entry(W.VBox):
     def _unless_typed(self) -> str:
         """The value used if nothing is typed; it is shown as a default."""
         said = self.field.spoken(self.field.default)
-        return f"not chosen: counts as {said}" if self.field.choices else f"{said} (default)"
+        return f"if not chosen: {said}" if self.field.choices else f"{said} (default)"
 
     @property
     def typed(self) -> Any:

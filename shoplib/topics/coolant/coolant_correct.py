@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shoplib.core.fields import quantity
 from shoplib.core.rounding import below
-from shoplib.core.units import L, pct_vol, show
+from shoplib.core.units import L, pct_vol, show_short
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_mix as mix
@@ -31,7 +31,7 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     V, c_m, c_t, c_p = inputs.capacity, inputs.measured, inputs.target, inputs.product_concentration
     most = inputs.drainable if inputs.given("drainable") else V
     if below(V, most):
-        worksheet.refuse("drainable", f"is more than the capacity, {show(V, LITRE)}")
+        worksheet.refuse("drainable", f"is more than the capacity, {show_short(V, LITRE)}")
     if c_m < c_t and below(c_p, c_t):
         refuse_weak_product(inputs, worksheet)
     worksheet.raise_refusals()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shoplib.core.fields import quantity
 from shoplib.core.rounding import below
-from shoplib.core.units import L, pct_vol, show
+from shoplib.core.units import L, pct_vol, show_short
 from shoplib.core.working import Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_mix as mix
@@ -37,7 +37,7 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     )
     if below(V, V_d):
         worksheet.refuse(
-            "drained", f"is more than the capacity, {show(V, LITRE)}: a system cannot release more than it holds"
+            "drained", f"is more than the capacity, {show_short(V, LITRE)}: a system cannot release more than it holds"
         )
         worksheet.raise_refusals()
     V_d = min(V_d, V)

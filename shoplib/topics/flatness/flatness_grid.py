@@ -10,7 +10,7 @@ import numpy as np
 from shoplib.core import rounding
 from shoplib.core.fields import Field, quantity, table
 from shoplib.core.inputs import half_digit_in_si
-from shoplib.core.units import mm, show
+from shoplib.core.units import mm, show_short
 from shoplib.core.working import COMPARISON_BEFORE, GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import flatness
@@ -42,8 +42,8 @@ def read_points(inputs: FlatnessGridInputs, worksheet: Worksheet, field: str) ->
         if place in seen and not rounding.same(seen[place][1], z) and twice < 20:
             worksheet.refuse(
                 f"{field}[{k}]",
-                f"gives another height than {field}[{seen[place][0]}] at the same place: {show(z, MM)} and "
-                f"{show(seen[place][1], MM)}",
+                f"gives another height than {field}[{seen[place][0]}] at the same place: {show_short(z, MM)} and "
+                f"{show_short(seen[place][1], MM)}",
                 "one height per place",
             )
             twice += 1

@@ -9,7 +9,7 @@ from typing import Any
 from shoplib.core import rounding
 from shoplib.core.checks import Origin, Outcome, Uncertainty
 from shoplib.core.inputs import half_digit_in_si
-from shoplib.core.units import Reading, Unreadable, show
+from shoplib.core.units import Reading, Unreadable, show, show_short
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import feeler, flatness
 from shoplib.topics.flatness.face_inputs import MM, read_place
@@ -116,7 +116,8 @@ def read_pair(
     if low is not None and high is not None and low >= high:
         worksheet.refuse(
             f"{where}.{names[0]}",
-            f"{show(low, MM)} fits, but {show(high, MM)} does not: the leaf that fits must be the thinner one",
+            f"{show_short(low, MM)} fits, but {show_short(high, MM)} does not: "
+            "the leaf that fits must be the thinner one",
             example,
         )
         return None

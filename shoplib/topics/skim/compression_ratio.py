@@ -149,7 +149,7 @@ def work_ratio(inputs: ChamberInputs, worksheet: Worksheet) -> float:
     if not after > 0:
         worksheet.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
         worksheet.raise_refusals()
-    ratio = worksheet.step("Ratio after", engine_geometry.compression_ratio, V_d=V_d, V_c=after)
+    ratio = worksheet.step("Ratio after", engine_geometry.compression_ratio_after, V_d=V_d, V_c_after=after)
     worksheet.result("ratio_after", ratio, one, "Compression ratio after", all_digits=True)
     worksheet.result("ratio_before", before, one, "Compression ratio before")
     if inputs.given("gasket_bore"):

@@ -72,8 +72,8 @@ def says(result: Result) -> str:
     off, on = (f"{1e9 * area * thick:.0f} mm³" for area, thick in volumes(result))
     text = f"{alt_chain(result)} The cut takes {off} off the chamber; the gasket adds {on}."
     if result.inputs.valve_angle and result["net_drop"]:
-        text += f" The valve leans by {DEG.from_si(result.inputs.valve_angle):.0f}°: its clearance changes by a little "
-        text += "more than the head moves."
+        text += f" The valve leans by {DEG.from_si(result.inputs.valve_angle):.0f}°: over a flat crown its clearance "
+        text += "changes by a little more than the head moves."
     return text + (f" Not allowed: {'; '.join(failed)}." if failed else "")
 
 

@@ -7,7 +7,7 @@ from shoplib.core.checks import Uncertainty, added
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, judging, listing, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import mm, show
+from shoplib.core.units import mm, show, show_short
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import skim
@@ -51,7 +51,7 @@ def read_height(inputs: SkimAllowanceInputs, worksheet: Worksheet) -> float | No
         name = "measured_height" if inputs.given("measured_height") else "heights"
         worksheet.refuse(
             name,
-            f"{show(found, MM, 6)} is above new_height {show(inputs.new_height, MM, 6)}: that would mean added "
+            f"{show_short(found, MM)} is above new_height {inputs.shown('new_height')}: that would mean added "
             "material. Read both again, or leave new_height empty",
             f'"{MM.from_si(inputs.new_height):g} mm"',
         )

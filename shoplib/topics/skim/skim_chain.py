@@ -42,6 +42,7 @@ from shoplib.topics.skim.skim_inputs import (
 from shoplib.topics.skim.valve_to_piston_clearance import (
     CROWN,
     MINIMUM_CLEARANCE,
+    POCKET,
     VALVE_ANGLE,
     ValveInputs,
     gap_after,
@@ -66,7 +67,10 @@ def run(inputs: SkimChainInputs, worksheet: Worksheet) -> None:
     worksheet.result("net_drop", drop, mm, "Net drop of the head")
     work_ratio(inputs, worksheet)
     after, worst = work_gap(worksheet, inputs.valve_to_piston_clearance, drop, inputs.valve_angle, inputs.crown)
-    worksheet.result("valve_to_piston_clearance_after", after, mm, "Valve-to-piston clearance after, along the valve")
+    over = f", over a {POCKET}" if worst != after else ""
+    worksheet.result(
+        "valve_to_piston_clearance_after", after, mm, f"Valve-to-piston clearance after, along the valve{over}"
+    )
     work_retard(inputs, worksheet, drop)
     spread = added(digits(inputs, "measured_height"), digits(inputs, "head_skim"))
     work_height(inputs, worksheet, inputs.measured_height, inputs.head_skim, spread, few_heights(1))

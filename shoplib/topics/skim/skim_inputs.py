@@ -5,7 +5,7 @@ from __future__ import annotations
 from shoplib.core.checks import Origin, Uncertainty
 from shoplib.core.fields import judging, quantity
 from shoplib.core.inputs import Inputs
-from shoplib.core.units import deg, mm, show, unit_of
+from shoplib.core.units import deg, mm, show_short, unit_of
 from shoplib.core.worksheet import Worksheet
 
 MM, DEG = unit_of(mm), unit_of(deg)
@@ -59,8 +59,8 @@ def ask_about_negative(inputs: Inputs, worksheet: Worksheet, *names: str) -> Non
         if value is not None and value < 0:
             worksheet.refuse(
                 name,
-                f"is {show(value, MM)}: a negative cut would add material. "
-                f"If {show(-value, MM)} was removed, type it without the minus sign",
+                f"is {inputs.shown(name)}: a negative cut would add material. "
+                f"If {show_short(-value, MM)} was removed, type it without the minus sign",
                 f'"{MM.from_si(-value):g} mm"',
             )
 

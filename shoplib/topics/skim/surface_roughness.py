@@ -43,9 +43,9 @@ class SurfaceRoughnessInputs(Inputs):
     value = quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading")
     parameter = choice("parameter", "Parameter", tuple(roughness.PARAMETERS), example="Ra",
                        help="given beside the number on the drawing", group="Reading")  # fmt: skip
-    wanted_parameter = choice("wanted_parameter", "Convert to", tuple(roughness.PARAMETERS),
+    wanted_parameter = choice("wanted_parameter", "Parameter wanted", tuple(roughness.PARAMETERS),
                               required=False, example="Ra",
-                              help="the parameter that was read, or empty: no parameter converts to another",
+                              help="only to ask for another parameter: the form then says why it cannot be calculated",
                               group="Reading")  # fmt: skip
     limit, limit_source = sourced_limit(
         "limit", um, "Largest roughness allowed", above=0.0, example='"0.8 um"', group="Limits"

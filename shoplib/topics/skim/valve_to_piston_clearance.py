@@ -32,9 +32,8 @@ POCKET = "pocket square to the valve"
 
 
 CROWN = choice(
-    "crown", "Crown under the valve", (POCKET, "flat"), required=False, help="if left empty: judged as the worse of "
-                                                                             "the two",
-    example="flat", group="Valve",
+    "crown", "Crown under the valve", (POCKET, "flat"), required=False, example="flat", group="Valve",
+    help="if left empty, the check uses the worse of the two",
 )  # fmt: skip
 
 
@@ -62,10 +61,14 @@ def work_gap(worksheet: Worksheet, gap: float, drop: float, angle: float, crown:
     if crown is None and angle > 0 and drop > 0:
         worst = float(
             worksheet.step(
-                "If the crown is flat there", skim.clearance_over_flat_crown, e=gap, Delta_h=drop, alpha=angle
+                "Clearance along the valve, flat crown",
+                skim.clearance_over_flat_crown,
+                e=gap,
+                Delta_h=drop,
+                alpha=angle,
             )
         )
-        worksheet.assume(f"the first result is for a {POCKET}; the check uses a flat crown, which is worse")
+        worksheet.assume("the crown under the valve is flat: the check uses this worse case")
     return after, worst
 
 
@@ -111,9 +114,11 @@ def judge_gap(
 def run(inputs: ValveToPistonClearanceInputs, worksheet: Worksheet) -> None:
     """What is left between valve and piston."""
     after, worst = work_gap(worksheet, inputs.clearance, inputs.net_drop, inputs.valve_angle, inputs.crown)
-    worksheet.result("clearance_after", after, mm, "Clearance after, along the valve")
+    label = "Clearance after, along the valve"
     if worst != after:
-        worksheet.result("clearance_after_flat_crown", worst, mm, "The same if the crown is flat there")
+        worksheet.result("clearance_after_flat_crown", worst, mm, f"{label}, over a flat crown (worse, judged)")
+        label = f"{label}, over a {POCKET}"
+    worksheet.result("clearance_after", after, mm, label)
     judge_gap(inputs, worksheet, worst, gap_after, ("clearance", "net_drop", "valve_angle"))
 
 

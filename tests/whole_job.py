@@ -248,7 +248,7 @@ def fill(store, clock):
     skim = keep("24 07:30", "skim_allowance",
          {"new_height": "136.00 mm", "heights": "135.74 mm; 135.72 mm; 135.73 mm; 135.75 mm", "cut": "0.15 mm",
           "minimum_height": "135.50 mm", "minimum_height_source": NOTES.format(7)},
-         title="Head height before the cut", remark="Height gauge G-1, at four points.", sources=[face.uid], **FOUND)  # fmt: skip
+         title="Planned cut: 0.15 mm", remark="Height gauge G-1, at four points.", sources=[face.uid], **FOUND)  # fmt: skip
     shop = keep("24 15:30", "work_order", sent(), title="Head to the machine shop: face cut 0.15 mm",
                 remark="C. Grower agreed to at most 0.20 mm by telephone on 2026-11-24 at 09:10, before the cut.",
                 sources=[face.uid, skim.uid], **LEFT)  # fmt: skip

@@ -14,11 +14,12 @@ from shoplib.core.checks import Outcome
 from shoplib.record.header import LABELS, texts
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job, Line, differences
-from shoplib.record.open_points import OPEN, all_points, check_in_words, said
+from shoplib.record.open_points import OPEN, all_points, check_in_words, said, settled_points
 
+PROVE, HAND_OVER = "Prove the fault", "Prove and hand over"
 PHASES = {  # of a working → heading, in the order of the job
     "card": "Engine card",
-    "prove": "Prove the fault",
+    "prove": PROVE,
     "strip": "Lock and strip",
     "measure": "Measurements",
     "skim": "Skim and gasket",
@@ -29,7 +30,7 @@ PHASES = {  # of a working → heading, in the order of the job
     "tighten": "Tighten",
     "re-time": "Re-time",
     "fill": "Fill and bleed",
-    "hand over": "Prove and hand over",
+    "hand over": HAND_OVER,
 }
 OTHER = "Other entries"
 TRAIL = ("header", "decision", "sign", "issue", "print", "close", "reopen")
@@ -66,7 +67,17 @@ def by_phase(job: Job) -> list[tuple[str, list[RevisionChain]]]:
     for _, chain in sorted(places.items()):
         *before, last = chain
         found[PHASES.get(str(last.phase or ""), OTHER)].append(RevisionChain(last, tuple(reversed(before))))
+    turn = _work_done_from(job)
+    tests = found[PROVE]
+    found[PROVE] = [c for c in tests if c.first <= turn]
+    found[HAND_OVER] = sorted([*found[HAND_OVER], *(c for c in tests if c.first > turn)], key=lambda c: c.first)
     return [(heading, chains) for heading, chains in found.items() if chains]
+
+
+def _work_done_from(job: Job) -> int:
+    """The first line of tightening, re-timing or filling: a test saved after it proves the repair, not the fault."""
+    work = [e.first for e in job.standing if e.phase in ("tighten", "re-time", "fill")] + [t.n for t in job.ticks]
+    return min(work, default=len(job.lines) + 1)
 
 
 def paper_trail(job: Job) -> tuple[Line, ...]:
@@ -215,5 +226,8 @@ def open_points_as_text(job: Job) -> list[str]:
     open_ = [p for p in points if p.state == OPEN]
     lines = [f"Open points: {len(open_)}", *(f"  {p.status}: {p.where}: {p.what}" for p in open_)]
     lines = lines if open_ else ["Nothing is open."]
-    decided = [f"  {p.status}: {p.where}: {p.what}: {p.decided}" for p in points if p.state != OPEN]
-    return [*lines, "Accepted or resolved", *decided] if decided else lines
+    for heading, settled in settled_points(points):
+        lines.append(f"{heading}: {len(settled)}")
+        for p in settled:
+            lines += [f"  {p.status}: {p.where}: {p.what}", f"      → {p.decided}"]
+    return lines

@@ -71,6 +71,17 @@ def all_points(job: Job) -> list[OpenPoint]:
     return sorted(decided, key=lambda p: STATUSES.index(p.status))
 
 
+def settled_points(points: Sequence[OpenPoint]) -> list[tuple[str, list[OpenPoint]]]:
+    """Under their headings: what a person accepted or resolved, and what a later test answered.
+
+    :param points: of a job
+    """
+    settled = [p for p in points if p.state != OPEN]
+    headings = {"Accepted or resolved": False, "Measured again after the work, now a pass": True}
+    found = [(h, [p for p in settled if p.decided.startswith(BY_ITSELF) is later]) for h, later in headings.items()]
+    return [(heading, group) for heading, group in found if group]
+
+
 def points_of(job: Job, programme: Entry) -> list[OpenPoint]:
     """The points of one tightening: bolts not ticked, deviations, readings that do not pass; decided ones too.
 

@@ -58,11 +58,11 @@ def why_stale(lines: Iterable[Line]) -> Mapping[str, tuple[str, ...]]:
         if line.kind not in KINDS or line.uid in after:
             continue
         reasons = []
-        came = "from which it is assumed to be calculated" if guessed(line) else "from which it was calculated"
+        came = "on which it is assumed to depend" if guessed(line) else "on which it depends"
         for uid in line.body.get("sources", ()):
             source = by_uid.get(uid)
             if source is None:
-                reasons.append("an entry from which it was calculated is missing")
+                reasons.append("an entry on which it depends is missing")
             elif uid in after:
                 did = after[uid]
                 how = f"was struck out by line {did.n}" if did.kind == "strike" else f"was corrected by line {did.n}"

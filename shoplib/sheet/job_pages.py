@@ -45,7 +45,6 @@ STATUS_WORDS = WORDS | {
 }
 NEVER = "do not sign; some numbers are out of date or altered, recalculate them first"
 RUNNING = 76  # characters of the head of a page
-BEFORE, AFTER = "Prove the fault", "Prove and hand over"
 
 
 def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
@@ -251,7 +250,7 @@ def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list
     found = []
     tightening, overdue = grids(job), overdue_uses(all_points(job))
     pictures, multiples = pictured(job.standing, results), multiples_of(job.standing, results)
-    for heading, chains in _repair_proved_last(job):
+    for heading, chains in by_phase(job):
         entries = [
             place_of(job, c, results, tightening.get(c.last.uid), Shown(job, notes, c.last.uid in pictures, multiples))
             for c in chains
@@ -272,19 +271,6 @@ def _number_allowed(job: Job, phases: Sequence[Mapping[str, Any]], notes: Notes)
             for x in grid["deviations"]:
                 if source in x["decision"]["limit"]:
                     x["decision"]["limit"] += f" [{number}]"
-
-
-def _repair_proved_last(job: Job) -> list[tuple[str, list[RevisionChain]]]:
-    """Tests saved after the tightening prove the repair, not the fault."""
-    late = [e.first for e in job.standing if e.phase in ("tighten", "re-time", "fill")] + [t.n for t in job.ticks]
-    turn = min(late, default=len(job.lines) + 1)
-    phases = dict(by_phase(job))
-    before = phases.get(BEFORE, [])
-    after = [c for c in before if c.first > turn]
-    if after:
-        phases[BEFORE] = [c for c in before if c.first <= turn]
-        phases[AFTER] = sorted([*phases.pop(AFTER, []), *after], key=lambda c: c.first)
-    return [(heading, chains) for heading, chains in phases.items() if chains]
 
 
 def attached(job: Job) -> list[dict[str, str]]:

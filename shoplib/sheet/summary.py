@@ -87,7 +87,7 @@ def _decisions(job: Job, entry: Entry, points: Sequence[Mapping[str, Any]], answ
             continue
         what, because = str(line.body.get("decision")), str(line.body.get("because") or "")
         name = re.match(r"calibration/([^/]+)/", str(point["key"]))
-        said = f"Overdue {name[1]} {what}" if name else what.capitalize()
+        said = f"Overdue {_instrument(job, name[1])}: {what}" if name else what.capitalize()
         why = f": {because}" if because and len(because) <= LONGEST_REASON and not answer else ""
         told.append(f"{said}, line {line.n}{why}")
     return ". ".join(told)
@@ -97,11 +97,18 @@ def _calibration_unknown(job: Job, record: Mapping[str, Any]) -> dict[str, str]:
     """uid of an entry, and its instrument of which nobody gave the date of calibration."""
     still_open = {str(p.get("key")) for p in record["open"]}
     return {
-        use.uid: f"Open point: calibration of {c.id}"
+        use.uid: f"Open point: calibration of {_instrument(job, c.id)}"
         for c in calibrations(job)
         if not c.due and f"calibration/{c.id}" in still_open
         for use in c.uses
     }
+
+
+def _instrument(job: Job, number: str) -> str:
+    """What an instrument is, then its number, such as "compression gauge C-1"; its number alone if that is all."""
+    what = next((c.what for c in calibrations(job) if c.id == number), number)
+    kind = re.split(r",| of ", what.removeprefix(f"{number}, "))[0]
+    return number if kind == number else f"{kind} {number}"
 
 
 def _remark(entry: Entry, outcome: str | None) -> str:

@@ -97,3 +97,15 @@ def test_the_unit_of_a_column_is_asked_once():
     cells = {"name": "1", "x": "90", "y": "2 in"}
     grid.value = [[cells.get(c.name, "") for c in grid.columns]]
     assert grid.records() == [{"name": "1", "x": "90 mm", "y": "2 in"}]
+
+
+@pytest.mark.parametrize(
+    ("working", "typed", "said"),
+    [
+        ("skim_allowance", {"measured_height": "-3 mm", "cut": "0 mm"}, "-3 mm is out of range; it must be above 0 mm"),
+        ("cam_retard", {"head_skim": "0.2 mm", "sprocket_diameter": "120 mm", "run_angle": "85.0 deg"}, "85.0 deg is "
+         "out of range; it must be at most 80°"),
+    ],
+)  # fmt: skip
+def test_a_refusal_repeats_the_value_as_typed_and_the_limit_as_declared(working, typed, said):
+    assert any(told.startswith(said) for told in problems(working, **typed).values())

@@ -219,7 +219,7 @@ HEIGHTS = {"cut": "0.1 mm", "new_height": "140.0 mm", "measured_height": "140.2 
 def test_a_form_calls_an_input_by_its_label():
     form = Form("skim_allowance", **HEIGHTS)
     told = seen(form.entries["measured_height"].error)
-    assert "is above “Height when new” 140.000 mm" in told and "leave “Height when new” empty" in told
+    assert "is above “Height when new” 140.0 mm" in told and "leave “Height when new” empty" in told
     assert "new_height" not in told
     with pytest.raises(BadInput, match="is above new_height"):  # its name where names are typed
         form.working(HEIGHTS)

@@ -383,8 +383,8 @@ def test_an_origin_of_0_1_0_is_called_assumed(store, monkeypatch):
     assert entries[guessed.uid].sources_assumed
     store.strike(NUMBER, first.uid, because="wrong liner", **WHO)
     stale = {e.uid: e.stale[0] for e in store.job(NUMBER).stale}
-    assert "from which it was calculated" in stale[said.uid]
-    assert "from which it is assumed to be calculated" in stale[guessed.uid]
+    assert "on which it depends" in stale[said.uid]
+    assert "on which it is assumed to depend" in stale[guessed.uid]
 
 
 def test_a_blank_re_torque_states_nothing(store):

@@ -362,8 +362,8 @@ def test_a_correction_flags_everything_downstream(store):
     assert store.job(NUMBER).stale == ()
     right = store.correct(NUMBER, height.uid, protrusion(), **WHO, because="misread")
     assert {e.title: e.stale for e in store.job(NUMBER).stale} == {
-        "reach": ("line 2 (height), from which it was calculated, was corrected by line 6",),
-        "timing": ("line 3 (reach), from which it was calculated, is itself stale",),
+        "reach": ("line 2 (height), on which it depends, was corrected by line 6",),
+        "timing": ("line 3 (reach), on which it depends, is itself stale",),
     }
     for refused in (
         lambda: store.sign(NUMBER, who="A", role="done by"),

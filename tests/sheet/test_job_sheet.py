@@ -118,17 +118,19 @@ def test_page_one_answers_a_cold_reader(demo):
     n = {e.title: e.n for e in job.standing}
     cams, faced = found[n["Cam-bore straightness"]], found[n["Head face, as it came off"]]
     assert re.fullmatch(r"Accepted, line \d+: the machine shop measured 0.03 mm, line \d+", cams["decided"])
-    assert re.fullmatch(r"Overdue F-2 accepted, line \d+", faced["decided"]), "the face itself is answered as left"
+    assert re.fullmatch(r"Overdue feeler set F-2: accepted, line \d+", faced["decided"]), (
+        "the face itself is answered as left"
+    )
     assert found[n["Coolant pump belt before the work"]]["fact"].startswith("deflection, mid-span, under 50 N: 24 mm")
     liner = found[n["Liner protrusion, cylinder 2"]]
     assert liner["fact"].startswith("0.06 mm, ") and "(0.60 mm)" in liner["corrected"]
-    assert left[n["Compression after the work"]]["open"] == "Open point: calibration of C-1"
+    assert left[n["Compression after the work"]]["open"] == "Open point: calibration of compression gauge C-1"
     assert [e["n"] for e in left.values() if e["open"]] == [n["Compression after the work"]]
     assert left[n["Test run under load"]]["fact"].endswith(
         "no white vapour when hot (none after the cold start either)"
     )
     assert "Straightness of the cam bore: 0.03 mm" in left[n["Head to the machine shop: face cut 0.15 mm"]]["fact"]
-    assert n["Head height before the cut"] not in work, "the order tells what was cut"
+    assert n["Planned cut: 0.15 mm"] not in work, "the order tells what was cut"
     assert work[n["Head bolts: the programme"]]["fact"] == "40 of 40 steps recorded; see Tightening"
     assert "timing drive removed (timing belt)" in work[n["Strip-down"]]["fact"]
     (calibration,) = (p for p in data["open"] if p["word"] == "Calibration")
@@ -179,7 +181,7 @@ def test_a_leaf_is_printed_as_a_bound_and_a_planned_cut_as_a_plan(demo):
     assert found["Straightedge line “right, along”"] == ("below 0.08 mm", "leaf ±0.005 mm", "undecided")
     largest = [[r["value"] for r in e["results"] if "proven gap" in r["label"]] for e in (came_off, cut)]
     assert largest == [["left, along; diagonal, one"], ["all are alike"]]
-    planned = entries["Head height before the cut"]
+    planned = entries["Planned cut: 0.15 mm"]
     assert {planned["word"], *(c["word"] for c in planned["checks"])} == {"Plan: Pass"}
 
 

@@ -64,7 +64,7 @@ def test_a_negative_removal_is_asked_about(name, field):
 def test_measured_above_new_is_asked_about_not_taken():
     said = problems("skim_allowance", ALLOW, measured_height="136.02 mm")
     assert (
-        "above new_height 136.000 mm" in said["measured_height"] and "leave new_height empty" in said["measured_height"]
+        "above new_height 136.00 mm" in said["measured_height"] and "leave new_height empty" in said["measured_height"]
     )
     result = W["skim_allowance"](measured_height="136.02 mm", cut="0.15 mm")
     assert result["height_after"] == pytest.approx(135.87e-3) and "head_removed" not in result.values

@@ -10,7 +10,7 @@ from shoplib.desk.widgets.components import StatusMessage, button, labelled, rea
 from shoplib.desk.widgets.entry_actions import Desk
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.input_field import Entry as Box
-from shoplib.record.open_points import ACCEPTED, RESOLVED, OpenPoint
+from shoplib.record.open_points import ACCEPTED, RESOLVED, OpenPoint, settled_points
 
 CHOICES = {
     "accept it as it is": ACCEPTED,
@@ -99,9 +99,13 @@ class Decide(W.VBox):
 
 
 def decided_html(points: Sequence[OpenPoint]) -> str:
-    """The accepted and resolved points, by whom and why."""
-    items = "".join(
-        f"<li><b>{e(p.state)}</b> {e(p.where)}: {e(p.status)}, {e(p.what)}<br><small>{e(p.decided)}</small></li>"
-        for p in points
+    """The points that are no longer open, under their headings: by whom and why, or by which later test."""
+    return "".join(
+        f'<h4 class="shop-group">{e(heading)}</h4><ul class="jd-due">{"".join(map(_decided_item, settled))}</ul>'
+        for heading, settled in settled_points(points)
     )
-    return f'<h4 class="shop-group">Accepted or resolved</h4><ul class="jd-due">{items}</ul>' if items else ""
+
+
+def _decided_item(p: OpenPoint) -> str:
+    """One of them as an item of a list."""
+    return f"<li><b>{e(p.status)}</b> {e(p.where)}: {e(p.what)}<br><small>{e(p.decided)}</small></li>"

@@ -13,7 +13,7 @@ from typing import Any
 
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import PARTS, PEOPLE
-from shoplib.record.history import RevisionChain, by_phase
+from shoplib.record.history import by_phase
 from shoplib.record.instruments import calibrations, named_in, without
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked

@@ -21,7 +21,7 @@ MODULUS = quantity(
     default="205 GPa",
     above=0.0,
     plausible=(50e9, 300e9),
-    help="steel 205 GPa",
+    help="the value for steel",
     example='"205 GPa"',
     group="Stiffness",
 )
@@ -136,7 +136,11 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
     ]
     ends = ends_of(inputs, worksheet, thread) if thread is not None else 0.0
     delta_S = worksheet.step(
-        "Resilience of the bolt", joint.bolt_resilience, delta_T=sum(pieces), delta_G=0.0, delta_E=ends
+        "Resilience of the bolt: all pieces, then its ends",
+        joint.bolt_resilience,
+        delta_T=sum(pieces),
+        delta_G=0.0,
+        delta_E=ends,
     )
     k_b = worksheet.result(
         "bolt_stiffness",
@@ -238,7 +242,7 @@ class JointStiffnessInputs(ThreadInput, EndsInputs):
             quantity("diameter", mm, "Diameter", symbol="d_i", above=0.0, example='"8.4 mm"'),
         ),
         "Bolt, piece by piece",
-        help="free length only; for a threaded piece: nominal diameter − 0.938 × pitch",
+        help="free length only; as the diameter of a threaded piece, type nominal diameter − 0.938 × pitch",
         example='[{"length": "100 mm", "diameter": "8.4 mm"}]',
         group="Bolt",
     )

@@ -152,7 +152,7 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
         "sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3
     )
     worksheet.assume(
-        f"{inputs.draws:,} simulated bolts, seed {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
+        f"{inputs.draws:,} simulated bolts, random draw {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
             ",", "\u202f", 1
         )
     )
@@ -247,10 +247,10 @@ class ScatterInputs(Inputs):
     )
     seed = integer(
         "seed",
-        "Seed",
+        "Number of the random draw",
         default="1",
         at_least=0,
-        help="the same seed draws the same bolts",
+        help="a whole number; the same number draws the same bolts again",
         example="1",
         group="Scatter",
     )

@@ -36,8 +36,8 @@ STAGES = (
         words("stage", "Stage", example='"40 N*m" or "+90 deg"', grammar=read_stage),
         "Stages",
         help=(
-            "in order, separated by semicolons: 40 N*m; +90 deg. Also possible: loosen; repeat; check >= 60 N*m; "
-            "wait 10 min"
+            "in order, separated by semicolons: 40 Nm; +90°. Also possible: loosen 360°; repeat 40 Nm; "
+            "check >= 60 Nm; wait 10 min"
         ),
         example=EXAMPLE,
         group="Programme",
@@ -46,7 +46,7 @@ STAGES = (
         "stages_source",
         "Source of the stages",
         required=False,
-        help="document, edition, page; without a source, a stage such as check >= 60 N*m can fail but not pass",
+        help="document, edition, page; without a source, a stage such as check >= 60 Nm can fail but not pass",
         example='"workshop manual, 3rd edition, page 41"',
         group="Programme",
     ),
@@ -197,7 +197,11 @@ def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     )
     ends = ends_of(inputs, worksheet, thread)
     delta_S = worksheet.step(
-        "Resilience of the bolt", joint_formulas.bolt_resilience, delta_T=delta_T, delta_G=delta_G, delta_E=ends
+        "Resilience of the bolt: shank, free thread, ends",
+        joint_formulas.bolt_resilience,
+        delta_T=delta_T,
+        delta_G=delta_G,
+        delta_E=ends,
     )
     delta = worksheet.step(
         "Bolt and parts together", joint_formulas.joint_resilience, delta_S=delta_S, k_p=inputs.parts_stiffness

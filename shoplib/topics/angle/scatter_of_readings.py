@@ -32,14 +32,16 @@ def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
     ratio = worksheet.step(
         Heading("Spread", digits=3), scatter.spread_ratio, F_max=float(F.max()), F_min=float(F.min())
     )
-    worksheet.result("spread_ratio", ratio, one, "Spread, highest ÷ lowest", 3)
+    worksheet.result("spread_ratio", ratio, one, "Spread of these readings, highest ÷ lowest", 3)
     worksheet.result("count", len(F), one, "Readings", 1)
     if 2 * sd < mean:
         factor = worksheet.step(Heading("Tightening factor", digits=3), scatter.tightening_factor, F_mean=mean, s=sd)
     else:
         factor = None
         worksheet.assume("no tightening factor: the mean less two standard deviations is zero or less")
-    worksheet.result("tightening_factor", factor, one, "Tightening factor: highest ÷ lowest preload to be expected", 3)
+    worksheet.result(
+        "tightening_factor", factor, one, "Tightening factor: highest ÷ lowest, expected over many bolts", 3
+    )
     if len(F) < 10:
         worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell you little about scatter.")
     worksheet.plot_data.update(readings=F, mean=mean, sd=sd)

@@ -129,7 +129,7 @@ class CoolantFillInputs(MixInputs):
         default="0 %",
         at_least=0.0,
         at_most=1.0,
-        help="0 % after a flush with water",
+        help="correct after a flush with water; otherwise type the strength measured before draining",
         example='"0 %"',
         group="System",
     )

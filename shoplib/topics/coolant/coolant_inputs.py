@@ -91,7 +91,7 @@ PRODUCT = quantity(
     default="100 %",
     above=0.0,
     at_most=1.0,
-    help="100 % for concentrate, 50 % for a common premix",
+    help="correct for a concentrate; a common premix has 50 %",
     example='"50 %"',
     group="Product",
 )

@@ -74,8 +74,8 @@ class PreloadBudgetInputs(HeadedBolt):
     )
     draws = integer("draws", "Simulated bolts", default="100000", at_least=1000, at_most=2_000_000,
                     example="100000", group="Random draws")  # fmt: skip
-    seed = integer("seed", "Seed", default="1", at_least=0, example="1", group="Random draws",
-                   help="the same seed draws the same bolts")  # fmt: skip
+    seed = integer("seed", "Number of the random draw", default="1", at_least=0, example="1", group="Random draws",
+                   help="a whole number; the same number draws the same bolts again")  # fmt: skip
 
 
 # ------------------------------------------------------------------------------ the sum
@@ -225,7 +225,7 @@ def _draw(
     if rows:
         worksheet.result("contributions", rows, None, "Contributions")
     worksheet.assume(
-        f"{inputs.draws} simulated bolts, seed {inputs.seed}; each range rectangular and independent "
+        f"{inputs.draws} simulated bolts, random draw {inputs.seed}; each range rectangular and independent "
         "(JCGM 101:2008, section 6.4.2)"
     )
     worksheet.plot_data.update(

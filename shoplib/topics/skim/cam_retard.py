@@ -57,7 +57,7 @@ DRIVE = (
         default="0 deg",
         at_least=-DEG.si * 80,
         at_most=DEG.si * 80,
-        help="the tight run pulls the camshaft; if left empty, 0°: parallel to the cylinders",
+        help="0° if the tight run, which pulls the camshaft, is parallel to the cylinders",
         example='"5 deg"',
         group="Timing drive",
     ),

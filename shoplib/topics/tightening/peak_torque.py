@@ -57,7 +57,7 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
                 looks[name] = LOW if v < middle else HIGH
                 why = "" if spread > 0 else "more than half of the readings are equal, so there is no score; "
                 read, median = (worksheet.shown(x, TORQUE) for x in (v, middle))
-                worksheet.judge(f"Bolt {name}: {read}, median {median}; score",
+                worksheet.judge(f"Bolt {name}: {read}, median {median}; score (advice only, never a fail)",
                                 scores.get(name, "none"), "within ±", outlier.LIMIT, one if spread > 0 else None,
                                 outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
     if inputs.given("peak_tolerance") and middle is not None:

@@ -365,8 +365,8 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
     )
     stages = replace(
         STAGES[0],
-        help="in order, separated by semicolons: 40 N*m; +85–95 deg; loosen; repeat 40 N*m; check >= 60 N*m; "
-        "wait 10 min. A stage may end with group NAME, order 3 4 2 1, or both",
+        help="in order, separated by semicolons: 40 Nm; +85–95°. Also possible: loosen 360°; repeat 40 Nm; "
+        "check >= 60 Nm; wait 10 min. A stage may end with group NAME, order 3 4 2 1, or both",
     )
     stages_source = replace(
         STAGES[1], help="document, edition, page; without it nothing shows that this is the maker's programme"
@@ -376,7 +376,7 @@ class TighteningPlanInputs(WrenchInputs, CalibrationInputs):
         integer("singly", "Stage", at_least=1),
         "Stages done bolt by bolt",
         required=False,
-        help="stage numbers, only if the maker says so: loosen and retighten one bolt at a time",
+        help="only if the maker says “loosen and retighten one bolt at a time”: the numbers of these stages",
         example='"3; 4"',
         group="Programme",
     )

@@ -90,7 +90,7 @@ class DeadCentreInputs(CrankInputs):
         above=-np.pi,
         below=2 * np.pi,
         example='"24.0 deg"',
-        help="degrees before the disc's zero",
+        help="degrees before the disc's zero; on a disc numbered 0 to 360, type 24° for a reading of 336°",
         group="Readings",
     )
     stop_after = quantity(

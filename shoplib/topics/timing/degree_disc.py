@@ -27,7 +27,9 @@ STANDING, TURNING = "stands still", "turns with the shaft"
 CLOCKWISE, ANTICLOCKWISE = "clockwise", "anticlockwise"
 
 
-PRINT_AT_FULL_SIZE = "Print at 100 %, without fitting to the page. Measure the check lines before use."
+PRINT_AT_FULL_SIZE = (
+    "Print at 100 %, without fitting to the page. Each check line must then be 100 mm long: measure both before use."
+)
 
 
 ROUND, BOTH_WAYS = "0 to 360", "both ways to 180"
@@ -189,7 +191,7 @@ class DegreeDiscInputs(Inputs):
         required=False,
         above=0.0,
         example='"100.0 mm"',
-        help="after printing",
+        help="after printing; it should be 100 mm",
         group="Accuracy",
     )
     line_along = quantity(

@@ -29,6 +29,7 @@ HIGH = (
 
 
 STOP = "stop and look"
+ADVISES = "this rule only advises, so it fails no bolt"
 
 
 def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
@@ -57,9 +58,9 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
                 looks[name] = LOW if v < middle else HIGH
                 why = "" if spread > 0 else "more than half of the readings are equal, so there is no score; "
                 read, median = (worksheet.shown(x, TORQUE) for x in (v, middle))
-                worksheet.judge(f"Bolt {name}: {read}, median {median}; score (advice only, never a fail)",
+                worksheet.judge(f"Bolt {name}: {read}, median {median}; score",
                                 scores.get(name, "none"), "within ±", outlier.LIMIT, one if spread > 0 else None,
-                                outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}")  # fmt: skip
+                                outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}; {ADVISES}")  # fmt: skip
     if inputs.given("peak_tolerance") and middle is not None:
         of_middle = max((worksheet.uncertainty("readings", k) for k, v in enumerate(inputs.readings) if v is not None),
                         key=lambda u: u.half_width)  # fmt: skip

@@ -136,7 +136,7 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
     ]
     ends = ends_of(inputs, worksheet, thread) if thread is not None else 0.0
     delta_S = worksheet.step(
-        "Resilience of the bolt: all pieces, then its ends",
+        "Resilience of the bolt: pieces and ends",
         joint.bolt_resilience,
         delta_T=sum(pieces),
         delta_G=0.0,

@@ -39,9 +39,7 @@ def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
     else:
         factor = None
         worksheet.assume("no tightening factor: the mean less two standard deviations is zero or less")
-    worksheet.result(
-        "tightening_factor", factor, one, "Tightening factor: highest ÷ lowest, expected over many bolts", 3
-    )
+    worksheet.result("tightening_factor", factor, one, "Tightening factor: highest ÷ lowest, over many bolts", 3)
     if len(F) < 10:
         worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell you little about scatter.")
     worksheet.plot_data.update(readings=F, mean=mean, sd=sd)

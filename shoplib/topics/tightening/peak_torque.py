@@ -60,7 +60,8 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
                 read, median = (worksheet.shown(x, TORQUE) for x in (v, middle))
                 worksheet.judge(f"Bolt {name}: {read}, median {median}; score",
                                 scores.get(name, "none"), "within ±", outlier.LIMIT, one if spread > 0 else None,
-                                outlier.SOURCE, Outcome.UNDECIDED, f"{STOP}: {why}{looks[name]}; {ADVISES}")  # fmt: skip
+                                outlier.SOURCE, Outcome.UNDECIDED,
+                                f"{STOP}: {why}{looks[name]}; {ADVISES}")  # fmt: skip
     if inputs.given("peak_tolerance") and middle is not None:
         of_middle = max((worksheet.uncertainty("readings", k) for k, v in enumerate(inputs.readings) if v is not None),
                         key=lambda u: u.half_width)  # fmt: skip

@@ -28,7 +28,7 @@ CLOCKWISE, ANTICLOCKWISE = "clockwise", "anticlockwise"
 
 
 PRINT_AT_FULL_SIZE = (
-    "Print at 100 %, without fitting to the page. Each check line must then be 100 mm long: measure both before use."
+    "Print at 100 %, without fitting to the page. Before use, measure both check lines: they must be equal (100 mm)."
 )
 
 
@@ -191,7 +191,7 @@ class DegreeDiscInputs(Inputs):
         required=False,
         above=0.0,
         example='"100.0 mm"',
-        help="after printing; it should be 100 mm",
+        help="after printing; 100 mm if printed at full size",
         group="Accuracy",
     )
     line_along = quantity(

@@ -40,6 +40,25 @@ def test_the_least_body_of_every_kind_has_no_problem_and_every_kind_has_rules():
     assert set(line_schema.KINDS) == set(line_schema._TEXTS) == set(line_schema.ABOUT)
 
 
+# Lines of earlier versions stay readable: nothing more may be needed, and no text may become shorter.
+NEEDED_TEXTS = {
+    "note": "title", "tick": "bolt value initials", "decision": "point decision by because", "strike": "because",
+    "sign": "role", "issue": "letter", "print": "paper extent", "close": "root_cause", "reopen": "because",
+}  # fmt: skip
+LONGEST_TEXTS = {
+    8: "letter", 20: "paper initials extent", 40: "action_code reopens taken judged condition decision bolt because_code",
+    80: "role phase when", 200: "point allowed by value", 400: "allowed_source caption title recipient",
+    4000: "remark reason root_cause action because retorque deviation parts_returned",
+}  # fmt: skip
+
+
+def test_what_a_line_needs_and_how_long_its_texts_are_stays_as_it_was():
+    for kind, texts in line_schema._TEXTS.items():
+        assert [n for n, (needed, _) in texts.items() if needed] == NEEDED_TEXTS.get(kind, "").split()
+        for name, (_, longest) in texts.items():
+            assert name in LONGEST_TEXTS[longest].split()
+
+
 TEXTS = [(k, name, *rule) for k, rules in line_schema._TEXTS.items() for name, rule in rules.items()]
 
 

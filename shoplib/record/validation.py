@@ -115,7 +115,7 @@ def _tree(value: Any, where: str, depth: int) -> Any:
 def _key(key: Any, where: str) -> str:
     if not isinstance(key, str) or len(key) > 200:
         raise BadText(f"{where}: a key in it is not a short text")
-    return clean(key, where, 200)
+    return clean(key, where)
 
 
 def finite(value: Any) -> Any:

@@ -2,6 +2,7 @@
 
 import datetime
 import math
+import re
 
 import pytest
 
@@ -11,6 +12,7 @@ from shoplib.record.errors import NotAJob
 from shoplib.record.line_schema import CODES, in_form, read_body, read_header
 from shoplib.record.sanitise import LONGEST
 from shoplib.record.validation import DEEPEST, LARGEST_BODY, finite, read_json, tree
+from shoplib.topics import get
 
 UID, HASH = "line-0001", "0a" * 32
 NEEDED = {
@@ -149,7 +151,7 @@ GOOD = {"uid": UID, "take": "inputs/torque"}
 @pytest.mark.parametrize(
     ("typed", "good"),
     [
-        (None, True), ({}, True), ({"a": GOOD}, True), ({"a": GOOD | {"take": "x" * 200}}, True), ("text", False),
+        (None, True), ({}, True), ({"a": GOOD}, True), ({"a": GOOD | {"take": "x" * 200}}, True), ({"a": GOOD | {"take": "x"}}, True), ("text", False),
         ({"a": GOOD | {"take": "x" * 201}}, False), ({"a": GOOD | {"take": ""}}, False), ({"a": {"uid": UID}}, False),
         ({"a": GOOD | {"uid": "?"}}, False), ({"a": GOOD, "b": GOOD | {"uid": "?"}}, False), ({5: GOOD}, False),
         ({"a": GOOD, "b": "text"}, False), ({"a": GOOD | {"take": 5}}, False),
@@ -164,8 +166,9 @@ def test_origins_name_an_entry_and_a_value(typed, good):
 def test_an_entry_has_tables_and_no_file_names():
     assert problems_of("entry", inputs="text") == ["inputs"]
     assert problems_of("note", content=[1]) == ["content"]
-    assert problems_of("entry", result={"checks": 5})[0].startswith("result")
-    assert problems_of("entry", form="no_such_working", inputs={"a": "readings.csv"}) == ["a"]
+    assert problems_of("entry", result={"checks": 5}) == ["result.checks"]
+    for name in ("readings.csv", "a; b.csv", "run.csv; angle = W"):
+        assert problems_of("entry", form="no_such_working", inputs={"a": name}) == ["a"]
     assert problems_of("entry", form="no_such_working", inputs={"a": "1 mm"}) == []
     assert problems_of("entry", form="measurement", inputs={"what": "readings.csv"}) == []  # a text, never a file
 
@@ -258,10 +261,10 @@ def test_an_unknown_field_of_the_header_is_named():
 
 
 # ------------------------------------------------------------------------------ plain data
-def nested(depth):
+def nested(depth, table=False):
     value = 1
     for _ in range(depth):
-        value = [value]
+        value = {"a": value} if table else [value]
     return value
 
 
@@ -271,20 +274,21 @@ def nested(depth):
         (None, True), (True, True), (2**63 - 1, True), (2**63, False), (-(2**63), False), (1.5, True),
         (math.inf, False), (math.nan, False), ("x" * LONGEST, True), ("x" * (LONGEST + 1), False),
         ({"k" * 200: 1}, True), ({"k" * 201: 1}, False), ({5: 1}, False), ((1, 2), True), ({1, 2}, False),
-        (nested(DEEPEST), True), (nested(DEEPEST + 1), False), (b"x", False),
+        (nested(DEEPEST), True), (nested(DEEPEST + 1), False),
+        (nested(DEEPEST, True), True), (nested(DEEPEST + 1, True), False), (b"x", False),
     ],
 )  # fmt: skip
 def test_plain_data_at_its_limits(value, good):
     problems = []
     read = tree(value, "content", problems)
-    assert [p.field.partition("[")[0] for p in problems] == ([] if good else ["content"])
+    assert [re.split(r"[.[]", p.field)[0] for p in problems] == ([] if good else ["content"])
     assert read == (list(value) if isinstance(value, tuple) else value if good else None)
 
 
 def test_a_line_is_bounded_as_a_whole(monkeypatch):
     assert LARGEST_BODY == 20_000_000
     monkeypatch.setattr(validation, "LARGEST_BODY", 7)
-    for text, count in (("12345", 0), ("123456", 1)):
+    for text, count in (("12345", 0), ("ééééé", 0), ("123456", 1)):
         problems = []
         tree(text, "content", problems)
         assert len(problems) == count
@@ -305,7 +309,8 @@ def test_one_line_has_no_tab_and_no_line_break():
     assert validation.line_of_text("x" * 200, "x", problems) == "x" * 200
     assert validation.line_of_text("x" * 201, "x", problems) == ""
     assert validation.line_of_text(" " * 3, "x", problems, longest=2) == ""  # too long before it is looked at
-    assert len(problems) == 2
+    assert validation.line_of_text(" " * 2, "x", problems, longest=2) == ""
+    assert [p.why for p in problems[2:]] == ["is missing"]
 
 
 def test_what_is_not_finite_is_null():
@@ -322,7 +327,7 @@ SMALL = Limit("job", size=20, depth=2, pieces=4)
 @pytest.mark.parametrize(
     ("raw", "words"),
     [
-        (b"[1,2,3,4]", None), (b"[1,2,3,4,5]", "more than 4 values"), (b"[[1]]", None), (b'[{"a":1}]', None),
+        (b"[1,2,3,4]", None), (b"[1,2,3,4,5]", "more than 4 values"), (b"[[1]]", None), (b'{"a":{"b":1}}', None), (b'{"a":[1]}', None), (b'[{"a":1}]', None),
         (b"[[[]]]", "nested deeper"), (b'{"a":[{}]}', "nested deeper"), (b"[" + b" " * 18 + b"]", None),
         (b"[" + b" " * 19 + b"]", "too large"), (b'{"a":1,"a":1}', "duplicate"), (b"NaN", "not a number"),
         (b'"\\ud800"', "surrogate"), (b'"\\ud83d\\ude00"', None), (b'"\xff"', "UTF-8"), (b"\xef\xbb\xbf[]", None),
@@ -380,3 +385,16 @@ def drained(liquid="coolant", amount=6.25, complete="all measured"):
 )  # fmt: skip
 def test_the_value_that_an_origin_names(body, take, value):
     assert origins.value_at(body, take) == value
+
+
+def test_a_correction_keeps_the_origin_of_what_is_typed_as_before():
+    result = get("angle_travel")(angle="90 deg", pitch="1.5 mm")
+    before = {"inputs": {"angle": "90 deg", "pitch": "1.25 mm"}, "origins": {"angle": GOOD, "pitch": GOOD}}
+    assert origins.origins_after(before, result, None) == {"angle": GOOD}
+    assert origins.origins_after(before, result, {"pitch": GOOD}) == {"pitch": GOOD}
+    assert origins.origins_after(before, result, {}) == origins.origins_after({}, result, None) == {}
+
+
+def test_origins_follow_the_corrections_of_their_entries():
+    assert origins.moved({"a": GOOD, "b": GOOD | {"uid": "other"}}, {UID: "new"}) == {
+        "a": GOOD | {"uid": "new"}, "b": GOOD | {"uid": "other"}}  # fmt: skip

@@ -177,7 +177,7 @@ class _Head:
             lines.pop()
         if any(len(line) > 10_000 for line in lines):
             raise Unreadable("is not a table: a line is longer than 10000 characters")
-        best: tuple[float, _Head] | None = None
+        best: tuple[tuple[float, int], _Head] | None = None
         lines = lines[:MOST_HEADINGS]
         split = {sign: [_cells(line, sign) for line in lines] for sign in dict.fromkeys(d for d, _ in _SIGNS)
                  if sign == " " or any(sign in line for line in lines)}  # fmt: skip
@@ -191,10 +191,11 @@ class _Head:
             score = sum(_numbers_in(row, decimal) / width for row in body if len(row) == width) / len(body)
             heads = [row for row in cells[:first] if len(row) == width]
             score += 0.5 * bool(heads)
-            if best is None or score > best[0] + 1e-9:
+            fit = (round(score, 9), -first)  # of equals, the one that reads more lines as samples
+            if best is None or fit > best[0]:
                 units = heads[-1] if len(heads) > 1 and all(_unit(c, None) or not c for c in heads[-1]) else []
                 names = heads[-2] if units else heads[-1] if heads else []
-                best = (score, cls(delimiter, decimal, tuple(names), tuple(units), first))
+                best = (fit, cls(delimiter, decimal, tuple(names), tuple(units), first))
         if best is None:
             raise NotATrace("is not a table of samples: no line has two numbers")
         return best[1]

@@ -32,8 +32,8 @@ class Difference(NamedTuple):
     where: str
     there: Any
     here: Any
-    judged: bool = False  # an outcome, or a result in words
-    result: int = 0  # the number of the result in which it is; 0: in none
+    judged: bool  # an outcome, or a result in words
+    result: int  # the number of the result in which it is; 0: in none
 
 
 def same_calculation(program: Any) -> bool:
@@ -210,12 +210,8 @@ def _differences(
     elif isinstance(there, float) and isinstance(here, int | float) and tolerance:
         if not math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300):
             yield Difference(where, there, here, ".checks[" in where, result)  # since 0.2.0 at the worst corner
-    elif there != here or (isinstance(there, float) and _sign(there) != _sign(here)):
+    elif there != here or (isinstance(there, float) and math.copysign(1.0, there) != math.copysign(1.0, here)):
         yield Difference(where, there, here, _is_judged(where, there, here), result)
-
-
-def _sign(value: Any) -> float:
-    return math.copysign(1.0, value) if isinstance(value, int | float) else 0.0
 
 
 def _is_judged(where: str, there: Any, here: Any) -> bool:

@@ -55,7 +55,7 @@ def mutants(source: str) -> list[Mutant]:
 
 
 def _texts_and_types(tree: ast.AST) -> set[ast.AST]:
-    """Parts in which a change is none: annotations, decorators, f-strings, messages."""
+    """Parts in which a change is none: annotations, decorators, f-strings, messages, and ``strict=True``: an assertion."""
     silent: set[ast.AST] = set()
     for node in ast.walk(tree):
         parts: list[ast.AST | None] = []
@@ -65,6 +65,8 @@ def _texts_and_types(tree: ast.AST) -> set[ast.AST]:
             parts += [node.returns, *(a.annotation for a in [*node.args.args, *node.args.kwonlyargs])]
         if isinstance(node, ast.AnnAssign):
             parts.append(node.annotation)
+        if isinstance(node, ast.keyword) and node.arg == "strict" and getattr(node.value, "value", None) is True:
+            parts.append(node.value)
         if isinstance(node, ast.JoinedStr | ast.Raise):
             parts.append(node)
         for part in parts:

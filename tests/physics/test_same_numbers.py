@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import shoplib.core
 import shoplib.physics
 from shoplib.core import units
 from shoplib.core.errors import ShoplibError
@@ -259,6 +260,17 @@ def cases():
                 "frusta": lambda: list(frusta()), "others": lambda: list(others())}.items()  # fmt: skip
 
 
+# ------------------------------------------------------------------------------ limits and other constants
+def constants():
+    """The numbers of the constants of core and physics."""
+    for package in (shoplib.core, shoplib.physics):
+        for module in pkgutil.iter_modules(package.__path__):
+            loaded = importlib.import_module(f"{package.__name__}.{module.name}")
+            for name, value in vars(loaded).items():
+                if name.strip("_").isupper() and (numbers := [x for x in flat(value) if isinstance(x, float)]):
+                    yield f"constant {module.name}.{name}", numbers
+
+
 # ------------------------------------------------------------------------------ as text
 def flat(value):
     """The numbers and words of a result, one after the other; a long array by four sums of it."""
@@ -317,10 +329,19 @@ def test_the_numbers_are_those_of_before(name, calculate):
             assert a == b, k
 
 
+def test_limits_and_constants_are_those_of_before():
+    """One that is new or gone is none of its business."""
+    now = dict(constants())
+    changed = {name for name, before in KEPT.items() if name in now and before != [*map(written, now[name])]}
+    assert not changed
+    assert sum(name in KEPT for name in now) > 100
+
+
 def test_the_file_holds_nothing_else():
-    assert set(KEPT) == {name for name, _ in cases()}
+    assert {name for name in KEPT if not name.startswith("constant ")} == {name for name, _ in cases()}
 
 
 if __name__ == "__main__":
+    kept = [[n, *map(written, found(c))] for n, c in cases()] + [[n, *map(written, c)] for n, c in constants()]
     with FILE.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file, lineterminator="\n").writerows([n, *map(written, found(c))] for n, c in cases())
+        csv.writer(file, lineterminator="\n").writerows(kept)

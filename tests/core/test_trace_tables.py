@@ -1,0 +1,288 @@
+"""Tables of a trace: each rule of reading at both of its sides.  What the samples mean is tested in topics/test_traces.py."""
+
+import numpy as np
+import pytest
+
+from shoplib.core import trace_file
+from shoplib.core.reading_limits import Limit
+from shoplib.core.trace_file import FEWEST, LARGEST_TORQUE, MOST, NotATrace, names_a_trace_file, parse, read_trace
+from shoplib.core.units import Unreadable
+
+
+def table(rows=12, heading="angle_deg;torque_Nm", line="{};{}", **more):
+    body = [line.format(k * 5, k * 2.5, **more) for k in range(rows)]
+    return "\n".join([heading, *body] if heading else body).encode()
+
+
+def refused(raw, named=None):
+    with pytest.raises(Unreadable) as error:
+        parse(raw, named)
+    return str(error.value)
+
+
+def degrees(trace):
+    return [round(float(x), 6) for x in np.degrees(trace.angle)]
+
+
+# ------------------------------------------------------------------------------ how the table is written
+@pytest.mark.parametrize(
+    ("heading", "line"),
+    [
+        ("angle_deg;torque_Nm", "{};{}"), ("angle_deg\ttorque_Nm", "{}\t{}"), ("angle_deg|torque_Nm", "{}|{}"),
+        ("angle_deg,torque_Nm", "{},{}"), ("angle_deg torque_Nm", "{} {}"), ("angle [deg];torque (Nm)", "{};{}"),
+        ("angle/deg;torque/Nm", "{};{}"), ("angle in deg;torque in Nm", "{};{}"), ("angle, deg;torque, Nm", "{};{}"),
+        ('"angle_deg";"torque_Nm"', '"{}";"{}"'), ("angle;torque\ndeg;Nm", "{};{}"), ("run 7\nangle_deg;torque_Nm", "{};{}"),
+        ("name;angle_deg;torque_Nm", "a;{};{}"), ("torque\tangle\nNm\tdeg", "{1}\t{0}"), ("angle_deg;torque_Nm", "+{};{}e0"),
+        ("angle;torque;x\ndeg;Nm;", "{};{};1"),
+    ],
+)  # fmt: skip
+def test_delimiters_headings_and_units(heading, line):
+    trace = parse(table(heading=heading, line=line))
+    assert degrees(trace) == [5 * k for k in range(12)]
+    assert [float(x) for x in trace.torque] == [2.5 * k for k in range(12)]
+    assert (trace.notes, trace.rows, trace.force, trace.time) == ((), 12, None, None)
+
+
+@pytest.mark.parametrize("delimiter", [";", "\t", "|", " "])
+def test_a_decimal_comma(delimiter):
+    raw = table(heading=delimiter.join(("angle_deg", "torque_Nm")), line="{}" + delimiter + "{}").replace(b".", b",")
+    assert [float(x) for x in parse(raw).torque] == [2.5 * k for k in range(12)]
+
+
+def test_whole_numbers_in_the_last_row_do_not_make_a_decimal_comma():
+    assert len(parse(table(30, line="{}.5;{}") + b"\n150;80")) == 31
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [table().decode().encode("utf-16"), b"\xef\xbb\xbf" + table(), table().replace(b"\n", b"\r\n"),
+     "Prüfung °\n".encode("cp1252") + table(), ("Prüfung\r\n" + table().decode().replace("\n", "\r\n")).encode()],
+)  # fmt: skip
+def test_codes_and_ends_of_lines(raw):
+    assert degrees(parse(raw)) == [5 * k for k in range(12)]
+
+
+def test_a_minus_sign_of_print_and_units_of_the_trade():
+    raw = b"angle_turn;torque_lbf*ft;force_N;time_ms\n" + b"\n".join(
+        f"{k / 100};{k};{1000 * k};{k - 20}".replace("-", "−").encode() for k in range(12))  # fmt: skip
+    trace = parse(raw)
+    assert np.allclose(np.degrees(trace.angle), 3.6 * np.arange(12))
+    assert np.allclose(trace.torque, 1.3558179483 * np.arange(12))
+    assert np.allclose(trace.force, 1000.0 * np.arange(12))
+    assert np.allclose(trace.time, (np.arange(12) - 20) / 1000)
+
+
+def test_the_text_reads_back_to_the_same_numbers():
+    raw = b"angle_deg;torque_Nm;force_kN;time_s\n" + b"\n".join(
+        b"%d;%d.123456789;%d.5;%d" % (k, k, k, k) for k in range(12)
+    )
+    trace = parse(raw)
+    again = parse(trace.text.encode())
+    for name in ("angle", "torque", "force", "time"):
+        assert (getattr(trace, name) == getattr(again, name)).all()
+    assert trace.text.splitlines()[0] == "angle_deg;torque_Nm;force_kN;time_s"
+    assert trace.text.splitlines()[3] == "2;2.12346;2.5;2"
+    assert (len(trace), trace.shown) == (12, "12 samples, 0° to 11.00°, at most 11.12 N·m")
+    assert read_trace(trace) is trace
+
+
+# ------------------------------------------------------------------------------ which columns
+def test_columns_that_are_named():
+    raw = table(heading="W1_deg;M2_Nm;M1_Nm", line="{0};{1};9")
+    assert 'several columns of torque: "M2_Nm" and "M1_Nm"' in refused(raw)
+    assert float(parse(raw, {"torque": "M2_Nm"}).torque[-1]) == 27.5
+    assert 'no column "X"; there are "W1_deg"' in refused(raw, {"torque": "X"})
+    raw = table(heading="W1 [deg];M2 [Nm];M1 [Nm]", line="{0};{1};9")
+    assert float(parse(raw, {"torque": " m2 "}).torque[-1]) == 27.5
+    assert "has no unit of torque" in refused(table(heading="W1_deg;M2"), {"torque": "M2"})
+
+
+def test_several_columns_of_force_are_left_alone():
+    assert parse(table(heading="angle_deg;torque_Nm;F1_kN;F2_kN", line="{};{};1;2")).force is None
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (table(heading=""), "has no heading"), (b"a;b\nc;d", "no line has two numbers"), (b"1\n2\n3", "no line has two numbers"),
+        (table(heading="angle_deg;length_mm"), "no column of torque"), (table(heading="x_mm;torque_Nm"), "no column of angle"),
+        (b"x" * 10_001 + b"\n" + table(), "longer than 10000"), (b"\x81\n" + table(), "not text"),
+    ],
+)  # fmt: skip
+def test_what_is_no_trace_is_refused(raw, words):
+    assert words in refused(raw)
+
+
+def test_a_line_of_10000_characters_is_not_too_long():
+    assert len(parse(b"x" * 10_000 + b"\n" + table())) == 12
+
+
+def test_the_first_sample_is_looked_for_in_200_lines():
+    assert len(parse(b"text\n" * 198 + table())) == 12
+    with pytest.raises(NotATrace):
+        parse(b"text\n" * 199 + table())
+
+
+def test_a_name_of_a_file_is_told_from_a_table():
+    assert names_a_trace_file("run.csv")
+    assert names_a_trace_file(" run.CSV ; angle = W ")
+    assert not any(names_a_trace_file(x) for x in ("run.txt", "a\nb.csv", "x; run.csv", None, 5))
+    for typed, words in ((5, "enter the table"), ("run.txt", "neither a table"), ("run.csv", "name of a file")):
+        with pytest.raises(Unreadable, match=words):
+            read_trace(typed)
+
+
+def test_a_file_is_read_with_the_columns_that_are_named(tmp_path):
+    (tmp_path / "run.csv").write_bytes(table(heading="W_deg;A_Nm;B_Nm", line="{0};{1};9"))
+    for choice in ("torque = A_Nm", "TORQUE=a_nm; ", "; torque = A_Nm; angle = W_deg"):
+        assert float(read_trace(f"run.csv; {choice}", tmp_path).torque[-1]) == 27.5
+    with pytest.raises(Unreadable, match=r'"B_Nm" names no column'):
+        read_trace("run.csv; B_Nm", tmp_path)
+    with pytest.raises(Unreadable, match=r"no\.csv"):
+        read_trace("no.csv", tmp_path)
+
+
+def test_size_and_number_of_rows(monkeypatch):
+    raw = table()
+    monkeypatch.setattr(trace_file, "TRACE_FILE", Limit("a trace", len(raw), None, raw.count(b"\n")))
+    assert len(parse(raw)) == 12
+    assert "too long" in refused(raw + b" ")
+    monkeypatch.setattr(trace_file, "TRACE_FILE", Limit("a trace", len(raw), None, raw.count(b"\n") - 1))
+    assert "too many rows" in refused(raw)
+
+
+# ------------------------------------------------------------------------------ rows
+def test_at_least_eight_rows():
+    assert len(parse(table(FEWEST))) == FEWEST
+    assert "has 7 rows with an angle and a torque" in refused(table(FEWEST - 1))
+
+
+@pytest.mark.parametrize("gap", ["", "-", "–", "—", "---", "x"])
+def test_rows_without_a_reading_are_left_out_up_to_a_fifth(gap):
+    def with_gaps(many):
+        lines = table(20).decode().split("\n")
+        lines[5 : 5 + many] = [f"{line.split(';')[0]};{gap}" for line in lines[5 : 5 + many]]
+        return "\n".join(lines).encode()
+
+    trace = parse(with_gaps(4))
+    assert (len(trace), trace.rows, trace.notes) == (16, 20, ("4 of 20 rows have no reading; they were left out",))
+    assert "no reading in 5 of 20 rows" in refused(with_gaps(5))
+
+
+def test_a_column_with_gaps_is_not_used():
+    raw = table(heading="angle_deg;torque_Nm;force_kN;time_s", line="{0};{1};{0};{0}").replace(
+        b"25;12.5;25;25", b"25;12.5;;25"
+    )
+    trace = parse(raw)
+    assert trace.force is None
+    assert trace.time is not None
+    assert trace.notes == ("the column of force has gaps and was not used",)
+
+
+@pytest.mark.parametrize(
+    ("last", "words"),
+    [("36000;20", None), ("36001;20", "impossible angle"), (f"60;{LARGEST_TORQUE}", None),
+     (f"60;{LARGEST_TORQUE + 1}", "impossible torque"), ("60;1e400", "no reading")],
+)  # fmt: skip
+def test_values_that_no_tightening_reaches(last, words):
+    raw = table(30) + b"\n" + last.encode()
+    if words == "no reading":
+        assert parse(raw).notes == ("1 of 31 rows have no reading; they were left out",)
+    elif words:
+        assert words in refused(raw)
+    else:
+        assert len(parse(raw)) == 31
+
+
+def rows(angle, torque, time=None):
+    columns = [angle, torque] + ([time] if time is not None else [])
+    heading = b"angle_deg;torque_Nm" + (b";time_s" if time is not None else b"")
+    return (
+        heading + b"\n" + b"\n".join(";".join(f"{x:.10g}" for x in row).encode() for row in zip(*columns, strict=True))
+    )
+
+
+UP = np.arange(40.0)
+
+
+def test_rows_in_order_of_time():
+    reverse = "the rows were in reverse order of time; they were turned round"
+    assert parse(rows(UP[::-1], UP[::-1], UP[::-1])).notes == (reverse,)
+    assert degrees(parse(rows(UP[::-1], UP[::-1], UP[::-1])))[0] == 0
+    assert parse(rows(UP, UP, np.minimum(UP, 30))).notes == ()  # equal times are in order
+    assert parse(rows(UP[::-1], UP[::-1], np.minimum(UP[::-1], 30))).notes == (reverse,)
+    assert "times that run backwards" in refused(rows(UP, UP, np.where(UP == 20, 3, UP)))
+    assert parse(rows(UP, UP, 0 * UP)).notes == ()
+
+
+def test_torque_counted_downwards():
+    down = "the torque was counted downwards; its sign was changed"
+    assert parse(rows(UP, -UP)).notes == (down,)
+    assert parse(rows(UP, -UP)).torque.max() == 39
+    assert parse(rows(UP, np.where(UP < 39, -UP, 19.1))).notes == ()  # 38 is less than twice 19.1
+    assert parse(rows(UP, np.where(UP < 39, -UP, 19.0))).notes == ()
+    assert parse(rows(UP, np.where(UP < 39, -UP, 18.9))).notes == (down,)
+
+
+def test_angle_counted_downwards_and_a_loosening():
+    down = "the angle was counted downwards; its sign was changed"
+    assert parse(rows(-UP, UP)).notes == (down,)
+    assert "is the same in every row" in refused(rows(0 * UP, UP))
+    assert "a loosening" in refused(rows(-UP, UP[::-1]))
+    early = np.where(UP < 2, 25.0, UP)  # above half of the highest at first, but it rises
+    assert parse(rows(-UP, early)).notes == (down,)
+    low = np.concatenate((np.full(4, 19.0), 39 - np.arange(36.0)))
+    assert parse(rows(-UP, low)).notes == (down,)  # begins below half of the highest
+
+
+# ------------------------------------------------------------------------------ a transducer at its end
+def clipped(at=60, many=100, wobble=0.0):
+    angle = np.linspace(0, 100, many)
+    torque = np.minimum(angle * 1.5, at * 1.5) + wobble * np.sin(angle * 37)
+    return angle, np.minimum(torque, at * 1.5)
+
+
+def test_a_torque_at_the_end_of_the_range_is_refused():
+    assert "the range of the transducer was exceeded" in refused(rows(*clipped()))
+    assert "90.00 N·m in 40 samples" in refused(rows(*clipped()))
+    assert len(parse(rows(*clipped(at=101)))) == 100
+    angle = clipped()[0]
+    knee = 90 * (1 - np.exp(-angle / 25))  # it bends before it is flat
+    assert len(parse(rows(angle, np.minimum(np.round(knee, 0), 88)))) == 100
+    few = clipped(at=94)
+    assert (few[1] == few[1].max()).sum() == 6
+    assert len(parse(rows(*few))) == 100
+
+
+@pytest.mark.parametrize(("at", "flat"), [(92, 8), (93, 7)])
+def test_eight_samples_at_the_top_are_looked_at(at, flat):
+    angle, torque = clipped(at=at)
+    assert (torque == torque.max()).sum() == flat
+    if flat == 8:
+        assert "exceeded" in refused(rows(angle, torque))
+    else:
+        assert len(parse(rows(angle, torque))) == 100
+
+
+# ------------------------------------------------------------------------------ condensing
+def test_a_long_trace_is_condensed_to_means_of_blocks():
+    angle = np.arange(2.0 * MOST) / 10
+    trace = parse(rows(angle, angle))
+    assert (len(trace), trace.rows) == (MOST, 2 * MOST)
+    assert trace.notes == (f"{2 * MOST} samples were condensed to {MOST}, each the mean of a block",)
+    assert np.allclose(np.degrees(trace.angle), angle.reshape(-1, 2).mean(axis=1), rtol=1e-5)
+    assert np.allclose(trace.torque, angle.reshape(-1, 2).mean(axis=1), rtol=1e-5)
+    whole = parse(rows(angle[:MOST], angle[:MOST]))
+    assert (len(whole), whole.notes) == (MOST, ())
+    assert len(parse(rows(angle[: MOST + 1], angle[: MOST + 1]))) == MOST
+
+
+def test_six_digits_are_those_of_the_text():
+    values = np.array(
+        [0.0, 1.0, -1.0, 123456.5, 123457.4, 0.000123456789, 9.9999995, 1e-17, 2e-17, 1e21, 1.2345678e15, -98.76543211]
+    )
+    found = trace_file._six_digits(values)
+    wanted = np.array([float(f"{x:.6g}") for x in values])
+    assert np.allclose(found, wanted, rtol=1e-12, atol=1e-16)
+    some = np.array([1.23456789, 12.3456789, 123.456789, 1234.56789, 12345.6789, 0.123456789])
+    assert (trace_file._six_digits(some) == [float(f"{x:.6g}") for x in some]).all()

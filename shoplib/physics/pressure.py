@@ -25,19 +25,19 @@ def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     return (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="e_T", source="up to three times ideal gas at constant volume (this project's own estimate)")
+@formula(symbol="e_T", source="ideal gas at constant volume, times k (this project's own estimate)")
 def most_effect(k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The most that a change of temperature does to the pressure: trapped air, and coolant that expands into it."""
     return k * (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="Delta_p_max", source="worst corner: the uncertainty and the warming both hid a part of the drop")
+@formula(symbol="Delta_p_max", source="drop as read, plus the uncertainty and the effect of warming")
 def largest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
     """The largest drop that the readings allow at steady temperature."""
     return Delta_p + U_p + e_T
 
 
-@formula(symbol="Delta_p_min", source="best corner: the uncertainty and the cooling both made the drop look larger")
+@formula(symbol="Delta_p_min", source="drop as read, less the uncertainty and the effect of cooling")
 def smallest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
     """The smallest drop that the readings allow at steady temperature; a value below zero means none."""
     return Delta_p - U_p + e_T

@@ -87,7 +87,7 @@ def test_undecided_names_the_leaf_that_decides():
     [
         ("0.05 mm; 0.10 mm; 0.15 mm", "no leaf or stack of your set decides; try a leaf of 0.08 mm"),
         ("0.03 mm; 0.05 mm; 0.10 mm", "0.05 + 0.03 mm"),
-        ("0.08 mm; 0.05 mm", "passes if 0.08 mm does not fit"),
+        ("0.08 mm; 0.05 mm", "it passes if 0.08 mm does not fit"),
     ],
 )
 def test_the_deciding_leaf_is_stacked_from_your_set(leaves, says):

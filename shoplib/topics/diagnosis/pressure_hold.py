@@ -227,13 +227,13 @@ def _possible(
     cooled = warmed = 0.0
     if change[0] < 0:
         cooled = worksheet.step(
-            "Most that cooling, by up to this much, takes from the pressure",
+            "Largest effect of cooling, by the temperatures and their uncertainty",
             pressure.most_effect,
             **_air(inputs, change[0]),
         )
     if change[1] > 0:
         warmed = worksheet.step(
-            "Most that warming, by up to this much, adds to the pressure",
+            "Largest effect of warming, by the temperatures and their uncertainty",
             pressure.most_effect,
             **_air(inputs, change[1]),
         )

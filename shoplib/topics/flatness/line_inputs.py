@@ -149,8 +149,8 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="instead of the certificate; the straightness of the grade is DIN 874-1, written from memory: compare it "
-        "with the standard",
+        help="instead of the certificate; the straightness is then that of DIN 874-1, which nobody compared with the "
+        "standard: check it",
         example="1",
         group="Tools",
     )

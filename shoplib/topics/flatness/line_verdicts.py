@@ -199,11 +199,11 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
         thin, thick = max(bound - slack, 0.0), bound + slack
         open_ways = []
         if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
-            open_ways.append(f"passes if a single leaf of {leaf_text(thin)} or thinner does not fit")
+            open_ways.append(f"it passes if a single leaf of {leaf_text(thin)} or thinner does not fit")
         if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
-            open_ways.append(f"fails if a single leaf of {leaf_text(thick)} or thicker fits")
+            open_ways.append(f"it fails if a single leaf of {leaf_text(thick)} or thicker fits")
         if open_ways:
-            return thin, f"{', '.join(open_ways)}{balanced(line)}"
+            return thin, f"{'; '.join(open_ways)}{balanced(line)}"
         return thin, f"{NO_LEAF}; {SMALLER if inputs.given('leaf_tolerance') else CERTIFICATE}"
     thicker = "; if it fits, try the next thicker one" if inputs.at_limit == ALLOWED else ""
     return bound, f"try a leaf of {leaf_text(bound)}{balanced(line)}{thicker}"

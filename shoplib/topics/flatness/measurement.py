@@ -147,7 +147,8 @@ class MeasurementInputs(Inputs):
         "Value as read",
         required=False,
         example='"0.04 mm"',
-        help="with its unit, as the instrument showed it; for a hardness or a crack test, choose the State instead",
+        help="as the instrument showed it, with its unit; if it has no unit, or one that shoplib does not know (HB), "
+        "choose the State instead",
         grammar=read_any,
         group="Reading",
     )
@@ -172,7 +173,7 @@ class MeasurementInputs(Inputs):
         "Lowest allowed",
         required=False,
         example='"0.02 mm"',
-        help="for a value; with its unit",
+        help="for a value, with its unit",
         group="Limits",
         grammar=read_any,
     )
@@ -184,7 +185,7 @@ class MeasurementInputs(Inputs):
         "Highest allowed",
         required=False,
         example='"0.05 mm"',
-        help="for a value; with its unit",
+        help="for a value, with its unit",
         group="Limits",
         grammar=read_any,
     )

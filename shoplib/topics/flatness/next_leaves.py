@@ -28,10 +28,10 @@ def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e:
             fails.append((thickness, text))
     found = []
     if passes:
-        found.append(f"passes if {max(passes)[1]} does not fit")
+        found.append(f"it passes if {max(passes)[1]} does not fit")
     if fails:
-        found.append(f"fails if {min(fails)[1]} fits")
-    return f"{', '.join(found)}{balanced(line)}" if found else ""
+        found.append(f"it fails if {min(fails)[1]} fits")
+    return f"{'; '.join(found)}{balanced(line)}" if found else ""
 
 
 def _stacks(inputs: FlatnessLinesInputs) -> Iterator[tuple[float, float, str]]:

@@ -271,6 +271,8 @@ class Value:
         readings = self.readings
         if readings is None:
             return [show(v, unit, self.digits) for v in values]
+        if len(values) == 1 and values[0] is not None:
+            return [show_to_place(values[0], unit, *readings.place(values[0], unit, self.digits, self.half_width))]
         ends = {v: readings.place(v, unit, self.digits, self.half_width) for v in values if v is not None}
         zeros = min((place for _, place in ends.values()), default=0)
         return [show(v, unit) if v is None else show_to_place(v, unit, ends[v][0], zeros) for v in values]
@@ -360,7 +362,7 @@ class Check:
             half = self.uncertainty.unit.from_si(self.uncertainty.value)
             rounded_half = float(round_half_up(half, self.uncertainty.digits + finer))
         exact, limit = unit.from_si(self.found.value), unit.from_si(self.limit.value)
-        rounded, rounded_limit = float(round_to_place(exact, last)), float(round_to_place(limit, its_last))
+        rounded, rounded_limit = round_to_place(exact, last), round_to_place(limit, its_last)
         return all(
             compare(exact + sign * half, limit) == compare(rounded + sign * rounded_half, rounded_limit)
             for sign in (-1, 0, 1)

@@ -48,7 +48,8 @@ def problems(
     declared = {f.name: f for f in fields}
     found: list[Problem] = []
     for f in declared.values():
-        found += _of_field(f, declared, typed, values)
+        if _has_conditions(f):
+            found += _of_field(f, declared, typed, values)
     for condition in conditions:
         found += _of_groups(condition, declared, typed)
     for f in declared.values():

@@ -85,14 +85,17 @@ def round_half_up(x: float, digits: int) -> Decimal:
     return rounded
 
 
-def round_to_place(x: float, last: int) -> Decimal:
+def round_to_place(x: float, last: int) -> float:
     """``x`` to the place 10^``last``, as people round: 12.85 to tenths (−1) is 12.9.
 
     :param x: a finite number
     :param last: a power of ten: −1 for tenths
     """
+    unit, quick = 10.0**last, round(x, -last)
+    if abs(x) < 1e11 * unit and abs(x - quick) < 0.499 * unit:  # away from a half Python rounds alike
+        return quick
     exact = Decimal(f"{x:.14e}")  # it ends there itself: further digits would be those of the binary number
-    return exact.quantize(Decimal(1).scaleb(max(last, exact.adjusted() - 14)), rounding=ROUND_HALF_UP)
+    return float(exact.quantize(Decimal(1).scaleb(max(last, exact.adjusted() - 14)), rounding=ROUND_HALF_UP))
 
 
 _NUMBER = re.compile(

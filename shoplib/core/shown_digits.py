@@ -104,7 +104,7 @@ class Readings:
         if alike := [t.step for t in same_kind if rounding.same(t.value, size)]:
             step = min(alike) / unit.si
             last = _exponent(step)
-            if rounding.same(step, 10.0**last) and rounding.same(shown, _rounded(shown, last)):
+            if rounding.same(step, 10.0**last) and rounding.same(shown, rounding.round_to_place(shown, last)):
                 return Place(last, last)
             last = min(last, _exponent(shown) + 2 - MOST) - 1
             return Place(last, last)  # typed in another unit, or the end of a band in per cent
@@ -117,11 +117,11 @@ class Readings:
         near = [t.step for t in same_kind if abs(t.value) >= NEAR * abs(size)] if _kind(unit) else []
         if not near:
             last = first + 1 - (min(digits, MOST) if self._by_kind else digits)
-            exact = rounding.same(shown, _rounded(shown, last))
+            exact = rounding.same(shown, rounding.round_to_place(shown, last))
             return Place(last, 0 if exact else last)
         finest = _exponent(min(near) / unit.si)
         finest = max(finest, first - rounding.MOST_DIGITS)
-        ends = finest - 1 if rounding.same(shown, _rounded(shown, finest - 1)) else finest
+        ends = finest - 1 if rounding.same(shown, rounding.round_to_place(shown, finest - 1)) else finest
         return Place(min(ends, first + 1 - LEAST_OF_A_KIND), finest)
 
 
@@ -142,10 +142,6 @@ def _exponent(x: float) -> int:
     """The place of the first digit, as a power of ten; what is a power of ten but for noise counts as that."""
     exact = math.log10(abs(x))
     return round(exact) if abs(exact - round(exact)) < rounding.SAME else math.floor(exact)
-
-
-def _rounded(x: float, last: int) -> float:
-    return float(rounding.round_to_place(x, last))
 
 
 def uncertain_place(half_width: float) -> int:

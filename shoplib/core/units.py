@@ -202,9 +202,15 @@ def show_to_place(value: float, unit: Unit, last: int, zeros: int | None = None)
     shown = unit.from_si(value)
     if not math.isfinite(shown):
         return show(value, unit)
-    rounded = round_to_place(shown, last)
-    number = show_number(float(rounded), min(max(rounded.adjusted() - last + 1, 1), 15)) if rounded else "0"
-    return _with_unit(number if zeros is None else without_further_zeros(number, max(-zeros, 0)), unit)
+    rounded, decimals = round_to_place(shown, last), max(-last, 0)
+    if 1e-3 <= abs(rounded) < 1e4 and decimals < 12:  # neither grouped nor with a power of ten
+        number = f"{rounded:.{decimals}f}".replace("-", "−")
+    else:
+        exponent = int(f"{rounded:.14e}".partition("e")[2])
+        number = show_number(rounded, min(max(exponent - last + 1, 1), 15))
+    if zeros is not None and number[-1] == "0":
+        number = without_further_zeros(number, max(-zeros, 0))
+    return _with_unit(number, unit)
 
 
 def _with_unit(number: str, unit: Unit) -> str:

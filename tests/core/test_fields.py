@@ -43,7 +43,7 @@ def test_a_typed_value_is_judged_while_other_boxes_are_empty(working, typed, bad
 def test_the_message_is_beside_the_box_of_a_form_that_is_not_complete():
     form = Form("tightening_plan")
     form.fill({"stages": "40; +90 deg"})
-    assert "entry 1: &quot;40&quot; has no unit" in form.entries["stages"].error.value
+    assert "entry 1: &#34;40&#34; has no unit" in form.entries["stages"].error.value
     form.fill({"stages": "40 N*m; +90 deg"})
     assert form.entries["stages"].error.value == ""
 

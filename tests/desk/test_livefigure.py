@@ -162,7 +162,7 @@ def test_the_image_for_readers_without_a_kernel_is_the_same_picture():
     live = LiveFigure(zoo, 4.0, alt='torque "over" angle', figsize=(8, 4))
     live.move(6.0)
     image = live.as_image()
-    assert 'alt="torque &quot;over&quot; angle"' in image
+    assert 'alt="torque &#34;over&#34; angle"' in image
     code = re.search(r"base64,([^\"]+)", image)[1]
     assert drawn(ET.fromstring(base64.b64decode(code))) == drawn(patched(live))
 

@@ -89,7 +89,7 @@ def test_the_page_of_general_cautions_has_every_caution_once():
     told = [c for group in general_cautions().values() for c in group]
     assert len(told) == len(set(told))
     assert set(ALL) | set(cautions.SHARED) == set(told)
-    assert "&#x27;" in GeneralCautions()._repr_html_() and "<script" not in GeneralCautions()._repr_html_()
+    assert "&#39;" in GeneralCautions()._repr_html_() and "<script" not in GeneralCautions()._repr_html_()
 
 
 def test_a_later_form_of_a_notebook_does_not_repeat_the_cautions_of_the_first(monkeypatch):

@@ -77,7 +77,7 @@ def test_on_the_screen_no_answer_before_the_end():
     box = ConceptTest("A")
     assert box.go.disabled
     for n, item in enumerate(FORMS["A"]):
-        assert item.text in box.asked.value.replace("&#x27;", "'")
+        assert item.text in box.asked.value.replace("&#39;", "'")
         assert "right" not in box.asked.value.split("<p>")[0]
         box.choice.index = rights(FORMS["A"])[n]
         box.go.click()

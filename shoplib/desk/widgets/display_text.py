@@ -5,7 +5,14 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+from shoplib.core.outcome_labels import outcome_label
+
 SIGNS = {"pass": "✓", "fail": "✕", "undecided": "◆", "no limit given": "○"}  # the word is always shown beside the sign
+
+
+def with_sign(outcome: str) -> str:
+    """The words for an outcome, behind its sign."""
+    return f"{SIGNS[outcome]} {outcome_label(outcome)}"
 
 
 def local(at: str) -> str:

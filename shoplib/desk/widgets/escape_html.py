@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import html
+from markupsafe import escape
 
 
 def e(value: object) -> str:
-    """The value as text in HTML, also safe inside a quoted attribute."""
-    return html.escape(str(value))
+    """The value as text in HTML, also safe inside a quoted attribute; escaped as in every template."""
+    return str(escape(str(value)))

@@ -20,6 +20,7 @@ from shoplib.core.working import Result, Working
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.background_task import Runner
 from shoplib.desk.widgets.components import heading, show_errors
+from shoplib.desk.widgets.display_text import with_sign
 from shoplib.desk.widgets.input_field import Entry
 from shoplib.desk.widgets.live_figure import LiveFigure
 from shoplib.desk.widgets.message_batch import BatchedHTML
@@ -46,6 +47,7 @@ class Steps(W.VBox):
 
     def __init__(self) -> None:
         self.result: Result | None = None
+        self._shown: tuple[bool, bool] | None = None  # whether there are steps, and whether they are open
         self.fold = W.ToggleButton()
         self.body = W.HTMLMath()
         super().__init__([self.fold, self.body])
@@ -55,7 +57,11 @@ class Steps(W.VBox):
     def show(self, result: Result | None) -> None:
         """Show the steps of this result."""
         self.result = result
-        self.fold.layout.display = "" if result is not None and result.steps else "none"
+        now = result is not None and bool(result.steps), self.fold.value
+        if now == self._shown and not self.fold.value:
+            return
+        self._shown = now
+        self.fold.layout.display = "" if now[0] else "none"
         self.fold.description = f"{'▾' if self.fold.value else '▸'} {WORKING_TITLE}"
         self.body.value = steps_html(result) if self.fold.value and result is not None else ""
 
@@ -255,7 +261,7 @@ class Form(StaticFallback, W.VBox):
 
     def _answer(self, result: Result) -> str:
         """The answer; values of the example are marked, and the example alone has no outcome."""
-        own, borrowed = self.own, [x.borrowed for x in self.borrowed]
+        own, borrowed = self.typed, [x.borrowed for x in self.borrowed]
         judged = f" {THEN_JUDGED}" if result.outcome is not None else ""
         told = f"Still as in the example: {'; '.join(borrowed)}." if own else NOT_YOURS + judged
         note = render("form", "not_yours", told) if borrowed else ""
@@ -315,7 +321,7 @@ def answer_html(result: Result, *, judged: bool = True) -> str:
     outcome = str(result.outcome) if judged and result.outcome is not None else ""
     checks = [
         (
-            str(c.outcome),
+            with_sign(c.outcome),
             c.sentence + (f"; {result.in_labels(c.remark)}" if c.remark not in ("", NO_LIMIT) else ""),
             c.basis,
         )

@@ -11,10 +11,9 @@ from typing import Any, Protocol
 import ipywidgets as W
 
 from shoplib.core.errors import BadInput
-from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.components import StatusMessage, button, labelled, reason_box, row, show_errors, who_box
-from shoplib.desk.widgets.display_text import SIGNS
+from shoplib.desk.widgets.display_text import SIGNS, with_sign
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
 from shoplib.desk.widgets.input_field import Entry
@@ -182,7 +181,7 @@ def _next_html(now: Progress) -> str:
 
 
 def _step_html(now: StepNow, first: bool) -> str:
-    sign = f"{SIGNS[now.outcome]} {outcome_label(now.outcome)}" if now.outcome in SIGNS else ""
+    sign = with_sign(now.outcome) if now.outcome in SIGNS else ""
     state = "next" if first else now.state
     told = " · ".join(filter(None, (state, sign, now.what)))
     bad = now.outcome == "fail" or now.state == STALE

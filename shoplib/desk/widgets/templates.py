@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Any
 from shoplib.core.evidence import count
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.desk import TEMPLATES
-from shoplib.desk.widgets.display_text import SIGNS, as_words, local, plain
-from shoplib.desk.widgets.escape_html import e
+from shoplib.desk.widgets.display_text import SIGNS, as_words, local, plain, with_sign
 from shoplib.record.history import findings
 
 if TYPE_CHECKING:
@@ -44,21 +43,11 @@ def keys_of(records: Any) -> list[str]:
 @functools.cache
 def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
-    from markupsafe import Markup
 
-    @functools.lru_cache(maxsize=1024)  # most of it is the same at every keystroke
-    def marked(text: str) -> Markup:
-        return Markup(e(text))  # noqa: S704 -- escaped right here
-
-    def escaped(value: Any) -> Any:
-        """Text escaped as everywhere here (:func:`shoplib.desk.widgets.escape_html.e`), so that outputs stay equal."""
-        return value if isinstance(value, Markup) else marked(str(value))
-
-    made = Environment(
-        loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, finalize=escaped, auto_reload=False
-    )
+    made = Environment(loader=FunctionLoader(_joined), autoescape=True, undefined=StrictUndefined, auto_reload=False)
     made.globals |= {"local": local, "as_words": as_words, "plain": plain, "SIGNS": SIGNS, "findings": findings,
-                     "keys_of": keys_of, "count": count, "outcome_label": outcome_label}  # fmt: skip
+                     "keys_of": keys_of, "count": count, "outcome_label": outcome_label,
+                     "with_sign": with_sign}  # fmt: skip
     made.tests |= {"records": are_records, "listing": lambda value: isinstance(value, list | tuple)}
     return made
 

@@ -243,7 +243,7 @@ class Worksheet:
                 undecided.append(self._why_undecided(found, (high - low) / 2, comparison, bound))
             for name in self._deciding(outcome, half, comparison, bound, otherwise or {}, geometry):
                 outcome = Outcome.UNDECIDED
-                undecided.append(f"depends on {self.label(name)}, which was not typed")
+                undecided.append(f"the outcome depends on {self.label(name)}, which was not typed: type it")
             if missing and outcome is Outcome.PASS:
                 outcome = Outcome.UNDECIDED
             if missing and outcome is Outcome.UNDECIDED:

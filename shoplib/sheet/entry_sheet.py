@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from shoplib.core.checks import Check, in_words
+from shoplib.core.checks import Check, Outcome, in_words
 from shoplib.core.fields import Field
 from shoplib.core.formula import Line, name, text
 from shoplib.core.outcome_labels import OUTCOME_LABELS, outcome_heading
@@ -68,7 +68,7 @@ def _open_points(results: list[Result], entries: list[dict[str, Any]]) -> list[d
     points = [
         {
             "status": str(c.outcome),
-            "word": WORDS[str(c.outcome)],
+            "word": _word(c),
             "entry": str(e["n"]),
             "text": in_words(c.label, *c.told, None),
             "remark": on_paper(r.in_labels(c.remark)),
@@ -149,10 +149,16 @@ def _checks(result: Result) -> tuple[list[dict[str, str]], str]:
     return checks, ""
 
 
+def _word(check: Check) -> str:
+    """The outcome; where a limit was typed without its source, also why it does not count."""
+    unsourced = check.outcome is Outcome.NO_LIMIT and check.limit is not None
+    return WORDS[str(check.outcome)] + (" (no source)" if unsourced else "")
+
+
 def _check(check: Check, result: Result) -> dict[str, str]:
     return {
         "status": str(check.outcome),
-        "word": WORDS[str(check.outcome)],
+        "word": _word(check),
         "label": check.label,
         "found": check.told[0],
         "limit": check.told[1].removeprefix("must be ") or "none",

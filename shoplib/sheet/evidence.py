@@ -36,13 +36,12 @@ MAPS = ("tightening_plan", "fastener_log", "tightening_order")
 PLACES = {"name", "x", "y"}  # a table of these alone is what the map of the bolts shows
 AS_TYPED = ", as typed"  # ends the label of a table of inputs
 SUGGESTS = "suggests"  # the result of a test: the program says it, not a person
-NONE_HEARD = "none, for a pass"  # what is heard is no proof of a fault either
+NONE_HEARD = "none; if any, find its cause"  # what is heard is no proof of a fault either
 STAGES = "stages"  # the result of a plan that the grid of its ticks shows
 NAMES_ROW = r", row \d"  # in the label of a check
 NOT_APPLICABLE = "not applicable"  # such a row of a list has no check; its note says why
 SAID_OF_ORIGIN: dict[str, str] = {str(code): words for code, words in ORIGINS.items()} | {
-    Origin.DIGITS: "± from rounding only: half a unit in the last digit typed; the error of the instrument is not "
-    "in it",
+    Origin.DIGITS: "± from rounding only: half a unit in the last digit typed, without the error of the instrument",
     Origin.COMBINED: "± calculated from the ± of the readings; where none was typed, from rounding only",
 }
 _MOST_ROWS = 60
@@ -170,10 +169,8 @@ def _how_judged(check: Check) -> str:
     origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
     rule = RULES[check.rule]
     if check.rule is Rule.GUARD_BANDS:
-        rule = (
-            f"decided with this uncertainty alone, by the rule of {rule.replace('the uncertainty leaves', 'it leaves')}"
-        )
-    return "; ".join(x for x in (origin, rule) if x)
+        rule = "This uncertainty alone decides: pass or fail only when it leaves no doubt (ISO 14253-1)"
+    return ". ".join(x for x in (origin, rule) if x)
 
 
 def _check(check: Check, result: Result, notes: Notes, typed: _Typed) -> dict[str, Any]:

@@ -219,7 +219,8 @@ def _plan(
         }
         for k, p in enumerate(plan, 1)
     ]
-    worksheet.result("plan", rows or "nothing to do", None, "Plan", all_digits=True)
+    label = "Plan" if done else "Drains one after the other, which are not enough"
+    worksheet.result("plan", rows or "nothing to do", None, label, all_digits=True)
     if not done:
         worksheet.result("never_reached", "no number of drains is enough", None, "Steps needed")
     else:

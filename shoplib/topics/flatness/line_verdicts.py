@@ -108,8 +108,8 @@ def verdict(
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
             said += (
-                "; the leaf that did not fit may be thicker than the limit: type the tolerance of the leaf, "
-                "or its thickness with all digits, such as 0.080"
+                "; the leaf that did not fit may be thicker than marked, and the gap above the limit: type the "
+                "tolerance of the leaf, or its thickness with all digits, such as 0.080"
             )
         return outcome, said
     if line.doubtful:

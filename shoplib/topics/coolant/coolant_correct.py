@@ -62,7 +62,8 @@ def run(inputs: CoolantCorrectInputs, worksheet: Worksheet) -> None:
     _litres(worksheet, "swap", x, "Drain and replace in one step")
     worksheet.result("swap_with", what, None, "Replace it with")
     _plan(worksheet, plan if done else plan[:6], done, V, c_m, c_p, V)
-    _buy(inputs, worksheet, sum(p.product for p in plan) if done else 0.0)
+    if done:
+        _buy(inputs, worksheet, sum(p.product for p in plan))
     worksheet.assume(CONCENTRATE)
     if not inputs.given("drainable"):
         worksheet.assume(f"one drain can release this much; if not, type {worksheet.label('drainable')}")

@@ -83,9 +83,8 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
     worksheet.result("strength", first.strength, pct_vol, "Strength after the first fill", 3)
     _litres(worksheet, "stayed", V_r, "Stayed in the system")
     _plan(worksheet, plan if done else plan[:6], done, V, c_r, c_p, V_r)
-    _buy(inputs, worksheet, sum(p.product for p in plan) if done else first.product)
-    if not done:
-        worksheet.assume("only the product of the first fill is counted, because no number of drains is enough")
+    if done:  # otherwise the plan is not one to follow
+        _buy(inputs, worksheet, sum(p.product for p in plan))
     worksheet.assume(CONCENTRATE)
     _what_it_gives(
         inputs,

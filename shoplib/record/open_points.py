@@ -284,7 +284,7 @@ def check_in_words(check: Mapping[str, Any]) -> str:
 
 def _digits(found: float, uncertainty: float | None) -> int:
     """Significant digits that the uncertainty supports: 71.4 % with ±0.4 %; of a value that ends, all of them."""
-    if not found or same(found, float(round_half_up(found, DIGITS))):
+    if same(found, float(round_half_up(found, DIGITS))):
         return DIGITS
     return max(1, floor(log10(abs(found))) - uncertain_place(uncertainty) + 1) if uncertainty else PRINTED_DIGITS
 

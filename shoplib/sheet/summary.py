@@ -87,7 +87,7 @@ def _decisions(job: Job, entry: Entry, points: Sequence[Mapping[str, Any]], answ
             continue
         what, because = str(line.body.get("decision")), str(line.body.get("because") or "")
         name = re.match(r"calibration/([^/]+)/", str(point["key"]))
-        said = f"Overdue {_instrument(job, name[1])}: {what}" if name else what.capitalize()
+        said = f"Overdue calibration of {_instrument(job, name[1])}: {what}" if name else what.capitalize()
         why = f": {because}" if because and len(because) <= LONGEST_REASON and not answer else ""
         told.append(f"{said}, line {line.n}{why}")
     return ". ".join(told)

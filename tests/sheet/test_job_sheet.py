@@ -118,7 +118,7 @@ def test_page_one_answers_a_cold_reader(demo):
     n = {e.title: e.n for e in job.standing}
     cams, faced = found[n["Cam-bore straightness"]], found[n["Head face, as it came off"]]
     assert re.fullmatch(r"Accepted, line \d+: the machine shop measured 0.03 mm, line \d+", cams["decided"])
-    assert re.fullmatch(r"Overdue feeler set F-2: accepted, line \d+", faced["decided"]), (
+    assert re.fullmatch(r"Overdue calibration of feeler set F-2: accepted, line \d+", faced["decided"]), (
         "the face itself is answered as left"
     )
     assert found[n["Coolant pump belt before the work"]]["fact"].startswith("deflection, mid-span, under 50 N: 24 mm")

@@ -23,16 +23,20 @@ from shoplib.core.errors import ShoplibError
 from shoplib.physics import (
     coolant_mix,
     coolant_properties,
+    elastic_interaction,
     feeler,
     flatness,
     joint,
     line_survey,
+    outlier,
     roughness,
     scatter,
     skim,
     threads,
+    torque_units,
     traces,
     valve_motion,
+    wrench,
 )
 
 FILE = Path(__file__).with_name("same_numbers.csv")
@@ -99,6 +103,11 @@ TRACES = {
     "long": curve(3000, rough=6.0, running=6.0, tail=-0.1),
     "coarse": curve(38, rough=0.0),
     "strokes": with_strokes(),
+    "coarse steps": (curve(200)[0], np.round(curve(200)[1])),
+    "late": curve(500, rough=0.5, running=3.0, until=200.0, knee=60.0, tail=-0.3),
+    "gentle": curve(700, rough=0.3, running=1.0, toe=0.5, knee=120.0),
+    "steep end": curve(150, rough=0.1, until=95.0),
+    "worn": curve(250, rough=3.0),
     "flat": (np.radians(np.arange(50.0)), np.full(50, 5.0) + noise(50, 0.1)),
     "short": curve(12),
 }
@@ -138,6 +147,26 @@ def of_zone(points):
 
 GRID = np.array([(x, y, z) for x, y, z in [
     (0, 0, 0), (1, 0, 0), (0, 1, 0), (1, 1, 0), (0.5, 0.5, 1e-4), (0.5, 0, 0), (0, 0.5, 0), (1, 0.5, 0), (0.5, 1, 0)]])  # fmt: skip
+
+
+def level_grids():
+    """Heights in whole steps at even places: many points lie alike, and several planes are as good."""
+    x, y = (a.ravel() / 10 for a in np.meshgrid(np.arange(6.0), np.arange(4.0)))
+    k = np.arange(x.size)
+    steps = (
+        (k * 7) % 5,
+        (k % 2),
+        (x > 0.2) * 1.0,
+        (x > 0.2) * (y > 0.1),
+        np.abs(x - 0.2) * 10,
+        (k == 9) * 1.0,
+        (x * 10) % 3 + (y * 10) % 2,
+    )
+    for z in steps:
+        yield np.stack([x, y, z * 1e-4], axis=1)
+        yield np.stack([x, y, z * 0.05 + 0.2 * x], axis=1)
+
+
 FACE = feeler.Face(
     [(0, 0), (0.4, 0), (0.4, 0.2), (0.25, 0.2), (0.25, 0.15), (0, 0.15)],
     [feeler.Round(0.1, 0.07, 0.08), feeler.Round(0.3, 0.1, 0.08)],
@@ -163,7 +192,7 @@ def stepped():
 def grades():
     rows = [skim.Grade("1", None, 0.5e-3), skim.Grade("2", 0.5e-3, 0.6e-3), skim.Grade("3", 0.65e-3, 0.8e-3),
             skim.Grade("4", 0.75e-3, None)]  # fmt: skip
-    for at in (0.3, 0.5, 0.55, 0.59, 0.62, 0.645, 0.7, 0.75, 0.77, 0.9):
+    for at in (0.3, 0.5, 0.51, 0.55, 0.59, 0.62, 0.645, 0.655, 0.7, 0.75, 0.77, 0.79, 0.9):
         for u in (0.0, 0.02):
             found, case = skim.grades_at(at * 1e-3, rows[: 3 if u else 4], u * 1e-3)
             yield (case, [g.name for g in found])
@@ -181,7 +210,7 @@ def of_coolant(name, *arguments):
 def coolants():
     for glycol in ("ethylene", "propylene"):
         for v in (0.2, 0.4, 0.55):
-            for T in (275.0, 300.0, 350.0):
+            for T in (243.15, 275.0, 293.15, 300.0, 350.0, 390.0, 398.15):
                 yield (of_coolant("density", glycol, v, T), of_coolant("specific_heat", glycol, v, T))
             yield (of_coolant("freezing_point", glycol, v), of_coolant("as_poured", glycol, v))
             w = float(of_coolant("mass_fraction", glycol, v))
@@ -192,6 +221,8 @@ def coolants():
         yield of_coolant("strength_from_density", glycol, 1055.0 if glycol == "ethylene" else 1030.0, 293.15)
         yield of_coolant("strength_from_index", glycol, 1.37)
         yield of_coolant("contraction", glycol, [(1.0, 0.3), (2.0, 0.6)])
+        yield of_coolant("contraction", glycol, [])
+        yield [of_coolant("strength_from_freezing", glycol, T) for T in (273.15, 272.0, 230.0, 220.0)]
         yield of_coolant("vapour_pressures", glycol, 360.0)
 
 
@@ -228,9 +259,51 @@ def others():
     F = 40e3 * (1 + 0.2 * (u - 0.5)) * (1 + 0.1 * noise(4000, 1.0)[::-1])
     yield scatter.shares(F, {"u": scatter.classes(u), "v": scatter.classes(u[::-1].copy())}, {"u": 40, "v": 40})
     yield (scatter.rectangular(u, 0.3), scatter.torque_for_mean(F / 100, F * 1.4, 45e3), scatter.classes(u, 7))
-    for typed in ("M10", "M12x1.25", "M8-LH", "1/2-13 UNC", "7/16-20 UNF", "M14 x 1,5"):
+    for typed in (
+        "M10",
+        "M12x1.25",
+        "M8-LH",
+        "1/2-13 UNC",
+        "7/16-20 UNF",
+        "M14 x 1,5",
+        "1-8 UNC",
+        "1 1/8-7 UNC",
+        "1/4-20",
+        "M39x4",
+    ):
         thread = threads.read_thread(typed)
         yield [getattr(thread, name) for name in dir(thread) if not name.startswith("_")]
+        yield [threads.property_class(name, thread) for name in threads.property_classes()]
+        yield (threads.strongest(thread), threads.hexagon_bearing(thread.d))
+    yield [threads.property_class("8.8", threads.read_thread(t)) for t in ("M16", "M16x1.5", "M18", "M39x4", "M42x4.5")]
+    for typed in (
+        "M10x3",
+        "M10x2.9",
+        "M10x0.4",
+        "M10x0.41",
+        "1-3",
+        "1-4",
+        "1-24",
+        "1-25",
+        "1/0-20",
+        "1/2-12 UNC",
+        "M7.3",
+        "M200x6",
+        "x",
+    ):
+        try:
+            yield threads.read_thread(typed).P
+        except threads.UnknownThread:
+            yield f"no thread: {typed}"
+    yield [wrench.permissible_deviation(*x) for x in ((10.0,), (10.2,), (5.0, 20.0), (20.0, 10.0), (20.0, 10.4))]
+    yield [torque_units.printed_pair(x) for x in (10.4, 10.5, 10.6, 11.0, 40.0)]
+    yield [torque_units.whole(x) for x in (0.4, 0.5, 1.5, 2.49, -0.5)]
+    yield [outlier.median([3.0, 1.0, 2.0, 9.0]), outlier.median_deviation([3.0, 1.0, 2.0, 9.0, 4.0])]
+    for r in (0.0, 0.5, 0.99, 1.0):
+        a, b = scatter.correlated(np.random.default_rng(3), 4000, r)
+        yield round(float(np.corrcoef(a, b)[0, 1]), 1)
+    parts = elastic_interaction.coupling([(0, 0), (0.1, 0), (0.05, 0.08)], 1e9, 0.06)
+    yield (parts, elastic_interaction.tighten_in_turn(parts, 4e8, [(0, 3e4), (2, 3e4), (1, 3e4), (0, 4e4)]))
 
 
 def cases():
@@ -244,6 +317,11 @@ def cases():
             yield f"zone {shape} {many}", lambda m=many, s=shape: list(of_zone(face(m, s)))
         yield f"zone plane {many}", lambda m=many: flatness.minimum_zone(face(m, "plane")).width < 1e-15
     yield "zone grid", lambda: flatness.minimum_zone(GRID).width
+    for k, grid in enumerate(level_grids()):
+        yield (
+            f"zone level {k}",
+            lambda g=grid: (flatness.minimum_zone(g).width, np.abs(flatness.minimum_zone(g).normal)),
+        )
     for k, (start, end) in enumerate(LINES):
         yield f"spans {k}", lambda a=start, b=end: feeler.spans(a, b, FACE)
     yield "self crossing", lambda: [feeler.self_crossing(p) for p in POLYGONS]

@@ -18,7 +18,7 @@ def as_job_file(job: Job, *, allow_stale: bool = False) -> dict[str, Any]:
     if not allow_stale:
         refuse_stale(job, "no sheet can be made yet")
     entries = []
-    for entry in job.standing:
+    for entry in job.current_entries:
         if entry.kind != "entry":
             continue
         remarks = [f"STALE, do not sign: {entry.stale[0]}."] if entry.stale else []

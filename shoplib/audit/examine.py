@@ -193,10 +193,10 @@ _EXAMINERS = {
 
 # ------------------------------------------------------------------------------ readings of a tightening
 def _readings(job: Job, place: str) -> list[dict[str, Any]]:
-    found = _of_results([e.result for e in job.standing if isinstance(e.result, Mapping)], job.number or place)
-    about = _about([e.result for e in job.standing if isinstance(e.result, Mapping)])
+    found = _of_results([e.result for e in job.current_entries if isinstance(e.result, Mapping)], job.number or place)
+    about = _about([e.result for e in job.current_entries if isinstance(e.result, Mapping)])
     stages = {}
-    for entry in job.standing:
+    for entry in job.current_entries:
         if entry.result.get("working") == "tightening_plan":
             typed = entry.result.get("inputs", {}).get("stages", {}).get("as_entered") or ""
             listed = typed if isinstance(typed, list) else str(typed).split(";")

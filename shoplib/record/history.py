@@ -76,7 +76,9 @@ def by_phase(job: Job) -> list[tuple[str, list[RevisionChain]]]:
 
 def _work_done_from(job: Job) -> int:
     """The first line of tightening, re-timing or filling: a test saved after it proves the repair, not the fault."""
-    work = [e.first for e in job.standing if e.phase in ("tighten", "re-time", "fill")] + [t.n for t in job.ticks]
+    work = [e.first for e in job.current_entries if e.phase in ("tighten", "re-time", "fill")] + [
+        t.n for t in job.ticks
+    ]
     return min(work, default=len(job.lines) + 1)
 
 

@@ -51,7 +51,7 @@ def calibrations(job: Job) -> list[Calibration]:
         name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
         uses = tuple(
             Use(day, e.uid, e.name, bool(due) and day > due)  # ISO dates sort as text
-            for e in job.standing
+            for e in job.current_entries
             if named_in([e.title, e.remark, e.inputs, e.content], name)
             for day in [_last_day(job, e)]
         )
@@ -93,7 +93,7 @@ NAMING = {"measurement": ("instrument",), "tightening_plan": ("tools",)}  # work
 def unlisted(job: Job) -> Iterator[Unlisted]:
     """Instruments that entries name and the header does not list: their calibration is not known."""
     listed = [str(i.get("id", "")) for i in job.header.get("instruments", ())]
-    for entry in job.standing:
+    for entry in job.current_entries:
         for field in NAMING.get(entry.form, ()):
             typed = (entry.inputs or {}).get(field)
             named = re.split(r"[;,]", typed) if isinstance(typed, str) and field == "tools" else [typed]
@@ -110,7 +110,7 @@ def without(job: Job) -> list[Entry]:
     used = {u.uid for c in calibrations(job) for u in c.uses} | {u.entry.uid for u in unlisted(job)}
     return [
         e
-        for e in job.standing
+        for e in job.current_entries
         if e.kind == "entry"
         and (e.phase in ("prove", "measure") or e.form in READ_WITH)
         and not (e.form == "measurement" and not (e.inputs or {}).get("value"))

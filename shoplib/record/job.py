@@ -168,7 +168,7 @@ class Job:
         return tuple(e for e in self._all if e.kind == "tick")
 
     @property
-    def standing(self) -> tuple[Entry, ...]:
+    def current_entries(self) -> tuple[Entry, ...]:
         """The current entries and notes; a correction keeps the place of the first."""
         return tuple(sorted((e for e in self.entries if e.stands), key=lambda e: e.first))
 

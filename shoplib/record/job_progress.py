@@ -88,7 +88,9 @@ def progress(job: Job) -> Progress:
 
     :param job: the job, read from its lines
     """
-    skipped = {str(e.line.form).removeprefix(_SKIP): e for e in job.standing if str(e.line.form).startswith(_SKIP)}
+    skipped = {
+        str(e.line.form).removeprefix(_SKIP): e for e in job.current_entries if str(e.line.form).startswith(_SKIP)
+    }
     points = [p for p in open_points(job) if p.status not in ("blank", "stale")]
     steps = tuple(_now(job, step, skipped.get(step.code)) for step in STEPS)
     return Progress(steps, len(points), len(job.stale), job.closed)
@@ -105,7 +107,7 @@ def _now(job: Job, step: Step, skip: Entry | None) -> StepNow:
 
 def _mine(job: Job, step: Step) -> list[Entry]:
     """The current entries that do this step.  An entry that does not say so was made as found."""
-    mine = [e for e in job.standing if e.kind == "entry" and e.form in step.workings]
+    mine = [e for e in job.current_entries if e.kind == "entry" and e.form in step.workings]
     if not step.condition:
         return mine
     return [e for e in mine if (e.condition or AS_FOUND) == step.condition]
@@ -148,7 +150,7 @@ def _ticked(job: Job, step: Step) -> StepNow:
 
 def _in_the_log(job: Job, step: Step) -> StepNow:
     """Loosening without a plan: a strip-down log can say that it was done."""
-    for entry in job.standing:
+    for entry in job.current_entries:
         if entry.kind == "entry" and entry.form == "strip_log":
             rows = entry.inputs.get("steps") or ()
             if any(isinstance(r, Mapping) and (r.get("step"), r.get("state")) == (BOLTS, "done") for r in rows):

@@ -45,7 +45,7 @@ def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: st
     check_paper(paper)
     if extent not in EXTENTS:
         raise BadInput([Problem("extent", f"must be one of {', '.join(EXTENTS)}", "whole")])
-    found = reworked([e for e in job.standing if e.kind == "entry"])
+    found = reworked([e for e in job.current_entries if e.kind == "entry"])
     worked = [{"line": e.n, **_kept(result)} for e, result in found]
     points = all_points(job)
     outcomes = outcomes_of(job, worked)

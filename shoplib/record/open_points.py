@@ -59,7 +59,7 @@ def all_points(job: Job) -> list[OpenPoint]:
         OpenPoint("changed outside", "was altered outside this program; compare with the last sheet", d, "")
         for d in job.damaged
     ]
-    for entry in job.standing:
+    for entry in job.current_entries:
         points += [OpenPoint("stale", reason, entry.name, entry.uid) for reason in entry.stale]
         points += _of_checks(entry, _passes_as_left(job, entry))
         points += _of_bolts(job, entry)
@@ -139,7 +139,7 @@ def _passes_as_left(job: Job, entry: Entry) -> Entry | None:
     def place(of: Entry) -> tuple[Any, ...]:
         return (of.form, *((of.inputs or {}).get(k) for k in ("what", "where")))
 
-    later = [e for e in job.standing if e.condition == "as_left" and place(e) == place(entry)]
+    later = [e for e in job.current_entries if e.condition == "as_left" and place(e) == place(entry)]
     return later[-1] if later and later[-1].outcome == "pass" and not later[-1].stale else None
 
 
@@ -227,7 +227,7 @@ def _of_instruments(job: Job) -> Iterator[OpenPoint]:
     for u in unlisted(job):
         what = f"“{u.typed[:80]}” is not in the job's list of instruments; its calibration is not known"
         yield OpenPoint("not listed", what, u.entry.name, u.entry.uid, f"instrument/{u.entry.uid}/{u.typed[:80]}")
-    for entry in job.standing:
+    for entry in job.current_entries:
         yield from _two_dates(entry, found)
 
 

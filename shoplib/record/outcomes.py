@@ -40,7 +40,7 @@ def outcomes_of(job: Job, worked: Sequence[Mapping[str, Any]]) -> Outcomes:
     :param job: the job, read from its lines
     :param worked: the entries recalculated, in order
     """
-    entries, points = {e.n: e for e in job.standing if e.kind == "entry"}, all_points(job)
+    entries, points = {e.n: e for e in job.current_entries if e.kind == "entry"}, all_points(job)
     overdue = overdue_uses(points)
     judged: dict[str, list[Outcome]] = {"": [], AS_FOUND: [], AS_LEFT: []}
     for w in worked:

@@ -122,7 +122,7 @@ def suggest(job: Job, working: Working) -> dict[str, Suggestion]:
     :param job: the job, read from its lines
     :param working: whose inputs are offered values
     """
-    entries = [e for e in job.standing if e.kind == "entry" and not e.stale][::-1]
+    entries = [e for e in job.current_entries if e.kind == "entry" and not e.stale][::-1]
     found = {}
     for field in working.fields:
         offered = next(_offers(entries, f"{working.name}.{field.name}", field), None)

@@ -153,7 +153,7 @@ def plans(job: Job, form: str = TIGHTENING_PLAN) -> tuple[Entry, ...]:
 
     :param form: of the plan, for tightening or for loosening
     """
-    return tuple(e for e in job.standing if e.kind == "entry" and e.form == form)
+    return tuple(e for e in job.current_entries if e.kind == "entry" and e.form == form)
 
 
 def progress_of(job: Job, plan_uid: str) -> Tightening:
@@ -267,7 +267,7 @@ def _done_again(job: Job, tick: Entry, reopened: Reopened) -> bool:
 def logged(job: Job) -> dict[str, dict[str, str]]:
     """What the fastener logs of the job say about each bolt: its thread, length, use, as saved."""
     found: dict[str, dict[str, str]] = {}
-    for entry in job.standing:
+    for entry in job.current_entries:
         if entry.form == "fastener_log":
             rows = entry.result.get("results", {}).get("log", {}).get("value") or []
             for row in rows:

@@ -39,7 +39,7 @@ OF_CARD = {  # what the engine card says, printed beside the boxes that it conce
 def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
     """The data for the template."""
     job = job_of(record)
-    results = {e.uid: rework(e) for e in job.standing if e.kind == "entry" and e.form in _WANTED}
+    results = {e.uid: rework(e) for e in job.current_entries if e.kind == "entry" and e.form in _WANTED}
     plans = [_plan(job, e, results.get(e.uid)) for e in programmes(job)]
     card = _card(job)
     bolts = [b for p in plans[:1] for b in p["bolts"]] or _bolts(card)
@@ -62,7 +62,7 @@ def build_blank(record: Mapping[str, Any]) -> dict[str, Any]:
 
 def _card(job: Job) -> Result | None:
     """The engine card of the job, recalculated."""
-    found = [r for e in job.standing if e.form == CARD and isinstance(r := rework(e), Result)]
+    found = [r for e in job.current_entries if e.form == CARD and isinstance(r := rework(e), Result)]
     return found[-1] if found else None
 
 
@@ -127,7 +127,7 @@ def _plan(job: Job, programme: Entry, result: Result | str | None) -> dict[str, 
 
 def _map(job: Job, results: Mapping[str, Result | str], plans: Sequence[Any]) -> dict[str, str] | None:
     """The map of the bolts: from the plan, else from the log; None if there is neither."""
-    forms = {e.uid: e.form for e in job.standing}
+    forms = {e.uid: e.form for e in job.current_entries}
     for form in _WANTED:
         for uid, result in results.items():
             if forms[uid] == form and isinstance(result, Result) and result.working.draw:
@@ -140,7 +140,7 @@ def _cylinders(job: Job, card: Result | None) -> int:
     """The number of cylinders: of the engine card, else of the job's own compression test."""
     if card is not None and card.inputs.cylinders:
         return int(card.inputs.cylinders)
-    for e in job.standing:
+    for e in job.current_entries:
         result = rework(e) if e.form in ("compression_test", "leak_down") else None
         if isinstance(result, Result):
             return min(16, len(result.inputs.readings))

@@ -14,7 +14,7 @@ def versions_of(job: Job, results: Mapping[str, Result | str]) -> str:
     """The versions in words; "" for a job in which nothing was calculated."""
     printed: dict[str, list[int]] = {}
     saved: dict[str, list[int]] = {}
-    for entry in job.standing:
+    for entry in job.current_entries:
         result = results.get(entry.uid)
         if not isinstance(result, Result):
             continue

@@ -129,12 +129,12 @@ def planned(result: Result, word: str, *, of_check: bool = False) -> str:
     return f"Plan: {word}" if ahead and word else word
 
 
-def pictured(standing: Sequence[Entry], results: Mapping[str, Result | str]) -> set[str]:
+def pictured(entries: Sequence[Entry], results: Mapping[str, Result | str]) -> set[str]:
     """uids of the entries whose picture is printed: faces that do not pass, and one map of the bolts.
 
     These show places.  A chart repeats the numbers beside it, and the form draws it again at any time.
     """
-    worked = [(e, r) for e in standing if isinstance(r := results.get(e.uid), Result)]
+    worked = [(e, r) for e in entries if isinstance(r := results.get(e.uid), Result)]
     found = {e.uid for e, r in worked if e.form in FACES and str(r.outcome) in ("fail", "undecided")}
     maps = [e.uid for form in MAPS for e, _ in worked if e.form == form]
     return found | set(maps[:1])

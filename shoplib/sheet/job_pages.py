@@ -50,7 +50,7 @@ RUNNING = 76  # characters of the head of a page
 def build_whole(record: Mapping[str, Any]) -> dict[str, Any]:
     """The sheet's data, in the order in which it is printed."""
     job = job_of(record)
-    results = {e.uid: r for e, r in reworked([e for e in job.standing if e.kind == "entry"])}
+    results = {e.uid: r for e, r in reworked([e for e in job.current_entries if e.kind == "entry"])}
     issue = job.issue
     again = repeated.later(job, results)
     never = bool(job.stale or job.damaged)
@@ -152,7 +152,9 @@ def _parts(job: Job) -> list[dict[str, Any]]:
     for p in job.header.get(PARTS.name, ()):
         numbers = [str(p[k]) for k in labels if p.get(k)]
         lines = [
-            e.n for e in job.standing if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
+            e.n
+            for e in job.current_entries
+            if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
         ]
         told = ", ".join(f"{labels[k]} {p[k]}".strip() for k in labels if p.get(k))
         found.append({"text": ": ".join(x for x in (str(p.get("what", "")), told) if x), "lines": lines})
@@ -249,7 +251,7 @@ def _since(job: Job, issue: Line | None) -> dict[str, Any] | None:
 def _phases(job: Job, results: Mapping[str, Result | str], notes: Notes) -> list[dict[str, Any]]:
     found = []
     tightening, overdue = grids(job), overdue_uses(all_points(job))
-    pictures, multiples = pictured(job.standing, results), multiples_of(job.standing, results)
+    pictures, multiples = pictured(job.current_entries, results), multiples_of(job.current_entries, results)
     for heading, chains in by_phase(job):
         entries = [
             place_of(job, c, results, tightening.get(c.last.uid), Shown(job, notes, c.last.uid in pictures, multiples))

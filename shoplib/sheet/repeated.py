@@ -13,7 +13,7 @@ from shoplib.sheet.entry_sheet import WORDS
 def _groups(job: Job, results: Mapping[str, Result | str]) -> list[list[Entry]]:
     """Tests and measurements of one kind, and of one place if they name one, that were saved more than once."""
     groups: dict[tuple[Any, ...], list[Entry]] = {}
-    for e in job.standing:
+    for e in job.current_entries:
         if e.kind == "entry" and e.phase in ("prove", "measure") and isinstance(results[e.uid], Result):
             typed = e.inputs or {}
             groups.setdefault((e.form, *(str(typed.get(k)) for k in ("what", "where"))), []).append(e)

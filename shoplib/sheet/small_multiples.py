@@ -26,9 +26,9 @@ class Multiples(NamedTuple):
     words: str
 
 
-def multiples_of(standing: Sequence[Entry], results: Mapping[str, Result | str]) -> Multiples | None:
+def multiples_of(entries: Sequence[Entry], results: Mapping[str, Result | str]) -> Multiples | None:
     """One picture of all traces of the job, printed with the first of them; None without a trace."""
-    traces = [(e, r) for e in standing if e.form == FORM and isinstance(r := results.get(e.uid), Result)][:MOST]
+    traces = [(e, r) for e in entries if e.form == FORM and isinstance(r := results.get(e.uid), Result)][:MOST]
     if not traces:
         return None
     names = [_name(result) for _, result in traces]

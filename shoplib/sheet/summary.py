@@ -37,12 +37,12 @@ def verdicts(job: Job, record: Mapping[str, Any], results: Mapping[str, Result |
     overdue = overdue_uses(all_points(job))
     settled = decided(record)
     unknown = _calibration_unknown(job, record)
-    ordered = [e.n for e in job.standing if e.form == ORDER]
+    ordered = [e.n for e in job.current_entries if e.form == ORDER]
     found = []
     for code, title in HEADINGS.items():
         outcome = record.get(f"outcome_{code}")
         entries = []
-        for e in job.standing:
+        for e in job.current_entries:
             work, result = e.phase not in PROVING, results.get(e.uid)
             if e.condition != code or (_is_plan(result) and any(e.n < n for n in ordered)):
                 continue  # of a cut that was ordered, the order tells what was done
@@ -171,9 +171,9 @@ def without_calibration(blocks: dict[str, Any], why: str) -> None:
 
 def unplaced(job: Job, results: Mapping[str, Result | str]) -> list[dict[str, Any]]:
     """Judged entries without a condition: printed if other entries have one."""
-    if not any(e.condition for e in job.standing):
+    if not any(e.condition for e in job.current_entries):
         return []
-    found = [_judged(e, results.get(e.uid)) for e in job.standing if e.kind == "entry" and not e.condition]
+    found = [_judged(e, results.get(e.uid)) for e in job.current_entries if e.kind == "entry" and not e.condition]
     return [x for x in found if x["outcome"] in ("fail", "undecided")]
 
 

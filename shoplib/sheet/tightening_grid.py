@@ -44,7 +44,7 @@ class Layout:
 def programmes(job: Job) -> list[Entry]:
     """Current plans, and notes used as a tightening programme."""
     ticked = {t.programme for t in job.ticks}
-    notes = [e for e in job.standing if e.kind == "note" and any(x.uid in ticked for x in job.chain(e.uid))]
+    notes = [e for e in job.current_entries if e.kind == "note" and any(x.uid in ticked for x in job.chain(e.uid))]
     return sorted(
         [*(p for form in said_by_ticks.PLANS for p in tightening.plans(job, form)), *notes], key=lambda e: e.first
     )

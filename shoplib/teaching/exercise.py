@@ -3,8 +3,9 @@
 How to add an exercise:
 
 1. Append an ``Exercise`` to ``EXERCISES`` in ``shoplib/topics/TOPIC/exercises.py``; it is found by itself.
-2. ``numbers(rng)`` gives the inputs of the working, as people write them: ``{"torque": pick(rng, 20, 60, 5, "N·m")}``.
-   A name that is no input of the working may serve the question's text only.
+2. ``numbers(rng)`` gives the inputs of the working, as people write them:
+   ``{"torque": draw_value(rng, 20, 60, 5, "N·m")}``.  A name that is no input of the working may serve
+   the question's text only.
 3. ``question`` is text with those names in braces.  It says everything that a learner with paper needs.
 4. ``working`` and ``result`` say what computes the answer: ``"preload"``, ``("preload", -1)`` for the last of a list,
    ``("rows", 0, "depth")`` in a table, ``"outcome"`` for the checks together (words need ``choices``).
@@ -12,7 +13,7 @@ How to add an exercise:
    the right value rounded to two or more digits is right as well.  ``safe="above"`` (or ``"below"``) where the other
    side is unsafe: there only the digits of the printed answer are allowed.
 6. A ``Mistake`` computes from the Result the wrong number (SI) that one misconception yields, or None where it cannot
-   occur.  ``again(result, torque="…")`` works the same question with something else typed.
+   occur.  ``rerun(result, torque="…")`` works the same question with something else typed.
 7. ``first_step`` is shown when no mistake matches; ``lesson``, one or two sentences, is shown with the solution.
 8. ``in_its_unit=True`` where converting is the exercise itself.  ``solution``: the steps in the words of an apprentice,
    with the sum that was asked; it ends with the answer.  ``steps_solve=False`` where the working's own steps do not.
@@ -61,19 +62,19 @@ TRIES_FOR_DISTINCT = 400  # draws before a class set stops looking for yet anoth
 
 
 # ------------------------------------------------------------------------------ drawing numbers
-def pick(rng: np.random.Generator, low: float, high: float, step: float, unit: str = "") -> str:
+def draw_value(rng: np.random.Generator, low: float, high: float, step: float, unit: str = "") -> str:
     """One of low, low + step, … high, as people write it: ``"45 N·m"``."""
     first, by = Decimal(str(low)), Decimal(str(step))
     count = int((Decimal(str(high)) - first) / by)
     return f"{first + by * int(rng.integers(count + 1))} {unit}".strip()
 
 
-def among(rng: np.random.Generator, *items: Any) -> Any:
+def choose_one(rng: np.random.Generator, *items: Any) -> Any:
     """One of these."""
     return items[int(rng.integers(len(items)))]
 
 
-def again(result: Result, **typed: Any) -> Result:
+def rerun(result: Result, **typed: Any) -> Result:
     """The same working with something else typed; None leaves an input out."""
     merged = {**result.inputs.as_entered, **typed}
     return result.working({k: v for k, v in merged.items() if v is not None})
@@ -223,7 +224,7 @@ class Question:
         unit = KELVIN if self.unit.name == "degC" else self.unit
         return read(self.exercise.tolerance, unit).value
 
-    def near(self, given: Any, value: Any) -> bool:
+    def matches(self, given: Any, value: Any) -> bool:
         """Is the given answer this value, within the tolerance?"""
         if self.in_words:
             return bool(given == value)
@@ -235,7 +236,7 @@ class Question:
             return bool(given == self.answer.shown)
         right = float(self.answer.value)
         if not self.exercise.safe:
-            return self.near(given, right)
+            return self.matches(given, right)
         off = given - right if self.exercise.safe == "above" else right - given
         printed = half_digit_in_si(self.answer.shown.replace("−", "-"), self.unit)
         return at_most(-printed, off, abs(right)) and at_most(off, self.tolerance_at(right))
@@ -310,7 +311,7 @@ class Question:
         if self.accepts(given):
             return Verdict("right", f"Right: {self.answer.shown}.")
         for mistake, value in self.wrong_answers():
-            if self.near(given, value):
+            if self.matches(given, value):
                 return Verdict("wrong", f"No. You probably {mistake.name}. {mistake.hint}", mistake.name)
         if self.rounds_to(str(typed), given):
             return Verdict("right", f"Right, rounded: {self.answer.shown}.")
@@ -318,16 +319,16 @@ class Question:
 
     def _general(self, given: Any, right: Any) -> Verdict:
         """The response to a wrong answer that no named mistake explains."""
-        if not self.in_words and self.exercise.safe and self.near(given, right):
+        if not self.in_words and self.exercise.safe and self.matches(given, right):
             name = "rounded to the unsafe side"
             side = OTHER_SIDE[self.exercise.safe]
             return Verdict("wrong", f"Close, but {name}: do not rely on a value {side} the right one.", name)
         if not self.in_words and right != 0:
-            if self.near(-given, right):
+            if self.matches(-given, right):
                 name = "the sign is wrong"
                 return Verdict("wrong", f"The number is right, but {name}.", name)
             for power in (1, 2, 3, 4, 6):
-                if self.near(given * 10.0**power, right) or self.near(given / 10.0**power, right):
+                if self.matches(given * 10.0**power, right) or self.matches(given / 10.0**power, right):
                     name = "the decimal point is in the wrong place"
                     return Verdict(
                         "wrong", f"The digits are right, but {name}: check the units, such as mm and m.", name
@@ -336,9 +337,9 @@ class Question:
 
     def thought_of(self, guess: float) -> Mistake | None:
         """The misconception that a guess by hand shows, within the tolerance of its own wrong value; else None."""
-        if self.near(guess, self.answer.value):
+        if self.matches(guess, self.answer.value):
             return None
-        found = [(m, value) for m, value in self.wrong_answers() if self.near(guess, value)]
+        found = [(m, value) for m, value in self.wrong_answers() if self.matches(guess, value)]
         return min(found, key=lambda x: abs(x[1] - guess), default=(None, 0.0))[0]
 
     def solution(self) -> str:

@@ -233,7 +233,7 @@ class Run:
         if isinstance(self.lesson.guess, Item):
             return self.lesson.guess.is_right(int(self.guess))
         asked = self.lesson.guess.ask(1)
-        return asked.near(asked.unit.to_si(self.guess), asked.answer.value)
+        return asked.matches(asked.unit.to_si(self.guess), asked.answer.value)
 
     @property
     def outcome(self) -> str:

@@ -66,7 +66,7 @@ def test_an_entry_of_an_earlier_version_is_corrected_under_the_present_name(tmp_
         before = dataclasses.replace(now, name="valve_clearance")(TYPED)
         kept = store.keep("26-014", before, who="A. Learner")
         assert store.job("26-014").line(kept.n).form == "valve_clearance"
-        assert [e.form for e in store.job("26-014").standing] == ["valve_to_piston_clearance"]
+        assert [e.form for e in store.job("26-014").current_entries] == ["valve_to_piston_clearance"]
         store.correct("26-014", kept.uid, now({**TYPED, "net_drop": "0.35 mm"}), who="A. Learner", because="misread")
         job = store.job("26-014")
     assert [(e.form, e.state) for e in job.entries] == [

@@ -243,7 +243,7 @@ def test_an_entry_is_corrected_in_its_own_form(desk, store):
     part.go.click()
     assert "Correction saved: line 3" in plain(panel)
     assert panel.part.children == ()
-    entry = store.job(NUMBER).standing[0]
+    entry = store.job(NUMBER).current_entries[0]
     assert (entry.corrects.uid, entry.inputs["value"], entry.who, entry.remark) == (
         first.uid,
         "0,06 mm",
@@ -299,7 +299,7 @@ def test_an_entry_is_corrected_together_with_what_it_was_taken_from(desk, store,
     part.go.click()
     assert "Correction saved" in plain(panel), plain(part)
     job = store.job(NUMBER)
-    by_form = {e.form: e for e in job.standing}
+    by_form = {e.form: e for e in job.current_entries}
     card, fill = by_form["engine_card"], by_form["coolant_fill"]
     assert fill.inputs["capacity"] == "7 L"
     assert job.stale == ()
@@ -334,7 +334,7 @@ def test_two_who_correct_the_same_entry(desk, store):
     assert "already corrected by line 3" in plain(part)
     assert part.form.entries["value"].box.value == "0,06 mm"
     part.go.click()  # by now the desk has seen line 3, and corrects that
-    assert store.job(NUMBER).standing[0].corrects.n == 3
+    assert store.job(NUMBER).current_entries[0].corrects.n == 3
 
 
 def test_a_note_is_corrected_in_its_words(desk, store):
@@ -343,7 +343,7 @@ def test_a_note_is_corrected_in_its_words(desk, store):
     _, part = action(desk, "Head bolts", "correct_it")
     put(part.boxes, title="Head bolts, cold", because="said more clearly")
     part.go.click()
-    note = store.job(NUMBER).standing[0]
+    note = store.job(NUMBER).current_entries[0]
     assert (note.title, note.corrects.uid, note.content["bolts"]) == ("Head bolts, cold", uid, ["1", "2", "3"])
 
 
@@ -374,7 +374,7 @@ def test_what_a_note_holds_can_be_corrected_and_what_stood_there_stays(desk, sto
     part.boxes["content.seen"].box.value = [["stud 4"], ["stud 8"], ["stud 9"], [""]]
     part.boxes["content.bolts"].box.value = [["1", "no", ""], ["2", "yes", "41.5"], ["3", "", "38"]]
     part.go.click()
-    note = store.job(NUMBER).standing[0]
+    note = store.job(NUMBER).current_entries[0]
     assert dict(note.content) == LOG | {
         "text": "Dowel broke",
         "seen": ["stud 4", "stud 8", "stud 9"],
@@ -390,7 +390,7 @@ def test_a_note_in_which_nothing_is_touched_is_kept_as_it_was(desk, store):
     _, part = note_to_correct(desk, store)
     put(part.boxes, because="only the title", title="Strip-down log")
     part.go.click()
-    assert dict(store.job(NUMBER).standing[0].content) == LOG
+    assert dict(store.job(NUMBER).current_entries[0].content) == LOG
 
 
 def test_a_row_taken_out_of_a_note_leaves_the_others_as_they_were(desk, store):
@@ -398,7 +398,7 @@ def test_a_row_taken_out_of_a_note_leaves_the_others_as_they_were(desk, store):
     put(part.boxes, because="bolt 1 was not there")
     part.boxes["content.bolts"].box.value = [["2", "", "41.5"], ["", "", ""]]
     part.go.click()
-    assert store.job(NUMBER).standing[0].content["bolts"] == [LOG["bolts"][1]]
+    assert store.job(NUMBER).current_entries[0].content["bolts"] == [LOG["bolts"][1]]
 
 
 def test_what_a_note_may_not_hold_is_said_beside_its_box(desk, store):
@@ -486,13 +486,13 @@ def test_ticks_and_photographs_can_be_struck_one_by_one(desk, store):
     put(part.boxes, because="not done yet")
     part.go.click()
     assert [t.bolt for t in store.job(NUMBER).ticks if t.stands] == ["1"]
-    assert store.job(NUMBER).standing[0].uid == uid
+    assert store.job(NUMBER).current_entries[0].uid == uid
     panel.strike_it.click()
     part = panel.part.children[0]
     part.target.value = dict(part.target.options)["photograph: the map (line 5)"]
     put(part.boxes, because="blurred")
     part.go.click()
-    assert store.job(NUMBER).standing[0].photos == ()
+    assert store.job(NUMBER).current_entries[0].photos == ()
     assert "data:image/jpeg" not in html_of(panel)
 
 
@@ -537,7 +537,7 @@ def test_stale_entries_say_what_changed_and_how_to_work_them_again(stale, store)
         part.go.click()
         assert "Correction saved" in plain(panel)
     assert store.job(NUMBER).stale == ()
-    assert [p.n for p in store.job(NUMBER).standing] == [5, 6, 7]
+    assert [p.n for p in store.job(NUMBER).current_entries] == [5, 6, 7]
     assert "stale" not in plain(page(stale, "open"))
 
 
@@ -841,7 +841,7 @@ def test_the_sheet_of_a_whole_job_goes_out_and_comes_back(store, tmp_path):
     assert "differs from line" in text or "Imported as job" in text
     with Store.open(tmp_path / "other.db") as other:
         assert other.import_job(fordesk.look(pdf).exported).number == NUMBER
-        assert other.job(NUMBER).standing[0].inputs["value"] == "0,12 mm"
+        assert other.job(NUMBER).current_entries[0].inputs["value"] == "0,12 mm"
     broken = pdf[:-2000] + b"0" * 2000
     text = take(files, name, broken)
     assert "NOT verified" in text or "not a readable PDF" in text or "no record" in text
@@ -856,7 +856,7 @@ def test_the_sheet_of_a_job_file_is_worked_anew(desk, store):
     desk = JobDesk(fordesk)
     text = take(page(desk, "files"), "sheet.pdf", pdf, number="26-078", who="B. Teacher")
     assert "Imported as job 26-078" in text
-    assert store.job("26-078").standing[0].form == "measurement"
+    assert store.job("26-078").current_entries[0].form == "measurement"
 
 
 # ------------------------------------------------------------------------------ trouble
@@ -903,7 +903,7 @@ def test_what_is_typed_for_one_job_never_stands_in_another_and_waits_there(desk,
     assert page(desk, "hand").close_boxes["root_cause"].box.value == "of 26-014"
     (again,) = [p for p in page(desk, "history").children if getattr(p, "panel", None)]
     again.panel.part.children[0].go.click()
-    assert store.job(NUMBER).standing[0].because == "misread"
+    assert store.job(NUMBER).current_entries[0].because == "misread"
 
 
 def test_what_is_missing_is_said_with_what_to_type(desk):
@@ -941,7 +941,7 @@ def test_an_emptied_title_is_that_of_the_form_again(desk, store):
     _, part = action(desk, "Protrusion", "correct_it")
     put(part.boxes, title=" ", because="named wrongly")
     part.go.click()
-    assert store.job(NUMBER).standing[0].title == get("measurement").title
+    assert store.job(NUMBER).current_entries[0].title == get("measurement").title
 
 
 @pytest.mark.parametrize(

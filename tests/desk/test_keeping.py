@@ -739,8 +739,8 @@ def test_a_press_before_the_result_is_there_saves_it_when_it_comes(job, monkeypa
         await until(lambda: "calculated yet" not in words(panel.said))
         return words(panel.said)
 
-    before = len(job().standing)
+    before = len(job().current_entries)
     assert "Saved as line" in asyncio.run(page(typed(), "50 N*m"))
-    assert [e.inputs["torque"] for e in job().standing[before:]] == ["50 N*m"]
+    assert [e.inputs["torque"] for e in job().current_entries[before:]] == ["50 N*m"]
     assert "the form changed" in asyncio.run(page(typed(), "55 N*m", other="60 N*m"))
-    assert len(job().standing) == before + 1
+    assert len(job().current_entries) == before + 1

@@ -115,7 +115,7 @@ def test_results_from_the_machine_shop_complete_the_order_that_asked_for_them(jo
     entry = save(form)
     assert entry.corrects.uid == order.uid
     assert entry.because == "results from the machine shop"
-    current = [e for e in session.store().job(NUMBER).standing if e.form == "work_order"]
+    current = [e for e in session.store().job(NUMBER).current_entries if e.form == "work_order"]
     assert [e.uid for e in current] == [entry.uid], "no second line for the same work"
     assert not any(o["uid"] == order.uid for o in (entry.origins or {}).values())
 

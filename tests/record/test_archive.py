@@ -117,7 +117,7 @@ def test_the_database_is_read_and_written_on(tmp_path):
         for number in found:
             job = store.job(number)
             assert not job.damaged
-            assert job.standing
+            assert job.current_entries
         kept = store.keep("26-030", all_workings()["angle_travel"](angle="90 deg", pitch="1.5 mm"), who="A. Learner")
         assert store.job("26-030").line(kept.n).program
 

@@ -17,7 +17,7 @@ def judged(monkeypatch):
         lines = [SimpleNamespace(n=k, uid=f"u{k}", kind="entry", condition=c) for k, (_, c) in enumerate(entries, 1)]
         worked = [{"line": k, "result": {"outcome": o}} | more for k, (o, _) in enumerate(entries, 1)]
         monkeypatch.setattr(outcomes, "all_points", lambda job: list(points))
-        found = outcomes_of(SimpleNamespace(standing=lines, stale=stale, damaged=damaged), worked)
+        found = outcomes_of(SimpleNamespace(current_entries=lines, stale=stale, damaged=damaged), worked)
         return found.together, found.as_found, found.as_left
 
     return of
@@ -85,6 +85,6 @@ def test_values_that_cannot_be_relied_on_are_never_a_pass(judged, doubt):
 
 def test_one_entry_that_cannot_be_recalculated_is_enough(judged, monkeypatch):
     monkeypatch.setattr(outcomes, "all_points", lambda job: [])
-    job = SimpleNamespace(standing=[], stale=(), damaged=())
+    job = SimpleNamespace(current_entries=[], stale=(), damaged=())
     worked = [{"line": 1, "result": {"outcome": "pass"}}, {"line": 2, "result": {}, "why": "damaged"}]
     assert outcomes_of(job, worked).together == "undecided"

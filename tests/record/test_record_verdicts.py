@@ -366,7 +366,7 @@ def test_a_condition_is_a_code_and_is_corrected_like_a_reading(store):
         store.keep(NUMBER, protrusion(), condition="before", **WHO)
     kept = store.keep(NUMBER, protrusion(), condition="as_found", **WHO)
     store.correct(NUMBER, kept.uid, protrusion("0,05 mm"), because="misread", **WHO)
-    store.correct(NUMBER, store.job(NUMBER).standing[0].uid, protrusion("0,05 mm"), because="it was after the work",
+    store.correct(NUMBER, store.job(NUMBER).current_entries[0].uid, protrusion("0,05 mm"), because="it was after the work",
                   condition="as_left", **WHO)  # fmt: skip
     assert [e.condition for e in store.job(NUMBER).entries] == ["as_found", "as_found", "as_left"]
 
@@ -405,7 +405,7 @@ def test_a_job_file_says_as_found_or_as_left_and_gives_it_back(store, tmp_path):
     job_file = as_job_file(store.job(NUMBER))
     assert job_file["entry"][0]["condition"] == "as_left"
     with Store.open(tmp_path / "other.db") as other:
-        assert other.job(other.start_from(job_file)).standing[0].condition == "as_left"
+        assert other.job(other.start_from(job_file)).current_entries[0].condition == "as_left"
         job_file["entry"][0]["condition"] = "after"
         with pytest.raises(BadInput, match="condition: must be one of as_found, as_left"):
             other.start_from(job_file)

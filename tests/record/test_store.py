@@ -546,10 +546,10 @@ def test_photographs_follow_a_correction_and_can_be_struck(store):
     entry = store.keep(NUMBER, protrusion(), **WHO)
     photo = store.attach(NUMBER, entry.uid, picture(), **WHO)
     right = store.correct(NUMBER, entry.uid, protrusion(), **WHO, because="x")
-    assert [p.uid for p in store.job(NUMBER).standing[0].photos] == [photo.uid]
+    assert [p.uid for p in store.job(NUMBER).current_entries[0].photos] == [photo.uid]
     store.attach(NUMBER, right.uid, picture(), **WHO)  # the same picture again is stored once
     store.strike(NUMBER, photo.uid, **WHO, because="blurred")
-    assert len(store.job(NUMBER).standing[0].photos) == 1
+    assert len(store.job(NUMBER).current_entries[0].photos) == 1
 
 
 def bomb():
@@ -656,7 +656,7 @@ def test_the_sheet_of_a_job_shows_what_was_corrected(lite):
     assert verify(pdf).verified
     with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "new.db") as other:
         number = other.start_from(read_record(pdf))
-        assert [e.inputs for e in other.job(number).standing] == [e["inputs"] for e in file["entry"]]
+        assert [e.inputs for e in other.job(number).current_entries] == [e["inputs"] for e in file["entry"]]
         assert make_record(as_job_file(other.job(number)))["outcome"] == "pass"
         with pytest.raises(Refused, match="already exists"):
             other.start_from(read_record(pdf))
@@ -700,7 +700,7 @@ def exported(lite):
 
 
 def entry_uid(store):
-    return store.job(NUMBER).standing[0].uid
+    return store.job(NUMBER).current_entries[0].uid
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -715,7 +715,7 @@ def test_a_job_travels_whole(exported, tmp_path, kind):
         assert store.check() == []
         assert store.import_job(exported) == (NUMBER, 0)  # again: nothing new
         assert store.export(NUMBER) == exported
-        photo = store.job(NUMBER).standing[0].photos[0]
+        photo = store.job(NUMBER).current_entries[0].photos[0]
         assert store.picture(photo.body["picture"]).startswith(b"\xff\xd8")
 
 

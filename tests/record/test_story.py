@@ -44,7 +44,7 @@ def test_what_a_stale_entry_is_worked_from(store):
     better = store.correct(NUMBER, a.uid, protrusion("0,07 mm"), because="misread", **WHO)
     store.strike(NUMBER, b.uid, because="wrong liner", **WHO)
     job = store.job(NUMBER)
-    entry = {e.title: e for e in job.standing}
+    entry = {e.title: e for e in job.current_entries}
     again = rework_plan(job, entry["Mid"])
     assert (again.sources, again.first) == ([better.uid], [])
     assert again.reason == "recalculated: line 2 became line 6"

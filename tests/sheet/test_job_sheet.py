@@ -91,7 +91,7 @@ def pages(demo):
 def test_every_part_is_printed(demo, pages):
     job, _, record, _ = demo
     text = squeezed(pages)
-    after = next(e for e in job.standing if e.title == "Compression after the work")
+    after = next(e for e in job.current_entries if e.title == "Compression after the work")
     for word in (
         "Job 26-027", "ISSUE B", "replaces issue A", "1240 h", "SN 48213", "Teaching workshop, hall 2", "call before cutting",
         "coolant topped up by customer", "certificate 2026-114", "HG-1402", "batch B-07",
@@ -115,7 +115,7 @@ def test_page_one_answers_a_cold_reader(demo):
     data = build_whole(record)
     found, left = ({e["n"]: e for e in v["entries"] if not e["work"]} for v in data["verdicts"])
     work = {e["n"]: e for v in data["verdicts"] for e in v["entries"] if e["work"]}
-    n = {e.title: e.n for e in job.standing}
+    n = {e.title: e.n for e in job.current_entries}
     cams, faced = found[n["Cam-bore straightness"]], found[n["Head face, as it came off"]]
     assert re.fullmatch(r"Accepted, line \d+: the machine shop measured 0.03 mm, line \d+", cams["decided"])
     assert re.fullmatch(r"Overdue calibration of feeler set F-2: accepted, line \d+", faced["decided"]), (

@@ -22,8 +22,8 @@ def test_a_job_prints_its_traces_side_by_side_and_verifies():
             store.keep(number, result, who="A. Learner")
         job = store.job(number)
         pdf = job_sheet(store, number)
-        results = {e.uid: get(e.form)(e.inputs) for e in job.standing if e.form == "torque_angle_trace"}
-        made = multiples_of(job.standing, results)
+        results = {e.uid: get(e.form)(e.inputs) for e in job.current_entries if e.form == "torque_angle_trace"}
+        made = multiples_of(job.current_entries, results)
     assert made is not None
     assert made.svg.count('<g id="axes_') >= 3
     assert "bolt 2$x$" in made.words

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from shoplib.teaching.exercise import among
+from shoplib.teaching.exercise import choose_one
 from shoplib.teaching.significant_digits import significant
 from shoplib.topics import exercises
 from shoplib.topics.diagnosis.exercises import OUTCOMES
@@ -182,4 +182,4 @@ def test_a_solution_in_words_ends_at_the_key(exercise):
 def test_among_draws_one():
     import numpy as np
 
-    assert among(np.random.default_rng(1), "a") == "a"
+    assert choose_one(np.random.default_rng(1), "a") == "a"

@@ -14,10 +14,10 @@ from shoplib.teaching.exercise import (
     Mistake,
     NotEnoughNumbers,
     Score,
-    again,
-    among,
+    choose_one,
     class_set,
-    pick,
+    draw_value,
+    rerun,
 )
 from shoplib.teaching.salt import WeakSecret, salted_seed
 from shoplib.topics import exercises, get
@@ -128,17 +128,17 @@ def test_every_mistake_is_wrong_gives_its_hint_and_looks_like_no_other(exercise)
         wrongs = q.wrong_answers()
         for mistake, value in wrongs:
             seen.add(mistake.name)
-            assert not q.near(value, right), (seed, mistake.name, value)
+            assert not q.matches(value, right), (seed, mistake.name, value)
             if not q.in_words:
-                assert not q.near(right, value), (seed, mistake.name, value)
+                assert not q.matches(right, value), (seed, mistake.name, value)
                 assert math.isfinite(value)
             if exercise.slider is None:
                 verdict = q.check(q.shown(value))
                 assert (verdict.state, verdict.mistake) == ("wrong", mistake.name), (seed, q.shown(value))
                 assert mistake.hint in verdict.words
         for (m, a), (n, b) in itertools.combinations(wrongs, 2):
-            assert not q.near(a, b), (seed, m.name, n.name, a, b)
-            assert not q.near(b, a), (seed, m.name, n.name, a, b)
+            assert not q.matches(a, b), (seed, m.name, n.name, a, b)
+            assert not q.matches(b, a), (seed, m.name, n.name, a, b)
     assert seen == {m.name for m in exercise.mistakes}, "a mistake that no seed can make"
 
 
@@ -256,17 +256,17 @@ def test_drawing_numbers():
     import numpy as np
 
     rng = np.random.default_rng(1)
-    drawn = {pick(rng, 0.1, 0.16, 0.02) for _ in range(200)}
+    drawn = {draw_value(rng, 0.1, 0.16, 0.02) for _ in range(200)}
     assert drawn == {"0.10", "0.12", "0.14", "0.16"}
-    assert {pick(rng, 20, 30, 5, "N·m") for _ in range(100)} == {"20 N·m", "25 N·m", "30 N·m"}
-    assert {among(rng, "a", "b") for _ in range(50)} == {"a", "b"}
+    assert {draw_value(rng, 20, 30, 5, "N·m") for _ in range(100)} == {"20 N·m", "25 N·m", "30 N·m"}
+    assert {choose_one(rng, "a", "b") for _ in range(50)} == {"a", "b"}
 
 
 def test_again_changes_or_leaves_out_an_input():
     r = made().ask(0).result
-    assert again(r, torque="50 N·m")["newton_metre"] == 50
+    assert rerun(r, torque="50 N·m")["newton_metre"] == 50
     with pytest.raises(ValueError, match="torque: is missing"):
-        again(r, torque=None)
+        rerun(r, torque=None)
 
 
 def test_score_counts_tries_but_not_questions_back():
@@ -371,4 +371,4 @@ def test_the_cases_of_the_lessons_are_not_the_bolt_of_their_pictures():
         for q in (ratio, part):
             example = float(q.how.split()[-1])
             assert q.check(str(example)).state == "wrong"
-            assert not any(q.near(example, wrong) for _, wrong in q.wrong_answers())
+            assert not any(q.matches(example, wrong) for _, wrong in q.wrong_answers())

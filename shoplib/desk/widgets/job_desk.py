@@ -307,7 +307,7 @@ class JobDesk(StaticFallback, W.VBox):
         says = {
             "progress": "Progress",
             "open": f"Still open ({counted})",
-            "history": f"History and corrections ({len(job.standing) if job else 0})",
+            "history": f"History and corrections ({len(job.current_entries) if job else 0})",
             "head": "Header, people",
             "hand": "Sign and hand over",
             "files": "Files",

@@ -91,8 +91,8 @@ class Panel(W.VBox):
     @property
     def sources(self) -> list[str]:
         """The uids of the entries from which this one is computed, as the user ticked them."""
-        standing = [e.uid for e in self._job.standing if e.uid != self.about] if self._job else []
-        return [uid for uid in standing if self._picked.get(uid, uid in self._proposed)]
+        uids = [e.uid for e in self._job.current_entries if e.uid != self.about] if self._job else []
+        return [uid for uid in uids if self._picked.get(uid, uid in self._proposed)]
 
     def typed(self) -> dict[str, Any]:
         """The content of the boxes, without empty ones."""
@@ -133,7 +133,7 @@ class Panel(W.VBox):
     def show(self, job: Job, mine: Entry | None) -> None:
         """Show the job as it is now; ``mine`` is the entry last saved from this form."""
         name = self._bar.form.working.name
-        same = [x for x in reversed(job.standing) if x.kind == "entry" and x.form == name]
+        same = [x for x in reversed(job.current_entries) if x.kind == "entry" and x.form == name]
         wanted = self._wanted or self.about
         if job is not self._job:  # not on every keystroke
             self._job = job
@@ -152,16 +152,16 @@ class Panel(W.VBox):
         """A correction has the same sources, in their present versions; for a new entry nothing is guessed."""
         from shoplib.record.history import rework_plan
 
-        old = next((x for x in job.standing if x.uid == self.about and not x.sources_assumed), None)
+        old = next((x for x in job.current_entries if x.uid == self.about and not x.sources_assumed), None)
         self._proposed = rework_plan(job, old).sources if old is not None else []
 
     def _tell(self) -> None:
         """Show in one line how the entry will be saved."""
         job = self._job
-        others = [x for x in job.standing if x.uid != self.about] if job else []
+        others = [x for x in job.current_entries if x.uid != self.about] if job else []
         chosen = set(self.sources)
         names = "; ".join(f"line {x.n}, {x.title}"[:LONGEST] for x in others if x.uid in chosen)
-        old = next((x for x in job.standing if x.uid == self.about), None) if job else None
+        old = next((x for x in job.current_entries if x.uid == self.about), None) if job else None
         what = f"A correction of line {old.n}" if old else "A new entry"
         source = f", calculated from {names}" if names else ""
         self.how_words.value = said("", f"{what}{source}.")
@@ -205,7 +205,7 @@ class Panel(W.VBox):
         if self.about:
             self.fix.layout.display = "none"
         self.go.description = "Save the correction" if self.about else "Save to the job"
-        old = next((x for x in self._job.standing if x.uid == self.about), None) if self._job else None
+        old = next((x for x in self._job.current_entries if x.uid == self.about), None) if self._job else None
         if old is not None and not self.condition.value:
             self.condition.value = str(old.condition or "")
         if self._job is not None:

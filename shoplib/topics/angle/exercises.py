@@ -8,7 +8,7 @@ import numpy as np
 
 from shoplib.core.units import show_number
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value, rerun
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.angle import model_bolt
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
@@ -38,33 +38,36 @@ def _kN(F: float) -> str:
 
 
 def _last(r: Result, **typed: str) -> float:
-    return float(again(r, **typed)["preload"])
+    return float(rerun(r, **typed)["preload"])
 
 
 # ------------------------------------------------------------------------------ numbers
 def _travel(rng: np.random.Generator) -> dict[str, str]:
     """Angle and pitch; the torque and the state of the thread are of no use for the travel."""
-    told = {"angle": pick(rng, 60, 150, 5) + "°", "pitch": among(rng, "1.25 mm", "1.5 mm", "1.75 mm", "2 mm")}
+    told = {
+        "angle": draw_value(rng, 60, 150, 5) + "°",
+        "pitch": choose_one(rng, "1.25 mm", "1.5 mm", "1.75 mm", "2 mm"),
+    }
     dry = bool(rng.integers(2))
-    torque = pick(rng, 95, 120, 5, "N·m") if dry else pick(rng, 60, 80, 5, "N·m")
+    torque = draw_value(rng, 95, 120, 5, "N·m") if dry else draw_value(rng, 60, 80, 5, "N·m")
     return {**told, "state": "A dry" if dry else "An oiled", "torque": torque}
 
 
 def _gain(rng: np.random.Generator) -> dict[str, str]:
-    thread, low, high = among(rng, ("M10x1.5", 55, 90), ("M10x1.25", 55, 90), ("M12x1.75", 80, 130))
+    thread, low, high = choose_one(rng, ("M10x1.5", 55, 90), ("M10x1.25", 55, 90), ("M12x1.75", 80, 130))
     return {
-        "angle": pick(rng, 20, 60, 5) + "°",
+        "angle": draw_value(rng, 20, 60, 5) + "°",
         "thread": thread,
         "lead": thread.split("x")[1] + " mm",
-        "series_stiffness": pick(rng, low, high, 1, "kN/mm"),
+        "series_stiffness": draw_value(rng, low, high, 1, "kN/mm"),
     }
 
 
 def _two_bolts(rng: np.random.Generator) -> dict[str, str]:
     """Two bolts that stay elastic; their ratio is larger than any that the picture of the lesson shows."""
     while True:
-        snug, angle = pick(rng, 25, 40, 1, "N·m"), pick(rng, 20, 50, 5) + "°"
-        low, high = among(rng, ("0.08", "0.18"), ("0.08", "0.20"), ("0.09", "0.20"))
+        snug, angle = draw_value(rng, 25, 40, 1, "N·m"), draw_value(rng, 20, 50, 5) + "°"
+        low, high = choose_one(rng, ("0.08", "0.18"), ("0.08", "0.20"), ("0.09", "0.20"))
         r = _staged(f"{snug}; +{angle}", mu_low=low, mu_high=high)
         (dry, dry_end), (slick, slick_end) = r["preload_low"], r["preload_high"]
         elastic = abs((slick_end - slick) - (dry_end - dry)) < 1e-3 * (dry_end - dry)
@@ -83,8 +86,8 @@ def _two_bolts(rng: np.random.Generator) -> dict[str, str]:
 
 
 def _elastic_or_not(rng: np.random.Generator) -> dict[str, str]:
-    snug = pick(rng, 30, 45, 1, "N·m")
-    angle = among(rng, *range(15, 46, 5), *range(110, 181, 5))
+    snug = draw_value(rng, 30, 45, 1, "N·m")
+    angle = choose_one(rng, *range(15, 46, 5), *range(110, 181, 5))
     r = _staged(f"{snug}; +{angle}°")
     return {
         "stages": f"{snug}; +{angle}°",
@@ -154,9 +157,9 @@ def _warm_solution(r: Result) -> str:
 
 def _settled(rng: np.random.Generator) -> dict[str, str]:
     return {
-        "embedment": pick(rng, 0.01, 0.03, 0.002, "mm"),
-        "bolt_stiffness": pick(rng, 80, 120, 5, "kN/mm"),
-        "parts_stiffness": pick(rng, 240, 360, 10, "kN/mm"),
+        "embedment": draw_value(rng, 0.01, 0.03, 0.002, "mm"),
+        "bolt_stiffness": draw_value(rng, 80, 120, 5, "kN/mm"),
+        "parts_stiffness": draw_value(rng, 240, 360, 10, "kN/mm"),
     }
 
 
@@ -316,9 +319,9 @@ EXERCISES = [
         working=HEAT_TRANSIENT,
         result="preload_settled",
         numbers=lambda rng: {
-            "clamp_length": pick(rng, 90, 130, 10, "mm"),
-            "preload": pick(rng, 22, 30, 2, "kN"),
-            "warming": pick(rng, 50, 80, 10, "K"),
+            "clamp_length": draw_value(rng, 90, 130, 10, "mm"),
+            "preload": draw_value(rng, 22, 30, 2, "kN"),
+            "warming": draw_value(rng, 50, 80, 10, "K"),
         },
         fixed={
             "yield_preload": "60 kN",

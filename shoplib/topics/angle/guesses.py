@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, again
+from shoplib.teaching.exercise import Exercise, Mistake, rerun
 from shoplib.topics.angle.embedment_loss import EMBEDMENT_LOSS
 from shoplib.topics.angle.exercises import BAND, MODEL, STAGES, _kN, _staged
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING
@@ -11,7 +11,7 @@ from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
 
 
 def _last(r: Result, **typed: str) -> float:
-    return float(again(r, **typed)["preload"])
+    return float(rerun(r, **typed)["preload"])
 
 
 GUESSES = [

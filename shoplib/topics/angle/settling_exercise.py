@@ -9,7 +9,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN, mm
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.teaching.exercise import Exercise, Mistake, pick
+from shoplib.teaching.exercise import Exercise, Mistake, draw_value
 from shoplib.teaching.solution_text import entered, short
 
 
@@ -41,10 +41,10 @@ def _numbers(rng: np.random.Generator) -> dict[str, str]:
     """A bolt that is stretched two to four times as far as its parts are compressed."""
     while True:
         typed = {
-            "clamp": pick(rng, 18, 36, 1, "kN"),
-            "stretch": pick(rng, 0.16, 0.36, 0.01, "mm"),
-            "pressed": pick(rng, 0.05, 0.12, 0.01, "mm"),
-            "settled": pick(rng, 0.012, 0.03, 0.002, "mm"),
+            "clamp": draw_value(rng, 18, 36, 1, "kN"),
+            "stretch": draw_value(rng, 0.16, 0.36, 0.01, "mm"),
+            "pressed": draw_value(rng, 0.05, 0.12, 0.01, "mm"),
+            "settled": draw_value(rng, 0.012, 0.03, 0.002, "mm"),
         }
         stretch, pressed = (float(typed[n].split()[0]) for n in ("stretch", "pressed"))
         if 2 <= stretch / pressed <= 4:

@@ -11,7 +11,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, kN, kN_per_mm, mm
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.teaching.exercise import Exercise, Mistake, pick
+from shoplib.teaching.exercise import Exercise, Mistake, draw_value
 from shoplib.teaching.solution_text import entered, short
 
 TEN = math.radians(10.0)
@@ -52,10 +52,10 @@ def _numbers(rng: np.random.Generator) -> dict[str, str]:
     """A bolt whose angle past yield differs from what each mistake gives."""
     while True:
         typed = {
-            "snug": pick(rng, 12, 24, 1, "kN"),
-            "gain": pick(rng, 2, 4, 0.1, "kN"),
-            "yields": pick(rng, 40, 60, 1, "kN"),
-            "angle": pick(rng, 120, 240, 5) + "°",
+            "snug": draw_value(rng, 12, 24, 1, "kN"),
+            "gain": draw_value(rng, 2, 4, 0.1, "kN"),
+            "yields": draw_value(rng, 40, 60, 1, "kN"),
+            "angle": draw_value(rng, 120, 240, 5) + "°",
         }
         r = PAST_YIELD(typed)
         up_to, other = r["up_to"], _without_snug(r)
@@ -129,9 +129,9 @@ def _stays_numbers(rng: np.random.Generator) -> dict[str, str]:
     """A bolt past yield; what springs back differs from the picture of the lesson, and from what stays."""
     while True:
         typed = {
-            "clamp": pick(rng, 30, 60, 0.5, "kN"),
-            "stiffness": pick(rng, 60, 180, 5, "kN/mm"),
-            "longer": pick(rng, 0.6, 1.8, 0.02, "mm"),
+            "clamp": draw_value(rng, 30, 60, 0.5, "kN"),
+            "stiffness": draw_value(rng, 60, 180, 5, "kN/mm"),
+            "longer": draw_value(rng, 0.6, 1.8, 0.02, "mm"),
         }
         r = STAYS_LONGER(typed)
         apart = min(abs(r["springs"] - IN_THE_PICTURE), abs(r["springs"] - r["stays"]))

@@ -13,7 +13,7 @@ from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import atmosphere as air
 from shoplib.physics import coolant_properties
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.coolant.coolant_correct import COOLANT_CORRECT
 from shoplib.topics.coolant.coolant_fill import COOLANT_FILL
@@ -31,18 +31,18 @@ def _apart(value: float, *others: float) -> float | None:
 
 # ------------------------------------------------------------------------------ numbers
 def _trapped(rng: np.random.Generator) -> dict[str, str]:
-    capacity, stayed = Decimal(pick(rng, 8, 14, 0.5)), Decimal(pick(rng, 1.5, 3, 0.25))
+    capacity, stayed = Decimal(draw_value(rng, 8, 14, 0.5)), Decimal(draw_value(rng, 1.5, 3, 0.25))
     return {"capacity": f"{capacity} L", "stayed": f"{stayed} L", "drained": f"{capacity - stayed} L"}
 
 
 def _fill(rng: np.random.Generator) -> dict[str, str]:
-    return {**_trapped(rng), "target": among(rng, "40 %", "45 %", "50 %", "55 %")}
+    return {**_trapped(rng), "target": choose_one(rng, "40 %", "45 %", "50 %", "55 %")}
 
 
 def _premix(rng: np.random.Generator) -> dict[str, str]:
     """Never a result of nearly 50 %: that number is in every head."""
     while True:
-        typed = {**_trapped(rng), "product_concentration": among(rng, "40 %", "50 %", "60 %")}
+        typed = {**_trapped(rng), "product_concentration": choose_one(rng, "40 %", "50 %", "60 %")}
         drained, capacity, strength = (float(typed[n].split()[0])
                                        for n in ("drained", "capacity", "product_concentration"))  # fmt: skip
         if abs(strength * drained / capacity - 50) > 2:
@@ -51,37 +51,37 @@ def _premix(rng: np.random.Generator) -> dict[str, str]:
 
 def _stronger(rng: np.random.Generator) -> dict[str, str]:
     return {
-        "capacity": pick(rng, 6, 12, 0.5, "L"),
-        "measured": pick(rng, 20, 38, 1, "%"),
-        "target": among(rng, "45 %", "50 %", "55 %"),
+        "capacity": draw_value(rng, 6, 12, 0.5, "L"),
+        "measured": draw_value(rng, 20, 38, 1, "%"),
+        "target": choose_one(rng, "45 %", "50 %", "55 %"),
     }
 
 
 def _thinner(rng: np.random.Generator) -> dict[str, str]:
     return {
-        "capacity": pick(rng, 6, 12, 0.5, "L"),
-        "measured": pick(rng, 56, 70, 1, "%"),
-        "target": among(rng, "48 %", "50 %"),
+        "capacity": draw_value(rng, 6, 12, 0.5, "L"),
+        "measured": draw_value(rng, 56, 70, 1, "%"),
+        "target": choose_one(rng, "48 %", "50 %"),
     }
 
 
 def _litres(rng: np.random.Generator) -> dict[str, str]:
-    first, second, missing = (Decimal(pick(rng, *x)) for x in ((4, 5, 0.1), (1.5, 2, 0.1), (0.4, 1.2, 0.2)))
+    first, second, missing = (Decimal(draw_value(rng, *x)) for x in ((4, 5, 0.1), (1.5, 2, 0.1), (0.4, 1.2, 0.2)))
     return {
-        "capacity": pick(rng, 9, 12, 0.5, "L"),
+        "capacity": draw_value(rng, 9, 12, 0.5, "L"),
         "out": f"{first} L; {second} L",
         "in": f"{first + second - missing} L",
     }
 
 
 def _height(rng: np.random.Generator) -> dict[str, str]:
-    altitude = pick(rng, 800, 3000, 100, "m")
+    altitude = draw_value(rng, 800, 3000, 100, "m")
     p = air.standard_pressure(read(altitude, unit_of(m)).value, **air.CONSTANTS)
-    return {"altitude": altitude, "gauge_pressure": pick(rng, 70, 140, 5, "kPa"), "air": f"{p / 1e3:.1f} kPa"}
+    return {"altitude": altitude, "gauge_pressure": draw_value(rng, 70, 140, 5, "kPa"), "air": f"{p / 1e3:.1f} kPa"}
 
 
 def _frost(rng: np.random.Generator) -> dict[str, str]:
-    glycol, percent = among(rng, *coolant_properties.GLYCOLS), pick(rng, 35, 55, 1)
+    glycol, percent = choose_one(rng, *coolant_properties.GLYCOLS), draw_value(rng, 35, 55, 1)
     frozen = unit_of(degC).from_si(float(coolant_properties.freezing_point(glycol, float(percent) / 100)))
     return {"glycol": glycol, "concentration": f"{percent} %", "frozen": f"{frozen:.1f} °C"}
 
@@ -192,7 +192,7 @@ def _cap_solution(r: Result) -> str:
 def _between_rows(rng: np.random.Generator) -> dict[str, object]:
     """A reading three tenths or seven tenths of the way between two rows; the third row is not asked for."""
     low = 1.050 + 0.001 * int(rng.integers(5, 12))
-    part = among(rng, 0.2, 0.3, 0.7, 0.8)
+    part = choose_one(rng, 0.2, 0.3, 0.7, 0.8)
     rows = [(0.30, low - 0.010), (0.40, low), (0.50, low + 0.010)]
     typed = [{"temperature": "20 degC", "strength": f"{100 * c:.0f} %", "value": f"{x:.3f}"} for c, x in rows]
     return {"rows": typed, "low": f"{low:.3f}", "high": f"{low + 0.010:.3f}", "reading": f"{low + 0.010 * part:.4f}"}

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one
 from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.diagnosis.compression_test import COMPRESSION_TEST
 from shoplib.topics.diagnosis.leak_orifice import LEAK_ORIFICE
@@ -18,16 +18,16 @@ OUTCOMES = ("pass", "fail", "undecided", "no limit given")
 
 
 def _compression(rng: np.random.Generator) -> Mapping[str, Any]:
-    good = [float(among(rng, 11.8, 12.0, 12.2, 12.4, 12.6)) for _ in range(4)]
-    good[int(rng.integers(4))] = float(among(rng, 8.6, 8.9, 9.2, 9.5, 9.8))
+    good = [float(choose_one(rng, 11.8, 12.0, 12.2, 12.4, 12.6)) for _ in range(4)]
+    good[int(rng.integers(4))] = float(choose_one(rng, 8.6, 8.9, 9.2, 9.5, 9.8))
     return {"readings": "; ".join(f"{p:g} bar" for p in good)}
 
 
 def _hold(rng: np.random.Generator) -> Mapping[str, Any]:
-    start = int(among(rng, 90, 95, 100, 105))
-    drop = int(among(rng, 2, 3, 8, 9))
-    first = int(among(rng, 16, 18, 20))
-    moved = int(among(rng, 0, 3, 4, -3, -4))
+    start = int(choose_one(rng, 90, 95, 100, 105))
+    drop = int(choose_one(rng, 2, 3, 8, 9))
+    first = int(choose_one(rng, 16, 18, 20))
+    moved = int(choose_one(rng, 0, 3, 4, -3, -4))
     return {
         "start": f"{start}.0 kPa",
         "end": f"{start - drop}.0 kPa",
@@ -168,9 +168,9 @@ EXERCISES = (
         working=LEAK_ORIFICE,
         result="leakage",
         numbers=lambda rng: {
-            "supply": among(rng, "5.0 bar", "6.0 bar", "7.0 bar"),
-            "cylinder": among(rng, "3.9 bar", "4.2 bar", "4.4 bar"),
-            "orifice_diameter": among(rng, "1.0 mm", "1.2 mm"),
+            "supply": choose_one(rng, "5.0 bar", "6.0 bar", "7.0 bar"),
+            "cylinder": choose_one(rng, "3.9 bar", "4.2 bar", "4.4 bar"),
+            "orifice_diameter": choose_one(rng, "1.0 mm", "1.2 mm"),
         },
         tolerance="1 %",
         solution=_leak_solution,

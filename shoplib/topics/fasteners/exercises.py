@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value, rerun
 from shoplib.topics.fasteners.bolt_reach import BOLT_REACH
 from shoplib.topics.fasteners.bolt_reuse import BOLT_REUSE
 from shoplib.topics.fasteners.fastener_log import FASTENER_LOG
@@ -37,7 +37,7 @@ def _pitches(rng: np.random.Generator) -> Mapping[str, Any]:
     thread, pitch = PITCHES[int(rng.integers(len(PITCHES)))]
     size = thread.partition("x")[0]
     other = next(p for t, p in PITCHES if t.partition("x")[0] == size and p != pitch)
-    hole = among(rng, pitch, other, "not gauged")
+    hole = choose_one(rng, pitch, other, "not gauged")
     told = "the hole was not gauged" if hole == "not gauged" else f"in the hole {hole}"
     row = _bolt(thread=thread, pitch_bolt=pitch, pitch_hole=hole)
     return {"thread": thread, "gauged": pitch, "told": told, "bolts": [row]}
@@ -45,13 +45,13 @@ def _pitches(rng: np.random.Generator) -> Mapping[str, Any]:
 
 def _left(rng: np.random.Generator) -> Mapping[str, Any]:
     thread, pitch = PITCHES[int(rng.integers(len(PITCHES)))]
-    name = thread + among(rng, " LH", " LH", "")
+    name = thread + choose_one(rng, " LH", " LH", "")
     return {"name": name, "bolts": [_bolt(thread=name, pitch_bolt=pitch, pitch_hole=pitch, hand="")]}
 
 
 def _hole(rng: np.random.Generator) -> Mapping[str, Any]:
-    name, kind = str(rng.integers(1, 9)), among(rng, "blind", "blind", "through")
-    state = among(rng, "yes", "no", "not checked") if kind == "blind" else "not checked"
+    name, kind = str(rng.integers(1, 9)), choose_one(rng, "blind", "blind", "through")
+    state = choose_one(rng, "yes", "no", "not checked") if kind == "blind" else "not checked"
     told = {
         "yes": "was blown out through a hose, wiped, and the swab came out dry",
         "no": "has a few drops of coolant at the bottom",
@@ -61,9 +61,9 @@ def _hole(rng: np.random.Generator) -> Mapping[str, Any]:
 
 
 def _reuse(rng: np.random.Generator) -> Mapping[str, Any]:
-    limit = float(among(rng, 109.5, 110.0, 146.5, 147.0))
-    over = [float(among(rng, -0.4, -0.3, -0.2)) for _ in range(3)] + [float(among(rng, -0.1, -0.2, 0.2))]
-    source = among(rng, NOTES, NOTES, "")
+    limit = float(choose_one(rng, 109.5, 110.0, 146.5, 147.0))
+    over = [float(choose_one(rng, -0.4, -0.3, -0.2)) for _ in range(3)] + [float(choose_one(rng, -0.1, -0.2, 0.2))]
+    source = choose_one(rng, NOTES, NOTES, "")
     return {
         "measured": "; ".join(f"{limit + x:.1f} mm" for x in over),
         "limit": f"{limit:.1f} mm",
@@ -73,7 +73,7 @@ def _reuse(rng: np.random.Generator) -> Mapping[str, Any]:
 
 
 def _margin(rng: np.random.Generator) -> Mapping[str, Any]:
-    limit = float(among(rng, 109.5, 110.0, 146.5, 147.0))
+    limit = float(choose_one(rng, 109.5, 110.0, 146.5, 147.0))
     over = [float(x) / 10 for x in rng.choice(np.arange(-9, 0), size=4, replace=False)]
     return {"measured": "; ".join(f"{limit + x:.1f} mm" for x in over), "limit": f"{limit:.1f} mm"}
 
@@ -81,7 +81,7 @@ def _margin(rng: np.random.Generator) -> Mapping[str, Any]:
 def _parts(rng: np.random.Generator) -> str:
     """Washer, head and gasket."""
     parts = ((2.5, 4, 0.5), (90.2, 92.2, 0.4), (1.2, 1.5, 0.1))
-    return "; ".join(pick(rng, low, high, step, "mm") for low, high, step in parts)
+    return "; ".join(draw_value(rng, low, high, step, "mm") for low, high, step in parts)
 
 
 def _said(wrong: str, *where: str) -> Callable[[Result], str | None]:
@@ -91,7 +91,7 @@ def _said(wrong: str, *where: str) -> Callable[[Result], str | None]:
 
 def _without(k: int) -> Callable[[Result], float]:
     """The clearance that comes out when one part of the stack is forgotten."""
-    return lambda r: again(r, stack=_stack(r, k))["bottom_clearance"]
+    return lambda r: rerun(r, stack=_stack(r, k))["bottom_clearance"]
 
 
 def _stack(result: Result, k: int) -> str:
@@ -321,9 +321,9 @@ EXERCISES = (
         result="bottom_clearance",
         fixed={"thread_length": "40 mm", "thread_start": "2 mm", "thread_depth": "30 mm"},
         numbers=lambda rng: {
-            "bolt_length": pick(rng, 116, 122, 1, "mm"),
+            "bolt_length": draw_value(rng, 116, 122, 1, "mm"),
             "stack": _parts(rng),
-            "hole_depth": pick(rng, 34, 42, 1, "mm"),
+            "hole_depth": draw_value(rng, 34, 42, 1, "mm"),
         },
         tolerance="0.05 mm",
         solution=_room_solution,

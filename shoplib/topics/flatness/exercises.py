@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.flatness.flatness_grid import FLATNESS_GRID
 from shoplib.topics.flatness.flatness_lines import FLATNESS_LINES
@@ -21,7 +21,7 @@ def _bracket(rng: np.random.Generator) -> dict[str, Any]:
     low = int(rng.integers(3, 9))
     high = low + int(rng.integers(2, 6))
     between = int(rng.integers(low + 1, high))
-    limit = among(rng, low, high, high + 1, between, between)
+    limit = choose_one(rng, low, high, high + 1, between, between)
     goes, no_go = f"{low / 100:.2f} mm", f"{high / 100:.2f} mm"
     return {"goes": goes, "no_go": no_go, "limit": f"{limit / 100:.2f} mm",
             "lines": [{"name": "diagonal", "goes": goes, "no_go": no_go}]}  # fmt: skip
@@ -45,7 +45,11 @@ def _rocking(rng: np.random.Generator) -> dict[str, Any]:
 
 def _corner(rng: np.random.Generator) -> dict[str, Any]:
     """A face whose four corners were measured, one of them high."""
-    height, x, y = pick(rng, 0.04, 0.3, 0.01, "mm"), pick(rng, 260, 460, 10, "mm"), pick(rng, 120, 180, 5, "mm")
+    height, x, y = (
+        draw_value(rng, 0.04, 0.3, 0.01, "mm"),
+        draw_value(rng, 260, 460, 10, "mm"),
+        draw_value(rng, 120, 180, 5, "mm"),
+    )
     corners = [("0 mm", "0 mm"), (x, "0 mm"), ("0 mm", y), (x, y)]
     points = [{"x": a, "y": b, "z": height if n == 3 else "0 mm"} for n, (a, b) in enumerate(corners)]
     return {"height": height, "long": x, "wide": y, "points": points}
@@ -90,7 +94,7 @@ def _guard_solution(r: Result) -> str:
 def _liners(rng: np.random.Generator) -> dict[str, object]:
     """Two liners, the second lower, each tilted a little."""
     base, step = int(rng.integers(7, 11)), int(rng.integers(2, 4))
-    tilt = int(among(rng, 1, 3, 2))
+    tilt = int(choose_one(rng, 1, 3, 2))
     places = (base, base + tilt, base - step - 1, base - step - 1 + tilt)
     a, b, c, d = (f"{x / 100:.2f} mm" for x in places)
     rows = [{"liner": "1", "place_1": a, "place_2": b}, {"liner": "2", "place_1": c, "place_2": d}]
@@ -212,7 +216,10 @@ EXERCISES = [
         "ISO 14253-1 is 1.645 of it. Up to which measured value may you accept?",
         working=FLATNESS_GRID,
         result="accept_up_to",
-        numbers=lambda rng: {"limit": pick(rng, 0.04, 0.12, 0.01, "mm"), "u": pick(rng, 0.005, 0.011, 0.001, "mm")},
+        numbers=lambda rng: {
+            "limit": draw_value(rng, 0.04, 0.12, 0.01, "mm"),
+            "u": draw_value(rng, 0.005, 0.011, 0.001, "mm"),
+        },
         fixed={"points": FLAT, "limit_source": SOURCE},
         tolerance="0.001 mm",
         solution=_guard_solution,

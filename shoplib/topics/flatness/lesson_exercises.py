@@ -12,7 +12,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import mm
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.teaching.exercise import Exercise, Mistake, among
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one
 from shoplib.teaching.solution_text import entered, short
 
 PASSES, FAILS = "passes", "fails"
@@ -48,7 +48,7 @@ LEAF_THAT_PROVES = Working(
 
 def _leaves(rng: np.random.Generator) -> dict[str, Any]:
     """A limit between two leaves of a set."""
-    step = int(among(rng, 2, 3, 4, 5))
+    step = int(choose_one(rng, 2, 3, 4, 5))
     limit = step * int(rng.integers(1, 4)) + int(rng.integers(1, step))
     passes = bool(rng.integers(2))
     return {
@@ -133,7 +133,7 @@ NINE_HEIGHTS = Working(
 
 def _heights(rng: np.random.Generator) -> dict[str, Any]:
     """A face that is hollow along, across or both, with another gap in each direction; and which line is asked."""
-    line = among(rng, ALONG, ACROSS, ACROSS, DIAGONAL)
+    line = choose_one(rng, ALONG, ACROSS, ACROSS, DIAGONAL)
     big, small = int(rng.integers(5, 10)), int(rng.integers(0, 3))
     hollow = {ALONG: big, ACROSS: small} if line == ALONG else {ALONG: small, ACROSS: big}
     if line == DIAGONAL:

@@ -13,7 +13,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.working import Picture, Result, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM
-from shoplib.teaching.exercise import Exercise, Mistake, among
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one
 
 
 # ------------------------------------------------------------------------------ the rules, to be asked about
@@ -161,12 +161,12 @@ def _job(rng: np.random.Generator) -> Mapping[str, Any]:
     told = []
     for n in range(2, 9):
         earlier = list(range(2, n))
-        many = 0 if n == 2 else int(among(rng, 0, 1, 1, 1, 2 if n > 3 else 1))
+        many = 0 if n == 2 else int(choose_one(rng, 0, 1, 1, 1, 2 if n > 3 else 1))
         sources = sorted(int(s) for s in rng.choice(earlier, many, replace=False)) if many else []
         rows.append({"line": str(n), "sources": "; ".join(map(str, sources))})
         where = "was measured" if not sources else "was calculated from " + " and ".join(f"line {s}" for s in sources)
         told.append(f"line {n} {where}")
-    corrected = int(among(rng, 2, 2, 3, 4))
+    corrected = int(choose_one(rng, 2, 2, 3, 4))
     return {"lines": rows, "corrected": str(corrected), "told": "; ".join(told)}
 
 
@@ -199,7 +199,7 @@ OUTCOMES = tuple(str(o) for o in Outcome)
 
 def _outcomes(rng: np.random.Generator) -> Mapping[str, Any]:
     """A pass and two or three others."""
-    drawn = ["pass", *(str(among(rng, *OUTCOMES)) for _ in range(int(rng.integers(2, 4))))]
+    drawn = ["pass", *(str(choose_one(rng, *OUTCOMES)) for _ in range(int(rng.integers(2, 4))))]
     return {"outcomes": drawn, "told": ", ".join(drawn[:-1]) + " and " + drawn[-1]}
 
 
@@ -274,9 +274,9 @@ EXERCISES = [
         result="may",
         choices=YES_NO,
         numbers=lambda rng: {
-            "failed": str(among(rng, 0, 1, 2, 3)),
-            "stale": str(among(rng, 0, 0, 1, 2)),
-            "unseen": str(among(rng, 0, 0, 0, 1, 2)),
+            "failed": str(choose_one(rng, 0, 1, 2, 3)),
+            "stale": str(choose_one(rng, 0, 0, 1, 2)),
+            "unseen": str(choose_one(rng, 0, 0, 0, 1, 2)),
         },
         tolerance="0 %",
         solution=_sign_solution,

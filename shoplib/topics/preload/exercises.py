@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.units import lbf_ft, unit_of
 from shoplib.core.working import Result
 from shoplib.physics import preload, threads
-from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value, rerun
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.preload import measured_exercises
 from shoplib.topics.preload.preload_from_torque import PRELOAD_FROM_TORQUE
@@ -33,8 +33,8 @@ SIZES = {"M8x1.25": ("10.5 mm", "20 N·m"), "M10x1.5": ("13 mm", "40 N·m"), "M1
 
 def bolt(rng: np.random.Generator, sizes: tuple[str, ...] = tuple(SIZES)) -> dict[str, str]:
     """A bolt with its friction and a torque that suits its size."""
-    name = among(rng, *sizes)
-    mu = pick(rng, 0.1, 0.16, 0.01)
+    name = choose_one(rng, *sizes)
+    mu = draw_value(rng, 0.1, 0.16, 0.01)
     d_2 = threads.read_thread(name).d_2
     middle = float(SIZES[name][1].split()[0])
     return {
@@ -43,8 +43,8 @@ def bolt(rng: np.random.Generator, sizes: tuple[str, ...] = tuple(SIZES)) -> dic
         "bearing_mean": SIZES[name][0],
         "mu_thread": mu,
         "mu_head": mu,
-        "torque": pick(rng, 0.8 * middle, 1.2 * middle, 1, "N·m").replace(".0 ", " "),
-        "preload": pick(rng, round(0.4 * middle), round(0.7 * middle), 1, "kN"),
+        "torque": draw_value(rng, 0.8 * middle, 1.2 * middle, 1, "N·m").replace(".0 ", " "),
+        "preload": draw_value(rng, round(0.4 * middle), round(0.7 * middle), 1, "kN"),
     }
 
 
@@ -331,10 +331,10 @@ def _without(numbers: dict[str, str], *names: str) -> dict[str, str]:
 
 def _fine_thread(rng: np.random.Generator) -> dict[str, str]:
     """A bolt whose part is not one that the picture of the lesson shows: that bolt has a coarse thread."""
-    thread, head, *frictions = among(rng, ("M8x1", "10.5 mm", 0.11, 0.12, 0.13),
+    thread, head, *frictions = choose_one(rng, ("M8x1", "10.5 mm", 0.11, 0.12, 0.13),
                                      ("M10x1", "13 mm", 0.09, 0.1, 0.11, 0.12),
                                      ("M12x1.25", "15 mm", 0.09, 0.1, 0.11, 0.12, 0.13))  # fmt: skip
-    mu = f"{among(rng, *frictions):.2f}"
+    mu = f"{choose_one(rng, *frictions):.2f}"
     pitch_diameter = f"{threads.read_thread(thread).d_2 * 1e3:.3f} mm"
     return {"thread": thread, "pitch_diameter": pitch_diameter, "bearing_mean": head, "mu_thread": mu, "mu_head": mu,
             "torque": "30 N·m"}  # fmt: skip
@@ -342,17 +342,19 @@ def _fine_thread(rng: np.random.Generator) -> dict[str, str]:
 
 def _friction_band(rng: np.random.Generator) -> dict[str, str]:
     numbers = _without(bolt(rng), "preload")
-    low, high = among(rng, ("0.08", "0.14"), ("0.10", "0.16"), ("0.09", "0.15"), ("0.10", "0.18"), ("0.08", "0.16"))
+    low, high = choose_one(
+        rng, ("0.08", "0.14"), ("0.10", "0.16"), ("0.09", "0.15"), ("0.10", "0.18"), ("0.08", "0.16")
+    )
     return {**numbers, "mu_thread": "0.12", "mu_head": "0.12", "mu_low": low, "mu_high": high}
 
 
 def _oiled(rng: np.random.Generator) -> dict[str, str]:
     """Not the bolt that the picture of the lesson shows, M10x1.5, and no friction like the constant 0.16."""
     numbers = _without(bolt(rng, ("M8x1.25", "M12x1.75")), "preload")
-    dry, oiled = among(rng, ("0.18", "0.09"), ("0.20", "0.10"), ("0.22", "0.11"), ("0.24", "0.12"))
+    dry, oiled = choose_one(rng, ("0.18", "0.09"), ("0.20", "0.10"), ("0.22", "0.11"), ("0.24", "0.12"))
     return {**numbers, "mu_dry": dry, "mu_thread": oiled, "mu_head": oiled}
 
 
 def _dry(r: Result) -> Result:
     twice = f"{2 * r.inputs.mu_thread.value:.2f}"
-    return again(r, mu_thread=twice, mu_head=twice)
+    return rerun(r, mu_thread=twice, mu_head=twice)

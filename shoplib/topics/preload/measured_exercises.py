@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.physics import threads
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.preload.friction_evaluation import FRICTION_EVALUATION
 from shoplib.topics.preload.preload_budget import PRELOAD_BUDGET
@@ -19,7 +19,7 @@ TESTED = {"M8x1.25": ("10.5 mm", 15), "M10x1.5": ("13 mm", 24), "M12x1.75": ("15
 
 
 def _tested(rng: np.random.Generator) -> dict[str, str]:
-    name = among(rng, *TESTED)
+    name = choose_one(rng, *TESTED)
     mean, middle = TESTED[name]
     force = round(middle * rng.uniform(0.85, 1.15))
     thread, mu = threads.read_thread(name), rng.uniform(0.10, 0.17)
@@ -40,7 +40,9 @@ def _stretched(rng: np.random.Generator) -> dict[str, str]:
     stays = 0.005 * float(rng.integers(4, 12))
     elastic = 0.005 * float(rng.integers(40, 70))
     lengths = {"length_before": before, "length_tightened": before + stays + elastic, "length_loosened": before + stays}
-    return {name: f"{x:.3f} mm" for name, x in lengths.items()} | {"bolt_stiffness": pick(rng, 80, 140, 5, "kN/mm")}
+    return {name: f"{x:.3f} mm" for name, x in lengths.items()} | {
+        "bolt_stiffness": draw_value(rng, 80, 140, 5, "kN/mm")
+    }
 
 
 def _warm(rng: np.random.Generator) -> dict[str, str]:
@@ -207,8 +209,8 @@ EXERCISES = [
         working=PRELOAD_BUDGET,
         result="preload_lowest",
         numbers=lambda rng: {
-            "yield_preload": among(rng, "40–50 kN", "44–52 kN", "30–38 kN", "50–60 kN"),
-            "gasket_creep": among(rng, "4–8 %", "5–12 %", "3–10 %", "6–14 %"),
+            "yield_preload": choose_one(rng, "40–50 kN", "44–52 kN", "30–38 kN", "50–60 kN"),
+            "gasket_creep": choose_one(rng, "4–8 %", "5–12 %", "3–10 %", "6–14 %"),
         },
         fixed={
             "torque": "40 N*m", "angle": "180 deg", "series_stiffness": "70 kN/mm", "thread": "M10x1.5",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value, rerun
 from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.skim.cam_retard import CAM_RETARD
 from shoplib.topics.skim.compression_ratio import COMPRESSION_RATIO
@@ -57,8 +57,8 @@ def _grade_by(rule: str) -> Any:
     """The grade that another rule gives, where it is another grade."""
 
     def wrong(r: Result) -> str | None:
-        found = str(again(r, rule=rule)["grade"])
-        taken = {str(r["grade"])} | ({str(again(r, rule="max")["grade"])} if rule == "mean_of_all" else set())
+        found = str(rerun(r, rule=rule)["grade"])
+        taken = {str(r["grade"])} | ({str(rerun(r, rule="max")["grade"])} if rule == "mean_of_all" else set())
         return None if found in taken or found not in WORDS else found
 
     return wrong
@@ -211,18 +211,18 @@ EXERCISES = [
         working=COMPRESSION_RATIO,
         result="ratio_after",
         numbers=lambda rng: {
-            "bore": pick(rng, 82, 92, 2, "mm"),
-            "stroke": pick(rng, 84, 96, 2, "mm"),
-            "ratio": pick(rng, 16, 20, 0.5),
-            "chamber_opening_area": pick(rng, 3200, 4000, 100, "mm²"),
-            "head_skim": pick(rng, 0.20, 0.40, 0.05, "mm"),
+            "bore": draw_value(rng, 82, 92, 2, "mm"),
+            "stroke": draw_value(rng, 84, 96, 2, "mm"),
+            "ratio": draw_value(rng, 16, 20, 0.5),
+            "chamber_opening_area": draw_value(rng, 3200, 4000, 100, "mm²"),
+            "head_skim": draw_value(rng, 0.20, 0.40, 0.05, "mm"),
         },
         tolerance="0.04",
         solution=_ratio_solution,
         mistakes=(
             Mistake(
                 "used the area of the bore instead of the opening",
-                lambda r: again(r, chamber_opening_area=_bore_area(r))["ratio_after"],
+                lambda r: rerun(r, chamber_opening_area=_bore_area(r))["ratio_after"],
                 "The cut removes the area of the chamber's opening, not of the whole bore, times its depth.",
             ),
             Mistake(
@@ -255,9 +255,9 @@ EXERCISES = [
         working=COMPRESSION_RATIO,
         result="gasket_gain_to_keep",
         numbers=lambda rng: {
-            "head_skim": pick(rng, 0.20, 0.40, 0.05, "mm"),
-            "chamber_opening_area": pick(rng, 3200, 4200, 100, "mm²"),
-            "gasket_bore": pick(rng, 90, 96, 1, "mm"),  # 6 % and more above the area in the picture of the lesson
+            "head_skim": draw_value(rng, 0.20, 0.40, 0.05, "mm"),
+            "chamber_opening_area": draw_value(rng, 3200, 4200, 100, "mm²"),
+            "gasket_bore": draw_value(rng, 90, 96, 1, "mm"),  # 6 % and more above the area in the picture of the lesson
         },
         fixed={"bore": "84 mm", "stroke": "90 mm", "ratio": "18"},
         tolerance="2 %",
@@ -292,8 +292,8 @@ EXERCISES = [
         working=CAM_RETARD,
         result="crank_angle",
         numbers=lambda rng: {
-            "head_skim": pick(rng, 0.15, 0.50, 0.05, "mm"),
-            "sprocket_diameter": pick(rng, 90, 140, 5, "mm"),
+            "head_skim": draw_value(rng, 0.15, 0.50, 0.05, "mm"),
+            "sprocket_diameter": draw_value(rng, 90, 140, 5, "mm"),
         },
         tolerance="2 %",
         solution=_retard_solution,
@@ -328,9 +328,9 @@ EXERCISES = [
         working=VALVE_TO_PISTON_CLEARANCE,
         result="clearance_after",
         numbers=lambda rng: {
-            "clearance": pick(rng, 1.2, 2.0, 0.1, "mm"),
-            "net_drop": pick(rng, 0.30, 0.60, 0.05, "mm"),
-            "valve_angle": among(rng, "22°", "25°", "30°"),
+            "clearance": draw_value(rng, 1.2, 2.0, 0.1, "mm"),
+            "net_drop": draw_value(rng, 0.30, 0.60, 0.05, "mm"),
+            "valve_angle": choose_one(rng, "22°", "25°", "30°"),
         },
         fixed={"crown": "pocket square to the valve"},
         tolerance="0.01 mm",
@@ -372,12 +372,12 @@ EXERCISES = [
         mistakes=(
             Mistake(
                 "took the highest reading",
-                lambda r: again(r, rule="max")["governing"],
+                lambda r: rerun(r, rule="max")["governing"],
                 "The two readings of a piston differ because it tilts; average them first.",
             ),
             Mistake(
                 "averaged the whole engine",
-                lambda r: again(r, rule="mean_of_all")["governing"],
+                lambda r: rerun(r, rule="mean_of_all")["governing"],
                 "The highest piston decides, not the average one.",
             ),
         ),
@@ -419,7 +419,7 @@ EXERCISES = [
         question="A drawing wants Ra {value}. What is that in micrometres? (1 in is 25.4 mm; µ is one millionth.)",
         working=SURFACE_ROUGHNESS,
         result="micrometre",
-        numbers=lambda rng: {"value": pick(rng, 16, 63, 1, "µin")},
+        numbers=lambda rng: {"value": draw_value(rng, 16, 63, 1, "µin")},
         fixed={"parameter": "Ra"},
         tolerance="2 %",
         solution=_microinch_solution,
@@ -449,9 +449,9 @@ EXERCISES = [
         working=VALVE_LASH,
         result="lash_after",
         numbers=lambda rng: {
-            "lash": among(rng, "0.40 mm", "0.45 mm", "0.50 mm"),
-            "net_drop": among(rng, "0.10 mm", "0.15 mm", "0.20 mm"),
-            "rocker_ratio": among(rng, "1.4", "1.5", "1.6"),
+            "lash": choose_one(rng, "0.40 mm", "0.45 mm", "0.50 mm"),
+            "net_drop": choose_one(rng, "0.10 mm", "0.15 mm", "0.20 mm"),
+            "rocker_ratio": choose_one(rng, "1.4", "1.5", "1.6"),
         },
         fixed={"camshaft": "in the block", "tip_rise": "0 mm"},
         tolerance="0.01 mm",

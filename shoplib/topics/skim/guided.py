@@ -8,7 +8,7 @@ from shoplib.core.rounding import below
 from shoplib.core.working import Result
 from shoplib.physics.threads import circle_area
 from shoplib.teaching.choice import Cases, Item, Option
-from shoplib.teaching.exercise import Exercise, Mistake, again
+from shoplib.teaching.exercise import Exercise, Mistake, rerun
 from shoplib.teaching.guided import Find, GuidedLesson, Scene
 from shoplib.teaching.known import Known
 from shoplib.topics.skim.exercises import EXERCISES
@@ -30,7 +30,7 @@ GUESS = Exercise(
     mistakes=(
         Mistake("thought that a thicker gasket cancels a skim of the same thickness", lambda r: r["ratio_before"],
                 "The skim counts over the opening of the chamber. The gasket counts over its larger hole."),
-        Mistake("forgot the gasket", lambda r: again(r, gasket_gain="0 mm")["ratio_after"],
+        Mistake("forgot the gasket", lambda r: rerun(r, gasket_gain="0 mm")["ratio_after"],
                 "That is the ratio with the old gasket thickness."),
     ),
     first_step="Which area does the skim act on, and which one the gasket?",

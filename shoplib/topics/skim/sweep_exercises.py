@@ -8,7 +8,7 @@ import numpy as np
 
 from shoplib.core.working import Result
 from shoplib.physics import timing
-from shoplib.teaching.exercise import Exercise, Mistake, pick
+from shoplib.teaching.exercise import Exercise, Mistake, draw_value
 from shoplib.teaching.solution_text import entered
 from shoplib.topics.skim.valve_sweep import VALVE_SWEEP
 
@@ -21,8 +21,8 @@ def _numbers(rng: np.random.Generator) -> dict[str, object]:
     rows = ((angle - 60, "0.00 mm"), (angle - 1, lift), (angle, lift), (angle + 1, "0.00 mm"))
     return {
         "lift_curve": [{"angle": f"{a} deg", "lift": x} for a, x in rows],
-        "closed_gap": pick(rng, 2.5, 4.0, 0.1, "mm"),
-        "net_drop": pick(rng, 0.1, 0.4, 0.05, "mm"),
+        "closed_gap": draw_value(rng, 2.5, 4.0, 0.1, "mm"),
+        "net_drop": draw_value(rng, 0.1, 0.4, 0.05, "mm"),
         "before": f"{-angle}°", "piston_drop": f"{drop:.2f} mm", "lift": lift,
     }  # fmt: skip
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.topics.fasteners.exercises import NOTES
 from shoplib.topics.fasteners.tightening_order import TIGHTENING_ORDER
 from shoplib.topics.strip_down.strip_log import STRIP_LOG
@@ -20,10 +20,10 @@ def _order(rng: np.random.Generator) -> Mapping[str, Any]:
     places = [
         {"name": n, "x": f"{110 * (k % 4)} mm", "y": f"{110 * (k // 4)} mm"} for k, n in enumerate(NAMES)
     ]  # two rows of four
-    turned = among(
+    turned = choose_one(
         rng, (1, 2, 3, 4, 5, 6, 7, 8), (4, 3, 2, 1, 8, 7, 6, 5), (5, 6, 7, 8, 1, 2, 3, 4), (8, 7, 6, 5, 4, 3, 2, 1)
     )
-    base = among(
+    base = choose_one(
         rng, (2, 7, 3, 6, 1, 8, 4, 5), (2, 7, 6, 3, 1, 8, 5, 4), (2, 6, 7, 3, 1, 5, 8, 4), (2, 3, 7, 6, 1, 4, 8, 5)
     )
     order = [str(turned[k - 1]) for k in base]
@@ -31,7 +31,7 @@ def _order(rng: np.random.Generator) -> Mapping[str, Any]:
 
 
 def _drains(rng: np.random.Generator) -> Mapping[str, Any]:
-    a, b, oil = (float(pick(rng, low, high, 0.1)) for low, high in ((3.5, 5.5), (0.6, 1.6), (4.0, 6.0)))
+    a, b, oil = (float(draw_value(rng, low, high, 0.1)) for low, high in ((3.5, 5.5), (0.6, 1.6), (4.0, 6.0)))
     drained = {"step": "liquid drained", "state": "done"}
     rows = [
         drained | {"what": "radiator", "amount": f"{a:.1f} L", "liquid": "coolant"},

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.physics import threads
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.threads.thread import THREAD_WORKING
 from shoplib.topics.threads.thread_stripping import THREAD_STRIPPING
@@ -69,8 +69,8 @@ BENCH_EXERCISES = (
         result="shear_area_internal",
         fixed={"bolt_tensile": "1040 MPa", "internal_shear_strength": "190 MPa"},
         numbers=lambda rng: {
-            "thread": among(rng, "M8x1.25", "M10x1.5", "M10x1.25", "M12x1.75", "M12x1.25"),
-            "engagement": pick(rng, 10, 24, 1, "mm"),
+            "thread": choose_one(rng, "M8x1.25", "M10x1.5", "M10x1.25", "M12x1.75", "M12x1.25"),
+            "engagement": draw_value(rng, 10, 24, 1, "mm"),
         },
         tolerance="2 %",
         solution=_shear_solution,
@@ -105,9 +105,9 @@ BENCH_EXERCISES = (
         result="breaks_first",
         numbers=lambda rng: {
             **_with_area(rng, "M8x1.25", "M10x1.5", "M12x1.75"),
-            "engagement": among(rng, "5 mm", "6 mm", "26 mm", "28 mm", "30 mm"),
-            "bolt_tensile": among(rng, "1040 MPa", "1220 MPa"),
-            "internal_shear_strength": among(rng, "160 MPa", "180 MPa", "200 MPa"),
+            "engagement": choose_one(rng, "5 mm", "6 mm", "26 mm", "28 mm", "30 mm"),
+            "bolt_tensile": choose_one(rng, "1040 MPa", "1220 MPa"),
+            "internal_shear_strength": choose_one(rng, "160 MPa", "180 MPa", "200 MPa"),
         },
         tolerance="1 %",
         solution=_gives_solution,
@@ -163,7 +163,7 @@ THREAD_EXERCISES = [
         "of a disc of their mean diameter.)",
         working=THREAD_WORKING,
         result="stress_area",
-        numbers=lambda rng: {"thread": among(rng, *METRIC)},
+        numbers=lambda rng: {"thread": choose_one(rng, *METRIC)},
         tolerance="1 %",
         solution=_area_solution,
         mistakes=(
@@ -199,7 +199,7 @@ THREAD_EXERCISES = [
         "(Diameter in inches, then threads per inch; 1 in is 25.4 mm.)",
         working=THREAD_WORKING,
         result="pitch",
-        numbers=lambda rng: {"thread": among(rng, *INCH)},
+        numbers=lambda rng: {"thread": choose_one(rng, *INCH)},
         tolerance="0.5 %",
         solution=_inch_solution,
         in_its_unit=True,
@@ -259,7 +259,7 @@ THREAD_EXERCISES = [
 
 
 def _with_area(rng: np.random.Generator, *names: str) -> dict[str, str]:
-    thread = among(rng, *names)
+    thread = choose_one(rng, *names)
     return {"thread": thread, "area": f"{threads.read_thread(thread).A_s * 1e6:.1f} mm²"}
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from shoplib.core.rounding import same
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, entered_list, short
 from shoplib.topics.tightening.peak_torque import PEAK_TORQUE
 from shoplib.topics.tightening.residual_torque import RESIDUAL_TORQUE
@@ -46,8 +46,8 @@ def _by_number(r: Result) -> str | None:
 
 
 def _near_a_band(rng: np.random.Generator) -> dict[str, str]:
-    low, high = among(rng, (85, 95), (80, 90), (58, 64), (115, 125))
-    return _stage(low, high, pick(rng, low - 6, high + 6, 1))
+    low, high = choose_one(rng, (85, 95), (80, 90), (58, 64), (115, 125))
+    return _stage(low, high, draw_value(rng, low - 6, high + 6, 1))
 
 
 def _stage(low: int, high: int, reading: str) -> dict[str, str]:
@@ -61,12 +61,12 @@ def _stage(low: int, high: int, reading: str) -> dict[str, str]:
 
 
 def _past(rng: np.random.Generator) -> dict[str, str]:
-    low, high = among(rng, (85, 95), (80, 90), (55, 65))
-    return _stage(low, high, pick(rng, 97, 112, 1))
+    low, high = choose_one(rng, (85, 95), (80, 90), (55, 65))
+    return _stage(low, high, draw_value(rng, 97, 112, 1))
 
 
 def _peaks(rng: np.random.Generator) -> dict[str, str]:
-    middle, odd = int(rng.integers(100, 131)), int(among(rng, -45, -38, -32, 32, 38, 45))
+    middle, odd = int(rng.integers(100, 131)), int(choose_one(rng, -45, -38, -32, 32, 38, 45))
     values = [middle + d for d in rng.permutation(SPREAD)]
     values.insert(int(rng.integers(6)), middle + odd)
     return {"readings": "; ".join(f"{v} N·m" for v in values)}

@@ -14,7 +14,7 @@ from shoplib.core.inputs import Inputs
 from shoplib.core.units import kN
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 
 BOLTS = 5
@@ -50,14 +50,14 @@ ROW_OF_BOLTS = Working(
 
 def _numbers(rng: np.random.Generator) -> dict[str, Any]:
     """An order in which two, one or none of the bolt's neighbours come after it."""
-    wanted = among(rng, 2, 2, 2, 1, 1, 0)
+    wanted = choose_one(rng, 2, 2, 2, 1, 1, 0)
     while True:
         order = [int(n) for n in rng.permutation(BOLTS) + 1]
         asked = int(rng.integers(2, BOLTS))  # a bolt with two neighbours
         after = order[order.index(asked) + 1 :]
         if (asked - 1 in after) + (asked + 1 in after) == wanted:
             break
-    return {"click": pick(rng, 18, 36, 1, "kN"), "loss": pick(rng, 1.5, 3, 0.5, "kN"),
+    return {"click": draw_value(rng, 18, 36, 1, "kN"), "loss": draw_value(rng, 1.5, 3, 0.5, "kN"),
             "order": "; ".join(map(str, order)), "told": ", ".join(map(str, order)), "asked": str(asked)}  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one
 from shoplib.topics.tightening.bolts_compared import BOLTS_COMPARED
 from shoplib.topics.tightening.torque_angle_trace import TORQUE_ANGLE_TRACE
 from shoplib.topics.tightening.trace_against_model import ABOVE, BELOW, TRACE_AGAINST_MODEL, WITHIN
@@ -34,8 +34,8 @@ def _trace(snug: int, running: int, slope: float, last: int, digits: int) -> str
 
 def _on_the_line(rng: np.random.Generator) -> dict[str, str]:
     """A trace without noise, and two points on its straight part."""
-    snug, running = int(rng.integers(40, 81)), int(among(rng, 2, 3, 4))
-    slope = float(among(rng, 0.8, 1.0, 1.2, 1.6))
+    snug, running = int(rng.integers(40, 81)), int(choose_one(rng, 2, 3, 4))
+    slope = float(choose_one(rng, 0.8, 1.0, 1.2, 1.6))
     low, high = snug + 30, snug + 70
     return {
         "trace": _trace(snug, running, slope, snug + 80, 1),
@@ -59,9 +59,9 @@ SLOPES = (-0.03, -0.01, 0.0, 0.01, 0.02)  # of bolts that are alike, N·m per de
 
 def _one_slope_apart(rng: np.random.Generator) -> dict[str, Any]:
     """Six bolts with like peak torques; the slope of one is far from the others, and its torque is an inner one."""
-    middle, torque = float(among(rng, 1.1, 1.3, 1.5, 1.7)), int(rng.integers(85, 106))
+    middle, torque = float(choose_one(rng, 1.1, 1.3, 1.5, 1.7)), int(rng.integers(85, 106))
     bolts = [(middle + s, torque + p) for s, p in zip(SLOPES, rng.permutation((-3, -2, 1, 2, 4)), strict=True)]
-    bolts.append((middle + float(among(rng, -0.4, -0.3, 0.3, 0.4)), torque - 1))
+    bolts.append((middle + float(choose_one(rng, -0.4, -0.3, 0.3, 0.4)), torque - 1))
     bolts = [bolts[k] for k in rng.permutation(6)]
     rows = [{"bolt": str(k), "slope": f"{s:.2f} N*m/deg", "torque": f"{t} N*m"} for k, (s, t) in enumerate(bolts, 1)]
     return {"traces": rows, "told": "; ".join(f"{s:.2f} and {t}" for s, t in bolts)}
@@ -105,8 +105,8 @@ def _model_range() -> tuple[float, float]:
 def _beside_the_model(rng: np.random.Generator) -> dict[str, str]:
     """A trace without noise whose slope is below, within or above the range of the model."""
     low, high = _model_range()
-    slope = round(float(among(rng, 0.8 * low, 0.87 * low, (low + high) / 2, 1.12 * high, 1.2 * high)), 2)
-    snug, running = int(rng.integers(60, 101)), int(among(rng, 2, 3, 4))
+    slope = round(float(choose_one(rng, 0.8 * low, 0.87 * low, (low + high) / 2, 1.12 * high, 1.2 * high)), 2)
+    snug, running = int(rng.integers(60, 101)), int(choose_one(rng, 2, 3, 4))
     first, last = snug + 20, snug + 60
     return {
         "trace": _trace(snug, running, slope, last, 2),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.timing.dead_centre import DEAD_CENTRE
 from shoplib.topics.timing.degree_disc import DEGREE_DISC
@@ -46,7 +46,10 @@ EXERCISES = (
         "By how many degrees is the crankshaft off?",
         working=TIMING_MARK,
         result="other_angle",
-        numbers=lambda rng: {"teeth": among(rng, "0.5", "1", "1.5", "2"), "tooth_count": pick(rng, 34, 50, 2)},
+        numbers=lambda rng: {
+            "teeth": choose_one(rng, "0.5", "1", "1.5", "2"),
+            "tooth_count": draw_value(rng, 34, 50, 2),
+        },
         tolerance="1 %",
         solution=_teeth_solution,
         mistakes=(
@@ -79,8 +82,8 @@ EXERCISES = (
         working=TIMING_GAP,
         result="crank_angle",
         numbers=lambda rng: {
-            "gap": pick(rng, 0.2, 1.2, 0.1, "mm"),
-            "lever_length": pick(rng, 70, 140, 10, "mm"),
+            "gap": draw_value(rng, 0.2, 1.2, 0.1, "mm"),
+            "lever_length": draw_value(rng, 70, 140, 10, "mm"),
         },
         tolerance="1.5 %",
         solution=_gap_solution,
@@ -113,8 +116,8 @@ EXERCISES = (
         working=DEAD_CENTRE,
         result="correction",
         numbers=lambda rng: {
-            "stop_before": pick(rng, 18, 25, 0.5) + "°",
-            "stop_after": pick(rng, 27, 34, 0.5) + "°",
+            "stop_before": draw_value(rng, 18, 25, 0.5) + "°",
+            "stop_after": draw_value(rng, 27, 34, 0.5) + "°",
         },
         tolerance="0.1°",
         solution=_stops_solution,
@@ -143,8 +146,8 @@ EXERCISES = (
         working=DEGREE_DISC,
         result="off_centre_error",
         numbers=lambda rng: {
-            "diameter": pick(rng, 100, 180, 10, "mm"),
-            "off_centre": among(rng, "0.5 mm", "1 mm", "1.5 mm", "2 mm"),
+            "diameter": draw_value(rng, 100, 180, 10, "mm"),
+            "off_centre": choose_one(rng, "0.5 mm", "1 mm", "1.5 mm", "2 mm"),
         },
         tolerance="2 %",
         solution=_disc_solution,

@@ -6,7 +6,7 @@ import math
 
 from shoplib.core.units import lbf_ft, lbf_in, unit_of
 from shoplib.core.working import Result
-from shoplib.teaching.exercise import Exercise, Mistake, again, among, pick
+from shoplib.teaching.exercise import Exercise, Mistake, choose_one, draw_value, rerun
 from shoplib.teaching.solution_text import entered, short
 from shoplib.topics.torque.torque_units import TORQUE_UNITS
 from shoplib.topics.torque.wrench_setting import WRENCH_SETTING
@@ -53,7 +53,7 @@ EXERCISES = [
         "1.356 N·m.)",
         working=TORQUE_UNITS,
         result="pound_foot",
-        numbers=lambda rng: {"torque": pick(rng, 22, 118, 2, "N·m")},
+        numbers=lambda rng: {"torque": draw_value(rng, 22, 118, 2, "N·m")},
         tolerance="1 %",
         solution=_to_feet,
         in_its_unit=True,
@@ -90,7 +90,7 @@ EXERCISES = [
         "Which torque does the bolt get, in N·m? (1 lbf·ft is 1.356 N·m.)",
         working=TORQUE_UNITS,
         result="misread_torque",
-        numbers=lambda rng: {"torque": pick(rng, 20, 95, 1, "N·m")},
+        numbers=lambda rng: {"torque": draw_value(rng, 20, 95, 1, "N·m")},
         tolerance="1 %",
         solution=_misread,
         in_its_unit=True,
@@ -126,9 +126,9 @@ EXERCISES = [
         working=WRENCH_SETTING,
         result="setting",
         numbers=lambda rng: {
-            "torque": pick(rng, 40, 120, 5, "N·m"),
-            "wrench_length": pick(rng, 300, 500, 50, "mm"),
-            "adapter_length": pick(rng, 30, 75, 5, "mm"),
+            "torque": draw_value(rng, 40, 120, 5, "N·m"),
+            "wrench_length": draw_value(rng, 300, 500, 50, "mm"),
+            "adapter_length": draw_value(rng, 30, 75, 5, "mm"),
         },
         tolerance="1 %",
         solution=_in_line,
@@ -161,22 +161,22 @@ EXERCISES = [
         working=WRENCH_SETTING,
         result="setting",
         numbers=lambda rng: {
-            "torque": pick(rng, 40, 120, 5, "N·m"),
-            "wrench_length": pick(rng, 250, 400, 50, "mm"),
-            "adapter_length": pick(rng, 60, 100, 5, "mm"),
-            "adapter_angle": among(rng, "30°", "60°"),
+            "torque": draw_value(rng, 40, 120, 5, "N·m"),
+            "wrench_length": draw_value(rng, 250, 400, 50, "mm"),
+            "adapter_length": draw_value(rng, 60, 100, 5, "mm"),
+            "adapter_angle": choose_one(rng, "30°", "60°"),
         },
         tolerance="0.5 %",
         solution=_at_an_angle,
         mistakes=(
             Mistake(
                 "used the full length of the adapter",
-                lambda r: again(r, adapter_angle="0 deg")["setting"],
+                lambda r: rerun(r, adapter_angle="0 deg")["setting"],
                 "Only the part of the adapter along the wrench lengthens the arm.",
             ),
             Mistake(
                 "used the part across the wrench, not the part along it",
-                lambda r: again(r, adapter_angle="30°" if "60" in r.inputs.as_entered["adapter_angle"] else "60°")[
+                lambda r: rerun(r, adapter_angle="30°" if "60" in r.inputs.as_entered["adapter_angle"] else "60°")[
                     "setting"
                 ],
                 "The part along the wrench goes with the cosine of the angle.",

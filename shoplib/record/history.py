@@ -166,7 +166,7 @@ def in_words(line: Line, job: Job) -> str:
             told += f"; allowed {body['allowed']} [{body.get('allowed_source')}]" if body.get("allowed") else ""
             return f"{told}. Reason: {body.get('because')}"
         case "sign":
-            return f"Signed “{body.get('role')}” for lines 1 to {body.get('covers')}"
+            return f"Signed “{body.get('role')}”, lines 1 to {body.get('covers')}"
         case "issue":
             changes = body.get("changes", [])
             what = f"; {len(changes)} change{'s' * (len(changes) != 1)} since the previous issue" if changes else ""

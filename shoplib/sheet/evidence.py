@@ -20,7 +20,7 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.ticks import PLANS
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
-from shoplib.sheet.formatting import on_paper, with_point, with_signs
+from shoplib.sheet.formatting import on_paper, spans, with_point, with_signs
 from shoplib.sheet.small_multiples import Multiples
 from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths
@@ -373,8 +373,14 @@ def _on_a_line(table: Mapping[str, Any]) -> dict[str, Any]:
     """A table of one row as a result: each value after the name of its column."""
     cells = [(h, c) for h, c in zip(table["head"], table["rows"][0], strict=True) if c not in ("", "–")]
     cells += [(s["label"], s["value"]) for s in table["same"]]
-    said = "; ".join(f"{h[:1].lower()}{h[1:]}: {c}" for h, c in cells)
+    said = "; ".join(f"{h[:1].lower()}{h[1:]}: {_in_spans(c)}" for h, c in cells)
     return {"label": table["label"], "value": said, "calculated": False}
+
+
+def _in_spans(cell: str) -> str:
+    """Whole numbers in a row as a span, "1 to 10"; anything else as it is."""
+    names = cell.split(", ")
+    return spans([int(x) for x in names]) if len(names) > 2 and all(x.isdecimal() for x in names) else cell
 
 
 def _told_elsewhere(result: Result, tables: Iterable[Value]) -> list[str]:

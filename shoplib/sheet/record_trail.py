@@ -98,10 +98,10 @@ def _what(line: Line, job: Job, on_page_one: Set[str]) -> str:
         case "strike":
             return f"Line {old.n if old else '?'} struck out"
         case "photo":
-            return f"Photograph for line {old.n if old else '?'}: {line.body.get('caption') or 'untitled'}"
+            return f"Photograph for line {old.n if old else '?'}"
         case "close" if line is job.closing:
-            return "Closed; the root cause is on page 1, parts returned under “Closing”"
+            return "Closed; see page 1 and “Closing”"
         case "decision" if line.uid in on_page_one:
             told = f"{str(line.body.get('decision')).capitalize()} by {line.body.get('by')}"
-            return f"{told}{f': line {old.n}' if old else ''}; in full on page 1"
+            return f"{told}{f': line {old.n}' if old else ''}; see page 1"
     return in_words(line, job)

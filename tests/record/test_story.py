@@ -89,7 +89,7 @@ def test_the_paper_trail_in_words(store):
     assert [in_words(x, job) for x in paper_trail(job)] == [
         "The job was started",
         "Header: Complaint: nothing became “loses coolant”. Reason: the customer rang",
-        "Signed “did the work” for lines 1 to 3",
+        "Signed “did the work”, lines 1 to 3",
         "Issued as sheet A, lines 1 to 4",
         "Header: Complaint: “loses coolant” became nothing.",
         "Issued as sheet B, lines 1 to 6; 1 change since the previous issue",
@@ -167,6 +167,6 @@ def test_a_line_is_named_by_what_it_says(store):
     assert [named(x, job) for x in job.lines] == [
         "line 1 (The job was started)",
         "line 2 (A. B; C)",
-        "line 3 (Signed “did the work” for lines 1 to 2)",
+        "line 3 (Signed “did the work”, lines 1 to 2)",
         "line 4 (Closed)",
     ]

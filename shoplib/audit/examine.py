@@ -115,7 +115,7 @@ def _raw(item: Item) -> bytes:
 
 def _sheet(item: Item) -> Examined:
     from shoplib.record.job_record import job_of
-    from shoplib.sheet.attachments import WHOLE
+    from shoplib.sheet.attachments import JOB_RECORD_SCHEMA
     from shoplib.sheet.verify import NotASheet, read_record, verify
 
     raw = _raw(item)
@@ -127,7 +127,7 @@ def _sheet(item: Item) -> Examined:
     state = WRONG if verdict.problems else HOLDS if verdict.verified else OPEN
     entries: list[Mapping[str, Any]] = []
     readings = []
-    if record["schema"] == WHOLE:
+    if record["schema"] == JOB_RECORD_SCHEMA:
         readings = _readings(job_of(record), item.place)
     else:
         entries = [e["result"] for e in record["entries"] if isinstance(e.get("result"), Mapping)]

@@ -101,7 +101,7 @@ def import_job(options: argparse.Namespace) -> int:
     from shoplib.core import files
     from shoplib.core.reading_limits import EXPORTED_JOB
     from shoplib.record.preview import preview_of
-    from shoplib.sheet.verify import WHOLE, NotASheet, job_in, read_record, verify
+    from shoplib.sheet.verify import JOB_RECORD_SCHEMA, NotASheet, job_in, read_record, verify
 
     path = Path(options.file)
     try:
@@ -119,7 +119,7 @@ def import_job(options: argparse.Namespace) -> int:
                 print(f"{path}: {verdict.headline}; nothing was imported", file=sys.stderr)
                 return verdict.exit_code
             record = read_record(raw)
-            job_file = record if record["schema"] != WHOLE else None
+            job_file = record if record["schema"] != JOB_RECORD_SCHEMA else None
             raw = raw if job_file is not None else job_in(raw)
         else:
             looked = preview_of(raw)

@@ -16,7 +16,7 @@ from shoplib.record.jobfile_record import SCHEMA
 
 ATTACHMENT = "record.json"
 PAGES = "pages.json"
-WHOLE = "shoplib-record/2"
+JOB_RECORD_SCHEMA = "shoplib-record/2"
 MOST_ATTACHED = 2000
 PICTURE = re.compile(r"([0-9a-f]{64})\.jpg")
 _HEAD, _TAIL = 1024, 2048  # bytes with the PDF's header, and with the position of its cross-reference table
@@ -90,8 +90,8 @@ def parsed(raw: bytes) -> dict[str, Any]:
         record = validation.read_json(raw, RECORD)
     except NotAJob as error:
         raise NotASheet(f"the attached record {error}") from None
-    if not isinstance(record, dict) or record.get("schema") not in (SCHEMA, WHOLE):
-        raise NotASheet(f"the attached record is not of the kind {SCHEMA} or {WHOLE}")
+    if not isinstance(record, dict) or record.get("schema") not in (SCHEMA, JOB_RECORD_SCHEMA):
+        raise NotASheet(f"the attached record is not of the kind {SCHEMA} or {JOB_RECORD_SCHEMA}")
     return record
 
 
@@ -125,7 +125,7 @@ def job_in(pdf: bytes) -> bytes:
 
     files = attached(pdf)
     record = parsed(files[ATTACHMENT])
-    if record["schema"] != WHOLE:
+    if record["schema"] != JOB_RECORD_SCHEMA:
         raise NotASheet("this is the sheet of a job file; it does not contain a stored job")
     try:
         return exported(record, pictures_among(files))

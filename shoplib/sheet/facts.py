@@ -41,7 +41,7 @@ def _worst_check(result: Result) -> str:
     if worst == "pass" and len({c.label for c in checks}) > 1:
         return "both checks pass" if len(checks) == 2 else f"all {len(checks)} checks pass"
     alone = len({c.label for c in checks}) == 1 and result.working.name in TOLD_BY_THE_TITLE
-    told = _told(checks[0]) if alone else f"{_labelled(checks[0])}"
+    told = _found_and_limit(checks[0]) if alone else f"{_labelled(checks[0])}"
     if len(checks) == 1 or worst == "pass":
         return told
     doubtful = sum(str(c.outcome) == "undecided" for c in checks) if worst == "fail" else 0
@@ -76,7 +76,7 @@ WORDS = {  # of one check, of several
 }  # fmt: skip
 
 
-def _told(check: Check) -> str:
+def _found_and_limit(check: Check) -> str:
     found, limit = check.told
     return f"{found}, {limit}" if limit else found
 
@@ -117,7 +117,7 @@ def _line(result: Result) -> str:
     """A line of the straightedge is not a line of the record."""
     below = [c for c in result.checks if c.label.endswith(BELOW)]
     if str(result.outcome) == "pass" and below:
-        return f"every gap below {_told(max(below, key=lambda c: float(c.found.value)))}"
+        return f"every gap below {_found_and_limit(max(below, key=lambda c: float(c.found.value)))}"
     return _worst_check(result).replace("Straightedge line “", "Straightedge “")  # page 1 is one page
 
 

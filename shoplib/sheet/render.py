@@ -109,7 +109,7 @@ def render(
         signs = _unprintable(error) if any_sign else {}
         if signs:
             return render(
-                _told(_spelled(sheet, signs), signs),
+                _with_codes_told(_spelled(sheet, signs), signs),
                 record,
                 timestamp=timestamp,
                 format=format,
@@ -169,7 +169,7 @@ def _unprintable(error: typst.TypstError) -> dict[str, str]:
     return {c: extra_fonts.as_code(c) for c in extra_fonts.without_glyph(error.diagnostic)}
 
 
-def _told(sheet: dict[str, Any], signs: Mapping[str, str]) -> dict[str, Any]:
+def _with_codes_told(sheet: dict[str, Any], signs: Mapping[str, str]) -> dict[str, Any]:
     """The sheet says which characters it prints as codes, beside the remarks about its record."""
     codes = " ".join(list(signs.values())[:MOST_CODES]) + (" …" if len(signs) > MOST_CODES else "")
     said = (

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from shoplib.sheet import job_sheet
-from shoplib.sheet.verify import WHOLE, job_in, read_record, verify
+from shoplib.sheet.verify import JOB_RECORD_SCHEMA, job_in, read_record, verify
 
 __all__ = ["SheetPreview", "job_sheet", "look"]
 
@@ -27,6 +27,6 @@ def look(pdf: bytes) -> SheetPreview:
     verdict = verify(pdf)
     job = record.get("job")
     number = str(job.get("number", "")) if isinstance(job, Mapping) else ""
-    if record["schema"] != WHOLE:
+    if record["schema"] != JOB_RECORD_SCHEMA:
         return SheetPreview(number, verdict.problems, verdict.notes, None, record)
     return SheetPreview(number, verdict.problems, verdict.notes, job_in(pdf) if not verdict.problems else None, None)

@@ -12,12 +12,21 @@ from shoplib.core.errors import BadInput
 from shoplib.record.errors import BadPhoto, NotAJob
 from shoplib.record.jobfile_record import DRAWN_BY, canonical, make_record, versions
 from shoplib.sheet import attachments, compare, pagetext, pdf_signature, typeset
-from shoplib.sheet.attachments import WHOLE, NotASheet, job_in, read_attachment, read_pictures, read_record
+from shoplib.sheet.attachments import JOB_RECORD_SCHEMA, NotASheet, job_in, read_attachment, read_pictures, read_record
 from shoplib.sheet.pagehash import page_hash
 from shoplib.sheet.render import PAGES_SCHEMA, SheetError
 from shoplib.sheet.verdict import Code, Finding, Part, State, Verdict, any_wrong, not_covered, not_verified, verified
 
-__all__ = ["WHOLE", "NotASheet", "Verdict", "job_in", "read_attachment", "read_pictures", "read_record", "verify"]
+__all__ = [
+    "JOB_RECORD_SCHEMA",
+    "NotASheet",
+    "Verdict",
+    "job_in",
+    "read_attachment",
+    "read_pictures",
+    "read_record",
+    "verify",
+]
 
 LONGEST = 60  # seconds of recalculating
 HASHED_SINCE = "0.2.0"  # earlier versions attached no hash of the pages
@@ -37,7 +46,7 @@ class _Sheet(NamedTuple):
 
     @property
     def whole(self) -> bool:
-        return bool(self.record["schema"] == WHOLE)
+        return bool(self.record["schema"] == JOB_RECORD_SCHEMA)
 
     @property
     def pictures(self) -> dict[str, bytes]:
@@ -99,7 +108,7 @@ def _record(sheet: _Sheet) -> list[Finding]:
     except BadInput as error:
         found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=str(error)[:300]))
     except _BROKEN as error:
-        found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=_said(error)))
+        found.append(not_verified(Part.RECORD, Code.UNREADABLE, why=_error_text(error)))
     wrong = [f for f in found if f.state is State.NOT_VERIFIED]
     other = [f for f in found if f.state is not State.NOT_VERIFIED]
     other.sort(key=lambda f: not f.about.get("where", "").endswith(".result.outcome"))  # what an entry says, first
@@ -111,7 +120,7 @@ def _listed(found: list[Finding], more: Callable[..., Finding]) -> list[Finding]
     return found[:MOST_TOLD] + ([more(Part.RECORD, Code.MORE, count=str(left))] if left > 0 else [])
 
 
-def _said(error: BaseException) -> str:
+def _error_text(error: BaseException) -> str:
     return str(error)[:300] if isinstance(error, NotAJob) else f"{type(error).__name__}: {str(error)[:100]!r}"
 
 
@@ -171,7 +180,7 @@ def _chain(sheet: _Sheet) -> list[Finding]:
         ]
         last = str(job.lines[-1].digest)
     except _BROKEN as error:
-        return [not_verified(Part.CHAIN, Code.UNREADABLE, why=_said(error))]
+        return [not_verified(Part.CHAIN, Code.UNREADABLE, why=_error_text(error))]
     return found or [verified(Part.CHAIN, Code.HASHES_MATCH, lines=str(len(job.lines)), last=last)]
 
 
@@ -203,7 +212,7 @@ def _files(sheet: _Sheet) -> list[Finding]:
     try:
         wanted = exchange.pictures_of(job_of(sheet.record).lines)
     except _BROKEN as error:
-        return [*found, not_verified(Part.ATTACHMENTS, Code.UNREADABLE, why=_said(error))]
+        return [*found, not_verified(Part.ATTACHMENTS, Code.UNREADABLE, why=_error_text(error))]
     pictures = sheet.pictures
     for digest in sorted(wanted - set(pictures)):
         found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_MISSING, digest=digest[:12]))
@@ -229,9 +238,9 @@ def _pages(sheet: _Sheet, wrong: bool) -> list[Finding]:
             return [not_covered(Part.PAGES, Code.NOT_LOOKED_AT)] if wrong else [_set_again(sheet)]
         return _of_another_renderer(sheet)
     except (RecursionError, ValueError) as error:
-        return [not_covered(Part.PAGES, Code.UNREADABLE, why=_said(error))]
+        return [not_covered(Part.PAGES, Code.UNREADABLE, why=_error_text(error))]
     except Exception as error:  # noqa: BLE001 -- pypdf raises many kinds on a page that is no page
-        return [not_verified(Part.PAGES, Code.UNREADABLE, why=_said(error))]
+        return [not_verified(Part.PAGES, Code.UNREADABLE, why=_error_text(error))]
 
 
 def _set_again(sheet: _Sheet) -> Finding:

@@ -7,7 +7,7 @@ import shutil
 
 import pytest
 
-from tests.browser import keep, server
+from tests.browser import desk_actions, server
 from tests.notebooks import names
 
 CHROMIUM = shutil.which(os.environ.get("CHROMIUM", "chromium")) or shutil.which("chromium-browser")
@@ -164,7 +164,7 @@ def desk(one_lab):
     """Its page; afterwards the notebooks are closed and their kernels ended; only the desk of jobs stays for the next."""
     yield one_lab.page
     before = len(one_lab.errors)
-    one_lab.page.evaluate(CLOSE, [n for n in names() if n != keep.LESSON])
+    one_lab.page.evaluate(CLOSE, [n for n in names() if n != desk_actions.LESSON])
     one_lab.forget("[anywidget] Failed to initialize model", since=before)  # a widget that was still being shown
     one_lab.check()
 

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.session import session
-from tests.browser import keep, server
+from tests.browser import desk_actions, server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_guide import NOTEBOOK, Hand, begun  # noqa: F401 -- a fixture
 from tests.browser.test_job import Pages
@@ -35,11 +35,11 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         show(page, base, FORM)
         form = page.locator(".jupyter-widgets.shop", has=page.locator(".shop-keep")).first
         bar = form.locator(".shop-keep").first
-        button = keep.button(bar, "Save this to a job").or_(keep.button(bar, "Save to the job")).first
-        expect(button).to_be_enabled(timeout=keep.PATIENCE)
-        keep.box(form, "Torque").fill("80 Nm")
+        button = desk_actions.button(bar, "Save this to a job").or_(desk_actions.button(bar, "Save to the job")).first
+        expect(button).to_be_enabled(timeout=desk_actions.PATIENCE)
+        desk_actions.box(form, "Torque").fill("80 Nm")
         saved = form.locator(".shop-draft", has_text="draft kept")
-        expect(saved).to_be_visible(timeout=keep.PATIENCE)
+        expect(saved).to_be_visible(timeout=desk_actions.PATIENCE)
         banner = page.get_by_role("alert").filter(has_text=WORDS)
         expect(banner).to_have_count(0)
         guarded.check()
@@ -49,13 +49,13 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         expect(button).to_be_disabled()
         expect(saved).to_be_hidden()
         assert banner.evaluate("e => e.getBoundingClientRect().top") == 0
-        keep.box(form, "Torque").fill("85 Nm")
+        desk_actions.box(form, "Torque").fill("85 Nm")
         guarded.context.set_offline(False)
         expect(banner).to_have_count(0)
         expect(button).to_be_enabled()
         expect(saved).to_be_visible()
         shown = form.locator("[data-result=preload]")
-        expect(shown.first).to_contain_text("51.6 kN", timeout=keep.PATIENCE)
+        expect(shown.first).to_contain_text("51.6 kN", timeout=desk_actions.PATIENCE)
 
         port = base.rpartition(":")[2]
         (ours,) = [
@@ -65,7 +65,7 @@ def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path,
         expect(banner).to_be_visible()
         expect(button).to_be_disabled()
         expect(saved).to_be_hidden()
-        expect(keep.box(form, "Torque")).to_have_value("85 Nm")  # what was typed stays
+        expect(desk_actions.box(form, "Torque")).to_have_value("85 Nm")  # what was typed stays
     assert guarded.outside == []
     guarded.context.close()
 

@@ -3,7 +3,7 @@
 from playwright.sync_api import expect
 
 from shoplib.topics import get
-from tests.browser import keep
+from tests.browser import desk_actions
 from tests.browser.test_lab import bring_and_run
 
 GOES, NO_GO = ([c.name for c in get("flatness_lines").field("lines").columns].index(n) for n in ("goes", "no_go"))
@@ -20,7 +20,7 @@ def test_keys_paste_and_commas(desk):
     def cell(r, c):
         return grid.locator(f"[data-r='{r}'][data-c='{c}']")
 
-    keep.fill(shop)
+    desk_actions.fill(shop)
     # the leaf that decides was tried and does not go: a decimal comma, no unit
     cell(1, NO_GO).fill("0,06")
     line = shop.locator(".shop-checks tr", has_text="Line “2 rear").filter(has_text="pass")

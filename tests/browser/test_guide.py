@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from shoplib.desk.widgets.session import session
 from shoplib.desk.widgets.tightening_guide import SECONDS_BETWEEN_PRESSES
 from shoplib.record.tightening import progress_of
-from tests.browser import axe, keep, server
+from tests.browser import axe, desk_actions, server
 from tests.browser.test_job import Lab, Pages
 from tests.browser.test_lab import LEAST
 from tests.browser.test_pages import SMALL, fits
@@ -52,14 +52,16 @@ class Hand:
 
     def sees(self, stage, bolt, ticked):
         card = self.guide.locator(".tg-card")
-        expect(card).to_have_attribute("data-stage", str(stage), timeout=keep.PATIENCE)
-        expect(card).to_have_attribute("data-bolt", bolt, timeout=keep.PATIENCE)
+        expect(card).to_have_attribute("data-stage", str(stage), timeout=desk_actions.PATIENCE)
+        expect(card).to_have_attribute("data-bolt", bolt, timeout=desk_actions.PATIENCE)
         expect(self.guide.locator(".tg-bolt")).to_have_text(bolt)
         expect(self.guide.locator(".tg-progress b")).to_have_text(f"{ticked} of 12")
         expect(self.guide.locator(".tg-map [data-state=now]")).to_have_attribute("data-bolt", bolt)
 
     def is_told(self, words, state="good"):
-        expect(self.guide.locator(f".tg-said[data-state={state}]")).to_contain_text(words, timeout=keep.PATIENCE)
+        expect(self.guide.locator(f".tg-said[data-state={state}]")).to_contain_text(
+            words, timeout=desk_actions.PATIENCE
+        )
 
     def waits(self):
         """As a hand does that goes from bolt to bolt: a press right after another one does not count."""
@@ -110,11 +112,11 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     page.keyboard.press("Control+A")
     page.keyboard.insert_text("100 deg")
     page.keyboard.press("Enter")
-    keep.button(hand.guide, "turned past the mark").wait_for(timeout=keep.PATIENCE)
+    desk_actions.button(hand.guide, "turned past the mark").wait_for(timeout=desk_actions.PATIENCE)
     hand.looks_well(sizes)
     hand.sees(2, "2", 6)
-    keep.button(hand.guide, "turned past the mark").click()
-    keep.button(hand.guide, "new bolt fitted").press("Enter")
+    desk_actions.button(hand.guide, "turned past the mark").click()
+    desk_actions.button(hand.guide, "new bolt fitted").press("Enter")
     expect(hand.guide.get_by_label("Reason", exact=True)).to_have_value("turned past the mark")
     expect(hand.box("What you did about it")).to_have_value("new bolt fitted")
     hand.waits()
@@ -135,10 +137,10 @@ def test_in_the_middle_of_a_job(request, where, sizes, begun):
     hand.sees(2, "3", 8)
     hand.box("Correct a tick").focus()
     page.keyboard.press("ArrowDown")
-    hand.guide.get_by_text("Correcting bolt 5, stage 2").wait_for(timeout=keep.PATIENCE)
+    hand.guide.get_by_text("Correcting bolt 5, stage 2").wait_for(timeout=desk_actions.PATIENCE)
     hand.looks_well(sizes)
     hand.box("Reason for the correction").fill("pressed too early")
-    keep.button(hand.guide, "Strike out: not done").press("Enter")
+    desk_actions.button(hand.guide, "Strike out: not done").press("Enter")
     hand.is_told("must be done again")
     hand.sees(2, "5", 7)
 

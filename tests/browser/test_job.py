@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tests.browser import keep
+from tests.browser import desk_actions
 from tests.browser.test_lab import bring_and_run
 from tests.browser.test_pages import set_out
 
@@ -56,21 +56,21 @@ def test_kept_found_again_printed_saved_and_read_back(request, where):
     number = f"26-{where.__name__}"
 
     # typed by hand, and kept in a job that is started on the spot
-    keep.box(form, "Torque").fill("80 Nm")
+    desk_actions.box(form, "Torque").fill("80 Nm")
     form.locator("[data-result=preload]").filter(has_text="48.5 kN").wait_for(timeout=120_000)
-    keep.button(form, re.compile("Save this to a job|Another job")).first.click()
-    keep.start(form, number)
-    assert keep.press_keep(form)
+    desk_actions.button(form, re.compile("Save this to a job|Another job")).first.click()
+    desk_actions.start(form, number)
+    assert desk_actions.press_keep(form)
     # a draft that was not kept: a new kernel brings it back
-    keep.box(form, "Torque").fill("85 Nm")
+    desk_actions.box(form, "Torque").fill("85 Nm")
     form.locator("[data-result=preload]").filter(has_text="51.6 kN").wait_for(timeout=120_000)
     form.locator(".shop-draft", has_text="draft kept").wait_for(timeout=120_000)
     form = desk.again(FORM).locator(".jupyter-widgets.shop").first
     form.get_by_text("Your entries are restored").wait_for(timeout=120_000)
     form.locator("[data-result=preload]").filter(has_text="51.6 kN").wait_for(timeout=120_000)
-    assert keep.box(form, "Torque").input_value() == "85 Nm"
+    assert desk_actions.box(form, "Torque").input_value() == "85 Nm"
     if where is Lab:  # its widget manager forgets all models once the new kernel answers; a late cell may miss one
         request.getfixturevalue("one_lab").forget("Comm not found for comm id")
     # the sheet, made, saved and read back
-    pdf = keep.sheet(desk.open(keep.LESSON).locator(".shop-jobdesk").first, number)
-    assert "85 Nm" not in str(keep.on_its_sheet(pdf, number, "80 Nm")), "what was kept, not what is a draft"
+    pdf = desk_actions.sheet(desk.open(desk_actions.LESSON).locator(".shop-jobdesk").first, number)
+    assert "85 Nm" not in str(desk_actions.on_its_sheet(pdf, number, "80 Nm")), "what was kept, not what is a draft"

@@ -6,7 +6,7 @@ import re
 import pytest
 from playwright.sync_api import TimeoutError, expect
 
-from tests.browser import axe, keep
+from tests.browser import axe, desk_actions
 from tests.browser.conftest import CLOSE
 from tests.browser.server import TOKEN
 from tests.notebooks import CONTENTS, FOLDER, names
@@ -65,9 +65,9 @@ def show(desk, name):
 def jobs_in(desk):
     """The desk of jobs: notebook 91 is run once and stays open beside the others."""
     if desk.locator(".jp-NotebookPanel .shop-jobdesk").count():
-        show(desk, keep.LESSON)
+        show(desk, desk_actions.LESSON)
     else:
-        bring_and_run(desk, keep.LESSON)
+        bring_and_run(desk, desk_actions.LESSON)
     return desk.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .shop-jobdesk").first
 
 
@@ -88,7 +88,7 @@ def test_typing_a_torque_shows_another_preload(desk):
     panel = bring_and_run(desk, "61-preload-from-torque.ipynb")
     assert panel.locator(".jp-WindowedPanel-outer").evaluate("e => e.scrollTop") == 0, "it stays at the top"
     answer = panel.locator(".jupyter-widgets [data-result=preload]")
-    keep.fill(panel.locator(".jupyter-widgets.shop").first)
+    desk_actions.fill(panel.locator(".jupyter-widgets.shop").first)
     answer.filter(has_text="24.3 kN").first.wait_for(timeout=60_000)
     torque = field(panel, "Torque")
     torque.fill("80 Nm")
@@ -122,10 +122,10 @@ def test_every_notebook_runs_and_its_form_is_used(desk, kept_in_lab, name):
 
 def test_what_was_kept_in_jupyterlab_is_on_the_sheet(request, desk, kept_in_lab):
     """One sheet for all notebooks: made after each of them, it would say the same 30 times."""
-    asked_for = keep.asked_for(request.session, "test_every_notebook_runs_and_its_form_is_used")
+    asked_for = desk_actions.asked_for(request.session, "test_every_notebook_runs_and_its_form_is_used")
     if not asked_for:
         pytest.skip("this run asks for no notebook that keeps anything")
-    keep.all_on_the_sheet(jobs_in(desk), kept_in_lab, asked_for)
+    desk_actions.all_on_the_sheet(jobs_in(desk), kept_in_lab, asked_for)
 
 
 def use(place, name, kept, *, tab=False):
@@ -142,8 +142,8 @@ def use(place, name, kept, *, tab=False):
     if place.locator(".shop-evidence input").count():
         the_evidence_is_searched(place.page, place.locator(".jupyter-widgets.shop-evidence"), tab=tab)
         a_fold_opens_and_closes(place.page, place.locator(".shop-evidence:not(.jupyter-widgets) details").first)
-    if keep.can(name):
-        kept[name] = keep.in_a_job(place, name)
+    if desk_actions.can(name):
+        kept[name] = desk_actions.in_a_job(place, name)
 
 
 def a_bad_value_by_keys_alone(page, box, *, tab):

@@ -5,7 +5,7 @@ One page is set out for each notebook and everything is asked of it, because set
 
 import pytest
 
-from tests.browser import axe, keep
+from tests.browser import axe, desk_actions
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.server import TOKEN
 from tests.browser.test_lab import FORM, LEAST, has_form, use
@@ -90,11 +90,11 @@ def test_a_page_on_every_screen_and_for_everybody(tab, pages, kept_on_pages, nam
 
 def test_what_was_kept_on_the_pages_is_on_the_sheet(request, tab, pages, kept_on_pages):
     """As in JupyterLab, one sheet for all."""
-    asked_for = keep.asked_for(request.session, "test_a_page_on_every_screen_and_for_everybody")
+    asked_for = desk_actions.asked_for(request.session, "test_a_page_on_every_screen_and_for_everybody")
     if not asked_for:
         pytest.skip("this run asks for no notebook that keeps anything")
-    set_out(tab, pages, keep.LESSON)
-    keep.all_on_the_sheet(tab.locator(".shop-jobdesk").first, kept_on_pages, asked_for)
+    set_out(tab, pages, desk_actions.LESSON)
+    desk_actions.all_on_the_sheet(tab.locator(".shop-jobdesk").first, kept_on_pages, asked_for)
 
 
 def test_the_button_reads_the_file_of_a_trace(tab, pages, tmp_path):

@@ -15,7 +15,7 @@ from shoplib.record.job_progress import progress
 from shoplib.record.outcomes import CONDITION_WORDS
 from shoplib.record.store import Store
 from shoplib.topics.assembly import cold_recheck, reassembly_checks, run_up
-from tests.browser import keep, server
+from tests.browser import desk_actions, server
 from tests.browser.test_pages import SIZES, set_out
 
 KEYS, CLICKS = 900, 250  # the budget
@@ -62,7 +62,7 @@ class Hands:
             self.into(form, label.replace("_", " "), text)
 
     def into(self, form, label, text):
-        box = keep.box(form, label)
+        box = desk_actions.box(form, label)
         self.click(box)
         if box.input_value():  # of the last time
             self.press("Control+A")
@@ -102,7 +102,7 @@ class Hands:
                 label=CONDITION_WORDS[condition], timeout=PATIENCE
             )
         form.locator(".shop-results[data-state=done]").first.wait_for(timeout=PATIENCE)
-        self.click(keep.button(form, "Save to the job").first)
+        self.click(desk_actions.button(form, "Save to the job").first)
         form.get_by_text(re.compile(r"Saved as line \d")).locator("visible=true").first.wait_for(timeout=PATIENCE)
 
 
@@ -111,13 +111,13 @@ def start_and_card(hands):
     hands.open("00-contents.ipynb")
     page = hands.page
     place = page.locator(".shop-joblist")
-    new = keep.button(place, "Start a new job")
+    new = desk_actions.button(place, "Start a new job")
     start = place.locator(".shop-start")
-    expect(new.or_(keep.button(start, "Start the job")).first).to_be_visible(timeout=PATIENCE)
+    expect(new.or_(desk_actions.button(start, "Start the job")).first).to_be_visible(timeout=PATIENCE)
     if not start.is_visible():
         hands.click(new.first)
     hands.fill(start, Job_number=hands.number, Engine="pump engine", Done_by="A. L.")
-    hands.click(keep.button(start, "Start the job").first)
+    hands.click(desk_actions.button(start, "Start the job").first)
     page.locator(".pr-next a").wait_for(timeout=PATIENCE)
 
     hands.open("01-engine-card.ipynb")
@@ -207,8 +207,8 @@ def tighten(hands):
             expect(done).to_contain_text("100°?", timeout=PATIENCE)
         hands.click(done)
         if tick == 9:
-            hands.click(keep.button(guide, "turned past the mark").first)
-            hands.click(keep.button(guide, "new bolt fitted").first)
+            hands.click(desk_actions.button(guide, "turned past the mark").first)
+            hands.click(desk_actions.button(guide, "new bolt fitted").first)
             page.wait_for_timeout(900)
             hands.click(done)
         page.wait_for_timeout(900)  # as a hand does that goes from bolt to bolt
@@ -248,7 +248,7 @@ def hand_over(hands):
     """What was not done is skipped with a reason; then the job is closed and signed."""
     hands.open("91-job-and-sheet.ipynb")
     desk = hands.page.locator(".shop-jobdesk")
-    hands.click(keep.button(desk, "Progress").first)
+    hands.click(desk_actions.button(desk, "Progress").first)
     choice = desk.locator(".pr-skip select")
     expect(choice.locator("option").nth(1)).to_be_attached(timeout=PATIENCE)
     expect(choice).to_be_visible(timeout=PATIENCE)
@@ -259,14 +259,14 @@ def hand_over(hands):
         hands.clicks += 2
         choice.select_option(label=options[0], timeout=PATIENCE)
         hands.into(desk.locator(".pr-skip"), "Reason", "no")
-        hands.click(keep.button(desk, "Skip this step").first)
+        hands.click(desk_actions.button(desk, "Skip this step").first)
         expect(choice.locator("option", has_text=f"{options[0]} (skipped")).to_be_attached(timeout=PATIENCE)
     hands.click(desk.get_by_role("button", name="Sign and hand over"))
     hands.into(desk, "Root cause", "gasket burnt")
-    hands.click(keep.button(desk, "Close the job").first)
+    hands.click(desk_actions.button(desk, "Close the job").first)
     expect(desk).to_contain_text("Closed: line", timeout=PATIENCE)
     hands.into(desk, "Signs as", "did the work")
-    hands.click(keep.button(desk, "Sign").first)
+    hands.click(desk_actions.button(desk, "Sign").first)
     expect(desk).to_contain_text("Signed by A. L.", timeout=PATIENCE)
 
 

@@ -33,6 +33,7 @@ def degrees(trace):
         ("angle/deg;torque/Nm", "{};{}"), ("angle in deg;torque in Nm", "{};{}"), ("angle, deg;torque, Nm", "{};{}"),
         ('"angle_deg";"torque_Nm"', '"{}";"{}"'), ("angle;torque\ndeg;Nm", "{};{}"), ("run 7\nangle_deg;torque_Nm", "{};{}"),
         ("name;angle_deg;torque_Nm", "a;{};{}"), ("torque\tangle\nNm\tdeg", "{1}\t{0}"), ("angle_deg;torque_Nm", "+{};{}e0"),
+        ("run;7\nangle;torque\ndeg;Nm", "{};{}"), ("run 7;;\nangle_deg;torque_Nm;", "{};{};"), ("angle_deg; torque_Nm", "{}; {}"),
         ("angle;torque;x\ndeg;Nm;", "{};{};1"),
     ],
 )  # fmt: skip
@@ -215,6 +216,19 @@ def test_rows_in_order_of_time():
     assert parse(rows(UP, UP, 0 * UP)).notes == ()
 
 
+def test_times_that_run_both_ways_are_refused():
+    mixed = UP[::-1].copy()
+    mixed[10], mixed[11] = mixed[11], mixed[10]
+    assert "times that run backwards" in refused(rows(UP[::-1], UP[::-1], mixed))
+    assert len(parse(rows(UP, UP, np.linspace(0, 1e9, 40)))) == 40
+    assert "impossible time" in refused(rows(UP, UP, np.linspace(0, 1.04e9, 40)))
+
+
+def test_an_angle_that_returns_is_not_turned_round():
+    there_and_back = np.concatenate((UP[:20], UP[:20][::-1]))
+    assert parse(rows(there_and_back, UP)).notes == ()
+
+
 def test_torque_counted_downwards():
     down = "the torque was counted downwards; its sign was changed"
     assert parse(rows(UP, -UP)).notes == (down,)
@@ -262,6 +276,70 @@ def test_eight_samples_at_the_top_are_looked_at(at, flat):
         assert "exceeded" in refused(rows(angle, torque))
     else:
         assert len(parse(rows(angle, torque))) == 100
+
+
+def softened(share):
+    """The slope is so large a share of what it was before the top."""
+    angle = np.linspace(0, 100, 200)
+    return angle, np.minimum(np.where(angle < 50, 1.5 * angle, 75 + 1.5 * share * (angle - 50)), 75 + 1.5 * share * 20)
+
+
+def dipping(share):
+    """So large a share of the samples from the first at the top to the last is at the top."""
+    angle = np.linspace(0, 100, 200)
+    at = np.arange(200) - 120
+    held = np.floor(at * share) > np.floor((at - 1) * share)
+    return angle, np.where(at < 0, 0.8 * (at + 120), np.where((at == 0) | held, 97.0, 96.5))
+
+
+def repeating(share):
+    """So large a share of the samples before the top repeats its neighbour."""
+    angle, k = np.linspace(0, 100, 200), np.arange(200)
+    rise = np.cumsum(np.floor((k + 1) * (1 - share)) > np.floor(k * (1 - share)))
+    return angle, np.minimum(rise, rise[140]) * 1.0
+
+
+def narrow(share):
+    """The flat is so large a share of the turning."""
+    flat = np.linspace(0, 100 * share / (1 - share), 12)
+    return np.concatenate((np.linspace(0, 99, 100), 100 + flat)), np.concatenate(
+        (np.linspace(0, 99, 100), np.full(12, 100.0))
+    )
+
+
+def short(before):
+    """So many samples lie below the top."""
+    k = np.arange(before + 20.0)
+    return k, np.minimum(k, before)
+
+
+def sparse(many):
+    """So many samples in all, a third of them at the top."""
+    angle = np.linspace(0, 90, many)
+    return angle, np.minimum(np.where(angle < 30, angle, 30 + 2 * (angle - 30)), 90)
+
+
+@pytest.mark.parametrize(
+    ("make", "values", "read"),
+    [(softened, np.arange(0.4, 0.5, 0.01), 4), (dipping, np.arange(0.35, 0.45, 0.01), 5), (narrow, np.arange(0.018, 0.023, 0.0005), 5),
+     (short, range(5, 12), 3), (sparse, range(16, 28), 6)],
+)  # fmt: skip
+def test_where_a_flat_top_begins_to_be_the_end_of_the_range(make, values, read):
+    found = [is_refused(rows(*make(v))) for v in values]
+    assert found == [False] * read + [True] * (len(found) - read)
+
+
+def test_a_rise_in_steps_may_be_flat_at_its_top():
+    found = [is_refused(rows(*repeating(share))) for share in np.arange(0.26, 0.36, 0.01)]
+    assert found == [True] * 5 + [False] * 5
+
+
+def is_refused(raw):
+    try:
+        parse(raw)
+    except Unreadable:
+        return True
+    return False
 
 
 # ------------------------------------------------------------------------------ condensing

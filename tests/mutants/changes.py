@@ -94,7 +94,9 @@ def _changed(node: ast.expr) -> Iterator[ast.expr]:
             yield new
         case ast.Constant(value=bool(value)):
             yield ast.Constant(not value)
-        case ast.Constant(value=int(value) | float(value)):
+        case ast.Constant(value=int(value)):
+            yield ast.Constant(value + max(1, value // 20))
+        case ast.Constant(value=float(value)):
             yield ast.Constant(value + 1 if value in (0, 1) else value * 1.05)
         case ast.Call(func=ast.Name(id=name)) if name in CALLED:
             new.func = ast.Name(CALLED[name])

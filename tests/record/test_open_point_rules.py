@@ -6,6 +6,7 @@ import pytest
 
 from shoplib.core.tightening_program import read_stage
 from shoplib.record import instruments, job_progress, open_points, ticks
+from shoplib.record.errors import Refused
 from shoplib.record.instruments import NAMING, READ_WITH, calibrations, named_in, unlisted, without
 from shoplib.record.job_progress import DONE, OPEN, Progress, StepNow
 from shoplib.record.open_points import check_in_words, within_allowed
@@ -112,6 +113,24 @@ def test_a_point_that_is_settled_or_has_no_key_takes_no_decision():
     for key, state in (("", "open"), ("k", "resolved")):
         point = open_points.OpenPoint("fail", "what", "where", "t", key, state)
         assert open_points._decided(job(decisions={key: line}), point) is point
+
+
+def test_settled_points_stand_under_the_one_who_settled_them():
+    by = {"open": "", "accepted": "accepted by A", "resolved": "measured again after the work, line 9: pass"}
+    points = [open_points.OpenPoint("fail", "", "", "", "", state, decided) for state, decided in by.items()]
+    assert open_points.settled_points(points) == [
+        ("Accepted or resolved", [points[1]]), ("Measured again after the work, now a pass", [points[2]])]  # fmt: skip
+    assert open_points.settled_points(points[:1]) == []
+
+
+def test_a_decision_is_about_the_line_of_its_point(monkeypatch):
+    points = [open_points.OpenPoint("blank", "", "", "b", ""), open_points.OpenPoint("fail", "", "", "u", "k"),
+              open_points.OpenPoint("not signed", "", "", "", "s")]  # fmt: skip
+    monkeypatch.setattr(open_points, "all_points", lambda one: points)
+    assert [open_points.about_of(job(), key) for key in ("k", "s")] == ["u", None]
+    for key in ("", "other"):
+        with pytest.raises(Refused):
+            open_points.about_of(job(), key)
 
 
 # ------------------------------------------------------------------------------ ticks, signatures
@@ -293,9 +312,9 @@ def test_what_closing_needs_in_words():
 
 
 def test_open_points_of_the_progress_are_those_that_somebody_decides(monkeypatch):
-    points = [SimpleNamespace(status=s) for s in ("blank", "stale", "fail", "undecided")]
+    points = [SimpleNamespace(status=s) for s in ("blank", "stale", "fail", "undecided", "overdue")]
     monkeypatch.setattr(job_progress, "open_points", lambda one: points)
-    assert job_progress.progress(job(stale=("a",))).open_points == 2
+    assert job_progress.progress(job(stale=("a",))).open_points == 3
     assert job_progress.progress(job(stale=("a",))).stale == 1
 
 

@@ -25,19 +25,18 @@ def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     return (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="e_T", source="ideal gas at constant volume, times k (this project's own estimate)")
 def most_effect(k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The most that a change of temperature does to the pressure: trapped air, and coolant that expands into it."""
     return k * (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="Delta_p_max", source="drop as read, plus the uncertainty and the effect of warming")
-def largest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
-    """The largest drop that the readings allow at steady temperature."""
-    return Delta_p + U_p + e_T
-
-
-@formula(symbol="Delta_p_min", source="drop as read, less the uncertainty and the effect of cooling")
-def smallest_drop(Delta_p: kPa, U_p: kPa, e_T: kPa) -> kPa:
+@formula(symbol="Delta_p_min", source="k times the gas law")
+def smallest_drop(Delta_p: kPa, U_p: kPa, k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The smallest drop that the readings allow at steady temperature; a value below zero means none."""
-    return Delta_p - U_p + e_T
+    return Delta_p - U_p + k * (p_1 + p_amb) * Delta_T / T
+
+
+@formula(symbol="Delta_p_max", source="k times the gas law")
+def largest_drop(Delta_p: kPa, U_p: kPa, k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
+    """The largest drop that the readings allow at steady temperature: the uncertainty and warming hid a part of it."""
+    return Delta_p + U_p + k * (p_1 + p_amb) * Delta_T / T

@@ -169,7 +169,7 @@ def _pumped(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
 def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, logged: Logged) -> None:
     """From start to end, and between all readings where a log was kept."""
     effect = worksheet.step(
-        "Effect of this temperature change on trapped air (illustration)",
+        "Effect on trapped air",
         pressure.trapped_air_change,
         p_1=inputs.start,
         p_amb=pressure.ATMOSPHERE,
@@ -195,7 +195,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
     elif below(part[1], logged.most_rise):
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
-    said = "with the uncertainty of pressures and temperatures, the drop at steady temperature is from {} to {}".format(
+    said = "at steady temperature, with all uncertainty: {} to {}".format(
         *(worksheet.shown(max(p, 0.0), KPA, 3) for p in between)
     )
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
@@ -223,24 +223,13 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
 def _possible(
     inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, spread: float, change: Span
 ) -> tuple[float, float]:
-    """The smallest and the largest drop at steady temperature that the readings allow."""
-    cooled = warmed = 0.0
-    if change[0] < 0:
-        cooled = worksheet.step(
-            "Largest effect of cooling, by the temperatures and their uncertainty",
-            pressure.most_effect,
-            **_air(inputs, change[0]),
-        )
-    if change[1] > 0:
-        warmed = worksheet.step(
-            "Largest effect of warming, by the temperatures and their uncertainty",
-            pressure.most_effect,
-            **_air(inputs, change[1]),
-        )
-    return (
-        worksheet.step("Smallest drop possible", pressure.smallest_drop, Delta_p=drop, U_p=spread, e_T=cooled),
-        worksheet.step("Largest drop possible", pressure.largest_drop, Delta_p=drop, U_p=spread, e_T=warmed),
-    )
+    """The smallest and the largest drop at steady temperature that the readings allow; below zero: none."""
+    read = {"Delta_p": drop, "U_p": spread}
+    cooled, warmed = ({**read, **_air(inputs, x)} for x in (min(change[0], 0.0), max(change[1], 0.0)))
+    least = float(pressure.smallest_drop(**cooled))
+    if least > 0:
+        worksheet.step("Smallest drop possible", pressure.smallest_drop, **cooled)
+    return least, worksheet.step("Largest drop possible", pressure.largest_drop, **warmed)
 
 
 _COLD = {"required": False, "at_least": 233.15, "at_most": 423.15, "group": "Temperature"}

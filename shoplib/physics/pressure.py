@@ -25,11 +25,6 @@ def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     return (p_1 + p_amb) * Delta_T / T
 
 
-def most_effect(k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
-    """The most that a change of temperature does to the pressure: trapped air, and coolant that expands into it."""
-    return k * (p_1 + p_amb) * Delta_T / T
-
-
 @formula(symbol="Delta_p_min", source="k times the gas law")
 def smallest_drop(Delta_p: kPa, U_p: kPa, k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The smallest drop that the readings allow at steady temperature; a value below zero means none."""

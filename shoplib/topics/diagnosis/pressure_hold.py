@@ -31,20 +31,17 @@ def _effect(inputs: PressureHoldInputs, change: Span) -> Span:
 
     Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses swell.
     """
+    least, most = (pressure.EXPANSION * _trapped(inputs, Delta_T) for Delta_T in change)
+    return min(least, 0.0), max(most, 0.0)
 
-    cooled, warmed = (pressure.most_effect(**_air(inputs, x)) for x in (min(change[0], 0.0), max(change[1], 0.0)))
-    return float(cooled), float(warmed)
 
-
-def _air(inputs: PressureHoldInputs, Delta_T: float) -> dict[str, float]:
-    """What :func:`pressure.most_effect` needs."""
-    return {
-        "k": pressure.EXPANSION,
-        "p_1": inputs.start,
-        "p_amb": pressure.ATMOSPHERE,
-        "T": inputs.start_temperature,
-        "Delta_T": Delta_T,
-    }
+def _trapped(inputs: PressureHoldInputs, Delta_T: float) -> float:
+    """The pressure change of trapped air alone."""
+    return float(
+        pressure.trapped_air_change(
+            p_1=inputs.start, p_amb=pressure.ATMOSPHERE, T=inputs.start_temperature, Delta_T=Delta_T
+        )
+    )
 
 
 def _changes(inputs: PressureHoldInputs) -> tuple[Span, Span]:
@@ -168,14 +165,7 @@ def _pumped(inputs: PressureHoldInputs, worksheet: Worksheet) -> None:
 
 def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, logged: Logged) -> None:
     """From start to end, and between all readings where a log was kept."""
-    effect = worksheet.step(
-        "Effect on trapped air",
-        pressure.trapped_air_change,
-        p_1=inputs.start,
-        p_amb=pressure.ATMOSPHERE,
-        T=inputs.start_temperature,
-        Delta_T=inputs.end_temperature - inputs.start_temperature,
-    )
+    effect = _trapped(inputs, inputs.end_temperature - inputs.start_temperature)
     worksheet.result("trapped_air_change", effect, kPa, "Effect of the temperature change on trapped air", 2)
     worksheet.assume("air pressure 101.325 kPa")
     worksheet.assume(
@@ -224,8 +214,15 @@ def _possible(
     inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, spread: float, change: Span
 ) -> tuple[float, float]:
     """The smallest and the largest drop at steady temperature that the readings allow; below zero: none."""
-    read = {"Delta_p": drop, "U_p": spread}
-    cooled, warmed = ({**read, **_air(inputs, x)} for x in (min(change[0], 0.0), max(change[1], 0.0)))
+    read = {
+        "Delta_p": drop,
+        "U_p": spread,
+        "k": pressure.EXPANSION,
+        "p_1": inputs.start,
+        "p_amb": pressure.ATMOSPHERE,
+        "T": inputs.start_temperature,
+    }
+    cooled, warmed = ({**read, "Delta_T": x} for x in (min(change[0], 0.0), max(change[1], 0.0)))
     least = float(pressure.smallest_drop(**cooled))
     if least > 0:
         worksheet.step("Smallest drop possible", pressure.smallest_drop, **cooled)

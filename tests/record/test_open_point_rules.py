@@ -30,8 +30,8 @@ def entry(uid="e", **more):
     return SimpleNamespace(**plain | more)
 
 
-def job(*standing, **more):
-    plain = {"standing": standing, "ticks": [], "decisions": {}, "header": {}, "signatures": [], "closed": False, "damaged": (),
+def job(*entries, **more):
+    plain = {"current_entries": entries, "ticks": [], "decisions": {}, "header": {}, "signatures": [], "closed": False, "damaged": (),
              "stale": (), "ticks_of": lambda uid: []}  # fmt: skip
     return SimpleNamespace(**plain | more)
 

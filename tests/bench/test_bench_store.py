@@ -3,7 +3,7 @@
 .venv/bin/pytest tests/bench/test_bench_store.py --benchmark-enable --benchmark-only -s
 
 The long runs (200 kills, eight processes of 1000 entries each) are the unit tests themselves, at full length:
-SHOPLIB_SLOW=1 .venv/bin/pytest tests/record/test_store_crash.py tests/record/test_store.py -k "killed or eight" -s
+SHOPLIB_SLOW=1 .venv/bin/pytest tests/record/test_store_crash.py tests/record/store/test_trouble.py -k "killed or eight" -s
 """
 
 import itertools

@@ -15,7 +15,7 @@ from tests.browser import axe, desk_actions, server
 from tests.browser.test_job import Lab, Pages
 from tests.browser.test_lab import LEAST
 from tests.browser.test_pages import SMALL, fits
-from tests.desk.test_tightening_guide import ORDER, plan
+from tests.desk.guide.helpers import ORDER, plan
 from tests.stores import HEADER
 
 NOTEBOOK = "64-tightening-guide.ipynb"

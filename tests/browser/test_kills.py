@@ -22,7 +22,7 @@ from shoplib.topics import get
 from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_pages import set_out
-from tests.desk.test_tightening_guide import PLAN
+from tests.desk.guide.helpers import PLAN
 from tests.stores import HEADER
 
 SLOW = bool(os.environ.get("SHOPLIB_SLOW"))

@@ -19,7 +19,7 @@ from shoplib.record.job_progress import progress, skip, tell
 from shoplib.record.sample_job import invented_job
 from shoplib.topics import all_workings, get
 from shoplib.topics.job_steps import BY_CODE, STEPS
-from tests.desk.test_tightening_guide import ORDER, plan
+from tests.desk.guide.helpers import ORDER, plan
 from tests.stores import HEADER, NUMBER
 
 MOMENT = datetime.datetime(2026, 11, 28, tzinfo=datetime.UTC)

@@ -6,7 +6,7 @@ from shoplib.record.job import result_of
 from shoplib.record.job_record import changed_since_kept, whole_record
 from shoplib.topics import all_workings, get
 from tests import calculations
-from tests.record.test_store import WHO
+from tests.record.store.helpers import WHO
 from tests.stores import NUMBER, started
 
 RUNS = calculations.recorded()

@@ -25,6 +25,9 @@ from tests.mutants.changes import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
 EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
+OF_CONSTANTS = {
+    "tests/physics/test_same_numbers.py::test_limits_and_constants_are_those_of_before"
+}  # runs no line of them
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
 USUAL = ["tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
          "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",
@@ -70,7 +73,9 @@ def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
 def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
     """The tests of a line, quickest first, for so many seconds.  Of a line that runs on import: those that touch its file."""
     of_file = found["lines"].get(target, {})
-    tests = of_file.get(str(line)) or list({test for tests in of_file.values() for test in tests})
+    tests = of_file.get(str(line)) or list(
+        {*OF_CONSTANTS & {*found["took"]}, *(t for tests in of_file.values() for t in tests)}
+    )
     picked, took = [], 0.0
     for test in sorted(tests, key=lambda t: found["took"][t]):
         took += found["took"][test]

@@ -32,7 +32,9 @@ from shoplib.physics import (
     roughness,
     scatter,
     skim,
+    stripping,
     threads,
+    tightening,
     torque_units,
     traces,
     valve_motion,
@@ -116,9 +118,9 @@ TRACES = {
 def of_trace(angle, torque):
     found = traces.evaluate(angle, torque)
     yield from (getattr(found, f.name) for f in dataclasses.fields(found))
-    for share in (0.1, 0.3, 0.5, 0.8, 0.99, 1.1):
+    for share in (*np.linspace(0.02, 1.0, 15), 1.1):
         yield found.crossing(share * found.peak.torque)
-    for degrees in (0.5, 2.0, 10.0, 90.0):
+    for degrees in (0.0, 0.5, 2.0, 5.0, 10.0, 20.0, 90.0):
         yield found.offset(np.radians(degrees))
 
 
@@ -165,6 +167,36 @@ def level_grids():
     for z in steps:
         yield np.stack([x, y, z * 1e-4], axis=1)
         yield np.stack([x, y, z * 0.05 + 0.2 * x], axis=1)
+
+
+def no_surfaces():
+    """What spans no surface, and a little more that does."""
+    line = np.array([(0.1 * k, 0.05 * k, noise(9, 1e-5)[k]) for k in range(9)])
+    wide = line + np.array([(0, 1e-8 * (k == 4), 0) for k in range(9)])
+    for points in (
+        line,
+        wide,
+        line[:2],
+        line[:, :2],
+        line[0],
+        np.full((4, 3), 0.1),
+        np.where(line == 0.1, np.nan, line),
+    ):
+        yield lambda p=points: flatness.minimum_zone(p).width
+
+
+BOLT = {"P": 1.5e-3, "d_2": 9.026e-3, "D_Km": 13e-3, "A_0": 58e-6, "W_P": 124e-9, "delta_S": 4e-9, "delta_P": 1e-9, "l_0": 0.05,
+        "epsilon_u": 0.05}  # fmt: skip
+
+
+def tightened():
+    """Every kind of stage, for three frictions; the last angle breaks a bolt."""
+    mu = np.array([0.10, 0.14, 0.18])
+    model = tightening.model(**BOLT, R_p=np.array([9e8, 9.4e8, 9e8]), R_m=np.full(3, 1.05e9), mu_G=mu, mu_K=mu)
+    stages = [("torque", np.full(3, 30.0)), ("angle", np.full(3, 1.2)), ("check", None), ("loosen", np.full(3, 0.4)), ("torque", np.full(3, 45.0)),
+              ("loosen", None), ("repeat", np.full(3, 30.0)), ("wait", None), ("angle", np.array([1.0, 6.0, 14.0]))]  # fmt: skip
+    yield tightening.run(model, stages, 3)
+    yield tightening.curve(model, 9, np.array([0.0, 1e-5, 1e-4]))
 
 
 FACE = feeler.Face(
@@ -317,6 +349,20 @@ def cases():
             yield f"zone {shape} {many}", lambda m=many, s=shape: list(of_zone(face(m, s)))
         yield f"zone plane {many}", lambda m=many: flatness.minimum_zone(face(m, "plane")).width < 1e-15
     yield "zone grid", lambda: flatness.minimum_zone(GRID).width
+    for k, width in enumerate(no_surfaces()):
+        yield f"zone none {k}", width
+    yield "tightened", lambda: list(tightened())
+    yield (
+        "bending",
+        lambda: [
+            f(x)
+            for f in (stripping.bolt_bending_factor, stripping.tapped_bending_factor)
+            for x in (0.4, 0.5, 1.0, 1.1, 2.2, 2.3)
+        ],
+    )
+    yield "bottles", lambda: [coolant_mix.bottles(x, [1e-3]) for x in (0.0, -1.0, 3e-3, 3.2e-3)]
+    for need in (1.0, 150.0, 300.0):
+        yield f"bottles {need}", lambda n=need: coolant_mix.bottles(n, [5e-3, 1e-3])
     for k, grid in enumerate(level_grids()):
         yield (
             f"zone level {k}",

@@ -57,7 +57,7 @@ DRIVE = (
         default="0 deg",
         at_least=-DEG.si * 80,
         at_most=DEG.si * 80,
-        help="0° if the tight run, which pulls the camshaft, is parallel to the cylinders",
+        help="parallel to the cylinders; the tight run is the one that pulls the camshaft",
         example='"5 deg"',
         group="Timing drive",
     ),

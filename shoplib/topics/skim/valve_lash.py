@@ -37,7 +37,7 @@ class ValveLashInputs(Inputs):
     )  # fmt: skip
     pushrod_angle = quantity(
         "pushrod_angle", deg, "Angle of the pushrod to the cylinder axis", symbol="beta", default="0 deg", at_least=0.0,
-        at_most=STEEPEST, help="0° for a pushrod parallel to the cylinder", example='"10 deg"', group="Valve train",
+        at_most=STEEPEST, help="parallel to the cylinder", example='"10 deg"', group="Valve train",
     )  # fmt: skip
     wanted_lash = quantity(
         "wanted_lash", mm, "Lash to set", symbol="s_w", required=False, above=0.0, example='"0.40 mm"',

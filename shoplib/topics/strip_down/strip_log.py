@@ -98,7 +98,8 @@ def run(inputs: StripLogInputs, worksheet: Worksheet) -> None:
     finds = [_row(("row", "Row", str(k)), ("what", "Found", r["what"] or "–"), ("note", "Note", r["note"] or "–"))
              for k, r in enumerate(rows, 1) if r["step"] == FIND]  # fmt: skip
     worksheet.result("finds", finds, None, "Findings")
-    worksheet.result("loosening_order", order or None, None, "Loosening order")
+    label = "Loosening order" if order else "Maker's loosening order (none typed)"
+    worksheet.result("loosening_order", order or None, None, label)
     worksheet.plot_data.update(order=order, passes=passes)
 
 

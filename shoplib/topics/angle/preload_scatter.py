@@ -152,9 +152,8 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
         "sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3
     )
     worksheet.assume(
-        f"{inputs.draws:,} simulated bolts, random draw {inputs.seed}; each range rectangular (JCGM 101:2008)".replace(
-            ",", "\u202f", 1
-        )
+        f"{inputs.draws:,} simulated bolts, random draw {inputs.seed}; every value in a range "
+        "equally likely (JCGM 101:2008)".replace(",", "\u202f", 1)
     )
     same = "thread and head of a bolt have the same friction" if inputs.friction_correlation >= 1 else (
         f"correlation of thread and head friction {inputs.friction_correlation:g}"

@@ -21,12 +21,12 @@ def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
     F = np.array(inputs.readings)
     mean, sd = float(F.mean()), float(F.std(ddof=1))
     worksheet.result("mean", mean, kN, "Mean")
-    worksheet.result("sd", sd, kN, "Standard deviation (sample)", 3)
+    worksheet.result("sd", sd, kN, "Standard deviation (typical distance from the mean)", 3)
     worksheet.result(
         "cv",
         worksheet.step(Heading("Coefficient of variation", digits=3), scatter.variation, s=sd, F_mean=mean),
         one,
-        "Coefficient of variation",
+        "Coefficient of variation: standard deviation ÷ mean",
         3,
     )
     ratio = worksheet.step(
@@ -39,7 +39,13 @@ def run(inputs: ScatterOfReadingsInputs, worksheet: Worksheet) -> None:
     else:
         factor = None
         worksheet.assume("no tightening factor: the mean less two standard deviations is zero or less")
-    worksheet.result("tightening_factor", factor, one, "Tightening factor: highest ÷ lowest, over many bolts", 3)
+    worksheet.result(
+        "tightening_factor",
+        factor,
+        one,
+        "Tightening factor for many bolts: (mean + 2 deviations) ÷ (mean − 2 deviations)",
+        3,
+    )
     if len(F) < 10:
         worksheet.caution(f"Take more readings, 20 or more: {len(F)} readings tell you little about scatter.")
     worksheet.plot_data.update(readings=F, mean=mean, sd=sd)

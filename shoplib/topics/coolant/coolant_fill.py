@@ -128,7 +128,7 @@ class CoolantFillInputs(MixInputs):
         default="0 %",
         at_least=0.0,
         at_most=1.0,
-        help="correct after a flush with water; otherwise type the strength measured before draining",
+        help="this holds after a flush with water; otherwise type the strength measured before draining",
         example='"0 %"',
         group="System",
     )

@@ -91,7 +91,7 @@ PRODUCT = quantity(
     default="100 %",
     above=0.0,
     at_most=1.0,
-    help="correct for a concentrate; a common premix has 50 %",
+    help="this holds for a concentrate; a common premix has 50 %",
     example='"50 %"',
     group="Product",
 )

@@ -225,7 +225,8 @@ def _draw(
     if rows:
         worksheet.result("contributions", rows, None, "Contributions")
     worksheet.assume(
-        f"{inputs.draws} simulated bolts, random draw {inputs.seed}; each range rectangular and independent "
+        f"{inputs.draws} simulated bolts, random draw {inputs.seed}; every value in a range equally likely, "
+        f"each range independent "
         "(JCGM 101:2008, section 6.4.2)"
     )
     worksheet.plot_data.update(

@@ -255,7 +255,8 @@ class CompressionRatioInputs(ChamberInputs):
         help="measured by filling (cc’d), valves fitted", example='"32 cm3"', group="Clearance volume, part by part",
     )  # fmt: skip
     gasket_thickness = quantity("gasket_thickness", mm, "Gasket thickness, compressed", symbol="h_g", above=0.0,
-                                required=False, help="together with “Crown below deck” it also gives the squish",
+                                required=False,
+                                help="with “Crown below deck” also gives the squish, the gap from crown to head",
                                 example='"1.2 mm"', group="Clearance volume, part by part")  # fmt: skip
     deck_clearance = quantity("deck_clearance", mm, "Crown below deck", symbol="h_D", required=False,
                               help="negative where the piston stands proud of the deck", example='"0.2 mm"',

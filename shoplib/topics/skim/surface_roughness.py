@@ -42,7 +42,8 @@ class SurfaceRoughnessInputs(Inputs):
 
     value = quantity("value", um, "Roughness as read", symbol="R", above=0.0, example='"30 uin"', group="Reading")
     parameter = choice("parameter", "Parameter", tuple(roughness.PARAMETERS), example="Ra",
-                       help="given beside the number on the drawing", group="Reading")  # fmt: skip
+                       help="as on the drawing; Ra is an average height, Rz a height from peak to valley",
+                       group="Reading")  # fmt: skip
     wanted_parameter = choice("wanted_parameter", "Parameter wanted", tuple(roughness.PARAMETERS),
                               required=False, example="Ra",
                               help="only to ask for another parameter: the form then says why it cannot be calculated",

@@ -321,8 +321,8 @@ def _judge(
                     f"in no stage: bolt {', '.join(left_out[:20])}" if left_out else "")  # fmt: skip
     twice = [key for key, times in Counter(sequence).items() if times > 1]
     grouped = " of its group" if any(p.stage.group for p in planned) else ""
-    waits = ", and each wait" if any(p.stage.kind == "wait" for p in planned) else ""
-    worksheet.judge(f"Each bolt is in the plan once at each stage{grouped}{waits}",
+    waits = ", and each wait," if any(p.stage.kind == "wait" for p in planned) else ""
+    worksheet.judge(f"Each bolt at each stage{grouped}{waits} is in the plan once",
                     f"{len(set(sequence))} of {len(sequence)}", "", None, None, COUNTED,
                     Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:
@@ -450,7 +450,10 @@ TIGHTENING_PLAN = Working(
         labels={
             "Programme from a source": ("Stages from a source",),
             "Every bolt on the map is tightened": ("Every bolt on the map is in the plan",),
-            "Each bolt once at each stage of its group": ("Each bolt is in the plan once at each stage",),
+            "Each bolt once at each stage of its group": (
+                "Each bolt at each stage of its group is in the plan once",
+                "Each bolt at each stage is in the plan once",
+            ),
             "Settings above the wrench's smallest value": ("Settings not below the wrench's smallest value",),
             "Settings in the tested part of the range": (),
         },

@@ -1,0 +1,144 @@
+"""The recorded runs of the workings: stored inputs, and what was said to them.  One file for each topic.
+
+They notice a change; they do not say what is right: no number in them was checked from outside.
+"""
+
+from __future__ import annotations
+
+import functools
+import gzip
+import json
+from pathlib import Path
+from typing import Any
+
+from shoplib.topics import MODULES, all_workings
+from tests.recorded import said
+
+FOLDER = Path(__file__).parent / "data"
+
+
+def read(name: str) -> dict[str, Any]:
+    """A stored file; empty where there is none."""
+    path = FOLDER / f"{name}.json.gz"
+    return json.loads(gzip.decompress(path.read_bytes())) if path.exists() else {}
+
+
+def write(name: str, content: dict[str, Any]) -> None:
+    FOLDER.mkdir(exist_ok=True)
+    raw = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+    (FOLDER / f"{name}.json.gz").write_bytes(gzip.compress(raw, mtime=0))
+
+
+def topics() -> list[str]:
+    return list(dict.fromkeys(module.partition(".")[0] for module in MODULES))
+
+
+def of_topic(topic: str) -> list[str]:
+    """The workings of a topic."""
+    return [m.rpartition(".")[2] for m in MODULES if m.startswith(f"{topic}.")]
+
+
+@functools.cache
+def stored(topic: str) -> dict[str, Any]:
+    return read(topic)
+
+
+def stored_inputs(topic: str) -> dict[str, list[dict[str, Any]]]:
+    return {name: [run["inputs"] for run in found] for name, found in stored(topic).get("runs", {}).items()}
+
+
+@functools.cache
+def _of_forms() -> dict[str, dict[str, Any]]:
+    from tests.form_variations import inputs_of_forms
+
+    return {name: inputs for name, _, inputs in inputs_of_forms()}
+
+
+def explored(name: str, tries: int, before: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """New inputs for a working; must be called where the topics are watched."""
+    from tests import calculations
+    from tests.recorded.explore import Explorer
+    from tests.topics.test_walk import typed
+
+    working = all_workings()[name]
+    seeds = [typed(working), *([_of_forms()[name]] if name in _of_forms() else [])]
+    seeds += [run["inputs"] for run in calculations.recorded() if run["working"] == name]
+    return Explorer(working, [*seeds, *before], tries).run()
+
+
+def store(topic: str, inputs: dict[str, list[dict[str, Any]]]) -> int:
+    """Run all inputs of a topic and store what is said; the number of runs."""
+    texts, found = said.Texts(), {}
+    for name in of_topic(topic):
+        working = all_workings()[name]
+        found[name] = [
+            {"inputs": typed, "said": [[texts.number(text), total] for text, total in said.of_run(working, typed)]}
+            for typed in inputs.get(name, [])
+        ]
+    write(topic, {"texts": texts.stored, "runs": found})
+    return sum(map(len, found.values()))
+
+
+def changed(name: str) -> list[str]:
+    """What a working says otherwise than stored."""
+    topic = next(m.partition(".")[0] for m in MODULES if m.endswith(f".{name}"))
+    content, working = stored(topic), all_workings()[name]
+    texts, found = said.Texts(content["texts"]), []
+    for run in content["runs"].get(name, []):
+        told = said.differences(texts, run["said"], said.of_run(working, run["inputs"]))
+        found += [f"{name} with {json.dumps(run['inputs'], ensure_ascii=False)[:600]}: {x}" for x in told]
+    return found
+
+
+def inputs_of(name: str) -> list[dict[str, Any]]:
+    """The stored inputs of a working."""
+    topic = next(m.partition(".")[0] for m in MODULES if m.endswith(f".{name}"))
+    return stored_inputs(topic).get(name, [])
+
+
+# -- pictures, lessons, exercises, guided lessons
+def explored_cases(kind: Any, name: str) -> list[Any]:
+    """The cases in which the watched code does something new."""
+    from tests.recorded import watched
+
+    says, kept, seen = kind.says(name), [], set()
+    for case in kind.cases(name):
+        watched.forget()
+        told = says(case)
+        if told[0][0] in ("refused", "no picture"):
+            continue
+        new = watched.SEEN - seen
+        if new and len(kept) < kind.most or len(kept) < 2:
+            kept.append(case)
+            seen |= watched.SEEN
+    return kept
+
+
+def store_kind(kind_name: str, cases: dict[str, list[Any]]) -> int:
+    """Store what the subjects of a kind say in these cases; their number."""
+    from tests.recorded.subjects import KINDS
+
+    texts, found, kind = said.Texts(), {}, KINDS[kind_name]
+    for name in kind.subjects():
+        says = kind.says(name)
+        found[name] = [
+            {"case": case, "said": [[texts.number(text), total] for text, total in says(case)]}
+            for case in cases.get(name, [])
+        ]
+    write(kind_name, {"texts": texts.stored, "runs": found})
+    return sum(map(len, found.values()))
+
+
+def stored_cases(kind_name: str) -> dict[str, list[Any]]:
+    return {name: [run["case"] for run in found] for name, found in stored(kind_name).get("runs", {}).items()}
+
+
+def changed_of_kind(kind_name: str, name: str) -> list[str]:
+    """What a subject of a kind says otherwise than stored."""
+    from tests.recorded.subjects import KINDS
+
+    content, says = stored(kind_name), KINDS[kind_name].says(name)
+    texts, found = said.Texts(content["texts"]), []
+    for run in content["runs"].get(name, []):
+        found += [f"{name} at {run['case']}: {x}" for x in said.differences(texts, run["said"], says(run["case"]))]
+    return found

@@ -1,0 +1,179 @@
+"""What is recorded beside the workings: pictures, lessons, exercises and guided lessons, each with the cases to look at."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from shoplib.core.errors import BadInput
+from shoplib.core.working import Working
+from shoplib.teaching.exercise import Exercise
+from shoplib.teaching.guided import Find, GuidedLesson
+from shoplib.teaching.lesson import Lesson
+from shoplib.topics import all_workings, exercises, lessons
+from shoplib.topics.guided import all_guided
+from tests.recorded import drawn, runs
+from tests.recorded.said import Said, one
+
+
+@dataclass(frozen=True)
+class Kind:
+    """Subjects by name, what may be asked of each, and what each says to that."""
+
+    subjects: Callable[[], dict[str, Any]]
+    cases: Callable[[str], Iterator[Any]]  # worth trying; those that do something new are stored
+    says: Callable[[str], Callable[[Any], Said]]
+    most: int  # cases stored of one subject
+
+
+# -- pictures of workings
+def _pictured() -> dict[str, Working]:
+    return {name: w for name, w in all_workings().items() if w.draw is not None}
+
+
+def _runs_of(name: str) -> Iterator[int]:
+    yield from range(len(runs.inputs_of(name)))
+
+
+def _picture(name: str) -> Callable[[Any], Said]:
+    working, inputs = all_workings()[name], runs.inputs_of(name)
+    moves: list[Any] = []
+
+    def says(case: int) -> Said:
+        try:
+            result = working(inputs[case])
+        except BadInput:
+            return [one("refused")]
+        if not working.pictures(result):
+            return [one("no picture")]
+        first = not moves
+        if first:
+            figure = Figure(figsize=working.figure_size)
+            moves.extend((figure, working.draw(figure)))
+        moves[1](result)
+        return drawn.of_figure(moves[0], moved_only=not first)
+
+    return says
+
+
+# -- lessons
+def _lessons() -> dict[str, Lesson]:
+    return {name: lessons.get(name) for name in lessons.MODULE_OF}
+
+
+def positions(control: Any) -> list[Any]:
+    if control.choices:
+        return [word for word, _ in control.choices]
+    steps = round((control.high - control.low) / control.step)
+    some = {0, 1, steps // 4, steps // 2, 3 * steps // 4, steps - 1, steps}
+    return [control.start, *(round(control.low + k * control.step, 9) for k in sorted(some))]
+
+
+def _places(name: str) -> Iterator[dict[str, Any]]:
+    controls = lessons.get(name).controls
+    yield {}
+    for c in controls:
+        yield from ({c.name: p} for p in positions(c))
+    rng = random.Random(name)
+    for _ in range(80):
+        yield {c.name: rng.choice(positions(c)) for c in controls}
+
+
+def _lesson(name: str) -> Callable[[Any], Said]:
+    lesson = lessons.get(name)
+    figure = Figure(figsize=lesson.figure_size)
+    move = lesson.drawn(figure)
+    told: list[bool] = []
+
+    def says(case: dict[str, Any]) -> Said:
+        state = lesson.at(**case)
+        move(state)
+        first = not told
+        told.append(True)
+        about = [one(lesson.says(state)), one(lesson.alt(state))]
+        if first:
+            about += [one(f"{c.label}", c.low, c.high, c.step, c.start) for c in lesson.controls]
+            about += [one(lesson.title, lesson.narrowest)]
+        return about + drawn.of_figure(figure, moved_only=not first)
+
+    return says
+
+
+# -- exercises
+@functools.cache
+def _exercises() -> dict[str, Exercise]:
+    guided = all_guided().values()
+    more = [x for g in guided for x in (g.guess, *g.checks) if isinstance(x, Exercise)]
+    return {**exercises.all_exercises(), **{e.name: e for e in more}}
+
+
+def _seeds(name: str) -> Iterator[int]:
+    yield from range(1, 60)
+
+
+def _exercise(name: str) -> Callable[[Any], Said]:
+    exercise = _exercises()[name]
+
+    def says(seed: int) -> Said:
+        q = exercise.ask(seed)
+        said = [one(q.text), one(q.answer.shown, q.answer.value), one(q.solution()), one(q.stated_rule), one(q.how)]
+        said += [one(f"{m.name}. {m.hint}", value) for m, value in q.wrong_answers()]
+        if not q.in_words:
+            said += [one("tolerance", q.tolerance_at(q.answer.value), exercise.in_its_unit, exercise.slider)]
+        return said
+
+    return says
+
+
+# -- guided lessons
+def _once(name: str) -> Iterator[int]:
+    yield 0
+
+
+def _guided(name: str) -> Callable[[Any], Said]:
+    lesson = all_guided()[name]
+    places = list(itertools.islice(_places(lesson.explore.lesson), 60))
+
+    def says(_: int) -> Said:
+        return list(_spoken(lesson, places))
+
+    return says
+
+
+def _spoken(value: Any, places: list[Any], lesson: GuidedLesson | None = None) -> Iterator[tuple[str, float]]:
+    """Every text and number that is declared; what is to be found at each of these places of the picture."""
+    if isinstance(value, str | int | float | bool):
+        yield one(str(value), value)
+    elif isinstance(value, Exercise):
+        yield one(value.name)
+    elif isinstance(value, Find) and lesson is not None:
+        picture = lessons.get(lesson.explore.lesson)
+        without = lesson.explore.without
+        at = [{**lesson.explore.at, **{k: v for k, v in p.items() if k not in without}} for p in places]
+        yield one(value.words, value.last, [value.found(picture.at(**p)) for p in at])
+    elif is_dataclass(value):
+        for f in fields(value):
+            yield from _spoken(getattr(value, f.name), places, value if isinstance(value, GuidedLesson) else lesson)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield one(str(key))
+            yield from _spoken(inner, places, lesson)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from _spoken(inner, places, lesson)
+    elif callable(value):
+        yield from _spoken(value(), places, lesson)
+
+
+KINDS = {
+    "pictures": Kind(_pictured, _runs_of, _picture, 8),
+    "lessons": Kind(_lessons, _places, _lesson, 14),
+    "exercises": Kind(_exercises, _seeds, _exercise, 6),
+    "guided": Kind(all_guided, _once, _guided, 1),
+}

@@ -29,7 +29,7 @@ OF_CONSTANTS = {
     "tests/physics/test_same_numbers.py::test_limits_and_constants_are_those_of_before"
 }  # runs no line of them
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
-USUAL = ["tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
+USUAL = ["tests/topics/test_recorded.py", "tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
          "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",
          "tests/published"]  # fmt: skip
 QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skip_rfc3987", "-p", "tests.own_record", "-p",

@@ -15,7 +15,7 @@ def main() -> int:
     reads = argparse.ArgumentParser(prog="python -m tests.recorded")
     reads.add_argument("names", nargs="*")
     reads.add_argument("--explore", action="store_true")
-    reads.add_argument("--tries", type=int, default=6000)
+    reads.add_argument("--tries", type=int, default=4000)
     options = reads.parse_args()
     if options.explore:
         from tests.recorded import watched

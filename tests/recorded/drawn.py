@@ -101,7 +101,11 @@ def of_figure(figure: Any, *, moved_only: bool = False) -> Said:
         artists += [a for a in axes.get_children() if not isinstance(a, Axis)]
     for a in artists:
         if isinstance(a, Spine):
-            said += [] if moved_only else [one(f"spine {a.spine_type}", a.get_visible(), a.get_linewidth(), a.get_edgecolor())]
+            said += (
+                []
+                if moved_only
+                else [one(f"spine {a.spine_type}", a.get_visible(), a.get_linewidth(), a.get_edgecolor())]
+            )
         elif not moved_only or a.get_gid():
             said += [_artist(a), *([_artist(x) for x in a.findobj(Text)] if isinstance(a, Legend) else [])]
     return said

@@ -14,6 +14,7 @@ import json
 import math
 import random
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -23,6 +24,7 @@ from tests.topics.test_walk import example_of
 
 SPOT = re.compile(r"(?<![\w.^*/])-?\d+(?:\.\d+)?")
 FACTORS = (0.0, 0.5, 0.8, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5, 2.0, 4.0, 10.0, -1.0, 0.1)
+TIMES = 2  # inputs that see an event: one of them may hide a wrong number
 Path = tuple[Any, ...]
 
 
@@ -63,17 +65,18 @@ class Explorer:
     """The inputs kept for one working."""
 
     def __init__(self, working: Any, seeds: list[dict[str, Any]], tries: int) -> None:
-        self.working, self.left, self.for_words = working, tries, 25
+        self.working, self.left, self.for_words = working, tries + len(seeds), 25
         self.rng = random.Random(working.name)
         self.events: set[tuple] = set()
         self.kept: list[dict[str, Any]] = []
         self.pairs: list[dict[tuple, tuple[float, float]]] = []
+        self.caused: list[set[tuple]] = []  # the events of each of the kept inputs
         self.tried: set[str] = set()
         for seed in seeds:
-            self.attempt(seed)
+            self.attempt(seed, keep=True)
 
     # -- trying
-    def attempt(self, inputs: dict[str, Any], wanted: tuple | None = None) -> bool:
+    def attempt(self, inputs: dict[str, Any], wanted: tuple | None = None, *, keep: bool = False) -> bool:
         """Run; keep the inputs where something new happened.  True when the wanted event did."""
         key = json.dumps(inputs, sort_keys=True, default=str)
         if key in self.tried or self.left <= 0:
@@ -93,10 +96,11 @@ class Explorer:
         if not new and words and self.for_words and told[0][0] != "refused":
             self.for_words -= 1
             new = words
-        if new:
+        if new or keep:
             self.events |= words
             self.events |= events
             self.kept.append(inputs)
+            self.caused.append(events | words)
             self.pairs.append(dict(watched.LAST))
         return wanted in events
 
@@ -114,7 +118,8 @@ class Explorer:
                 for value in self.values_of(field):
                     self.attempt({**base, field.name: value})
                 self.attempt({k: v for k, v in base.items() if k != field.name})
-                if field.kind == "table" and isinstance(base.get(field.name), list):
+                rows = base.get(field.name)
+                if field.kind == "table" and isinstance(rows, list) and isinstance(rows[0], dict):
                     for column in field.columns:
                         for value in self.values_of(column):
                             self.attempt(put(base, (field.name, 0, column.name), value))
@@ -182,7 +187,10 @@ class Explorer:
             case _ if isinstance(rows[k], dict):
                 columns = self.working.field(name).columns
                 column = self.rng.choice(columns)
-                values = [*self.values_of(column), *(r[column.name] for r in rows if isinstance(r, dict) and column.name in r)]
+                values = [
+                    *self.values_of(column),
+                    *(r[column.name] for r in rows if isinstance(r, dict) and column.name in r),
+                ]
                 if values and self.rng.random() < 0.75:
                     rows[k][column.name] = self.rng.choice(values)
                 else:
@@ -230,10 +238,8 @@ class Explorer:
     def gap(self, inputs: Any, place: tuple) -> float | None:
         watched.forget()
         self.left -= 1
-        try:
+        with contextlib.suppress(ShoplibError, ArithmeticError, LookupError, TypeError, ValueError):
             self.working(inputs)
-        except (ShoplibError, ArithmeticError, LookupError, TypeError, ValueError):
-            pass
         pair = watched.LAST.get(place)
         return None if pair is None or not math.isfinite(pair[0] - pair[1]) else pair[0] - pair[1]
 
@@ -252,4 +258,14 @@ class Explorer:
                 before = self.left
                 self.attempt(self.changed())
                 self.left = min(self.left, before - 1)
-        return self.kept
+        return self.needed()
+
+    def needed(self) -> list[dict[str, Any]]:
+        """Of the kept inputs those that are needed to see each event twice, those first that see most."""
+        count: Counter[tuple] = Counter()
+        chosen = []
+        for k in sorted(range(len(self.kept)), key=lambda k: -len(self.caused[k])):
+            if any(count[event] < TIMES for event in self.caused[k]):
+                count.update(self.caused[k])
+                chosen.append(k)
+        return [self.kept[k] for k in sorted(chosen)]

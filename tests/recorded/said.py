@@ -62,7 +62,9 @@ def of_result(result: Any) -> Said:
         said += [one(name, value)] + [one(line) for line in value.as_lines()]
     for check in result.checks:
         limit = check.limit.value if check.limit else None
-        said.append(one(check.as_line(), check.found, limit, [v.value for v in check.corner.values()], check.uncertainty))
+        said.append(
+            one(check.as_line(), check.found, limit, [v.value for v in check.corner.values()], check.uncertainty)
+        )
     said += [one(f"{s.title}. {s.note}", s.digits, s.arguments) for s in result.steps]
     said += [one(x) for x in (*result.assumptions, *result.cautions)]
     said += [one(name, drawn) for name, drawn in result.plot_data.items()]

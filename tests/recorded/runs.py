@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import gzip
 import json
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -105,7 +106,12 @@ def explored_cases(kind: Any, name: str) -> list[Any]:
     says, kept, seen = kind.says(name), [], set()
     for case in kind.cases(name):
         watched.forget()
-        told = says(case)
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # as in the tests: limits of an axis that no real part gives
+            try:
+                told = says(case)
+            except UserWarning:
+                continue
         if told[0][0] in ("refused", "no picture"):
             continue
         new = watched.SEEN - seen

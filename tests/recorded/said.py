@@ -15,7 +15,7 @@ import numpy as np
 from shoplib.core.checks import Value
 from shoplib.core.errors import BadInput
 
-NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+|×10[⁻⁰¹²³⁴-⁹]+)?")
 TOLERANCE = 1e-6  # of a sum; 0.0001 % of one number
 Said = list[tuple[str, float]]
 
@@ -25,7 +25,7 @@ def numbers_in(value: Any) -> Iterable[float]:
     if value is None:
         yield 7.77e77
     elif isinstance(value, str):
-        yield from (float(x.replace("−", "-")) for x in NUMBER.findall(value))
+        yield from (float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(value))
     elif isinstance(value, bool | int | float | np.number | np.bool_):
         yield float(value)
     elif isinstance(value, Value):

@@ -62,7 +62,7 @@ def checked(working, runs):
 
 
 def main():
-    from tests.topics.test_walk import typed
+    from tests.topics.typed_inputs import typed
 
     runs, workings = recorded(), all_workings()
     for working in workings.values():

@@ -6,7 +6,7 @@ import re
 
 from shoplib.record.sample_job import invented_job
 from shoplib.topics import all_workings
-from tests.topics.test_walk import typed
+from tests.topics.typed_inputs import typed
 
 
 def steps(text):

@@ -3,7 +3,7 @@
 import pytest
 
 from shoplib.topics import get
-from tests.topics.test_walk import typed
+from tests.topics.typed_inputs import typed
 
 NAMES = ("friction_evaluation", "preload_from_elongation", "preload_budget", "valve_sweep", "liner_protrusion",
          "coolant_table", "leak_orifice", "residual_torque", "heat_transient", "valve_lash", "bolts_compared",

@@ -13,7 +13,7 @@ import pytest
 from shoplib.desk import LiveFigure
 from shoplib.physics import tightening
 from shoplib.topics import get
-from tests.topics.test_workings_tightening import MODEL, STAGED
+from tests.topics.tightening_inputs import MODEL, STAGED
 
 ANGLES = itertools.cycle(range(60, 140))
 SCATTER = MODEL | {

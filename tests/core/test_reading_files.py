@@ -17,7 +17,7 @@ from shoplib.record.store import Store
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import verify
 from shoplib.topics import get
-from tests.sheet.test_sheet import replace_attachment
+from tests.sheet.sheet_parts import replace_attachment
 
 MAP = "name,x_mm,y_mm\nA,0,0\nB,90,0\nC,180,0\n"
 SECRET = "name,x_mm,y_mm\nSECRET-A,0,0\nSECRET-B,90,0\nSECRET-C,180,0\n"

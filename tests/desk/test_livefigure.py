@@ -23,7 +23,7 @@ from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
 from shoplib.topics.lessons import MODULE_OF as LESSONS
 from tests.form_variations import changed, inputs_of_forms, variations
-from tests.topics.test_walk import typed
+from tests.topics.typed_inputs import typed
 
 SVG, XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
 

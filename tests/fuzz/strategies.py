@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shoplib.core.plausibility import plausible_bounds
 from shoplib.topics import all_workings
 from tests.form_variations import inputs_of_forms
-from tests.topics.test_walk import example_of, typed
+from tests.topics.typed_inputs import example_of, typed
 
 WORKINGS = all_workings()
 ANY_TEXT = st.text(st.characters(), max_size=40)  # every code point, lone surrogates and control characters too

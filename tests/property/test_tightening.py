@@ -11,7 +11,7 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import Unreadable
 from shoplib.physics import angle, preload, scatter, tightening
 from shoplib.topics import get
-from tests.topics.test_workings_tightening import MODEL, STAGED
+from tests.topics.tightening_inputs import MODEL, STAGED
 
 PATIENT = settings(deadline=None)  # the first call fills the cache of units
 frictions = st.floats(0.04, 0.35)

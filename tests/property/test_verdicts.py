@@ -20,7 +20,7 @@ from shoplib.topics import all_workings
 from tests.fuzz.strategies import bases
 from tests.slow_judge import CASES
 from tests.topics.test_verdicts import working_names_that_judge
-from tests.topics.test_walk import example_of
+from tests.topics.typed_inputs import example_of
 
 NAMES = working_names_that_judge()
 DRAWS = CASES // 10

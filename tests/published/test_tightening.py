@@ -9,7 +9,7 @@ from shoplib.core.units import kN_per_mm, read, unit_of
 from shoplib.physics import joint, loads
 from shoplib.topics import get
 from tests.published.published import assert_between, assert_disagrees, assert_printed, assert_within, cited, rows
-from tests.topics.test_workings_tightening import MODEL, STAGED
+from tests.topics.tightening_inputs import MODEL, STAGED
 
 KIP, INCH = 4448.2216152605, 0.0254
 MPSI, MLBF_IN = 6894757293.168361, 4.4482216152605e6 / 0.0254

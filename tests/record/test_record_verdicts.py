@@ -389,7 +389,8 @@ def test_an_origin_of_0_1_0_is_called_assumed(store, monkeypatch):
 
 def test_a_blank_re_torque_states_nothing(store):
     from shoplib.sheet import typeset
-    from tests.sheet.test_job_sheet import squeezed, words_of
+    from tests.sheet.forged_sheets import squeezed
+    from tests.sheet.sheet_parts import words_of
 
     store.keep(NUMBER, protrusion(), **WHO)
     store.close_job(NUMBER, root_cause="pump bearing", **WHO)

@@ -12,7 +12,6 @@ from shoplib.cli import main
 from shoplib.core.errors import BadInput
 from shoplib.core.paths import DATA
 from shoplib.record import jobfile_record as document
-from shoplib.record.header import NAMES
 from shoplib.record.jobfile import BadFile, read_job_file
 from shoplib.record.jobfile_record import canonical, make_record
 from shoplib.sheet import entry_sheet as build
@@ -22,17 +21,9 @@ from shoplib.sheet.render import SheetError
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, read_record, verify
 from shoplib.topics import get
+from tests.sheet.sheet_parts import every_leaf, job, replace_attachment, words_of
 
 DEMO = DATA / "demo" / "job.toml"
-
-
-def job(**changes):
-    """A small job: one entry, one page."""
-    header = {"number": "T-1", "engine": "bench engine", "date": "2026-11-20", "done_by": "A. Learner"}
-    entry = {"working": "torque_units", "inputs": {"torque": "40 N*m"}}
-    header |= {k: v for k, v in changes.items() if k in NAMES}
-    entry |= {k: v for k, v in changes.items() if k in document.ENTRY_FIELDS}
-    return {"job": header, "entry": [entry]}
 
 
 @pytest.fixture(scope="module")
@@ -44,21 +35,6 @@ def demo():
 def small():
     record = make_record(job())
     return record, typeset(record)
-
-
-def replace_attachment(pdf, raw, name="record.json"):
-    """The same pages with another record inside."""
-    writer = pypdf.PdfWriter(clone_from=io.BytesIO(pdf))
-    names = writer.root_object["/Names"]["/EmbeddedFiles"]["/Names"]
-    file = names[names.index(name) + 1].get_object()
-    file["/EF"]["/F"].get_object().set_data(raw)
-    out = io.BytesIO()
-    writer.write(out)
-    return out.getvalue()
-
-
-def words_of(pdf):
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
 
 
 # ------------------------------------------------------------------------------ the round trip
@@ -235,15 +211,6 @@ def test_wide_content_never_runs_off_the_page():
 
 
 # ------------------------------------------------------------------------------ tampering
-def every_leaf(value, path=()):
-    if isinstance(value, dict):
-        for key, item in value.items():
-            yield from every_leaf(item, (*path, key))
-    elif isinstance(value, list):
-        for n, item in enumerate(value):
-            yield from every_leaf(item, (*path, n))
-    else:
-        yield path, value
 
 
 def altered(record, path, value):

@@ -12,7 +12,7 @@ from shoplib.sheet.evidence import converted
 from shoplib.sheet.verify import verify
 from shoplib.topics import all_workings
 from tests.stores import HEADER, NUMBER
-from tests.topics.test_walk import typed
+from tests.topics.typed_inputs import typed
 
 
 def test_it_is_printed_whole_and_verifies(tmp_path):

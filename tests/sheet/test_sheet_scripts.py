@@ -17,7 +17,7 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.svg import printed
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import verify
-from tests.sheet.test_sheet import words_of
+from tests.sheet.sheet_parts import words_of
 from tests.stores import NUMBER, clock, started
 
 NAME = "発動機"

@@ -25,8 +25,8 @@ from shoplib.sheet.pdf_signature import make_certificate, sign
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
 from tests import prints, tamper
-from tests.sheet.test_job_sheet import changed, found_out, rehashed, replace_record, with_value
-from tests.sheet.test_sheet import every_leaf
+from tests.sheet.forged_sheets import changed, found_out, rehashed, replace_record, with_value
+from tests.sheet.sheet_parts import every_leaf
 
 TYPESET = verifying._typeset
 SEED = int(os.environ.get("SHOPLIB_SEED", "20261128"))

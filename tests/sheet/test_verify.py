@@ -24,7 +24,7 @@ from shoplib.sheet.verdict import EXIT_CODES, EXIT_NOT_COVERED, EXIT_WORDS, WORD
 from shoplib.sheet.verify import verify
 from shoplib.topics import find
 from tests import whole_job
-from tests.sheet.test_sheet import job, replace_attachment
+from tests.sheet.sheet_parts import job, replace_attachment
 
 
 @pytest.fixture(scope="module")

@@ -89,7 +89,7 @@ def test_on_the_screen_no_answer_before_the_end():
 
 def test_on_paper_it_has_every_question_and_no_key():
     from shoplib.sheet.class_set import concept_pdf
-    from tests.sheet.test_sheet import words_of
+    from tests.sheet.sheet_parts import words_of
 
     text = " ".join(words_of(concept_pdf("A", FORMS["A"])).split())
     for item in FORMS["A"]:

@@ -8,7 +8,7 @@ import pytest
 from shoplib.topics import get
 from tests.slow_bolt import Bolt, every
 from tests.slow_judge import CASES, differential
-from tests.topics.test_workings_tightening import MODEL
+from tests.topics.tightening_inputs import MODEL
 
 STAGED = get("staged_tightening")
 SOURCE = "workshop manual, page 3"

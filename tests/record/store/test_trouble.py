@@ -232,7 +232,7 @@ def write_many(where, gate, writer, each):
 
 def test_eight_processes_lose_nothing_and_keep_their_order(place):
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["tests.record.test_store"])
+    context.set_forkserver_preload(["tests.record.store.test_trouble"])
     with context.Manager() as manager:
         gate = manager.Barrier(WRITERS)
         processes = [context.Process(target=write_many, args=(place, gate, w, EACH)) for w in range(WRITERS)]

@@ -35,23 +35,31 @@ class Mutant:
 def mutants(source: str) -> list[Mutant]:
     """All of them, in the order of the lines."""
     tree, lines = ast.parse(source), source.splitlines(keepends=True)
-    silent = _texts_and_types(tree)
-    found = []
-    for node in ast.walk(tree):
-        if not isinstance(node, ast.expr) or node in silent:
-            continue
-        was = ast.get_source_segment(source, node) or ""
-        for changed in _changed(node):
-            becomes = ast.unparse(changed)
-            whole = _spliced(lines, node, f"({becomes})")
-            try:
-                ast.parse(whole)
-            except SyntaxError:
+    silent, found = _texts_and_types(tree), []
+    for statement in tree.body:
+        for node in ast.walk(statement):
+            if not isinstance(node, ast.expr) or node in silent:
                 continue
-            text = lines[node.lineno - 1]
-            column = node.col_offset - (len(text) - len(text.lstrip()))
-            found.append(Mutant(node.lineno, text.strip(), column, " ".join(was.split()), becomes, whole))
+            for changed in _changed(node):
+                becomes = ast.unparse(changed)
+                whole = _spliced(lines, node, f"({becomes})")
+                if not _reads(whole, statement, len(lines)):
+                    continue
+                text, was = lines[node.lineno - 1], ast.get_source_segment(source, node) or ""
+                column = node.col_offset - (len(text) - len(text.lstrip()))
+                found.append(Mutant(node.lineno, text.strip(), column, " ".join(was.split()), becomes, whole))
     return sorted(found, key=lambda m: (m.line, m.name))
+
+
+def _reads(whole: str, statement: ast.stmt, count: int) -> bool:
+    """Whether the statement that was changed in a module of so many lines can still be read."""
+    lines = whole.splitlines(keepends=True)
+    first = min([statement.lineno, *(d.lineno for d in getattr(statement, "decorator_list", ()))])
+    try:
+        ast.parse("".join(lines[first - 1 : len(lines) - count + (statement.end_lineno or count)]))
+    except SyntaxError:
+        return False
+    return True
 
 
 def _texts_and_types(tree: ast.AST) -> set[ast.AST]:
@@ -76,7 +84,7 @@ def _texts_and_types(tree: ast.AST) -> set[ast.AST]:
 
 
 def _changed(node: ast.expr) -> Iterator[ast.expr]:
-    new = copy.deepcopy(node)
+    new = copy.copy(node)
     match new:
         case ast.Compare(ops=[op]) if type(op) in COMPARED:
             new.ops = [COMPARED[type(op)]()]
@@ -103,7 +111,7 @@ def _changed(node: ast.expr) -> Iterator[ast.expr]:
             yield new
         case ast.Call(func=ast.Attribute(attr=name)) if name in CALLED:
             assert isinstance(new.func, ast.Attribute)
-            new.func.attr = CALLED[name]
+            new.func = ast.Attribute(new.func.value, CALLED[name], ast.Load())
             yield new
 
 

@@ -131,7 +131,7 @@ def _verify(options: argparse.Namespace) -> int:
 def add(commands: argparse._SubParsersAction[Any]) -> None:
     """Add the commands of this module."""
     sheet = commands.add_parser("sheet", help="make the sheet of a job file or of a stored job")
-    sheet.add_argument("job", nargs="?", metavar="JOB.toml", help="a job file")
+    sheet.add_argument("job", nargs="?", metavar="JOB.toml", help="a job file: a text file of inputs that you write")
     sheet.add_argument("--job", dest="job_number", metavar="NUMBER", help="a stored job instead of a job file")
     sheet.add_argument("--blank", action="store_true", help="with --job: a blank sheet to fill in by hand at the bench")
     sheet.add_argument(

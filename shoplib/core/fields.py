@@ -470,10 +470,10 @@ def judging(unit: Any, *, at_limit: bool = True, group: str = "How it is judged"
                  help="smallest step that it shows"),
         quantity("expanded_uncertainty", unit, "Expanded uncertainty U", required=False, above=0.0, group=group,
                  needs=("coverage_factor",), example='"0.005 mm"' if unit_of(unit).name == "mm" else "",
-                 help="from the certificate of the instrument; type its coverage factor in the next box"),
+                 help="how far off the instrument may be, plus or minus, by its certificate; type k in the next box"),
         number("coverage_factor", "Coverage factor k", required=False, at_least=1.0, at_most=4.0, group=group,
                needs=("expanded_uncertainty",),
-               help="as the certificate states it", example="2"),
+               help="printed beside U on the certificate", example="2"),
         choice("decision_rule", "Decision rule", DECISION_RULES, required=False, example=str(Rule.GUARD_BANDS),
                group=group,
                help="if left empty: pass or fail only when the uncertainty leaves no doubt (ISO 14253-1). Simple "

@@ -25,13 +25,13 @@ def trapped_air_change(p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     return (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="Delta_p_min", source="k times the gas law")
-def smallest_drop(Delta_p: kPa, U_p: kPa, k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
+@formula(symbol="Delta_p_min", source="f times the gas law")
+def smallest_drop(Delta_p: kPa, U_p: kPa, f: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The smallest drop that the readings allow at steady temperature; a value below zero means none."""
-    return Delta_p - U_p + k * (p_1 + p_amb) * Delta_T / T
+    return Delta_p - U_p + f * (p_1 + p_amb) * Delta_T / T
 
 
-@formula(symbol="Delta_p_max", source="k times the gas law")
-def largest_drop(Delta_p: kPa, U_p: kPa, k: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
+@formula(symbol="Delta_p_max", source="f times the gas law")
+def largest_drop(Delta_p: kPa, U_p: kPa, f: one, p_1: kPa, p_amb: kPa, T: kelvin, Delta_T: kelvin) -> kPa:
     """The largest drop that the readings allow at steady temperature: the uncertainty and warming hid a part of it."""
-    return Delta_p + U_p + k * (p_1 + p_amb) * Delta_T / T
+    return Delta_p + U_p + f * (p_1 + p_amb) * Delta_T / T

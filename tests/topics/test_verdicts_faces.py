@@ -137,7 +137,7 @@ def test_leaves_are_out_by_their_tolerance_and_the_comparison_is_no_default():
 def test_the_advice_names_leaves_that_do_decide():
     typed = LIMIT | {"leaf_tolerance": "0.003 mm"}
     result = LINES(typed, lines=[{"name": "A", "goes": "0.05 mm", "no_go": "0.10 mm"}])
-    assert "0.077 mm or thinner" in result["advice"]
+    assert "above 0.05 mm, up to 0.077 mm," in result["advice"]
     assert "0.083 mm or thicker" in result["advice"]
     assert LINES(typed, lines=[{"name": "A", "no_go": "0.077 mm"}]).checks[0].outcome == "pass"
     assert LINES(typed, lines=[{"name": "A", "goes": "0.0831 mm"}]).checks[0].outcome == "fail"

@@ -331,7 +331,7 @@ def test_of_equal_drops_the_first_is_told():
     log = [{"time": "5 min", "pressure": "99 kPa"}, {"time": "10 min", "pressure": "98 kPa"}]
     result = HOLD({**HELD, **STEADY, "start": "100 kPa", "end": "97 kPa", "minutes": "15 min", "log": log})
     between = result.checks[1]
-    assert "(0 min to 10 min)" in between.label and between.told[0] == "2 kPa"
+    assert "(from 0 min to 10 min)" in between.label and between.told[0] == "2 kPa"
 
 
 def test_the_drop_is_not_corrected():

@@ -204,7 +204,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         most = logged.most_drop(1)[0] + part[1]
         worksheet.assume("between start and end the temperature changed in one direction only")
         worksheet.check(
-            f"Largest drop between two readings, other than from start to end ({start} to {end})",
+            f"Largest drop between any two other readings (from {start} to {end})",
             found, "≤", inputs.limit, kPa, inputs.limit_source,
             uncertainty=both, between=(least, most), missing=why,
         )  # fmt: skip
@@ -217,7 +217,7 @@ def _possible(
     read = {
         "Delta_p": drop,
         "U_p": spread,
-        "k": pressure.EXPANSION,
+        "f": pressure.EXPANSION,
         "p_1": inputs.start,
         "p_amb": pressure.ATMOSPHERE,
         "T": inputs.start_temperature,
@@ -312,7 +312,7 @@ PRESSURE_HOLD = Working(
     former=Former(
         labels={
             "Largest drop to or from an intermediate reading, from {} to {}": (
-                "Largest drop between two readings, other than from start to end ({} to {})",
+                "Largest drop between any two other readings (from {} to {})",
             )
         }
     ),

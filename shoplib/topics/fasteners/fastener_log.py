@@ -1,4 +1,4 @@
-"""The working ``fastener_log``: which bolt belongs where, and is every hole and thread known before tightening."""
+"""The working ``fastener_log``: which bolt belongs where, and is every hole and thread checked before tightening."""
 
 from __future__ import annotations
 
@@ -228,7 +228,7 @@ def _could_swap(a: Bolt, b: Bolt) -> bool:
 FASTENER_LOG = Working(
     name="fastener_log",
     title="Fastener log",
-    question="which bolt belongs where, and is every hole and thread known before tightening",
+    question="which bolt belongs where, and is every hole and thread checked before tightening",
     phase="fasteners",
     inputs=FastenerLogInputs,
     run=run,

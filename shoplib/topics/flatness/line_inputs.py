@@ -149,7 +149,7 @@ class FlatnessLinesInputs(FaceInputs):
         tuple(flatness.STRAIGHTEDGE_GRADES),
         required=False,
         needs=("edge_length",),
-        help="instead of the certificate; the straightness is then that of DIN 874-1, which nobody compared with the "
+        help="instead of the certificate; the form then uses a value for DIN 874-1 that was not compared with the "
         "standard: check it",
         example="1",
         group="Tools",

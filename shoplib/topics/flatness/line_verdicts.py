@@ -199,7 +199,12 @@ def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) ->
         thin, thick = max(bound - slack, 0.0), bound + slack
         open_ways = []
         if rounding.below(line.low, thin):  # else a leaf as thick as that fits already
-            open_ways.append(f"it passes if a single leaf of {leaf_text(thin)} or thinner does not fit")
+            span = (
+                f"above {leaf_text(line.low)}, up to {leaf_text(thin)},"
+                if line.low
+                else f"of {leaf_text(thin)} or thinner"
+            )
+            open_ways.append(f"it passes if a single leaf {span} does not fit")
         if line.high is None or rounding.below(thick, line.high):  # else a leaf as thin as that does not fit
             open_ways.append(f"it fails if a single leaf of {leaf_text(thick)} or thicker fits")
         if open_ways:

@@ -25,7 +25,8 @@ class LeakOrificeInputs(Inputs):
                         help="gauge pressure, such as 4 bar")  # fmt: skip
     orifice_diameter = quantity(
         "orifice_diameter", mm, "Orifice of the tester", symbol="d", above=0.0, example='"1.0 mm"', group="Tester",
-        plausible=(1e-4, 1e-2), help="the small hole that its air passes; its diameter, from its instructions; such as 1.5 mm",
+        plausible=(1e-4, 1e-2),
+        help="diameter of the small hole that its air passes, from its instructions; such as 1.5 mm",
     )  # fmt: skip
     air_pressure = quantity("air_pressure", bar, "Atmospheric pressure", symbol="p_a", default="1.013 bar", above=0.0,
                             plausible=(0.5e5, 1.2e5), group="Tester", help="absolute, at the workshop",

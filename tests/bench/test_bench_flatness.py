@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from shoplib.physics.flatness import minimum_zone
-from tests.property.test_flatness import cloud, program
+from tests.property.clouds import cloud, program
 
 
 def heights(kind, n):

@@ -7,7 +7,7 @@ import itertools
 
 from shoplib.desk import Form, LiveFigure
 from shoplib.topics import get
-from tests.topics.test_workings_logs import HEAD, LOCK, PLACES, RULE, SAFE
+from tests.topics.log_inputs import HEAD, LOCK, PLACES, RULE, SAFE
 
 LOG, STRIP = get("fastener_log"), get("strip_log")
 LENGTHS = itertools.cycle(range(100, 120))

@@ -9,7 +9,7 @@ from shoplib import topics as workings
 from shoplib.core import progress
 from shoplib.teaching.exercise import class_set
 from shoplib.topics import exercises
-from tests.desk.test_progress import SCATTER
+from tests.desk.slow_inputs import SCATTER
 
 LONG = {
     "2 million bolts drawn": lambda: workings.get("preload_scatter")(SCATTER | {"draws": "2000000"}),

@@ -12,7 +12,7 @@ from shoplib.classroom.classes import Answer, Classroom
 from shoplib.classroom.people import Person
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store
-from tests.record.test_store_roles import as_role
+from tests.record.roles import as_role
 from tests.stores import HEADER, fresh
 
 TEACHER, OTHER = Person("teacher", "T.", "instructor"), Person("other", "O.", "instructor")

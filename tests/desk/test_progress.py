@@ -15,12 +15,7 @@ from shoplib.desk.widgets import background_task as running
 from shoplib.desk.widgets.background_task import PATIENCE, Runner, event_loop
 from shoplib.teaching.exercise import class_set
 from shoplib.topics import exercises
-from tests.topics.tightening_inputs import MODEL
-
-SCATTER = MODEL | {
-    "mu_low": "0.08", "mu_high": "0.16", "stages": "25 N*m; +180 deg", "torque_percent": "4 %", "angle_error": "5 deg",
-    "yield_percent": "5 %",
-}  # fmt: skip
+from tests.desk.slow_inputs import SCATTER
 
 
 # ------------------------------------------------------------------------------ telling

@@ -13,9 +13,10 @@ from shoplib.record.jobfile import read_job_file
 from shoplib.record.jobfile_record import make_record
 from shoplib.record.store import Store
 from shoplib.topics import get
+from tests.fuzz.places import PLAIN, places
 from tests.fuzz.properties import answer, finite, in_time, speakable
+from tests.fuzz.runs import runs
 from tests.fuzz.strategies import ANY_TEXT, ODD
-from tests.fuzz.test_workings import runs
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 JOB_FILES = [(DEMO / name).read_text("utf-8") for name in ("job.toml", "work_order.toml")]
@@ -39,20 +40,7 @@ def changed_text(draw, text):
     return text.encode("utf-8", "surrogatepass")
 
 
-def places(value, path=()):
-    """The path of every value of a tree."""
-    yield path
-    inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for k, v in inside:
-        yield from places(v, (*path, k))
-
-
 PLACES = [p for p in places(EXPORT) if p]
-PLAIN = st.recursive(
-    st.one_of(st.none(), st.booleans(), st.integers(-(10**30), 10**30), st.floats(), ANY_TEXT, st.sampled_from(ODD)),
-    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(ANY_TEXT, inner, max_size=3)),
-    max_leaves=5,
-)
 
 
 class Changed(dict):

@@ -22,9 +22,9 @@ from shoplib.record.store import Store
 from shoplib.sheet import job_sheet, typeset
 from shoplib.sheet.attachments import ATTACHMENT, attached
 from shoplib.sheet.verdict import EXIT_UNREADABLE, EXIT_VERIFIED
+from tests.fuzz.places import PLAIN, places
 from tests.fuzz.properties import command, speakable
-from tests.fuzz.test_files import PLAIN, places
-from tests.fuzz.test_workings import runs
+from tests.fuzz.runs import runs
 from tests.stores import HEADER, NUMBER, programme, protrusion
 
 CODES = range(8)

@@ -4,31 +4,18 @@ The bounded run draws the same inputs every time.  A long run by name: ``SHOPLIB
 """
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shoplib.core.errors import ShoplibError
 from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 from shoplib.sheet.verify import verify
-from tests.fuzz.properties import LONG, answer, same_by_command
+from tests.fuzz.properties import answer, same_by_command
+from tests.fuzz.runs import runs
 from tests.fuzz.strategies import WORKINGS, inputs
 
 HEADER = {"number": "26-100", "engine": "bench 4", "complaint": "none", "date": "2026-11-20", "done_by": "A. Learner"}
-
-
-def runs(bounded, share):
-    """So many inputs: fixed ones in the bounded run, this share of ``SHOPLIB_FUZZ`` in a long one."""
-    return settings(
-        max_examples=max(int(LONG * share), 1) if LONG else bounded,
-        derandomize=not LONG,
-        database=None,
-        deadline=None,
-        print_blob=bool(LONG),
-        report_multiple_bugs=False,
-        phases=[Phase.generate],  # the input is shown as it was drawn: shrinking one takes minutes
-        suppress_health_check=list(HealthCheck),
-    )
 
 
 @pytest.mark.parametrize("name", WORKINGS)

@@ -19,7 +19,7 @@ from shoplib.core.errors import BadInput
 from shoplib.topics import all_workings
 from tests.fuzz.strategies import bases
 from tests.slow_judge import CASES
-from tests.topics.test_verdicts import working_names_that_judge
+from tests.topics.judging import working_names_that_judge
 from tests.topics.typed_inputs import example_of
 
 NAMES = working_names_that_judge()

@@ -5,15 +5,11 @@ import pytest
 
 from shoplib.physics import flatness, line_survey
 from tests.body_width import body_width
+from tests.published.flatness_places import PLACES
 from tests.published.published import assert_printed, assert_within, cited, rows
 
 PLATE_GRADES = {"0": (4e-6, 250e3), "1": (10e-6, 100e3)}  # grade: constant in metres, divisor of a length
 UNIT = 1e-5 * 0.0254  # Moody prints heights in hundred-thousandths of an inch
-HALF_X, HALF_Y = 32 * 0.0254, 20 * 0.0254  # 16 and 10 steps of the 4 in foot
-PLACES = {
-    "NW": (-HALF_X, HALF_Y), "N": (0, HALF_Y), "NE": (HALF_X, HALF_Y), "W": (-HALF_X, 0), "C": (0, 0), "E": (HALF_X, 0),
-    "SW": (-HALF_X, -HALF_Y), "S": (0, -HALF_Y), "SE": (HALF_X, -HALF_Y),
-}  # fmt: skip
 
 
 def moody(lines=None):

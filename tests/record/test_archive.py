@@ -9,7 +9,6 @@ import gzip
 import json
 import math
 import shutil
-from pathlib import Path
 
 import pytest
 
@@ -22,9 +21,8 @@ from shoplib.sheet import compare
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
 from shoplib.topics import all_workings, find, get
+from tests.record.archive import ARCHIVE, OLD
 
-ARCHIVE = Path(__file__).parents[1] / "archive"
-OLD = ARCHIVE / "0.1.0"
 ROWS = json.loads(gzip.decompress((OLD / "workings.json.gz").read_bytes()))
 with (ARCHIVE / "outcome_changes.csv").open(encoding="utf-8", newline="") as file:
     CHANGES = {(r["working"], int(r["row"])): r for r in csv.DictReader(file)}

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from tests.make_archive import write
-from tests.record.test_archive import OLD
-from tests.record.test_header import LAST, OPTIONAL, REQUIRED
+from tests.record.archive import OLD
+from tests.record.header_cases import LAST, OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
 ADVICE = "If the sprockets are free (pin-timed), re-time them: that removes the timing error."

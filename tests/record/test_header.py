@@ -15,12 +15,10 @@ import pytest
 from shoplib.record import header
 from shoplib.record.exchange import job_schema
 from shoplib.record.line_schema import read_header
-from tests.record.test_archive import OLD
+from tests.record.archive import OLD
+from tests.record.header_cases import LAST, OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
-LAST = '    HeaderField("hours", "Hours or mileage", False, \'"1240 h"\'),\n'
-OPTIONAL = '    HeaderField("licence", "Licence number", example=\'"L-17"\', at_start=True),\n'
-REQUIRED = '    HeaderField("licence", "Licence number", True, \'"L-17"\', required_since="9.9.9"),\n'
 
 SEEN = """
 import io, json, sys

@@ -16,6 +16,7 @@ from shoplib.desk.widgets.session import Session
 from shoplib.record import roles, schema
 from shoplib.record.errors import ReadOnly, Refused
 from shoplib.record.store import Store, new_id
+from tests.record.roles import as_role
 from tests.stores import HEADER, NUMBER, fresh, programme, protrusion, started
 
 
@@ -39,10 +40,6 @@ def names(place):
                 admin.execute(f"REASSIGN OWNED BY {name} TO CURRENT_USER")
                 admin.execute(f"DROP OWNED BY {name}")
                 admin.execute(f"DROP ROLE {name}")
-
-
-def as_role(place, name):
-    return place.replace("//postgres@", f"//{name}@")
 
 
 def work(store):

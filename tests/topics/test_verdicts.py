@@ -5,7 +5,6 @@ The inputs of the audit's findings stand in ``test_verdicts_*.py``; here is what
 
 import importlib
 import math
-import types
 from pathlib import Path
 
 import pytest
@@ -19,8 +18,8 @@ from shoplib.core.fields import choice, judging, number, quantity, sourced_limit
 from shoplib.core.inputs import half_digit_in_si
 from shoplib.core.units import mm, pct, unit_of
 from shoplib.core.working import Working
-from shoplib.topics import all_workings
 from tests.asked import asked
+from tests.topics.judging import working_names_that_judge
 
 MM = unit_of(mm)
 NUMBERS = st.floats(-1e6, 1e6, allow_nan=False)
@@ -206,23 +205,6 @@ def test_uncertainties_add_at_their_worst():
 
 
 # ------------------------------------------------------------------------------ every working that judges has a slow judge
-def judges(function, seen):
-    """Whether a function, or one of the topics that it calls, makes a check.  ``seen`` ends circles."""
-    if function in seen:
-        return False
-    seen.add(function)
-    codes, names = [function.__code__], set()
-    while codes:
-        code = codes.pop()
-        names |= set(code.co_names)
-        codes += [x for x in code.co_consts if isinstance(x, types.CodeType)]
-    called = (function.__globals__.get(n) for n in names)
-    inner = [f for f in called if isinstance(f, types.FunctionType) and f.__module__.startswith("shoplib.topics")]
-    return bool({"check", "judge"} & names) or any(judges(f, seen) for f in inner)
-
-
-def working_names_that_judge():
-    return [name for name, working in all_workings().items() if judges(working.run, set())]
 
 
 def test_every_working_that_judges_is_compared_with_a_slow_judge():

@@ -124,7 +124,7 @@ def test_a_healthy_engine_has_no_low_neighbours():
 
 
 def test_no_cylinder_over_the_limit_is_drawn_as_good():
-    from tests.topics.test_workings_proof import by_gid, figure_of
+    from tests.topics.picture_parts import by_gid, figure_of
 
     result = LEAK({"readings": "8 %; 31 %; 34 %; 20 %", "escapes": ["none heard"] * 4, "limit": "20 %", **SOURCE})
     figure = figure_of(LEAK, result)

@@ -13,8 +13,8 @@ from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
 from shoplib.physics import feeler
 from shoplib.physics.flatness import minimum_zone
+from tests.published.flatness_places import PLACES
 from tests.published.published import rows as published
-from tests.published.test_flatness import PLACES
 
 LINES, GRID, STEPS = (workings.get(n) for n in ("flatness_lines", "flatness_grid", "flatness_steps"))
 SOURCE = "bench notes of the teaching workshop, sheet 12"

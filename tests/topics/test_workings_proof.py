@@ -11,6 +11,7 @@ from shoplib.topics.diagnosis.compression_test import neighbours
 from shoplib.topics.diagnosis.cylinders import SUGGESTS
 from shoplib.topics.diagnosis.leak_down import LEAK_DOWN as LEAK
 from shoplib.topics.diagnosis.pressure_hold import PRESSURE_HOLD as HOLD
+from tests.topics.picture_parts import by_gid, figure_of
 
 STRIPPING = (all_workings()["thread_stripping"],)
 
@@ -368,21 +369,6 @@ def test_fuel_and_ignition_come_first():
 
 
 # ------------------------------------------------------------------------------ pictures
-def figure_of(working, *results):
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=working.figure_size, layout="constrained")
-    canvas = FigureCanvasAgg(figure)
-    move = working.draw(figure)
-    for result in results:
-        move(result)
-        canvas.draw()
-    return figure
-
-
-def by_gid(figure, gid):
-    return next(a for a in figure.findobj() if a.get_gid() == gid)
 
 
 def test_the_picture_of_compression_is_the_readings():

@@ -11,7 +11,7 @@ from shoplib.core.tightening_program import read_stage, read_stages
 from shoplib.core.units import Unreadable, one, read, unit_of
 from shoplib.desk import LiveFigure
 from shoplib.topics import get
-from tests.desk.test_livefigure import assert_same
+from tests.desk.full_render import assert_same
 from tests.topics.tightening_inputs import MODEL, STAGED, TRAVEL
 
 PURE = unit_of(one)

@@ -1,0 +1,5 @@
+"""The address of a server under another role."""
+
+
+def as_role(place, name):
+    return place.replace("//postgres@", f"//{name}@")

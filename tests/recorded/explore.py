@@ -20,7 +20,7 @@ from typing import Any
 
 from shoplib.core.errors import ShoplibError
 from tests.recorded import said, watched
-from tests.topics.test_walk import example_of
+from tests.topics.typed_inputs import example_of
 
 SPOT = re.compile(r"(?<![\w.^*/])-?\d+(?:\.\d+)?")
 FACTORS = (0.0, 0.5, 0.8, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5, 2.0, 4.0, 10.0, -1.0, 0.1)

@@ -60,7 +60,7 @@ def explored(name: str, tries: int, before: list[dict[str, Any]]) -> list[dict[s
     """New inputs for a working; must be called where the topics are watched."""
     from tests import calculations
     from tests.recorded.explore import Explorer
-    from tests.topics.test_walk import typed
+    from tests.topics.typed_inputs import typed
 
     working = all_workings()[name]
     seeds = [typed(working), *([_of_forms()[name]] if name in _of_forms() else [])]

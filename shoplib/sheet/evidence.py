@@ -169,7 +169,7 @@ def _how_judged(check: Check) -> str:
     origin = SAID_OF_ORIGIN[check.uncertainty_origin] if check.uncertainty_origin else ""
     rule = RULES[check.rule]
     if check.rule is Rule.GUARD_BANDS:
-        rule = "This uncertainty alone decides: pass or fail only when it leaves no doubt (ISO 14253-1)"
+        rule = "Judged with this ± only: pass or fail when it leaves no doubt (ISO 14253-1)"
     return ". ".join(x for x in (origin, rule) if x)
 
 

@@ -214,7 +214,7 @@ def still(count: int, tightened: Sequence[Mapping[str, Any]]) -> str:
     for state in (ACCEPTED, RESOLVED):
         if n := states.count(state):
             parts.append(f"{n} {state} deviation{'s' * (n > 1)}")
-    return f"{' and '.join(parts)}, told below" if parts else ""
+    return f"{' and '.join(parts)}, listed below" if parts else ""
 
 
 def root_cause(job: Job) -> str:
@@ -277,12 +277,13 @@ def _counts(now: tightening.Tightening) -> str:
 def _ticks_corrected(job: Job, now: tightening.Tightening) -> str:
     """Ticks that were corrected later: the value that was entered first, and the line of the correction."""
     told = []
+    names = {str(p.get("initials") or ""): str(p.get("name")) for p in job.header.get("people", ())}
     for t in now.ticked.values():
         if t.line.about is not None and not t.line.body.get("because_code"):
             before, after = (with_signs(shown(str(x.value))) for x in (job.chain(t.uid)[0], t))
             because = str(t.line.body.get("because") or "")
             why = f": {because}" if because and len(because) <= LONGEST_REMARK else ""
-            now_says = f"now “{after}” by {t.initials}, line {t.n}{why}"
+            now_says = f"now “{after}” by {names.get(t.initials, t.initials)}, line {t.n}{why}"
             told.append(f"bolt {t.bolt}, stage {t.stage}, first entered as “{before}”, {now_says}")
     return "Corrected: " + "; ".join(told) if told else ""
 

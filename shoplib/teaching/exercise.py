@@ -4,8 +4,7 @@ How to add an exercise:
 
 1. Append an ``Exercise`` to ``EXERCISES`` in ``shoplib/topics/TOPIC/exercises.py``; it is found by itself.
 2. ``numbers(rng)`` gives the inputs of the working, as people write them:
-   ``{"torque": draw_value(rng, 20, 60, 5, "N·m")}``.  A name that is no input of the working may serve
-   the question's text only.
+   ``{"torque": draw_value(rng, 20, 60, 5, "N·m")}``.  Another name may serve the question's text only.
 3. ``question`` is text with those names in braces.  It says everything that a learner with paper needs.
 4. ``working`` and ``result`` say what computes the answer: ``"preload"``, ``("preload", -1)`` for the last of a list,
    ``("rows", 0, "depth")`` in a table, ``"outcome"`` for the checks together (words need ``choices``).

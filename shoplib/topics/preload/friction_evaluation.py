@@ -96,7 +96,7 @@ def run(inputs: FrictionEvaluationInputs, worksheet: Worksheet) -> None:
     worksheet.result("clamp_force", F, kN, "Clamp force")
     thread, T = bolt.thread, float(inputs.torque)
     K = worksheet.step(Heading("Nut factor", digits=3), torque_equation.nut_factor, M_A=T, F_M=F, d=thread.d)
-    worksheet.result("nut_factor", K, one, "Nut factor K", 3)
+    worksheet.result("nut_factor", K, one, "Nut factor K, torque ÷ (preload × thread diameter)", 3)
     worksheet.result(
         "nut_factor_uncertainty", carried(lambda torque, **x: torque / (force_of(**x) * thread.d), "torque").half_width,
         one, "Uncertainty of the nut factor, ±", 2,

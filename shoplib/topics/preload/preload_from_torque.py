@@ -44,7 +44,7 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
     if low is not None and high is not None:
         worksheet.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
     K = worksheet.step(Heading("Nut factor", digits=3), preload.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
-    worksheet.result("nut_factor", K, one, "Nut factor K", 3)
+    worksheet.result("nut_factor", K, one, "Nut factor K, torque ÷ (preload × thread diameter)", 3)
     stretch = worksheet.step("Torque that stretches the bolt", preload.pitch_torque, F_M=F_M, P=thread.P)
     in_thread = worksheet.step(
         "Torque lost in the thread", preload.thread_friction_torque, F_M=F_M, d_2=thread.d_2, mu_G=mu_G

@@ -41,7 +41,7 @@ def run(inputs: TorqueFromPreloadInputs, worksheet: Worksheet) -> None:
         M = preload.tightening_torque(inputs.preload, mu_G=G, mu_K=K, **geometry) if banded else None
         worksheet.result(f"torque_{name}", M, N_m, f"Torque, {name}est friction")
     factor = worksheet.step("Nut factor", preload.nut_factor, M_A=M_A, F_M=inputs.preload, d=bolt.thread.d)
-    worksheet.result("nut_factor", factor, one, "Nut factor K", 3)
+    worksheet.result("nut_factor", factor, one, "Nut factor K, torque ÷ (preload × thread diameter)", 3)
     at = lanes(mu_thread=mu_thread)
     alone = replace(bolt, bearings={})  # at a given preload the face under the head changes no stress
     show_utilisation(

@@ -334,7 +334,10 @@ def read_bolt(inputs: HeadedBolt, worksheet: Worksheet) -> Bolt | None:
     if isinstance(inputs, StrengthInputs):
         R_p, source = read_yield(inputs, worksheet, thread)
     if R_p is not None and shank is None and isinstance(inputs, ShankInput):
-        worksheet.assume(f"shank diameter the same as the thread, {thread.d * 1e3:g} mm")
+        worksheet.assume(
+            f"shank diameter the same as the thread, {thread.d * 1e3:g} mm, so the thread is the weakest section: "
+            f"stress diameter {thread.d_S * 1e3:.3f} mm"
+        )
     if bearing is None:
         return None
     return Bolt(thread, bearing.mean, float(A_0), float(d_0), R_p, source, bearing.possible)

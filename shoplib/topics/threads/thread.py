@@ -40,9 +40,9 @@ def run(inputs: ThreadInputs, worksheet: Worksheet) -> None:
     worksheet.result("stress_area", A_s, mm2, "Stress area")
     if strength is not None:
         loads = (
-            ("proof_load", "Proof load", strength.S_p),
-            ("yield_load", "Yield load", strength.R_p),
-            ("ultimate_load", "Ultimate load", strength.R_m),
+            ("proof_load", "Proof load (the bolt springs back)", strength.S_p),
+            ("yield_load", "Yield load (the bolt stays longer)", strength.R_p),
+            ("ultimate_load", "Ultimate load (the bolt breaks)", strength.R_m),
         )
         for name, label, R in loads:
             worksheet.result(

@@ -125,13 +125,13 @@ class Field(Generic[T]):
                 typed = text_or_number(raw, self.kind == "number")
                 reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
                 for value in (reading.low, reading.high):
-                    self._in_range(value, self.as_typed(raw, reading if self.band else value))
+                    self._in_range(value, raw, reading if self.band else value)
                 return reading if self.band or self.terms else reading.value
             case "integer":
                 value = read(text_or_number(raw, True), PURE).value
                 if value != int(value):
                     raise Unreadable(f'"{raw}" is not a whole number')
-                self._in_range(value, str(raw))
+                self._in_range(value, raw, value)
                 return int(value)
             case "text":
                 text = plain_text(raw)
@@ -170,19 +170,25 @@ class Field(Generic[T]):
         allowed = "; ".join(map(self.spoken, self.choices))
         raise Unreadable(f"{json.dumps(raw[:40], ensure_ascii=False)} is not one of: {allowed}")
 
-    def _in_range(self, value: float, typed: str) -> None:
+    def _in_range(self, value: float, typed: Any, meant: Any) -> None:
+        if why := self._out_of_range(value):
+            said = self.as_typed(typed, meant)
+            raise Unreadable(f"{said if len(said) <= 40 else f'{said[:40]}…'} {why}")
+
+    def _out_of_range(self, value: float) -> str:
+        """Why a value cannot be, as the rest of a sentence; "" where it can."""
         unit = self.unit
-        said = typed if len(typed) <= 40 else f"{typed[:40]}…"
         for limit, holds, words in (
             (self.above, operator.gt, "above"), (self.at_least, operator.ge, "at least"),
             (self.below, operator.lt, "below"), (self.at_most, operator.le, "at most"),
         ):  # fmt: skip
             if limit is not None and not holds(value, limit):
-                raise Unreadable(f"{said} is out of range; it must be {words} {show_short(limit, unit)}")
+                return f"is out of range; it must be {words} {show_short(limit, unit)}"
         low, high = self.plausible or plausible_bounds(unit)
         if not low <= value <= high:
             possible = f"from {show_short(low, unit)} to {show_short(high, unit)} is possible"
-            raise Unreadable(f"{said} is not plausible here: {possible}. Check the number and its unit")
+            return f"is not plausible here: {possible}. Check the number and its unit"
+        return ""
 
     def _read_many(self, rows: Sequence[Any], read_one: Callable[[Any], Any]) -> list[Any]:
         if len(rows) > LONGEST_LIST:

@@ -44,15 +44,20 @@ class Unlisted(NamedTuple):
     entry: Entry
 
 
-def calibrations(job: Job) -> list[Calibration]:
-    """Each instrument of the header, with all its uses."""
+def calibrations(job: Job, entries: Iterable[Entry] | None = None) -> list[Calibration]:
+    """Each instrument of the header, with its uses.
+
+    :param entries: uses in these only; without it in all that stand
+    """
     found = []
+    wanted = job.current_entries if entries is None else entries
+    written = [(e, "\0".join(_texts([e.title, e.remark, e.inputs, e.content]))) for e in wanted if e.stands]
     for instrument in job.header.get("instruments", ()):
         name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
         uses = tuple(
             Use(day, e.uid, e.name, bool(due) and day > due)  # ISO dates sort as text
-            for e in job.current_entries
-            if named_in([e.title, e.remark, e.inputs, e.content], name)
+            for e, text in written
+            if named_in(text, name)
             for day in [_last_day(job, e)]
         )
         what = f"{name}, {instrument['what']}" if instrument.get("what") else name

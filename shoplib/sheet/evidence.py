@@ -219,7 +219,9 @@ class _Typed:
     def __init__(self, result: Result) -> None:
         self._texts: list[str] = []
         self._gather(dict(result.inputs.as_entered))
-        self._numbers = {(n, u) for text in self._texts for n, u in self._read(text)}
+        read = [self._read(text) for text in self._texts]
+        self._numbers = {number for numbers in read for number in numbers}
+        self._units = [{unit for _, unit in numbers} for numbers in read]  # of each text
 
     def says(self, shown: str) -> bool:
         """Whether everything that is shown was typed; words that contain no number count as not calculated."""
@@ -233,7 +235,7 @@ class _Typed:
     def no_finer(self, shown: str) -> str:
         """A result without zeros at its end that no typed number of its unit has."""
         units = {u for _, u in self._read(shown)}
-        same = [x for x in self._texts if any(u in units for _, u in self._read(x))]
+        same = [text for text, its in zip(self._texts, self._units, strict=True) if its & units]
         return without_further_zeros(shown, max(map(decimals, same or self._texts), default=0))
 
     def _gather(self, value: Any) -> None:
@@ -441,9 +443,8 @@ def instruments_of(job: Job, entry: Entry) -> str:
     """The instruments that an entry names, each with its certificate number."""
     known = {str(i.get("id", "")): i for i in job.header.get("instruments", ())}
     told = []
-    for c in calibrations(job):
-        uses = [u for u in c.uses if u.uid == entry.uid]
-        if uses:
+    for c in calibrations(job, [entry]):
+        if uses := c.uses:
             number = known[c.id].get("certificate")
             said = [f"certificate\u00a0{number}" if number else "certificate not given"]
             said += [f"overdue since {c.due}"] if any(u.overdue for u in uses) else []

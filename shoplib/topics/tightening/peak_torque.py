@@ -40,8 +40,8 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
     values = [v for _, v in known]
     middle = outlier.median(values) if values else None
     spread = outlier.median_deviation(values) if values else None
-    worksheet.result("median", middle, N_m, "Median")
-    worksheet.result("median_deviation", spread, N_m, "Median absolute deviation (MAD)")
+    worksheet.result("median", middle, N_m, "Median (the middle reading)")
+    worksheet.result("median_deviation", spread, N_m, "MAD (median of the distances from the median)")
     looks: dict[str, str] = {}
     scores: dict[str, float] = {}
     if middle is not None and spread is not None and len(values) >= outlier.FEWEST:

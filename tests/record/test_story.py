@@ -2,8 +2,19 @@
 
 import pytest
 
-from shoplib.record.history import by_phase, findings, in_words, named, paper_trail, rework_plan, tell
+from shoplib.record import sample_job
+from shoplib.record.history import (
+    by_phase,
+    findings,
+    in_words,
+    named,
+    open_points_as_text,
+    paper_trail,
+    rework_plan,
+    tell,
+)
 from shoplib.record.job import Job
+from shoplib.record.open_points import all_points, settled_points
 from shoplib.record.store import Store, new_id
 from shoplib.topics import get
 from tests.stores import HEADER, NUMBER, clock, programme, protrusion
@@ -170,3 +181,21 @@ def test_a_line_is_named_by_what_it_says(store):
         "line 3 (Signed “did the work”, lines 1 to 2)",
         "line 4 (Closed)",
     ]
+
+
+def test_a_point_that_a_later_test_answered_is_not_under_what_a_person_decided():
+    with sample_job.invented_job() as (opened, number):
+        job = opened.job(number)
+    headings = dict(settled_points(all_points(job)))
+    decided, answered = headings.values()
+    assert list(headings) == ["Accepted or resolved", "Measured again after the work, now a pass"]
+    assert (len(decided), len(answered)) == (3, 9)
+    assert all(" by B. Instructor, line " in p.decided for p in decided)
+    assert "Accepted or resolved: 3" in open_points_as_text(job)
+
+
+def test_a_test_after_the_repair_stands_under_the_hand_over():
+    with sample_job.invented_job() as (opened, number):
+        places = {h: [c.last.title for c in chains] for h, chains in by_phase(opened.job(number))}
+    assert "Compression before the work" in places["Prove the fault"]
+    assert "Compression after the work" in places["Prove and hand over"]

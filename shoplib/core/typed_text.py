@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 from shoplib.core.plain_text import first_hidden
-from shoplib.core.units import Unreadable, as_text
+from shoplib.core.units import Unreadable, as_text, tidy
 
 LONGEST_TEXT = 4000
 
@@ -54,3 +55,11 @@ def json_list(raw: str) -> Any:
         return json.loads(raw)
     except (ValueError, RecursionError):
         raise Unreadable("is not a list; separate the items with semicolons") from None
+
+
+def unit_typed(typed: object) -> str:
+    """The unit behind a single typed value: "mm" of "5e-2 mm".
+
+    :param typed: as it was typed
+    """
+    return re.sub(r"^[\d.,/ +\-]+([eE][+\-]?\d+)?\s*", "", tidy(typed))

@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 from shoplib.core.checks import ORIGINS, RULES, Check, Origin, Rule, Value
 from shoplib.core.fields import Field
 from shoplib.core.rounding import decimals, without_further_zeros
-from shoplib.core.units import Unreadable, read_any, tidy
+from shoplib.core.typed_text import unit_typed
+from shoplib.core.units import Unreadable, read_any
 from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
@@ -205,7 +206,7 @@ def converted(found: str, limit: str) -> str:
         _, its_kind, per = read_any(bound[0])
     except Unreadable:
         return ""
-    units = [re.sub(r"^[\d.,/ +\-−]+", "", tidy(x)) for x in (found, bound[0])]
+    units = [unit_typed(x) for x in (found, bound[0])]
     if kind != its_kind or units[0] == units[1] or "°" in "".join(units) or "deg" in "".join(units):
         return ""
     return f"= {value / per:.4g} {units[1]}"

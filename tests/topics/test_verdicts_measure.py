@@ -52,6 +52,13 @@ def test_a_fraction_is_rounded_to_its_own_denominator(first, second, outcome):
     assert PAIR(first=first, second=second).outcome == outcome
 
 
+@pytest.mark.parametrize(("value", "outcome"), [("5e-2 mm", "pass"), ("2E-1mm", "fail"), ("1e9 mm", "fail")])
+def test_a_reading_with_an_exponent_is_a_number_and_a_unit(value, outcome):
+    result = MEASURE(PLACE, value=value, high="0.1 mm", high_source=SOURCE)
+    assert result.outcome == outcome
+    assert result.checks[0].shown[0] == value
+
+
 def test_a_measurement_takes_an_uncertainty_and_names_the_rule():
     (check,) = MEASURE(PLACE, value="0.098 mm", high="0.10 mm", high_source=SOURCE, resolution="0.01 mm").checks
     assert check.outcome == "undecided"

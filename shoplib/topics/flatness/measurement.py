@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -11,6 +10,7 @@ from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, judging, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import half_digit
+from shoplib.core.typed_text import unit_typed
 from shoplib.core.units import Unit, one, read_any, tidy
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
@@ -35,10 +35,6 @@ class _Read:
 TYPED = ("value", "low", "high", "resolution", "expanded_uncertainty")
 
 
-def _unit_typed(typed: str) -> str:
-    return re.sub(r"^[\d.,/ +\-−]+", "", tidy(typed))
-
-
 def _quantities(inputs: MeasurementInputs, worksheet: Worksheet) -> dict[str, _Read]:
     """What was typed with a unit; all must have the same dimension."""
     found: dict[str, _Read] = {}
@@ -46,7 +42,7 @@ def _quantities(inputs: MeasurementInputs, worksheet: Worksheet) -> dict[str, _R
         if inputs.given(name):
             typed = inputs[name]
             x, kind, per = read_any(typed)
-            found[name] = _Read(x, kind, per, x - read_any(f"0 {_unit_typed(typed)}")[0])
+            found[name] = _Read(x, kind, per, x - read_any(f"0 {unit_typed(typed)}")[0])
     if "value" in found:
         for name, other in found.items():
             if other.kind != found["value"].kind:
@@ -107,7 +103,7 @@ def run(inputs: MeasurementInputs, worksheet: Worksheet) -> None:
 
 def _against_limits(inputs: MeasurementInputs, worksheet: Worksheet, label: str, found: dict[str, _Read]) -> None:
     reading = found["value"]
-    text = _unit_typed(inputs.value)
+    text = unit_typed(inputs.value)
     unit = Annotated[Any, Unit(text, reading.per, text)]
     doubt = "the reading is doubtful: measure again" if inputs.state == "doubtful" else ""
     for name, sign in (("low", "≥"), ("high", "≤")):

@@ -21,11 +21,11 @@ Said = list[tuple[str, float]]
 
 
 def numbers_in(value: Any) -> Iterable[float]:
-    """Every number in it, in order; of None and NaN a number that is never met elsewhere."""
+    """Every number in it, in order; of None and NaN a number that is never met elsewhere.  Words have none."""
     if value is None:
         yield 7.77e77
     elif isinstance(value, str):
-        yield from (float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(value))
+        return
     elif isinstance(value, bool | int | float | np.number | np.bool_):
         yield float(value)
     elif isinstance(value, Value):
@@ -52,7 +52,8 @@ def sum_of(*values: Any) -> float:
 
 def one(text: str, *numbers: Any) -> tuple[str, float]:
     """A text and the numbers that stand in it or beside it."""
-    return NUMBER.sub("#", text), sum_of(text, *numbers)
+    shown = [float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(text)]
+    return NUMBER.sub("#", text), sum_of(shown, *numbers)
 
 
 def of_result(result: Any) -> Said:

@@ -96,6 +96,17 @@ def test_the_deciding_leaf_is_stacked_from_your_set(leaves, says):
     assert says in result["advice"]
 
 
+def test_after_a_stack_a_single_leaf_may_decide():
+    """A stack of two may be out by twice as much as one leaf: 0.08 mm less 0.005 mm."""
+    lines = [{"name": "A", "goes": "0.05 + 0.02 mm", "no_go": "0.05 + 0.03 mm"}]
+    typed = {"lines": lines, "limit": "0.08 mm", "at_limit": "not allowed"}
+    single = "it passes if a single leaf above 0.07 mm, up to 0.075 mm, does not fit"
+    assert LINES(typed)["advice"] == f"Line “A”: {single}."
+    assert LINES(typed, leaves="0.05 mm; 0.03 mm")["advice"] == (
+        f"Line “A”: no leaf or stack of your set decides; {single}."
+    )
+
+
 def test_a_stack_is_listed_leaf_by_leaf_as_read():
     result = one("0.05 + 0.02 mm", "0.05 + 0.03 mm", other_goes="0.1 mm", other_no_go="thickest still loose")
     (row,) = result["brackets"]

@@ -335,6 +335,15 @@ def test_of_equal_drops_the_first_is_told():
     assert "(from 0 min to 10 min)" in between.label and between.told[0] == "2 kPa"
 
 
+def test_the_working_shows_the_ends_of_the_drop_that_are_results():
+    """Warmed by 0.2 K, give or take 0.1 K: 3 + 1 + 3·201.325·0.3/291.15 = 4.622 kPa at most; below zero is none."""
+    warm = HOLD({**HELD, "start_temperature": "18.0 degC", "end_temperature": "18.2 degC"})
+    assert warm["drop_most"] == pytest.approx(4622.3, abs=0.1) and warm["drop_least"] == pytest.approx(2000)
+    assert [s.title for s in warm.steps][1:] == ["Smallest drop possible", "Largest drop possible"]
+    small = HOLD({**HELD, **STEADY, "end": "99 kPa"})
+    assert small["drop_least"] == 0 and [s.title for s in small.steps][1:] == ["Largest drop possible"]
+
+
 def test_the_drop_is_not_corrected():
     warm = HOLD({**HELD, "start_temperature": "20 degC", "end_temperature": "30 degC"})
     assert warm["drop"] == pytest.approx(3000)

@@ -25,9 +25,10 @@ from tests.mutants.changes import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
 EQUIVALENTS = Path(__file__).with_name("equivalents.csv")
-OF_CONSTANTS = {
-    "tests/physics/test_same_numbers.py::test_limits_and_constants_are_those_of_before"
-}  # runs no line of them
+OF_CONSTANTS = {  # they run no line of what they look at
+    "tests/physics/test_same_numbers.py::test_limits_and_constants_are_those_of_before",
+    "tests/record/test_line_rules.py::test_what_a_line_needs_and_how_long_its_texts_are_stays_as_it_was",
+}
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
 USUAL = ["tests/topics/test_recorded.py", "tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
          "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",

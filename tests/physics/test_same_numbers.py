@@ -18,6 +18,7 @@ import pytest
 
 import shoplib.core
 import shoplib.physics
+import shoplib.record
 from shoplib.core import units
 from shoplib.core.errors import ShoplibError
 from shoplib.physics import (
@@ -386,12 +387,17 @@ def cases():
 
 # ------------------------------------------------------------------------------ limits and other constants
 def constants():
-    """The numbers of the constants of core and physics."""
-    for package in (shoplib.core, shoplib.physics):
+    """The numbers of the constants of core and physics, and of those of record that are one number."""
+    for package in (shoplib.core, shoplib.physics, shoplib.record):
         for module in pkgutil.iter_modules(package.__path__):
             loaded = importlib.import_module(f"{package.__name__}.{module.name}")
             for name, value in vars(loaded).items():
-                if name.strip("_").isupper() and (numbers := [x for x in flat(value) if isinstance(x, float)]):
+                plain = isinstance(value, int | float) or package is not shoplib.record
+                if (
+                    plain
+                    and name.strip("_").isupper()
+                    and (numbers := [x for x in flat(value) if isinstance(x, float)])
+                ):
                     yield f"constant {module.name}.{name}", numbers
 
 

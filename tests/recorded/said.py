@@ -50,10 +50,13 @@ def sum_of(*values: Any) -> float:
     return round(math.fsum(weights * np.arcsinh(1e9 * x)), 7) + 0.0
 
 
+def numbers_in_text(text: str) -> list[float]:
+    return [float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(text)]
+
+
 def one(text: str, *numbers: Any) -> tuple[str, float]:
     """A text and the numbers that stand in it or beside it."""
-    shown = [float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(text)]
-    return NUMBER.sub("#", text), sum_of(shown, *numbers)
+    return NUMBER.sub("#", text), sum_of(numbers_in_text(text), *numbers)
 
 
 def of_result(result: Any) -> Said:

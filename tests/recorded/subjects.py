@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import functools
 import itertools
+import json
 import random
+import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
+import numpy as np
 from matplotlib.figure import Figure
 
 from shoplib.core.errors import BadInput
@@ -19,7 +22,7 @@ from shoplib.teaching.lesson import Lesson
 from shoplib.topics import all_workings, exercises, lessons
 from shoplib.topics.guided import all_guided
 from tests.recorded import drawn, runs
-from tests.recorded.said import Said, one
+from tests.recorded.said import Said, numbers_in_text, one, sum_of
 
 
 @dataclass(frozen=True)
@@ -119,11 +122,17 @@ def _seeds(name: str) -> Iterator[int]:
 
 def _exercise(name: str) -> Callable[[Any], Said]:
     exercise = _exercises()[name]
+    key = zlib.crc32(name.encode())
+    drawn_numbers = [
+        sum_of(numbers_in_text(json.dumps(exercise.numbers(np.random.default_rng([seed, key])), default=str)))
+        for seed in range(100)
+    ]
 
     def says(seed: int) -> Said:
         q = exercise.ask(seed)
         said = [one(q.text), one(q.answer.shown, q.answer.value), one(q.solution()), one(q.stated_rule), one(q.how)]
         said += [one(f"{m.name}. {m.hint}", value) for m, value in q.wrong_answers()]
+        said.append(one("numbers drawn", drawn_numbers))
         if not q.in_words:
             said += [one("tolerance", q.tolerance_at(q.answer.value), exercise.in_its_unit, exercise.slider)]
         return said

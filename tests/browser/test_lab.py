@@ -116,7 +116,10 @@ def test_every_notebook_runs_and_its_form_is_used(desk, kept_in_lab, name):
     assert panel.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     for wide in panel.locator(".jupyter-widgets.shop").all():
         assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
-    assert axe.run(page, within=OURS) == []
+    if os.environ.get(
+        "SHOPLIB_SLOW"
+    ):  # else the pages answer for the same forms, and one notebook below for JupyterLab
+        assert axe.run(page, within=OURS) == []
     use(panel, name, kept_in_lab)
 
 
@@ -278,9 +281,10 @@ def test_a_notebook_that_lost_a_widget_on_its_way_is_shown_whole(desk):
     assert "create_subshell_request" not in kinds
 
 
-def test_forms_in_jupyterlab_in_the_dark(desk):
+def test_forms_in_jupyterlab_are_for_everybody_also_in_the_dark(desk):
     page, panel = desk, bring_and_run(desk, "31-straightedge-and-feeler.ipynb")
     panel.locator(".jupyter-widgets.shop .shop-results").first.wait_for(timeout=60_000)
+    assert axe.run(page, within=OURS) == []
     change_theme(page, "JupyterLab Dark")
     page.locator("body[data-jp-theme-light=false]").wait_for(state="attached")
     wrong = axe.run(page, within=OURS, only=("color-contrast",))

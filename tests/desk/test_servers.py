@@ -211,7 +211,7 @@ def _runs(one):
         return False
 
 
-@pytest.mark.parametrize("page", [False, True])
+@pytest.mark.parametrize("page", [False, True] if os.environ.get("SHOPLIB_SLOW") else [True])
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGKILL", "SIGINT"])
 def test_nothing_is_left_when_it_is_closed(page, name, tmp_path):
     with opened(tmp_path) as server:

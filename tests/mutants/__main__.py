@@ -59,7 +59,8 @@ def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
     """Which passing tests run which line of which file, and the time of each.  One that fails unchanged notices nothing."""
     out = top / "covered.json"
     files = [str(p.relative_to(top)) for name in tests for p in sorted(top.glob(name))]
-    more = {"MUTANTS_TARGETS": os.pathsep.join(str(top / target) for target in targets), "MUTANTS_OUT": str(out)}
+    folders = sorted({str((top / target).parent / "*") for target in targets})
+    more = {"MUTANTS_TARGETS": os.pathsep.join(folders), "MUTANTS_OUT": str(out)}
     command = [sys.executable, "-m", "pytest", *QUIET, "-p", "tests.mutants.covering", *files]
     ran = subprocess.run(
         command, cwd=top, env=environment(top, **more), capture_output=True, text=True, errors="replace", check=False
@@ -74,6 +75,9 @@ def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
 def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
     """The tests of a line, quickest first, for so many seconds.  Of a line that runs on import: those that touch its file."""
     of_file = found["lines"].get(target, {})
+    if not any(of_file.values()):  # it only declares: the tests of the folder
+        near = [lines for file, lines in found["lines"].items() if Path(file).parent == Path(target).parent]
+        of_file = {f"{n} {at}": tests for n, lines in enumerate(near) for at, tests in lines.items()}
     tests = of_file.get(str(line)) or list(
         {*OF_CONSTANTS & {*found["took"]}, *(t for tests in of_file.values() for t in tests)}
     )

@@ -71,7 +71,7 @@ class Turned:
     travel: Result
     friction: float
     torque: float
-    yielded: bool = False
+    yielded: bool
 
     @property
     def angle(self) -> float:

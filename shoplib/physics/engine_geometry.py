@@ -7,7 +7,9 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import cm3, mm, mm2, one
 
-PULKRABEK = "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (source not checked)"
+PULKRABEK = (
+    "Pulkrabek, Engineering Fundamentals of the Internal Combustion Engine, chapter 2 (from memory, not checked)"
+)
 OWN = "volumes added, shoplib's own geometry"
 
 

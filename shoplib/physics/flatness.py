@@ -19,7 +19,9 @@ from shoplib.core.rounding import NOISE, SAME
 from shoplib.core.units import mm, one, rad, um
 
 ZONE = "ISO 12781-1:2011, 3.1.1 (flatness); perpendicular distance of two parallel planes"
-GUARD = "ISO 14253-1:2017, default rule: 95 % conformance probability, one-sided factor 1.645 (source not checked)"
+GUARD = (
+    "ISO 14253-1:2017, default rule: 95 % conformance probability, one-sided factor 1.645 (from memory, not checked)"
+)
 
 
 # ------------------------------------------------------------------------------ formulas

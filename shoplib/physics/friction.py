@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import N_m, kN, mm, one
 
-ISO = "ISO 16047:2005, evaluation of the coefficients of friction (formula source not checked)"
+ISO = "ISO 16047:2005, evaluation of the coefficients of friction (formula from memory, not checked)"
 
 
 @formula(symbol="T_b", source="equilibrium: the torque on the head is thread torque and friction under the head")

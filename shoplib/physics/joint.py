@@ -12,7 +12,7 @@ from shoplib.core.formula import formula
 from shoplib.core.rounding import without_noise
 from shoplib.core.units import GPa, kN, kN_per_mm, mm, mm2, mm_per_kN, one
 
-VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (source not checked)"
+VDI = "VDI 2230-1:2003, section 5.1.1, resilience of the bolt (from memory, not checked)"
 FRUSTA = "Shigley, Mechanical Engineering Design, 9th edition, section 8-5, half-apex angle 30°"
 HEAD = {"hexagon": 0.5, "socket": 0.4}  # counted length of the head over d; VDI 2230, from memory
 ENGAGED = 0.5  # counted length of the engaged thread over d; VDI 2230, from memory
@@ -91,7 +91,7 @@ SPREAD = 1.155  # by which the cone widens for each unit of depth: twice the tan
 
 @formula(
     symbol="k_i",
-    source="bar of uniform section; sleeve outside the cone as in VDI 2230-1:2003 (source not checked)",
+    source="bar of uniform section; sleeve outside the cone as in VDI 2230-1:2003 (from memory, not checked)",
 )
 def sleeve_stiffness(E: GPa, t: mm, D_A: mm, d_h: mm) -> kN_per_mm:
     """Stiffness of a hollow cylinder: where the cone has reached the edge of the material, of diameter D_A."""

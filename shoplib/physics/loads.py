@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import bar, kelvin, kN, kN_per_mm, mm, one, per_MK
 
-VDI = "VDI 2230-1:2003, calculation step R4, loss by embedding, change by heat (source not checked)"
+VDI = "VDI 2230-1:2003, calculation step R4, loss by embedding, change by heat (from memory, not checked)"
 
 
 @formula(symbol="Delta_l", source="linear thermal expansion; " + VDI)
@@ -46,13 +46,13 @@ def gas_load(p: bar, d: mm, n_eff: one) -> kN:
     return p * np.pi / 4 * d**2 / n_eff
 
 
-@formula(symbol="F_SA", source="VDI 2230-1:2003, load factor (source not checked)")
+@formula(symbol="F_SA", source="VDI 2230-1:2003, load factor (from memory, not checked)")
 def bolt_load(Phi: one, F_A: kN) -> kN:
     """Part of the outside load that the bolt takes on top of its preload."""
     return Phi * F_A
 
 
-@formula(symbol="F_KR", source="VDI 2230-1:2003, residual clamp load (source not checked)")
+@formula(symbol="F_KR", source="VDI 2230-1:2003, residual clamp load (from memory, not checked)")
 def residual_clamp(F_M: kN, Phi: one, F_A: kN) -> kN:
     """Clamp left between the faces under the outside load."""
     return F_M - (1 - Phi) * F_A

@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import Pa, mm, mm2, one
 
-NOZZLE = "isentropic nozzle of a perfect gas, textbook (source not checked); ratio of specific heats 1.4 for air"
+NOZZLE = "isentropic nozzle of a perfect gas, textbook (from memory, not checked); ratio of specific heats 1.4 for air"
 GAMMA = 1.4  # ratio of the specific heats of air
 
 

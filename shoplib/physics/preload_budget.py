@@ -7,7 +7,7 @@ import numpy as np
 from shoplib.core.formula import formula
 from shoplib.core.units import kN, kN_per_mm, mm, one
 
-LOSSES = "losses after assembly add up; VDI 2230-1:2003, calculation steps R4 and R8 (source not checked)"
+LOSSES = "losses after assembly add up; VDI 2230-1:2003, calculation steps R4 and R8 (from memory, not checked)"
 
 
 @formula(symbol="F_t", source="torque, then the elastic gain of the angle; level once the bolt yields")

@@ -8,8 +8,8 @@ from shoplib.core.formula import formula
 from shoplib.core.units import MPa, kN, mm, mm2, one
 
 R11 = "VDI 2230-1:2003, calculation step R11 (step not checked against the standard)"
-AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (source not checked)"
-ALEXANDER = "Alexander, Analysis and Design of Threaded Assemblies, SAE 770420, 1977 (source not checked)"
+AREAS = R11 + "; on the basic profile 7/8 π d m and 3/4 π D1 m as in FED-STD-H28 (from memory, not checked)"
+ALEXANDER = "Alexander, Analysis and Design of Threaded Assemblies, SAE 770420, 1977 (from memory, not checked)"
 
 
 @formula(symbol="D_1", source="ISO 724, basic minor diameter of the internal thread")
@@ -88,7 +88,7 @@ def needed_engagement(m_e: mm, F_B: kN, F_S: kN) -> mm:
 
 @formula(
     symbol="d_STI",
-    source="geometry of a wire insert: basic profile one thread height further out (source not checked)",
+    source="geometry of a wire insert: basic profile one thread height further out (from memory, not checked)",
 )
 def wire_insert_diameter(d: mm, P: mm) -> mm:
     """Major diameter of the hole tapped for a wire thread insert of nominal diameter d."""

@@ -39,7 +39,7 @@ def minor_diameter_inch(d: mm, P: mm) -> mm:
 
 @formula(
     symbol="d_3",
-    source="ASME B1.1, UNR external minor diameter, thread height 0.595 39 P (source not checked)",
+    source="ASME B1.1, UNR external minor diameter, thread height 0.595 39 P (from memory, not checked)",
 )
 def minor_diameter_unified(d: mm, P: mm) -> mm:
     """Minor diameter of the external unified thread with a rounded root."""

@@ -18,7 +18,7 @@ def radius_of_diameter(D: mm) -> mm:
 
 @formula(
     symbol="r",
-    source="chordal pitch: the pitch is a chord of the pitch circle (ISO 606, source not checked)",
+    source="chordal pitch: the pitch is a chord of the pitch circle (ISO 606, from memory, not checked)",
 )
 def chain_pitch_radius(p: mm, z: one) -> mm:
     """Pitch radius of a chain sprocket from chain pitch p and tooth count z, three or more."""
@@ -27,7 +27,7 @@ def chain_pitch_radius(p: mm, z: one) -> mm:
 
 @formula(
     symbol="r",
-    source="belt pitch line: the pitch is an arc of the pitch circle (ISO 5296, source not checked)",
+    source="belt pitch line: the pitch is an arc of the pitch circle (ISO 5296, from memory, not checked)",
 )
 def belt_pitch_radius(p: mm, z: one) -> mm:
     """Pitch radius of a toothed-belt sprocket from belt pitch p and tooth count z; the pitch line lies in the cords."""

@@ -41,7 +41,7 @@ def back_extrapolated(theta_m: deg, T_m: N_m, T_0: N_m, k: N_m) -> deg:
 
 @formula(
     symbol="theta_off",
-    source="pitch of a helix; 0.2 % permanent elongation as in ISO 898-1, R_p0.2 (source not checked)",
+    source="pitch of a helix; 0.2 % permanent elongation as in ISO 898-1, R_p0.2 (from memory, not checked)",
 )
 def offset_angle(e_p: one, l_0: mm, P: mm) -> deg:
     """Angle beyond the elastic line at which the bolt has kept the elongation e_p of its free length."""

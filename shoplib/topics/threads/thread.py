@@ -35,7 +35,7 @@ def run(inputs: ThreadInputs, worksheet: Worksheet) -> None:
         minor = worksheet.step("Minor diameter of the bolt", threads.minor_diameter_unified, d=thread.d, P=thread.P)
         worksheet.assume(
             f"the stress area is based on the root diameter d − 1.299 P (Shigley); the minor diameter of the bolt is "
-            f"{minor / threads.INCH:.4f} in (ASME B1.1, source not checked)"
+            f"{minor / threads.INCH:.4f} in (ASME B1.1, from memory, not checked)"
         )
     worksheet.result("stress_area", A_s, mm2, "Stress area")
     if strength is not None:

@@ -243,7 +243,7 @@ class ThreadStrippingInputs(ThreadInput):
         default="0.6",
         above=0.0,
         below=1.0,
-        help="0.6 for bolt steel (Alexander, source not checked)",
+        help="0.6 for bolt steel (Alexander, from memory, not checked)",
         group="Bolt",
     )
 

@@ -140,7 +140,7 @@ def _deviation(stage: Stage, reading: float, typed: str) -> tuple[float, str]:
         share = permissible_deviation(stage.value or 0.0)
         return (
             reading * share,
-            f"±{100 * share:g} % of the reading, the most that ISO 6789-1:2017 permits (source not checked)",
+            f"±{100 * share:g} % of the reading, the most that ISO 6789-1:2017 permits (from memory, not checked)",
         )
     return ANGLE_DEVIATION, "±5° for an angle gauge (common practice, no source)"
 

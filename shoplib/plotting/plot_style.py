@@ -106,3 +106,8 @@ def padded_limits(low: float, high: float, parts: int) -> tuple[float, float]:
 def ceil_to(x: float, step: float) -> float:
     """The next whole step up, for the same purpose."""
     return math.ceil(x / step - 1e-9) * step
+
+
+def floor_to(x: float, step: float) -> float:
+    """The next whole step down."""
+    return math.floor(x / step + 1e-9) * step

@@ -30,9 +30,8 @@ OF_CONSTANTS = {  # they run no line of what they look at
     "tests/record/test_line_rules.py::test_what_a_line_needs_and_how_long_its_texts_are_stays_as_it_was",
 }
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
-USUAL = ["tests/topics/test_recorded.py", "tests/topics/test_verdicts*.py", "tests/topics/test_workings*.py",
-         "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py", "tests/property",
-         "tests/published"]  # fmt: skip
+USUAL = ["tests/topics", "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py",
+         "tests/property", "tests/published"]  # fmt: skip
 QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skip_rfc3987", "-p", "tests.own_record", "-p",
          "_hypothesis_pytestplugin", "--hypothesis-seed=0"]  # fmt: skip
 
@@ -73,16 +72,19 @@ def covered(top: Path, targets: list[str], tests: list[str]) -> dict:
 
 
 def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
-    """The tests of a line, quickest first, for so many seconds.  Of a line that runs on import: those that touch its file."""
+    """The tests of a line, quickest first, for so many seconds.
+
+    Of a line that runs on import: those that touch its file, the recorded runs first, because they look at every number.
+    """
     of_file = found["lines"].get(target, {})
     if not any(of_file.values()):  # it only declares: the tests of the folder
         near = [lines for file, lines in found["lines"].items() if Path(file).parent == Path(target).parent]
         of_file = {f"{n} {at}": tests for n, lines in enumerate(near) for at, tests in lines.items()}
-    tests = of_file.get(str(line)) or list(
-        {*OF_CONSTANTS & {*found["took"]}, *(t for tests in of_file.values() for t in tests)}
-    )
+    tests = of_file.get(str(line))
+    on_import = not tests
+    tests = tests or list({*OF_CONSTANTS & {*found["took"]}, *(t for tests in of_file.values() for t in tests)})
     picked, took = [], 0.0
-    for test in sorted(tests, key=lambda t: found["took"][t]):
+    for test in sorted(tests, key=lambda t: (on_import and "test_recorded" not in t, found["took"][t])):
         took += found["took"][test]
         if picked and took > longest:
             break
@@ -162,35 +164,50 @@ def _draw(seed: int, target: str, mutant: Mutant) -> str:
     return hashlib.sha256(f"{seed} {target} {mutant.within} {mutant.name}".encode()).hexdigest()
 
 
+def left_over(
+    top: Path, asked: dict[str, list[Mutant]], tests: list[str], longest: float
+) -> tuple[dict[str, list[Mutant]], bool]:
+    """The mutants that these tests do not notice; and whether a test fails before anything is changed."""
+    begun = time.monotonic()
+    found = covered(top, list(asked), tests)
+    patience = 60 + 10 * min(time.monotonic() - begun, longest)
+    in_forks = noticed_in_forks(top, found, asked, longest)
+    left: dict[str, list[Mutant]] = {}
+    for target, of_file in asked.items():
+        source = (top / target).read_text(encoding="utf-8")
+        for mutant in of_file:
+            if (target, mutant.source) in in_forks:
+                continue
+            picked = chosen(found, target, mutant.line, longest)
+            if not picked or not noticed(top, target, mutant, picked, patience):
+                left.setdefault(target, []).append(mutant)
+                said = "" if picked else "  (no test runs it)"
+                print(f"{target}:{mutant.line}: {mutant.name}{said}", flush=True)
+        (top / target).write_text(source, encoding="utf-8")
+    return left, bool(found["failed"])
+
+
 def run(
-    targets: list[str], tests: list[str], sample: int | None, of_all: bool, seed: int, longest: float, least: float
-) -> int:
+    targets: list[str], rounds: list[list[str]], sample: int | None, of_all: bool, seed: int, longest: float,
+    least: float,
+) -> int:  # fmt: skip
     """0 if so large a share of the mutants was noticed, and no test fails before anything is changed."""
     asked, counts = drawn(targets, sample, of_all, seed)
     top = copied()
     try:
-        begun = time.monotonic()
-        found = covered(top, list(asked), tests)
-        patience = 60 + 10 * min(time.monotonic() - begun, longest)
-        in_forks = noticed_in_forks(top, found, asked, longest)
-        left_in_all = 0
+        begun, left, failed = time.monotonic(), asked, False
+        for tests in rounds:
+            if left:
+                left, fails = left_over(top, left, tests, longest)
+                failed = failed or fails
+                print(f"left over: {sum(map(len, left.values()))}", flush=True)
         for target, of_file in asked.items():
-            source, left = (top / target).read_text(encoding="utf-8"), 0
-            for mutant in of_file:
-                if (target, mutant.source) in in_forks:
-                    continue
-                picked = chosen(found, target, mutant.line, longest)
-                if not picked or not noticed(top, target, mutant, picked, patience):
-                    left += 1
-                    print(f"{target}:{mutant.line}: {mutant.name}{'' if picked else '  (no test runs it)'}", flush=True)
-            (top / target).write_text(source, encoding="utf-8")
-            print(f"{target}: {len(of_file) - left} of {len(of_file)} noticed ({counts[target]} in all)", flush=True)
-            left_in_all += left
+            seen = len(of_file) - len(left.get(target, []))
+            print(f"{target}: {seen} of {len(of_file)} noticed ({counts[target]} in all)", flush=True)
         number = sum(map(len, asked.values()))
-        print(
-            f"all files: {number - left_in_all} of {number} noticed ({counts.total()} in all, {time.monotonic() - begun:.0f} s)"
-        )
-        return int(number - left_in_all < least * number or bool(found["failed"]))
+        seen = number - sum(map(len, left.values()))
+        print(f"all files: {seen} of {number} noticed ({counts.total()} in all, {time.monotonic() - begun:.0f} s)")
+        return int(seen < least * number or failed)
     finally:
         shutil.rmtree(top, ignore_errors=True)
 
@@ -199,6 +216,7 @@ def main() -> int:
     reads = argparse.ArgumentParser(prog="python -m tests.mutants")
     reads.add_argument("targets", nargs="+")
     reads.add_argument("--tests", nargs="+", default=USUAL)
+    reads.add_argument("--then", nargs="+", default=[], help="tests for what the others did not notice")
     reads.add_argument("--sample", type=int)
     reads.add_argument("--of-all", action="store_true")
     reads.add_argument("--seed", type=int, default=1)
@@ -206,7 +224,8 @@ def main() -> int:
     reads.add_argument("--least", type=float, default=1.0, metavar="SHARE", help="that must be noticed")
     asked = reads.parse_args()
     targets = files_of(asked.targets)
-    return run(targets, asked.tests, asked.sample, asked.of_all, asked.seed, asked.longest, asked.least)
+    rounds = [asked.tests, asked.then] if asked.then else [asked.tests]
+    return run(targets, rounds, asked.sample, asked.of_all, asked.seed, asked.longest, asked.least)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import functools
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from numbers import Real
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -16,7 +22,10 @@ from matplotlib.patches import FancyArrowPatch, Patch
 from matplotlib.spines import Spine
 from matplotlib.text import Annotation, Text
 
+from shoplib.plotting import plot_style
 from tests.recorded.said import Said, one
+
+STEPS = ("ceil_to", "floor_to", "round_up", "padded_limits", "set_steady_limits")
 
 
 def _colour(colour: Any) -> Any:
@@ -90,6 +99,35 @@ def _axis(axis: Axis) -> tuple[str, float]:
     label = axis.get_label()
     return one(f"axis {label.get_text()} {' '.join(labels)}", ticks, axis.get_view_interval(), kept, label.get_fontsize(),
                axis.labelpad, axis.get_visible(), axis.axes.axison)  # fmt: skip
+
+
+@functools.cache
+def _rounding() -> list[tuple[ModuleType, str, Callable[..., Any]]]:
+    """Each name in a module of the topics that rounds limits of axes to steps."""
+    modules = [module for name, module in sys.modules.items() if name.startswith("shoplib.topics.")]
+    named = [(module, name, getattr(plot_style, name)) for module in modules for name in STEPS]
+    return [(module, name, function) for module, name, function in named if vars(module).get(name) is function]
+
+
+@contextmanager
+def before_rounding() -> Iterator[list[Any]]:
+    """What is asked of the functions that round to steps: the steps hide a small change of a limit."""
+    asked: list[Any] = []
+
+    def heard(function: Callable[..., Any]) -> Callable[..., Any]:
+        def told(*args: Any, **named: Any) -> Any:
+            asked.append([[a for a in args if isinstance(a, Real)], named])
+            return function(*args, **named)
+
+        return told
+
+    for module, name, function in _rounding():
+        setattr(module, name, heard(function))
+    try:
+        yield asked
+    finally:
+        for module, name, function in _rounding():
+            setattr(module, name, function)
 
 
 def of_figure(figure: Any, *, moved_only: bool = False) -> Said:

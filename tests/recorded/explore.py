@@ -3,7 +3,7 @@
 Starts at inputs that work (the examples, the invented job, the recorded calculations), and changes them as the
 declared fields allow: each choice, each optional input present and absent, each bound exactly and just beyond, rows
 doubled, missing, exchanged.  Where a comparison never met equal numbers, one typed number is moved until they are equal.
-The same changes are tried every time.
+The same changes are tried every time.  Of all inputs found, the fewest are kept that see the same together.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ import json
 import math
 import random
 import re
-from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -24,7 +23,7 @@ from tests.topics.typed_inputs import example_of
 
 SPOT = re.compile(r"(?<![\w.^*/])-?\d+(?:\.\d+)?")
 FACTORS = (0.0, 0.5, 0.8, 0.95, 0.99, 1.01, 1.05, 1.2, 1.5, 2.0, 4.0, 10.0, -1.0, 0.1)
-TIMES = 2  # inputs that see an event: one of them may hide a wrong number
+NEAR = (1.002, 0.998, 1.03, 0.97)  # where two numbers were met equal, they are also tried so near to each other
 Path = tuple[Any, ...]
 
 
@@ -91,9 +90,11 @@ class Explorer:
         if len(told) > 400:
             return False
         events = watched.SEEN | self.refusals(told) | {("outcome", told[0][0])}
+        if told[0][0] != "refused":  # what is seen in a refused run may have no consequence that can be seen
+            events |= {("shown", event) for event in events} | self.choices(inputs)
         new = events - self.events
-        words = {("said", text) for text, _ in told[1:]} - self.events
-        if not new and words and self.for_words and told[0][0] != "refused":
+        words = {("said", text) for text, _ in told[1:]} if told[0][0] != "refused" else set()
+        if not new and words - self.events and self.for_words:
             self.for_words -= 1
             new = words
         if new or keep:
@@ -110,7 +111,26 @@ class Explorer:
             return set()
         return {("refused", re.sub(r"\[.*?\]", "[]", text).split(";")[0][:90]) for text, _ in told[1:]}
 
+    def choices(self, inputs: dict[str, Any]) -> set[tuple]:
+        return {("chosen", f.name, str(inputs.get(f.name))) for f in self.working.fields if f.kind == "choice"}
+
     # -- changing
+    def together(self) -> None:
+        """Every field by what is declared for it at the same time: one refusal names them all."""
+        for base in [*list(self.kept)[:3], {}]:
+            values = {f.name: list(self.values_of(f)) for f in self.working.fields if f.kind != "table"}
+            for field in self.working.fields:
+                rows = base.get(field.name)
+                if field.kind == "table" and isinstance(rows, list) and isinstance(rows[0], dict):
+                    of_columns = {c.name: list(self.values_of(c)) for c in field.columns}
+                    for k in range(max(map(len, of_columns.values()))):
+                        cells = {name: v[k] for name, v in of_columns.items() if k < len(v)}
+                        self.attempt(put(base, (field.name, 0), {**rows[0], **cells}))
+            for k in range(max(map(len, values.values()), default=0)):
+                self.attempt({**base, **{name: v[k] for name, v in values.items() if k < len(v)}})
+        self.attempt({})
+        self.attempt({f.name: "?" for f in self.working.fields})
+
     def declared(self) -> None:
         """Each field by what is declared for it, beside each of the first inputs."""
         for base in list(self.kept)[:3]:
@@ -227,6 +247,8 @@ class Explorer:
                 return False
             for digits in (2, 3, 4, 6, 12):
                 if self.attempt(retyped(inputs, path, spot, x, digits), equal):
+                    for factor in NEAR:
+                        self.attempt(retyped(inputs, path, spot, x * factor))
                     return True
             gap, step = self.gap(retyped(inputs, path, spot, x), place), 1e-3 * (abs(x) or 1.0)
             if gap is None:
@@ -246,6 +268,7 @@ class Explorer:
     def run(self) -> list[dict[str, Any]]:
         """The inputs, in the order in which they were found."""
         if self.kept:
+            self.together()
             self.declared()
             third = self.left // 3
             for _ in range(third):
@@ -261,11 +284,11 @@ class Explorer:
         return self.needed()
 
     def needed(self) -> list[dict[str, Any]]:
-        """Of the kept inputs those that are needed to see each event twice, those first that see most."""
-        count: Counter[tuple] = Counter()
+        """Of the kept inputs the fewest that see every event: always the one that sees most of what is left."""
+        left: set[tuple] = set().union(*self.caused)
         chosen = []
-        for k in sorted(range(len(self.kept)), key=lambda k: -len(self.caused[k])):
-            if any(count[event] < TIMES for event in self.caused[k]):
-                count.update(self.caused[k])
-                chosen.append(k)
+        while left:
+            best = max(range(len(self.kept)), key=lambda k: len(self.caused[k] & left))
+            chosen.append(best)
+            left -= self.caused[best]
         return [self.kept[k] for k in sorted(chosen)]

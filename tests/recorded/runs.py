@@ -21,6 +21,9 @@ SEEDS = {  # beside the examples: what the declared fields alone do not lead to
     "staged_tightening": [{"stages": GROUPS}, {"stages": GROUPS, "group": "long"}, {"stages": GROUPS, "group": "none"},
                           {"bolt_modulus": "", "target_preload": "20 kN"}, {"torsion": "elastic"}],
     "tightening_plan": [{"stages": GROUPS}],
+    "coolant_reading": [{"instrument": "freezing_point", "value": text} for text in ("-13 °F", "-25 °C", "-1.0 °C")]
+    + [{"instrument": "relative_density", "value": text} for text in ("1.001", "1.065", "1.100", "1.130")]
+    + [{"instrument": "refractive_index", "value": text} for text in ("1.333", "1.3340", "1.3728", "1.39", "1.4")],
 }  # fmt: skip
 FOLDER = Path(__file__).parent / "data"
 

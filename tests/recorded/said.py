@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core import progress
 from shoplib.core.checks import Value
 from shoplib.core.errors import BadInput
 
@@ -79,11 +80,13 @@ def of_result(result: Any) -> Said:
 
 def of_run(working: Any, inputs: Mapping[str, Any]) -> Said:
     """What a working says to these inputs: its result, or what it refuses."""
+    steps: list[progress.Progress] = []
     try:
-        result = working(inputs)
+        with progress.listening(steps.append):
+            result = working(inputs)
     except BadInput as refused:
         return [("refused", 0.0), *(one(f"{p.field}: {p.told}") for p in refused.problems)]
-    return of_result(result)
+    return of_result(result) + ([one("progress", [p.share for p in steps])] if steps else [])
 
 
 class Texts:

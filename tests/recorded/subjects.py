@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import importlib
 import itertools
 import json
 import random
@@ -22,7 +23,7 @@ from shoplib.teaching.lesson import Lesson
 from shoplib.topics import all_workings, exercises, lessons
 from shoplib.topics.guided import all_guided
 from tests.recorded import drawn, runs
-from tests.recorded.said import Said, numbers_in_text, one, sum_of
+from tests.recorded.said import Said, numbers_in_text, one
 
 
 @dataclass(frozen=True)
@@ -59,8 +60,9 @@ def _picture(name: str) -> Callable[[Any], Said]:
         if first:
             figure = Figure(figsize=working.figure_size)
             moves.extend((figure, working.draw(figure)))
-        moves[1](result)
-        return drawn.of_figure(moves[0], moved_only=not first)
+        with drawn.before_rounding() as asked:
+            moves[1](result)
+        return [one("before rounding", asked), *drawn.of_figure(moves[0], moved_only=not first)]
 
     return says
 
@@ -96,10 +98,11 @@ def _lesson(name: str) -> Callable[[Any], Said]:
 
     def says(case: dict[str, Any]) -> Said:
         state = lesson.at(**case)
-        move(state)
+        with drawn.before_rounding() as asked:
+            move(state)
         first = not told
         told.append(True)
-        about = [one(lesson.says(state)), one(lesson.alt(state))]
+        about = [one(lesson.says(state)), one(lesson.alt(state)), one("before rounding", asked)]
         if first:
             about += [one(f"{c.label}", c.low, c.high, c.step, c.start) for c in lesson.controls]
             about += [one(lesson.title, lesson.narrowest)]
@@ -122,22 +125,53 @@ def _seeds(name: str) -> Iterator[int]:
 
 def _exercise(name: str) -> Callable[[Any], Said]:
     exercise = _exercises()[name]
-    key = zlib.crc32(name.encode())
-    drawn_numbers = [
-        sum_of(numbers_in_text(json.dumps(exercise.numbers(np.random.default_rng([seed, key])), default=str)))
-        for seed in range(100)
-    ]
 
     def says(seed: int) -> Said:
         q = exercise.ask(seed)
         said = [one(q.text), one(q.answer.shown, q.answer.value), one(q.solution()), one(q.stated_rule), one(q.how)]
         said += [one(f"{m.name}. {m.hint}", value) for m, value in q.wrong_answers()]
-        said.append(one("numbers drawn", drawn_numbers))
+        working = exercise.working
+        if working.draw is not None and working.name not in all_workings():  # the picture of a solution
+            figure = Figure(figsize=working.figure_size)
+            working.draw(figure)(q.result)
+            said += [*drawn.of_figure(figure), one(working.alt(q.result) if working.alt else "")]
         if not q.in_words:
             said += [one("tolerance", q.tolerance_at(q.answer.value), exercise.in_its_unit, exercise.slider)]
         return said
 
     return says
+
+
+def _draws(name: str) -> Iterator[int]:
+    yield from range(400)
+
+
+def _draw(name: str) -> Callable[[Any], Said]:
+    """The numbers that an exercise draws, without its question: near the limits of what it accepts."""
+    exercise, key = _exercises()[name], zlib.crc32(name.encode())
+
+    def says(seed: int) -> Said:
+        numbers = exercise.numbers(np.random.default_rng([seed, key]))
+        return [one("numbers", numbers_in_text(json.dumps(numbers, default=str)))]
+
+    return says
+
+
+# -- tables that only declare
+TABLES = ("instructor", "job_steps", "concept_items", "try_it")
+
+
+def _tables() -> dict[str, Any]:
+    return {name: importlib.import_module(f"shoplib.topics.{name}") for name in TABLES}
+
+
+def _table(name: str) -> Callable[[Any], Said]:
+    module = _tables()[name]
+    words = {n: v for n, v in vars(module).items() if n.isupper()}
+    if name == "instructor":
+        words |= {"talks": module.talks(), "minutes": [module.minutes_of(m) for m in module.TERM]}
+        words["needed"] = [lab.needed for lab in module.LABS]
+    return lambda _: list(_spoken(words, []))
 
 
 # -- guided lessons
@@ -181,8 +215,10 @@ def _spoken(value: Any, places: list[Any], lesson: GuidedLesson | None = None) -
 
 
 KINDS = {
-    "pictures": Kind(_pictured, _runs_of, _picture, 8),
-    "lessons": Kind(_lessons, _places, _lesson, 14),
-    "exercises": Kind(_exercises, _seeds, _exercise, 6),
+    "pictures": Kind(_pictured, _runs_of, _picture, 6),
+    "lessons": Kind(_lessons, _places, _lesson, 12),
+    "exercises": Kind(_exercises, _seeds, _exercise, 5),
+    "draws": Kind(_exercises, _draws, _draw, 24),
+    "tables": Kind(_tables, _once, _table, 1),
     "guided": Kind(all_guided, _once, _guided, 1),
 }

@@ -1,7 +1,8 @@
 """Watch what the code of the topics compares and decides, while inputs are tried.
 
 ``install()`` rewrites each module of the topics as it is imported: every comparison, condition and ``and``/``or`` then
-tells :data:`SEEN` what it saw.  An event is a place with what happened there: below, equal or above; true or false.
+tells :data:`SEEN` what it saw.  An event is a place with what happened there: below, equal or above, or near to each other
+(a limit that is changed by a twentieth is seen there only); true or false; which of two numbers is the larger.
 Inputs that cause a new event are worth a recorded run.  ``LAST`` has the two numbers of each comparison.
 """
 
@@ -18,6 +19,7 @@ import numpy as np
 SEEN: set[tuple] = set()  # events of the present run
 LAST: dict[tuple, tuple[float, float]] = {}  # the numbers of a comparison, as near to each other as they came
 SIGNS = {-1: "below", 0: "equal", 1: "above"}
+NEAR = 0.045  # of the smaller number; mutants change a number by a twentieth
 
 
 def forget() -> None:
@@ -29,7 +31,10 @@ def compared(place, left, right, answer):
     """A comparison with what it answers."""
     if isinstance(left, Real) and isinstance(right, Real) and not isinstance(left, bool):
         a, b = float(left), float(right)
-        SEEN.add((*place, SIGNS[(a > b) - (a < b)]))
+        sign = SIGNS[(a > b) - (a < b)]
+        SEEN.add((*place, sign))
+        if a != b and abs(a - b) < NEAR * min(abs(a), abs(b)):
+            SEEN.add((*place, "near", sign))
         if place not in LAST or abs(a - b) < abs(LAST[place][0] - LAST[place][1]):
             LAST[place] = (a, b)
     elif isinstance(answer, np.ndarray):
@@ -37,6 +42,13 @@ def compared(place, left, right, answer):
     else:
         SEEN.add((*place, bool(answer)))
     return answer
+
+
+def extreme(place, function, *values):
+    """The least or the greatest, and which one it is."""
+    found = function(values)
+    SEEN.update((*place, n) for n, value in enumerate(values) if value is found)
+    return found
 
 
 def decided(place, value):
@@ -69,6 +81,15 @@ class _Watch(ast.NodeTransformer):
         told = [place, ast.Name(a, ast.Load()), ast.Name(b, ast.Load()), answer]
         inner = ast.Lambda(args, ast.Call(ast.Name("_compared", ast.Load()), told, []))
         return ast.Call(inner, [node.left, node.comparators[0]], [])
+
+    def visit_Call(self, node):
+        place = self._place(node)
+        self.generic_visit(node)
+        several = len(node.args) > 1 and not node.keywords and not any(isinstance(a, ast.Starred) for a in node.args)
+        if isinstance(node.func, ast.Name) and node.func.id in ("min", "max") and several:
+            node.args = [place, node.func, *node.args]
+            node.func = ast.Name("_extreme", ast.Load())
+        return node
 
     def visit_BoolOp(self, node):
         places = [self._place(v) for v in node.values]
@@ -111,7 +132,7 @@ class _Loader(importlib.machinery.SourceFileLoader):
         return self.source_to_code(self.get_data(path), path)
 
     def exec_module(self, module):
-        vars(module).update(_compared=compared, _decided=decided)
+        vars(module).update(_compared=compared, _decided=decided, _extreme=extreme)
         super().exec_module(module)
 
 

@@ -9,10 +9,20 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.core.rounding import same
 from shoplib.core.units import kN, show, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_changed, set_steady_limits
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    ceil_to,
+    floor_to,
+    set_changed,
+    set_steady_limits,
+)
 from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
 from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
 
@@ -38,15 +48,14 @@ def draw_ramp_on(ax: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         P, angle = 1e3 * result.plot_data["P"], float(np.degrees(result.plot_data["angle"]))
-        whole = round(angle / 360)  # a ramp of whole turns
-        turns = max(1, whole if same(360.0 * whole, angle) else int(np.ceil(angle / 360)))
+        turns = max(1, round(ceil_to(angle / 360, 1)))  # a ramp of whole turns
         end, rise = 360.0 * turns, P * angle / 360
         slope.set_xy([(0, 0), (end, 0), (end, P * turns)])
         climbed.set_xy([(0, 0), (angle, 0), (angle, rise)])
         path.set_data([0, angle], [0, rise])
         up.set_data([angle, angle], [0, rise])
         nut.set_data([angle], [rise])
-        top = float(np.ceil(1.25 * P * turns * 2) / 2)
+        top = ceil_to(1.25 * P * turns, 0.5)
         note.set_text(f"{angle:g}° moves it {rise:.3f} mm")
         middle = min(max(angle, 0.17 * end), 0.83 * end)  # kept inside, and above the slope
         note.set_position((middle, P * min(middle + 0.16 * end, end) / 360 + 0.12 * top))
@@ -81,7 +90,7 @@ def draw_joint(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         give = [1e4 / result[name] * 1e6 for name in ("parts_stiffness", "bolt_stiffness")]
-        _, top = set_steady_limits(ax, xlim=(0, float(np.ceil(1.35 * max(give) / 20) * 20)))
+        _, top = set_steady_limits(ax, xlim=(0, ceil_to(1.35 * max(give), 20)))
         for bar, note, g, y in zip(bars, notes, give, (0, 1), strict=True):
             bar.set_width(g)
             note.set_position((g + 0.015 * top, y))
@@ -330,8 +339,8 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
             top = max(top, float(height.max()))
         # wide steps, so that a small move leaves the axes alone
         limits = plot_data.get("limits") or (
-            (float(np.floor(edges[0] / 10) * 10), float(np.ceil(edges[-1] / 10) * 10)),
-            (0.0, float(np.ceil(top * 1.15 / 5) * 5)),
+            (floor_to(float(edges[0]), 10), ceil_to(float(edges[-1]), 10)),
+            (0.0, ceil_to(1.15 * top, 5)),
         )
         limits = set_steady_limits(hist, xlim=limits[0], ylim=limits[1])
         left, right = limits[0]
@@ -397,7 +406,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
         note.set_text(f"mean {mean:.1f} kN, ± two standard deviations")
         note.set_position((mean, 1.02))
         span = max(float(F.max()), mean + 2 * sd), min(float(F.min()), mean - 2 * sd)
-        limits = (float(np.floor(span[1] / 5) * 5), float((np.floor(span[0] / 5) + 1) * 5))
+        limits = (floor_to(span[1], 5), floor_to(span[0], 5) + 5)
         set_steady_limits(ax, xlim=limits)
 
     return move

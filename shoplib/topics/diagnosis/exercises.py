@@ -1,4 +1,4 @@
-"""TODO"""
+"""The exercises about finding the fault: compression, pressure hold, and a choked leak."""
 
 from __future__ import annotations
 

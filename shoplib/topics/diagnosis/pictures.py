@@ -11,7 +11,18 @@ import numpy as np
 
 from shoplib.core.checks import Outcome
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, set_steady_limits
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    ceil_to,
+    floor_to,
+    set_changed,
+    set_steady_limits,
+)
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, _measured
 from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
 from shoplib.topics.diagnosis.orifice_picture import alt_orifice, draw_orifice
@@ -102,7 +113,7 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
     art.before.set_data([at[n] for n in old], list(old.values()))
     tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
     most = max(tops.values())
-    _, top = set_steady_limits(art.ax, ylim=(0.0, float(4.0 * np.ceil(most * 1.28 / 4))))
+    _, top = set_steady_limits(art.ax, ylim=(0.0, ceil_to(1.28 * most, 4)))
     set_changed(
         art.ax,
         xlim=(-0.6, x - 0.4),
@@ -184,7 +195,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
         edge = result.inputs.limit
         limit_at = None if edge is None else 100 * edge
         most = max([v for v in L if v is not None] + [limit_at or 0.0, 8.0])
-        limits = (0.4, count + 0.6), set_steady_limits(top, ylim=(0.0, float(10 * np.ceil(most * 1.2 / 10))))
+        limits = (0.4, count + 0.6), set_steady_limits(top, ylim=(0.0, ceil_to(1.2 * most, 10)))
         set_changed(top, xlim=limits[0])
         set_changed(grid, xticks=(range(1, count + 1),))
         line.set_data([], []) if limit_at is None else line.set_data([0.4, count + 0.6], [limit_at] * 2)
@@ -235,15 +246,15 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         line.set_data(t, p)
         end = float(t[-1])
         steps = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120)
-        right = float(next((s for s in steps if s >= end * 1.02), 60 * np.ceil(end / 60 * 1.02)))
+        far = 1.02 * end
+        right = next((s for s in steps if s >= far), ceil_to(far, 60))
         highest = max([float(p.max()), (inputs.cap_rating or 0.0) / 1e3])
         between = result.plot_data["between"]
         steady_at = [] if between is None else [inputs.start / 1e3 - d for d in between]
         steady.set_data([end] * len(steady_at), steady_at)
         lowest = min(float(p.min()), (inputs.start - (inputs.limit or 0.0)) / 1e3, *steady_at)
         highest = max(highest, *steady_at) if steady_at else highest
-        floor = 10 * np.floor((lowest - 0.25 * (highest - lowest)) / 10)
-        ylim = float(max(floor, 0.0)), float(10 * np.ceil((highest + 1) / 10))
+        ylim = max(floor_to(lowest - 0.25 * (highest - lowest), 10), 0.0), ceil_to(highest + 1, 10)
         limits = set_steady_limits(ax, xlim=(0.0, right), ylim=ylim)
         if inputs.limit is not None:
             edge = (inputs.start - inputs.limit) / 1e3

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, round_up, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, floor_to, round_up, set_steady_limits
 
 LEFT = 62.0  # crank degrees to either side of top dead centre
 
@@ -42,7 +42,7 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
         top = round_up(
             float(max(1e3 * plot_data["room"][np.abs(theta) < 30].max(), 1e3 * plot_data["lift"][shown].max(), 1.0))
         )
-        bottom = min(0.0, float(np.floor(1e3 * min(plot_data["room"].min(), 0.0))))
+        bottom = floor_to(1e3 * min(float(plot_data["room"].min()), 0.0), 1)
         set_steady_limits(ax, ylim=(bottom, top))
         piston.set_data(theta, 1e3 * plot_data["room"], np.full(len(theta), 1e3))
         at = plot_data["at"]

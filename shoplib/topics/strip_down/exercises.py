@@ -1,4 +1,4 @@
-"""TODO"""
+"""The exercises about stripping: which bolt is loosened first, and how much coolant was drained."""
 
 from __future__ import annotations
 

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-import numpy as np
-
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits
 from shoplib.topics.threads.thread_stripping import WHAT
 
 
@@ -57,7 +55,7 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         plot_data, F_B = result.plot_data, result["break_load"] / 1e3
         m = plot_data["m"] * 1e3
-        wide, high = float(5 * np.ceil(m[-1] / 5)), float(20 * np.ceil(1.7 * F_B / 20))
+        wide, high = ceil_to(float(m[-1]), 5), ceil_to(1.7 * F_B, 20)
         (_, right), (_, top) = set_steady_limits(ax, xlim=(0, wide), ylim=(0, high))
         internal.set_data(m, plot_data["internal"] / 1e3)
         external.set_data(m, plot_data["external"] / 1e3)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits
 from shoplib.topics.timing.dead_centre import _degrees
 from shoplib.topics.timing.degree_disc import BOTH_WAYS, CLOCKWISE
 
@@ -166,7 +166,7 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
         line.set_data(np.degrees(result.plot_data["theta"]), result.plot_data["drop"] * 1e3)
         guide.set_data([-before, after], [depth, depth])
         dots.set_data([-before, after], [depth, depth])
-        most = 20 * float(np.ceil(result.plot_data["drop"].max() * 1e3 / 20 * 1.02))
+        most = ceil_to(1.02e3 * float(result.plot_data["drop"].max()), 20)
         label.set_text(f"{depth:.3g} mm down: {before:.4g}° before, {after:.4g}° after")
         set_steady_limits(ax, ylim=(most, -5.0))
 

@@ -91,6 +91,16 @@ def set_steady_limits(ax: Any, **wanted: tuple[float, float]) -> Any:
     return stands if len(stands) > 1 else stands[0]
 
 
+def text_to_place(ax: Any, **style: Any) -> Any:
+    """A text without words; the first move of the picture places it."""
+    return ax.text(0, 0, "", **style)
+
+
+def shape_to_place(ax: Any, **style: Any) -> Any:
+    """A filled shape without a size; the first move of the picture gives it its corners."""
+    return ax.fill([0], [0], **style)[0]
+
+
 def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) -> float:
     """Round up to one of these values times a power of ten, so that an axis limit seldom changes during typing."""
     power = 10.0 ** math.floor(math.log10(x)) if x > 0 else 1.0

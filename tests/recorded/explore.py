@@ -14,8 +14,11 @@ import json
 import math
 import random
 import re
+import warnings
 from collections.abc import Iterator
 from typing import Any
+
+from matplotlib.figure import Figure
 
 from shoplib.core.errors import ShoplibError
 from tests.recorded import said, watched
@@ -71,10 +74,21 @@ class Explorer:
         self.pairs: list[dict[tuple, tuple[float, float]]] = []
         self.caused: list[set[tuple]] = []  # the events of each of the kept inputs
         self.tried: set[str] = set()
+        self.move: Any = None  # the picture, which compares and decides too
         for seed in seeds:
             self.attempt(seed, keep=True)
 
     # -- trying
+    def told(self, inputs: dict[str, Any]) -> said.Said:
+        """Run, and draw the picture."""
+        told, result = said.run(self.working, inputs)
+        if result is not None and self.working.draw is not None and self.working.pictures(result):
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                self.move = self.move or self.working.draw(Figure(figsize=self.working.figure_size))
+                self.move(result)
+        return told
+
     def attempt(self, inputs: dict[str, Any], wanted: tuple | None = None, *, keep: bool = False) -> bool:
         """Run; keep the inputs where something new happened.  True when the wanted event did."""
         key = json.dumps(inputs, sort_keys=True, default=str)
@@ -84,7 +98,7 @@ class Explorer:
         self.left -= 1
         watched.forget()
         try:
-            told = said.of_run(self.working, inputs)
+            told = self.told(inputs)
         except (ShoplibError, ArithmeticError, LookupError, TypeError, ValueError):
             return False
         if len(told) > 400:
@@ -261,7 +275,7 @@ class Explorer:
         watched.forget()
         self.left -= 1
         with contextlib.suppress(ShoplibError, ArithmeticError, LookupError, TypeError, ValueError):
-            self.working(inputs)
+            self.told(inputs)
         pair = watched.LAST.get(place)
         return None if pair is None or not math.isfinite(pair[0] - pair[1]) else pair[0] - pair[1]
 

@@ -80,13 +80,18 @@ def of_result(result: Any) -> Said:
 
 def of_run(working: Any, inputs: Mapping[str, Any]) -> Said:
     """What a working says to these inputs: its result, or what it refuses."""
+    return run(working, inputs)[0]
+
+
+def run(working: Any, inputs: Mapping[str, Any]) -> tuple[Said, Any]:
+    """The same, and the result; None when it was refused."""
     steps: list[progress.Progress] = []
     try:
         with progress.listening(steps.append):
             result = working(inputs)
     except BadInput as refused:
-        return [("refused", 0.0), *(one(f"{p.field}: {p.told}") for p in refused.problems)]
-    return of_result(result) + ([one("progress", [p.share for p in steps])] if steps else [])
+        return [("refused", 0.0), *(one(f"{p.field}: {p.told}") for p in refused.problems)], None
+    return of_result(result) + ([one("progress", [p.share for p in steps])] if steps else []), result
 
 
 class Texts:

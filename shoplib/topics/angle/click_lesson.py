@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.units import one, show_number
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, shape_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.model_bolt import BOLT
 from shoplib.topics.angle.settling_lesson import SHANKS, bolt_stiffness
@@ -68,13 +68,13 @@ def draw(figure: Any) -> Callable[[Click], None]:
         for left in (-1.1, 0.32):
             joint.add_patch(_block(left, bottom, 0.78, 0.85, PALER, hatch))
     joint.add_patch(_block(-0.62, 0.0, 1.24, 0.33, PALE, ""))
-    (head,) = joint.fill([0], [0], facecolor=PALE, edgecolor=SOFT, lw=0.8, gid="head")
+    head = shape_to_place(joint, facecolor=PALE, edgecolor=SOFT, lw=0.8, gid="head")
     (spring,) = joint.plot([], [], color=ACCENT, lw=2.6, solid_joinstyle="round", gid="spring")
     (free,) = joint.plot([], [], color=SOFT, lw=1.6, solid_joinstyle="round", gid="free")
     (gap,) = joint.plot([], [], color=WARM, lw=2.4, marker="_", ms=12, mew=2.4, gid="gap")
     gap_note = joint.text(1.9, 0, "", fontsize=10, color=INK, va="center", gid="gap-note")
     rubs = [joint.plot([], [], color=WARM, lw=3.5, solid_capstyle="butt", gid=f"rub{n}")[0] for n in (0, 1)]
-    (floor,) = joint.fill([0], [0], facecolor=PALER, edgecolor=SOFT, hatch="xxx", lw=0.8, gid="bottom")
+    floor = shape_to_place(joint, facecolor=PALER, edgecolor=SOFT, hatch="xxx", lw=0.8, gid="bottom")
     floor_note = joint.text(0.8, -0.17, "bottom\nof the hole", fontsize=10, color=INK, va="center", gid="bottom-note")
     arrows = [
         joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
@@ -89,7 +89,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
     names = ("torque on the wrench", "stretch of the bolt", "clamp load of the joint")
     for n, (name, colour, hatch) in enumerate(zip(names, (PALE, ACCENT, WARM), ("", "", "///"), strict=True)):
         bars.text(0.012, 2 - n + 0.27, name, fontsize=11, color=INK, va="bottom")
-        (bar,) = bars.fill([0], [0], facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"bar{n}")
+        bar = shape_to_place(bars, facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"bar{n}")
         drawn.append(bar)
         notes.append(bars.text(0, 2 - n, "", fontsize=12, fontweight="bold", color=INK, va="center", gid=f"note{n}"))
 

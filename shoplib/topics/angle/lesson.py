@@ -10,7 +10,7 @@ import numpy as np
 
 from shoplib.core.units import deg, one, show_number
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.model_bolt import BOLT, MODEL
@@ -110,8 +110,8 @@ def draw_ramp(figure: Any) -> Callable[[Turned], None]:
     ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 201, 40), xlabel="torque at the end, N·m")
     slope.set_title("the thread, unrolled", fontsize=10, color=SOFT, loc="left")
     ax.spines[["top", "right", "left"]].set_visible(False)
-    (bar,) = ax.fill([0], [0], facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
-    note = ax.text(0, 0, "", fontsize=10, color=INK, va="center", gid="torque-note")
+    bar = shape_to_place(ax, facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
+    note = text_to_place(ax, fontsize=10, color=INK, va="center", gid="torque-note")
 
     def move(turned: Turned) -> None:
         move_travel(turned.travel)
@@ -182,14 +182,14 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
     (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
     (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
-    note = chart.text(0, 0, "", fontsize=10, color=INK, va="bottom", gid="note")
+    note = text_to_place(chart, fontsize=10, color=INK, va="bottom", gid="note")
     bolt.axis("off")
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
     (new,) = bolt.plot([], [], color=SOFT, lw=1, ls=(0, (4, 3)), gid="new")
     new_word = bolt.text(0, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT, gid="new-word")
     scale = bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom",
                       gid="scale")  # fmt: skip
-    pieces = [bolt.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}")[0] for n in (0, 1)]
+    pieces = [shape_to_place(bolt, facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}") for n in (0, 1)]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
     length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
 

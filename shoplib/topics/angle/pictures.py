@@ -22,6 +22,7 @@ from shoplib.plotting.plot_style import (
     floor_to,
     set_changed,
     set_steady_limits,
+    text_to_place,
 )
 from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
 from shoplib.topics.angle.preload_scatter import ENTRIES, SOURCES
@@ -43,8 +44,8 @@ def draw_ramp_on(ax: Any) -> Callable[[Result], None]:
     (path,) = ax.plot([], [], color=ACCENT, lw=3, solid_capstyle="round", gid="path")
     (up,) = ax.plot([], [], color=WARM, lw=1.6, gid="up")
     (nut,) = ax.plot([], [], "h", ms=13, color="white", mec=INK, mew=1.4, gid="nut")
-    note = ax.text(0, 0, "", color=INK, fontsize=9.5, ha="center", va="center", gid="note")
-    pitch = ax.text(0, 0, "", color=SOFT, fontsize=8.5, ha="left", va="center", gid="pitch")
+    note = text_to_place(ax, color=INK, fontsize=9.5, ha="center", va="center", gid="note")
+    pitch = text_to_place(ax, color=SOFT, fontsize=8.5, ha="left", va="center", gid="pitch")
 
     def move(result: Result) -> None:
         P, angle = 1e3 * result.plot_data["P"], float(np.degrees(result.plot_data["angle"]))
@@ -164,17 +165,17 @@ def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
     (path,) = turned.plot([], [], color=ACCENT, lw=2.4, solid_joinstyle="round", gid="path")
     (pull,) = pulled.plot([], [], color=ACCENT, lw=2.4, gid="pull")
     (off,) = turned.plot([], [], color=WARM, lw=1.2, ls=(0, (5, 2)), gid="off")
-    off_note = turned.text(0, 0, "", fontsize=8, color=WARM, va="bottom", ha="left", gid="off_note")
+    off_note = text_to_place(turned, fontsize=8, color=WARM, va="bottom", ha="left", gid="off_note")
     (bars,) = turned.plot([], [], color=INK, lw=1.3, marker="_", ms=7, gid="bars")
     (pull_bars,) = pulled.plot([], [], color=INK, lw=0.9, marker=".", ms=5, gid="pull_bars")
     (dots,) = turned.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="dots")
     (pull_dots,) = pulled.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="pull_dots")
     friction = [
-        pulled.text(0, 0, "", fontsize=8, color=SOFT, ha=ha, va=va, gid=gid)
+        text_to_place(pulled, fontsize=8, color=SOFT, ha=ha, va=va, gid=gid)
         for ha, va, gid in (("right", "bottom", "friction_low"), ("left", "top", "friction_high"))
     ]
     labels = [
-        turned.text(0, 0, "", fontsize=8, color=INK, va="bottom", ha="right", gid=f"mark{n}") for n in range(MARKS)
+        text_to_place(turned, fontsize=8, color=INK, va="bottom", ha="right", gid=f"mark{n}") for n in range(MARKS)
     ]
     (ratio,) = spread.plot([], [], color=ACCENT, lw=1.8, gid="ratio")
     (ratio_dots,) = spread.plot([], [], "o", ls="", ms=5.5, mfc="white", mec=ACCENT, mew=1.5, gid="ratio_dots")
@@ -309,8 +310,8 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
     (alone,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
     (both,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
     notes = {
-        "torque_only": hist.text(0, 0, "", fontsize=8.5, color=INK, va="top", ha="left", gid="note_alone"),
-        "torque_angle": hist.text(0, 0, "", fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
+        "torque_only": text_to_place(hist, fontsize=8.5, color=INK, va="top", ha="left", gid="note_alone"),
+        "torque_angle": text_to_place(hist, fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
     }
     (middle,) = hist.plot([], [], color=WARM, lw=1.0, ls=(0, (4, 2)), gid="middle")
     bars.set(xlim=(0, 100), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="what causes the variance, %")
@@ -396,7 +397,7 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
     (bar,) = ax.fill([0, 1, 1, 0], [0, 0, 1, 1], facecolor=PALER, edgecolor=SOFT, lw=0.6, hatch="///", gid="band")
     (middle,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="middle")
     (dots,) = ax.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.3, gid="dots")
-    note = ax.text(0, 0, "", ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")
+    note = text_to_place(ax, ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")
 
     def move(result: Result) -> None:
         F, mean, sd = (result.plot_data[k] * 1e-3 for k in ("readings", "mean", "sd"))

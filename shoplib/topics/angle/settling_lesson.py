@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib.core.units import mm, show_number, unit_of
 from shoplib.physics.joint import segment_resilience
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, set_changed
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, set_changed, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.embedment_loss import EMBEDMENT_LOSS
 
@@ -75,16 +75,16 @@ def draw(figure: Any) -> Callable[[Settled], None]:
     bolt, *pairs = figure.subplots(3, 1, height_ratios=(0.9, 1.3, 1.3))
     bolt.set(xlim=(-12, 150), ylim=(-12, 12), aspect="equal")
     bolt.axis("off")
-    (body,) = bolt.fill([0], [0], facecolor=ACCENT, edgecolor=INK, gid="body")
-    length = bolt.text(0, 0, "", fontsize=11, color=INK, va="center", gid="length")
+    body = shape_to_place(bolt, facecolor=ACCENT, edgecolor=INK, gid="body")
+    length = text_to_place(bolt, fontsize=11, color=INK, va="center", gid="length")
     bolt.text(149, -11, "length to scale", ha="right", va="bottom", fontsize=10, color=SOFT)
     drawn = []
     for ax, name, top in zip(pairs, ("stretch of the bolt, mm", "clamp load, kN"), (0.38, 36), strict=True):
         ax.set(xlim=(0, top), ylim=(-0.5, 1.5), yticks=[], xlabel=name)
         ax.spines[["top", "right", "left"]].set_visible(False)
         key = name.split()[0]
-        before, left = (ax.fill([0], [0], facecolor=ACCENT, gid=f"{key}-{n}")[0] for n in ("before", "left"))
-        (lost,) = ax.fill([0], [0], facecolor="none", edgecolor=WARM, hatch="///", lw=1, gid=f"{key}-lost")
+        before, left = (shape_to_place(ax, facecolor=ACCENT, gid=f"{key}-{n}") for n in ("before", "left"))
+        lost = shape_to_place(ax, facecolor="none", edgecolor=WARM, hatch="///", lw=1, gid=f"{key}-lost")
         notes = [ax.text(0, y, "", va="center", fontsize=11, color=INK, gid=f"{key}-note{y}") for y in (1, 0)]
         drawn.append((before, left, lost, notes, 0.012 * top))
 

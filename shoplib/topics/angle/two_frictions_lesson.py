@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.units import deg, show_number
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, set_changed
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, set_changed, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.model_bolt import MODEL
 from shoplib.topics.angle.staged_tightening import STAGED_TIGHTENING as STAGED
@@ -63,14 +63,14 @@ def draw(figure: Any) -> Callable[[Result], None]:
     for lane, (colour, dash, _, side) in look.items():
         (lines[lane],) = loads.plot([], [], color=colour, lw=2.4, ls=dash, gid=f"line{lane}")
         (ends[lane],) = loads.plot([], [], "o", ms=8, mfc="white", mec=colour, mew=2, gid=f"end{lane}")
-        words[lane] = loads.text(0, 0, "", fontsize=11, color=colour, va=side, gid=f"word{lane}")
+        words[lane] = text_to_place(loads, fontsize=11, color=colour, va=side, gid=f"word{lane}")
         begins[lane] = loads.text(-4, 0, "", fontsize=10, color=colour, ha="right", va="center", gid=f"begin{lane}")
         yields[lane] = loads.text(0, 0, "yields", fontsize=9.5, color=WARM, va=side, gid=f"yields{lane}")
     (gap,) = loads.plot([], [], color=WARM, lw=1.6, gid="gap")
     (first_gap,) = loads.plot([], [], color=WARM, lw=1.6, gid="first-gap")
     (course,) = ratio.plot([], [], color=ACCENT, lw=2.0, gid="ratio")
     (dots,) = ratio.plot([], [], "o", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="ratio-dots")
-    numbers = [ratio.text(0, 0, "", fontsize=11, color=INK, va="center", ha=ha, gid=f"ratio{n}")
+    numbers = [text_to_place(ratio, fontsize=11, color=INK, va="center", ha=ha, gid=f"ratio{n}")
                for n, ha in enumerate(("right", "left"))]  # fmt: skip
     for text in figure.findobj(lambda artist: artist.get_gid() in ("word1", "word2", "ratio1")):
         text.set_in_layout(False)

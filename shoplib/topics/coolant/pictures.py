@@ -12,7 +12,7 @@ import numpy as np
 
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, set_steady_limits, text_to_place
 from shoplib.topics.coolant.coolant_inputs import _percent, _shown, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
@@ -194,14 +194,14 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
     ]
     lines = [ax.plot([], [], color=ACCENT, lw=1.8, gid=f"line{k}")[0] for k, ax in enumerate((top, low))]
     (other,) = low.plot([], [], color=SOFT, lw=1.0, ls=(0, (4, 2)), gid="other")
-    other_name = low.text(0, 0, "", fontsize=8, color=SOFT, ha="left", va="bottom", gid="other-name")
+    other_name = text_to_place(low, fontsize=8, color=SOFT, ha="left", va="bottom", gid="other-name")
     guides = [
         ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid=f"guide{k}")[0] for k, ax in enumerate((top, low))
     ]
     dots = [
         ax.plot([], [], "o", ms=7, mfc="white", mec=WARM, mew=1.8, gid=f"dot{k}")[0] for k, ax in enumerate((top, low))
     ]
-    labels = [ax.text(0, 0, "", fontsize=9, color=INK, gid=f"label{k}") for k, ax in enumerate((top, low))]
+    labels = [text_to_place(ax, fontsize=9, color=INK, gid=f"label{k}") for k, ax in enumerate((top, low))]
     title = top.set_title("", fontsize=9, color=INK, loc="left")
     title.set_gid("title")
 
@@ -263,10 +263,10 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
     (guide,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="guide")
     (wrong,) = ax.plot([], [], "X", ms=9, color=WARM, mec="white", gid="wrong")
     (dot,) = ax.plot([], [], "o", ms=7, mfc="white", mec=ACCENT, mew=1.8, gid="dot")
-    label = ax.text(0, 0, "", fontsize=9, color=ACCENT, va="top", gid="label")
+    label = text_to_place(ax, fontsize=9, color=ACCENT, va="top", gid="label")
     (weak,) = ax.plot([], [], "v", ms=8, color=WARM, mec="white", gid="weak")
-    counted = ax.text(0, 0, "", fontsize=8, color=INK, va="bottom", gid="counted")
-    wrong_label = ax.text(0, 0, "", fontsize=8.5, color=WARM, va="top", ha="right", gid="wrong-label")
+    counted = text_to_place(ax, fontsize=8, color=INK, va="bottom", gid="counted")
+    wrong_label = text_to_place(ax, fontsize=8.5, color=WARM, va="top", ha="right", gid="wrong-label")
     wrong_label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.0})
     title = ax.set_title("", fontsize=9, color=INK, loc="left")
     title.set_gid("title")

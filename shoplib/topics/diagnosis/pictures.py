@@ -22,6 +22,7 @@ from shoplib.plotting.plot_style import (
     floor_to,
     set_changed,
     set_steady_limits,
+    text_to_place,
 )
 from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, _measured
 from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
@@ -51,7 +52,7 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
     (floor,) = ax.plot([], [], color=ACCENT, lw=1.2, ls=(0, (6, 3)), gid="floor")
     (bracket,) = ax.plot([], [], color=INK, lw=1.4, gid="bracket")
     (wall,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1, 2)), gid="wall")
-    says = ax.text(0, 0, "", ha="center", va="bottom", fontsize=9, color=INK, gid="says")
+    says = text_to_place(ax, ha="center", va="bottom", fontsize=9, color=INK, gid="says")
     values = [
         ax.text(
             0,
@@ -66,7 +67,7 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
         )
         for k in range(MOST_CYLINDERS)
     ]
-    key = ax.text(0, 0, "", ha="left", va="top", fontsize=8, color=SOFT, gid="key", transform=ax.transAxes)
+    key = text_to_place(ax, ha="left", va="top", fontsize=8, color=SOFT, gid="key", transform=ax.transAxes)
     key.set_position((0.0, 1.06))
 
     def bar_at(x: float, top: float, half: float) -> list[tuple[float, float]]:
@@ -181,7 +182,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
     (joint,) = grid.plot([], [], "D", ms=11, color=WARM, mec=INK, mew=1.2, ls="none", gid="joint")
     (silent,) = grid.plot([], [], "o", ms=4, mfc="white", mec=SOFT, ls="none", gid="silent")
     values = [
-        top.text(0, 0, "", ha="center", va="bottom", fontsize=8.5, color=INK, gid=f"value{k}")
+        text_to_place(top, ha="center", va="bottom", fontsize=8.5, color=INK, gid=f"value{k}")
         for k in range(MOST_CYLINDERS)
     ]
 
@@ -235,9 +236,9 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
     allowed = ax.fill_between([0, 1], [0, 0], [0, 0], color=PALER, lw=0, gid="allowed")
     (cap,) = ax.plot([], [], color=WARM, lw=1.4, ls=(0, (6, 2, 1, 2)), gid="cap")
     (line,) = ax.plot([], [], "-o", color=ACCENT, lw=1.8, ms=5.5, mfc="white", mec=ACCENT, mew=1.5, gid="line")
-    cap_says = ax.text(0, 0, "", ha="right", va="bottom", fontsize=8.5, color=WARM, gid="capsays")
-    says = ax.text(0, 0, "", ha="right", va="top", fontsize=9.5, color=INK, gid="says")
-    band = ax.text(0, 0, "", ha="left", va="bottom", fontsize=8.5, color=SOFT, gid="band")
+    cap_says = text_to_place(ax, ha="right", va="bottom", fontsize=8.5, color=WARM, gid="capsays")
+    says = text_to_place(ax, ha="right", va="top", fontsize=9.5, color=INK, gid="says")
+    band = text_to_place(ax, ha="left", va="bottom", fontsize=8.5, color=SOFT, gid="band")
     note = ax.text(0.02, 0.05, "", ha="left", va="bottom", fontsize=9, color=WARM, gid="note", transform=ax.transAxes)
     (steady,) = ax.plot([], [], color=INK, lw=1.6, marker="_", ms=9, mew=1.6, gid="steady")
 

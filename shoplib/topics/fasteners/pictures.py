@@ -22,6 +22,7 @@ from shoplib.plotting.plot_style import (
     round_up,
     set_changed,
     set_steady_limits,
+    text_to_place,
 )
 from shoplib.topics.fasteners.bolt_map import Bolt
 from shoplib.topics.fasteners.bolt_map_inputs import LEFT, NEW, NO, NO_BOLT, NOT_CHECKED, REUSED, YES
@@ -58,7 +59,7 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
     rings = [ax.plot([], [], "o", color="none", mec=WARM, mew=2.4, zorder=2, gid=f"ring{k}")[0] for k in places]
     marks = [ax.scatter([], [], lw=1.8, zorder=3, gid=f"m{k}") for k in places]
     told: Any = {"ha": "center", "va": "center"}
-    names = [ax.text(0, 0, "", fontweight="bold", zorder=4, gid=f"n{k}", **told) for k in places]
+    names = [text_to_place(ax, fontweight="bold", zorder=4, gid=f"n{k}", **told) for k in places]
     by: Any = {"textcoords": "offset points", "zorder": 5, **told}
     below = [
         ax.annotate("", (0, 0), (0, 0), color=INK, fontsize=9, family="DejaVu Sans", gid=f"h{k}", **by) for k in places

@@ -8,7 +8,7 @@ from typing import Any
 
 from shoplib.core.units import mm
 from shoplib.physics.feeler import gap_at_least, gap_at_most
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, shape_to_place
 from shoplib.teaching.lesson import Control, Lesson
 
 GAPS = {"A": 0.096e-3, "B": 0.064e-3}  # metres, covered; invented
@@ -66,8 +66,8 @@ def draw(figure: Any) -> Callable[[Tried], None]:
     view.axis("off")
     view.add_patch(Rectangle((3.4, 1.0), 6.2, 0.42, facecolor=PALE, edgecolor=INK))
     view.text(6.5, 1.21, "straightedge", ha="center", va="center", fontsize=11, color=INK)
-    (face,) = view.fill([0], [0], facecolor=PALER, edgecolor=INK, hatch="//", lw=1, gid="face")
-    (leaf,) = view.fill([0], [0], facecolor=WARM, edgecolor=INK, lw=0.6, gid="leaf")
+    face = shape_to_place(view, facecolor=PALER, edgecolor=INK, hatch="//", lw=1, gid="face")
+    leaf = shape_to_place(view, facecolor=WARM, edgecolor=INK, lw=0.6, gid="leaf")
     leaf_word = view.text(0.1, 1.3, "", fontsize=12, color=INK, va="top", gid="leaf-word")
     (cover,) = view.fill(
         [3.4, 3.4, 9.6, 9.6], [0.25, 1.0, 1.0, 0.25], facecolor="white", edgecolor=SOFT, lw=1.2, gid="cover"

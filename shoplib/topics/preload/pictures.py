@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, set_steady_limits, text_to_place
 from shoplib.topics.preload import measured_pictures as measured
 
 
@@ -21,7 +21,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
         for k, (face, hatch, _) in enumerate(styles)
     ]
     notes = [
-        bar.text(0, 0, "", ha="center", va="center", color=ink, fontsize=8, gid=f"note{k}")
+        text_to_place(bar, ha="center", va="center", color=ink, fontsize=8, gid=f"note{k}")
         for k, (_, _, ink) in enumerate(styles)
     ]
     for block, gid in zip(blocks, ("part0", "part1", "part2"), strict=True):
@@ -38,7 +38,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
     (line,) = curve.plot([], [], color=ACCENT, lw=1.8, gid="mid")
     (guide,) = curve.plot([], [], color=SOFT, lw=0.7, ls=(0, (1.5, 2)), gid="guide")
     (dot,) = curve.plot([], [], "o", ms=6, mfc="white", mec=ACCENT, mew=1.6, gid="dot")
-    label = curve.text(0, 0, "", color=ACCENT, fontsize=9, va="top", gid="label")
+    label = text_to_place(curve, color=ACCENT, fontsize=9, va="top", gid="label")
 
     def move(result: Result) -> None:
         left = 0.0

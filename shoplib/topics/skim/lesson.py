@@ -10,7 +10,7 @@ from typing import Any
 from shoplib.core.units import deg, mm, unit_of
 from shoplib.core.working import Result
 from shoplib.physics.threads import circle_area
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, shape_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.skim.cam_retard import CAM_RETARD
 from shoplib.topics.skim.pictures import alt_chain, draw_chain_on
@@ -86,7 +86,7 @@ def draw_with_areas(figure: Any) -> Callable[[Result], None]:
     ax.set(xlim=(0, 13.4), ylim=(-0.05, 0.95))  # 1000 mm², mm
     drawn = []
     for n, (x, word, colour, hatch) in enumerate(((0, "cut off", ACCENT, ""), (6.9, "gasket adds", WARM, "///"))):
-        (box,) = ax.fill([0], [0], facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"volume{n}")
+        box = shape_to_place(ax, facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"volume{n}")
         drawn.append((x, word, box, ax.text(x, 0.62, "", fontsize=10, color=INK, va="bottom", gid=f"volume-note{n}")))
         ax.plot([x, x + 6.2], [0, 0], color=SOFT, lw=0.8)
 

@@ -23,6 +23,8 @@ from shoplib.plotting.plot_style import (
     padded_limits,
     set_changed,
     set_steady_limits,
+    shape_to_place,
+    text_to_place,
 )
 from shoplib.topics.skim.compression_ratio import FLAT
 from shoplib.topics.skim.lash_picture import alt_lash, draw_lash
@@ -68,13 +70,13 @@ class Sketch:
         ax.axis("off")
         ax.set(xlim=(-2.25, 3.75), ylim=(-2.5, 3.0))
         block: dict[str, Any] = {"facecolor": PALER, "edgecolor": SOFT, "lw": 0.8}
-        self.left = ax.fill([0], [0], **block)[0]
-        self.right = ax.fill([0], [0], **block)[0]
-        self.seal = [ax.fill([0], [0], facecolor=INK, lw=0)[0] for _ in "lr"]
-        self.piston = ax.fill([0], [0], facecolor="white", edgecolor=INK, lw=1)[0]
+        self.left = shape_to_place(ax, **block)
+        self.right = shape_to_place(ax, **block)
+        self.seal = [shape_to_place(ax, facecolor=INK, lw=0) for _ in "lr"]
+        self.piston = shape_to_place(ax, facecolor="white", edgecolor=INK, lw=1)
         for y in (-0.42, -0.62, -0.82):
             ax.plot([-0.98, 0.98], [y, y], color=SOFT, lw=0.8)
-        self.head = ax.fill([0], [0], facecolor=PALE, edgecolor=ACCENT, lw=1, gid="head")[0]
+        self.head = shape_to_place(ax, facecolor=PALE, edgecolor=ACCENT, lw=1, gid="head")
         self.ghost = [ax.plot([], [], color=SOFT, lw=0.9, ls=(0, (3, 2)))[0] for _ in range(2)]
         (self.stem,) = ax.plot([], [], color=INK, lw=2.2, solid_capstyle="butt", gid="stem")
         (self.disc,) = ax.plot([], [], color=INK, lw=3, solid_capstyle="butt", gid="disc")
@@ -312,7 +314,7 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
     (dots,) = ax.plot([], [], "o", ms=5, mfc="white", mec=SOFT, mew=1, gid="dots")
     (means,) = ax.plot([], [], "_", ms=22, color=ACCENT, mew=2.4, gid="means")
     (line,) = ax.plot([], [], color=WARM, lw=1.2, ls=(0, (5, 2)), gid="governs")
-    says = ax.text(0, 0, "", ha="left", va="bottom", fontsize=8.5, color=WARM, gid="says")
+    says = text_to_place(ax, ha="left", va="bottom", fontsize=8.5, color=WARM, gid="says")
 
     def build(names: list[str], grades: list[str]) -> None:
         """A band for each grade; made anew only when there are others, or other pistons."""

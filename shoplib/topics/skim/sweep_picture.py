@@ -8,7 +8,17 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, floor_to, round_up, set_steady_limits
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALER,
+    SOFT,
+    WARM,
+    floor_to,
+    round_up,
+    set_steady_limits,
+    text_to_place,
+)
 
 LEFT = 62.0  # crank degrees to either side of top dead centre
 
@@ -28,7 +38,7 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
               "room": (INK, "-", 1.6), "lift": (ACCENT, "-", 2.0)}  # fmt: skip
     lines = {name: ax.plot([], [], color=color, ls=ls, lw=lw, gid=name)[0] for name, (color, ls, lw) in styles.items()}
     (gap,) = ax.plot([], [], color=WARM, lw=2.2, marker="_", ms=9, mew=2, gid="gap")
-    note = ax.text(0, 0, "", color=WARM, fontsize=10, va="center", gid="note")
+    note = text_to_place(ax, color=WARM, fontsize=10, va="center", gid="note")
     ax.text(0.5, 0.93, "piston", transform=ax.transAxes, ha="center", va="top", fontsize=8.5, color=INK)
     valve = ax.text(0, 0, "valve", fontsize=8.5, color=ACCENT, ha="center", va="bottom", gid="valve")
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from shoplib.core.units import one, show_number
 from shoplib.physics.elastic_interaction import coupling, tighten_in_turn
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place
 from shoplib.teaching.lesson import Control, Lesson
 
 PLACES = [(0.09 * column, 0.10 * row) for row in (0, 1) for column in range(5)]  # metres: an invented head
@@ -88,7 +88,7 @@ def draw(figure: Any) -> Callable[[Round], None]:
     for n in range(len(PLACES)):
         x, y = n % 5, 2.05 * (1 - n // 5)
         ax.plot([x - WIDE, x + WIDE], [y, y], color=INK, lw=1.2)
-        (column,) = ax.fill([0], [0], facecolor=PALE, edgecolor=INK, lw=0.8, gid=f"column{n}")
+        column = shape_to_place(ax, facecolor=PALE, edgecolor=INK, lw=0.8, gid=f"column{n}")
         (mark,) = ax.plot([], [], color=WARM, lw=1.6, ls=(0, (3, 2)), gid=f"mark{n}")
         columns.append(column)
         marks.append(mark)

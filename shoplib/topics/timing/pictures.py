@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits, text_to_place
 from shoplib.topics.timing.dead_centre import _degrees
 from shoplib.topics.timing.degree_disc import BOTH_WAYS, CLOCKWISE
 
@@ -26,7 +26,7 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
     bar = _patch("Polygon", [(0, 0), (1, 0), (1, 1)], closed=True, facecolor=ACCENT, edgecolor=ACCENT, gid="bar")
     ax.add_patch(bar)
     (leaf,) = ax.plot([], [], color=WARM, lw=3, solid_capstyle="butt", gid="leaf")
-    gap = ax.text(0, 0, "", ha="left", va="center", fontsize=9.5, color=WARM, gid="gap")
+    gap = text_to_place(ax, ha="left", va="center", fontsize=9.5, color=WARM, gid="gap")
     (arrow,) = ax.plot([], [], color=INK, lw=0.9, marker="|", ms=7, gid="arrow")
     lever = ax.text(0, -13, "", ha="center", va="center", fontsize=8.5, color=INK, gid="lever", **boxed)
     says = ax.text(6, 58, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
@@ -93,7 +93,7 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
     (first,) = ax.plot([], [], color=WARM, lw=2, gid="first")
     (second,) = ax.plot([], [], color=WARM, lw=2, gid="second")
     (centre,) = ax.plot([], [], color=ACCENT, lw=2.6, gid="centre")
-    names = [ax.text(0, 0, "", ha="center", va="center", fontsize=8.5, color=WARM, gid=f"stop{k}") for k in (0, 1)]
+    names = [text_to_place(ax, ha="center", va="center", fontsize=8.5, color=WARM, gid=f"stop{k}") for k in (0, 1)]
     says = ax.text(
         0,
         -28,
@@ -217,10 +217,10 @@ def draw_disc(figure: Any) -> Callable[[Result], None]:
     (start,) = ax.plot([], [], color=INK, lw=2.4, gid="start")
     (marks,) = ax.plot([], [], color=WARM, lw=2.2, gid="marks")
     (bands,) = ax.plot([], [], color=WARM, lw=5, alpha=0.45, solid_capstyle="butt", gid="bands")
-    numbers = [ax.text(0, 0, "", ha="center", va="center", fontsize=7, color=SOFT, gid=f"number{k}") for k in range(12)]
+    numbers = [text_to_place(ax, ha="center", va="center", fontsize=7, color=SOFT, gid=f"number{k}") for k in range(12)]
     named: Any = {"ha": "center", "va": "center", "bbox": {"fc": "white", "ec": "none", "pad": 1}}
-    labels = [ax.text(0, 0, "", fontsize=8, color=WARM, gid=f"label{k}", **named) for k in range(8)]
-    says = ax.text(0, 0, "", fontsize=8.5, color=INK, gid="says", **named)
+    labels = [text_to_place(ax, fontsize=8, color=WARM, gid=f"label{k}", **named) for k in range(8)]
+    says = text_to_place(ax, fontsize=8.5, color=INK, gid="says", **named)
     which = ax.text(0, -124, "", ha="center", va="bottom", fontsize=8.5, color=SOFT, gid="which")
 
     def at(result: Result, reading: float, radius: float) -> tuple[float, float]:

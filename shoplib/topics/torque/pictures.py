@@ -9,7 +9,7 @@ import numpy as np
 
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_steady_limits, text_to_place
 
 
 def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
@@ -25,9 +25,9 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
     (bolt,) = ax.plot([], [], "h", ms=16, color="white", mec=ACCENT, mew=2, gid="bolt")
     (drop,) = ax.plot([], [], color=WARM, lw=0.9, ls=(0, (2, 2)), gid="drop")
     (arm,) = ax.plot([], [], color=WARM, lw=1.3, marker="|", ms=8, mew=1.3, gid="arm")
-    length = ax.text(0, 0, "", ha="center", va="bottom", fontsize=9, color=SOFT, gid="length")
-    reach = ax.text(0, 0, "", ha="center", va="center", fontsize=9, color=ACCENT, gid="reach")
-    works = ax.text(0, 0, "", ha="center", va="top", fontsize=9, color=WARM, gid="works")
+    length = text_to_place(ax, ha="center", va="bottom", fontsize=9, color=SOFT, gid="length")
+    reach = text_to_place(ax, ha="center", va="center", fontsize=9, color=ACCENT, gid="reach")
+    works = text_to_place(ax, ha="center", va="top", fontsize=9, color=WARM, gid="works")
     says = ax.text(0, 46, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
     bars.set(xlim=(0, 100), ylim=(1.6, -0.6), xlabel="torque at the bolt, N·m")
     bars.set_yticks([0, 1], ["wanted", "not corrected"])

@@ -16,6 +16,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shoplib.core.errors import BadInput
+from shoplib.core.fields import Field
 from shoplib.core.working import Working
 from shoplib.teaching.exercise import Exercise
 from shoplib.teaching.guided import Find, GuidedLesson
@@ -157,6 +158,35 @@ def _draw(name: str) -> Callable[[Any], Said]:
     return says
 
 
+# -- what the inputs of a working declare
+def _asking() -> dict[str, Working]:
+    return all_workings() | {e.working.name: e.working for e in _exercises().values()}
+
+
+def _declared(field: Field) -> Iterator[tuple[str, float]]:
+    bounds = (field.above, field.at_least, field.below, field.at_most, *(field.plausible or ()))
+    flags = (field.required, field.band, field.terms, field.may_be_missing, field.csv)
+    many = [
+        len(x) for x in (field.states, field.choices, field.needs, field.excludes, field.needed_when, field.only_when)
+    ]
+    yield one(
+        f"{field.name} {field.kind}",
+        bounds,
+        flags,
+        many,
+        field.unit.si,
+        numbers_in_text(f"{field.default} {field.example}"),
+    )
+    for inner in (*field.columns, *([field.item] if field.item else [])):
+        yield from _declared(inner)
+
+
+def _declaration(name: str) -> Callable[[Any], Said]:
+    working = _asking()[name]
+    size = working.figure_size if working.draw is not None else ()
+    return lambda _: [one(name, working.calculation, size), *(x for f in working.fields for x in _declared(f))]
+
+
 # -- tables that only declare
 TABLES = ("instructor", "job_steps", "concept_items", "try_it")
 
@@ -219,6 +249,7 @@ KINDS = {
     "lessons": Kind(_lessons, _places, _lesson, 12),
     "exercises": Kind(_exercises, _seeds, _exercise, 5),
     "draws": Kind(_exercises, _draws, _draw, 24),
+    "declared": Kind(_asking, _once, _declaration, 1),
     "tables": Kind(_tables, _once, _table, 1),
     "guided": Kind(all_guided, _once, _guided, 1),
 }

@@ -63,6 +63,17 @@ def retyped(inputs: Any, path: Path, spot: re.Match[str], number: float, digits:
     return put(inputs, path, spot.string[: spot.start()] + text + spot.string[spot.end() :])
 
 
+def fewest(caused: list[set[tuple]]) -> list[int]:
+    """Which of these sets of events have every event together: always the one that has most of what is left."""
+    left: set[tuple] = set().union(*caused)
+    found = []
+    while left:
+        best = max(range(len(caused)), key=lambda k: len(caused[k] & left))
+        found.append(best)
+        left -= caused[best]
+    return found
+
+
 class Explorer:
     """The inputs kept for one working."""
 
@@ -298,11 +309,5 @@ class Explorer:
         return self.needed()
 
     def needed(self) -> list[dict[str, Any]]:
-        """Of the kept inputs the fewest that see every event: always the one that sees most of what is left."""
-        left: set[tuple] = set().union(*self.caused)
-        chosen = []
-        while left:
-            best = max(range(len(self.kept)), key=lambda k: len(self.caused[k] & left))
-            chosen.append(best)
-            left -= self.caused[best]
-        return [self.kept[k] for k in sorted(chosen)]
+        """Of the kept inputs the fewest that see every event."""
+        return [self.kept[k] for k in sorted(fewest(self.caused))]

@@ -110,10 +110,11 @@ def inputs_of(name: str) -> list[dict[str, Any]]:
 
 # -- pictures, lessons, exercises, guided lessons
 def explored_cases(kind: Any, name: str) -> list[Any]:
-    """The cases in which the watched code does something new."""
+    """The fewest cases in which the watched code does everything that it does in all of them."""
     from tests.recorded import watched
+    from tests.recorded.explore import fewest
 
-    says, kept, seen = kind.says(name), [], set()
+    says, found, caused = kind.says(name), [], []
     for case in kind.cases(name):
         watched.forget()
         with warnings.catch_warnings():
@@ -122,13 +123,12 @@ def explored_cases(kind: Any, name: str) -> list[Any]:
                 told = says(case)
             except UserWarning:
                 continue
-        if told[0][0] in ("refused", "no picture"):
-            continue
-        new = watched.SEEN - seen
-        if (new and len(kept) < kind.most) or len(kept) < 2:
-            kept.append(case)
-            seen |= watched.SEEN
-    return kept
+        if told[0][0] not in ("refused", "no picture"):
+            found.append(case)
+            caused.append(set(watched.SEEN))
+    chosen = fewest(caused)[: kind.most]
+    chosen += [k for k in range(len(found)) if k not in chosen][: max(kind.least - len(chosen), 0)]
+    return [found[k] for k in sorted(chosen)]
 
 
 def store_kind(kind_name: str, cases: dict[str, list[Any]]) -> int:

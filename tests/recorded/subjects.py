@@ -35,6 +35,7 @@ class Kind:
     cases: Callable[[str], Iterator[Any]]  # worth trying; those that do something new are stored
     says: Callable[[str], Callable[[Any], Said]]
     most: int  # cases stored of one subject
+    least: int = 2
 
 
 # -- pictures of workings
@@ -247,8 +248,8 @@ def _spoken(value: Any, places: list[Any], lesson: GuidedLesson | None = None) -
 KINDS = {
     "pictures": Kind(_pictured, _runs_of, _picture, 6),
     "lessons": Kind(_lessons, _places, _lesson, 12),
-    "exercises": Kind(_exercises, _seeds, _exercise, 5),
-    "draws": Kind(_exercises, _draws, _draw, 24),
+    "exercises": Kind(_exercises, _seeds, _exercise, 6),
+    "draws": Kind(_exercises, _draws, _draw, 24, 8),
     "declared": Kind(_asking, _once, _declaration, 1),
     "tables": Kind(_tables, _once, _table, 1),
     "guided": Kind(all_guided, _once, _guided, 1),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -101,9 +100,8 @@ def _axis(axis: Axis) -> tuple[str, float]:
                axis.labelpad, axis.get_visible(), axis.axes.axison)  # fmt: skip
 
 
-@functools.cache
 def _rounding() -> list[tuple[ModuleType, str, Callable[..., Any]]]:
-    """Each name in a module of the topics that rounds limits of axes to steps."""
+    """Each name in a module of the topics that rounds limits of axes to steps; pictures are imported when first needed."""
     modules = [module for name, module in sys.modules.items() if name.startswith("shoplib.topics.")]
     named = [(module, name, getattr(plot_style, name)) for module in modules for name in STEPS]
     return [(module, name, function) for module, name, function in named if vars(module).get(name) is function]
@@ -121,12 +119,13 @@ def before_rounding() -> Iterator[list[Any]]:
 
         return told
 
-    for module, name, function in _rounding():
+    places = _rounding()
+    for module, name, function in places:
         setattr(module, name, heard(function))
     try:
         yield asked
     finally:
-        for module, name, function in _rounding():
+        for module, name, function in places:
             setattr(module, name, function)
 
 

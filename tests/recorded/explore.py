@@ -146,7 +146,7 @@ class Explorer:
             values = {f.name: list(self.values_of(f)) for f in self.working.fields if f.kind != "table"}
             for field in self.working.fields:
                 rows = base.get(field.name)
-                if field.kind == "table" and isinstance(rows, list) and isinstance(rows[0], dict):
+                if field.kind == "table" and isinstance(rows, list) and rows and isinstance(rows[0], dict):
                     of_columns = {c.name: list(self.values_of(c)) for c in field.columns}
                     for k in range(max(map(len, of_columns.values()))):
                         cells = {name: v[k] for name, v in of_columns.items() if k < len(v)}
@@ -164,7 +164,7 @@ class Explorer:
                     self.attempt({**base, field.name: value})
                 self.attempt({k: v for k, v in base.items() if k != field.name})
                 rows = base.get(field.name)
-                if field.kind == "table" and isinstance(rows, list) and isinstance(rows[0], dict):
+                if field.kind == "table" and isinstance(rows, list) and rows and isinstance(rows[0], dict):
                     for column in field.columns:
                         for value in self.values_of(column):
                             self.attempt(put(base, (field.name, 0, column.name), value))

@@ -1,7 +1,7 @@
 """``python -m tests.recorded [NAME …]`` runs every stored input again and stores what is said now.
 
 ``--explore`` looks for the inputs of workings first (:mod:`tests.recorded.explore`); without it the stored ones stay.
-NAME is a topic, a working, a kind (pictures, lessons, exercises, draws, declared, tables, guided) or one of its subjects.  Look at what the test says before you store anything: the recorded runs only say that
+NAME is a topic, a working, a kind (pictures, lessons, exercises, draws, declared, constants, tables, guided) or one of its subjects.  Look at what the test says before you store anything: the recorded runs only say that
 something became different.  No number in them was checked from outside.
 """
 

@@ -6,15 +6,18 @@ import functools
 import importlib
 import itertools
 import json
+import pkgutil
 import random
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
 
+from shoplib import topics
 from shoplib.core.errors import BadInput
 from shoplib.core.fields import Field
 from shoplib.core.working import Working
@@ -188,6 +191,31 @@ def _declaration(name: str) -> Callable[[Any], Said]:
     return lambda _: [one(name, working.calculation, size), *(x for f in working.fields for x in _declared(f))]
 
 
+# -- constants of the modules
+@functools.cache
+def _modules() -> dict[str, list[ModuleType]]:
+    """The modules of each topic."""
+    found: dict[str, list[ModuleType]] = {}
+    for at in pkgutil.walk_packages(topics.__path__, "shoplib.topics."):
+        found.setdefault(at.name.split(".")[2], []).append(importlib.import_module(at.name))
+    return found
+
+
+def _plain(value: Any) -> list[float]:
+    """The numbers of a number, a text, or of tuples, lists and mappings of them; nothing of anything else."""
+    if isinstance(value, bool | int | float):
+        return [float(value)]
+    if isinstance(value, str):
+        return numbers_in_text(value)
+    inner = value.items() if isinstance(value, Mapping) else value if isinstance(value, tuple | list) else ()
+    return [n for x in inner for n in _plain(x)]
+
+
+def _constant(name: str) -> Callable[[Any], Said]:
+    found = [(f"{m.__name__} {n}", _plain(v)) for m in _modules()[name] for n, v in vars(m).items() if n.isupper()]
+    return lambda _: [one(words, numbers) for words, numbers in found if numbers] or [one("none")]
+
+
 # -- tables that only declare
 TABLES = ("instructor", "job_steps", "concept_items", "try_it")
 
@@ -251,6 +279,7 @@ KINDS = {
     "exercises": Kind(_exercises, _seeds, _exercise, 6),
     "draws": Kind(_exercises, _draws, _draw, 24, 8),
     "declared": Kind(_asking, _once, _declaration, 1),
+    "constants": Kind(_modules, _once, _constant, 1),
     "tables": Kind(_tables, _once, _table, 1),
     "guided": Kind(all_guided, _once, _guided, 1),
 }

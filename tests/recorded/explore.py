@@ -132,7 +132,7 @@ class Explorer:
 
     @staticmethod
     def refusals(told: said.Said) -> set[tuple]:
-        if told[0][0] != "refused":
+        if told[0][0] != "refused" or not watched.SEEN:  # what core refuses is declared, and recorded as such
             return set()
         return {("refused", re.sub(r"\[.*?\]", "[]", text).split(";")[0][:90]) for text, _ in told[1:]}
 

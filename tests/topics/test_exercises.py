@@ -1,5 +1,6 @@
 """Free tests of every exercise over many seeds, and the mechanism's own rules."""
 
+import functools
 import itertools
 import math
 import re
@@ -45,6 +46,12 @@ def exercise(request):
     return EVERY[request.param]
 
 
+@functools.cache
+def asked(name, seed):
+    """The question of a seed; several tests look at the same."""
+    return EVERY[name].ask(seed)
+
+
 def _group(unit):
     found = [group for name, group in OTHER.items() if name == unit.name]
     if not found:
@@ -85,9 +92,9 @@ def test_declared_fully(exercise):
 
 def test_answer_is_sound_and_the_same_for_the_same_seed(exercise):
     for seed in SEEDS:
-        q = exercise.ask(seed)
-        assert q == exercise.ask(seed) or q.text == exercise.ask(seed).text
-        assert q.answer.value == exercise.ask(seed).answer.value
+        q, again = asked(exercise.name, seed), exercise.ask(seed)
+        assert q == again or q.text == again.text
+        assert q.answer.value == again.answer.value
         assert "{" not in q.text
         if q.in_words:
             assert q.answer.shown in exercise.choices
@@ -99,7 +106,7 @@ def test_answer_is_sound_and_the_same_for_the_same_seed(exercise):
 
 def test_right_answer_is_right_as_printed_and_in_other_units(exercise):
     for seed in SEEDS:
-        q = exercise.ask(seed)
+        q = asked(exercise.name, seed)
         assert q.check(q.answer.shown).state == "right", (seed, q.answer.shown)
         if q.in_words or q.unit.name in ("", "%"):
             continue
@@ -123,7 +130,7 @@ def test_numbers_are_asked_about_without_unit_or_with_the_wrong_one(exercise):
 def test_every_mistake_is_wrong_gives_its_hint_and_looks_like_no_other(exercise):
     seen = set()
     for seed in SEEDS:
-        q = exercise.ask(seed)
+        q = asked(exercise.name, seed)
         right = q.answer.shown if q.in_words else q.answer.value
         wrongs = q.wrong_answers()
         for mistake, value in wrongs:
@@ -144,7 +151,7 @@ def test_every_mistake_is_wrong_gives_its_hint_and_looks_like_no_other(exercise)
 
 def test_numbers_vary(exercise):
     if exercise.slider is None:
-        assert len({exercise.ask(seed).text for seed in SEEDS}) >= 4
+        assert len({asked(exercise.name, seed).text for seed in SEEDS}) >= 4
 
 
 def test_solution_shows_answer_and_working(exercise):

@@ -122,13 +122,13 @@ class Field(Generic[T]):
             case "quantity" | "number":
                 if self.states and isinstance(raw, str) and raw.strip().lower() in self.states:
                     return raw.strip().lower()
-                typed = text_or_number(raw, self.kind == "number")
+                typed = text_or_number(raw)
                 reading = read_sum(typed, self.unit) if self.terms else read(typed, self.unit, band=self.band)
                 for value in (reading.low, reading.high):
                     self._in_range(value, raw, reading if self.band else value)
                 return reading if self.band or self.terms else reading.value
             case "integer":
-                value = read(text_or_number(raw, True), PURE).value
+                value = read(text_or_number(raw), PURE).value
                 if value != int(value):
                     raise Unreadable(f'"{raw}" is not a whole number')
                 self._in_range(value, raw, value)

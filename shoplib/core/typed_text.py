@@ -12,16 +12,15 @@ from shoplib.core.units import Unreadable, as_text, tidy
 LONGEST_TEXT = 4000
 
 
-def text_or_number(raw: Any, pure: bool) -> Any:
-    """What may be read as one value: a text, or a number, which is left as it is where only a pure number can stand.
+def text_or_number(raw: Any) -> Any:
+    """What may be read as one value: a text or a number.
 
     :param raw: as it was typed: a text or a number
-    :param pure: whether only a pure number can stand here
     :raises Unreadable: a list, a table, or yes and no
     """
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
         raise Unreadable("enter one value")
-    return raw if pure or isinstance(raw, str) else as_text(raw)
+    return raw
 
 
 def plain_text(raw: Any) -> str:

@@ -242,17 +242,15 @@ def factor_by_pint(units: str, wanted: str) -> tuple[float, float] | None:
     :param wanted: the unit that is wanted, by our name
     """
     reg = registry()
-    difference = wanted == "K"
-    if difference and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K
+    if wanted == "K" and units in ("degC", "degF"):  # a rise of 80 °C is a rise of 80 K
         units = "delta_" + units
     try:
-        if units in ("degC", "degF", "kelvin") and wanted in ("degC",):
+        if units in ("degC", "degF", "kelvin") and wanted == "degC":
             zero = reg.Quantity(0.0, units).to("kelvin").magnitude
             return reg.Quantity(1.0, units).to("kelvin").magnitude - zero, zero
-        if kind_by_pint(units) != kind_by_pint("kelvin" if wanted in ("degC", "K") else pint_name(wanted)):
+        if kind_by_pint(units) != kind_by_pint(pint_name(wanted)):
             return None
-        target = wanted if wanted != "K" else "kelvin" if units == "kelvin" else "delta_degC"
-        return float((parsed(units) / parsed(pint_name(target))).to("dimensionless").magnitude), 0.0
+        return float((parsed(units) / parsed(pint_name(wanted))).to("dimensionless").magnitude), 0.0
     except Exception:  # noqa: BLE001 -- pint raises many kinds; all mean "not a unit I know"
         return None
 
@@ -262,9 +260,7 @@ def pint_name(name: str) -> str:
 
     :param name: our name of the unit
     """
-    if name in ("%", ""):
-        return "percent" if name else "dimensionless"
-    return {"uin": "microinch", "1e-6/K": "1e-6/K"}.get(name, name)
+    return {"%": "percent", "": "dimensionless", "uin": "microinch"}.get(name, name)
 
 
 _SAFE_UNIT = re.compile(r"[A-Za-zµΩ°%()0-9*/^._ ²³-]{1,40}")

@@ -150,14 +150,11 @@ def show_number(x: float | None, digits: int = 4) -> str:
     exponent = rounded.adjusted()
     if not -4 < exponent < 7:
         mantissa = f"{rounded.scaleb(-exponent):.{digits - 1}f}"
-        text = mantissa + "×10" + str(exponent).translate(_SUPERSCRIPT)
-        return text.replace("-", "−", 1) if text.startswith("-") else text
+        return f"{mantissa}×10{str(exponent).translate(_SUPERSCRIPT)}".replace("-", "−")
     whole, dot, rest = f"{rounded:.{max(digits - 1 - exponent, 0)}f}".partition(".")
-    sign = "−" if whole.startswith("-") else ""
-    whole = whole.lstrip("-")
-    if len(whole) > 4:
+    if abs(rounded) >= 10_000:
         whole = f"{int(whole):,}".replace(",", "\u202f")
-    return sign + whole + dot + rest
+    return f"{whole}{dot}{rest}".replace("-", "−")
 
 
 def _plainly(x: float, digits: int) -> str | None:
@@ -207,7 +204,7 @@ def show_to_place(value: float, unit: Unit, last: int, zeros: int | None = None)
         number = f"{rounded:.{decimals}f}".replace("-", "−")
     else:
         exponent = int(f"{rounded:.14e}".partition("e")[2])
-        number = show_number(rounded, min(max(exponent - last + 1, 1), 15))
+        number = show_number(rounded, min(exponent - last + 1, 15))
     if zeros is not None and number[-1] == "0":
         number = without_further_zeros(number, max(-zeros, 0))
     return _with_unit(number, unit)
@@ -312,7 +309,7 @@ def read_number(typed: str) -> float:
     bare = text.lstrip("+-")
     sign = text[: len(text) - len(bare)]
     if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", bare) or len(re.findall(r"[.,]", bare)) > 1:
-        small, big = bare.replace(",", ".", 1), re.sub(r"[.,]", "", bare)
+        small, big = bare.replace(",", "."), re.sub(r"[.,]", "", bare)
         if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", bare) and bare.count(",") == 1:
             raise Unreadable(f'"{clip(typed)}" can be read two ways; type {sign}{small} or {sign}{big}')
         raise Unreadable(f'"{clip(typed)}" has grouped digits; type it without grouping, such as 1234.5')
@@ -487,8 +484,9 @@ def _any_unit(typed: str) -> tuple[float, float, str]:
     _refuse_second_number(typed)
     for name in (*SPELLINGS.get(key, []), as_pint(typed)):
         if name in ("degC", "degF"):
-            factor, offset = factor_to_si(name, "degC", 1.0) or (1.0, 0.0)
-            return factor, offset, "kelvin"
+            found = factor_to_si(name, "degC", 1.0)
+            assert found is not None  # both are temperatures
+            return (*found, "kelvin")
         if may_be_parsed(name) and kind_or_none(name):
             size, base = base_of(name)
             return size, 0.0, base

@@ -399,6 +399,20 @@ def constants():
                     and (numbers := [x for x in flat(value) if isinstance(x, float)])
                 ):
                     yield f"constant {module.name}.{name}", numbers
+    yield from defaults()
+
+
+def defaults():
+    """The numbers, and yes or no, that parameters and attributes of core have where nobody gives them."""
+    for module in pkgutil.iter_modules(shoplib.core.__path__):
+        loaded = importlib.import_module(f"shoplib.core.{module.name}")
+        for thing in vars(loaded).values():
+            if getattr(thing, "__module__", None) != loaded.__name__:
+                continue
+            for function in map(inspect.unwrap, vars(thing).values() if inspect.isclass(thing) else [thing]):
+                for p in inspect.signature(function).parameters.values() if inspect.isfunction(function) else ():
+                    if isinstance(p.default, int | float):
+                        yield f"default {module.name}.{function.__qualname__}.{p.name}", [float(p.default)]
 
 
 # ------------------------------------------------------------------------------ as text

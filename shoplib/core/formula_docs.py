@@ -114,5 +114,4 @@ def _to_si(given: Any, unit: Unit) -> Any:
     found = factor_to_si(str(given.units), unit.name, unit.si)
     if found is None:
         raise ValueError(f"is in {given.units}; give a quantity in {unit.text or 'no unit'}")
-    factor, offset = found
-    return given.magnitude * factor + offset
+    return given.magnitude * found[0]  # no formula takes an absolute temperature in degrees

@@ -94,7 +94,14 @@ def test_whole_numbers_words_and_yes_or_no():
     assert refusal(whole, "3.5") == '"3.5" is not a whole number'
     assert refusal(whole, 0) == "0 is out of range; it must be at least 1"
     flag = yes_no("x", "x")
-    assert [flag.read(x) for x in ("yes", "No", "TRUE", "false", True, False)] == [True, False, True, False, True, False]
+    assert [flag.read(x) for x in ("yes", "No", "TRUE", "false", True, False)] == [
+        True,
+        False,
+        True,
+        False,
+        True,
+        False,
+    ]
     assert refusal(flag, "may be") == '"may be" is neither yes nor no'
     loose = quantity("x", mm, "x", states=("still loose",))
     assert [loose.read(x) for x in (" Still Loose", "1 mm")] == ["still loose", 1e-3]
@@ -175,7 +182,10 @@ def test_a_reading_that_is_missing():
     assert missing.read([None, 5, "0.5", " Unreadable "]) == [None, 5, 0.5, None]
     assert missing.read([*MISSING]) == [None] * len(MISSING)
     assert refusal(missing, ["5 x"]) != ""
-    assert refusal(listing("x", number("one", "one"), "x"), ["5", "-"]) == 'x[2]: "-" does not start with a number; type for example 1'
+    assert (
+        refusal(listing("x", number("one", "one"), "x"), ["5", "-"])
+        == 'x[2]: "-" does not start with a number; type for example 1'
+    )
 
 
 @pytest.mark.parametrize(
@@ -196,11 +206,19 @@ def test_rows_that_are_none():
     one_column = table("x", [words("a", "a")], "x")
     assert refusal(one_column, 5) == "enter a list of rows"
     assert refusal(one_column, []) == "is empty"
-    assert refusal(one_column, [{"b": "1"}]) == 'x[1].b: unknown input; allowed: a; x[1].a: is missing; type for example "A3"'
+    assert (
+        refusal(one_column, [{"b": "1"}])
+        == 'x[1].b: unknown input; allowed: a; x[1].a: is missing; type for example "A3"'
+    )
 
 
 def test_what_is_missing_or_unknown():
-    declared = [words("a", "a"), words("b", "b", required=False), words("c", "c", default="z"), number("d", "d", default=2)]
+    declared = [
+        words("a", "a"),
+        words("b", "b", required=False),
+        words("c", "c", default="z"),
+        number("d", "d", default=2),
+    ]
     assert _read_fields(declared, {"a": "1", "c": " ", "d": 3}) == {"a": "1", "b": None, "c": "z", "d": 3}
     with pytest.raises(BadInput) as error:
         _read_fields(declared, {"q" * 70: "1", 7: "x", "a": ""})
@@ -245,15 +263,29 @@ def test_the_inputs_by_which_a_reading_is_judged():
     assert {f.group for f in judging(mm, group="Other")} == {"Other"}
     for name in ("resolution", "expanded_uncertainty"):
         assert [refusal(declared[name], x) == "" for x in ("0 mm", "1e-6 mm")] == [False, True]
-    assert [refusal(declared["coverage_factor"], x) == "" for x in ("0.99", "1", "4", "4.01")] == [False, True, True, False]
+    assert [refusal(declared["coverage_factor"], x) == "" for x in ("0.99", "1", "4", "4.01")] == [
+        False,
+        True,
+        True,
+        False,
+    ]
     assert [{f.name: f for f in judging(u)}["expanded_uncertainty"].example for u in (mm, kN)] == ['"0.005 mm"', ""]
-    assert (declared["expanded_uncertainty"].needs, declared["coverage_factor"].needs) == (("coverage_factor",), ("expanded_uncertainty",))
+    assert (declared["expanded_uncertainty"].needs, declared["coverage_factor"].needs) == (
+        ("coverage_factor",),
+        ("expanded_uncertainty",),
+    )
 
 
 def test_a_limit_and_its_source():
     limit, source = sourced_limit("most", mm, "Highest lift", at_least=0.0, group="Limits")
     assert (limit.name, source.name, limit.required, source.required) == ("most", "most_source", False, False)
-    assert (limit.group, source.group, limit.default, limit.at_least, source.label) == ("Limits", "Limits", None, 0.0, "Source of the highest lift")
+    assert (limit.group, source.group, limit.default, limit.at_least, source.label) == (
+        "Limits",
+        "Limits",
+        None,
+        0.0,
+        "Source of the highest lift",
+    )
     assert trace("x", "x").csv
     assert not table("x", [], "x").csv
 
@@ -266,7 +298,13 @@ def test_the_schema_of_inputs():
     assert (schema["required"], schema["additionalProperties"]) == (["a", "t", "n", "holes"], False)
     a, b, c, t, n, holes = schema["properties"].values()
     assert a == {"title": "A", "description": "what it is", "type": "string", "maxLength": LONGEST_TEXT}
-    assert (b["description"], c["examples"], t["type"], "maxLength" in t, "examples" in b) == ("B", ["y"], "string", False, False)
+    assert (b["description"], c["examples"], t["type"], "maxLength" in t, "examples" in b) == (
+        "B",
+        ["y"],
+        "string",
+        False,
+        False,
+    )
     assert (n["type"], holes["items"]["title"]) == (["string", "number"], "Hole")
     assert field_schema(yes_no("x", "x"))["type"] == ["boolean", "string"]
     assert field_schema(table("x", [words("a", "a")], "x"))["items"]["required"] == ["a"]
@@ -285,17 +323,55 @@ def test_half_of_the_last_digit_typed(typed, unit, half):
 
 
 def test_inputs_as_they_were_typed():
-    rows = table("rows", [quantity("x", mm, "x", may_be_missing=True), words("w", "w", required=False)], "Rows", required=False)
+    rows = table(
+        "rows", [quantity("x", mm, "x", may_be_missing=True), words("w", "w", required=False)], "Rows", required=False
+    )
     band = quantity("band", mm, "Band", band=True, required=False)
-    made = asked(quantity("a", mm, "A", default="3 mm"), band, words("b", "B", required=False), listing("l", quantity("one", mm, "one", may_be_missing=True), "L", required=False), rows)
+    made = asked(
+        quantity("a", mm, "A", default="3 mm"),
+        band,
+        words("b", "B", required=False),
+        listing("l", quantity("one", mm, "one", may_be_missing=True), "L", required=False),
+        rows,
+    )
     typed = {"a": None, "band": "1–3 mm", "b": None, "l": "1.0 mm; - ; 2 mm", "rows": [{"x": "1.00 mm"}]}
-    inputs = made({f.name: f.read(typed[f.name] or f.default) if typed[f.name] or f.default else None for f in made.declared}, typed)
-    assert [inputs.shown(f.name) for f in made.declared] == ["3 mm (default, not typed)", "1–3 mm", "not given", "1.0 mm; not measured; 2 mm", "1 row"]
+    inputs = made(
+        {f.name: f.read(typed[f.name] or f.default) if typed[f.name] or f.default else None for f in made.declared},
+        typed,
+    )
+    assert [inputs.shown(f.name) for f in made.declared] == [
+        "3 mm (default, not typed)",
+        "1–3 mm",
+        "not given",
+        "1.0 mm; not measured; 2 mm",
+        "1 row",
+    ]
     assert [f.name for f in inputs.defaults()] == ["a"]
-    assert (inputs.given("a", "l"), inputs.given("a", "b"), inputs.typed("a"), inputs.typed("l")) == (True, False, False, True)
+    assert (inputs.given("a", "l"), inputs.given("a", "b"), inputs.typed("a"), inputs.typed("l")) == (
+        True,
+        False,
+        False,
+        True,
+    )
     assert inputs.field("b").name == "b"
-    halves = [inputs.half_digit("a"), inputs.half_digit("band"), inputs.half_digit("b"), *(inputs.half_digit("l", k) for k in range(3)), inputs.half_digit("rows", 0, "x"), inputs.half_digit("rows", 0, "w")]
-    assert halves == [0.0, pytest.approx(0.5e-3), 0.0, pytest.approx(0.05e-3), 0.0, pytest.approx(0.5e-3), pytest.approx(0.005e-3), 0.0]
+    halves = [
+        inputs.half_digit("a"),
+        inputs.half_digit("band"),
+        inputs.half_digit("b"),
+        *(inputs.half_digit("l", k) for k in range(3)),
+        inputs.half_digit("rows", 0, "x"),
+        inputs.half_digit("rows", 0, "w"),
+    ]
+    assert halves == [
+        0.0,
+        pytest.approx(0.5e-3),
+        0.0,
+        pytest.approx(0.05e-3),
+        0.0,
+        pytest.approx(0.5e-3),
+        pytest.approx(0.005e-3),
+        0.0,
+    ]
     shown = inputs.to_json()
     assert [*shown] == ["a", "band", "l", "rows"]
     assert shown["a"] == {"as_entered": None, "default": "3 mm", "value": 3.0, "unit": "mm"}
@@ -312,7 +388,7 @@ PQRS = tuple(words(n, n.upper(), required=False, example=n * 2) for n in "pqrs")
 @pytest.mark.parametrize(
     ("group", "typed", "wrong"),
     [
-        (one_of(("p", "q"), ("q", "r"), shared=("q",)), "", {"p": "is needed with q; or give q and r"}), (one_of(("p", "q"), ("q", "r"), shared=("q",)), "q", {"p": "is needed together with q"}),
+        (one_of(("p", "q"), ("q", "r"), shared=("q",)), "", {"p": "is needed with q; or give q and r"}),
         (one_of(("p", "q"), ("q", "r"), shared=("q",)), "pq", {}), (one_of(("p", "q"), ("q", "r"), shared=("q",)), "qr", {}), (one_of(("p", "q"), ("q", "r"), shared=("q",)), "r", {"q": "is needed together with r"}),
         (one_of(("p", "q"), ("q", "r"), shared=("q",)), "pqr", {"r": "cannot be combined with p and q; give one or the other"}),
         (one_of("p", "q", "r", required=False), "", {}), (one_of("p", "q", "r", required=False), "r", {}), (one_of("p", "q", "r"), "", {"p": "is needed; or give q, or r"}),
@@ -331,7 +407,7 @@ def test_groups_of_which_one_is_typed(group, typed, wrong):
 
 
 @pytest.mark.parametrize(("group", "allowed"), [
-    (one_of(("p", "q"), ("q", "r"), shared=("q",)), {"pq", "qr"}), (one_of("p", "q", required=False), {"", "p", "q"}), (one_of(("p", "q", "r"), required=False), {"", "pqr"}),
+    (one_of(("p", "q"), ("q", "r"), shared=("q",)), {"pq", "qr"}), (one_of("p", "q", "r", required=False), {"", "p", "q", "r"}), (one_of(("p", "q", "r"), required=False), {"", "pqr"}),
     (one_of("p", "q", "r"), {"p", "q", "r"}),
 ])  # fmt: skip
 def test_the_schema_says_the_same_of_groups(group, allowed):
@@ -369,7 +445,9 @@ def test_conditions_of_a_field(typed, wrong):
 
 
 def test_conditions_of_a_table_are_told_of_each_row():
-    rows = table("rows", [words("a", "a", required=False, needs=("b",)), words("b", "b", required=False)], "Rows", required=False)
+    rows = table(
+        "rows", [words("a", "a", required=False, needs=("b",)), words("b", "b", required=False)], "Rows", required=False
+    )
     typed = {"rows": [{"a": "1", "b": "1"}, {"a": "1", "b": None}]}
     assert [p.field for p in problems((rows,), (), typed, typed)] == ["rows[2].b"]
     assert problems((rows,), (), {"rows": None}, {"rows": None}) == []

@@ -10,7 +10,7 @@ from shoplib.core import units
 from shoplib.core.formula import NotAFormula, _leaf, latex, num, quantity, steps, text, trace, tree, units_of, worked
 from shoplib.core.formula_docs import documented, in_si, meaning, with_units
 from shoplib.core.unit_names import registry
-from shoplib.core.units import mm, one, unit_of
+from shoplib.core.units import N_m, kelvin, kN, mm, one, unit_of
 from shoplib.core.worksheet import Step
 
 MM, ONE, DEG = unit_of(mm), unit_of(one), unit_of(units.deg)
@@ -41,7 +41,13 @@ def test_an_expression_with_its_symbols(source, line, tex):
     assert (text(node), latex(node)) == (line, tex)
 
 
-LEAVES = {"a": _leaf(2e-3, MM, 5), "b": _leaf(-3e-3, MM, 5), "c": _leaf(4.0, ONE, 5), "g": _leaf(-2.0, ONE, 5), "h": _leaf(1.5e9, ONE, 5)}
+LEAVES = {
+    "a": _leaf(2e-3, MM, 5),
+    "b": _leaf(-3e-3, MM, 5),
+    "c": _leaf(4.0, ONE, 5),
+    "g": _leaf(-2.0, ONE, 5),
+    "h": _leaf(1.5e9, ONE, 5),
+}
 
 
 @pytest.mark.parametrize(
@@ -56,7 +62,9 @@ def test_an_expression_with_its_numbers(source, line):
     assert text(tree(expression(source), LEAVES)) == line
 
 
-@pytest.mark.parametrize("source", ["b if a else c", "f(a)", "np.tanh(a)", "a @ b", "a < b < c", "a == b", "True", "'x'", "a[0]", "not a"])
+@pytest.mark.parametrize(
+    "source", ["b if a else c", "f(a)", "np.tanh(a)", "a @ b", "a < b < c", "a == b", "True", "'x'", "a[0]", "not a"]
+)
 def test_what_cannot_be_printed(source):
     with pytest.raises(NotAFormula):
         tree(expression(source))
@@ -77,32 +85,37 @@ def test_a_number_of_the_working(value, unit, digits, line):
 
 
 def test_a_quantity_has_no_further_zeros():
-    assert [text(quantity(0.012, MM, *more)) for more in ((), (4,), (4, 1), (4, 0))] == ["12.00 mm", "12.00 mm", "12.0 mm", "12 mm"]
+    assert [text(quantity(0.012, MM, *more)) for more in ((), (4,), (4, 1), (4, 0))] == [
+        "12.00 mm",
+        "12.00 mm",
+        "12.0 mm",
+        "12 mm",
+    ]
     assert latex(quantity(0.5, DEG, 3)) == r"28.6^{\circ}"
     assert latex(quantity(5e6, unit_of(units.N_per_mm2), 3)) == r"5.00\,\mathrm{N/mm^{2}}"
     assert text(num("1.2×10⁻³")) == "1.2·10^−3"
     assert text(num("12")) == "12"
 
 
-def lever(F: units.kN, l: mm) -> units.N_m:
+def lever(F: kN, l: mm) -> N_m:
     """A force on a lever."""
-    half: units.kN = 0.5 * F
+    half: kN = 0.5 * F
     return half * l
 
 
-def looped(F: units.kN) -> units.kN:
+def looped(F: kN) -> kN:
     """No formula."""
     for _ in range(2):
         F = F + F
     return F
 
 
-def drawn(F: units.kN) -> units.kN:
+def drawn(F: kN) -> kN:
     """Another value each time."""
     return F + DRAWN.pop()
 
 
-def nothing(F: units.kN) -> units.kN:
+def nothing(F: kN) -> kN:
     """Not a number."""
     return F - F
 
@@ -114,12 +127,13 @@ for _fn in (lever, looped, drawn, nothing):
 
 def test_the_lines_of_a_working():
     half, torque = worked(lever, F=2000.0, l=0.1234)
-    assert [text(x) for x in (half.symbol, *half.chain)] == ["half", "0.5·F", "0.5·2 kN", "1 kN"]
+    assert [text(x) for x in (half.symbol, *half.chain)] == ["half", "0.5·F", "0.5·2 kN", "1.0 kN"]
     assert [text(x) for x in (torque.symbol, *torque.chain)] == ["T", "half·l", "1 kN·123.4 mm", "123.4 N·m"]
     assert (torque.value, torque.unit.name, half.value) == (123.4, "N*m", 1000.0)
     assert text(worked(lever, digits=2, F=2000.0, l=0.1234)[1].result) == "120 N·m"
     assert text(worked(lever, F=2000.0, l=0.10001)[1].numbers) == "1 kN·100.01 mm"
     assert text(worked(lever, F=2000.0, l=0.1)[1].result) == "100 N·m"
+    assert text(worked(lever, F=3500.0, l=0.02)[1].result) == "35.00 N·m"  # 1.75 kN has two decimals
     assert text(worked(nothing, F=math.nan)[0].result) == "not known kN"
     shown = Step("Torque", lever, {"F": 2000.0, "l": 0.1234}).to_json()
     assert shown["lines"][1] == {
@@ -131,17 +145,27 @@ def test_the_lines_of_a_working():
         steps(looped)
     with pytest.raises(AssertionError, match="the printed lines give"):
         list(trace(drawn, F=1.0))
-    assert module.FULL_TURN == 2 * math.pi
+    assert 2 * math.pi == module.FULL_TURN
 
 
 # ------------------------------------------------------------------------------ docstrings and calls with pint
 def test_the_docstring_names_the_si_units():
-    assert (in_si(ONE), in_si(MM), in_si(DEG), in_si(unit_of(units.N_m))) == ("a pure number", "m (shown in mm)", "rad (shown in °)", "N·m")
+    assert (in_si(ONE), in_si(MM), in_si(DEG), in_si(unit_of(units.N_m))) == (
+        "a pure number",
+        "m (shown in mm)",
+        "rad (shown in °)",
+        "N·m",
+    )
     assert (in_si(unit_of(units.kelvin)), in_si(unit_of(units.degC))) == ("K", "K (shown in °C)")
     assert meaning("no such subject", "no_such_symbol") == ""
     lines = documented(lever, "T", "page 1").splitlines()
     assert lines[:3] == ["A force on a lever.", "", "Called in SI by floats or NumPy arrays; arrays broadcast."]
-    assert [line.partition(":")[2].partition(":")[0] for line in lines[4:]] == ["param F", "param l", "returns", "source"]
+    assert [line.partition(":")[2].partition(":")[0] for line in lines[4:]] == [
+        "param F",
+        "param l",
+        "returns",
+        "source",
+    ]
     assert lines[-2:] == [":returns: T; N·m", ":source: page 1"]
     assert documented(lambda: None, "T", "page 1").startswith("\n\nCalled")
 
@@ -150,7 +174,12 @@ def test_a_meaning_of_its_own_subject_goes_first(monkeypatch):
     import shoplib.core.formula_docs as docs
 
     monkeypatch.setattr(docs, "_meanings", lambda: {("own", "x"): "mine", ("", "x"): "any", ("", "y"): "other"})
-    assert [docs.meaning(*k) for k in (("own", "x"), ("else", "x"), ("own", "y"), ("own", "z"))] == ["mine", "any", "other", ""]
+    assert [docs.meaning(*k) for k in (("own", "x"), ("else", "x"), ("own", "y"), ("own", "z"))] == [
+        "mine",
+        "any",
+        "other",
+        "",
+    ]
 
 
 def test_a_call_with_quantities():
@@ -158,11 +187,14 @@ def test_a_call_with_quantities():
     found = call(F=2 * pint.kN, l=50 * pint.mm)
     assert (found.magnitude, found.units) == (pytest.approx(50.0), pint.newton * pint.meter)
 
-    def warmed(T: units.degC, q: one) -> units.degC:
+    def warmed(T: kelvin, q: one) -> kelvin:
         return T + q
 
-    assert with_units(warmed)(pint.Quantity(20.0, "degC"), 2).magnitude == pytest.approx(22.0)
-    for wrong, says in ((5.0, "5.0 is a bare number; give a quantity in kN"), (5 * pint.mm, "is in millimeter; give a quantity in kN")):
+    assert with_units(warmed)(pint.Quantity(20.0, "kelvin"), 2).magnitude == pytest.approx(22.0)
+    for wrong, says in (
+        (5.0, "5.0 is a bare number; give a quantity in kN"),
+        (5 * pint.mm, "is in millimeter; give a quantity in kN"),
+    ):
         with pytest.raises(ValueError, match=r"type for example 1 kN") as error:
             call(F=wrong, l=50 * pint.mm)
         assert says in str(error.value)

@@ -15,7 +15,19 @@ from shoplib.core.files import NotRead, inside, read_bounded
 from shoplib.core.former import present_text
 from shoplib.core.outcome_labels import outcome_heading, outcome_label
 from shoplib.core.plain_text import first_hidden, is_hidden, visible
-from shoplib.core.progress import Progress, Stopped, TerminalLine, TooMuch, allowance, listening, no_longer_than, on_terminal, part, spend, step
+from shoplib.core.progress import (
+    Progress,
+    Stopped,
+    TerminalLine,
+    TooMuch,
+    allowance,
+    listening,
+    no_longer_than,
+    on_terminal,
+    part,
+    spend,
+    step,
+)
 from shoplib.core.reading_limits import CSV_FILE, Limit
 from shoplib.core.shown_digits import MOST_READINGS, Readings, spread_of, uncertain_place
 from shoplib.core.units import Unreadable, bar, degC, kN, mm, one, pct, unit_of
@@ -209,7 +221,10 @@ def test_shares_and_standings():
     assert [evidence.percent(x) for x in (0, 1e-6, 0.99e-6, "0.0013", 5)] == [
         "less than 0.000001 %", "0.000001 %", "less than 0.000001 %", "0.0013 %", "5 %",
     ]  # fmt: skip
-    assert [evidence.standing(x) for x in (["derived", "read"], ["library"], ["from memory", "derived"], ["common practice"], [])] == ["published", "library", "memory", "own", "none"]
+    assert [
+        evidence.standing(x)
+        for x in (["derived", "read"], ["library"], ["from memory", "derived"], ["common practice"], [])
+    ] == ["published", "library", "memory", "own", "none"]
 
 
 def test_the_tables_of_evidence(monkeypatch):
@@ -223,7 +238,11 @@ def test_the_tables_of_evidence(monkeypatch):
     assert [(error, c["check"]) for error, c in find("f")] == [(1.0, "d"), (4.0, "a"), (4.0, "b"), (2.0, "c")]
     assert [(error, c["check"]) for error, c in find("g")] == [(3.0, "c")]
     assert [f["formula"] for f in evidence.by_standing("own", "none")] == ["g"]
-    assert [(source, [c["check"] for c in of]) for source, of in evidence.sources().items()] == [("A", ["a", "d", "e"]), ("C", ["b"]), ("B", ["c"])]
+    assert [(source, [c["check"] for c in of]) for source, of in evidence.sources().items()] == [
+        ("A", ["a", "d", "e"]),
+        ("C", ["b"]),
+        ("B", ["c"]),
+    ]
 
 
 # ------------------------------------------------------------------------------ digits that are shown
@@ -255,12 +274,12 @@ def readings(**typed):
         ({}, 12.3456e-3, MM, (4, 0.2e-3), (-1, -1)), ({}, 12.3456e-3, MM, (4, 0.21e-3), (-2, -2)), ({"height": "0.10 mm"}, 12.3456e-3, MM, (4, 0.5e-3), (-1, -1)),
         # of its own kind
         ({"height": "12.34 mm"}, 23.4567e-3, MM, (4,), (-2, -2)), ({"height": "12.34 mm"}, 23.455e-3, MM, (4,), (-3, -2)), ({"height": "5 mm"}, 23.4567e-3, MM, (4,), (0, 0)), ({"height": "5 mm"}, 3.4567e-3, MM, (4,), (-1, 0)),
-        ({"height": "5 mm"}, 23.5e-3, MM, (4,), (-1, 0)), ({"height": "2.0 mm"}, 20.04e-3, MM, (4,), (-1, -1)), ({"height": "2.0 mm"}, 20e-3, MM, (4,), (-2, -1)), ({"height": "1.9 mm"}, 20.04e-3, MM, (4,), (0, 0)),
+        ({"height": "5 mm"}, 23.5e-3, MM, (4,), (-1, 0)), ({"height": "2.0 mm"}, 20.04e-3, MM, (4,), (-1, -1)), ({"height": "2.0 mm"}, 20e-3, MM, (4,), (-2, -1)), ({"height": "1.900 mm"}, 20.044e-3, MM, (4,), (-1, -1)),
         ({"rows": [{"x": "10 mm"}, {"x": "9.00 mm"}]}, 23.4567e-3, MM, (4,), (-2, -2)), ({"pressures": "12.4 bar; -; 9.12 bar"}, 5.4321e5, BAR, (4,), (-2, -2)),
         # of no kind of its own: three digits at most
         ({"height": "12.34 mm"}, 5.4321e3, KN, (4,), (-2, -2)), ({"height": "12.34 mm"}, 5.4321e3, KN, (2,), (-1, -1)), ({"height": "12.34 mm"}, 5.4e3, KN, (4,), (-2, 0)), ({"height": "12.34 mm"}, 0.54321, PCT, (4,), (-1, -1)),
         ({"share": "0.54"}, 0.123456, PCT, (4,), (-1, -1)), ({"height": "12.34 mm"}, 1.2e-9, M, (4,), (-10, -5)),
-        ({"height": "10.00000000000000 mm"}, 12.3456e-3, MM, (4,), (-11, -11)),
+        ({"height": "10.00000000000000 mm"}, 12.3456e-3, MM, (4,), (-12, -11)),
     ],
 )  # fmt: skip
 def test_where_a_value_ends(typed, value, unit, more, place):

@@ -311,7 +311,9 @@ def test_where_an_uncertainty_comes_from(typed, half, origin):
 
 def test_without_an_instrument_half_the_last_digit_counts():
     cells = table("rows", [quantity("x", mm, "x")], "Rows")
-    told = of((LENGTH, READINGS, cells), length="3.0 mm", readings="1 mm; 2.00 mm", rows=[{"x": "1 mm"}, {"x": "2.0 mm"}])
+    told = of(
+        (LENGTH, READINGS, cells), length="3.0 mm", readings="1 mm; 2.00 mm", rows=[{"x": "1 mm"}, {"x": "2.0 mm"}]
+    )
     found = (told.uncertainty("length"), told.uncertainty("readings", 1), told.uncertainty("rows", 1, "x"))
     assert [u.half_width for u in found] == [pytest.approx(x, rel=1e-12) for x in (0.05e-3, 0.005e-3, 0.05e-3)]
 

@@ -134,10 +134,10 @@ def _at_temperature(name: str, glycol: str, unit: str, T: float) -> tuple[np.nda
     if not (at_most(t[0] + ZERO, T) and at_most(T, t[-1] + ZERO)):
         raise OutOfTable(f"the table covers {t[0]:g} to {t[-1]:g} °C")
     at = min(max(float(T - ZERO), t[0]), t[-1])
-    k = min(int(np.searchsorted(t, at, side="right")) - 1, len(t) - 2)
-    part = (at - t[k]) / (t[k + 1] - t[k])
-    # a row right on a grid line must not be spoiled by a blank in its neighbour
-    row = values[k] if part == 0 else values[k + 1] if part == 1 else values[k] + part * (values[k + 1] - values[k])
+    k = int(np.searchsorted(t, at, side="right")) - 1
+    row = values[k]
+    if at > t[k]:  # a row right on a grid line must not be spoiled by a blank in its neighbour
+        row = row + (at - t[k]) / (t[k + 1] - t[k]) * (values[k + 1] - row)
     there = ~np.isnan(row)
     return np.array(PERCENTS)[there] / 100, row[there]
 
@@ -261,8 +261,6 @@ def boiling_point(glycol: str, w: Any, p: float) -> Any:
     f_0, f_1 = excess(u_0), excess(u_1)
     for _ in range(12):
         slope = f_1 - f_0
-        if not np.any(slope):
-            break
         step = np.where(slope == 0, 0.0, f_1 * (u_1 - u_0) / np.where(slope == 0, 1.0, slope))
         u_0, f_0 = u_1, f_1
         u_1 = u_1 - step
@@ -333,7 +331,7 @@ def _isotherm(name: str, unit: str, glycol: str, T: float) -> Any:
 def _property(name: str, unit: str, glycol: str, v: float, T: float) -> float:
     curve = _isotherm(name, unit, glycol, float(T))
     first, last = curve.x[0], curve.x[-1]
-    if not (at_most(first, v, 1.0) and at_most(v, last, 1.0)):
+    if not (at_most(first, v, 1.0) and at_most(v, last)):
         raise OutOfTable("no value at this strength and temperature: it is near or below its freezing point")
     return float(curve(min(max(v, first), last)))
 

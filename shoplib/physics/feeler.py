@@ -138,10 +138,8 @@ def spans(start: Any, end: Any, face: Face) -> list[tuple[float, float]]:
         P = np.asarray(polygon, float)
         for c, d in zip(P, np.roll(P, -1, axis=0), strict=True):
             across = _cross(u, d - c)
-            if abs(across) > NOISE * length:
+            if across:  # the ends of a side along the line are where its neighbours meet the line
                 cuts.add(_cross(c - a, d - c) / across)
-            else:
-                cuts |= {float((c - a) @ u), float((d - a) @ u)}
     for h in face.round_holes:
         centre = np.array([h.x, h.y])
         along, aside = float((centre - a) @ u), abs(_cross(u, centre - a))
@@ -220,7 +218,7 @@ def laid_on(t: Any, z: Any) -> StraightedgeRest:
     rise = z - np.interp(t, t[floor], z[floor])
     if dip.max() >= rise.max():  # the edge lies on two high points
         k = int(dip.argmax())
-        if dip[k] <= NOISE * max(float(np.ptp(t)), SAME):
+        if dip[k] <= NOISE * float(np.ptp(t)):
             return StraightedgeRest(0.0, float(t[0]), (float(t[0]), float(t[-1])), False)
         right = int(np.searchsorted(t[hull], t[k]))
         return StraightedgeRest(float(dip[k]), float(t[k]), (float(t[hull][right - 1]), float(t[hull][right])), False)

@@ -172,6 +172,8 @@ def _first_four(P: Any) -> Any:
 class _Search:
     """The descent over one set of points, P of shape (3, N), centred."""
 
+    patience = 50  # steps without gain, after which Bland's rule chooses
+
     def __init__(self, P: Any) -> None:
         self.P = P
         self.size = np.abs(P).max(axis=1)
@@ -229,7 +231,7 @@ class _Search:
             stalled = 0 if height > before + tolerance else stalled + 1
             before = max(before, height)
             enter, sign = (top, 1.0) if over >= under else (bottom, -1.0)
-            if stalled > 50:  # Bland's rule: the first that improves, so that no cycle can last
+            if stalled > self.patience:  # Bland's rule: the first that improves, so that no cycle can last
                 enter = int(np.argmax((r > high + tolerance) | (r < -minus_low - tolerance)))
                 sign = 1.0 if r[enter] > high else -1.0
             x, y = frame[:2] @ self.P[:, enter] / scale
@@ -239,7 +241,7 @@ class _Search:
             falling = change > 1e-11
             ratio[falling] = np.maximum(weight[falling], 0.0) / change[falling]
             ties = np.flatnonzero(ratio <= ratio.min() + 1e-15)
-            leave = ties[np.argmin(corners[ties])] if stalled > 50 else ties[np.argmax(change[ties])]
+            leave = ties[np.argmin(corners[ties])] if stalled > self.patience else ties[np.argmax(change[ties])]
             corners[leave], side[leave] = enter, sign
 
     def partition(self, frame: Any, corners: Any) -> Any:
@@ -249,11 +251,7 @@ class _Search:
         c = np.linalg.svd(np.array([np.ones(4), x / scale, y / scale]))[2][3]
         if c @ z < 0:
             c = -c
-        side = np.where(c > 0, 1.0, -1.0)
-        c[np.abs(c) < NOISE] = 0.0
-        if not (side[c != 0] > 0).any() or not (side[c != 0] < 0).any():
-            side[np.argmax(c)], side[np.argmin(c)] = 1.0, -1.0
-        return side
+        return np.where(c > 0, 1.0, -1.0)  # the shares add up to zero, so there are both
 
     def out_of_flat(self, found: Any) -> Any:
         """Where the height stays the same as the planes tilt, the perpendicular width still shrinks: follow it."""
@@ -307,9 +305,7 @@ def _unit(v: Any) -> Any:
 
 def _frame(n: Any) -> Any:
     """Two axes across n, and n: the rotation that levels n by the shortest way."""
-    if n[2] < -0.999999:
-        n = -n  # never met: a zone stays within a quarter turn of the nominal
-    k = 1 / (1 + n[2])
+    k = 1 / (1 + n[2])  # a zone stays within a quarter turn of the nominal: never one by zero
     return np.array([
         [1 - k * n[0] ** 2, -k * n[0] * n[1], -n[0]],
         [-k * n[0] * n[1], 1 - k * n[1] ** 2, -n[1]],

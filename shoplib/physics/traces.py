@@ -108,7 +108,7 @@ def evaluate(angle: Array, torque: Array) -> Evaluation:
     x, y = turned[kept], np.asarray(torque, float)[kept]
     order = np.argsort(x, kind="stable")
     x, y = x[order], y[order]
-    peak = _peak(x, y, noise)
+    peak = _peak(x, y)
     found: dict[str, Any] = {
         "angle": x, "torque": y, "noise": noise, "strokes": strokes, "not_turned": lost, "peak": peak,
         "running": None, "slope": None, "slope_uncertainty": 0.0, "straight": (0.0, 0.0), "centre": (0.0, 0.0),
@@ -140,8 +140,8 @@ def noise_of(torque: Array) -> float:
         return 0.0
     second = np.diff(torque, 2)
     steps = np.diff(np.unique(torque))
-    steps = steps[steps > 1e-9 * max(float(np.abs(torque).max()), 1e-9)]
-    resolution = float(steps.min(initial=np.inf)) / np.sqrt(12.0) if len(steps) else 0.0
+    steps = steps[steps > 1e-9 * float(np.abs(torque).max())]
+    resolution = float(steps.min()) / np.sqrt(12.0) if len(steps) else 0.0
     return max(float(np.median(np.abs(second)) / 0.6745 / np.sqrt(6.0)), resolution)
 
 
@@ -172,7 +172,7 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
             return turned, kept, strokes, lost
         after = start + int(again[0])
         kept[before + 1 : after] = False
-        regained = float(np.interp(level, *_rising(smooth[after - 1], smooth[after], angle[after - 1], angle[after])))
+        regained = _reached(level, smooth[after - 1], smooth[after], angle[after - 1], angle[after])
         stalled = float(angle[before : start + 1].max())
         shift = regained - stalled
         if abs(shift) > max(np.radians(1.0), 3 * step):
@@ -188,8 +188,9 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
     return turned, kept, strokes, lost
 
 
-def _rising(low: float, high: float, at_low: float, at_high: float) -> tuple[list[float], list[float]]:
-    return ([low, high], [at_low, at_high]) if high > low else ([low, low + 1e-12], [at_high, at_high])
+def _reached(level: float, low: float, high: float, at_low: float, at_high: float) -> float:
+    """Angle at which the torque has this level between two samples; without a rise that of the second."""
+    return float(np.interp(level, [low, high], [at_low, at_high])) if high > low else float(at_high)
 
 
 def _median_of_three(y: Array) -> Array:
@@ -199,7 +200,7 @@ def _median_of_three(y: Array) -> Array:
     return np.concatenate((y[:1], inner, y[-1:]))
 
 
-def _peak(x: Array, y: Array, noise: float) -> Point:
+def _peak(x: Array, y: Array) -> Point:
     """The highest torque of a short mean, so that one odd sample does not make it."""
     width = int(np.clip(len(y) // 100, 1, 25))
     mean = np.convolve(y, np.ones(width) / width, "valid")
@@ -395,14 +396,11 @@ def _crossing(found: Evaluation, torque: float) -> Point | None:
     if width > 1:
         kernel = np.ones(width) / width
         x, y = np.convolve(x, kernel, "valid"), np.convolve(y, kernel, "valid")
-    below = np.flatnonzero(y < torque)
-    if not len(below) or y.max() < torque:
+    if y.max() < torque or y[0] >= torque:
         return None
     first = int(np.argmax(y >= torque))
-    last = int(below[below < int(np.argmax(y))][-1]) if (below < int(np.argmax(y))).any() else -1
-    if first == 0 or last < 0:
-        return None
-    rise = slice(max(first - 1, 0), last + 2)
+    last = int(np.flatnonzero(y[: np.argmax(y)] < torque)[-1])
+    rise = slice(first - 1, last + 2)
     near = y[rise]
     if first - 1 == last:
         at = float(np.interp(torque, y[last : last + 2], x[last : last + 2]))
@@ -411,7 +409,7 @@ def _crossing(found: Evaluation, torque: float) -> Point | None:
         at = float((torque - k[1]) / k[0]) if k[0] > 0 else float(np.mean(x[rise]))
         at = float(np.clip(at, x[rise][0], x[rise][-1]))
     steep = max(found.slope or 0.0, 1e-9)
-    uncertainty = np.hypot((x[min(last + 1, len(x) - 1)] - x[first - 1]) / 3.5, found.noise / np.sqrt(width) / steep)
+    uncertainty = np.hypot((x[last + 1] - x[first - 1]) / 3.5, found.noise / np.sqrt(width) / steep)
     return Point(at, float(uncertainty), torque)
 
 
@@ -430,7 +428,7 @@ def _offset(found: Evaluation, angle: float) -> Point | None:
     if not len(mean) or mean[-1] < angle or not len(below):
         return None
     k = int(below[-1])
-    share = (angle - mean[k]) / max(mean[k + 1] - mean[k], 1e-12)
+    share = (angle - mean[k]) / (mean[k + 1] - mean[k])
     lever = (level[k] - found.snug.torque) / found.slope * found.slope_uncertainty / found.slope
     noise = found.noise / np.sqrt(width) / found.slope
     where = float(at[k] + share * (at[k + 1] - at[k]))

@@ -1,0 +1,523 @@
+"""The parts of the evaluation of a trace: worked by hand, or against the plain definition worked one sample at a time.
+
+Angles are small whole numbers where the unit does not matter.
+"""
+
+from math import hypot, inf, isinf, radians, sqrt
+
+import numpy as np
+import pytest
+
+from shoplib.physics import traces
+from shoplib.physics.traces import Evaluation, Point
+
+near = lambda value, rel=1e-12: pytest.approx(value, rel=rel, abs=1e-12)  # noqa: E731  short, it is used in every line
+
+
+def uneven(many, seed=0):
+    """Rising places at uneven distances."""
+    return np.cumsum(np.random.default_rng([seed, many]).uniform(0.2, 1.8, many))
+
+
+# ------------------------------------------------------------------------------ noise, median, peak, bins
+@pytest.mark.parametrize(
+    ("torque", "noise"),
+    [
+        ([0, 1, 0, 1], 0.0),  # too few
+        ([0, 1, 0, 1, 0], 2 / 0.6745 / sqrt(6)),
+        ([0, 1, 2, 3, 4], 1 / sqrt(12)),  # only the step of the display is left
+        ([-4, -3, -2, -1, 0], 1 / sqrt(12)),
+        ([7.0] * 6, 0.0),
+        ([0.0] * 6, 0.0),
+        ([0] * 6 + [1.02e-7, 100], 1.02e-7 / sqrt(12)),
+        ([0] * 6 + [-1.02e-7, -100], 1.02e-7 / sqrt(12)),
+        ([0] * 6 + [1e-9, 1.0], (1 - 1e-9) / sqrt(12)),  # a step of a thousand-millionth is none
+    ],
+)
+def test_noise(torque, noise):
+    assert traces.noise_of(np.array(torque, float)) == near(noise, 1e-9)
+
+
+@pytest.mark.parametrize("many", [0, 1, 2, 3, 4, 5, 40])
+def test_median_of_three(many):
+    y = np.random.default_rng(many).integers(0, 9, many).astype(float)
+    expected = [sorted(y[k - 1 : k + 2])[1] if 0 < k < many - 1 else y[k] for k in range(many)]
+    assert traces._median_of_three(y).tolist() == expected
+
+
+@pytest.mark.parametrize("many", [1, 50, 199, 200, 208, 2500, 2599, 2700])
+def test_peak_is_the_highest_short_mean(many):
+    x, y = uneven(many), np.random.default_rng(many).normal(0, 1, many)
+    width = min(max(many // 100, 1), 25)
+    means = [sum(y[k : k + width]) / width for k in range(many - width + 1)]
+    k = means.index(max(means))
+    part = x[k : k + width]
+    found = traces._peak(x, y)
+    assert (found.angle, found.uncertainty, found.torque) == near(
+        (sum(part) / width, (part[-1] - part[0]) / 2, means[k]), 1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("x", "most", "bins"),
+    [
+        ([0, 1, 2, 3, 4, 5, 6, 7, 8], 4, [[0, 1], [2, 3], [4, 5], [6, 7, 8]]),  # a place on an edge lies above it
+        ([0, 0.5, 1, 9, 10, 12], 3, [[0, 0.5, 1], [9, 10, 12]]),  # an empty one is left out
+        ([0, 0.5, 5, 9, 10, 12], 3, [[0, 0.5], [5], [9, 10, 12]]),
+        ([0, 0.1, 0.2, 4], 4, [[0], [0.1], [0.2], [4]]),  # no more samples than bins: as they are
+        ([0, 0.1, 0.2, 4, 8], 4, [[0, 0.1, 0.2], [4], [8]]),
+    ],
+)
+def test_bins(x, most, bins):
+    x = np.array(x, float)
+    bx, by, n = traces._binned(x, x**2, most)
+    assert bx.tolist() == near([sum(b) / len(b) for b in bins])
+    assert by.tolist() == near([sum(v * v for v in b) / len(b) for b in bins])
+    assert n.tolist() == [len(b) for b in bins]
+
+
+# ------------------------------------------------------------------------------ releases
+def released(low, *, shift=0.0, step=0.1, at=100.0, peak=120.0, wound=8):
+    """Degrees and torque: up to ``at``, a fall to ``low`` with the gauge at rest, ``at`` again ``shift`` further on, up to ``peak``."""
+    up = np.arange(1, 41)
+    angle = [*(up * step), *[40 * step] * wound]
+    torque = [*(up * at / 40), *[low] * wound]
+    angle += [40 * step + shift, *(40 * step + shift + step * np.arange(1, 9))]
+    torque += [at, *(at + (peak - at) * np.arange(1, 9) / 8)]
+    return np.radians(angle), np.array(torque)
+
+
+def strokes(noise=0.0, **how):
+    return traces._without_releases(*released(**how), noise)[2]
+
+
+@pytest.mark.parametrize(
+    ("how", "count"),
+    [
+        ({"low": 59.9}, 1),
+        ({"low": 60.0}, 0),  # six tenths are no release
+        ({"low": 60.1}, 0),
+        ({"low": 53.9, "noise": 2.0}, 1),
+        ({"low": 54.0, "noise": 2.0}, 0),
+        ({"low": 0.0, "at": 12.01}, 1),  # below a tenth of the peak nothing is a release
+        ({"low": 0.0, "at": 11.99}, 0),
+        ({"low": 0.0, "at": 12.0}, 0),
+        ({"low": 0.0, "at": 15.1, "noise": 1.0}, 1),
+        ({"low": 0.0, "at": 14.9, "noise": 1.0}, 0),
+        ({"low": 0.0, "wound": 1}, 0),  # one odd sample
+    ],
+)
+def test_what_a_release_is(how, count):
+    assert strokes(**how) == count
+
+
+@pytest.mark.parametrize(
+    ("step", "shift", "off"),
+    [(0.1, 0.99, 0), (0.1, 1.01, 1.01), (0.3, 0.99, 0), (0.5, 1.49, 0), (0.5, 1.51, 1.51), (0.1, -1.01, -1.01), (0.1, -0.99, 0)],
+)  # fmt: skip
+def test_what_the_gauge_turns_alone_is_taken_off(step, shift, off):
+    angle, torque = released(low=0.0, shift=shift, step=step)
+    turned, kept, _, lost = traces._without_releases(angle, torque, 0.0)
+    assert lost == near(radians(off), 1e-9)
+    assert turned[:48].tolist() == angle[:48].tolist()
+    assert turned[48:] == near(angle[48:] - radians(off), 1e-9)
+    # of the release nothing is kept, nor what lies within 0.4° of its place
+    stood = radians(40 * step)
+    for k, keeps in enumerate(kept):
+        if k < 40:
+            assert keeps == (
+                angle[k] < stood - radians(0.4) or k == 39 - int(np.argmax(angle[39::-1] < stood - radians(0.4)))
+            )
+        elif k < 48:
+            assert not keeps
+        else:
+            assert keeps == (turned[k] > stood + radians(0.4))
+
+
+def test_the_last_release_leaves_nothing_after_it():
+    angle, torque = released(low=0.0)
+    _, kept, count, lost = traces._without_releases(angle[:48], torque[:48], 0.0)
+    assert (count, lost) == (0, 0.0)
+    assert kept.tolist() == [True] * 40 + [False] * 8
+
+
+def test_two_releases():
+    angle, torque = released(low=0.0, shift=2.0)
+    again, more = released(low=0.0, shift=3.0, at=120.0, peak=150.0)
+    _, _, count, lost = traces._without_releases(
+        np.concatenate((angle, again[40:] - again[40] + angle[-1])), np.concatenate((torque, more[40:])), 0.0
+    )
+    assert (count, lost) == (2, near(radians(5.0), 1e-9))
+
+
+def test_a_release_right_after_the_start():
+    angle = np.radians([0.0, 1, 1, 1, 1, 6, 8, 10, 12, 14])
+    torque = np.array([98.5, 100, 0, 0, 0, 99, 99.5, 105, 105, 110])
+    turned, kept, count, lost = traces._without_releases(angle, torque, 0.0)
+    # the fall began at the second sample; 99.25, the median of the two, is regained midway from 99 to 99.5: at 7°
+    assert count == 1
+    assert lost == near(radians(6.0), 1e-9)
+    assert np.degrees(turned[6:]) == near([2, 4, 6, 8], 1e-9)
+    assert kept.tolist() == [True, False, False, False, False, False, True, True, True, True] or not kept[2:6].any()
+
+
+@pytest.mark.parametrize(
+    ("level", "low", "high", "at"), [(2.5, 2.0, 3.0, 15.0), (1.0, 2.0, 3.0, 10.0), (1.9, 2.0, 2.0, 20.0), (2.0, 3.0, 2.0, 20.0)]
+)  # fmt: skip
+def test_where_a_torque_is_regained(level, low, high, at):
+    assert traces._reached(level, low, high, 10.0, 20.0) == at
+
+
+# ------------------------------------------------------------------------------ slopes
+def line_of(x, y, w):
+    """Weighted straight line and parabola by least squares: slope, curvature, and their errors for a unit error of y."""
+    root = np.sqrt(w)
+    u = x - np.average(x, weights=w)
+    flat, bent = (np.stack([u**k for k in range(n)], axis=1) * root[:, None] for n in (2, 3))
+    slope = np.linalg.lstsq(flat, y * root, rcond=None)[0][1]
+    bend = np.linalg.lstsq(bent, y * root, rcond=None)[0][2]
+    errors = sqrt(np.linalg.inv(flat.T @ flat)[1, 1]), sqrt(np.linalg.inv(bent.T @ bent)[2, 2])
+    return slope, bend, *errors
+
+
+def best_of(x, y, w, noise, rise):
+    """The same choice from all pieces of four knots or more, one at a time."""
+    u = (x - (x[0] + x[-1]) / 2) / ((x[-1] - x[0]) / 2)
+    error, good = max(noise, 1e-4 * rise), []
+    for i in range(len(x)):
+        for j in range(i + 3, len(x)):
+            part = slice(i, j + 1)
+            slope, bend, of_slope, of_bend = line_of(u[part], y[part], w[part])
+            long = u[j] - u[i]
+            straight = abs(bend) < 3 * error * of_bend or 2 * abs(bend) * long / abs(slope) < 0.02
+            if straight and slope > 0 and slope * long > 0.2 * rise:
+                good.append((error * of_slope / slope, slope, i, j))
+    if not good:
+        return None
+    limit = max(0.02, 1.5 * min(good)[0])
+    steepest = max(slope * (1 - 2 * r) for r, slope, *_ in good if r <= limit)
+    return min(g for g in good if g[1] * (1 + 2 * g[0]) >= steepest)[2:]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_straight_piece_is_the_one_of_the_plain_search(seed):
+    rng = np.random.default_rng(seed)
+    m = int(rng.integers(4, 13))
+    x, w = uneven(m, seed), rng.integers(1, 5, m).astype(float)
+    bent = rng.uniform(0, 0.15)
+    noise = 10 ** rng.uniform(-5, -1)
+    y = (
+        x
+        - bent * np.maximum(x - x[m // 2], 0) ** 2
+        - bent * np.maximum(x[m // 4] - x, 0) ** 2
+        + rng.normal(0, noise, m)
+    )
+    rise = float(np.ptp(y)) * rng.uniform(0.9, 2.5)
+    assert traces._best_segment(x, y, w, noise, rise) == best_of(x, y, w, noise, rise)
+
+
+def test_fewer_than_four_knots_have_no_straight_piece():
+    x = np.arange(4.0)
+    assert traces._best_segment(x[:3], x[:3], np.ones(3), 0.1, 1.0) is None
+    assert traces._best_segment(x, x, np.ones(4), 0.1, 1.0) == (0, 3)
+    assert traces._best_segment(x, -x, np.ones(4), 0.1, 1.0) is None
+    assert traces._best_segment(x, x, np.ones(4), 0.01, 14.9) == (0, 3)
+    assert traces._best_segment(x, x, np.ones(4), 0.01, 15.1) is None  # a fifth of the torque
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_local_slopes_are_those_of_the_windows(seed):
+    x = np.cumsum(np.random.default_rng(seed).integers(0, 4, 60)) * 0.5
+    y = np.random.default_rng(seed).normal(0, 1, 60) + x**1.5
+    grid = np.arange(-4, x[-1] + 4, 0.5)
+    slopes, count = traces._local_slopes(x, y, grid, 1.5)
+    for at, slope, n in zip(grid, slopes, count, strict=True):
+        inside = np.abs(x - at) <= 1.5
+        if len({*x[inside]}) < 2:
+            assert (slope, n) == (inf, 0)
+        else:
+            assert n == inside.sum()
+            assert slope == pytest.approx(np.polyfit(x[inside], y[inside], 1)[0], rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize(("apart", "told"), [(1.40e-6, False), (1.43e-6, True)])
+def test_two_samples_at_nearly_one_place_tell_no_slope(apart, told):
+    x = np.array([0.0, apart])
+    slope, n = traces._local_slopes(x, x * 3, np.array([0.0]), 1.0)
+    assert n.tolist() == [2 if told else 0]
+    assert slope[0] == (near(3.0, 1e-6) if told else inf)
+
+
+# ------------------------------------------------------------------------------ the straight part
+def rising(step=0.5, noise=0.0, *, bend=0.0, until=60.0, knee=45.0, slope=2.0, base=0.0, start=12.0):
+    """Degrees and torque: level until ``start``, straight to ``knee``, then level."""
+    x = np.arange(0.0, until + step / 2, step)
+    run = np.clip(x, start, knee) - start
+    return x, base + slope * run + bend * run**2 + noise * np.cos(37.0 * np.arange(len(x)))
+
+
+@pytest.mark.parametrize(
+    ("step", "noise", "bend"), [(0.5, 0.0, 0.0), (0.5, 0.3, 0.0), (0.2, 0.1, 0.002), (0.1, 0.5, 0.0), (1.0, 0.2, 0.001)]
+)
+def test_the_elastic_line_and_its_uncertainty(step, noise, bend):
+    x, y = rising(step, noise, bend=bend, base=3.0)
+    line = traces._elastic(x, y, noise)
+    part = (x >= line.first) & (x <= line.last)
+    px, py = x[part], y[part]
+    n, (slope, level) = len(px), np.polyfit(px - px.mean(), py, 1)
+    sd = max(noise, sqrt(np.sum((py - level - slope * (px - px.mean())) ** 2) / (n - 2)))
+    spread = np.sum((px - px.mean()) ** 2)
+    curved = abs(np.polyfit(px - px.mean(), py, 2)[0]) * np.ptp(px)
+    chance = hypot(1.6 * (1 + 40 / n) * sd / sqrt(spread), curved / 4)
+    assert line.slope == near(slope, 1e-9)
+    assert line.uncertainty == near(hypot(chance, 0.0015 * slope), 1e-6)
+    assert (line.middle, line.level, line.level_uncertainty) == near((px.mean(), py.mean(), sd / sqrt(n)), 1e-9)
+    assert line.base == near(np.median(np.sort(y[: max(min(len(y), 240) // 20, 1)])), 0.2)
+    assert line.slope == near(2.0 + 33 * bend, 0.05)
+    assert line.last - line.first > 15
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "noise", "why"),
+    [
+        (np.arange(40.0), np.full(40, 5.0), 0.0, "above its noise"),
+        (np.arange(40.0), np.linspace(0, 6, 40), 1.0, "above its noise"),  # six times the noise are not enough
+        (np.arange(40.0), np.linspace(0, 6.6, 40), 1.0, None),
+        (np.arange(19.0), np.arange(19.0), 0.0, "fewer than 20"),
+        (np.arange(20.0), np.arange(20.0), 0.0, None),
+        (np.full(40, 2.0), np.arange(40.0), 0.0, "fewer than 20"),
+        (np.arange(40.0), np.where(np.arange(40) < 20, 0.0, 10.0), 0.0, "fewer than 20"),
+        (np.arange(60.0), np.exp(np.arange(60) / 4), 0.0, "no part"),
+    ],
+)
+def test_why_there_is_no_slope(x, y, noise, why):
+    found = traces._elastic(x, y, noise)
+    assert why in found if why else not isinstance(found, str)
+
+
+# ------------------------------------------------------------------------------ before it
+def a_line(**given):
+    return traces._Line(**({"slope": 2.0, "uncertainty": 0.1, "middle": radians(70), "level": 55.0, "level_uncertainty": 0.2,
+                            "first": radians(40), "last": radians(90), "base": 0.0} | given))  # fmt: skip
+
+
+def rundown(until, step=1.0, torque=5.0, climb=100.0):
+    """Radians and torque: ``torque`` up to ``until`` degrees, then a steep rise."""
+    degrees = np.arange(0.0, 60.0, step)
+    return np.radians(degrees), torque + climb * np.maximum(degrees - until, 0)
+
+
+def test_running_torque():
+    x, y = rundown(30)
+    found = traces._running(x, y, 0.1, a_line())
+    assert (found.angle, found.torque) == near((radians(30), 5.0), 1e-9)
+    assert found.uncertainty == near(0.1 / sqrt(31), 1e-9)
+
+
+@pytest.mark.parametrize(
+    ("until", "given", "found"),
+    [
+        (5, {}, True),
+        (4, {}, False),  # five degrees at least
+        (30, {"first": radians(3)}, False),  # and five samples
+        (30, {"first": radians(4)}, False),
+        (30, {"first": radians(5)}, True),
+        (0, {}, False),
+    ],
+)
+def test_where_there_is_a_rundown(until, given, found):
+    x, y = rundown(until)
+    assert (traces._running(x, y, 0.1, a_line(**given)) is not None) is found
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.099, True), (0.101, False), (-0.099, True), (-0.101, False)])
+def test_a_rundown_that_climbs_is_none(share, found):
+    x, y = rundown(30)
+    tilted = y + share * 2.0 * x
+    assert (traces._running(x, tilted, 0.1, a_line()) is not None) is found
+
+
+@pytest.mark.parametrize(("jump", "noise", "end"), [(0.99, 0.0, 39), (1.01, 0.0, 20), (1.99, 0.5, 39), (2.01, 0.5, 20)])
+def test_where_the_rundown_ends(jump, noise, end):
+    """It ends where the torque stays above it by a fiftieth of the rise (50 N·m here), or by four times the noise."""
+    degrees = np.arange(0.0, 60.0)
+    y = np.where(degrees <= 20, 5.0, 5.0 + jump)
+    y[40:] = 60.0
+    found = traces._running(np.radians(degrees), y, noise, a_line(first=radians(39.5)))
+    assert found.angle == near(radians(end), 1e-9)
+
+
+def test_snug_is_where_the_line_meets_the_running_torque():
+    line = a_line(middle=10.0, level=20.0)
+    bare = traces._snug(line, None)
+    assert (bare.angle, bare.torque) == near((0.0, 0.0))
+    assert bare.uncertainty == near(hypot(1.25 * hypot(10 * 0.1 / 2, 0.2 / 2), radians(0.1)))
+    run = traces._snug(line, Point(1.0, 0.3, 4.0))
+    assert (run.angle, run.torque) == near((2.0, 4.0))
+    assert run.uncertainty == near(hypot(1.25 * hypot(8 * 0.1 / 2, hypot(0.2, 0.3) / 2), radians(0.1)))
+
+
+# ------------------------------------------------------------------------------ past it
+def bilinear(step, knee=60.0, after=0.0, until=120.0):
+    degrees = np.arange(0.0, until + step / 2, step)
+    slope = radians(1.0) * 100.0
+    return np.radians(degrees), slope * (np.minimum(degrees, knee) + after * np.maximum(degrees - knee, 0))
+
+
+STEEP = a_line(slope=100.0, first=radians(10), middle=radians(30), last=radians(50), level=52.0)
+
+
+@pytest.mark.parametrize(
+    ("step", "noise"), [(0.1, 0.0), (0.5, 0.0), (2.0, 0.0), (5.2, 0.0), (0.5, 2.0), (0.5, 4.0), (0.2, 5.0)]
+)
+def test_half_the_slope_lies_at_the_knee(step, noise):
+    x, y = bilinear(step)
+    px = x[x >= STEEP.first]
+    density = len(px) / (px[-1] - px[0])
+    wanted = (1.5 * (noise / (0.05 * 100)) ** 2 / density) ** (1 / 3)
+    half = max(wanted, 3 / density, radians(4))
+    found, seen = traces._drop(x, y, noise, STEEP)
+    assert found.angle == pytest.approx(radians(60), abs=radians(max(0.3, step / 2)))
+    scatter = noise / (half * sqrt(2 * half * density / 3)) / 100
+    assert found.uncertainty == near(hypot(half * (0.15 + scatter), 1.4 / density), 1e-9)
+    assert found.torque == pytest.approx(
+        np.mean([t for a, t in zip(x, y, strict=True) if abs(a - found.angle) <= half / 2])
+    )
+    last = np.arange(STEEP.middle, x[-1] - half, radians(0.5))[-1]
+    assert seen == near(last, 1e-9)
+
+
+def test_a_window_that_would_be_too_wide_tells_nothing():
+    assert traces._drop(*bilinear(5.6), 0.0, STEEP) == (None, None)
+    assert traces._drop(*bilinear(0.5), 18.0, STEEP) == (None, None)
+    assert traces._drop(*bilinear(0.5, until=33.5), 0.0, STEEP) == (None, None)  # ends before a window fits
+
+
+@pytest.mark.parametrize(("after", "yields"), [(0.49, True), (0.51, False), (1.0, False)])
+def test_half_the_slope_is_the_limit(after, yields):
+    found, seen = traces._drop(*bilinear(0.5, after=after), 0.0, STEEP)
+    assert (found is not None) is yields
+    assert seen == near(radians(115.5), 1e-2)
+
+
+def test_a_dip_that_recovers_is_no_yield_and_the_first_window_may_be_one():
+    x, y = bilinear(0.5, knee=200.0)
+    dip = y - 100.0 * np.clip(x - radians(60), 0, radians(9))  # level over 9 degrees, then as steep as before
+    assert traces._drop(x, dip, 0.0, STEEP)[0] is None
+    found, _ = traces._drop(*bilinear(0.5, knee=20.0), 0.0, STEEP)
+    assert found.angle == STEEP.middle
+
+
+def test_a_yield_behind_a_gap_is_not_told():
+    x, y = bilinear(0.5)
+    there = (np.degrees(x) < 55) | (np.degrees(x) > 66)
+    found, seen = traces._drop(x[there], y[there], 0.0, STEEP)
+    assert found is None
+    assert seen is not None
+
+
+# ------------------------------------------------------------------------------ thresholds and offset
+def evaluation(x, y, **given):
+    usual = {"angle": np.array(x, float), "torque": np.array(y, float), "noise": 0.0, "strokes": 0, "not_turned": 0.0, "spacing": 1.0,
+             "running": None, "slope": 10.0, "slope_uncertainty": 0.2, "straight": (0.0, 0.0), "centre": (3.0, 20.0),
+             "snug": Point(1.0, 0.05, 0.0), "drop": None, "drop_seen_to": None, "peak": Point(0.0, 0.0, float(max(y))), "energy": 0.0}  # fmt: skip
+    return Evaluation(**(usual | given))
+
+
+@pytest.mark.parametrize(
+    ("y", "torque", "at", "width"),
+    [
+        ([0, 10, 20, 30, 40], 25, 2.5, 1),
+        ([0, 10, 20, 30, 40], 20, 2.0, 1),
+        ([0, 10, 20, 30, 40], 40, 4.0, 1),
+        ([0, 10, 20, 30, 40], 40.01, None, 1),
+        ([0, 10, 20, 30, 40], 0, None, 1),  # it has passed at the start
+        ([0, 10, 20, 30, 40], 0.5, 0.05, 1),
+        ([30, 10, 20, 30, 40], 25, None, 1),
+        ([25, 10, 20, 30, 40], 25, None, 1),
+        ([0, 30, 40, 20, 35], 25, 25 / 30, 1),  # what comes after the peak is none of it
+        ([0, 10, 26, 24, 30, 40], 25, 2.5 + 2.5 / 5.8, 3),  # worked by hand: a line through 10, 26, 24, 30
+        ([0, 0, 26, 0, 0, 0, 0, 25.5, 40], 25, 7, 6),  # the line meets it beyond its ends
+        ([0, 24, 60, 60, 60, 60, 24, 61, 61], 25, 1, 6),
+        ([0, 24, 60, 60, 24, 24, 24.5, 26, 61], 25, 4, 6),  # the line falls: the middle
+    ],
+)
+def test_where_a_torque_is_passed(y, torque, at, width):
+    found = evaluation(range(len(y)), y, noise=0.3).crossing(torque)
+    if at is None:
+        assert found is None
+        return
+    assert (found.angle, found.torque) == near((at, torque), 1e-9)
+    assert found.uncertainty == near(hypot(width / 3.5, 0.03), 1e-9)
+
+
+def test_crossings_all_at_one_angle():
+    found = evaluation([0, 1, 1, 1, 1, 2], [0, 10, 26, 24, 30, 40]).crossing(25)
+    assert (found.angle, found.uncertainty) == near((1.0, 0.0))
+
+
+def test_without_a_slope_the_noise_tells_no_angle():
+    found = evaluation(range(5), [0, 10, 20, 30, 40], noise=0.3, slope=None).crossing(25)
+    assert found.uncertainty == near(0.3 / 1e-9, 1e-6)
+    assert isinf(found.uncertainty) is False
+
+
+@pytest.mark.parametrize(
+    ("many", "noise", "width"), [(149, 1.72, 2), (150, 1.43, 3), (150, 1.41, 2), (200, 1.72, 3), (200, 9.0, 4), (49, 9.0, 1), (99, 1.01, 1), (100, 1.01, 2)]
+)  # fmt: skip
+def test_noise_widens_the_mean_in_which_a_torque_is_passed(many, noise, width):
+    """(noise / 1 % of the peak) squared, at most a fiftieth of the samples.  A mean of a straight line is on the line."""
+    x = np.arange(float(many))
+    y = x + 100 * (x == many - 1)  # only the last mean of samples shows its width
+    found = evaluation(x, y, noise=noise, slope=1.0, peak=Point(0, 0, 100.0)).crossing(20.25)
+    assert found.angle == near(20.25, 1e-9)
+    assert found.uncertainty == near(hypot(1 / 3.5, noise / sqrt(width)), 1e-9)
+
+
+BENT = [0, 0, 10, 20, 30, 40, 40, 40, 40, 40, 40]
+
+
+@pytest.mark.parametrize(
+    ("angle", "at"), [(0.5, 5.5), (2.0, 7.0), (5.0, 10.0), (5.1, None), (0.0, None), (-1.0, None), (0.001, 5.001)]
+)
+def test_where_the_offset_is_reached(angle, at):
+    found = evaluation(range(11), BENT, noise=0.3).offset(angle)
+    if at is None:
+        assert found is None
+        return
+    # 40 N·m above the snug point, by the slope and its error; the noise by the slope; the snug point itself
+    k = int(np.ceil(at - 1e-9)) - 1
+    assert (found.angle, found.torque) == near((at, BENT[k]), 1e-9)
+    assert found.uncertainty == near(hypot(4 * 0.2 / 10, 0.03, 0.05), 1e-9)
+
+
+@pytest.mark.parametrize(
+    ("given", "at"),
+    [
+        ({"centre": (4.0, 30.0)}, 5.5),
+        ({"centre": (5.0, 40.0)}, None),  # only what follows the middle of the elastic part
+        ({"centre": (10.0, 40.0)}, None),
+        ({"slope": None}, None),
+        ({"snug": None}, None),
+        ({"snug": Point(0.5, 0.05, 5.0)}, 5.5),
+        ({"snug": Point(0.5, 0.05, 0.0)}, None),
+    ],
+)
+def test_what_the_offset_starts_from(given, at):
+    found = evaluation(range(11), BENT, **given).offset(0.5)
+    assert (found and found.angle) == (at and near(at, 1e-9))
+
+
+@pytest.mark.parametrize("many", [199, 200, 208, 300, 2500, 2700])
+def test_the_offset_of_short_means(many):
+    x = uneven(many)
+    y = 10 * np.minimum(x - 1, x[many // 2]) + np.random.default_rng(many).normal(0, 0.5, many)
+    made = evaluation(x, y, noise=0.5, centre=(x[many // 4], 0.0))
+    found, width = made.offset(5.0), min(max(many // 100, 1), 25)
+    rows = [(np.mean(x[k : k + width] - 1 - y[k : k + width] / 10), np.mean(x[k : k + width]), np.mean(y[k : k + width]))
+            for k in range(many - width + 1)]  # fmt: skip
+    k = max(n for n, row in enumerate(rows) if row[0] < 5)
+    (b0, a0, level), (b1, a1, _) = rows[k], rows[k + 1]
+    assert found.angle == near(a0 + (5 - b0) / (b1 - b0) * (a1 - a0), 1e-6)
+    assert found.torque == near(level, 1e-9)
+    assert found.uncertainty == near(hypot(level / 10 * 0.02, 0.05 / sqrt(width), 0.05), 1e-9)

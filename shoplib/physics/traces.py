@@ -218,7 +218,6 @@ class _Line:
     level_uncertainty: float
     first: float
     last: float
-    base: float
 
 
 def _binned(x: Array, y: Array, most: int) -> tuple[Array, Array, Array]:
@@ -241,7 +240,7 @@ def _elastic(x: Array, y: Array, noise: float) -> _Line | str:
     bx, by, _ = _binned(x, y, 240)
     base = float(np.median(by[: max(len(by) // 20, 1)]))
     rise = float(by.max()) - base
-    if rise <= 6 * noise or rise <= 0:
+    if rise <= 6 * noise:
         return "the torque does not rise above its noise"
     below = np.flatnonzero(by < base + 0.08 * rise)
     at_top = int(np.argmax(by))
@@ -257,21 +256,19 @@ def _elastic(x: Array, y: Array, noise: float) -> _Line | str:
     i, j = best
     part = inside & (x >= sx[i]) & (x <= sx[j])
     px, py = x[part], y[part]
-    if len(px) < 3 or np.ptp(px) <= 0:
-        return "fewer than 3 samples lie on the straight part"
     middle, level = float(px.mean()), float(py.mean())
     dx = px - middle
     spread = float(dx @ dx)
     slope = float(dx @ py) / spread
     residual = py - level - slope * dx
-    sd = max(noise, float(np.sqrt(residual @ residual / max(len(px) - 2, 1))))
+    sd = max(noise, float(np.sqrt(residual @ residual / (len(px) - 2))))
     square = dx * dx - spread / len(px) - dx * (float(dx @ (dx * dx)) / spread)
     size = float(square @ square)
     bend = abs(float(square @ py)) / size * np.ptp(px) if size > 0 and len(px) > 4 else 0.0
     chosen = CHOSEN * (1 + 40 / len(px))
     by_chance = float(np.hypot(chosen * sd / np.sqrt(spread), bend / 4))
     uncertainty = float(np.hypot(by_chance, NOT_STRAIGHT * slope))
-    return _Line(slope, uncertainty, middle, level, sd / float(np.sqrt(len(px))), float(px[0]), float(px[-1]), base)
+    return _Line(slope, uncertainty, middle, level, sd / float(np.sqrt(len(px))), float(px[0]), float(px[-1]))
 
 
 def _best_segment(x: Array, y: Array, w: Array, noise: float, rise: float) -> tuple[int, int] | None:
@@ -320,7 +317,7 @@ def _running(x: Array, y: Array, noise: float, line: _Line) -> Point | None:
     for _ in range(3):
         limit = level + max(4 * noise / float(np.sqrt(np.median(n))), 0.02 * (line.level - level))
         above = np.flatnonzero(by > limit)
-        persists = [k for k in above[:20] if np.mean(by[k : k + 3] > limit) > 0.6]
+        persists = [k for k in above if np.mean(by[k : k + 3] > limit) > 0.6]
         end = persists[0] if persists else len(by)
         if end < 3:
             return None
@@ -346,7 +343,7 @@ def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, 
     """Where the local slope falls below its share of the elastic one and stays there."""
     rest = x >= line.first
     px, py = x[rest], y[rest]
-    density = len(px) / max(float(np.ptp(px)), 1e-9)
+    density = len(px) / float(np.ptp(px))
     # error of a slope over a half-width h with n = 2 h density samples: noise / (h sqrt(n / 3))
     wanted = (1.5 * (noise / (SLOPE_SCATTER * line.slope)) ** 2 / density) ** (1 / 3)
     half = float(np.clip(max(wanted, 3.0 / density), NARROWEST, None))
@@ -361,7 +358,7 @@ def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, 
         return None, None
     limit = DROP * line.slope
     low = told & (slope < limit)
-    ahead = max(int(half / np.radians(0.5)), 1)
+    ahead = int(half / np.radians(0.5))
     last = float(grid[told][-1])
     for k in np.flatnonzero(low):
         following = low[k : k + ahead]
@@ -373,7 +370,8 @@ def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, 
             at = float(np.interp(-limit, [-slope[k - 1], -slope[k]], [grid[k - 1], grid[k]]))
         scatter = noise / (half * np.sqrt(2 * half * density / 3)) / line.slope
         uncertainty = half * (0.15 + float(scatter))
-        torque = float(np.mean(py[np.abs(px - at) <= half / 2])) if (np.abs(px - at) <= half / 2).any() else 0.0
+        near = np.abs(px - at) <= half / 2
+        torque = float(np.mean(py[near]) if near.any() else np.interp(at, px, py))
         return Point(at, float(np.hypot(uncertainty, SPACINGS / density)), torque), last
     return None, last
 

@@ -272,7 +272,6 @@ def test_the_elastic_line_and_its_uncertainty(step, noise, bend):
     assert line.slope == near(slope, 1e-9)
     assert line.uncertainty == near(hypot(chance, 0.0015 * slope), 1e-6)
     assert (line.middle, line.level, line.level_uncertainty) == near((px.mean(), py.mean(), sd / sqrt(n)), 1e-9)
-    assert line.base == near(np.median(np.sort(y[: max(min(len(y), 240) // 20, 1)])), 0.2)
     assert line.slope == near(2.0 + 33 * bend, 0.05)
     assert line.last - line.first > 15
 
@@ -288,17 +287,22 @@ def test_the_elastic_line_and_its_uncertainty(step, noise, bend):
         (np.full(40, 2.0), np.arange(40.0), 0.0, "fewer than 20"),
         (np.arange(40.0), np.where(np.arange(40) < 20, 0.0, 10.0), 0.0, "fewer than 20"),
         (np.arange(60.0), np.exp(np.arange(60) / 4), 0.0, "no part"),
+        (np.arange(40.0), [0, 0, *np.linspace(0.2, 6.0, 38)], 1.0, "above its noise"),
+        (np.arange(30.0), [0, *np.linspace(2, 6.5, 29)], 1.0, None),  # the base is the first of 20 samples, or of fewer
+        (np.arange(40.0), [0, 2, *np.linspace(2, 6.9, 38)], 1.0, "above its noise"),  # and of 40 the middle of two
+        (np.arange(29.0), [*[0] * 10, 7.9, *np.linspace(12, 100, 18)], 0.0, "fewer than 20"),  # the rise begins at 8 %
+        (np.arange(29.0), [*[0] * 10, 8.1, *np.linspace(12, 100, 18)], 0.0, None),
     ],
 )
 def test_why_there_is_no_slope(x, y, noise, why):
-    found = traces._elastic(x, y, noise)
+    found = traces._elastic(x, np.array(y, float), noise)
     assert why in found if why else not isinstance(found, str)
 
 
 # ------------------------------------------------------------------------------ before it
 def a_line(**given):
     return traces._Line(**({"slope": 2.0, "uncertainty": 0.1, "middle": radians(70), "level": 55.0, "level_uncertainty": 0.2,
-                            "first": radians(40), "last": radians(90), "base": 0.0} | given))  # fmt: skip
+                            "first": radians(40), "last": radians(90)} | given))  # fmt: skip
 
 
 def rundown(until, step=1.0, torque=5.0, climb=100.0):
@@ -345,6 +349,38 @@ def test_where_the_rundown_ends(jump, noise, end):
     y[40:] = 60.0
     found = traces._running(np.radians(degrees), y, noise, a_line(first=radians(39.5)))
     assert found.angle == near(radians(end), 1e-9)
+
+
+def bumps(*places):
+    degrees = np.arange(0.0, 40.0)
+    return np.radians(degrees), np.where(np.isin(degrees, places) | (degrees > 30), 50.0, 5.0)
+
+
+@pytest.mark.parametrize(
+    ("places", "end"),
+    [
+        ((15,), 30),
+        ((15, 18), 30),
+        ((15, 16), 14),
+        ((15, 17), 14),
+        ((12, 15, 16), 14),
+        ((3, 6, 9, 12, 15, 18, 21, 24), 30),
+    ],
+)
+def test_one_odd_sample_does_not_end_the_rundown(places, end):
+    x, y = bumps(*places)
+    found = traces._running(x, y, 1.0, a_line(level=200.0))
+    assert found.angle == near(radians(end), 1e-9)
+    assert found.torque == near(np.mean(y[: end + 1]), 1e-9)
+
+
+@pytest.mark.parametrize(("step_at", "end"), [(10.1, None), (15.1, 12.5), (20.1, 17.5)])
+def test_three_bins_of_a_long_rundown(step_at, end):
+    degrees = np.linspace(0.0, 300.0, 6001)
+    found = traces._running(
+        np.radians(degrees), np.where(degrees < step_at, 5.0, 30.0), 0.1, a_line(first=radians(300))
+    )
+    assert (found and found.angle) == (end and near(radians(end), 0.01))
 
 
 def test_snug_is_where_the_line_meets_the_running_torque():
@@ -414,6 +450,93 @@ def test_a_yield_behind_a_gap_is_not_told():
     found, seen = traces._drop(x[there], y[there], 0.0, STEEP)
     assert found is None
     assert seen is not None
+
+
+def drop_of(x, y, noise, line):
+    """The same from the definition: window by window, with polynomials of degree one."""
+    px, py = x[x >= line.first], y[x >= line.first]
+    density, step = len(px) / (px[-1] - px[0]), radians(0.5)
+    half = max((1.5 * (noise / (0.05 * line.slope)) ** 2 / density) ** (1 / 3), 3 / density, radians(4))
+    count = max(int(np.ceil((px[-1] - half - line.middle) / step)), 0) if half <= radians(16) else 0
+    grid = [line.middle + k * step for k in range(count)]
+    windows = [np.abs(px - at) <= half for at in grid]
+    slopes = [np.polyfit(px[w] - px[w][0], py[w], 1)[0] if w.sum() >= 4 else None for w in windows]
+    told = [at for at, slope in zip(grid, slopes, strict=True) if slope is not None]
+    low = [slope is not None and slope < line.slope / 2 for slope in slopes]
+    for k in range(len(grid)):
+        following = low[k : k + int(half / step)]
+        if not low[k] or sum(following) < 0.9 * len(following) or (k and slopes[k - 1] is None):
+            continue
+        at = grid[k]
+        if k and slopes[k - 1] > line.slope / 2:
+            at -= step * (line.slope / 2 - slopes[k]) / (slopes[k - 1] - slopes[k])
+        near_by = [t for a, t in zip(px, py, strict=True) if abs(a - at) <= half / 2]
+        scatter = noise / (half * sqrt(2 * half * density / 3)) / line.slope
+        torque = np.mean(near_by) if near_by else np.interp(at, px, py)
+        return (at, hypot(half * (0.15 + scatter), 1.4 / density), torque), told[-1]
+    return None, told[-1] if told else None
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_departure_from_the_line_is_that_of_the_windows(seed):
+    rng = np.random.default_rng(seed)
+    steps = rng.uniform(0.2, 0.8, 260) * rng.choice([1, 1, 1, 4], 260) * (1.0 if seed % 4 else 3.0)
+    degrees = np.cumsum(steps)
+    for gap in rng.uniform(40, 90, seed % 3):
+        degrees = degrees[np.abs(degrees - gap) > rng.uniform(1, 5)]
+    degrees = degrees[degrees < rng.uniform(80, 130)]
+    knee, dip = rng.uniform(35, 90), rng.uniform(30, 60)
+    torque = np.minimum(degrees, knee) + rng.uniform(0, 0.7) * np.maximum(degrees - knee, 0)
+    torque = torque - rng.uniform(0, 1) * np.clip(degrees - dip, 0, rng.uniform(2, 9))
+    noise = rng.choice([0.0, 0.3, 2.0])
+    x, y = np.radians(degrees), radians(100) * torque + rng.normal(0, 1, len(degrees)) * noise
+    found, seen = traces._drop(x, y, noise, STEEP)
+    expected, last = drop_of(x, y, noise, STEEP)
+    assert seen == (last and near(last, 1e-9))
+    assert (found and (found.angle, found.uncertainty, found.torque)) == (expected and near(expected, 1e-6))
+
+
+def test_the_torque_of_a_yield_that_lies_between_two_groups_of_samples():
+    """No sample lies near it: the torque between its neighbours, not nothing."""
+    x, y = bilinear(0.5, knee=56.0)
+    there = np.abs(np.degrees(x) - 56) > 2.6
+    found, _ = traces._drop(x[there], y[there], 0.0, STEEP)
+    assert np.degrees(found.angle) == pytest.approx(56, abs=0.3)
+    assert found.torque == pytest.approx(radians(100) * 55, rel=0.03)
+
+
+# ------------------------------------------------------------------------------ the whole
+def test_a_plain_tightening():
+    """Nothing to 12°, 2 N·m for each degree to 45°, then level to 60°; some samples are missing."""
+    x, y = rising(0.5)
+    there = ~np.isin(x, (5.0, 5.5, 30.0))
+    found = traces.evaluate(np.radians(x[there]), y[there])
+    assert (found.strokes, found.not_turned, found.why) == (0, 0.0, "")
+    assert found.slope == near(2 / radians(1), 1e-6)
+    assert found.snug.angle == near(radians(12), 1e-4)
+    assert (found.running.angle, found.running.torque) == near((radians(12), 0.0), 0.05)
+    assert found.drop.angle == near(radians(45), 0.01)
+    assert found.peak.torque == near(66)
+    assert found.spacing == near(radians(1.0), 1e-6)  # the wider gap lies before the straight part
+    assert found.energy == near(radians(33 * 66 / 2 + 15 * 66), 1e-3)
+    assert found.straight == near((found.angle[found.angle >= radians(12) - 1e-9][0], radians(45)), 0.1)
+
+
+def test_a_trace_without_a_slope_and_one_out_of_order():
+    x = np.radians([0.0, 2, 1, 3, 7, 6, 8, 9])
+    found = traces.evaluate(x, np.full(8, 5.0))
+    assert found.slope is None
+    assert found.why
+    assert found.angle.tolist() == sorted(x)
+    assert found.spacing == near(radians(3))
+    assert found.energy == near(radians(9) * 5)
+    assert (found.peak.torque, found.slope_uncertainty, found.straight, found.centre) == (
+        5,
+        0.0,
+        (0.0, 0.0),
+        (0.0, 0.0),
+    )
+    assert traces.evaluate(np.array([0.5]), np.array([3.0])).spacing == 0.0
 
 
 # ------------------------------------------------------------------------------ thresholds and offset

@@ -362,17 +362,18 @@ def _drop(x: Array, y: Array, noise: float, line: _Line) -> tuple[Point | None, 
     last = float(grid[told][-1])
     for k in np.flatnonzero(low):
         following = low[k : k + ahead]
-        if following.mean() < 0.9 or (k and not told[k - 1]):
+        if following.mean() < 0.9:
             continue
-        if k == 0 or slope[k - 1] <= limit:
-            at = float(grid[k])
-        else:
-            at = float(np.interp(-limit, [-slope[k - 1], -slope[k]], [grid[k - 1], grid[k]]))
+        at, gap = float(grid[k]), 0.0
+        before = np.flatnonzero(told[:k])
+        if len(before) and slope[j := before[-1]] > limit:
+            at = float(np.interp(-limit, [-slope[j], -slope[k]], [grid[j], grid[k]]))
+            gap = grid[k] - grid[j] if j < k - 1 else 0.0  # no samples: anywhere in it
         scatter = noise / (half * np.sqrt(2 * half * density / 3)) / line.slope
         uncertainty = half * (0.15 + float(scatter))
         near = np.abs(px - at) <= half / 2
         torque = float(np.mean(py[near]) if near.any() else np.interp(at, px, py))
-        return Point(at, float(np.hypot(uncertainty, SPACINGS / density)), torque), last
+        return Point(at, float(np.hypot(np.hypot(uncertainty, SPACINGS / density), gap / np.sqrt(12.0))), torque), last
     return None, last
 
 

@@ -73,10 +73,10 @@ def test_three_points_are_one_plane_and_a_narrow_triangle_still_is(scale):
         # farthest from the first point by steps along x and y; farthest from that; farthest aside; farthest on the other side
         ([(0, 0), (1, 0), (4, 3), (0, 3), (3, 0)], [2, 0, 3, 4]),
         ([(1, 1), (0, 0), (5, 1), (3, 3), (2, 1), (3, 0.5)], [2, 1, 3, 5]),
-        ([(0, 0), (3, 3.5), (6, 0), (3, 1), (3, -1)], [1, 4, 2, 0]),
+        ([(0, 0), (3, 3.5), (6, 0), (3, 1), (3, -1)], [1, 0, 2, 0]),
         ([(0, 0), (1, 0), (0, 1), (1, 1)], [3, 0, 1, 2]),  # as far on both sides
         ([(0, 0), (0, 1), (1, 0), (1, 1)], [3, 0, 1, 2]),
-        ([(-2, 0), (0, -2), (2, 0), (0, 2)], [2, 0, 1, 3]),
+        ([(-2, 0), (0, -2), (2, 0), (0, 2)], [1, 3, 0, 2]),
     ],
 )
 def test_first_four(places, first):

@@ -27,7 +27,7 @@ def test_grades_and_limits():
     assert flatness.acceptance_limit(10.0, 2.0) == pytest.approx(10 - 3.29)
     assert flatness.rejection_limit(10.0, 2.0) == pytest.approx(10 + 3.29)
     assert flatness.standard_uncertainty(6.0, 2.0) == 3.0
-    assert flatness.perpendicular_zone(6.0, 1.0, sqrt(2.0)) == pytest.approx(3.0)
+    assert flatness.perpendicular_zone(6.0, 2.0, 2.0) == pytest.approx(2.0)
     assert flatness.step_height(2.0, np.pi / 6) == pytest.approx(1.0)
     assert flatness.edge_tolerance(6.0, 1.0, 3.0) == 3.0
     # 1.645 standard deviations are 95 % on one side (any table of the normal distribution)
@@ -81,6 +81,7 @@ def test_three_points_are_one_plane_and_a_narrow_triangle_still_is(scale):
 )
 def test_first_four(places, first):
     found = flatness._first_four(np.array(places, float).T).tolist()
+    assert flatness._first_four(np.add(places, (10.0, 20.0)).T).tolist() == found
     assert found[:2] == first[:2]
     assert set(found[2:]) == set(first[2:])
     a, b, c, d = (np.array(places[k]) for k in found)
@@ -164,6 +165,15 @@ def test_zones_of_plain_bodies(n):
     twist = np.column_stack([SQUARE * (3, 2), [0.1, 0, 0, 0.1]])  # diagonals 0.1 apart where they cross
     assert_zone(tilt(twist, n), 0.1, n)
     assert_zone(tilt([*twist, (1.5, 1, 0.05), (1, 0.5, 0.05)], n), 0.1, n)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_face_far_from_the_origin_is_as_exact(seed):
+    """Its places are whole eighths, so that the shift of 1049 km itself rounds nothing."""
+    rng = np.random.default_rng(seed)
+    points = np.column_stack([rng.integers(0, 9, (30, 2)) / 8, rng.normal(0, 1e-3, 30)])
+    far = minimum_zone(points + (2.0**20, -(2.0**20), 0.0))
+    assert far.width == pytest.approx(minimum_zone(points).width, rel=1e-13)
 
 
 @pytest.mark.parametrize("axes", [(0.5, 0.5, 1.0), (0.8, 0.8, 1.0), (0.9, 0.7, 1.0)])

@@ -171,7 +171,6 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
             kept[before + 1 :] = False  # the last release: nothing follows
             return turned, kept, strokes, lost
         after = start + int(again[0])
-        kept[before + 1 : after] = False
         regained = _reached(level, smooth[after - 1], smooth[after], angle[after - 1], angle[after])
         stalled = float(angle[before : start + 1].max())
         shift = regained - stalled
@@ -181,7 +180,7 @@ def _without_releases(angle: Array, torque: Array, noise: float) -> tuple[Array,
         else:
             shift = 0.0
         back = int(np.argmax(angle[before::-1] < stalled - AT_REST))
-        kept[before - back + 1 : before + 1] = False
+        kept[before - back + 1 : after] = False
         moving = angle[after:] - shift > stalled + AT_REST
         kept[after : after + int(np.argmax(moving))] = False
         strokes, done = strokes + 1, after

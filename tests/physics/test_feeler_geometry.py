@@ -92,6 +92,7 @@ FACE = Face(PLATE, [Round(2, 1, 1)])
         ((0, 1), (4, 1), [(0, 1.5), (2.5, 4)]),
         ((4, 1), (0, 1), [(0, 1.5), (2.5, 4)]),
         ((0, 1.3), (4, 1.3), [(0, 1.6), (2.4, 4)]),
+        ((0, 1.4), (4, 1.4), [(0, 1.7), (2.3, 4)]),
         ((0, 1.5), (4, 1.5), [(0, 4)]),  # it touches the hole
         ((0, 0.2), (4, 0.2), [(0, 4)]),
         ((-1, 1), (6, 1), [(1, 2.5), (3.5, 5)]),
@@ -115,11 +116,13 @@ def test_polygonal_holes_and_gaps_too_narrow_to_count():
     found = feeler.spans((0, 1), (4, 1), holed)
     assert np.ravel(found) == pytest.approx([0, 1, 2, 3, 3.5, 4], abs=1e-12)
     assert np.ravel(feeler.spans((0, 0.5), (4, 0.5), holed)) == pytest.approx([0, 4])  # along the rim of the hole
-    # between two holes 0.1 nm apart there is no piece of face, in a face of 4 m
-    twin = Face(PLATE, [Round(1.5, 1, 1), Round(2.5 + 1e-10, 1, 1)])
+    # between two holes 1 nm apart there is no piece of face, in a face of 4 m
+    twin = Face(PLATE, [Round(1.5, 1, 1), Round(2.5 + 1e-9, 1, 1)])
     assert np.ravel(feeler.spans((0, 1), (4, 1), twin)) == pytest.approx([0, 1, 3, 4])
     apart = Face(PLATE, [Round(1.5, 1, 1), Round(2.5 + 1e-8, 1, 1)])
     assert len(feeler.spans((0, 1), (4, 1), apart)) == 3
+    edges = Face(PLATE, [], [[(0.5, 1.5), (1, 1.5), (1, 1.8)], [(1 + 1e-9, 0.5), (1 + 1e-9, 0.2), (1.5, 0.2)]])
+    assert np.ravel(feeler.spans((0, 1), (4, 1), edges)) == pytest.approx([0, 4])  # one piece
 
 
 # ------------------------------------------------------------------------------ outlines
@@ -185,6 +188,7 @@ def test_sides_that_cross(corners, sides):
 def test_pieces_of_line_that_meet(a, b, c, d, meet):
     for p in ((a, b, c, d), (c, d, a, b), (b, a, c, d), (a, b, d, c)):
         assert feeler._meet(*map(np.array, p)) is meet
+        assert feeler._meet(*(np.add(q, (8, -4)) for q in p)) is meet
 
 
 # ------------------------------------------------------------------------------ the edge
@@ -199,6 +203,7 @@ def test_pieces_of_line_that_meet(a, b, c, d, meet):
         ([0, 0, 0], (0, 0, (0, 2), False)),
         ([0, 1, 2], (0, 0, (0, 2), False)),
         ([0, -3.9e-12, 0, 0, 0], (0, 0, (0, 4), False)),
+        ([0, -4e-12, 0, 0, 0], (0, 0, (0, 4), False)),
         ([0, -4.1e-12, 0, 0, 0], (4.1e-12, 1, (0, 2), False)),
     ],
 )

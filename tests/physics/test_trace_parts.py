@@ -113,7 +113,7 @@ def test_what_a_release_is(how, count):
 
 @pytest.mark.parametrize(
     ("step", "shift", "off"),
-    [(0.1, 0.99, 0), (0.1, 1.01, 1.01), (0.3, 0.99, 0), (0.5, 1.49, 0), (0.5, 1.51, 1.51), (0.1, -1.01, -1.01)],
+    [(0.1, 0.2, 0), (0.1, 0.99, 0), (0.1, 1.01, 1.01), (0.3, 0.99, 0), (0.5, 1.49, 0), (0.5, 1.51, 1.51), (0.1, -1.01, -1.01)],
 )  # fmt: skip
 def test_what_the_gauge_turns_alone_is_taken_off(step, shift, off):
     angle, torque = released(low=0.0, shift=shift, step=step)
@@ -137,6 +137,34 @@ def test_the_last_release_leaves_nothing_after_it():
     _, kept, count, lost = traces._without_releases(angle[:48], torque[:48], 0.0)
     assert (count, lost) == (0, 0.0)
     assert kept.tolist() == [True] * 40 + [False] * 8
+
+
+SLOW_FALL = np.radians([0, 2, 4, 6, 6.2, 6.4, 6.6, 6.8, 7, 7.5, 3, 3, 5, 9.5, 10, 10.1, 11])
+
+
+def test_a_slow_fall_worked_by_hand():
+    """The fall begins at 98 of 100 (6.4°), the wrench stands at 7° where it is a release; 98 is regained at 9.4545°."""
+    torque = np.array([20, 60, 100, 100, 98, 98, 80, 70, 59, 30, 0, 0, 0, 99, 99.5, 101, 102.0])
+    turned, kept, count, lost = traces._without_releases(SLOW_FALL, torque, 0.0)
+    assert (count, lost) == (1, near(radians(5 + 4.5 * 98 / 99 - 7), 1e-9))
+    assert turned == near(SLOW_FALL - np.where(np.arange(17) >= 13, lost, 0), 1e-9)
+    assert kept.tolist() == [True] * 6 + [False] * 8 + [True] * 3
+
+
+def test_a_slow_fall_in_noise_worked_by_hand():
+    """94.5 is below 98 less three times the noise, so the fall begins at 6°; 99 is 100 less the noise, at 9.5°."""
+    torque = np.array([20, 60, 100, 100, 94.5, 94.5, 80, 70, 59, 30, 0, 0, 0, 99, 99.5, 101, 102.0])
+    _, kept, count, lost = traces._without_releases(SLOW_FALL, torque, 1.0)
+    assert (count, lost) == (1, near(radians(9.5 - 7.5), 1e-9))
+    assert kept.tolist() == [True] * 4 + [False] * 10 + [True] * 3
+
+
+def test_the_level_is_that_of_three_samples():
+    angle = np.radians([0, 1, 2, 3, 4, 4, 4, 4, 10, 12, 13])
+    torque = np.array([20, 60, 90, 98, 100, 100, 0, 0, 99, 101, 110.0])
+    # the fall begins at the sixth sample; 100, the median of 98, 100, 100 there, is regained midway from 10 to 12
+    _, _, _, lost = traces._without_releases(angle, torque, 0.0)
+    assert lost == near(radians(11 - 4), 1e-9)
 
 
 def test_two_releases():
@@ -524,6 +552,13 @@ def test_a_plain_tightening():
     assert found.spacing == near(radians(1.0), 1e-6)  # the wider gap lies before the straight part
     assert found.energy == near(radians(33 * 66 / 2 + 15 * 66), 1e-3)
     assert found.straight == near((radians(15), radians(45)), 0.05)
+
+
+def test_the_first_step_of_the_straight_part_counts_as_a_gap():
+    x = np.array([0, 1, 2, 3, *range(6, 41)], float)
+    found = traces.evaluate(np.radians(x), 2 * x)
+    assert found.straight[0] == near(radians(3))
+    assert found.spacing == near(radians(3))
 
 
 def test_a_trace_without_a_slope_and_one_out_of_order():

@@ -172,7 +172,7 @@ def test_a_face_far_from_the_origin_is_as_exact(seed):
     """Its places are whole eighths, so that the shift of 1049 km itself rounds nothing."""
     rng = np.random.default_rng(seed)
     points = np.column_stack([rng.integers(0, 9, (30, 2)) / 8, rng.normal(0, 1e-3, 30)])
-    far = minimum_zone(points + (2.0**20, -(2.0**20), 0.0))
+    far = minimum_zone(np.add(points, (2.0**20, -(2.0**20), 0.0)))
     assert far.width == pytest.approx(minimum_zone(points).width, rel=1e-13)
 
 

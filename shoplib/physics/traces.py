@@ -274,8 +274,7 @@ def _best_segment(x: Array, y: Array, w: Array, noise: float, rise: float) -> tu
     m = len(x)
     if m < 4:
         return None
-    centre, half = (x[0] + x[-1]) / 2, (x[-1] - x[0]) / 2
-    u = (x - centre) / half
+    u = x - x.mean()
     sums = [np.concatenate(([0.0], np.cumsum(w * t))) for t in (u**0, u, u**2, u**3, u**4, y, u * y, u * u * y)]
     i, j = np.triu_indices(m, 3)
     s0, s1, s2, s3, s4, t0, t1, t2 = (s[j + 1] - s[i] for s in sums)

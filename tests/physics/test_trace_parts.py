@@ -208,13 +208,12 @@ def line_of(x, y, w):
 
 def best_of(x, y, w, noise, rise):
     """The same choice from all pieces of four knots or more, one at a time."""
-    u = (x - (x[0] + x[-1]) / 2) / ((x[-1] - x[0]) / 2)
     error, good = max(noise, 1e-4 * rise), []
     for i in range(len(x)):
         for j in range(i + 3, len(x)):
             part = slice(i, j + 1)
-            slope, bend, of_slope, of_bend = line_of(u[part], y[part], w[part])
-            long = u[j] - u[i]
+            slope, bend, of_slope, of_bend = line_of(x[part], y[part], w[part])
+            long = x[j] - x[i]
             straight = abs(bend) < 3 * error * of_bend or 2 * abs(bend) * long / abs(slope) < 0.02
             if straight and slope > 0 and slope * long > 0.2 * rise:
                 good.append((error * of_slope / slope, slope, i, j))
@@ -231,7 +230,7 @@ def test_the_straight_piece_is_the_one_of_the_plain_search(seed):
     m = int(rng.integers(4, 13))
     x, w = uneven(m, seed), rng.integers(1, 5, m).astype(float)
     bent = rng.uniform(0, 0.15)
-    noise = 10 ** rng.uniform(-5, -1)
+    noise = 10 ** rng.uniform(-5, -1) if seed % 5 else 0.0
     y = (
         x
         - bent * np.maximum(x - x[m // 2], 0) ** 2
@@ -239,7 +238,9 @@ def test_the_straight_piece_is_the_one_of_the_plain_search(seed):
         + rng.normal(0, noise, m)
     )
     rise = float(np.ptp(y)) * rng.uniform(0.9, 2.5)
-    assert traces._best_segment(x, y, w, noise, rise) == best_of(x, y, w, noise, rise)
+    best = best_of(x, y, w, noise, rise)
+    assert traces._best_segment(x, y, w, noise, rise) == best
+    assert noise < 1e-3 or traces._best_segment(x + 1e4, y, w, noise, rise) == best  # wherever the angle counts from
 
 
 def test_fewer_than_four_knots_have_no_straight_piece():
@@ -257,6 +258,10 @@ def test_local_slopes_are_those_of_the_windows(seed):
     y = np.random.default_rng(seed).normal(0, 1, 60) + x**1.5
     grid = np.arange(-4, x[-1] + 4, 0.5)
     slopes, count = traces._local_slopes(x, y, grid, 1.5)
+    far, _ = traces._local_slopes(x + 2.0**20, y, grid + 2.0**20, 1.5)
+    high, _ = traces._local_slopes(x, y + 2.0**30, grid, 1.5)
+    assert far == pytest.approx(slopes, rel=1e-9)
+    assert high == pytest.approx(slopes, rel=1e-4, abs=1e-6)
     for at, slope, n in zip(grid, slopes, count, strict=True):
         inside = np.abs(x - at) <= 1.5
         if len({*x[inside]}) < 2:
@@ -342,6 +347,25 @@ def test_running_torque():
     found = traces._running(x, y, 0.1, a_line())
     assert (found.angle, found.torque) == near((radians(30), 5.0), 1e-9)
     assert found.uncertainty == near(0.1 / sqrt(31), 1e-9)
+
+
+def test_a_rundown_of_five_samples_anywhere():
+    x, y = rundown(30, step=2.0)
+    assert traces._running(x, y, 0.1, a_line(first=radians(8.5))).angle == near(radians(8))
+    assert traces._running(x, y, 0.1, a_line(first=radians(7.5))) is None
+    x, y = rundown(30)
+    later = radians(20)
+    assert traces._running(x + later, y, 0.1, a_line(first=radians(60))).angle == near(radians(30), 1e-9)
+    x, y = rundown(4)
+    assert traces._running(x + later, y, 0.1, a_line(first=radians(60))) is None
+    assert traces._running(x - later, y, 0.1, a_line(first=radians(20))) is None
+
+
+def test_its_level_at_first_is_the_middle_of_the_first_fifth():
+    x = np.radians(np.arange(60.0))
+    # of twelve samples 5.95; a fiftieth of the way to 55 above it is 6.93
+    found = traces._running(x, np.where(np.arange(60) < 6, 5.0, 6.9), 0.0, a_line(first=radians(59.5), slope=200.0))
+    assert found.angle == near(radians(59), 1e-9)
 
 
 @pytest.mark.parametrize(
@@ -625,7 +649,7 @@ def test_without_a_slope_the_noise_tells_no_angle():
 
 
 @pytest.mark.parametrize(
-    ("many", "noise", "width"), [(149, 1.72, 2), (150, 1.43, 3), (150, 1.41, 2), (200, 1.72, 3), (200, 9.0, 4), (49, 9.0, 1), (99, 1.01, 1), (100, 1.01, 2)]
+    ("many", "noise", "width"), [(149, 1.72, 2), (150, 1.43, 3), (150, 1.41, 2), (200, 1.72, 3), (200, 9.0, 4), (49, 9.0, 1), (99, 1.01, 1), (100, 1.01, 2), (150, 0.5, 1)]
 )  # fmt: skip
 def test_noise_widens_the_mean_in_which_a_torque_is_passed(many, noise, width):
     """(noise / 1 % of the peak) squared, at most a fiftieth of the samples.  A mean of a straight line is on the line."""
@@ -634,6 +658,20 @@ def test_noise_widens_the_mean_in_which_a_torque_is_passed(many, noise, width):
     found = evaluation(x, y, noise=noise, slope=1.0, peak=Point(0, 0, 100.0)).crossing(20.25)
     assert found.angle == near(20.25, 1e-9)
     assert found.uncertainty == near(hypot(1 / 3.5, noise / sqrt(width)), 1e-9)
+
+
+@pytest.mark.parametrize(("noise", "width"), [(0.4, 1), (0.7, 2), (0.75, 3), (9.0, 3)])
+def test_a_torque_is_passed_in_the_means_of_the_samples(noise, width):
+    x = np.arange(150.0)
+    y = x * x / 150
+    found = evaluation(x, y, noise=noise, peak=Point(0, 0, 50.0)).crossing(40.0)
+    mean = lambda z: [sum(z[k : k + width]) / width for k in range(151 - width)]  # noqa: E731
+    assert found.angle == near(np.interp(40.0, mean(y), mean(x)), 1e-9)
+
+
+def test_the_uncertainty_of_the_offset_counts_from_the_snug_torque():
+    found = evaluation(range(11), BENT, snug=Point(1.5, 0.05, 5.0)).offset(0.5)
+    assert found.uncertainty == near(hypot(3.5 * 0.2 / 10, 0.05), 1e-9)
 
 
 BENT = [0, 0, 10, 20, 30, 40, 40, 40, 40, 40, 40]

@@ -44,6 +44,11 @@ def test_beyond_the_table_there_is_no_density(v, T):
         density("ethylene", v, T)
 
 
+def test_water():
+    assert coolant.water_density(273.15) == pytest.approx(999.84)
+    assert coolant.water_density(293.15) == pytest.approx(998.21)
+
+
 def test_one_value_is_no_curve():
     with pytest.raises(OutOfTable, match="no value at this temperature"):
         density("propylene", 0.6, LOWEST)

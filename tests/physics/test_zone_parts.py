@@ -133,6 +133,48 @@ def test_radons_partition(places, up, frame):
         assert set(np.abs(side)) == {1.0}
 
 
+POST = [(0, 0, 1), (0, 0, 0), (2, 2, 0.5), (-2, -2, 0.5), (2, -2, 0.5), (-2, 2, 0.5)]
+
+
+@pytest.mark.parametrize(
+    ("more", "found", "degrees"),
+    [
+        ([], {}, [0, 45, 90, 135, 180, 225, 270, 315]),  # one point over another: any way
+        ([(1, 0, 1), (-1, 0, 1)], {}, [90, 270]),  # an edge along x: across it
+        ([(0, 1, 1), (0, -1, 1)], {}, [0, 180]),
+        ([(1, 0, 1), (1, 0, 0)], {}, [90, 270]),  # a lower point counts the other way round
+        ([(1, 0, 1)], {}, [315, 0, 45]),  # toward the other high point only
+        ([(1, 0, 0)], {}, [135, 180, 225]),
+        ([(1, 0, 1), (0, 1, 1)], {}, [22.5, 45, 67.5]),
+        ([(1, 1, 1), (-1, 1, 1), (0, -1, 1)], {}, []),  # high points all round
+        ([(1, 0, 1 - 1.5e-11)], {}, [315, 0, 45]),  # as high, but for noise: 8e-12 of the size, which is 2
+        ([(1, 0, 1 - 1.7e-11)], {}, [0, 45, 90, 135, 180, 225, 270, 315]),
+        ([(1, 0, 1.5e-11)], {}, [135, 180, 225]),
+        ([(1, 0, 1.7e-11)], {}, [0, 45, 90, 135, 180, 225, 270, 315]),
+        ([(1.9e-9, 0, 1)], {}, [0, 45, 90, 135, 180, 225, 270, 315]),  # at one place
+        ([(2.1e-9, 0, 1)], {}, [315, 0, 45]),
+        ([], {"weight": [0.5, 1, 0.5, 1.1e-9]}, []),  # pinned by all four
+        ([], {"weight": [1, 1, 0, 0.9e-9]}, [0, 45, 90, 135, 180, 225, 270, 315]),
+        ([], {"low": 1 - 1.5e-11}, []),  # all in one plane
+    ],
+)
+def test_ways_to_tilt_that_leave_the_height(more, found, degrees):
+    given = {"weight": [1, 1, 0, 0], "low": 0.0} | found
+    ways = search([*POST, *more]).flat_ways(
+        (
+            flatness.NOMINAL,
+            np.arange(4),
+            np.array([1.0, -1.0, 1.0, -1.0]),
+            np.array(given["weight"], float),
+            given["low"],
+            1.0,
+        )
+    )
+    angles = [np.degrees(np.arctan2(t[1], t[0])) % 360 for t in ways]
+    assert sorted(round(a, 6) % 360 for a in angles) == pytest.approx(sorted(degrees), abs=1e-5)
+    assert all(np.linalg.norm(t) == pytest.approx(1) and t[2] == 0 for t in ways)
+
+
 # ------------------------------------------------------------------------------ zones worked by hand
 def tilt(points, n):
     return np.asarray(points, float) @ flatness._frame(n)
@@ -233,7 +275,7 @@ def test_a_sample_on_one_line_does_not_spoil_the_rest():
 
 
 # ------------------------------------------------------------------------------ least squares, cut
-@pytest.mark.parametrize("n", [*TILTS, turned(1.4, 1.0)])
+@pytest.mark.parametrize("n", [*TILTS, *(turned(0.1 * k, 0.7 * k) for k in range(1, 15))])
 def test_least_squares_plane(n):
     flat = np.array([(0, 0, 0.2), (2, 0, -0.2), (0, 2, -0.2), (2, 2, 0.2)])  # the mean plane is level, ±0.2 about it
     plane = flatness.least_squares_plane(np.add(tilt(flat, n), (1, 2, 3)))

@@ -29,6 +29,7 @@ OF_CONSTANTS = {  # they run no line of what they look at
     "tests/physics/test_same_numbers.py::test_limits_and_constants_are_those_of_before",
     "tests/record/test_line_rules.py::test_what_a_line_needs_and_how_long_its_texts_are_stays_as_it_was",
 }
+DECLARED = ("declared", "constants", "tables")  # recorded runs that look at what modules declare
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
 USUAL = ["tests/topics", "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py",
          "tests/property", "tests/published"]  # fmt: skip
@@ -82,7 +83,9 @@ def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
         of_file = {f"{n} {at}": tests for n, lines in enumerate(near) for at, tests in lines.items()}
     tests = of_file.get(str(line))
     on_import = not tests
-    tests = tests or list({*OF_CONSTANTS & {*found["took"]}, *(t for tests in of_file.values() for t in tests)})
+    if on_import:
+        declared = {t for t in found["took"] if t in OF_CONSTANTS or any(f"[{kind}-" in t for kind in DECLARED)}
+        tests = list({*declared, *(t for tests in of_file.values() for t in tests)})
     picked, took = [], 0.0
     for test in sorted(tests, key=lambda t: (on_import and "test_recorded" not in t, found["took"][t])):
         took += found["took"][test]

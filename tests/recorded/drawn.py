@@ -65,7 +65,7 @@ def _patch(a: Patch) -> tuple[str, tuple[Any, ...]]:
 def _collection(a: Collection) -> tuple[str, tuple[Any, ...]]:
     sizes = a.get_sizes() if hasattr(a, "get_sizes") else ()
     return f"collection {a.get_hatch()}", (
-        [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes,
+        [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes, [x for _, x in a.get_linestyles()],
         np.ma.filled(a.get_array(), 0.0) if a.get_array() is not None else None,
     )  # fmt: skip
 

@@ -1,16 +1,28 @@
 """Numbers that decide something at a limit, and words that would be exchanged together: recorded runs do not see these."""
 
+import itertools
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
+from shoplib.topics.angle.staged_tightening import _state
 from shoplib.topics.angle.yield_exercise import PAST_YIELD, _without_snug
+from shoplib.topics.coolant.coolant_inputs import WEAK_SIDE
+from shoplib.topics.fasteners.bolt_map import FACT_NAMES, _bolt
+from shoplib.topics.fasteners.bolt_map_inputs import NEW, REUSED
 from shoplib.topics.fasteners.tightening_order import suggest_order
 from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
+from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention
+
+AT_20 = {"temperature": "20 degC", "reference_temperature": "20 degC"}
 
 
 @pytest.mark.parametrize(("inner", "order"), [(0.92, [0, 1, 2, 3]), (0.9175, [2, 3, 0, 1])])
@@ -55,3 +67,55 @@ def test_the_limits_of_a_work_order_in_words():
     assert allowed({**row, "low": "1 mm"}) == "at least 1 mm"
     assert allowed({**row, "high": "2 mm"}) == "at most 2 mm"
     assert allowed({**row, "source": "page 9"}) != allowed(row)
+
+
+@pytest.mark.parametrize(("plastic", "words"), [(0.0, "no clamp"), (1e-6, "no clamp, lengthened for good")])
+def test_a_loosened_bolt_that_yielded_stays_longer(plastic, words):
+    assert _state(0.0, plastic, broken=False) == words
+
+
+def test_the_side_of_60_percent_is_assumed_only_where_a_reading_has_two_strengths():
+    seen = {}
+    for glycol, instrument, value in itertools.product(
+        ("ethylene", "propylene"),
+        ("freezing_point", "relative_density", "refractive_index"),
+        ("-24 degC", "1.03", "1.37"),
+    ):
+        try:
+            r = get("coolant_reading")({"glycol": glycol, "instrument": instrument, "value": value, **AT_20})
+        except BadInput:
+            continue
+        seen[glycol, instrument] = any(x == WEAK_SIDE or x.startswith("the strength is below") for x in r.assumptions)
+    two = {("ethylene", "freezing_point"), ("propylene", "freezing_point"), ("propylene", "relative_density")}
+    assert {k for k, assumed in seen.items() if assumed} == two & set(seen)
+    assert len(seen) == 5
+
+
+@pytest.mark.parametrize(
+    ("readings", "layout", "suspected"), [("6 bar; 6.1 bar", "1 2", False), ("6 bar; 6.1 bar; 12 bar", "1 2 3", True)]
+)
+def test_most_of_more_than_two_low_cylinders_suggest_the_test_itself(readings, layout, suspected):
+    typed = {
+        "readings": readings,
+        "layout": layout,
+        "rule": "lowest/highest",
+        "minimum": "10 bar",
+        "minimum_source": "notes",
+    }
+    assert ("suggests the test itself" in str(get("compression_test")(typed)["suggests"])) == suspected
+
+
+@pytest.mark.parametrize(("end", "outcome"), [(1.21, Outcome.PASS), (1.2, Outcome.UNDECIDED), (1.0, Outcome.UNDECIDED)])
+def test_a_drop_of_the_slope_counts_when_it_is_certain_before_the_end(end, outcome):
+    """A drop at 1 rad with an uncertainty of 0.1 rad is certain from 1.2 rad."""
+    found = SimpleNamespace(drop=SimpleNamespace(angle=1.0, uncertainty=0.1), drop_seen_to=None, why="")
+    inputs = SimpleNamespace(intention=PAST, intention_source="notes", given=lambda name: True)
+    judged = []
+    _against_intention(inputs, SimpleNamespace(judge=lambda *told: judged.append(told)), found, end)
+    assert judged[0][6] is outcome
+
+
+@pytest.mark.parametrize(("use", "reason"), [(NEW, None), (REUSED, "shared")])
+def test_a_reason_that_all_share_is_of_the_reused_bolts(use, reason):
+    inputs = dict.fromkeys(FACT_NAMES) | {"use": use, "reason": "shared"}
+    assert _bolt(inputs, None, "1", (0.0, 0.0), 0, {}).facts["reason"] == reason

@@ -293,7 +293,7 @@ def _best_segment(x: Array, y: Array, w: Array, noise: float, rise: float) -> tu
         of_slope, of_bend = error / np.sqrt(c2), error / np.sqrt(q)
         change = 2 * np.abs(bend) * (u[j] - u[i]) / np.abs(slope)
         straight = (np.abs(bend) < STRAIGHT * of_bend) | (change < 0.02)
-        good = straight & (slope > 0) & (slope * (u[j] - u[i]) > LEAST_RISE * rise) & np.isfinite(bend)
+        good = straight & (slope * (u[j] - u[i]) > LEAST_RISE * rise) & np.isfinite(bend)
         relative = np.where(good, of_slope / slope, np.inf)
     if not good.any():
         return None

@@ -243,6 +243,15 @@ def test_the_straight_piece_is_the_one_of_the_plain_search(seed):
     assert noise < 1e-3 or traces._best_segment(x + 1e4, y, w, noise, rise) == best  # wherever the angle counts from
 
 
+@pytest.mark.parametrize("size", [1e-3, 1.0, 1e3])
+@pytest.mark.parametrize("noise", [0.0, 1e-6])
+def test_of_two_slopes_the_steeper_piece_is_chosen(size, noise):
+    x = np.arange(10.0)
+    y = np.where(x < 5, x, 5 + 1.01 * (x - 5)) * size
+    assert traces._best_segment(x, y, np.ones(10), noise * size, 9 * size) == (5, 9)
+    assert traces._best_segment(x, y, np.ones(10), 0.1 * size, 9 * size) == (0, 9)  # in noise they are one
+
+
 def test_fewer_than_four_knots_have_no_straight_piece():
     x = np.arange(4.0)
     assert traces._best_segment(x[:3], x[:3], np.ones(3), 0.1, 1.0) is None
@@ -305,6 +314,17 @@ def test_the_elastic_line_and_its_uncertainty(step, noise, bend):
     assert (line.middle, line.level, line.level_uncertainty) == near((px.mean(), py.mean(), sd / sqrt(n)), 1e-9)
     assert line.slope == near(2.0 + 33 * bend, 0.05)
     assert line.last - line.first > 10
+
+
+@pytest.mark.parametrize(("rise", "bend"), [([10, 40, 70, 101], False), ([10, 40, 70, 100, 131], True)])
+def test_four_samples_tell_no_curvature(rise, bend):
+    y = np.array([*[0] * 12, *rise, *[rise[-1]] * 20], float)
+    line = traces._elastic(np.arange(float(len(y))), y, 1.0)
+    assert (line.first, line.last) == (12, 11 + len(rise))
+    at, n = np.arange(12.0, 12 + len(rise)) - 12, len(rise)
+    slope, curved = np.polyfit(at, rise, 1)[0], abs(np.polyfit(at, rise, 2)[0]) * (n - 1) * bend
+    chance = hypot(1.6 * (1 + 40 / n) / sqrt(np.sum((at - at.mean()) ** 2)), curved / 4)
+    assert line.uncertainty == near(hypot(chance, 0.0015 * slope), 1e-9)
 
 
 @pytest.mark.parametrize(

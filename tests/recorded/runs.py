@@ -18,10 +18,18 @@ from tests.recorded import said
 SLOW = {"preload_scatter": 15, "staged_tightening": 2}  # so many times fewer inputs are tried
 CHEAPER = {"preload_scatter": {"draws": "2000"}}  # in all stored inputs but the first
 GROUPS = "40 N*m group long; 20 N*m group short; +90 deg group long"
+FACE = {
+    "lines": [{"name": n, "from": a, "to": b, "no_go": "0.05 mm"}
+              for n, a, b in (("A", "0; 75 mm", "400; 75 mm"), ("B", "0; 10 mm", "400; 130 mm"), ("C", "20 mm; 0 mm", "30 mm; 150 mm"))],
+    "outline": [{"name": n, "x": x, "y": y} for n, x, y in zip("ABCD", ("0 mm", "400 mm", "400 mm", "0 mm"),
+                                                               ("0 mm", "0 mm", "150 mm", "150 mm"), strict=True)],
+    "holes": [{"name": f"bore {k}", "x": f"{70 + 130 * k} mm", "y": "75 mm", "diameter": "80 mm"} for k in range(3)],
+}  # fmt: skip
 SEEDS = {  # beside the examples: what the declared fields alone do not lead to
     "staged_tightening": [{"stages": GROUPS}, {"stages": GROUPS, "group": "long"}, {"stages": GROUPS, "group": "none"},
                           {"bolt_modulus": "", "target_preload": "20 kN"}, {"torsion": "elastic"}],
     "tightening_plan": [{"stages": GROUPS}],
+    "flatness_lines": [FACE, {**FACE, "holes": []}],
     "coolant_reading": [{"instrument": "freezing_point", "value": text} for text in ("-13 °F", "-25 °C", "-1.0 °C")]
     + [{"instrument": "relative_density", "value": text} for text in ("1.001", "1.065", "1.100", "1.130")]
     + [{"instrument": "refractive_index", "value": text} for text in ("1.333", "1.3340", "1.3728", "1.39", "1.4")],

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from matplotlib.text import Annotation
 
 from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
@@ -21,6 +22,8 @@ from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
 from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention
+from tests.recorded.runs import FACE
+from tests.topics.picture_parts import by_gid, figure_of
 
 AT_20 = {"temperature": "20 degC", "reference_temperature": "20 degC"}
 
@@ -119,3 +122,14 @@ def test_a_drop_of_the_slope_counts_when_it_is_certain_before_the_end(end, outco
 def test_a_reason_that_all_share_is_of_the_reused_bolts(use, reason):
     inputs = dict.fromkeys(FACT_NAMES) | {"use": use, "reason": "shared"}
     assert _bolt(inputs, None, "1", (0.0, 0.0), 0, {}).facts["reason"] == reason
+
+
+def test_the_plan_of_a_face_shows_the_pieces_of_a_line_on_metal_and_its_number_before_its_start():
+    """The bores have 80 mm, at 70, 200 and 330 mm (geometry)."""
+    working = get("flatness_lines")
+    figure = figure_of(working, working(FACE))
+    x = by_gid(figure, "line0").get_xdata()
+    assert np.nan_to_num(x, nan=-1).tolist() == pytest.approx([0, 30, -1, 110, 160, -1, 240, 290, -1, 370, 400, -1])
+    for number, (dx, dy) in (("1", (400, 0)), ("2", (400, 120)), ("3", (10, 150))):
+        (text,) = (t for t in figure.findobj(Annotation) if t.get_text() == number)
+        assert np.dot(text.get_position(), (dx, dy)) / math.hypot(dx, dy) == pytest.approx(-11)

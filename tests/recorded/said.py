@@ -56,8 +56,8 @@ def numbers_in_text(text: str) -> list[float]:
 
 
 def one(text: str, *numbers: Any) -> tuple[str, float]:
-    """A text and the numbers that stand in it or beside it."""
-    return NUMBER.sub("#", text), sum_of(numbers_in_text(text), *numbers)
+    """A text and the numbers that stand in it or beside it; "1.40" is not "1.4"."""
+    return NUMBER.sub("#", text), sum_of(numbers_in_text(text), map(len, NUMBER.findall(text)), *numbers)
 
 
 def of_result(result: Any) -> Said:

@@ -280,7 +280,7 @@ KINDS = {
     "pictures": Kind(_pictured, _runs_of, _picture, 6),
     "lessons": Kind(_lessons, _places, _lesson, 12),
     "exercises": Kind(_exercises, _seeds, _exercise, 6),
-    "draws": Kind(_exercises, _draws, _draw, 24, 8),
+    "draws": Kind(_exercises, _draws, _draw, 32, 20),
     "declared": Kind(_asking, _once, _declaration, 1),
     "constants": Kind(_modules, _once, _constant, 1),
     "tables": Kind(_tables, _once, _table, 1),

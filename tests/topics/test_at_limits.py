@@ -1,5 +1,6 @@
 """Numbers that decide something at a limit, and words that would be exchanged together: recorded runs do not see these."""
 
+import contextlib
 import itertools
 import math
 from dataclasses import replace
@@ -22,8 +23,10 @@ from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
 from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention
+from shoplib.topics.timing.timing_gap import UNSOURCED
 from tests.recorded.runs import FACE
 from tests.topics.picture_parts import by_gid, figure_of
+from tests.topics.typed_inputs import typed
 
 AT_20 = {"temperature": "20 degC", "reference_temperature": "20 degC"}
 
@@ -133,3 +136,21 @@ def test_the_plan_of_a_face_shows_the_pieces_of_a_line_on_metal_and_its_number_b
     for number, (dx, dy) in (("1", (400, 0)), ("2", (400, 120)), ("3", (10, 150))):
         (text,) = (t for t in figure.findobj(Annotation) if t.get_text() == number)
         assert np.dot(text.get_position(), (dx, dy)) / math.hypot(dx, dy) == pytest.approx(-11)
+
+
+@pytest.mark.parametrize(("tightened", "refused"), [("99.02 mm", False), ("98.98 mm", True)])
+def test_a_length_1_percent_below_that_of_before_is_refused(tightened, refused):
+    typed_lengths = typed(get("preload_from_elongation")) | {"length_before": "100 mm", "length_tightened": tightened}
+    with pytest.raises(BadInput) if refused else contextlib.suppress(BadInput) as caught:
+        get("preload_from_elongation")(typed_lengths)
+    if refused:
+        assert "length_tightened" in [p.field for p in caught.value.problems]
+
+
+@pytest.mark.parametrize(("gap", "no_go", "outcome", "word"), [
+    ("0.03 mm", "0.05 mm", Outcome.NO_LIMIT, UNSOURCED), ("0.20 mm", "0.25 mm", Outcome.FAIL, "source missing"),
+])  # fmt: skip
+def test_a_gap_without_a_source_cannot_pass_and_says_so(gap, no_go, outcome, word):
+    more = {"gap": gap, "no_go": no_go, "limit": "0.10 mm", "limit_source": ""}
+    (check,) = get("timing_gap")(typed(get("timing_gap")) | more).checks
+    assert (check.outcome, check.remark) == (outcome, word)

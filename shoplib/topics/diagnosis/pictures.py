@@ -28,6 +28,8 @@ from shoplib.topics.diagnosis.cylinders import MOST_CYLINDERS, _measured
 from shoplib.topics.diagnosis.leak_down import ESCAPES, JOINT
 from shoplib.topics.diagnosis.orifice_picture import alt_orifice, draw_orifice
 
+TIMES = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120)  # ends of the axis of a hold, minutes
+
 
 def draw_compression(figure: Any) -> Callable[[Result], None]:
     """Bars by cylinder along the bank, wet outlined, before as a mark, the low pair bracketed, the rule as a line."""
@@ -246,9 +248,8 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         inputs, t, p = result.inputs, result.plot_data["t"], result.plot_data["p"]
         line.set_data(t, p)
         end = float(t[-1])
-        steps = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120)
         far = 1.02 * end
-        right = next((s for s in steps if s >= far), ceil_to(far, 60))
+        right = next((s for s in TIMES if s >= far), ceil_to(far, 60))
         highest = max([float(p.max()), (inputs.cap_rating or 0.0) / 1e3])
         between = result.plot_data["between"]
         steady_at = [] if between is None else [inputs.start / 1e3 - d for d in between]

@@ -419,11 +419,8 @@ def worked(fn: Callable[..., Any], /, *, digits: int = 4, **si: float) -> list[L
 
 def _leaf(value: float, unit: Unit, digits: int) -> tuple[Node, int]:
     shown = show_number(float(unit.from_si(value)), digits)
-    whole, dot, rest = shown.partition(".")
-    if dot and "×" not in shown and not rest.strip("0"):  # an exact 10.000 is 10
-        shown = whole
-    elif dot and "×" not in shown:
-        shown = whole + dot + rest.rstrip("0")
+    if "." in shown:  # an exact 10.000 is 10
+        shown = shown.rstrip("0").rstrip(".")
     node = num(shown)
     if unit.text:
         node = row(node, {"t": "unit", "v": unit.text})

@@ -75,13 +75,13 @@ class Readings:
             value = inputs[name]
             if value is None or not inputs.typed(name):
                 continue
-            if declared.kind == "list" and declared.item is not None:
-                pairs = zip(inputs.typed_items(name), value, strict=False)
+            if declared.item is not None:
+                pairs = zip(inputs.typed_items(name), value, strict=True)
                 cells: Iterator[tuple[Field, Any, Any]] = (
                     (declared.item, t, v) for t, v in itertools.islice(pairs, MOST_READINGS)
                 )
             elif declared.kind == "table":
-                rows = itertools.islice(zip(inputs.typed_rows(name), value, strict=False), MOST_READINGS)
+                rows = itertools.islice(zip(inputs.typed_rows(name), value, strict=True), MOST_READINGS)
                 cells = ((c, t.get(c.name), v.get(c.name)) for t, v in rows for c in declared.columns)
             else:
                 cells = iter([(declared, inputs.as_entered[name], value)])

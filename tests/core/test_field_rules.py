@@ -164,6 +164,14 @@ def test_items_of_a_list():
     assert refusal(LIST, "1 mm; ; 2 mm").startswith("x[2]: is empty")
 
 
+def test_items_from_a_file_are_those_of_its_first_column(tmp_path):
+    (tmp_path / "x.csv").write_text("1 mm;9\n2 mm;9\n", encoding="utf-8")
+    named = listing("x", quantity("one", mm, "one"), "x", csv=True)
+    assert named.read("x.csv", tmp_path) == [1e-3, 2e-3]
+    assert asked(named)({"x": [1e-3, 2e-3]}, {"x": "x.csv"}, tmp_path).shown("x") == "1 mm; 2 mm"
+    assert refusal(LIST, "x.csv") != ""
+
+
 def test_twenty_bad_items_are_enough():
     with pytest.raises(BadInput) as error:
         LIST.read(["x"] * 25)
@@ -236,7 +244,7 @@ LABELLED = choice("x", "x", {"a_b": "a then b", "c": "see"})
     [
         (quantity("x", mm, "x"), "2 in", "2 in (50.80 mm)"), (quantity("x", mm, "x"), "1.234567891 in", "1.234567891 in (31.3580244 mm)"), (quantity("x", mm, "x"), " 3 mm ", "3 mm"),
         (quantity("x", mm, "x"), "-3 mm", "-3 mm"), (quantity("x", mm, "x", band=True), "0.1–0.2 mm", "0.1–0.2 mm"), (quantity("x", mm, "x", band=True), "24–30 thou", "24–30 thou (0.6096 mm to 0.7620 mm)"),
-        (quantity("x", mm, "x", band=True), "0.1 mm – 30 thou", "0.1 mm – 30 thou (0.1000 mm to 0.7620 mm)"), (quantity("x", mm, "x", band=True), "1 ± 0.5 mm", "1 ± 0.5 mm (0.5000 mm to 1.500 mm)"),
+        (quantity("x", mm, "x", band=True), "0.1 mm – 30 thou", "0.1 mm – 30 thou (0.1000 mm to 0.7620 mm)"), (quantity("x", mm, "x", band=True), "1 ± 0.5 mm", "1 ± 0.5 mm (0.5000 mm to 1.500 mm)"), (quantity("x", mm, "x", band=True), "1–1.234567 in", "1–1.234567 in (25.40000 mm to 31.35800 mm)"),
         (quantity("x", mm, "x", states=("loose",)), "loose", "loose"), (number("x", "x"), "0.5", "0.5"), (LABELLED, "a_b", "a then b"), (choice("x", "x", ("a_b",)), "a_b", "a b"),
         (LIST, "1 mm; 2 in", "1 mm; 2 in (50.80 mm)"), (yes_no("x", "x"), True, "yes"), (yes_no("x", "x"), False, "no"), (quantity("x", mm, "x"), "5.343505 in", "5.343505 in (135.7250 mm)"),
     ],
@@ -407,7 +415,7 @@ def test_groups_of_which_one_is_typed(group, typed, wrong):
 
 
 @pytest.mark.parametrize(("group", "allowed"), [
-    (one_of(("p", "q"), ("q", "r"), shared=("q",)), {"pq", "qr"}), (one_of("p", "q", "r", required=False), {"", "p", "q", "r"}), (one_of(("p", "q", "r"), required=False), {"", "pqr"}),
+    (one_of(("p", "q"), ("q", "r"), shared=("q",)), {"pq", "qr"}), (one_of("p", "q", "r", required=False), {"", "p", "q", "r"}), (one_of(("p", "q", "r"), required=False), {"", "pqr"}), (one_of(("p", "q"), required=False), {"", "r", "pq", "pqr"}),
     (one_of("p", "q", "r"), {"p", "q", "r"}),
 ])  # fmt: skip
 def test_the_schema_says_the_same_of_groups(group, allowed):
@@ -452,6 +460,7 @@ def test_conditions_of_a_table_are_told_of_each_row():
     assert [p.field for p in problems((rows,), (), typed, typed)] == ["rows[2].b"]
     assert problems((rows,), (), {"rows": None}, {"rows": None}) == []
     assert as_schema((words("a", "a"),)) == {}
+    assert [*as_schema(PQRS, (one_of("p", "q", required=False),))] == ["allOf"]
 
 
 # ------------------------------------------------------------------------------ dates

@@ -41,13 +41,7 @@ def test_an_expression_with_its_symbols(source, line, tex):
     assert (text(node), latex(node)) == (line, tex)
 
 
-LEAVES = {
-    "a": _leaf(2e-3, MM, 5),
-    "b": _leaf(-3e-3, MM, 5),
-    "c": _leaf(4.0, ONE, 5),
-    "g": _leaf(-2.0, ONE, 5),
-    "h": _leaf(1.5e9, ONE, 5),
-}
+LEAVES = {"a": (2e-3, MM), "b": (-3e-3, MM), "c": (4.0, ONE), "g": (-2.0, ONE), "h": (1.5e9, ONE), "k": (1.5e9, MM)}
 
 
 @pytest.mark.parametrize(
@@ -59,7 +53,7 @@ LEAVES = {
     ],
 )  # fmt: skip
 def test_an_expression_with_its_numbers(source, line):
-    assert text(tree(expression(source), LEAVES)) == line
+    assert text(tree(expression(source), {name: _leaf(*leaf, 5) for name, leaf in LEAVES.items()})) == line
 
 
 @pytest.mark.parametrize(
@@ -120,8 +114,13 @@ def nothing(F: kN) -> kN:
     return F - F
 
 
+def two() -> one:
+    """A number alone."""
+    return 2.0
+
+
 DRAWN = [1.0, 2.0]
-for _fn in (lever, looped, drawn, nothing):
+for _fn in (two, lever, looped, drawn, nothing):
     _fn.symbol, _fn.source = "T", "made for this test"
 
 
@@ -134,6 +133,8 @@ def test_the_lines_of_a_working():
     assert text(worked(lever, F=2000.0, l=0.10001)[1].numbers) == "1 kN·100.01 mm"
     assert text(worked(lever, F=2000.0, l=0.1)[1].result) == "100 N·m"
     assert text(worked(lever, F=3500.0, l=0.02)[1].result) == "35.00 N·m"  # 1.75 kN has two decimals
+    assert text(worked(lever, F=2000.0, l=0.123456)[1].numbers) == "1 kN·123.46 mm"
+    assert text(worked(two)[0].result) == "2"
     assert text(worked(nothing, F=math.nan)[0].result) == "not known kN"
     shown = Step("Torque", lever, {"F": 2000.0, "l": 0.1234}).to_json()
     assert shown["lines"][1] == {

@@ -32,7 +32,7 @@ def degrees(trace):
         ("angle_deg,torque_Nm", "{},{}"), ("angle_deg torque_Nm", "{} {}"), ("angle [deg];torque (Nm)", "{};{}"),
         ("angle/deg;torque/Nm", "{};{}"), ("angle in deg;torque in Nm", "{};{}"), ("angle, deg;torque, Nm", "{};{}"),
         ('"angle_deg";"torque_Nm"', '"{}";"{}"'), ("angle;torque\ndeg;Nm", "{};{}"), ("run 7\nangle_deg;torque_Nm", "{};{}"),
-        ("name;angle_deg;torque_Nm", "a;{};{}"), ("torque\tangle\nNm\tdeg", "{1}\t{0}"), ("angle_deg;torque_Nm", "+{};{}e0"),
+        ("name;angle_deg;torque_Nm", "a;{};{}"), ("name;x;angle_deg;torque_Nm", "a;b;{};{}"), ("torque\tangle\nNm\tdeg", "{1}\t{0}"), ("angle_deg;torque_Nm", "+{};{}e0"),
         ("run;7\nangle;torque\ndeg;Nm", "{};{}"), ("run 7;;\nangle_deg;torque_Nm;", "{};{};"), ("angle_deg; torque_Nm", "{}; {}"),
         ("angle;torque;x\ndeg;Nm;", "{};{};1"),
     ],
@@ -48,6 +48,18 @@ def test_delimiters_headings_and_units(heading, line):
 def test_a_decimal_comma(delimiter):
     raw = table(heading=delimiter.join(("angle_deg", "torque_Nm")), line="{}" + delimiter + "{}").replace(b".", b",")
     assert [float(x) for x in parse(raw).torque] == [2.5 * k for k in range(12)]
+
+
+def test_decimal_commas_in_all_columns():
+    assert degrees(parse(table(line="{},5;{},5").replace(b".", b"")))[:2] == [0.5, 5.5]
+
+
+def test_the_heading_is_looked_for_in_100000_characters():
+    lines = (b"x" * 9998 + b"\n") * 9
+    assert "no line has two numbers" in refused(lines + b"x" * 9998 + b"\n" + table())
+    before = lines + b"x" * 9985 + b"\nangle_deg;torque_Nm\n"  # 99997 characters
+    assert "has 1 rows" in refused(before + b"1;2")
+    assert "no line has two numbers" in refused(before + b"1;22")  # the line is cut
 
 
 def test_whole_numbers_in_the_last_row_do_not_make_a_decimal_comma():
@@ -96,6 +108,16 @@ def test_columns_that_are_named():
     raw = table(heading="W1 [deg];M2 [Nm];M1 [Nm]", line="{0};{1};9")
     assert float(parse(raw, {"torque": " m2 "}).torque[-1]) == 27.5
     assert "has no unit of torque" in refused(table(heading="W1_deg;M2"), {"torque": "M2"})
+
+
+def test_a_message_names_three_columns_and_eight_headings():
+    said = refused(table(heading="W_deg;A_Nm;B_Nm;C_Nm;D_Nm", line="{0};{1};9;9;9"))
+    assert '"C_Nm"' in said
+    assert "D_Nm" not in said
+    said = refused(table(heading=";".join(f"c{k}" for k in range(1, 10)), line=";".join("1" * 9)))
+    assert '"c8"' in said
+    assert "c9" not in said
+    assert "no line has two numbers" in refused(table(heading="a;b;c;W_deg;A_Nm", line="a;b;c;{};{}"))
 
 
 def test_several_columns_of_force_are_left_alone():

@@ -399,6 +399,9 @@ def constants():
                     and (numbers := [x for x in flat(value) if isinstance(x, float)])
                 ):
                     yield f"constant {module.name}.{name}", numbers
+    for name, value in vars(units).items():
+        if metadata := getattr(value, "__metadata__", None):
+            yield f"unit {name}", [metadata[0].si, metadata[0].offset]
     yield from defaults()
 
 

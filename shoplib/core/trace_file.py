@@ -368,7 +368,7 @@ def _forwards(found: dict[str, np.ndarray[Any, Any]]) -> tuple[dict[str, np.ndar
     if np.ptp(angle) == 0:
         raise Unreadable("shows no turning: the angle is the same in every row")
     if np.median(angle[-third:]) < np.median(angle[:third]):
-        before, after = np.median(torque[:third]), float(np.max(torque[-max(len(torque) // 4, 1) :]))
+        before, after = np.median(torque[:third]), float(np.max(torque[-(len(torque) // 4) :]))
         if before > 0.5 * torque.max() and after < before:
             raise Unreadable(
                 "starts at its highest torque and falls: a loosening, or rows in reverse order. "

@@ -238,6 +238,53 @@ def test_rows_in_order_of_time():
     assert parse(rows(UP, UP, 0 * UP)).notes == ()
 
 
+@pytest.mark.parametrize("time", [np.where(UP < 1, 1, 0), np.where(UP < 39, 1, 0), UP[::-1]])
+def test_times_that_fall_once_are_in_reverse(time):
+    trace = parse(rows(UP[::-1], UP[::-1], time))
+    assert trace.notes == ("the rows were in reverse order of time; they were turned round",)
+    assert degrees(trace) == [*UP]
+
+
+def with_samples(values, **places):
+    """The values, with others at some places: _5 is place 5, and so on."""
+    values = np.array(values, dtype=float)
+    for place, value in places.items():
+        values[int(place[1:])] = value
+    return values
+
+
+DOWN = "the angle was counted downwards; its sign was changed"
+
+
+@pytest.mark.parametrize(
+    ("angle", "turned"),
+    [(with_samples(UP, _0=10, _1=-4, _38=5, _39=5), False), (with_samples(UP[:12], _0=10, _1=-4, _10=5, _11=5), True),
+     (with_samples(UP, _38=-5, _39=-5), True), (with_samples(UP, _0=5, _1=5, _38=5, _39=5), False)],
+)  # fmt: skip
+def test_the_first_and_the_last_twentieth_say_which_way_the_angle_was_counted(angle, turned):
+    trace = parse(rows(angle, np.arange(len(angle)) * 1.0))
+    assert trace.notes == ((DOWN,) if turned else ())
+    assert degrees(trace) == [*(-angle if turned else angle)]
+
+
+LOW = np.where(UP < 2, 60.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("torque", "loosening"),
+    [
+        (with_samples(LOW, _15=100), True), (with_samples(LOW, _15=100, _30=61), False), (with_samples(LOW, _15=100, _30=60), False), (with_samples(LOW, _15=100, _30=59), True),
+        (with_samples(LOW, _15=100, _29=61), True), (with_samples(LOW, _15=100, _0=51, _1=51), True), (with_samples(LOW, _15=100, _0=50, _1=50), False),
+    ],
+)  # fmt: skip
+def test_where_a_loosening_begins(torque, loosening):
+    """Falling angles: it begins above half of the highest torque, and the last quarter stays below that."""
+    if loosening:
+        assert "a loosening" in refused(rows(-UP, torque))
+    else:
+        assert parse(rows(-UP, torque)).notes == (DOWN,)
+
+
 def test_times_that_run_both_ways_are_refused():
     mixed = UP[::-1].copy()
     mixed[10], mixed[11] = mixed[11], mixed[10]

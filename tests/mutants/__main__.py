@@ -87,7 +87,9 @@ def chosen(found: dict, target: str, line: int, longest: float) -> list[str]:
         declared = {t for t in found["took"] if t in OF_CONSTANTS or any(f"[{kind}-" in t for kind in DECLARED)}
         tests = list({*declared, *(t for tests in of_file.values() for t in tests)})
     picked, took = [], 0.0
-    for test in sorted(tests, key=lambda t: (on_import and "test_recorded" not in t, found["took"][t])):
+    for test in sorted(
+        tests, key=lambda t: (t not in OF_CONSTANTS, on_import and "test_recorded" not in t, found["took"][t])
+    ):
         took += found["took"][test]
         if picked and took > longest:
             break

@@ -25,7 +25,7 @@ MODULES = {  # the first word of each command, by the module that adds it, in th
 FIRST_STEPS = (
     "Start with: shoplib open. It opens the notebooks.\n"
     "The options of one command: shoplib COMMAND --help.\n"
-    "A sheet is written to the folder sheets, and an exported job to the folder jobs, below the folder that you are in."
+    "A sheet is written to the folder sheets, and an exported job to the folder jobs, in the folder that you are in."
 )
 
 

@@ -65,7 +65,7 @@ class Files(W.VBox):
         }
         self.take_it = button("Import into this record", self.import_file, main=True)
         self.take_part = W.VBox([row(*self.boxes.values(), named="jd-boxes"), row(self.take_it)])
-        self.copy_it = button("Back up the whole record", self.copy)
+        self.copy_it = button("Back up all jobs", self.copy)
         self.check_it = button("Check the record", self.check)
         self.out_part = W.VBox([
             heading("Export this job"),
@@ -77,7 +77,7 @@ class Files(W.VBox):
             heading("Import a sheet or a job"),
             _note("Choose a sheet (PDF) or an exported job (JSON). It is checked first. Then you can import it."),
             row(self.file), self.looked, self.take_part, self.in_said,
-            heading("Back up the whole record"),
+            heading("Back up all jobs"),
             _note(
                 "One file holds all jobs and photographs. Store it on another disk. Others can keep working while the "
                 "file is made."

@@ -61,7 +61,7 @@ ENDS = (
         "Threaded part",
         {"tapped": "tapped hole", "nut": "nut"},
         default="tapped",
-        help="below the head the squeezed material widens like a cone; with a nut, two such cones meet halfway",
+        help="what the bolt is screwed into; the squeezed material widens like a cone from the head, and from a nut too",
         group="Stiffness",
     ),
     quantity(

@@ -71,7 +71,8 @@ def run(inputs: CoolantFillInputs, worksheet: Worksheet) -> None:
             f"Drain and refill {'once' if len(more) == 1 else f'{len(more)} times'} more, as the plan shows, or drain "
             "more the first time."
             if done
-            else f"Draining again never reaches {_percent(c_t)}: drain more, or use a stronger product."
+            else f"Draining again never reaches {_percent(c_t)}: "
+            + ("drain more, or use a stronger product." if c_p > c_t else "use a stronger product.")
         )
     plan = [first, *more]
     worksheet.result("advice", advice, None, "What to do")
@@ -141,5 +142,6 @@ COOLANT_FILL = Working(
     phase="fill",
     inputs=CoolantFillInputs,
     run=run,
+    calculation=2,  # what to do with a product that is no stronger than what is wanted
     cautions=FILL_CAUTIONS,
 )

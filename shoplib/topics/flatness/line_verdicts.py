@@ -107,9 +107,11 @@ def verdict(
         if inputs.at_limit is None and rounding.same(bound, certain(inputs, line).low):
             said += "; the gap may be equal to the limit: type whether the limit itself is allowed"
         elif bracket_outcome(line.bracket, bound, inputs.at_limit) is not outcome:
+            said += "; the leaf that did not fit may be thicker than marked, and the gap above the limit: "
             said += (
-                "; the leaf that did not fit may be thicker than marked, and the gap above the limit: type the "
-                "tolerance of the leaf, or its thickness with all digits, such as 0.080"
+                "try a thinner leaf or stack"  # any tolerance of this one goes beyond the limit
+                if rounding.same(line.bracket.high, bound)
+                else "type the tolerance of the leaf, or its thickness with all digits, such as 0.080"
             )
         return outcome, said
     if line.doubtful:

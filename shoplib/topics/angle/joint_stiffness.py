@@ -61,7 +61,7 @@ ENDS = (
         "Threaded part",
         {"tapped": "tapped hole", "nut": "nut"},
         default="tapped",
-        help="what the bolt is screwed into; the squeezed material widens like a cone from the head, and from a nut too",
+        help="what the bolt is screwed into; the squeezed material widens like a cone, from the head and from a nut",
         group="Stiffness",
     ),
     quantity(

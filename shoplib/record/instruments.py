@@ -51,7 +51,7 @@ def calibrations(job: Job, entries: Iterable[Entry] | None = None) -> list[Calib
     """
     found = []
     wanted = job.current_entries if entries is None else entries
-    written = [(e, "\0".join(_texts([e.title, e.remark, e.inputs, e.content]))) for e in wanted if e.stands]
+    written = [(e, written_in(e)) for e in wanted if e.stands]
     for instrument in job.header.get("instruments", ()):
         name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
         uses = tuple(
@@ -121,6 +121,14 @@ def without(job: Job) -> list[Entry]:
         and not (e.form == "measurement" and not (e.inputs or {}).get("value"))
         and e.uid not in used
     ]
+
+
+def written_in(entry: Entry) -> str:
+    """All that was typed into an entry, as one text in which :func:`named_in` can look.
+
+    :param entry: an entry or a note
+    """
+    return "\0".join(_texts([entry.title, entry.remark, entry.inputs, entry.content]))
 
 
 def named_in(value: Any, instrument: str) -> bool:

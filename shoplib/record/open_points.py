@@ -77,9 +77,19 @@ def settled_points(points: Sequence[OpenPoint]) -> list[tuple[str, list[OpenPoin
     :param points: of a job
     """
     settled = [p for p in points if p.state != OPEN]
-    headings = {"Accepted or resolved": False, "Measured again after the work, now a pass": True}
-    found = [(h, [p for p in settled if p.decided.startswith(BY_ITSELF) is later]) for h, later in headings.items()]
-    return [(heading, group) for heading, group in found if group]
+    groups = {
+        "Accepted or resolved": [p for p in settled if not by_later_test(p.decided)],
+        "Measured again after the work, now a pass": [p for p in settled if by_later_test(p.decided)],
+    }
+    return [(heading, group) for heading, group in groups.items() if group]
+
+
+def by_later_test(decided: str) -> bool:
+    """Whether a later test decided a point; what a person decided begins with their decision.
+
+    :param decided: of the point
+    """
+    return decided.startswith(BY_ITSELF)
 
 
 def points_of(job: Job, programme: Entry) -> list[OpenPoint]:

@@ -14,7 +14,7 @@ from typing import Any
 from shoplib.core.working import GOVERNS, Result
 from shoplib.record.header import PARTS, PEOPLE
 from shoplib.record.history import by_phase
-from shoplib.record.instruments import calibrations, named_in, without
+from shoplib.record.instruments import calibrations, named_in, without, written_in
 from shoplib.record.job import Job, Line
 from shoplib.record.job_record import job_of, reworked
 from shoplib.record.jobfile_record import printed_hash
@@ -148,14 +148,11 @@ def _people(job: Job) -> dict[str, Any] | None:
 def _parts(job: Job) -> list[dict[str, Any]]:
     """Each part that was fitted, with its part and batch number, and the lines that name one of these numbers."""
     labels = {c.name: c.label.lower().removesuffix(" number").removeprefix("part") for c in PARTS.columns[1:]}  # batch
+    written = [(e.n, written_in(e)) for e in job.current_entries]
     found = []
     for p in job.header.get(PARTS.name, ()):
         numbers = [str(p[k]) for k in labels if p.get(k)]
-        lines = [
-            e.n
-            for e in job.current_entries
-            if any(named_in([e.title, e.remark, e.inputs, e.content], x) for x in numbers)
-        ]
+        lines = [n for n, text in written if any(named_in(text, number) for number in numbers)]
         told = ", ".join(f"{labels[k]} {p[k]}".strip() for k in labels if p.get(k))
         found.append({"text": ": ".join(x for x in (str(p.get("what", "")), told) if x), "lines": lines})
     return found

@@ -11,7 +11,7 @@ from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.instruments import calibrations
 from shoplib.record.job import Entry, Job
-from shoplib.record.open_points import ACCEPTED, BY_ITSELF, OPEN, RESOLVED, OpenPoint, all_points, within_allowed
+from shoplib.record.open_points import ACCEPTED, OPEN, RESOLVED, OpenPoint, all_points, by_later_test, within_allowed
 from shoplib.record.outcomes import AS_FOUND, AS_LEFT, UNPROVED, overdue_uses
 from shoplib.record.ticks import PLANS, STATED, shown, shown_action, split_reading
 from shoplib.sheet import facts
@@ -106,8 +106,9 @@ def _calibration_unknown(job: Job, record: Mapping[str, Any]) -> dict[str, str]:
 
 def _instrument(job: Job, number: str) -> str:
     """What an instrument is, then its number, such as "compression gauge C-1"; its number alone if that is all."""
-    what = next((c.what for c in calibrations(job) if c.id == number), number)
-    kind = re.split(r",| of ", what.removeprefix(f"{number}, "))[0]
+    listed = job.header.get("instruments", ())
+    what = next((i.get("what") for i in listed if str(i.get("id", "")) == number), None)
+    kind = re.split(r",| of ", str(what or number))[0]
     return number if kind == number else f"{kind} {number}"
 
 
@@ -365,7 +366,7 @@ def decided(record: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for point in record.get("decided", ()):
-        if not str(point["key"]).startswith("tick/") and not str(point["decided"]).startswith(BY_ITSELF):
+        if not str(point["key"]).startswith("tick/") and not by_later_test(str(point["decided"])):
             groups.setdefault((str(point["uid"]), str(point["decided"])), []).append(point)
     return [_first(points) for points in groups.values()]
 

@@ -9,7 +9,7 @@ from shoplib.physics import line_survey, outlier, threads
 
 
 def test_how_much_a_net_of_lines_can_magnify_an_error():
-    """Worked by hand.  Eight steps each: own error 4.  The second line hangs on the first: 4 + 4 + 4 = 12.
+    """Worked by hand.  Eight steps each: own error 4.  The second line depends on the first: 4 + 4 + 4 = 12.
 
     The third is tied at its stations 2 (on the first line) and 6 (on the second).  Its last station lies half as far
     again beyond: 4 + 0.5 · (4 + 4) + 1.5 · (12 + 4) = 32.

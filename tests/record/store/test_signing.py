@@ -33,7 +33,7 @@ def test_a_signature_covers_what_its_signer_saw(store):
 def test_issues_name_what_changed(store):
     entry = store.keep(NUMBER, protrusion("0,60 mm"), **WHO)
     assert store.issue(NUMBER, who="A", record="ab" * 32) == ("A", [])
-    assert store.issue(NUMBER, who="A") == ("A", [])  # unchanged: handed out again
+    assert store.issue(NUMBER, who="A") == ("A", [])  # unchanged: the same letter again
     store.sign(NUMBER, who="A", role="done by")
     assert store.issue(NUMBER, who="A") == ("A", [])  # a signature changes no number
     plan = programme(store)

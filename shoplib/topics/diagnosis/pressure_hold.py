@@ -14,7 +14,7 @@ from shoplib.core.inputs import Inputs, half_digit_in_si
 from shoplib.core.rounding import at_most, below
 from shoplib.core.units import degC, kPa, minute, show
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Worksheet
+from shoplib.core.worksheet import Heading, Worksheet
 from shoplib.physics import pressure
 from shoplib.topics.cautions import HOT
 from shoplib.topics.diagnosis.cylinders import KPA, MINUTE, SUGGESTS
@@ -225,8 +225,16 @@ def _possible(
     cooled, warmed = ({**read, "Delta_T": x} for x in (min(change[0], 0.0), max(change[1], 0.0)))
     least = float(pressure.smallest_drop(**cooled))
     if least > 0:
-        worksheet.step("Smallest drop possible", pressure.smallest_drop, **cooled)
-    return least, worksheet.step("Largest drop possible", pressure.largest_drop, **warmed)
+        heading = Heading(
+            "Smallest drop possible",
+            note="ΔT: the lowest change that the rounding of both temperatures allows, or 0 K if that is above zero",
+        )
+        worksheet.step(heading, pressure.smallest_drop, **cooled)
+    heading = Heading(
+        "Largest drop possible",
+        note="ΔT: the highest change that the rounding of both temperatures allows, or 0 K if that is below zero",
+    )
+    return least, worksheet.step(heading, pressure.largest_drop, **warmed)
 
 
 _COLD = {"required": False, "at_least": 233.15, "at_most": 423.15, "group": "Temperature"}

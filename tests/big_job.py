@@ -4,7 +4,7 @@ import itertools
 
 from shoplib.record.ticks import AS_PROGRAMME
 from shoplib.topics import get
-from tests.stores import HEADER, NOTES, NUMBER
+from tests.record_fixtures import HEADER, NOTES, NUMBER
 
 BOLTS = [(str(n), x, y) for n, (x, y) in enumerate(itertools.product(range(0, 1300, 100), (0, 110)), 1)]
 STAGES = "20 N*m; 60 N*m; +90 deg; +85–95 deg"

@@ -154,7 +154,7 @@ def desks(kind: str) -> None:
 def write(where: str, number: str, entries: int, begin: float) -> list[float]:
     """One learner: a job of their own, and entries kept one after another; seconds of each."""
     from shoplib.record.store import Store
-    from tests.stores import HEADER, protrusion
+    from tests.record_fixtures import HEADER, protrusion
 
     result = protrusion()
     taken = []
@@ -172,7 +172,7 @@ def record() -> None:
     """Entries kept by many processes at once, in PostgreSQL."""
     import psycopg
 
-    from tests.stores import fresh
+    from tests.record_fixtures import fresh
 
     url = os.environ.get("SHOPLIB_TEST_POSTGRES")
     if not url:

@@ -9,7 +9,7 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet import svg as picture
 from shoplib.topics import get
 from tests import whole_job
-from tests.stores import HEADER, NOTES, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NOTES, NUMBER, protrusion
 
 BOLTS = [(str(n), x, y) for n, (x, y) in enumerate(itertools.product(range(0, 1500, 100), (0, 110)), 1)]
 STAGES = "20 N*m; 40 N*m; 60 N*m; +90 deg; +85–95 deg"

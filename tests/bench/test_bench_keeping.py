@@ -22,7 +22,7 @@ from shoplib.desk.widgets.session import session
 from shoplib.record import schema
 from shoplib.record.checking import row_of_header
 from shoplib.record.store import Store
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
 KEYS = int(os.environ.get("SHOPLIB_MOVES", "120"))

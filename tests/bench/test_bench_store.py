@@ -16,7 +16,7 @@ from shoplib.record.history import tell
 from shoplib.record.jobfile_record import entry_body
 from shoplib.record.line_writer import LineWriter, NewLine
 from shoplib.record.store import Store, new_id
-from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 JOBS = 10_000
 

@@ -14,7 +14,7 @@ import time
 import pytest
 
 from shoplib.record.store import Store
-from tests.stores import HEADER, KINDS, NUMBER, fresh, protrusion
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, protrusion
 
 WRITERS = 8
 EACH = 1000 if os.environ.get("SHOPLIB_SLOW") else 100

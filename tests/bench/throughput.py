@@ -26,7 +26,7 @@ import time
 from pathlib import Path
 
 from shoplib.record.store import Store
-from tests.stores import HEADER, KINDS, fresh, protrusion
+from tests.record_fixtures import HEADER, KINDS, fresh, protrusion
 
 
 def slow_disk(more):

@@ -17,7 +17,7 @@ from tests.browser.test_job import Lab, Pages
 from tests.browser.test_lab import LEAST
 from tests.browser.test_pages import SMALL, fits
 from tests.desk.guide.helpers import ORDER, plan
-from tests.stores import HEADER
+from tests.record_fixtures import HEADER
 
 NOTEBOOK = "64-tightening-guide.ipynb"
 NUMBER = "26-bolts"

@@ -23,7 +23,7 @@ from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_pages import set_out
 from tests.desk.guide.helpers import PLAN
-from tests.stores import HEADER
+from tests.record_fixtures import HEADER
 
 SLOW = bool(os.environ.get("SHOPLIB_SLOW"))
 NOTEBOOK, NUMBER = "64-tightening-guide.ipynb", "26-kills"

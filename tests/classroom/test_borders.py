@@ -13,7 +13,7 @@ from shoplib.classroom.people import Person
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store
 from tests.record.roles import as_role
-from tests.stores import HEADER, fresh
+from tests.record_fixtures import HEADER, fresh
 
 TEACHER, OTHER = Person("teacher", "T.", "instructor"), Person("other", "O.", "instructor")
 A, B, C = Person("a", "A."), Person("b", "B."), Person("c.c", "C.")

@@ -23,7 +23,7 @@ from shoplib.teaching.guided import Run
 from shoplib.topics import exercises
 from shoplib.topics.guided import all_guided
 from shoplib.topics.guided import get as lesson
-from tests.stores import KINDS, clock, fresh
+from tests.record_fixtures import KINDS, clock, fresh
 
 PEOPLE = [Person("a.learner", "A. Learner"), Person("b.learner", "B. Learner"), Person("c.learner", "C. Learner")]
 LESSON = next(iter(all_guided()))

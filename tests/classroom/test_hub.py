@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import pytest
 from traitlets.config import Config
 
-from tests.stores import server
+from tests.record_fixtures import server
 
 ROOT = Path(__file__).parents[2]
 PROXY = os.environ.get("SHOPLIB_HUB_PROXY") or shutil.which("configurable-http-proxy")

@@ -18,7 +18,7 @@ from shoplib.classroom.classes import Answer, Classroom
 from shoplib.classroom.people import Person
 from shoplib.record import class_tables, schema
 from shoplib.record.store import Store, new_id
-from tests.stores import HEADER, NUMBER, programme, protrusion, server, started
+from tests.record_fixtures import HEADER, NUMBER, programme, protrusion, server, started
 
 TEACHER, A, B = Person("teacher", "T.", "instructor"), Person("a", "A."), Person("b", "B.")
 ITEM = "clamp_of_a_torque"

@@ -9,7 +9,7 @@ import pytest
 from shoplib.desk import Form
 from shoplib.desk.widgets.form import NOT_YOURS
 from shoplib.desk.widgets.session import desk, session
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
 TURNED = {

@@ -19,7 +19,7 @@ from shoplib.desk.widgets import background_task
 from shoplib.desk.widgets.session import session
 from shoplib.record.errors import Busy
 from shoplib.record.store import Store
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 BOLT = {"torque": "40 N*m", "thread": "M10x1.5", "mu_thread": "0.12", "mu_head": "0.12", "bearing_mean": "13 mm"}
 FLAT = {"lines": [{"name": "A", "from": "0; 0 mm", "to": "100; 0 mm", "goes": "0.05 mm", "no_go": "0.06 mm"}]}

@@ -13,7 +13,7 @@ from shoplib.record.tightening import plans, progress_of
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
 from shoplib.topics.job_steps import LOOSENING
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 SOURCE = "teaching workshop, bench notes, sheet 4"
 PLACES = [("1", 0, 0), ("2", 100, 0), ("3", 200, 0), ("4", 0, 90), ("5", 100, 90), ("6", 200, 90)]

@@ -5,7 +5,7 @@ import pytest
 from shoplib.desk import Form
 from shoplib.desk.widgets.session import session
 from shoplib.topics import get
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 PLACES = [{"name": n, "x": f"{x} mm", "y": "0 mm"} for n, x in (("1", 0), ("2", 90), ("3", 180))]
 CARD = {"engine": "pump engine", "coolant_capacity": "6.0 L", "coolant_strength": "50 %", "glycol": "ethylene",

@@ -11,7 +11,7 @@ import pytest
 from shoplib.desk.widgets import session as module
 from shoplib.desk.widgets.session import Session, desk
 from shoplib.record.errors import StoreError
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from PIL import Image
 
 from shoplib.record.errors import StoreError, Uncertain
 from shoplib.record.store import Store, new_id
-from tests.stores import HEADER, programme, protrusion
+from tests.record_fixtures import HEADER, programme, protrusion
 
 WHO = {"who": "A. Learner"}
 ENTRY = {"working": "angle_travel", "inputs": {"angle": "90 deg", "pitch": "1.5 mm"}}

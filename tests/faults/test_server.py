@@ -12,7 +12,7 @@ from sqlalchemy import event
 from shoplib.record.line_writer import NewLine
 from shoplib.record.store import Store, new_id
 from tests.faults.operations import OPERATIONS, attempt, judge, make
-from tests.stores import HEADER, fresh, protrusion, server
+from tests.record_fixtures import HEADER, fresh, protrusion, server
 
 MOST = 400
 NAMES = list(OPERATIONS) if os.environ.get("SHOPLIB_SLOW") else ["keep", "attach", "import", "start_from"]

@@ -25,7 +25,7 @@ from shoplib.sheet.verdict import EXIT_UNREADABLE, EXIT_VERIFIED
 from tests.fuzz.places import PLAIN, places
 from tests.fuzz.properties import command, speakable
 from tests.fuzz.runs import runs
-from tests.stores import HEADER, NUMBER, programme, protrusion
+from tests.record_fixtures import HEADER, NUMBER, programme, protrusion
 
 CODES = range(8)
 

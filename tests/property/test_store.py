@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shoplib.record.store import Refused, Store
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 steps = st.lists(
     st.tuples(st.sampled_from(("keep", "keep", "correct", "correct with sources", "strike")), st.integers(0, 30),

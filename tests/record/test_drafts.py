@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from shoplib.desk.widgets.session import Session, _short, desk
 from shoplib.record import schema
 from shoplib.record.store import Store
-from tests.stores import KINDS, NUMBER, fresh, started
+from tests.record_fixtures import KINDS, NUMBER, fresh, started
 
 OLD = Path(__file__).parents[1] / "archive" / "0.1.0" / "databases" / "jobs.db"
 

@@ -14,7 +14,7 @@ from shoplib.record.jobfile_record import canonical
 from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Refused, Stale, Store
 from shoplib.sheet import job_sheet
-from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}
 

@@ -16,9 +16,9 @@ from shoplib.record.store import Store
 from shoplib.sheet import job_sheet, typeset
 from shoplib.sheet.verdict import Code, Part
 from shoplib.sheet.verify import read_record, verify
+from tests.record_fixtures import NUMBER, clock, protrusion, started
 from tests.sheet.forged_sheets import rehashed
 from tests.sheet.sheet_parts import words_of
-from tests.stores import NUMBER, clock, protrusion, started
 
 WHO = {"who": "A. Learner"}
 

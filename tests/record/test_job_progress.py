@@ -20,7 +20,7 @@ from shoplib.record.sample_job import invented_job
 from shoplib.topics import all_workings, get
 from shoplib.topics.job_steps import BY_CODE, STEPS
 from tests.desk.guide.helpers import ORDER, plan
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 MOMENT = datetime.datetime(2026, 11, 28, tzinfo=datetime.UTC)
 HOLD = {"start": "90 kPa", "end": "89 kPa", "minutes": "15 min"}

@@ -9,7 +9,7 @@ from shoplib.record.instruments import calibrations
 from shoplib.record.open_points import STATUSES, check_in_words, open_points, said
 from shoplib.record.store import Store, new_id
 from shoplib.topics import get
-from tests.stores import HEADER, NOTES, NUMBER, clock, protrusion
+from tests.record_fixtures import HEADER, NOTES, NUMBER, clock, protrusion
 
 WHO = {"who": "A. Learner"}
 INSTRUMENTS = [

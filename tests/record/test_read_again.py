@@ -7,7 +7,7 @@ import pytest
 
 from shoplib.record import job as jobs
 from shoplib.record.store import Store
-from tests.stores import HEADER, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NUMBER, protrusion
 
 WHO = {"who": "A. Learner"}
 

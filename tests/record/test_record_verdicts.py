@@ -16,7 +16,7 @@ from shoplib.record.ticks import NEW_BOLT, STOPPED, code_of_action
 from shoplib.record.tightening import progress_of
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
-from tests.stores import HEADER, NUMBER, clock, protrusion
+from tests.record_fixtures import HEADER, NUMBER, clock, protrusion
 
 WHO = {"who": "A. Learner"}
 SOURCE = "teaching workshop, bench notes, sheet 4"

@@ -13,7 +13,7 @@ from shoplib.record import exchange, ledger, schema
 from shoplib.record.errors import Damaged, StoreError
 from shoplib.record.store import Store, new_id
 from shoplib.sheet.job_pages import attached
-from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 OLD = Path(__file__).parents[1] / "archive" / "0.1.0" / "databases" / "jobs.db"
 OTHER = "26-015"

@@ -17,7 +17,7 @@ import pytest
 
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store, new_id
-from tests.stores import HEADER, KINDS, NUMBER, fresh
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh
 
 KILLS = 200 if os.environ.get("SHOPLIB_SLOW") else 20
 PLAN = "plan-0000-0000"

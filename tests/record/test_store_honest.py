@@ -21,7 +21,7 @@ from shoplib.record.errors import Full, NoSuchJob, ReadOnly, StoreError, Uncerta
 from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Store
 from shoplib.sheet import files
-from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 OLD = Path(__file__).parents[1] / "archive" / "0.1.0" / "databases" / "jobs.db"
 WHO = {"who": "A. Learner"}

@@ -17,7 +17,7 @@ from shoplib.record import roles, schema
 from shoplib.record.errors import ReadOnly, Refused
 from shoplib.record.store import Store, new_id
 from tests.record.roles import as_role
-from tests.stores import HEADER, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, NUMBER, fresh, programme, protrusion, started
 
 
 @pytest.fixture

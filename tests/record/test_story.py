@@ -17,7 +17,7 @@ from shoplib.record.job import Job
 from shoplib.record.open_points import all_points, settled_points
 from shoplib.record.store import Store, new_id
 from shoplib.topics import get
-from tests.stores import HEADER, NUMBER, clock, programme, protrusion
+from tests.record_fixtures import HEADER, NUMBER, clock, programme, protrusion
 
 WHO = {"who": "A. Learner"}
 

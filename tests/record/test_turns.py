@@ -10,8 +10,8 @@ import pytest
 from shoplib.record import turns
 from shoplib.record.store import Store
 from shoplib.record.turns import COUNTER, FIRST, Turns
+from tests.record_fixtures import HEADER, NUMBER, protrusion
 from tests.servers import until
-from tests.stores import HEADER, NUMBER, protrusion
 
 pytestmark = pytest.mark.skipif(turns.fcntl is None, reason="this system has no locks on bytes; writers ask at random")
 

@@ -24,6 +24,7 @@ from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
 from shoplib.topics import get
 from tests import whole_job
+from tests.record_fixtures import HEADER, NUMBER, clock, programme, protrusion, started
 from tests.sheet.forged_sheets import (
     attached,
     changed,
@@ -35,7 +36,6 @@ from tests.sheet.forged_sheets import (
     with_value,
 )
 from tests.sheet.sheet_parts import every_leaf, words_of
-from tests.stores import HEADER, NUMBER, clock, programme, protrusion, started
 
 WHO = {"who": "A. Learner"}
 sheet_attachments = importlib.import_module("shoplib.sheet.attachments")

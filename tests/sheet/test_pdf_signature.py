@@ -24,7 +24,7 @@ from shoplib.sheet.pdf_signature import CannotSign, make_certificate, sign
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
 from tests import verapdf
-from tests.stores import NUMBER, clock, protrusion, started
+from tests.record_fixtures import NUMBER, clock, protrusion, started
 
 SECRET = "oil and rags"
 

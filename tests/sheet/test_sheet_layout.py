@@ -14,7 +14,7 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.formatting import on_paper
 from shoplib.topics import get
 from tests import big_job, prints
-from tests.stores import HEADER, NOTES, NUMBER
+from tests.record_fixtures import HEADER, NOTES, NUMBER
 
 PAPERS = ("a4", "letter")
 MOST_DEMO, MOST_BIG = 10, 12  # pages

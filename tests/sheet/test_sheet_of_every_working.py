@@ -11,7 +11,7 @@ from shoplib.sheet import typeset
 from shoplib.sheet.evidence import converted
 from shoplib.sheet.verify import verify
 from shoplib.topics import all_workings
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 from tests.topics.typed_inputs import typed
 
 

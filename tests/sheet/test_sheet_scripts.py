@@ -17,8 +17,8 @@ from shoplib.sheet import job_sheet
 from shoplib.sheet.svg import printed
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import verify
+from tests.record_fixtures import NUMBER, clock, started
 from tests.sheet.sheet_parts import words_of
-from tests.stores import NUMBER, clock, started
 
 NAME = "発動機"
 INSIDE = {  # the fonts inside Typst have these

@@ -7,7 +7,7 @@ from shoplib.record.job_record import changed_since_kept, whole_record
 from shoplib.topics import all_workings, get
 from tests import calculations
 from tests.record.store.helpers import WHO
-from tests.stores import NUMBER, started
+from tests.record_fixtures import NUMBER, started
 
 RUNS = calculations.recorded()
 WORKINGS = all_workings()

@@ -7,7 +7,7 @@ from shoplib.record.staleness import why_stale
 from shoplib.record.store import Refused, Stale, Store
 from shoplib.topics import all_workings
 from shoplib.topics.handover.exercises import EXERCISES, FALLS, SIGNING, TOGETHER
-from tests.stores import HEADER, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NUMBER, protrusion
 
 BY_NAME = {e.name: e for e in EXERCISES}
 WHO = {"who": "A. Learner"}

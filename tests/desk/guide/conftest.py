@@ -3,7 +3,7 @@
 import pytest
 
 from shoplib.record.store import Store
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 
 @pytest.fixture

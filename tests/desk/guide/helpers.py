@@ -3,7 +3,7 @@
 import uuid
 
 from shoplib.topics import get
-from tests.stores import NUMBER
+from tests.record_fixtures import NUMBER
 
 SOURCE = "teaching workshop, bench notes, sheet 4"
 

@@ -10,7 +10,7 @@ from shoplib.record.tightening import progress_of
 from shoplib.topics.tightening.guide_state import OPEN as OPEN_STATES
 from shoplib.topics.tightening.guide_state import STATE_AFTER
 from tests.desk.guide.helpers import ORDER, SOURCE, enter, guide, job_ticks, kept_plan, shown, tick
-from tests.stores import NUMBER
+from tests.record_fixtures import NUMBER
 
 AGAIN_STATES = tuple(STATE_AFTER.values())
 

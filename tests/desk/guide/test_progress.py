@@ -8,7 +8,7 @@ from shoplib.record.ticks import join_reading, split_reading
 from shoplib.record.tightening import NoPlan, plans, progress_of
 from shoplib.topics import get
 from tests.desk.guide.helpers import ORDER, PLAN, kept_plan, new, plan, tick
-from tests.stores import NUMBER, programme
+from tests.record_fixtures import NUMBER, programme
 
 
 # ------------------------------------------------------------------------------ where it stands

@@ -8,7 +8,7 @@ import pytest
 from shoplib.record.tightening import progress_of
 from shoplib.topics import get
 from tests.desk.guide.helpers import ORDER, PLACES, PLAN, enter, guide, job_ticks, kept_plan, plan, shown, tick
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 
 def test_wait_loosen_check_and_repeat_have_their_own_words(store, desk):

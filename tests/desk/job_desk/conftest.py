@@ -5,7 +5,7 @@ import pytest
 from shoplib.desk.widgets.job_desk import JobDesk
 from shoplib.desk.widgets.session import session
 from tests.desk.job_desk.helpers import Printer
-from tests.stores import HEADER, NUMBER
+from tests.record_fixtures import HEADER, NUMBER
 
 
 @pytest.fixture

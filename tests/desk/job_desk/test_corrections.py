@@ -9,7 +9,7 @@ import pytest
 from shoplib.record.store import Store, new_id
 from shoplib.topics import get
 from tests.desk.job_desk.helpers import WHO, action, html_of, jpeg, page, plain, put
-from tests.stores import NUMBER, programme, protrusion
+from tests.record_fixtures import NUMBER, programme, protrusion
 
 
 # ------------------------------------------------------------------------------ corrections

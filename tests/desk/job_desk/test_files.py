@@ -12,7 +12,7 @@ from shoplib.desk.widgets.job_desk import JobDesk
 from shoplib.record.store import Store
 from shoplib.sheet import sheet_service as fordesk
 from tests.desk.job_desk.helpers import WHO, chosen, html_of, page, plain, put, saved
-from tests.stores import HEADER, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NUMBER, protrusion
 
 
 # ------------------------------------------------------------------------------ files

@@ -9,7 +9,7 @@ from shoplib.record.open_points import open_points
 from shoplib.record.store import Store
 from shoplib.topics import get
 from tests.desk.job_desk.helpers import WHO, page, place_of, plain, walk
-from tests.stores import HEADER, NOTES, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NOTES, NUMBER, protrusion
 
 
 # ------------------------------------------------------------------------------ which job

@@ -7,7 +7,7 @@ from shoplib.desk.widgets.session import session
 from shoplib.record.store import Store
 from shoplib.topics import get
 from tests.desk.job_desk.helpers import WHO, action, page, place_of, plain, put, saved
-from tests.stores import NUMBER, protrusion
+from tests.record_fixtures import NUMBER, protrusion
 
 
 # ------------------------------------------------------------------------------ stale

@@ -12,7 +12,7 @@ from shoplib.record.errors import Full, Unreachable
 from shoplib.record.store import new_id
 from shoplib.topics import get
 from tests.desk.job_desk.helpers import WHO, action, chosen, html_of, jpeg, page, place_of, plain, put, saved, walk
-from tests.stores import HEADER, NUMBER, protrusion
+from tests.record_fixtures import HEADER, NUMBER, protrusion
 
 NASTY = "<img src=x onerror=alert(1)> $x^2$ \"'& </td></table>"
 

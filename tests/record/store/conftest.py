@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.stores import KINDS, fresh, started
+from tests.record_fixtures import KINDS, fresh, started
 
 
 @pytest.fixture(params=KINDS)

@@ -5,7 +5,7 @@ import io
 from PIL import Image
 
 from shoplib.record.store import new_id
-from tests.stores import NUMBER
+from tests.record_fixtures import NUMBER
 
 WHO = {"who": "A. Learner"}
 

@@ -12,7 +12,7 @@ from shoplib.record import exchange, validation
 from shoplib.record.errors import NotAJob
 from shoplib.record.store import Refused, Store
 from tests.record.store.helpers import WHO, tick, with_secrets
-from tests.stores import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
+from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, programme, protrusion, started
 
 
 # ------------------------------------------------------------------------------ exchange

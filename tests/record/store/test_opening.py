@@ -11,7 +11,7 @@ from shoplib.record import database, schema
 from shoplib.record.errors import Damaged, Newer, Unreachable
 from shoplib.record.store import Store, StoreError
 from tests.record.store.helpers import WHO, picture
-from tests.stores import NUMBER, fresh, protrusion, started
+from tests.record_fixtures import NUMBER, fresh, protrusion, started
 
 NEXT = schema.VERSION + 1  # a version that is not there yet
 

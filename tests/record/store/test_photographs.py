@@ -9,7 +9,7 @@ from PIL import Image
 from shoplib.record import photos
 from shoplib.record.errors import BadPhoto
 from tests.record.store.helpers import WHO, picture, with_secrets
-from tests.stores import NUMBER, protrusion
+from tests.record_fixtures import NUMBER, protrusion
 
 
 def test_a_photograph_is_kept_small_upright_and_bare(store):

@@ -13,7 +13,7 @@ from shoplib.sheet.verify import read_record, verify
 from shoplib.topics import get
 from tests.job_file_of import as_job_file
 from tests.record.store.helpers import WHO, fields_of, tick
-from tests.stores import HEADER, NUMBER, programme, protrusion
+from tests.record_fixtures import HEADER, NUMBER, programme, protrusion
 
 
 # ------------------------------------------------------------------------------ signing, issues, closing

@@ -16,7 +16,7 @@ from shoplib.record.errors import Busy, Full, ReadOnly, Unreachable
 from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Refused, Stale, Store
 from tests.record.store.helpers import WHO
-from tests.stores import HEADER, NUMBER, clock, fresh, protrusion, started
+from tests.record_fixtures import HEADER, NUMBER, clock, fresh, protrusion, started
 
 
 # ------------------------------------------------------------------------------ troubles

@@ -24,7 +24,7 @@ from shoplib.topics.flatness.line_verdicts import (
     judge_span,
     judge_whole,
 )
-from shoplib.topics.flatness.next_leaves import stacks_that_decide
+from shoplib.topics.flatness.next_leaves import stacks_of, stacks_that_decide
 from shoplib.topics.flatness.straightedge_line import Line, as_read, own_error, place_lines, read_line, thickness
 
 
@@ -129,6 +129,7 @@ def tell(
 def tell_next(inputs: FlatnessLinesInputs, worksheet: Worksheet, lines: list[Line], e: float) -> None:
     """Line by line what to measure next; where the set of leaves was typed, with a stack of that set."""
     advice, leaf, first = [], None, ""
+    stacks = list(stacks_of(inputs)) if inputs.given("leaves") else []
     for line in lines:
         bounds = [b for b in (inputs.limit, line.row["span_limit"]) if b is not None]
         if line.bracket is None:
@@ -142,7 +143,7 @@ def tell_next(inputs: FlatnessLinesInputs, worksheet: Worksheet, lines: list[Lin
                 leaf, first = (found, line.name) if leaf is None else (leaf, first)
                 if inputs.given("leaves"):
                     single = text if text.startswith(NO_LEAF) else f"no leaf or stack of your set decides; {text}"
-                    text = stacks_that_decide(inputs, line, bound, e) or single
+                    text = stacks_that_decide(stacks, inputs, line, bound, e) or single
                 advice.append(f"Line “{line.name}”: {text}.")
     if leaf is not None and not inputs.given("leaves"):
         worksheet.result("deciding_leaf", leaf, mm, f"Thickness to try on line “{first}”", 3)

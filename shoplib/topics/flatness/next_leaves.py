@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from shoplib.core import rounding
 from shoplib.core.fields import NOT_ALLOWED
@@ -15,27 +16,40 @@ MOST_LEAVES = 3  # in a stack
 MOST_IN_SET = 40  # of a larger set not every stack is tried
 
 
-def stacks_that_decide(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> str:
-    """The thickest stack that proves a pass and the thinnest that proves a fail, of the leaves typed; "" for none."""
+class Stack(NamedTuple):
+    """A stack of leaves: its thickness and how far it may be out, in metres, and the thickness of each leaf."""
+
+    thickness: float
+    slack: float
+    leaves: tuple[float, ...]
+
+    @property
+    def text(self) -> str:
+        """As people read it: “0.05 + 0.04 mm”."""
+        return f"{' + '.join(leaf_text(t).removesuffix(' mm') for t in self.leaves)} mm"
+
+
+def stacks_that_decide(stacks: Iterable[Stack], inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> str:
+    """The thickest stack that proves a pass and the thinnest that proves a fail; "" where none does."""
     strict = inputs.at_limit == NOT_ALLOWED
     passes, fails = [], []
-    for thickness, slack, text in _stacks(inputs):
-        low, high = thickness - slack - e, thickness + slack + e
-        if rounding.below(line.low, thickness) and rounding.at_most(high, bound):
-            passes.append((thickness, text))
+    for stack in stacks:
+        low, high = stack.thickness - stack.slack - e, stack.thickness + stack.slack + e
+        if rounding.below(line.low, stack.thickness) and rounding.at_most(high, bound):
+            passes.append(stack)
         beyond = rounding.at_most(bound, low) if strict else rounding.below(bound, low)
-        if (line.high is None or rounding.below(thickness, line.high)) and beyond:
-            fails.append((thickness, text))
+        if (line.high is None or rounding.below(stack.thickness, line.high)) and beyond:
+            fails.append(stack)
     found = []
     if passes:
-        found.append(f"it passes if {max(passes)[1]} does not fit")
+        found.append(f"it passes if {max(passes).text} does not fit")
     if fails:
-        found.append(f"it fails if {min(fails)[1]} fits")
+        found.append(f"it fails if {min(fails).text} fits")
     return f"{'; '.join(found)}{balanced(line)}" if found else ""
 
 
-def _stacks(inputs: FlatnessLinesInputs) -> Iterator[tuple[float, float, str]]:
-    """Each stack of the set: its thickness, how far it may be out, and its leaves; the fewest leaves first."""
+def stacks_of(inputs: FlatnessLinesInputs) -> Iterator[Stack]:
+    """Each stack of the leaves typed, the fewest leaves first; of equal thickness the first."""
     leaves = []
     for k, leaf in enumerate(inputs.leaves[:MOST_IN_SET]):
         out = inputs.leaf_tolerance if inputs.given("leaf_tolerance") else inputs.half_digit("leaves", k)
@@ -46,5 +60,4 @@ def _stacks(inputs: FlatnessLinesInputs) -> Iterator[tuple[float, float, str]]:
             thickness = rounding.total(*(t for t, _ in chosen))
             if round(thickness, 9) not in seen:
                 seen.add(round(thickness, 9))
-                told = " + ".join(leaf_text(t).removesuffix(" mm") for t, _ in chosen)
-                yield thickness, rounding.total(*(u for _, u in chosen)), f"{told} mm"
+                yield Stack(thickness, rounding.total(*(u for _, u in chosen)), tuple(t for t, _ in chosen))

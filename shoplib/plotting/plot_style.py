@@ -91,9 +91,9 @@ def set_steady_limits(ax: Any, **wanted: tuple[float, float]) -> Any:
     return stands if len(stands) > 1 else stands[0]
 
 
-def text_to_place(ax: Any, **style: Any) -> Any:
-    """A text without words; the first move of the picture places it."""
-    return ax.text(0, 0, "", **style)
+def text_to_place(ax: Any, words: str = "", **style: Any) -> Any:
+    """A text; the first move of the picture places it."""
+    return ax.text(0, 0, words, **style)
 
 
 def shape_to_place(ax: Any, **style: Any) -> Any:

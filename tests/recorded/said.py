@@ -5,18 +5,24 @@ A sum weighs each number by its place and by its size (asinh), so that a change 
 
 from __future__ import annotations
 
+import ast
+import difflib
+import functools
 import math
 import re
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+import shoplib
 from shoplib.core import progress
 from shoplib.core.checks import Value
 from shoplib.core.errors import BadInput
 
 NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+|×10[⁻⁰¹²³⁴-⁹]+)?")
+ROUNDING = re.compile(r"×10⁻(?:[¹²³⁴-⁹][⁰¹²³⁴-⁹]|⁹)$")  # an exponent of −9 or less
 TOLERANCE = 1e-6  # of a sum; 0.0001 % of one number
 Said = list[tuple[str, float]]
 
@@ -52,12 +58,17 @@ def sum_of(*values: Any) -> float:
 
 
 def numbers_in_text(text: str) -> list[float]:
-    return [float(x.partition("×")[0].replace("−", "-")) for x in NUMBER.findall(text)]
+    return [float(x.partition("×")[0].replace("−", "-")) for x in _shown(text)]
+
+
+def _shown(text: str) -> list[str]:
+    """The numbers as they are written; what is below 10⁻⁹ of its unit is rounding, which each processor does otherwise."""
+    return ["0" if ROUNDING.search(x) else x for x in NUMBER.findall(text)]
 
 
 def one(text: str, *numbers: Any) -> tuple[str, float]:
     """A text and the numbers that stand in it or beside it; "1.40" is not "1.4"."""
-    return NUMBER.sub("#", text), sum_of(numbers_in_text(text), map(len, NUMBER.findall(text)), *numbers)
+    return NUMBER.sub("#", text), sum_of(numbers_in_text(text), map(len, _shown(text)), *numbers)
 
 
 def of_result(result: Any) -> Said:
@@ -94,10 +105,45 @@ def run(working: Any, inputs: Mapping[str, Any]) -> tuple[Said, Any]:
     return of_result(result) + ([one("progress", [p.share for p in steps])] if steps else []), result
 
 
+@functools.cache
+def phrases() -> frozenset[str]:
+    """Every text between quotes in the source, in pieces between its numbers and what is put into it."""
+    found: set[str] = set()
+    for path in Path(shoplib.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and len(node.value) < 400:
+                found.update(map(_words, re.split(r"\{[^{}]*\}|#", NUMBER.sub("#", node.value))))
+    return frozenset(text for text in found if len(text) > 5)
+
+
+def _words(text: str) -> str:
+    return " ".join(["", *re.findall(r"[^\W_]+", text), ""])
+
+
+def exchanged(was: str, now: str) -> bool:
+    """Whether something that was said still stands in the source, and is not said now: another branch speaks.
+
+    One word counts only where another one from the source took its place.
+    """
+    before, after = _words(was), _words(now)
+    if before in after or after in before:
+        return True
+    if any(text in before and text not in after for text in phrases() if text.count(" ") > 2):
+        return True
+    old, new = before.split(), after.split()
+    parts = difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes()
+    return any(
+        {_words(" ".join(old[i:j])), _words(" ".join(new[k:m]))} <= phrases()
+        for tag, i, j, k, m in parts
+        if tag == "replace"
+    )
+
+
 class Texts:
     """Stored texts by number.  Words may be changed: a new text may stand for a stored one, but always the same for it.
 
-    A stored text that appears where another one was stored is a difference, and so is a new text that stands for two.
+    A stored text that appears where another one was stored is a difference, and so is a new text that stands for two,
+    or one that leaves out what still stands in the source.
     """
 
     def __init__(self, stored: Iterable[str] = ()) -> None:
@@ -121,6 +167,7 @@ class Texts:
             text in self._number
             or self._now.setdefault(number, text) != text
             or self._was.setdefault(text, number) != number
+            or exchanged(self.stored[number], text)
         )
 
 

@@ -136,7 +136,13 @@ def _exercise(name: str) -> Callable[[Any], Said]:
 
     def says(seed: int) -> Said:
         q = exercise.ask(seed)
-        said = [one(q.text), one(q.answer.shown, q.answer.value), one(q.solution()), one(q.stated_rule), one(q.how)]
+        said = [
+            one(q.text),
+            one(q.answer.shown, q.answer.value),
+            one(q.solution()),
+            one(q.stated_rule),
+            one(q.how, exercise.steps_solve),
+        ]
         said += [one(f"{m.name}. {m.hint}", value) for m, value in q.wrong_answers()]
         working = exercise.working
         if working.draw is not None and working.name not in all_workings():  # the picture of a solution

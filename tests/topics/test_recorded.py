@@ -43,4 +43,6 @@ def test_words_may_change_and_a_number_another_text_or_two_texts_for_one_are_not
     assert told(("A # mm", 1.0), *same[1:])
     assert told(("c", 1.0), ("c", 2.0), ("c", 1.0))
     assert told(*same[:2])
+    assert said.exchanged("spread: no rule", "spread: the rule of the maker")  # "no rule" still stands in the source
+    assert not said.exchanged("spread: a rule with new words", "spread: the rule of the maker")
     assert said.one("0.1 mm", [1.0, None])[1] != said.one("0.1 mm", [1.01, None])[1]

@@ -6,14 +6,14 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, SOFT, WARM, padded_limits, round_up, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, SOFT, WARM, padded_limits, round_up, set_steady_limits, text_to_place
 
 
 def draw_heat(figure: Any) -> Callable[[Result], None]:
     """Head and bolt warming up, and the preload below it."""
     warm, force = figure.subplots(2, 1, sharex=True)
-    warm.set(ylabel="warmer by, K", xlim=(0, 30), ylim=(0, 80))
-    force.set(ylabel="preload, kN", xlabel="minutes", ylim=(20, 40))
+    warm.set(ylabel="warmer by, K")
+    force.set(ylabel="preload, kN", xlabel="minutes")
     for ax in (warm, force):
         ax.spines[["top", "right"]].set_visible(False)
     (head,) = warm.plot([], [], color=WARM, lw=1.8, gid="head")
@@ -21,7 +21,7 @@ def draw_heat(figure: Any) -> Callable[[Result], None]:
     (line,) = force.plot([], [], color=ACCENT, lw=2, gid="line")
     settled = force.axhline(0, color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="settled")
     (dot,) = force.plot([], [], "o", ms=7, mfc="white", mec=ACCENT, mew=1.6, gid="dot")
-    names = [warm.text(0, 0, word, color=color, fontsize=9, gid=f"name{n}")
+    names = [text_to_place(warm, word, color=color, fontsize=9, gid=f"name{n}")
              for n, (word, color) in enumerate((("head", WARM), ("bolt", SOFT)))]  # fmt: skip
 
     def move(result: Result) -> None:

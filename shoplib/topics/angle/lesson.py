@@ -177,8 +177,9 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     ]  # fmt: skip
     (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
     (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
-    falls_name = chart.text(0, 0, "falls while it necks\n(drawn, not calculated)", fontsize=8.5, color=WARM, ha="right",
-                            va="top", gid="falls-name")  # fmt: skip
+    falls_name = text_to_place(
+        chart, "falls while it necks\n(drawn, not calculated)", fontsize=8.5, color=WARM, va="top", gid="falls-name"
+    )
     (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
     (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
     (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
@@ -186,12 +187,12 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     bolt.axis("off")
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
     (new,) = bolt.plot([], [], color=SOFT, lw=1, ls=(0, (4, 3)), gid="new")
-    new_word = bolt.text(0, 14.5, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT, gid="new-word")
+    new_word = text_to_place(bolt, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT, gid="new-word")
     scale = bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom",
                       gid="scale")  # fmt: skip
     pieces = [shape_to_place(bolt, facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}") for n in (0, 1)]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
-    length = bolt.text(0, 14.5, "", va="top", fontsize=9.5, color=INK, gid="length")
+    length = text_to_place(bolt, va="top", fontsize=9.5, color=INK, gid="length")
 
     def move(r: Result) -> None:
         plot_data = r.plot_data

@@ -22,6 +22,7 @@ from shoplib.plotting.plot_style import (
     floor_to,
     set_changed,
     set_steady_limits,
+    shape_to_place,
     text_to_place,
 )
 from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
@@ -35,12 +36,10 @@ def draw_angle_travel(figure: Any) -> Callable[[Result], None]:
 
 def draw_ramp_on(ax: Any) -> Callable[[Result], None]:
     """The same, on axes of another picture."""
-    ax.set(xlim=(-4, 366), ylim=(-0.12, 2.3), xlabel="turned, °", ylabel="travel, mm", xticks=range(0, 361, 60))
+    ax.set(xlabel="turned, °", ylabel="travel, mm")
     ax.spines[["top", "right"]].set_visible(False)
-    (slope,) = ax.fill([0, 360, 360], [0, 0, 1], facecolor=PALER, edgecolor=SOFT, lw=0.8, gid="ramp")
-    (climbed,) = ax.fill(
-        [0, 90, 90], [0, 0, 0.25], facecolor=ACCENT, alpha=0.3, edgecolor=ACCENT, lw=0, hatch="///", gid="climbed"
-    )
+    slope = shape_to_place(ax, facecolor=PALER, edgecolor=SOFT, lw=0.8, gid="ramp")
+    climbed = shape_to_place(ax, facecolor=ACCENT, alpha=0.3, edgecolor=ACCENT, lw=0, hatch="///", gid="climbed")
     (path,) = ax.plot([], [], color=ACCENT, lw=3, solid_capstyle="round", gid="path")
     (up,) = ax.plot([], [], color=WARM, lw=1.6, gid="up")
     (nut,) = ax.plot([], [], "h", ms=13, color="white", mec=INK, mew=1.4, gid="nut")
@@ -79,13 +78,13 @@ def alt_angle_travel(result: Result) -> str:
 def draw_joint(figure: Any) -> Callable[[Result], None]:
     """The two springs, as bars of how much each deforms under the same load."""
     ax = figure.subplots()
-    ax.set(xlim=(0, 1), ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="deformation under 10 kN, µm")
+    ax.set(ylim=(-0.6, 1.6), yticks=[0, 1], xlabel="deformation under 10 kN, µm")
     ax.set_yticklabels(["clamped parts", "bolt"])
     ax.spines[["top", "right", "left"]].set_visible(False)
     ax.tick_params(axis="y", length=0)
     bars = ax.barh([0, 1], [1, 1], 0.5, color=[PALE, ACCENT], edgecolor=INK, linewidth=0.6)
     bars[0].set_hatch("///")
-    notes = [ax.text(0, y, "", va="center", fontsize=9, color=INK, gid=f"give{y}") for y in (0, 1)]
+    notes = [text_to_place(ax, va="center", fontsize=9, color=INK, gid=f"give{y}") for y in (0, 1)]
     for n, bar in enumerate(bars):
         bar.set_gid(f"spring{n}")
 
@@ -123,11 +122,11 @@ def _staged_axes(figure: Any) -> tuple[Any, Any, Any, Any]:
     words_ = figure.add_subplot(grid[1, 1])
     for ax in (turned, pulled, spread):
         ax.spines[["top", "right"]].set_visible(False)
-    turned.set(ylabel="preload, kN", xlim=(-120, 240), ylim=(0, 60))
+    turned.set(ylabel="preload, kN")
     turned.tick_params(labelbottom=False)
-    pulled.set(xlabel="torque, N·m", xlim=(0, 120))
+    pulled.set(xlabel="torque, N·m")
     pulled.tick_params(labelleft=False)
-    spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n÷ lowest", ylim=(1, 1.6))
+    spread.set(xlabel="angle counted from the last torque stage, °", ylabel="highest\n÷ lowest")
     words_.axis("off")
     words_.set(xlim=(0, 1), ylim=(0, 1))
     return turned, pulled, spread, words_
@@ -140,9 +139,8 @@ def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
         for edge, hatch, gid in ((PALE, "///", "zone_yield"), (WARM, "xxx", "zone_neck"))
     ]
     names = [
-        turned.text(
-            0,
-            0,
+        text_to_place(
+            turned,
             word,
             fontsize=8,
             color=colour,
@@ -306,9 +304,9 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
     hist, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
     for ax in (hist, bars):
         ax.spines[["top", "right"]].set_visible(False)
-    hist.set(xlabel="preload, kN", ylabel="bolts per step, %", xlim=(0, 60), ylim=(0, 20))
-    (alone,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
-    (both,) = hist.fill([0, 1, 1], [0, 0, 1], facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
+    hist.set(xlabel="preload, kN", ylabel="bolts per step, %")
+    alone = shape_to_place(hist, facecolor=PALER, edgecolor=INK, lw=1.0, hatch="///", gid="alone")
+    both = shape_to_place(hist, facecolor=ACCENT, edgecolor=ACCENT, lw=1.0, alpha=0.75, gid="both")
     notes = {
         "torque_only": text_to_place(hist, fontsize=8.5, color=INK, va="top", ha="left", gid="note_alone"),
         "torque_angle": text_to_place(hist, fontsize=8.5, color=ACCENT, va="top", ha="left", gid="note_both"),
@@ -393,8 +391,8 @@ def draw_readings(figure: Any) -> Callable[[Result], None]:
     """Each reading as a dot on one scale, with the mean and two standard deviations."""
     ax = figure.subplots()
     ax.spines[["top", "right", "left"]].set_visible(False)
-    ax.set(xlim=(0, 50), ylim=(-0.5, 1.4), yticks=[], xlabel="preload, kN")
-    (bar,) = ax.fill([0, 1, 1, 0], [0, 0, 1, 1], facecolor=PALER, edgecolor=SOFT, lw=0.6, hatch="///", gid="band")
+    ax.set(ylim=(-0.5, 1.4), yticks=[], xlabel="preload, kN")
+    bar = shape_to_place(ax, facecolor=PALER, edgecolor=SOFT, lw=0.6, hatch="///", gid="band")
     (middle,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="middle")
     (dots,) = ax.plot([], [], "o", ls="", ms=6, mfc="white", mec=ACCENT, mew=1.3, gid="dots")
     note = text_to_place(ax, ha="center", va="bottom", fontsize=8.5, color=INK, gid="note")

@@ -159,7 +159,7 @@ def low_pairs(dry: Gauged, banks: list[list[int]], judged: Judged) -> LowPair:
     The two lowest count only when they are neighbours and clearly below the others: closer to each other than to the
     next one, by more than the uncertainty of the readings.  Without a limit, low is not defined.
     """
-    pairs = [(a, b) for a, b in neighbours(banks) if a in dry and b in dry]
+    pairs = neighbours(banks)
     both = [(a, b) for a, b in pairs if judged.get(a) is judged.get(b) is Outcome.FAIL]
     if both:
         return LowPair(

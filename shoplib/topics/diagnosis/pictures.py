@@ -41,7 +41,7 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
 
     ax = figure.subplots()
     ax.spines[["top", "right"]].set_visible(False)
-    ax.set(ylabel="pressure, bar", ylim=(0, 16), xlim=(-0.6, 3.6))
+    ax.set(ylabel="pressure, bar")
     ax.tick_params(axis="x", length=0)
     ax.yaxis.get_major_locator().set_params(integer=True, steps=[1, 2, 5, 10])
     still: Any = {"closed": True}
@@ -165,7 +165,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
     from matplotlib.collections import PolyCollection
 
     top, grid = figure.subplots(2, 1, sharex=True, height_ratios=(1.2, 1))
-    top.set(ylabel="leakage, %", ylim=(0, 40), xlim=(0.4, 4.6))
+    top.set(ylabel="leakage, %")
     top.spines[["top", "right"]].set_visible(False)
     bars = PolyCollection([], facecolor=PALE, edgecolor="white", gid="bars")
     worst = PolyCollection([], facecolor=WARM, edgecolor="white", hatch="////", gid="worst")
@@ -232,7 +232,7 @@ def alt_leak(result: Result) -> str:
 def draw_hold(figure: Any) -> Callable[[Result], None]:
     """Pressure against time: what was read, the allowed drop, the cap's rating."""
     ax = figure.subplots()
-    ax.set(xlabel="time, min", ylabel="pressure, kPa", xlim=(0, 15), ylim=(0, 150))
+    ax.set(xlabel="time, min", ylabel="pressure, kPa")
     ax.spines[["top", "right"]].set_visible(False)
     ax.xaxis.get_major_locator().set_params(integer=True)
     allowed = ax.fill_between([0, 1], [0, 0], [0, 0], color=PALER, lw=0, gid="allowed")

@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.units import mm
 from shoplib.physics.feeler import StraightedgeRest, laid_on
 from shoplib.physics.flatness import minimum_zone
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, shape_to_place
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 
 LENGTH, WIDTH, INSET, REACH = 0.400, 0.150, 0.012, 0.022  # metres: an invented face; REACH is the dip's radius
@@ -172,9 +172,7 @@ def draw(figure: Any) -> Callable[[FacesView], None]:
         bars.append(
             [shape_to_place(chart, facecolor=PALER, edgecolor=INK, lw=0.7, gid=f"bar{n}-{k}") for k in range(6)]
         )
-        notes.append(
-            [chart.text(0, k + 1, "", va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)]
-        )
+        notes.append([text_to_place(chart, va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)])
 
     def move(state: FacesView) -> None:
         for n, look in enumerate(state.looks):

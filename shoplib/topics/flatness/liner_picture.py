@@ -12,7 +12,7 @@ from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, padded_l
 def draw_liners(figure: Any) -> Callable[[Result], None]:
     """Each liner's readings and mean above the deck; the limits as dashed lines."""
     ax = figure.subplots()
-    ax.set(xlabel="liner (dashed: limits)", ylabel="protrusion, mm", xlim=(0.4, 4.6), ylim=(-0.02, 0.15))
+    ax.set(xlabel="liner (dashed: limits)", ylabel="protrusion, mm")
     ax.spines[["top", "right"]].set_visible(False)
     deck = ax.axhspan(-1, 0, facecolor=PALER, edgecolor="none", gid="deck")
     deck.set_zorder(0)

@@ -17,6 +17,8 @@ from shoplib.plotting.plot_style import (
     round_up,
     set_changed,
     set_steady_limits,
+    shape_to_place,
+    text_to_place,
 )
 
 KINDS = {"head": "under the head", "thread": "in the thread", "total": "total"}
@@ -44,14 +46,14 @@ def _value(result: Result, name: str, scale: float) -> float | None:
 def draw_friction(figure: Any) -> Callable[[Result], None]:
     """Friction in thread, under the head and in total, each with its uncertainty; the window as dashed lines."""
     ax = figure.subplots()
-    ax.set(ylim=(-0.6, 2.6), yticks=range(3), xlabel="coefficient of friction (dashed: limits)", xlim=(0, 0.2))
+    ax.set(ylim=(-0.6, 2.6), yticks=range(3), xlabel="coefficient of friction (dashed: limits)")
     ax.set_yticklabels(list(KINDS.values()))
     ax.spines[["top", "right", "left"]].set_visible(False)
     ax.tick_params(axis="y", length=0)
     limits = _limit_lines(ax)
     spans = [ax.plot([], [], color=PALE, lw=9, solid_capstyle="butt", gid=f"span{n}")[0] for n in range(3)]
     dots = [ax.plot([], [], "o", ms=8, color=ACCENT, mec="white", gid=f"dot{n}")[0] for n in range(3)]
-    notes = [ax.text(0, n + 0.3, "", ha="center", fontsize=9, color=INK, gid=f"note{n}") for n in range(3)]
+    notes = [text_to_place(ax, ha="center", fontsize=9, color=INK, gid=f"note{n}") for n in range(3)]
 
     def move(result: Result) -> None:
         rows = {name: (mu, half) for name, mu, half in result.plot_data["rows"]}
@@ -82,13 +84,13 @@ def alt_friction(result: Result) -> str:
 def draw_elongation(figure: Any) -> Callable[[Result], None]:
     """The stretch as a bar: what springs back and what stays; the limits as dashed lines."""
     ax = figure.subplots()
-    ax.set(ylim=(-0.9, 0.9), yticks=[], xlabel="stretch, mm (dashed: limits)", xlim=(0, 0.4))
+    ax.set(ylim=(-0.9, 0.9), yticks=[], xlabel="stretch, mm (dashed: limits)")
     ax.spines[["top", "right", "left"]].set_visible(False)
-    (stays,) = ax.fill([0, 0, 0, 0], [-0.3, -0.3, 0.3, 0.3], facecolor=WARM, alpha=0.5, hatch="///", gid="stays")
-    (springs,) = ax.fill([0, 0, 0, 0], [-0.3, -0.3, 0.3, 0.3], facecolor=ACCENT, gid="springs")
+    stays = shape_to_place(ax, facecolor=WARM, alpha=0.5, hatch="///", gid="stays")
+    springs = shape_to_place(ax, facecolor=ACCENT, gid="springs")
     (span,) = ax.plot([], [], color=INK, lw=1.4, marker="|", ms=9, gid="span")
     limits = _limit_lines(ax)
-    notes = [ax.text(0, y, "", ha="center", va="center", fontsize=9, color=INK, gid=f"note{y}") for y in (-0.55, 0.55)]
+    notes = [text_to_place(ax, ha="center", va="center", fontsize=9, color=INK, gid=f"note{n}") for n in range(2)]
 
     def move(result: Result) -> None:
         total, set_ = 1e3 * result.plot_data["total"], 1e3 * result.plot_data["set"]
@@ -120,13 +122,9 @@ def alt_elongation(result: Result) -> str:
 def draw_budget(figure: Any) -> Callable[[Result], None]:
     """The worst case and 95 % of the bolts as bars; below, how far each input alone moves the preload."""
     top, ax = figure.subplots(2, 1, height_ratios=(1, 3.4), sharex=True)
-    top.set(ylim=(-0.6, 1.6), yticks=[0, 1], xlim=(0, 60))
+    top.set(ylim=(-0.6, 1.6), yticks=[0, 1])
     top.set_yticklabels(["95 % of bolts", "worst case"])
-    ax.set(
-        ylim=(MOST_BARS - 0.4, -0.6),
-        yticks=range(MOST_BARS),
-        xlabel="preload left, kN (mark: upper end of that range; dashed: limits)",
-    )
+    ax.set(xlabel="preload left, kN (mark: upper end of that range; dashed: limits)")
     for each in (top, ax):
         each.spines[["top", "right", "left"]].set_visible(False)
         each.tick_params(axis="y", length=0)

@@ -27,10 +27,10 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
     for block, gid in zip(blocks, ("part0", "part1", "part2"), strict=True):
         block.set_gid(gid)
     heads = [
-        bar.text(0, -0.55, word, ha="center", va="center", fontsize=7.5, color=SOFT, gid=f"head{k}")
+        text_to_place(bar, word, ha="center", va="center", fontsize=7.5, color=SOFT, gid=f"head{k}")
         for k, word in enumerate(("stretch", "thread friction", "head friction"))
     ]
-    curve.set(xlabel="torque, N·m", ylabel="preload, kN", xlim=(0, 60), ylim=(0, 40))
+    curve.set(xlabel="torque, N·m", ylabel="preload, kN")
     curve.spines[["top", "right"]].set_visible(False)
     band = curve.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.14, lw=0, gid="band")
     (edge_low,) = curve.plot([], [], color=SOFT, lw=0.8, ls=(0, (4, 2)), gid="low")

@@ -28,7 +28,6 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
     ax = figure.subplots()
     ax.set(
         xlim=(-LEFT, LEFT),
-        ylim=(0, 8),
         xlabel="crank angle from top dead centre, ° (dashed: before the cut)",
         ylabel="along the valve, mm",
     )
@@ -40,7 +39,7 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
     (gap,) = ax.plot([], [], color=WARM, lw=2.2, marker="_", ms=9, mew=2, gid="gap")
     note = text_to_place(ax, color=WARM, fontsize=10, va="center", gid="note")
     ax.text(0.5, 0.93, "piston", transform=ax.transAxes, ha="center", va="top", fontsize=8.5, color=INK)
-    valve = ax.text(0, 0, "valve", fontsize=8.5, color=ACCENT, ha="center", va="bottom", gid="valve")
+    valve = text_to_place(ax, "valve", fontsize=8.5, color=ACCENT, ha="center", va="bottom", gid="valve")
 
     def move(result: Result) -> None:
         plot_data = result.plot_data

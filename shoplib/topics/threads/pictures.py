@@ -6,26 +6,25 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits, text_to_place
 from shoplib.topics.threads.thread_stripping import WHAT
 
 
 def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
     """Load against engaged length: rising lines for the threads, a level line for the bolt, and where they cross."""
     ax = figure.subplots()
-    ax.set(xlabel="engaged length of full thread, mm", ylabel="load, kN", xlim=(0, 30), ylim=(0, 120))
+    ax.set(xlabel="engaged length of full thread, mm", ylabel="load, kN")
     ax.spines[["top", "right"]].set_visible(False)
     weak = ax.axvspan(0, 1, color=PALER, lw=0, gid="weak")
-    weak_says = ax.text(0, 0, "strips first", ha="center", va="bottom", fontsize=9, color=SOFT, gid="weaksays")
+    weak_says = text_to_place(ax, "strips first", ha="center", va="bottom", fontsize=9, color=SOFT, gid="weaksays")
     (bolt,) = ax.plot([], [], color=INK, lw=1.6, gid="bolt")
     (internal,) = ax.plot([], [], color=ACCENT, lw=2, gid="internal")
     (external,) = ax.plot([], [], color=PALE, lw=2, ls=(0, (6, 2)), gid="external")
     (dots,) = ax.plot([], [], "o", ms=7, mfc="white", mec=WARM, mew=2, ls="none", gid="dots")
     (cross,) = ax.plot([], [], "D", ms=6, color=INK, ls="none", gid="cross")
     names = {
-        key: ax.text(
-            0,
-            0,
+        key: text_to_place(
+            ax,
             word,
             ha="right",
             va="bottom" if key == "b" else "center",

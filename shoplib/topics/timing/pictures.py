@@ -149,7 +149,6 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
         xlabel="crank angle from dead centre, °",
         ylabel="piston below the top, mm",
         xlim=(-180, 180),
-        ylim=(100, -5),
     )
     ax.set_xticks(range(-180, 181, 45))
     ax.spines[["top", "right"]].set_visible(False)

@@ -29,7 +29,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
     reach = text_to_place(ax, ha="center", va="center", fontsize=9, color=ACCENT, gid="reach")
     works = text_to_place(ax, ha="center", va="top", fontsize=9, color=WARM, gid="works")
     says = ax.text(0, 46, "", ha="center", va="center", fontsize=11, color=INK, gid="says")
-    bars.set(xlim=(0, 100), ylim=(1.6, -0.6), xlabel="torque at the bolt, N·m")
+    bars.set(ylim=(1.6, -0.6), xlabel="torque at the bolt, N·m")
     bars.set_yticks([0, 1], ["wanted", "not corrected"])
     bars.tick_params(axis="y", length=0)
     bars.spines[["top", "right", "left"]].set_visible(False)
@@ -38,7 +38,7 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
     wanted.set_gid("wanted")
     wrong.set_gid("wrong")
     boxed: Any = {"bbox": {"fc": "white", "ec": "none", "pad": 1.5}}
-    error = bars.text(0, 1, "", ha="right", va="center", fontsize=9, color=INK, gid="error", **boxed)
+    error = text_to_place(bars, ha="right", va="center", fontsize=9, color=INK, gid="error", **boxed)
 
     def move(result: Result) -> None:
         inputs = result.inputs

@@ -153,7 +153,7 @@ def _whole_again(record: dict[str, Any]) -> tuple[dict[str, Any], list[Finding]]
 
     job = job_of(record)
     printed = {"paper": record.get("paper", ""), "extent": record.get("extent", "whole")}
-    again = whole_record(job, blank=record.get("blank", False), **printed)
+    again = whole_record(job, blank=bool(record.get("blank")), **printed)
     if compare.same_calculation(record.get("program")):
         return again, []
     there = {w["line"]: w for w in record["worked"]}
@@ -218,8 +218,8 @@ def _files(sheet: _Sheet) -> list[Finding]:
         found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_MISSING, digest=digest[:12]))
     for digest in sorted(set(pictures) - wanted):
         found.append(not_verified(Part.ATTACHMENTS, Code.PHOTOGRAPH_UNNAMED, digest=digest[:12]))
-    for digest, content in sorted(pictures.items()):
-        progress.step(0, 1, "of the photographs checked")
+    for n, (digest, content) in enumerate(sorted(pictures.items())):
+        progress.step(n, len(pictures), "of the photographs checked")
         try:
             photos.check(content, digest)
         except BadPhoto as error:

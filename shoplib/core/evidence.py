@@ -232,8 +232,9 @@ def disagreements() -> str:
     found = [c for c in table("checks") if c["agrees"] == "stated"]
     lines = [f"{len(found)} printed values could not be reproduced. No tolerance was widened for them.", ""]
     for c in found:
+        unit = f" {c['unit']}".rstrip()
         lines += [
-            f"{c['what']}: printed {c['printed']} {c['unit']}, computed {computed(c)} {c['unit']}".rstrip(),
+            f"{c['what']}: printed {c['printed']}{unit}, computed {computed(c)}{unit}",
             f"    {c['tolerance']}",
             f"    {c['source']}",
             *([f"    {c['note']}"] if c["note"] else []),

@@ -245,6 +245,78 @@ def test_the_tables_of_evidence(monkeypatch):
     ]
 
 
+TOLD = {
+    "checks": [
+        {"check": "1", "mark": "read", "source": "Book", "agrees": "yes", "answers_for": "a.first_one 0.5"},
+        {"check": "2", "mark": "read", "source": "Book", "agrees": "stated", "answers_for": "", "what": "Slope", "printed": "1.2",
+         "computed": "1.25", "unit": "N", "tolerance": "printed digits", "note": "a misprint"},
+        {"check": "3", "mark": "derived", "source": "here", "agrees": "yes", "answers_for": "b.two 1"},
+        {"check": "4", "mark": "from memory", "source": "Norm", "agrees": "stated", "answers_for": "", "what": "Lead", "printed": "2",
+         "computed": "2", "unit": "", "tolerance": "none", "note": ""},
+    ],
+    "formulas": [
+        {"formula": "a.first_one", "standing": "published", "operations": "3", "equation": "y = x", "source": "Book, 1", "checks": "2", "notices_percent": "0.5", "about": "force"},
+        {"formula": "b.two", "standing": "own", "operations": "2", "equation": "y = 2", "source": "here", "checks": "1", "notices_percent": "1", "about": ""},
+        {"formula": "b.none", "standing": "none", "operations": "1", "equation": "y = 3", "source": "here", "checks": "0", "notices_percent": "", "about": ""},
+        {"formula": "c.norm", "standing": "memory", "operations": "1", "equation": "y = 4", "source": "Norm, 2", "checks": "1", "notices_percent": "2", "about": ""},
+    ],
+}  # fmt: skip
+
+
+@pytest.fixture
+def told(monkeypatch):
+    monkeypatch.setattr(evidence, "table", TOLD.get)
+
+
+def test_how_the_formulas_stand_in_words(told):
+    lines = evidence.summary().splitlines()
+    assert lines[0] == "4 formulas, 4 comparisons with 3 sources"
+    assert [line[:4] for line in lines[2:7]] == ["   1", "   0", "   1", "   1", "   1"]
+    assert lines[8] == "Comparisons by the mark of their source"
+    assert [int(line[:4]) for line in lines[9:]] == [2, 0, 0, 1, 0, 1, 2]
+    assert lines[-1] == "   2 of them do not agree with what is printed; each says why"
+
+
+def test_formulas_as_text(told):
+    own = "○ Two (b)\n    y = 2\n    Source: here\n    1 value; the sharpest would notice an error of 1 %"
+    none = "✕ None (b)\n    y = 3\n    Source: here\n    No check."
+    assert evidence.unchecked() == (
+        f"2 of 4 formulas have no independent check.\n\nMore than one operation (1)\n\n{own}\n\n"
+        f"One operation: a sum, difference, product or quotient of two numbers (1)\n\n{none}"
+    )
+    assert evidence.checked() == (
+        "1 formulas are checked against publications or reference libraries.\n\n"
+        "✓ First one (a)\n    y = x\n    Source: Book, 1\n    2 values; the sharpest would notice an error of 0.5 %"
+    )
+    assert evidence.from_memory() == (
+        "1 formulas are checked only against values from memory.\n\n"
+        "◆ Norm (c)\n    y = 4\n    Source: Norm, 2\n    1 value; the sharpest would notice an error of 2 %"
+    )
+
+
+def test_disagreements_and_sources_as_text(told):
+    assert evidence.disagreements().splitlines()[2:] == [
+        "Slope: printed 1.2 N, computed 1.250 N", "    printed digits", "    Book", "    a misprint",
+        "Lead: printed 2, computed 2.00", "    none", "    Norm",
+    ]  # fmt: skip
+    assert evidence.by_source().splitlines() == [
+        "P Book: 2 values, 1 stated disagreement", "M Norm: 1 value, 1 stated disagreement", "D here: 1 value",
+    ]  # fmt: skip
+
+
+def test_formulas_and_sources_are_found_by_all_words(told):
+    def found(words):
+        formulas, named = evidence.found(words)
+        return [f["formula"] for f in formulas], named
+
+    assert found("") == (["b.none", "b.two", "c.norm", "a.first_one"], [])
+    assert found("BOOK first") == (["a.first_one"], [])
+    assert found("book") == (["a.first_one"], ["Book"])
+    assert found("force") == (["a.first_one"], [])
+    assert found("here") == (["b.none", "b.two"], ["here"])
+    assert found("arithmetic two") == (["b.two"], [])
+
+
 # ------------------------------------------------------------------------------ digits that are shown
 READ = asked(
     quantity("height", mm, "Height", required=False, band=True),

@@ -403,6 +403,41 @@ def test_a_rise_in_steps_may_be_flat_at_its_top():
     assert found == [True] * 5 + [False] * 5
 
 
+# What is announced: the part before the top is told from a sudden stop, worked on samples one degree apart.
+def announced(torque, top=100.0, angle=None):
+    """Whether the torque bends before it is at the top."""
+    torque = np.array([*torque, top])
+    angle = np.arange(float(len(torque))) if angle is None else np.array(angle, float)
+    return not trace_file._abrupt(angle, torque, len(torque) - 1)
+
+
+@pytest.mark.parametrize(("dropped", "bends"), [(0.0, False), (20.0, False), (20.5, True)])
+def test_samples_below_a_fifth_of_the_top_do_not_announce_it(dropped, bends):
+    """Nine samples lie in the last tenth of the rise: four that rise, then five at this torque."""
+    assert announced([*[0.0] * 91, 60, 70, 80, 90, *[dropped] * 5]) is bends
+
+
+@pytest.mark.parametrize(("near", "bends"), [([91, 94, 98], True), ([94, 98], False)])
+def test_three_samples_are_needed_to_announce_the_top(near, bends):
+    """The slope falls to a tenth in the last tenth of the rise, which begins at 90.2."""
+    angle = [*range(91), *near, 100]
+    assert announced(np.interp(angle[:-1], [0, 90, 100], [0, 90, 91]), 92.0, angle) is bends
+
+
+def test_a_sample_at_the_end_of_the_last_tenth_does_not_count():
+    rise = np.arange(101.0)
+    rise[91] = 125  # ten degrees, a tenth of the rise, before the top
+    assert not announced(rise, 130.0)
+    rise[91], rise[92] = 91, 125
+    assert announced(rise, 130.0)
+
+
+@pytest.mark.parametrize(("whole", "decimal"), [(59, "."), (60, ",")])
+def test_sixty_lines_tell_the_decimal_sign(whole, decimal):
+    raw = b"angle_deg;torque_Nm\n" + b"1;2\n" * whole + b"1.5;2.5\n" * 3
+    assert trace_file._Head.of(raw).decimal == decimal
+
+
 def is_refused(raw):
     try:
         parse(raw)

@@ -6,6 +6,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
+from shoplib.core import progress
 from shoplib.physics import scatter
 
 
@@ -51,7 +52,11 @@ def test_torque_for_a_mean(per, most, mean, torque):
 
 def test_more_draws_than_the_first_part():
     per = np.concatenate([np.full(50_000, 1.0), np.full(50_000, 3.0)])
-    assert scatter.torque_for_mean(per, np.full(100_000, 1e9), 50.0) == pytest.approx(25)
+    heard = []
+    with progress.listening(lambda p: heard.append((p.done, p.total))):
+        assert scatter.torque_for_mean(per, np.full(100_000, 1e9), 50.0) == pytest.approx(25)
+    # one step from the mean of all, 25 N·m, to the mean of the first part, and one back
+    assert heard == [(0, 80), (1, 80), (40, 80), (41, 80)]
 
 
 @pytest.mark.parametrize("r", [0.0, 0.5, 0.999])

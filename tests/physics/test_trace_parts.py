@@ -657,6 +657,12 @@ def test_where_a_torque_is_passed(y, torque, at, width):
     assert found.uncertainty == near(hypot(width / 3.5, 0.03), 1e-9)
 
 
+def test_crossings_within_a_small_angle():
+    """The line is the same when the angles are a hundredth."""
+    found = evaluation(np.arange(6) / 100, [0, 10, 26, 24, 30, 40]).crossing(25)
+    assert found.angle == near((2.5 + 2.5 / 5.8) / 100, 1e-9)
+
+
 def test_crossings_all_at_one_angle():
     found = evaluation([0, 1, 1, 1, 1, 2], [0, 10, 26, 24, 30, 40]).crossing(25)
     assert (found.angle, found.uncertainty) == near((1.0, 0.0))

@@ -74,16 +74,15 @@ def test_three_points_are_one_plane_and_a_narrow_triangle_still_is(scale):
         ([(0, 0), (1, 0), (4, 3), (0, 3), (3, 0)], [2, 0, 3, 4]),
         ([(1, 1), (0, 0), (5, 1), (3, 3), (2, 1), (3, 0.5)], [2, 1, 3, 5]),
         ([(0, 0), (3, 3.5), (6, 0), (3, 1), (3, -1)], [1, 0, 2, 0]),
-        ([(0, 0), (1, 0), (0, 1), (1, 1)], [3, 0, 1, 2]),  # as far on both sides
+        ([(0, 0), (1, 0), (0, 1), (1, 1)], [3, 0, 2, 1]),  # as far on both sides: the one on the left first
         ([(0, 0), (0, 1), (1, 0), (1, 1)], [3, 0, 1, 2]),
-        ([(-2, 0), (0, -2), (2, 0), (0, 2)], [1, 3, 0, 2]),
+        ([(-2, 0), (0, -2), (2, 0), (0, 2)], [1, 3, 2, 0]),
     ],
 )
 def test_first_four(places, first):
     found = flatness._first_four(np.array(places, float).T).tolist()
     assert flatness._first_four(np.add(places, (10.0, 20.0)).T).tolist() == found
-    assert found[:2] == first[:2]
-    assert set(found[2:]) == set(first[2:])
+    assert found == first
     a, b, c, d = (np.array(places[k]) for k in found)
     aside = [abs((p - a)[0] * (b - a)[1] - (p - a)[1] * (b - a)[0]) for p in (c, d)]
     assert aside[0] >= aside[1]

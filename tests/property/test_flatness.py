@@ -72,6 +72,13 @@ def test_exact_against_the_linear_program(kind, seed):
     assert zone.width == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.parametrize(("n", "seed"), [(5, 21), (8, 22)])
+def test_a_level_place_that_is_as_good_as_any_tilt_is_kept(n, seed):
+    """A cube of integers has several least zones: the nearest counts, at which the independent program halts too."""
+    points = cloud("integer cube", n, np.random.default_rng([seed, n]))
+    assert minimum_zone(points).width == pytest.approx(program_levelled(points), rel=1e-9)
+
+
 @pytest.mark.parametrize("seed", range(60))
 def test_tilt_shift_and_order_change_nothing(seed):
     rng = np.random.default_rng(seed)

@@ -184,7 +184,7 @@ def _deviation_of(stage: Stage, instruments: Iterable[Mapping[str, Any]]) -> str
 
 def _size(text: str, stage: Stage) -> float | None:
     torque = stage.unit is unit_of(N_m)
-    if not text or stage.value is None:
+    if stage.value is None:
         return None
     try:
         if text.endswith("%"):

@@ -1,5 +1,6 @@
 """The rules of a line at their limits: one case at each side of each rule, driven by the tables that declare them."""
 
+import dataclasses
 import datetime
 import math
 import re
@@ -197,6 +198,19 @@ def header_problems(new=True, **more):
     found = []
     read = read_header(HEAD | more, found, new=new)
     return [p.field for p in found], read
+
+
+def test_what_a_later_version_requires_is_asked_for_at_the_start_and_where_it_is_emptied(monkeypatch):
+    def asked_for(raw, **more):
+        found = []
+        read_header(raw, found, **more)
+        return [p.field for p in found]
+
+    serial = next(f for f in header.FIELDS if f.name == "serial")
+    later = dataclasses.replace(serial, required=True, required_since="0.3.0")
+    monkeypatch.setattr(header, "FIELDS", [later if f is serial else f for f in header.FIELDS])
+    assert [asked_for(HEAD), asked_for(HEAD, new=True)] == [[], ["serial"]]
+    assert [asked_for(HEAD | {"serial": x}) for x in ("", "17")] == [["serial"], []]
 
 
 @pytest.mark.parametrize("field", header.FIELDS, ids=lambda f: f.name)

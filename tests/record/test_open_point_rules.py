@@ -288,6 +288,8 @@ def test_a_check_without_a_bound_a_value_or_a_remark():
     assert words(None) == "x: not measured"
     no_bound = {"label": "x", "found": {"value": 1.5, "unit": "mm"}, "comparison": "≤", "limit": {"value": None}}
     assert check_in_words(no_bound) == "x: 1.5 mm"
+    assert check_in_words(no_bound | {"comparison": "the same"}) == "x: 1.5 mm"
+    assert words(1.5, comparison="the same") == "x: 1.5 mm, must be the same"
     assert words(1.5, 2.0, remark="1.5 mm") == words(1.5, 2.0)
     assert words(1.5, 2.0, remark="cold") == words(1.5, 2.0) + "; cold"
 
@@ -336,7 +338,7 @@ def test_a_reading_and_its_peak():
     [
         (["4 %"], "40 N*m", "4 %"), (["±4 %", "2 N*m"], "40 N*m", "2 N*m"), (["4 %", "1 N*m"], "40 N*m", "4 %"), (["4 %"], "90 deg", ""),
         (["2 deg", "4 %"], "90 deg", "2 deg"), ([""], "40 N*m", ""), ([None], "40 N*m", ""), (["x %"], "40 N*m", ""), (["4 mm"], "40 N*m", ""),
-        (["2,5 %"], "40 N*m", "2,5 %"), (["0 %"], "40 N*m", ""), (["4 %"], "loosen", ""), (["4 %", "1.6 N*m"], "40 N*m", "4 %"),
+        (["2,5 %"], "40 N*m", "2,5 %"), (["0 %"], "40 N*m", ""), (["4 %"], "loosen", ""), (["2 deg"], "loosen", ""), (["4 %", "1.6 N*m"], "40 N*m", "4 %"),
     ],
 )  # fmt: skip
 def test_the_largest_permitted_error_of_the_instruments_of_a_stage(typed, stage, largest):

@@ -12,7 +12,7 @@ from shoplib.record.errors import Refused
 from shoplib.record.job_record import whole_record
 from shoplib.record.open_points import all_points, open_points
 from shoplib.record.store import Store, new_id
-from shoplib.record.ticks import NEW_BOLT, STOPPED, code_of_action
+from shoplib.record.ticks import NEW_BOLT, PLAN_CORRECTED, STOPPED, code_of_action
 from shoplib.record.tightening import progress_of
 from shoplib.sheet.tightening_grid import grids
 from shoplib.topics import get
@@ -60,6 +60,8 @@ def test_a_tick_outside_its_stage_is_open_whoever_wrote_it(store, tmp_path):
     tick(store, plan, 1, "3", "tight")
     tick(store, plan, 2, "1")
     tick(store, plan, 2, "3", "90 deg")
+    judged = progress_of(store.job(NUMBER), plan).judged
+    assert [judged[key].code for key in ((1, "2"), (1, "1"), (2, "3"))] == ["fail", "undecided", "pass"]
     fails = [("fail", "over: 300 N·m for 60 N·m"), ("fail", "under: 20° for +85–95°")]
     assert told(store, "fail") == fails
     undecided = [what for _, what in told(store, "undecided")]
@@ -205,6 +207,7 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     now = progress_of(store.job(NUMBER), plan)
     assert now.next == (1, "2")
     assert set(now.old_bolt) == {(1, "2"), (2, "2")}
+    assert [now.why_again(key) for key in ((1, "2"), (2, "2"), (1, "1"))] == [NEW_BOLT, NEW_BOLT, PLAN_CORRECTED]
     assert "tighten again: 2" in str(told(store, "not ticked"))
     (grid,) = grids(store.job(NUMBER)).values()
     marks = {row["bolt"]: [cell["marks"] for cell in row["cells"]] for row in grid["rows"]}

@@ -4,12 +4,13 @@ import io
 import shutil
 import sqlite3
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from PIL import Image
 
 from shoplib.core.errors import BadInput
-from shoplib.record import exchange, ledger, schema
+from shoplib.record import checking, exchange, ledger, schema
 from shoplib.record.errors import Damaged, StoreError
 from shoplib.record.store import Store, new_id
 from shoplib.sheet.job_pages import attached
@@ -222,6 +223,30 @@ def test_a_damaged_draft_is_left_out(lite, inputs):
     assert lite.drafts(number=NUMBER, desk="bench 1") == {}
     lite.save_draft("thread", {"thread": "M8"}, number=NUMBER, desk="bench 1")
     assert lite.check() == []
+
+
+# ------------------------------------------------------------------------------ the list of jobs
+def test_each_column_of_the_list_of_jobs_is_compared_with_the_lines():
+    people = [{"name": "A. Learner", "initials": "AL"}]
+    header = {"number": "1", "engine": "pump", "complaint": "smokes", "date": "2026-11-25", "people": people}
+    job = SimpleNamespace(
+        header=header, closed=False, issues=[SimpleNamespace(body={"letter": x}) for x in "ABC"],
+        lines=[SimpleNamespace(at=x) for x in "123"],
+    )  # fmt: skip
+    row = checking.row_of_header(header) | {"closed": False, "issue": "C", "last": 9, "changed_at": "3"}
+    rows = [SimpleNamespace(id=k) for k in (7, 8, 9)]
+
+    def wrong(**changed):
+        return list(checking._contradictions(SimpleNamespace(**row | changed), job, rows))
+
+    assert wrong() == []
+    assert wrong(search="\n".join(reversed(row["search"].split("\n")))) == []  # it follows the order of typing
+    for name, value in row.items():
+        assert wrong(**{name: f"{value} x"}) == [name]
+    assert wrong(number="1\n", complaint="\nsmokes") == ["number", "complaint"]
+    bare = SimpleNamespace(header={}, closed=False, issues=[], lines=[])
+    row = checking.row_of_header({}) | {"closed": False, "issue": "", "last": 0, "changed_at": ""}
+    assert list(checking._contradictions(SimpleNamespace(**row), bare, [])) == []
 
 
 # ------------------------------------------------------------------------------ upgrade of a store of 0.1.0

@@ -36,7 +36,7 @@ def numbers_in(value: Any) -> Iterable[float]:
     elif isinstance(value, bool | int | float | np.number | np.bool_):
         yield float(value)
     elif isinstance(value, Value):
-        yield from numbers_in(value.value)
+        yield from numbers_in((value.value, value.digits))
     elif isinstance(value, Mapping):
         for inner in value.values():
             yield from numbers_in(inner)

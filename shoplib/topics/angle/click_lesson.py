@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.units import one, show_number
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, shape_to_place
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.model_bolt import BOLT
 from shoplib.topics.angle.settling_lesson import SHANKS, bolt_stiffness
@@ -91,7 +91,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
         bars.text(0.012, 2 - n + 0.27, name, fontsize=11, color=INK, va="bottom")
         bar = shape_to_place(bars, facecolor=colour, edgecolor="white", hatch=hatch, lw=0, gid=f"bar{n}")
         drawn.append(bar)
-        notes.append(bars.text(0, 2 - n, "", fontsize=12, fontweight="bold", color=INK, va="center", gid=f"note{n}"))
+        notes.append(text_to_place(bars, fontsize=12, fontweight="bold", color=INK, va="center", gid=f"note{n}"))
 
     def coils(line: Any, x: float, foot: float, top: float) -> None:
         y = np.linspace(foot, top, 17)

@@ -44,10 +44,9 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
     ax.set(ylabel="pressure, bar")
     ax.tick_params(axis="x", length=0)
     ax.yaxis.get_major_locator().set_params(integer=True, steps=[1, 2, 5, 10])
-    still: Any = {"closed": True}
-    high = PolyCollection([], facecolor=PALE, edgecolor="white", lw=0.6, gid="high", **still)
-    low = PolyCollection([], facecolor=WARM, edgecolor="white", lw=0.6, hatch="////", gid="low", **still)
-    wet = PolyCollection([], facecolor="none", edgecolor=INK, lw=1.4, ls=(0, (3, 1.5)), gid="wet", **still)
+    high = PolyCollection([], facecolor=PALE, edgecolor="white", lw=0.6, gid="high")
+    low = PolyCollection([], facecolor=WARM, edgecolor="white", lw=0.6, hatch="////", gid="low")
+    wet = PolyCollection([], facecolor="none", edgecolor=INK, lw=1.4, ls=(0, (3, 1.5)), gid="wet")
     for part in (high, low, wet):
         ax.add_collection(part, autolim=False)
     (before,) = ax.plot([], [], ls="none", marker="_", ms=26, mew=2.2, color=SOFT, gid="before")

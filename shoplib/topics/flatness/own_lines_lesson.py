@@ -13,7 +13,7 @@ import numpy as np
 from shoplib.core.units import mm
 from shoplib.physics.feeler import laid_on
 from shoplib.physics.flatness import minimum_zone
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.flatness.lesson import GRID_X, GRID_Y, LENGTH, NOTICED, WIDTH
 
@@ -118,7 +118,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
     chart.axvline(1e3 * LIMIT, color=WARM, lw=1.4, ls=(0, (4, 3)))
     chart.text(1e3 * LIMIT + 0.003, 0.4, f"limit {1e3 * LIMIT:.2f}", ha="left", va="center", fontsize=10.5, color=WARM)
     bars = [shape_to_place(chart, facecolor=PALE, edgecolor=INK, lw=0.7, gid=f"bar{n}") for n in range(6)]
-    notes = [chart.text(0, n + 1, "", va="center", fontsize=10.5, color=INK, gid=f"note{n}") for n in range(6)]
+    notes = [text_to_place(chart, va="center", fontsize=10.5, color=INK, gid=f"note{n}") for n in range(6)]
 
     def move(state: Six) -> None:
         image.set_data(state.tones if state.shown else 0 * state.tones)

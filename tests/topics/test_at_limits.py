@@ -16,13 +16,14 @@ from shoplib.topics import get
 from shoplib.topics.angle.staged_tightening import _state
 from shoplib.topics.angle.yield_exercise import PAST_YIELD, _without_snug
 from shoplib.topics.coolant.coolant_inputs import WEAK_SIDE
+from shoplib.topics.diagnosis.pressure_hold import _changes
 from shoplib.topics.fasteners.bolt_map import FACT_NAMES, _bolt
 from shoplib.topics.fasteners.bolt_map_inputs import NEW, REUSED
 from shoplib.topics.fasteners.tightening_order import suggest_order
 from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
-from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention
+from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention, _reached
 from shoplib.topics.timing.timing_gap import UNSOURCED
 from tests.recorded.runs import FACE
 from tests.topics.picture_parts import by_gid, figure_of
@@ -154,3 +155,23 @@ def test_a_gap_without_a_source_cannot_pass_and_says_so(gap, no_go, outcome, wor
     more = {"gap": gap, "no_go": no_go, "limit": "0.10 mm", "limit_source": ""}
     (check,) = get("timing_gap")(typed(get("timing_gap")) | more).checks
     assert (check.outcome, check.remark) == (outcome, word)
+
+
+@pytest.mark.parametrize(("end", "to_the_end", "between"), [(18.0, (-3, -1), (-3, 1)), (22.0, (1, 3), (-1, 3))])
+def test_the_temperature_changed_at_least_as_much_between_two_readings_as_to_the_end(end, to_the_end, between):
+    """From 20, each read to 0.5 (arithmetic)."""
+    inputs = SimpleNamespace(half_digit=lambda name: 0.5, start_temperature=20.0, end_temperature=end)
+    assert _changes(inputs) == (to_the_end, between)
+
+
+def test_a_peak_is_uncertain_by_twice_the_noise_and_the_deviation_of_the_wrench():
+    found = SimpleNamespace(noise=1.0, peak=SimpleNamespace(torque=100.0))
+    assert _reached(SimpleNamespace(torque_deviation=0.04), found) == pytest.approx((100, 94, 106))
+    assert _reached(SimpleNamespace(torque_deviation=None), found) == pytest.approx((100, 98, 102))
+
+
+@pytest.mark.parametrize(("gap", "outcome"), [("0.105 mm", Outcome.UNDECIDED), ("0.115 mm", Outcome.FAIL)])
+def test_a_leaf_that_fits_proves_a_fail_when_the_thinnest_it_may_be_is_above_the_limit(gap, outcome):
+    more = {"gap": gap, "no_go": "", "leaf_tolerance": "0.01 mm", "limit": "0.10 mm", "limit_source": "notes"}
+    (check,) = get("timing_gap")(typed(get("timing_gap")) | more).checks
+    assert check.outcome is outcome

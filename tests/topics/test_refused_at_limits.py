@@ -40,6 +40,11 @@ def test_so_many_rows_and_no_more(name, field, most, row):
     assert field in refused(name, {field: rows})
 
 
+def line(length):
+    ends = {"from": "0; 0 mm", "to": "400; 0 mm"}
+    return {"lines": [{"name": "A", **ends, "no_go": "0.05 mm", "length": length}]}
+
+
 AT = [
     ("degree_disc", "start_mark", {"start_mark": "x" * 24}, {"start_mark": "x" * 25}),
     ("degree_disc", "hole", {"diameter": "200 mm", "hole": "139.9 mm"}, {"diameter": "200 mm", "hole": "140 mm"}),
@@ -55,6 +60,8 @@ AT = [
     ("valve_sweep", "lift_curve", {"lift_curve": [{"angle": f"{x} deg", "lift": "1 mm"} for x in (1, 2, 3)]},
      {"lift_curve": [{"angle": f"{x} deg", "lift": "1 mm"} for x in (1, 2, 2)]}),
     ("thread_stripping", "insert_thread", {"insert": "bush", "insert_thread": "M12"}, {"insert": "bush", "insert_thread": "M10"}),
+    ("flatness_lines", "lines", line("408 mm"), line("408.1 mm")),  # 2 % of the distance
+    ("flatness_lines", "lines", line("392 mm"), line("391.9 mm")),
     ("fastener_log", "bolts", {"bolts": [{"name": "x" * 40}]}, {"bolts": [{"name": "x" * 41}]}),
 ]  # fmt: skip
 

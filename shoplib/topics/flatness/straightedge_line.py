@@ -179,10 +179,9 @@ def place_lines(
             worksheet.refuse(f"lines[{k}].to", "is the place where the line starts", '"400; 150 mm"')
             continue
         line.ends = (places[0], places[1])
-        if line.row["length"] is not None and abs(line.row["length"] - math.dist(*places)) > 0.02 * math.dist(*places):
-            worksheet.refuse(
-                f"lines[{k}].length", f"is not the distance between its ends, {show(math.dist(*places), MM)}"
-            )
+        length, apart = line.row["length"], math.dist(*places)
+        if length is not None and rounding.below(0.02 * apart, abs(length - apart), apart):
+            worksheet.refuse(f"lines[{k}].length", f"is not the distance between its ends, {show(apart, MM)}")
         if face is not None:
             line.pieces = feeler.spans(*line.ends, face)
             if not line.pieces:

@@ -178,19 +178,23 @@ class _Search:
         self.P = P
         self.size = np.abs(P).max(axis=1)
 
-    def scan(self, v: Any) -> tuple[Any, int, int]:
-        """Heights of all points along v, and where they are greatest and least."""
+    def scan(self, v: Any) -> tuple[Any, float, float, int, int]:
+        """Heights of all points along v, the greatest and the least, and the first points that are as high and as low.
+
+        Processors round otherwise, so a difference of a few last digits does not choose a point.
+        """
         r = v @ self.P
-        return r, int(r.argmax()), int(r.argmin())
+        high, low, tie = float(r.max()), float(r.min()), TIE * float(np.abs(v) @ self.size)
+        return r, high, low, int(np.argmax(r >= high - tie)), int(np.argmax(r <= low + tie))
 
     def down(self, n: Any, corners: Any) -> Any:
         """Level again and again from the orientation n until the tilt vanishes."""
         best = np.inf
         for _ in range(200):
             tilted, corners, side, low, high = self.program(n, corners)
-            r, top, bottom = self.scan(n)
-            if r[top] - r[bottom] <= (high - low) / float(tilted @ n) * (1 + 1e-13):
-                low, high = r[bottom], r[top]  # level is as good as any tilt: nearest counts
+            _, highest, lowest, _, _ = self.scan(n)
+            if highest - lowest <= (high - low) / float(tilted @ n) * (1 + 1e-13):
+                low, high = lowest, highest  # level is as good as any tilt: nearest counts
             else:
                 n = tilted
             B = self.basis(_frame(n), corners, side)
@@ -220,17 +224,17 @@ class _Search:
             cost = side * (n @ self.P[:, corners])
             high, minus_low, a, b = np.linalg.solve(B.T, cost)
             v = n - (a * frame[0] + b * frame[1]) / scale
-            r, top, bottom = self.scan(v)
-            over, under = r[top] - high, -minus_low - r[bottom]
+            r, highest, lowest, top, bottom = self.scan(v)
+            over, under = highest - high, -minus_low - lowest
             reach = float(np.abs(v) @ self.size)
             tolerance, worst = 4 * np.finfo(float).eps * reach, max(over, under)
             if worst <= (NOISE * reach if stalled > 3 else tolerance) or stalled > 2000:  # points that lie alike
                 length = float(np.linalg.norm(v))
-                return v / length, corners, side, r[bottom] / length, r[top] / length
+                return v / length, corners, side, lowest / length, highest / length
             height = high + minus_low
             stalled = 0 if height > before + tolerance else stalled + 1
             before = max(before, height)
-            enter, sign = (top, 1.0) if over >= under else (bottom, -1.0)
+            enter, sign = (top, 1.0) if over >= under - TIE * reach else (bottom, -1.0)
             if stalled > self.patience:  # Bland's rule: the first that improves, so that no cycle can last
                 enter = int(np.argmax((r > high + tolerance) | (r < -minus_low - tolerance)))
                 sign = 1.0 if r[enter] > high else -1.0
@@ -240,8 +244,9 @@ class _Search:
             ratio = np.full(4, np.inf)
             falling = change > 1e-11
             ratio[falling] = np.maximum(weight[falling], 0.0) / change[falling]
-            ties = np.flatnonzero(ratio <= ratio.min() + 1e-15)
-            leave = ties[np.argmin(corners[ties])] if stalled > self.patience else ties[np.argmax(change[ties])]
+            ties = np.flatnonzero(ratio <= ratio.min() + NOISE)
+            most = change[ties] >= change[ties].max() * (1 - SAME)
+            leave = ties[np.argmin(corners[ties])] if stalled > self.patience else ties[np.argmax(most)]
             corners[leave], side[leave] = enter, sign
 
     def partition(self, frame: Any, corners: Any) -> Any:
@@ -249,9 +254,10 @@ class _Search:
         x, y, z = frame @ self.P[:, corners]
         scale = self.size[:2].max()
         c = np.linalg.svd(np.array([np.ones(4), x / scale, y / scale]))[2][3]
-        if c @ z < 0:
-            c = -c
-        return np.where(c > 0, 1.0, -1.0)  # the shares add up to zero, so there are both
+        height = c @ z
+        if abs(height) <= TIE * self.size.max():  # all four in one plane: the first share that counts is upper
+            height = c[np.argmax(np.abs(c) > SAME)]
+        return np.where(np.sign(height) * c > NOISE, 1.0, -1.0)  # the shares add up to zero, so there are both
 
     def out_of_flat(self, found: Any) -> Any:
         """Where the height stays the same as the planes tilt, the perpendicular width still shrinks: follow it."""
@@ -261,7 +267,7 @@ class _Search:
             better = [f for f in tried if f[5] - f[4] < (found[5] - found[4]) * (1 - 1e-13)]
             if not better:
                 break
-            found = max(better, key=lambda f: float(f[0][2]))  # the one nearest the nominal orientation
+            found = max(better, key=lambda f: round(float(f[0][2]), 12))  # the one nearest the nominal orientation
         return found
 
     def flat_ways(self, found: Any) -> list[Any]:
@@ -283,7 +289,8 @@ class _Search:
         if len(arms) == 0:
             angles = np.arange(8) * np.pi / 4
             return [np.cos(t) * frame[0] + np.sin(t) * frame[1] for t in angles]
-        angles = np.sort(np.arctan2(arms[:, 1], arms[:, 0]))
+        angles = np.arctan2(arms[:, 1], arms[:, 0])
+        angles = np.sort(np.where(angles < SAME - np.pi, angles + 2 * np.pi, angles))  # −180° is 180°
         gaps = np.diff(np.append(angles, angles[0] + 2 * np.pi))
         ways = []
         for start, gap in zip(angles, gaps, strict=True):
@@ -296,6 +303,7 @@ class _Search:
 
 
 _ONES = np.array([1.0, 1.0, 0.0, 0.0])
+TIE = 2.0**-48  # relative to the reach of the points: what lies as near as this is in one plane
 NOMINAL = np.array([0.0, 0.0, 1.0])
 
 

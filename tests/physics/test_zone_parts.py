@@ -106,9 +106,9 @@ def search(points):
 
 def test_scan_and_basis():
     of = search([(1, 2, 3), (-4, 1, 0), (2, -1, 5), (0, 0, -1)])
-    heights, top, bottom = of.scan(np.array([1.0, 0.0, 2.0]))
+    heights, high, low, top, bottom = of.scan(np.array([1.0, 0.0, 2.0]))
     assert heights.tolist() == [7, -4, 12, -2]
-    assert (top, bottom) == (2, 1)
+    assert (high, low, top, bottom) == (12, -4, 2, 1)
     assert of.size.tolist() == [4, 2, 5]
     basis = of.basis(np.eye(3), np.array([0, 1, 2, 3]), np.array([1.0, -1.0, 1.0, -1.0]))
     assert basis == pytest.approx(np.array([[1, 0, 1, 0], [0, 1, 0, 1], [0.25, 1, 0.5, 0], [0.5, -0.25, -0.25, 0]]))

@@ -135,6 +135,7 @@ FLATNESS_GRID = Working(
     title="Flatness from measured heights",
     question="how flat is this face, from heights at known places, and how much must be removed",
     phase="measure",
+    calculation=2,
     inputs=FlatnessGridInputs,
     run=run,
     renamed=COMPARISON_BEFORE,

@@ -149,6 +149,7 @@ FLATNESS_STEPS = Working(
     question="what heights result when a level or a mirror is moved along in steps, and do the lines agree where they "
     "cross",
     phase="measure",
+    calculation=2,
     inputs=FlatnessStepsInputs,
     run=run,
     renamed=COMPARISON_BEFORE,

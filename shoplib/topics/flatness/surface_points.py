@@ -21,6 +21,7 @@ from shoplib.topics.flatness.face_inputs import JUDGING, USUAL
 MM, UM, ONE = unit_of(mm), unit_of(um), unit_of(one)
 
 
+PICOMETRE = 1e-12  # points as near as this in height are alike, and the first of them is named
 SHOWN = 1e-6  # a support point with a smaller share tells the reader nothing
 
 
@@ -166,7 +167,7 @@ def show_surface(
     worksheet.result("clean_up_cut", zone.width, mm, "Clean-up cut, best-set plane")
     worksheet.result("clean_up_cut_as_set", peak, mm, "Clean-up cut, set up as measured")
     level = zone.heights(P)
-    top, low = int(level.argmax()), int(level.argmin())
+    top, low = int(np.argmax(level >= level.max() - PICOMETRE)), int(np.argmax(level <= level.min() + PICOMETRE))
 
     def place(k: int) -> str:
         return f"x {show(P[k, 0], MM)}, y {show(P[k, 1], MM)}"
@@ -186,10 +187,11 @@ def show_surface(
         if v > SHOWN
     ]
     worksheet.result("support", rows, None, "Support points: they prove that no zone is narrower")
-    worksheet.result("closing_residual", float(np.abs(across).max()), um, "Check of the support (0 is right)", 2)
+    residual = rounding.without_noise(float(np.abs(across).max()), float(np.ptp(P, axis=0).max()))
+    worksheet.result("closing_residual", residual, um, "Check of the support (0 is right)", 2)
     if len(P) <= MOST_LISTED:
         worksheet.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
-    worksheet.plot_data.update(P=P, level=level - zone.width / 2, zone=zone, width=zone.width)
+    worksheet.plot_data.update(P=P, level=np.round(level - zone.width / 2, 12), zone=zone, width=zone.width)
 
 
 def zone_of(worksheet: Worksheet, field: str, P: Any) -> flatness.Zone | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from shoplib.core import rounding
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, number
 from shoplib.core.units import N_m, kN, one
@@ -59,7 +60,8 @@ def run(inputs: AssemblyPreloadInputs, worksheet: Worksheet) -> None:
     )
     worksheet.result("torque", M_A, N_m, "Torque")
     M_G = preload.thread_torque(F_M, thread.P, thread.d_2, mu_G)
-    residue = preload.combined_stress(F_M, M_G, bolt.A_0, W_P) / bolt.R_p - inputs.utilisation
+    used = preload.combined_stress(F_M, M_G, bolt.A_0, W_P) / bolt.R_p
+    residue = rounding.without_noise(used - inputs.utilisation, used)
     worksheet.result("closing_residual", residue, one, "Check of the utilisation (0 is right)", 2)
     worksheet.assume(
         f"yield strength {bolt.R_p / 1e6:g} MPa"

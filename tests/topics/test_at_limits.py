@@ -8,10 +8,12 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from matplotlib.lines import Line2D
 from matplotlib.text import Annotation
 
 from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
+from shoplib.physics import stripping
 from shoplib.topics import get
 from shoplib.topics.angle.staged_tightening import _state
 from shoplib.topics.angle.yield_exercise import PAST_YIELD, _without_snug
@@ -23,6 +25,7 @@ from shoplib.topics.fasteners.tightening_order import suggest_order
 from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
+from shoplib.topics.threads.thread_stripping import _strip_loads
 from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention, _reached
 from shoplib.topics.timing.timing_gap import UNSOURCED
 from tests.recorded.runs import FACE
@@ -134,6 +137,9 @@ def test_the_plan_of_a_face_shows_the_pieces_of_a_line_on_metal_and_its_number_b
     figure = figure_of(working, working(FACE))
     x = by_gid(figure, "line0").get_xdata()
     assert np.nan_to_num(x, nan=-1).tolist() == pytest.approx([0, 30, -1, 110, 160, -1, 240, 290, -1, 370, 400, -1])
+    dotted = [line for line in figure.findobj(Line2D) if line.get_linewidth() == 0.6]
+    assert [tuple(line.get_xdata()) for line in dotted] == [(0, 400), (0, 400), (20, 30)]
+    assert [tuple(line.get_ydata()) for line in dotted] == [(75, 75), (10, 130), (0, 150)]
     for number, (dx, dy) in (("1", (400, 0)), ("2", (400, 120)), ("3", (10, 150))):
         (text,) = (t for t in figure.findobj(Annotation) if t.get_text() == number)
         assert np.dot(text.get_position(), (dx, dy)) / math.hypot(dx, dy) == pytest.approx(-11)
@@ -175,3 +181,24 @@ def test_a_leaf_that_fits_proves_a_fail_when_the_thinnest_it_may_be_is_above_the
     more = {"gap": gap, "no_go": "", "leaf_tolerance": "0.01 mm", "limit": "0.10 mm", "limit_source": "notes"}
     (check,) = get("timing_gap")(typed(get("timing_gap")) | more).checks
     assert check.outcome is outcome
+
+
+@pytest.mark.parametrize("insert", ["none", "bush"])
+def test_the_bending_factors_of_a_tapped_thread_are_not_those_of_an_insert(insert):
+    inputs = SimpleNamespace(insert=insert, bolt_tensile=1.0e9, internal_shear_strength=2.0e8)
+    shear = stripping.bolt_shear_strength(1.0e9, 0.6)
+    ratio = stripping.strength_ratio(2.0e8, 300e-6, shear, 200e-6)
+    factors = (stripping.tapped_bending_factor(ratio), stripping.bolt_bending_factor(ratio))
+    of_tapped, of_bolt = factors if insert == "none" else (0.897, 0.897)
+    found = _strip_loads(inputs, 0.6, 300e-6, 200e-6, 0.9)
+    assert found == pytest.approx((2.0e8 * 300e-6 * 0.9 * of_tapped, shear * 200e-6 * 0.9 * of_bolt))
+    assert factors != pytest.approx((0.897, 0.897), rel=1e-3)
+
+
+@pytest.mark.parametrize("ranged", ["mu_thread", "mu_head"])
+def test_a_range_of_one_friction_is_enough_for_a_scatter(ranged):
+    inputs = typed(get("preload_scatter"))
+    inputs = {k: v for k, v in inputs.items() if k not in ("mu_low", "mu_high")} | {"draws": "2000"}
+    assert get("preload_scatter")({**inputs, "mu_thread": "0.12", "mu_head": "0.12", ranged: "0.10 to 0.14"}).values
+    with pytest.raises(BadInput):
+        get("preload_scatter")({**inputs, "mu_thread": "0.12", "mu_head": "0.12"})
